@@ -1,0 +1,257 @@
+"""Quantities as people write them: `4k7`, `0.33 µF`, `470 kΩ`, `5V1`, `10 µF -20/+80 %`.
+
+`read_quantity` turns such text into a number in the base unit (ohm, farad, volt, never kilohm);
+`show` prints a number the way the SI Brochure (section 5.4 and chapter 3) asks for: a space before
+the unit, one prefix, at most three significant digits unless told otherwise.
+
+Point and comma are both decimal signs, wherever the program runs; digit groups are parted by
+spaces only (22nd CGPM, 2003, resolution 10), so `1,000` is one, not a thousand. Letter codes such
+as 4k7, R47 and 1µ0 follow IEC 60062.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from decimal import Decimal
+
+OHM, VOLT, AMPERE, WATT, FARAD, HENRY = "Ω", "V", "A", "W", "F", "H"
+HERTZ, SECOND, JOULE, COULOMB, VOLT_AMPERE = "Hz", "s", "J", "C", "VA"
+MINUTE, HOUR, CELSIUS, PERCENT = "min", "h", "°C", "%"
+
+UNITS = (
+    *(OHM, VOLT, AMPERE, WATT, FARAD, HENRY, HERTZ, SECOND, JOULE, COULOMB, VOLT_AMPERE),
+    *(MINUTE, HOUR, CELSIUS, PERCENT),
+)
+
+_EXPONENT = {
+    "p": -12, "n": -9, "µ": -6, "μ": -6, "u": -6, "m": -3,
+    "k": 3, "K": 3, "M": 6, "G": 9, "Meg": 6, "meg": 6,
+}  # fmt: skip
+_PREFIX_WORDS = {
+    "pico": -12, "nano": -9, "micro": -6, "milli": -3, "": 0, "kilo": 3, "mega": 6, "giga": 9,
+}  # fmt: skip
+_UNIT_WORDS = {
+    "ohm": OHM, "volt": VOLT, "amp": AMPERE, "ampere": AMPERE, "watt": WATT, "farad": FARAD,
+    "henry": HENRY, "hertz": HERTZ, "second": SECOND, "joule": JOULE,
+}  # fmt: skip
+# Letters that stand where the decimal sign would (IEC 60062, and 5V1 by trade habit): power of
+# ten, and the unit they bring along where no other is named.
+_LETTER = {
+    "R": (0, OHM), "Ω": (0, OHM), "L": (-3, OHM), "V": (0, VOLT),
+    "k": (3, OHM), "K": (3, OHM), "M": (6, OHM), "G": (9, OHM),
+    "p": (-12, FARAD), "n": (-9, FARAD), "µ": (-6, FARAD), "μ": (-6, FARAD), "u": (-6, FARAD),
+}  # fmt: skip
+_FIRM = frozenset("RΩLV")
+
+_NUMBER = re.compile(r"[0-9]+(?:[ \u00a0\u2009\u202f][0-9]{3})*(?:[.,][0-9]*)?|[.,][0-9]+")
+_POWER = re.compile(r"[eE][+\-−]?[0-9]{1,3}(?![0-9])")
+_CODE = re.compile(r"([0-9]+)([RΩLVkKMGpnµμu])([0-9]+)(?![0-9.,])|([RLkKMGpnµμu])([0-9]+)")
+_DIGITS = r"([0-9]+(?:[.,][0-9]+)?)"
+# Parted from the value by a space, by ± or by the value's own unit, never by digits alone.
+_SYMMETRIC = re.compile(rf"(.+?)(?:\s*(?:±|\+/[-−])\s*|\s+|(?<=[^0-9\s.,+\-−/±])){_DIGITS}\s*%")
+_LOPSIDED = re.compile(rf"(.+?)\s*([+\-−])\s*{_DIGITS}\s*%?\s*[/,]?\s*([+\-−])\s*{_DIGITS}\s*%")
+_BARE = re.compile(r"[+\-−]?[0-9][0-9 .,]*")
+
+
+@dataclass(frozen=True, slots=True)
+class Tolerance:
+    """How far a value may lie below and above its marking, as fractions: 0.2 and 0.8 for Z."""
+
+    minus: float
+    plus: float
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A number in a base unit of `UNITS` (percent and minutes as such) with a stated tolerance."""
+
+    value: float
+    unit: str
+    tolerance: Tolerance | None = None
+
+    @property
+    def low(self) -> float:
+        """The least value the stated tolerance allows; the value itself where none is stated."""
+        return self.value - abs(self.value) * (self.tolerance.minus if self.tolerance else 0.0)
+
+    @property
+    def high(self) -> float:
+        """The greatest value the stated tolerance allows."""
+        return self.value + abs(self.value) * (self.tolerance.plus if self.tolerance else 0.0)
+
+    def __str__(self) -> str:
+        return show(self.value, self.unit)
+
+
+def read_quantity(text: str, unit: str = "") -> Quantity:
+    """The quantity that `text` writes; a unit it leaves out is taken from `unit`, if given.
+
+    A bare prefix means ohms from kilo up and farads from micro down (`10M`, `100n`) unless `unit`
+    says otherwise. Raises ValueError with a sentence where the text is no quantity, names no unit
+    and none is given, or is too large to be a number.
+    """
+    body, tolerance = _part_tolerance(" ".join(text.split()))
+    value, named = _read_value(body, unit, text)
+    if named == "":
+        raise ValueError(f"“{text}” names no unit: write one, such as {text.strip()} Ω or V")
+    return Quantity(value, named, tolerance)
+
+
+def read_tolerance(text: str) -> Tolerance:
+    """`5 %`, `±5%` or `-20/+80 %` as fractions; ValueError with a sentence for anything else."""
+    _, tolerance = _part_tolerance("0 Ω " + " ".join(text.split()))
+    if tolerance is None:
+        raise ValueError(f"“{text}” is not a tolerance: write one such as 5 % or -20/+80 %")
+    return tolerance
+
+
+def show(value: float, unit: str, digits: int = 3) -> str:
+    """`value` (base unit) with one SI prefix and at most `digits` significant digits.
+
+    Volts, watts, joules and seconds keep their unit down to 0.1, farads skip the millifarad, as
+    meters and parts are marked. Units without prefixes (min, h, %, °C) keep theirs.
+    """
+    rounded = Decimal(f"{value:.{max(digits, 1) - 1}e}")
+    symbol, exponent = _prefix_for(rounded, unit)
+    mantissa = rounded.scaleb(-exponent)
+    return f"{_plain_digits(mantissa)} {symbol}{unit}".rstrip()
+
+
+def _part_tolerance(text: str) -> tuple[str, Tolerance | None]:
+    """The text before a trailing tolerance, and the tolerance. A lone `5 %` is a quantity."""
+    lopsided = _LOPSIDED.fullmatch(text)
+    if lopsided and lopsided[2] != lopsided[4]:
+        first, second = _fraction(lopsided[3]), _fraction(lopsided[5])
+        return lopsided[1], (
+            Tolerance(second, first) if lopsided[2] == "+" else Tolerance(first, second)
+        )
+    symmetric = _SYMMETRIC.fullmatch(text)
+    if symmetric and not _BARE.fullmatch(symmetric[1]):
+        share = _fraction(symmetric[2])
+        return symmetric[1], Tolerance(share, share)
+    return text, None
+
+
+def _fraction(percent: str) -> float:
+    return float(Decimal(percent.replace(",", ".")) / 100)
+
+
+def _read_value(body: str, assumed: str, text: str) -> tuple[float, str]:
+    """Value and unit (possibly empty) of a text without tolerance."""
+    sign, rest = (-1, body[1:].lstrip()) if body[:1] in ("-", "−") else (1, body.removeprefix("+"))
+    code = _CODE.match(rest)
+    if code:
+        digits, exponent, unit, tail = _read_code(code, rest, assumed)
+    else:
+        digits, exponent, unit, tail = _read_plain(rest, assumed, text)
+    if tail:
+        raise ValueError(_not_a_quantity(text))
+    value = sign * float(Decimal(digits).scaleb(exponent))
+    if abs(value) > 1e30:
+        raise ValueError(f"“{text}” is larger than anything a bench knows")
+    return value, unit
+
+
+def _read_code(code: re.Match[str], rest: str, assumed: str) -> tuple[str, int, str, str]:
+    """Digits, power of ten, unit and what is left over of 4k7, R47, 5V1 or 4µ7 F."""
+    whole, letter, part = code[1] or "0", code[2] or code[4], code[3] or code[5]
+    exponent, brought = _LETTER[letter]
+    tail = rest[code.end() :].strip()
+    unit = assumed if assumed and letter not in _FIRM else brought
+    if tail and _SPELLINGS.get(tail, (1, ""))[0] == 0:
+        named = _SPELLINGS[tail][1]
+        if letter not in _FIRM or named == brought:
+            unit, tail = named, ""
+    return f"{whole}.{part}", exponent, unit, tail
+
+
+def _read_plain(rest: str, assumed: str, text: str) -> tuple[str, int, str, str]:
+    """Digits, power of ten, unit and what is left over of a number with or without a unit."""
+    number = _NUMBER.match(rest)
+    if number is None:
+        raise ValueError(_not_a_quantity(text))
+    digits = re.sub(r"[ \u00a0\u2009\u202f]", "", number[0]).replace(",", ".")
+    tail, exponent = rest[number.end() :], 0
+    power = _POWER.match(tail)
+    if power:
+        exponent = int(power[0][1:].replace("−", "-"))
+        tail = tail[power.end() :]
+    tail = tail.strip()
+    if tail in _EXPONENT:
+        return digits, exponent + _EXPONENT[tail], assumed or _unit_of_prefix(tail, text), ""
+    if tail in _SPELLINGS:
+        shift, unit = _SPELLINGS[tail]
+        return digits, exponent + shift, unit, ""
+    return digits, exponent, assumed, tail
+
+
+def _unit_of_prefix(prefix: str, text: str) -> str:
+    if prefix == "m":
+        raise ValueError(f"“{text}” may be volts, amperes or henries: name the unit")
+    return OHM if _EXPONENT[prefix] > 0 else FARAD
+
+
+def _not_a_quantity(text: str) -> str:
+    return f"“{text}” is not a quantity: write a number and a unit, such as 4.7 kΩ, 10 µF or 230 V"
+
+
+def _spellings() -> dict[str, tuple[int, str]]:
+    """Every accepted spelling of a unit, with its power of ten."""
+    found: dict[str, tuple[int, str]] = {
+        "min": (0, MINUTE), "minute": (0, MINUTE), "minutes": (0, MINUTE),
+        "h": (0, HOUR), "hour": (0, HOUR), "hours": (0, HOUR), "sec": (0, SECOND),
+        "°C": (0, CELSIUS), "℃": (0, CELSIUS), "degC": (0, CELSIUS),
+        "%": (0, PERCENT), "percent": (0, PERCENT), "per cent": (0, PERCENT),
+        "kilohm": (3, OHM), "kilohms": (3, OHM), "megohm": (6, OHM), "megohms": (6, OHM),
+    }  # fmt: skip
+    ohms = dict.fromkeys((OHM, "\u2126", "ohm", "ohms", "Ohm", "Ohms", "OHM", "R"), OHM)
+    symbols = {**{unit: unit for unit in UNITS[:11]}, **ohms}
+    for symbol, unit in symbols.items():
+        found[symbol] = (0, unit)
+        for prefix, exponent in _EXPONENT.items():
+            found[prefix + symbol] = (exponent, unit)
+            found.setdefault(f"{prefix} {symbol}", (exponent, unit))
+    # Lower case is typed in haste; mhz is left out because milli and mega would be a guess.
+    hasty = {"v": (VOLT, "mk"), "a": (AMPERE, "mµμu"), "w": (WATT, "mk"), "va": (VOLT_AMPERE, "k"),
+             "f": (FARAD, "pnµμu"), "hz": (HERTZ, "k")}  # fmt: skip
+    for symbol, (unit, prefixes) in hasty.items():
+        for prefix in ("", *prefixes):
+            found.setdefault(prefix + symbol, (_EXPONENT.get(prefix, 0), unit))
+    for prefix, exponent in _PREFIX_WORDS.items():
+        for word, unit in _UNIT_WORDS.items():
+            found[prefix + word] = found[prefix + word + "s"] = (exponent, unit)
+    return found
+
+
+_SPELLINGS = _spellings()
+
+
+def _prefix_for(value: Decimal, unit: str) -> tuple[str, int]:
+    if value == 0 or unit in (MINUTE, HOUR, CELSIUS, PERCENT, ""):
+        return "", 0
+    magnitude = abs(value)
+    if unit in (VOLT, WATT, JOULE, SECOND) and Decimal("0.1") <= magnitude < 1:
+        return "", 0
+    if unit == FARAD and magnitude < 1:
+        steps = [("µ", -6), ("n", -9), ("p", -12)]
+    else:
+        steps = [("G", 9), ("M", 6), ("k", 3), ("", 0), ("m", -3), ("µ", -6), ("n", -9), ("p", -12)]
+    for symbol, exponent in steps:
+        if magnitude >= Decimal(1).scaleb(exponent):
+            return symbol, exponent
+    return steps[-1]
+
+
+def _plain_digits(mantissa: Decimal) -> str:
+    """Digits without exponent or trailing zeros, a true minus sign, groups of three above 9999."""
+    text = f"{mantissa:f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    sign, whole = ("−", text[1:]) if text.startswith("-") else ("", text)
+    if whole == "0":
+        return "0"
+    head, dot, tail = whole.partition(".")
+    if len(head) > 4:
+        head = f"{int(head):,}".replace(",", "\u2009")
+    return sign + head + dot + tail
