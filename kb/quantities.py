@@ -106,6 +106,17 @@ def read_tolerance(text: str) -> Tolerance:
     return tolerance
 
 
+def in_base(value: float, unit: str) -> Quantity:
+    """`value` in a unit as written (`kΩ`, `mV`, `ohm`) as a quantity in its base unit.
+
+    Exact in decimal: 4.7 of µF is 4.7e-06. ValueError for an unknown unit.
+    """
+    if unit not in _SPELLINGS:
+        raise ValueError(f"“{unit}” is no unit known here: write one of {', '.join(UNITS)}")
+    exponent, base = _SPELLINGS[unit]
+    return Quantity(float(Decimal(repr(float(value))).scaleb(exponent)), base)
+
+
 def show(value: float, unit: str, digits: int = 3) -> str:
     """`value` (base unit) with one SI prefix and at most `digits` significant digits.
 
