@@ -1,0 +1,77 @@
+"""The checker that is not the maker: plan and walk documents recomputed from the model document.
+
+It works on the two plain JSON documents alone and knows nothing of planner, set-up module or chart
+writer; what it recomputes, a third party can recompute the same way.
+
+| code | breach | code | breach |
+|---|---|---|---|
+| AU101 | header: key missing, differs from the model | AU206 | reach, or reaches not summing to 1 |
+| AU102 | node of unknown kind or without a key | AU207 | expected minutes |
+| AU103 | pointer to a node that is not there | AU208 | expected cost |
+| AU104 | circle of nodes | AU209 | lower bound above cost, or a proof with a gap |
+| AU105 | node nobody can reach | AU210 | a cheaper remedy for these odds |
+| AU106 | name the model does not have | AU211 | set-up by a detour |
+| AU107 | branches are not the test's outcomes | AU301 | hands-on where hands may not touch |
+| AU108 | test twice on one path | AU302 | touchable above 60 V DC, or on mains |
+| AU109 | recheck for what can be, or none for what can't | AU303 | opened on a closed-only supply |
+| AU201 | set-up minutes | AU304 | opening or hands-on rig not at the dead supply |
+| AU202 | set-up that changes nothing, or opens anew | AU305 | store not made safe |
+| AU203 | test outside its state | AU306 | hazard or step without its caution |
+| AU204 | fault arrives at a verdict that hides it | AU307 | live LED board unsaid |
+| AU205 | odds at a verdict | AU308 | repair without proofs, or not closed up last |
+| AU401 | walk: shape and names | AU309 | proof against the supply rules |
+| AU402 | walk: minutes | AU310 | opening before what it needs |
+| AU403 | walk: openings undone | AU404 | walk: verdict |
+
+Numbers agree within 1e-6. Time: nodes x faults for the arrivals, nodes x (states a node is reached
+in) for the rest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from engine.audit.arrival import arrivals
+from engine.audit.bench import Bench
+from engine.audit.breach import Breach
+from engine.audit.cost import cost_breaches
+from engine.audit.safety import proof_breaches, safety_breaches, supply_breaches
+from engine.audit.shape import header_breaches, shape_breaches
+from engine.audit.steps import walk_breaches
+
+__all__ = ["Breach", "audit", "audit_walk"]
+
+
+def audit(
+    model_document: Mapping[str, Any], chart_document: Mapping[str, Any]
+) -> tuple[Breach, ...]:
+    """All breaches of a chart document against its model document; empty when all is well.
+
+    The model document is taken as valid (`engine.modelfile` sees to that). A chart whose nodes do
+    not hang together is not reckoned with: only that is reported.
+    """
+    bench = Bench.of(model_document)
+    broken = tuple(shape_breaches(bench, chart_document))
+    header = tuple(header_breaches(model_document, chart_document))
+    if broken or any(breach.what.startswith("the chart lacks") for breach in header):
+        return (*header, *broken)
+    came = arrivals(bench, chart_document)
+    return (
+        *header,
+        *cost_breaches(bench, chart_document, came),
+        *supply_breaches(bench),
+        *safety_breaches(bench, chart_document, came),
+        *proof_breaches(bench, chart_document),
+    )
+
+
+def audit_walk(
+    model_document: Mapping[str, Any], walk_document: Mapping[str, Any]
+) -> tuple[Breach, ...]:
+    """All breaches of a walk document against its model document; empty when all is well.
+
+    Breach.node is the number of the step, from 1, or empty.
+    """
+    bench = Bench.of(model_document)
+    return tuple(walk_breaches(bench, walk_document))

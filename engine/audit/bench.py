@@ -1,0 +1,124 @@
+"""The model document as the checker reads it: names, the set-up rule, the odds as arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Document = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """Where the bench stands: openings made, supply arrangement, rig."""
+
+    opened: frozenset[str]
+    supply: str
+    rig: str
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """A model document by name. `odds[test][outcome]` and `prior` run over faults in order."""
+
+    document: Document
+    faults: tuple[str, ...]
+    prior: Floats
+    tests: Mapping[str, Document]
+    remedies: Mapping[str, Document]
+    proofs: Mapping[str, Document]
+    cautions: Mapping[str, Document]
+    openings: Mapping[str, Document]
+    rigs: Mapping[str, Document]
+    arrangements: Mapping[str, Document]
+    odds: Mapping[str, Mapping[str, Floats]]
+    cures: Mapping[str, Floats]
+    dead: str
+    start: Stand
+
+    @classmethod
+    def of(cls, model: Document) -> Bench:
+        """The bench of a valid model document; KeyError where a key of the format is missing."""
+        faults = tuple(fault["id"] for fault in model["faults"])
+        start = model["start"]
+        arrangements = _by_id(model["supply"]["arrangements"])
+        return cls(
+            document=model,
+            faults=faults,
+            prior=np.array([fault["prior"] for fault in model["faults"]], dtype=np.float64),
+            tests=_by_id(model["tests"]),
+            remedies=_by_id(model["remedies"]),
+            proofs=_by_id(model["proofs"]),
+            cautions=_by_id(model["cautions"]),
+            openings=_by_id(model["openings"]),
+            rigs=_by_id(model["rigs"]),
+            arrangements=arrangements,
+            odds={t["id"]: _odds(t, model["likelihood"][t["id"]], faults) for t in model["tests"]},
+            cures={
+                r["id"]: np.array([fault in r["cures"] for fault in faults], dtype=np.float64)
+                for r in model["remedies"]
+            },
+            dead=next(a["id"] for a in arrangements.values() if a["energy"] == "none"),
+            start=Stand(frozenset(start["opened"]), start["supply"], start["rig"]),
+        )
+
+    @property
+    def wrong_verdict_minutes(self) -> float:
+        """Minutes that a remedy which does not cure costs on top."""
+        return float(self.document["wrong_verdict_minutes"])
+
+    def energy(self, supply: str) -> str:
+        """none, elv, hvdc or mains."""
+        return str(self.arrangements[supply]["energy"])
+
+    def change_minutes(self, old: str, new: str) -> float:
+        """Minutes between two arrangements; between energised ones through the dead one."""
+        if old == new:
+            return 0.0
+        given = self.document["supply"]["minutes"]
+        if self.dead in (old, new):
+            return float(given[old][new])
+        return float(given[old][self.dead]) + float(given[self.dead][new])
+
+    def touches(self, old: Stand, new: Stand) -> bool:
+        """Whether getting from one stand to another takes hands on the unit."""
+        if new.opened - old.opened:
+            return True
+        changed = old.rig != new.rig
+        return changed and bool(self.rigs[old.rig]["hands_on"] or self.rigs[new.rig]["hands_on"])
+
+    def setup_minutes(self, old: Stand, new: Stand) -> float:
+        """Minutes by the set-up rule of the document format."""
+        rig = float(self.rigs[new.rig]["minutes"]) if old.rig != new.rig else 0.0
+        if not self.touches(old, new):
+            return self.change_minutes(old.supply, new.supply) + rig
+        opening = sum(float(self.openings[o]["minutes"]) for o in new.opened - old.opened)
+        down = self.change_minutes(old.supply, self.dead)
+        return down + opening + rig + self.change_minutes(self.dead, new.supply)
+
+    def needed(self, openings: frozenset[str] | set[str]) -> frozenset[str]:
+        """The openings with all that come before them."""
+        found: set[str] = set()
+        ahead = list(openings)
+        while ahead:
+            opening = ahead.pop()
+            if opening not in found:
+                found.add(opening)
+                ahead.extend(self.openings[opening]["after"])
+        return frozenset(found)
+
+
+def _by_id(records: Any) -> dict[str, Document]:
+    return {record["id"]: record for record in records}
+
+
+def _odds(test: Document, rows: Document, faults: tuple[str, ...]) -> dict[str, Floats]:
+    return {
+        outcome["id"]: np.array([rows[f].get(outcome["id"], 0.0) for f in faults], dtype=np.float64)
+        for outcome in test["outcomes"]
+    }

@@ -1,0 +1,144 @@
+"""Minutes, cost, reach and odds of a chart, recomputed from the model document."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from engine.audit.arrival import Arrival, nodes_of, stand_after
+from engine.audit.bench import Bench, Document, Floats
+from engine.audit.breach import DUST, TOLERANCE, Breach, near
+
+Arrivals = Mapping[str, Arrival]
+
+
+def cost_breaches(bench: Bench, chart: Document, came: Arrivals) -> Iterator[Breach]:
+    """Every number of the chart that does not follow from the model."""
+    for name, node, here in nodes_of(chart, came, "setup"):
+        yield from _setup(bench, name, node, here)
+    for name, node, here in nodes_of(chart, came, "test"):
+        yield from _test(bench, chart, name, node, here)
+    for name, node, here in nodes_of(chart, came, "verdict"):
+        yield from _verdict(bench, name, node, here)
+    yield from _totals(bench, chart, came)
+
+
+def _setup(bench: Bench, name: str, node: Document, here: Arrival) -> Iterator[Breach]:
+    for standing in here.standings:
+        old, new = standing.now, stand_after(node, standing.now)
+        if old == new:
+            yield Breach("AU202", name, "this set-up changes nothing")
+        for opening in old.opened & set(node["open"]):
+            yield Breach("AU202", name, f"{opening!r} is open already")
+        minutes = bench.setup_minutes(old, new)
+        if not near(float(node["minutes"]), minutes):
+            said = float(node["minutes"])
+            yield Breach("AU201", name, f"says {said:g} minutes, the rule gives {minutes:g}")
+
+
+def _test(
+    bench: Bench, chart: Document, name: str, node: Document, here: Arrival
+) -> Iterator[Breach]:
+    test = bench.tests[node["test"]]
+    if node["test"] in here.done:
+        yield Breach("AU108", name, f"test {node['test']!r} was done before on this path")
+    needed = bench.needed(set(test["opened"]))
+    for standing in here.standings:
+        now = standing.now
+        if not needed <= now.opened or (now.supply, now.rig) != (test["supply"], test["rig"]):
+            what = f"test {node['test']!r} is done on {now.supply!r}, rig {now.rig!r}, opened "
+            yield Breach("AU203", name, what + (", ".join(sorted(now.opened)) or "nothing"))
+        direct = bench.setup_minutes(standing.since, now)
+        if standing.minutes > direct + TOLERANCE:
+            what = f"set-up takes {standing.minutes:g} minutes, {direct:g} are enough"
+            yield Breach("AU211", name, what)
+    for outcome, follower in node["branches"].items():
+        odds = float((here.weights * bench.odds[node["test"]][outcome]).sum())
+        recheck = chart["nodes"][follower]["kind"] == "recheck"
+        if recheck and odds > DUST:
+            yield Breach("AU109", name, f"{outcome!r} can be, yet leads to a recheck")
+        if not recheck and odds == 0.0:
+            yield Breach("AU109", name, f"{outcome!r} can't be, yet leads to no recheck")
+
+
+def remedy_cost(bench: Bench, remedy: str, weights: Floats) -> float:
+    """Minutes of a remedy and of being wrong with it, times the odds of arriving here."""
+    reach = float(weights.sum())
+    cured = float((weights * bench.cures[remedy]).sum())
+    minutes = float(bench.remedies[remedy]["minutes"])
+    return reach * minutes + bench.wrong_verdict_minutes * (reach - cured)
+
+
+def _verdict(bench: Bench, name: str, node: Document, here: Arrival) -> Iterator[Breach]:
+    reach = float(here.weights.sum())
+    if not near(float(node["reach"]), reach):
+        yield Breach("AU206", name, f"says reach {node['reach']}, recomputed {reach:.9g}")
+    listed = {fault["id"]: float(fault["p"]) for fault in node["faults"]}
+    if len(listed) < len(node["faults"]):
+        yield Breach("AU205", name, "a fault is listed twice")
+    for fault, weight in zip(bench.faults, here.weights, strict=True):
+        p = float(weight) / reach if reach > 0 else 0.0
+        if fault not in listed:
+            if weight > DUST:
+                yield Breach("AU204", name, f"{fault!r} arrives here and is not listed")
+        elif not near(listed[fault], p):
+            yield Breach("AU205", name, f"says {fault!r} p {listed[fault]:g}, recomputed {p:.9g}")
+    for share in here.shares:
+        yield from _leaf(bench, name, node["remedy"], share)
+
+
+def _leaf(bench: Bench, name: str, remedy: str, share: Floats) -> Iterator[Breach]:
+    """The remedy of least cost for what arrives over one line."""
+    reach = float(share.sum())
+    if reach <= DUST:
+        return
+    chosen = remedy_cost(bench, remedy, share) / reach
+    best = min(bench.remedies, key=lambda other: remedy_cost(bench, other, share))
+    least = remedy_cost(bench, best, share) / reach
+    if chosen > least + TOLERANCE:
+        what = f"{remedy!r} costs {chosen:.6g} minutes here, {best!r} {least:.6g}"
+        yield Breach("AU210", name, what)
+
+
+def expectations(bench: Bench, chart: Document, came: Arrivals) -> tuple[float, float]:
+    """Expected minutes of tests and set-ups, and expected cost with remedies, of a chart."""
+    minutes = 0.0
+    for _, node, here in nodes_of(chart, came, "setup"):
+        minutes += float(here.weights.sum()) * float(node["minutes"])
+    for _, node, here in nodes_of(chart, came, "test"):
+        minutes += float(here.weights.sum()) * float(bench.tests[node["test"]]["minutes"])
+    cost = minutes
+    for _, node, here in nodes_of(chart, came, "verdict"):
+        cost += remedy_cost(bench, node["remedy"], here.weights)
+    return minutes, cost
+
+
+def _totals(bench: Bench, chart: Document, came: Arrivals) -> Iterator[Breach]:
+    minutes, cost = expectations(bench, chart, came)
+    said = {key: float(chart[key]) for key in ("expected_minutes", "expected_cost", "lower_bound")}
+    if not near(said["expected_minutes"], minutes):
+        what = f"says {said['expected_minutes']:.9g} expected minutes, recomputed {minutes:.9g}"
+        yield Breach("AU207", "", what)
+    if not near(said["expected_cost"], cost):
+        what = f"says expected cost {said['expected_cost']:.9g}, recomputed {cost:.9g}"
+        yield Breach("AU208", "", what)
+    if said["lower_bound"] > cost + TOLERANCE * max(1.0, cost):
+        yield Breach("AU209", "", f"lower bound {said['lower_bound']:g} above cost {cost:g}")
+    if chart["proved_optimal"] and not near(said["lower_bound"], cost):
+        yield Breach("AU209", "", f"called optimal with a gap: {said['lower_bound']:g}, {cost:g}")
+    ended = sum(float(node["reach"]) for _, node, _ in nodes_of(chart, came, "verdict"))
+    if not near(ended, 1.0):
+        yield Breach("AU206", "", f"the reaches of all verdicts sum to {ended:.9g}")
+    yield from _endings(bench, chart, came)
+
+
+def _endings(bench: Bench, chart: Document, came: Arrivals) -> Iterator[Breach]:
+    """Every fault that can be ends in verdicts that list it, with all its odds."""
+    ended = dict.fromkeys(bench.faults, 0.0)
+    for _, node, here in nodes_of(chart, came, "verdict"):
+        listed = {fault["id"] for fault in node["faults"]}
+        for fault, weight in zip(bench.faults, here.weights, strict=True):
+            ended[fault] += float(weight) if fault in listed else 0.0
+    for fault, prior in zip(bench.faults, bench.prior, strict=True):
+        if not near(ended[fault], float(prior)):
+            what = f"{fault!r} ends in verdicts that list it in {ended[fault]:.9g} of {prior:.9g}"
+            yield Breach("AU204", "", what)

@@ -1,0 +1,142 @@
+"""Whether a chart document hangs together: keys, pointers, names, branches, circles."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from engine.audit.bench import Bench, Document
+from engine.audit.breach import Breach
+
+FORMAT = "nextprobe-chart/1"
+
+_HEADER = ("topology", "mains", "depth", "complaint", "model_sha256", "proved_optimal", "root")
+_FIGURES = ("expected_minutes", "expected_cost", "lower_bound", "nodes_expanded")
+_KEYS: Mapping[str, Mapping[str, type | tuple[type, ...]]] = {
+    "setup": {
+        "open": list,
+        "supply": str,
+        "rig": str,
+        "minutes": (int, float),
+        "cautions": list,
+        "make_safe": list,
+        "next": str,
+    },
+    "test": {"test": str, "cautions": list, "branches": dict},
+    "verdict": {"remedy": str, "faults": list, "reach": (int, float), "cautions": list},
+    "recheck": {"says": str},
+}
+
+
+def header_breaches(model: Document, chart: Document) -> Iterator[Breach]:
+    """Header keys that are missing or that name another model."""
+    if chart.get("format") != FORMAT:
+        yield Breach("AU101", "", f"the format is {chart.get('format')!r}, not {FORMAT!r}")
+    for key in _HEADER:
+        if key not in chart:
+            yield Breach("AU101", "", f"the chart lacks {key!r}")
+    for key in _FIGURES:
+        if not _is_number(chart.get(key)):
+            yield Breach("AU101", "", f"the chart lacks a number {key!r}")
+    for key in ("topology", "mains", "depth", "complaint"):
+        if key in chart and chart[key] != model.get(key):
+            yield Breach(
+                "AU101", "", f"{key!r} is {chart[key]!r}, the model has {model.get(key)!r}"
+            )
+
+
+def shape_breaches(bench: Bench, chart: Document) -> Iterator[Breach]:
+    """Breaches that make reckoning with the chart pointless."""
+    nodes = chart.get("nodes")
+    if not isinstance(nodes, Mapping) or chart.get("root") not in nodes:
+        yield Breach("AU103", "", "the root is not among the nodes")
+        return
+    misshapen = tuple(_node_breaches(nodes))
+    yield from misshapen
+    if misshapen:
+        return
+    for name, node in nodes.items():
+        yield from _names(bench, name, node)
+    order = in_order(chart)
+    if order is None:
+        yield Breach("AU104", "", "the nodes run in a circle")
+        return
+    for name in nodes.keys() - set(order):
+        yield Breach("AU105", name, "no path leads here")
+
+
+def following(node: Document) -> tuple[str, ...]:
+    """The nodes a node points to."""
+    if node["kind"] == "setup":
+        return (str(node["next"]),)
+    return tuple(node["branches"].values()) if node["kind"] == "test" else ()
+
+
+def in_order(chart: Document) -> tuple[str, ...] | None:
+    """Nodes reachable from the root, each after all that point to it; None if they circle.
+
+    Depth-first search, reversed finishing order (Cormen et al., topological sort); linear.
+    """
+    nodes: Mapping[str, Any] = chart["nodes"]
+    finished: list[str] = []
+    state: dict[str, bool] = {chart["root"]: False}
+    stack = [(chart["root"], iter(following(nodes[chart["root"]])))]
+    while stack:
+        name, ahead = stack[-1]
+        for follower in ahead:
+            if follower not in state:
+                state[follower] = False
+                stack.append((follower, iter(following(nodes[follower]))))
+                break
+            if not state[follower]:
+                return None
+        else:
+            state[name] = True
+            finished.append(name)
+            stack.pop()
+    return tuple(reversed(finished))
+
+
+def _is_number(value: object) -> bool:
+    usable = isinstance(value, (int, float)) and not isinstance(value, bool)
+    return usable and math.isfinite(value)  # type: ignore[arg-type]
+
+
+def _node_breaches(nodes: Mapping[str, Any]) -> Iterator[Breach]:
+    for name, node in nodes.items():
+        keys = _KEYS.get(str(node.get("kind"))) if isinstance(node, Mapping) else None
+        if keys is None:
+            yield Breach("AU102", name, "the node is of no known kind")
+            continue
+        lacking = [key for key, kind in keys.items() if not isinstance(node.get(key), kind)]
+        for key in lacking:
+            yield Breach("AU102", name, f"{key!r} is missing or of the wrong kind")
+        if lacking:
+            continue
+        for follower in following(node):
+            if follower not in nodes:
+                yield Breach("AU103", name, f"points to {follower!r}, which is not there")
+
+
+def _names(bench: Bench, name: str, node: Document) -> Iterator[Breach]:
+    """Names at a node that the model does not have, and branches that are not its outcomes."""
+    spoken: list[tuple[str, str, Mapping[str, Any]]] = [
+        ("caution", caution, bench.cautions) for caution in node.get("cautions", ())
+    ]
+    if node["kind"] == "setup":
+        spoken += [("opening", opening, bench.openings) for opening in node["open"]]
+        spoken += [("supply", node["supply"], bench.arrangements), ("rig", node["rig"], bench.rigs)]
+    elif node["kind"] == "test":
+        spoken.append(("test", node["test"], bench.tests))
+    elif node["kind"] == "verdict":
+        spoken.append(("remedy", node["remedy"], bench.remedies))
+        listed = dict.fromkeys(bench.faults)
+        spoken += [("fault", fault["id"], listed) for fault in node["faults"]]
+    unknown = [(kind, word) for kind, word, known in spoken if word not in known]
+    for kind, word in unknown:
+        yield Breach("AU106", name, f"the model has no {kind} {word!r}")
+    if node["kind"] == "test" and not unknown:
+        wanted = bench.odds[node["test"]].keys()
+        if node["branches"].keys() != wanted:
+            yield Breach("AU107", name, f"branches are not the outcomes {', '.join(wanted)}")

@@ -1,0 +1,356 @@
+"""Does the checker see every way a chart can be wrong or unsafe?
+
+`gate-lantern.model.json` and `.chart.json` are a good pair written and reckoned by hand:
+minutes 0.5 + 1 + .8 (5 + 1 + 3) + .575 (2 + 3 + 2) = 12.725; remedies .2 x 5 + .225 x 18 + .3 x 15
++ .275 x 20 = 15.05; wrong verdicts 60 x (.025 + .025) = 3; cost 12.725 + 15.05 + 3 = 30.775.
+Each case below spoils the pair in one place and names the breach that must be seen.
+"""
+
+from __future__ import annotations
+
+import copy
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import engine.audit as checker
+from engine.audit import audit
+
+HERE = Path(__file__).parent
+Document = dict[str, Any]
+Spoil = Callable[[Document, Document], None]
+
+
+def good_pair() -> tuple[Document, Document]:
+    model = json.loads((HERE / "gate-lantern.model.json").read_text())
+    chart = json.loads((HERE / "gate-lantern.chart.json").read_text())
+    return model, chart
+
+
+def codes(model: Document, chart: Document) -> set[str]:
+    return {breach.code for breach in audit(model, chart)}
+
+
+def test_good_pair_has_no_breach() -> None:
+    assert audit(*good_pair()) == ()
+
+
+def node(chart: Document, name: str) -> Document:
+    found: Document = chart["nodes"][name]
+    return found
+
+
+def by_id(records: list[Document], wanted: str) -> Document:
+    return next(record for record in records if record["id"] == wanted)
+
+
+def wrong_format(model: Document, chart: Document) -> None:
+    chart["format"] = "nextprobe-chart/2"
+
+
+def other_mains(model: Document, chart: Document) -> None:
+    chart["mains"] = {"volts": 120, "hertz": 60}
+
+
+def no_lower_bound(model: Document, chart: Document) -> None:
+    del chart["lower_bound"]
+
+
+def unknown_kind(model: Document, chart: Document) -> None:
+    node(chart, "n14")["kind"] = "shrug"
+
+
+def setup_without_make_safe(model: Document, chart: Document) -> None:
+    del node(chart, "n3")["make_safe"]
+
+
+def lost_pointer(model: Document, chart: Document) -> None:
+    node(chart, "n4")["next"] = "n99"
+
+
+def lost_root(model: Document, chart: Document) -> None:
+    chart["root"] = "n99"
+
+
+def circle(model: Document, chart: Document) -> None:
+    node(chart, "n8")["branches"]["dark"] = "n3"
+
+
+def unreachable(model: Document, chart: Document) -> None:
+    chart["nodes"]["n50"] = {"kind": "recheck", "says": "Nobody comes here"}
+
+
+def unknown_remedy(model: Document, chart: Document) -> None:
+    node(chart, "n12")["remedy"] = "prayer"
+
+
+def unknown_caution(model: Document, chart: Document) -> None:
+    node(chart, "n5")["cautions"].append("mind-the-step")
+
+
+def branch_missing(model: Document, chart: Document) -> None:
+    del node(chart, "n2")["branches"]["flickers"]
+    del chart["nodes"]["n14"]
+
+
+def same_test_again(model: Document, chart: Document) -> None:
+    """Lit again after lit: the same test follows itself."""
+    chart["nodes"]["n20"] = copy.deepcopy(node(chart, "n8"))
+    chart["nodes"]["n20"]["branches"] = {"lit": "n12", "dark": "n14"}
+    node(chart, "n8")["branches"]["lit"] = "n20"
+
+
+def possible_outcome_to_recheck(model: Document, chart: Document) -> None:
+    node(chart, "n2")["branches"]["works"] = "n14"
+    del chart["nodes"]["n10"]
+
+
+def impossible_outcome_to_verdict(model: Document, chart: Document) -> None:
+    node(chart, "n2")["branches"]["flickers"] = "n10"
+    del chart["nodes"]["n14"]
+
+
+def setup_minutes(model: Document, chart: Document) -> None:
+    node(chart, "n3")["minutes"] = 4
+
+
+def rig_minutes_forgotten(model: Document, chart: Document) -> None:
+    node(chart, "n6")["minutes"] = 0.5
+
+
+def idle_setup(model: Document, chart: Document) -> None:
+    chart["nodes"]["n30"] = {**copy.deepcopy(node(chart, "n4")), "minutes": 0, "next": "n5"}
+    node(chart, "n4")["next"] = "n30"
+
+
+def opened_twice(model: Document, chart: Document) -> None:
+    node(chart, "n6")["open"] = ["cap"]
+
+
+def wrong_rig_at_test(model: Document, chart: Document) -> None:
+    node(chart, "n6")["rig"] = "none"
+    node(chart, "n7")["rig"] = "none"
+
+
+def wrong_supply_at_test(model: Document, chart: Document) -> None:
+    node(chart, "n3")["next"] = "n5"
+    del chart["nodes"]["n4"]
+
+
+def not_opened_at_test(model: Document, chart: Document) -> None:
+    node(chart, "n3")["open"] = []
+
+
+def verdict_hides_a_fault(model: Document, chart: Document) -> None:
+    node(chart, "n11")["faults"].pop()
+
+
+def wrong_odds(model: Document, chart: Document) -> None:
+    node(chart, "n13")["faults"][0]["p"] = 0.93
+
+
+def wrong_reach(model: Document, chart: Document) -> None:
+    node(chart, "n13")["reach"] = 0.25
+
+
+def wrong_minutes(model: Document, chart: Document) -> None:
+    chart["expected_minutes"] = 12.8
+
+
+def wrong_cost(model: Document, chart: Document) -> None:
+    chart["expected_cost"] = 30.77
+
+
+def bound_above_cost(model: Document, chart: Document) -> None:
+    chart["lower_bound"] = 31.0
+
+
+def proof_with_a_gap(model: Document, chart: Document) -> None:
+    chart["proved_optimal"] = True
+
+
+def dear_remedy(model: Document, chart: Document) -> None:
+    node(chart, "n12")["remedy"] = "scrap"
+
+
+def detour(model: Document, chart: Document) -> None:
+    """From unplugged to battery, back, and to battery again."""
+    chart["nodes"]["n31"] = {**copy.deepcopy(node(chart, "n6")), "rig": "none", "minutes": 0.5}
+    chart["nodes"]["n31"]["next"] = "n32"
+    chart["nodes"]["n32"] = {**copy.deepcopy(node(chart, "n4")), "next": "n5"}
+    node(chart, "n4")["next"] = "n31"
+
+
+def hands_on_limited_mains(model: Document, chart: Document) -> None:
+    by_id(model["tests"], "bridge-switch")["hands_on"] = True
+
+
+def touchable_mains(model: Document, chart: Document) -> None:
+    by_id(model["supply"]["arrangements"], "limited")["hands_on"] = True
+
+
+def string_over_sixty_volts_called_elv(model: Document, chart: Document) -> None:
+    by_id(model["supply"]["arrangements"], "battery")["max_volts"] = 72
+
+
+def opened_unit_on_normal_mains(model: Document, chart: Document) -> None:
+    by_id(model["supply"]["arrangements"], "limited")["closed_only"] = True
+
+
+def opened_on_mains_in_one_go(model: Document, chart: Document) -> None:
+    """From normal mains straight to an opened unit on the limiter."""
+    node(chart, "n2")["branches"]["dead"] = "n3"
+    node(chart, "n3").update(supply="limited", minutes=1 + 4 + 3)
+
+
+def battery_to_limiter_in_one_go(model: Document, chart: Document) -> None:
+    node(chart, "n6").update(supply="limited", minutes=0.5 + 1.5 + 3)
+    node(chart, "n6")["next"] = "n8"
+    del chart["nodes"]["n7"]
+
+
+def store_not_measured(model: Document, chart: Document) -> None:
+    node(chart, "n3")["make_safe"] = []
+
+
+def store_measured_too_high(model: Document, chart: Document) -> None:
+    node(chart, "n3")["make_safe"][0]["below"] = 60
+
+
+def second_store_forgotten(model: Document, chart: Document) -> None:
+    model["stores"][1]["max_volts"] = 48
+
+
+def hazard_without_caution(model: Document, chart: Document) -> None:
+    by_id(model["tests"], "probe-leds")["cautions"] = []
+    node(chart, "n5")["cautions"] = []
+
+
+def caution_of_the_test_left_out(model: Document, chart: Document) -> None:
+    by_id(model["tests"], "probe-leds")["cautions"].append("shock")
+
+
+def caution_of_the_opening_left_out(model: Document, chart: Document) -> None:
+    by_id(model["openings"], "cap")["cautions"] = ["shock"]
+
+
+def caution_of_the_remedy_left_out(model: Document, chart: Document) -> None:
+    by_id(model["remedies"], "new-leds")["cautions"] = ["eyes"]
+
+
+def live_board_unsaid(model: Document, chart: Document) -> None:
+    test = by_id(model["tests"], "bridge-switch")
+    test["hazards"], test["cautions"] = [], []
+    node(chart, "n8")["cautions"] = ["shock"]
+
+
+def repair_without_proof(model: Document, chart: Document) -> None:
+    by_id(model["remedies"], "new-leds")["proofs"] = []
+
+
+def last_proof_not_closed(model: Document, chart: Document) -> None:
+    by_id(model["remedies"], "new-leds")["proofs"] = ["soak", "insulation"]
+
+
+def opened_proof_on_normal_mains(model: Document, chart: Document) -> None:
+    proof = {**by_id(model["proofs"], "soak"), "id": "peek", "opened": ["cap"]}
+    model["proofs"].append(proof)
+    by_id(model["remedies"], "new-leds")["proofs"] = ["peek", "insulation", "soak"]
+
+
+def hands_on_proof_on_mains(model: Document, chart: Document) -> None:
+    by_id(model["proofs"], "soak")["hands_on"] = True
+
+
+def opened_before_what_it_needs(model: Document, chart: Document) -> None:
+    node(chart, "n6")["open"] = ["board"]
+    node(chart, "n3")["open"] = []
+
+
+CASES: list[tuple[Spoil, str]] = [
+    (wrong_format, "AU101"),
+    (other_mains, "AU101"),
+    (no_lower_bound, "AU101"),
+    (unknown_kind, "AU102"),
+    (setup_without_make_safe, "AU102"),
+    (lost_pointer, "AU103"),
+    (lost_root, "AU103"),
+    (circle, "AU104"),
+    (unreachable, "AU105"),
+    (unknown_remedy, "AU106"),
+    (unknown_caution, "AU106"),
+    (branch_missing, "AU107"),
+    (same_test_again, "AU108"),
+    (possible_outcome_to_recheck, "AU109"),
+    (impossible_outcome_to_verdict, "AU109"),
+    (setup_minutes, "AU201"),
+    (rig_minutes_forgotten, "AU201"),
+    (idle_setup, "AU202"),
+    (opened_twice, "AU202"),
+    (wrong_rig_at_test, "AU203"),
+    (wrong_supply_at_test, "AU203"),
+    (not_opened_at_test, "AU203"),
+    (verdict_hides_a_fault, "AU204"),
+    (wrong_odds, "AU205"),
+    (wrong_reach, "AU206"),
+    (wrong_minutes, "AU207"),
+    (wrong_cost, "AU208"),
+    (bound_above_cost, "AU209"),
+    (proof_with_a_gap, "AU209"),
+    (dear_remedy, "AU210"),
+    (detour, "AU211"),
+    (hands_on_limited_mains, "AU301"),
+    (touchable_mains, "AU302"),
+    (string_over_sixty_volts_called_elv, "AU302"),
+    (opened_unit_on_normal_mains, "AU303"),
+    (opened_on_mains_in_one_go, "AU304"),
+    (battery_to_limiter_in_one_go, "AU304"),
+    (store_not_measured, "AU305"),
+    (store_measured_too_high, "AU305"),
+    (second_store_forgotten, "AU305"),
+    (hazard_without_caution, "AU306"),
+    (caution_of_the_test_left_out, "AU306"),
+    (caution_of_the_opening_left_out, "AU306"),
+    (caution_of_the_remedy_left_out, "AU306"),
+    (live_board_unsaid, "AU307"),
+    (repair_without_proof, "AU308"),
+    (last_proof_not_closed, "AU308"),
+    (opened_proof_on_normal_mains, "AU309"),
+    (hands_on_proof_on_mains, "AU309"),
+    (opened_before_what_it_needs, "AU310"),
+]
+
+
+@pytest.mark.parametrize(("spoil", "code"), CASES, ids=[spoil.__name__ for spoil, _ in CASES])
+def test_breach_is_seen(spoil: Spoil, code: str) -> None:
+    model, chart = good_pair()
+    spoil(model, chart)
+    assert code in codes(model, chart)
+
+
+def test_every_code_of_the_table_is_tried() -> None:
+    listed = {word for word in (checker.__doc__ or "").split() if word.startswith("AU")}
+    tried = {code for _, code in CASES}
+    assert {code for code in listed if code < "AU4"} == tried
+
+
+def test_shared_verdict_adds_up_its_arrivals() -> None:
+    """Both ends of the last test give the driver remedy: one verdict, arrivals added up."""
+    model, chart = good_pair()
+    by_id(model["remedies"], "new-driver")["cures"].append("switch-open")
+    by_id(model["remedies"], "new-switch")["minutes"] = 90
+    node(chart, "n8")["branches"]["lit"] = "n13"
+    del chart["nodes"]["n12"]
+    node(chart, "n13").update(
+        reach=0.575,
+        faults=[
+            {"id": "switch-open", "p": 0.3 / 0.575},
+            {"id": "driver-dead", "p": 0.25 / 0.575},
+            {"id": "other", "p": 0.025 / 0.575},
+        ],
+    )
+    chart["expected_cost"] = 30.775 - 4.5 + 0.3 * 20
+    assert audit(model, chart) == ()
