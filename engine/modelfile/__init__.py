@@ -1,0 +1,120 @@
+"""Reading a `nextprobe-model/1` document, from us or from elsewhere, into a `Model`.
+
+Every trouble is found before anything is said: the text, then the shape, then what the numbers and
+names mean. A document with only the keys of the published format is complete; our further fields
+have defaults, and keys we do not know are left alone.
+
+| code | trouble | code | trouble |
+|---|---|---|---|
+| MD101 | text is not JSON | MD131 | an odd outside 0 to 1 |
+| MD102 | a key twice in one object | MD132 | priors do not sum to 1 |
+| MD103 | another format | MD133 | a row of odds is missing |
+| MD104 | shape: missing key, wrong kind | MD134 | a row does not sum to 1 |
+| MD105 | number not finite | MD135 | misread row above 1 |
+| MD106 | text that can't be printed | MD136 | `other` with prior zero |
+| MD111 | an id twice | MD137 | no test tells faults apart |
+| MD112 | a name nobody answers to | MD141 | test without outcomes |
+| MD113 | a word outside its list | MD142 | bands: gap, overlap, open end |
+| MD114 | a circle of `after` | MD143 | band without unit, units mixed |
+| MD115 | a circle of `variant_of` | MD144 | no readings below the lowest band (note) |
+| MD121 | minutes negative or absurd | MD151 | not exactly one dead arrangement |
+| MD122 | volts or hertz out of range | MD152 | arrangement breaks a safety rule |
+| MD123 | supply minutes missing | MD153 | test that can never be done |
+| MD124 | supply minutes at odds with the rule | MD154 | hazard without a caution |
+| MD125 | diagonal not zero | MD161 | fault that nothing cures |
+| | | MD162 | repair without a proof (note) |
+
+Supply minutes between two energised arrangements are by definition those through the dead one, and
+those of staying are 0: both may be left out and are filled in. Notes (`Trouble.grave` false) do
+not stop the reading.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+
+from engine.model import Model, Supply
+from engine.modelfile.access import access_findings
+from engine.modelfile.finding import Finding, Path
+from engine.modelfile.names import name_findings
+from engine.modelfile.odds import odds_findings
+from engine.modelfile.quantities import quantity_findings
+from engine.modelfile.text import decode, locate, shape
+from kb.trouble import Trouble, TroubleError
+
+__all__ = ["Reading", "inspect", "read_model"]
+
+_SHOWN = 40
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A model and the notes about it: troubles that do not stop the reading."""
+
+    model: Model
+    notes: tuple[Trouble, ...]
+
+
+def read_model(text: str, source: str) -> Model:
+    """The model in a JSON text; `source` names the file in messages.
+
+    Raises TroubleError with every grave trouble found (the first 40), each with line and column.
+    """
+    return inspect(text, source).model
+
+
+def inspect(text: str, source: str) -> Reading:
+    """As `read_model`, with the notes that do not stop the reading."""
+    text = text.removeprefix("\ufeff")
+    plain, findings = decode(text)
+    _stop(findings, text, source)
+    model, findings = shape(text, plain)
+    _stop(findings, text, source)
+    assert model is not None  # shape gives a model or grave findings
+    found = tuple(_meaning(model))
+    _stop(found, text, source)
+    return Reading(_filled(model), _worded(found, text, source))
+
+
+def _meaning(model: Model) -> Iterator[Finding]:
+    yield from name_findings(model)
+    yield from quantity_findings(model)
+    yield from odds_findings(model)
+    yield from access_findings(model)
+
+
+def _stop(findings: Iterable[Finding], text: str, source: str) -> None:
+    grave = tuple(finding for finding in findings if finding.grave)
+    if not grave:
+        return
+    troubles = list(_worded(grave[:_SHOWN], text, source))
+    if len(grave) > _SHOWN:
+        rest = Finding("MD104", (), f"there are {len(grave) - _SHOWN} more troubles like these", "")
+        troubles.append(rest.trouble(source, (0, 0)))
+    raise TroubleError(troubles)
+
+
+def _worded(findings: Iterable[Finding], text: str, source: str) -> tuple[Trouble, ...]:
+    places: dict[Path, tuple[int, int]] = {}
+    for finding in findings:
+        if finding.path not in places:
+            places[finding.path] = finding.at or locate(text, finding.path)
+    return tuple(finding.trouble(source, places[finding.path]) for finding in findings)
+
+
+def _filled(model: Model) -> Model:
+    """The model with the supply minutes that the set-up rule defines written out."""
+    dead = model.dead_supply
+    given = model.supply.minutes
+    names = [arrangement.id for arrangement in model.supply.arrangements]
+
+    def minutes(old: str, new: str) -> float:
+        if old == new:
+            return 0.0
+        if dead in (old, new):
+            return given[old][new]
+        return given[old][dead] + given[dead][new]
+
+    filled = {old: {new: minutes(old, new) for new in names} for old in names}
+    return replace(model, supply=Supply(model.supply.arrangements, filled))
