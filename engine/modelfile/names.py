@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from difflib import get_close_matches
 from typing import Protocol
 
 from engine.model import Model
@@ -92,11 +93,13 @@ def _unknown(
 
 def _nobody(path: Path, name: str, known: Collection[str], kind: str) -> Finding:
     what = f'no {kind} is called "{name}"'
-    return Finding("MD112", path, what, f"The {kind}s are: {quoted(list(known))}")
+    near = get_close_matches(name, known, n=1)
+    meant = f'Perhaps "{near[0]}" is meant; the' if near else "The"
+    return Finding("MD112", path, what, f"{meant} {kind}s are: {quoted(list(known))}")
 
 
 def _references(model: Model) -> Iterator[Finding]:
-    faults, proofs = set(_ids(model.faults)), _ids(model.proofs)
+    faults, proofs = dict.fromkeys(_ids(model.faults)), _ids(model.proofs)
     cautions, supplies = _ids(model.cautions), _ids(model.supply.arrangements)
     openings, rigs = _ids(model.openings), _ids(model.rigs)
     for n, remedy in enumerate(model.remedies):
@@ -134,7 +137,7 @@ def _supply_references(model: Model, supplies: Collection[str]) -> Iterator[Find
 
 
 def _test_references(model: Model) -> Iterator[Finding]:
-    faults, cautions = set(_ids(model.faults)), _ids(model.cautions)
+    faults, cautions = dict.fromkeys(_ids(model.faults)), _ids(model.cautions)
     openings, rigs = _ids(model.openings), _ids(model.rigs)
     supplies, tests = _ids(model.supply.arrangements), set(_ids(model.tests))
     for n, test in enumerate(model.tests):
@@ -183,7 +186,7 @@ def _word(path: Path, word: str, known: Sequence[str]) -> Iterator[Finding]:
 
 def _parents(model: Model) -> Iterator[Finding]:
     """A variant names a fault, or at least a group that another variant names too."""
-    faults = {fault.id for fault in model.faults}
+    faults = dict.fromkeys(_ids(model.faults))
     named = [fault.variant_of for fault in model.faults]
     for n, fault in enumerate(model.faults):
         parent = fault.variant_of
