@@ -151,6 +151,12 @@ print(seen.hexdigest())
 PYTHON
 }
 
+# Installs into .venv at the pinned versions, without the builders' notes to packagers.
+pip_install() {
+    PYTHONWARNINGS=ignore .venv/bin/python -m pip install --quiet \
+        --constraint tests/requirements.lock "$@"
+}
+
 # ready run|test: afterwards .venv/bin holds the project with what $1 needs.
 ready() {
     local purpose=$1 python stamp extras
@@ -174,10 +180,8 @@ ready() {
     fi
     rm -f "$stamp"
     # The builder is pinned too: without isolation pip compiles the rule engine with it.
-    .venv/bin/python -m pip install --quiet --constraint tests/requirements.lock \
-        pip setuptools wheel &&
-        .venv/bin/python -m pip install --quiet --constraint tests/requirements.lock \
-            --no-build-isolation --editable ".$extras" || {
+    pip_install pip setuptools wheel &&
+        pip_install --no-build-isolation --editable ".$extras" || {
         say "pip could not install the project. Is there a network, or a mirror set up for pip?"
         return 2
     }

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
-from engine.electrics.mains import peak, rectified_mean
+from engine.electrics.mains import peak, rectified_mean, rectified_square
 
 
 def capacitive_current(farads: float, rms_volts: float, hertz: float, load_volts: float) -> float:
@@ -38,20 +37,16 @@ def resistor_feed(
 ) -> Feed:
     """Current, drop and heat of a dropper resistor from an unfiltered bridge onto a steady rail.
 
-    `I = (2 Vp/π - Vz)/R` with two `diode_volts` off the peak; heat from the mean square of
-    `Vp |sin| - Vz`, which is `Vp²/2 - 4 Vp Vz/π + Vz²`. The time in which the bus is below the
-    rail is counted as if current could flow back; that changes less than 0.1 % for a 5 V rail on
-    100 V mains or more, and the function refuses rails above a tenth of the peak, where it would
-    matter. Raises ValueError there and for a resistance that is not positive.
+    `I = (2 Vp/π - Vz)/R` to 0.1 % for a 5 V rail; computed here is the exact mean of what two
+    diodes of `diode_volts` and the rail leave of the sine, no current flowing back. Into a rail
+    of 0 V this is the feed of a shorted rail. Raises ValueError for a resistance that is not
+    positive or a rail below zero.
     """
-    top = peak(rms_volts) - 2 * diode_volts
     if not ohms > 0:
         raise ValueError(f"the dropper must be more than 0 Ω, not {ohms:g}")
-    if not 0 <= rail_volts <= top / 10:
-        raise ValueError(
-            f"the formula holds for rails from 0 V to a tenth of the peak, {top / 10:.3g} V here, "
-            f"not {rail_volts:g} V"
-        )
-    drop = rectified_mean(rms_volts, diode_volts) - rail_volts
-    square = top**2 / 2 - 4 * top * rail_volts / math.pi + rail_volts**2
-    return Feed(drop / ohms, drop, top - rail_volts, square / ohms)
+    if rail_volts < 0:
+        raise ValueError(f"the rail is held at 0 V or above, not at {rail_volts:g} V")
+    taken = 2 * diode_volts + rail_volts
+    drop = rectified_mean(rms_volts, taken)
+    highest = max(0.0, peak(rms_volts) - taken)
+    return Feed(drop / ohms, drop, highest, rectified_square(rms_volts, taken) / ohms)

@@ -10,14 +10,34 @@ def peak(rms_volts: float) -> float:
     return math.sqrt(2) * rms_volts
 
 
-def rectified_mean(rms_volts: float, diode_volts: float = 0.0) -> float:
+def rectified_mean(rms_volts: float, drop_volts: float = 0.0) -> float:
     """Average of a full-wave rectified sine without filter, `2 Vp/π` (V).
 
-    `diode_volts` is the drop of one bridge diode; two conduct, and both come off the peak. The
-    short time in which the sine is below two drops is left out: it changes the mean by less than
-    0.01 % from 100 V up.
+    `drop_volts` is what the conducting pair of bridge diodes, or anything else in the way, takes
+    off at every instant: the mean of `max(0, Vp |sin| - drop)`, which is
+    `2/π (√(Vp² - d²) + d asin(d/Vp)) - d`, and close to `2 Vp/π - d` for a small drop.
     """
-    return 2 * (peak(rms_volts) - 2 * diode_volts) / math.pi
+    top = peak(rms_volts)
+    if drop_volts >= top:
+        return 0.0
+    under = math.sqrt(top**2 - drop_volts**2) + drop_volts * math.asin(drop_volts / top)
+    return 2 * under / math.pi - drop_volts
+
+
+def rectified_square(rms_volts: float, drop_volts: float = 0.0) -> float:
+    """Mean square of `max(0, Vp |sin| - drop)` (V²); `V²` without a drop.
+
+    Integrated from the angle `α = asin(d/Vp)` at which conduction begins.
+    """
+    top = peak(rms_volts)
+    if drop_volts >= top:
+        return 0.0
+    begin = math.asin(drop_volts / top)
+    return (
+        top**2 * (0.5 - begin / math.pi + math.sin(2 * begin) / (2 * math.pi))
+        - 4 / math.pi * top * drop_volts * math.cos(begin)
+        + drop_volts**2 * (1 - 2 * begin / math.pi)
+    )
 
 
 def ripple_bound(amperes: float, farads: float, hertz: float) -> float:
