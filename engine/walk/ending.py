@@ -1,0 +1,149 @@
+"""What stands at the end of a walk: the remedy, how sure it is, and what is left unsaid.
+
+The remedy is the plan's. Confidence and odds come from the belief, misreads included, so a verdict
+that hangs on one doubtful reading shows it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from engine import setup
+from engine.model import Proof, Remedy, Test
+from engine.plan import Verdict
+from engine.walk.job import Walk, suspicion
+
+# Odds below this are not worth a line to the person at the bench; the document keeps all.
+WORTH_TELLING = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """An answer of the walk and the odds that it was misread, all answers considered."""
+
+    step: int
+    test: str
+    answer: str
+    odds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Finer:
+    """The most useful test left: bench minutes it takes (setups included) and is expected to save.
+
+    Minutes saved are those of remedies and wrong verdicts, `worth_it` when they exceed the taken.
+    """
+
+    test: str
+    minutes: float
+    saves: float
+
+    @property
+    def worth_it(self) -> bool:
+        """Whether asking on would be cheaper than stopping, one test ahead."""
+        return self.saves > self.minutes
+
+
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """The verdict: `faults` are odds over all faults, likeliest first; `confidence` is the
+    probability that the remedy cures. `finer` is None when no test left tells the rest apart."""
+
+    remedy: Remedy
+    confidence: float
+    faults: tuple[tuple[str, float], ...]
+    proofs: tuple[Proof, ...]
+    companions: tuple[str, ...]
+    finer: Finer | None
+    doubts: tuple[Doubt, ...]
+
+
+def conclude(walk: Walk) -> Ending:
+    """The ending of a walk that has reached its verdict; ValueError before that."""
+    node = walk.plan.nodes[walk.node]
+    if not isinstance(node, Verdict):
+        raise ValueError("the walk has not reached a verdict")
+    model = walk.model
+    remedy = model.remedy(node.remedy)
+    by_id = {proof.id: proof for proof in model.proofs}
+    ranked = sorted(walk.belief.items(), key=lambda pair: -pair[1])
+    return Ending(
+        remedy=remedy,
+        confidence=min(1.0, sum(walk.belief[fault] for fault in remedy.cures)),
+        faults=tuple((fault, p) for fault, p in ranked if p > 0),
+        proofs=tuple(by_id[proof] for proof in remedy.proofs),
+        companions=remedy.companions,
+        finer=_finer(walk),
+        doubts=_doubts(walk),
+    )
+
+
+def _finer(walk: Walk) -> Finer | None:
+    """One test ahead: the test left with the largest saving less its minutes; O(tests x faults)."""
+    weights = suspicion(walk)
+    now = _stop_cost(walk, weights)
+    best: Finer | None = None
+    for test in walk.model.tests:
+        minutes = _minutes_to(walk, test)
+        if minutes is None:
+            continue
+        saves = now - sum(_stop_cost(walk, part) for part in _split(walk, test, weights))
+        if saves > 1e-9 and (best is None or saves - minutes > best.saves - best.minutes):
+            best = Finer(test.id, minutes, saves)
+    return best
+
+
+def _minutes_to(walk: Walk, test: Test) -> float | None:
+    """Minutes of the test with its setups from the present bench; None where it can't be done."""
+    if test.id in walk.done or test.id in walk.withdrawn:
+        return None
+    if not setup.allows(walk.model, walk.bench, test):
+        return None
+    target = setup.reach(walk.model, walk.bench, test)
+    return test.minutes + setup.minutes(walk.model, walk.bench, target)
+
+
+def _split(walk: Walk, test: Test, weights: Mapping[str, float]) -> list[dict[str, float]]:
+    """Unnormalised weights after each outcome."""
+    return [
+        {f: w * walk.model.row(test.id, f).get(outcome.id, 0.0) for f, w in weights.items() if w}
+        for outcome in test.outcomes
+    ]
+
+
+def _stop_cost(walk: Walk, weights: Mapping[str, float]) -> float:
+    """Least cost of stopping here, times the probability of being here."""
+    total = sum(weights.values())
+    wrong = walk.model.wrong_verdict_minutes
+    return min(
+        remedy.minutes * total
+        + wrong * (total - sum(weights.get(fault, 0.0) for fault in remedy.cures))
+        for remedy in walk.model.remedies
+    )
+
+
+def _doubts(walk: Walk) -> tuple[Doubt, ...]:
+    """Odds of each answer having been misread given them all, largest first.
+
+    Given the fault, answers are independent, so the odds are a mean over the final belief.
+    """
+    doubts = []
+    for number, step in enumerate(walk.steps, start=1):
+        if step.test is None or step.answer is None:
+            continue
+        odds = sum(
+            p * _misread(walk, step.test, fault, step.answer) for fault, p in walk.belief.items()
+        )
+        doubts.append(Doubt(number, step.test, step.answer, odds))
+    return tuple(sorted(doubts, key=lambda doubt: -doubt.odds))
+
+
+def _misread(walk: Walk, test_id: str, fault: str, told: str) -> float:
+    """Probability that the true outcome was another than the one told, under this fault."""
+    test, row = walk.model.test(test_id), walk.model.row(test_id, fault)
+    right = row.get(told, 0.0) * (1.0 - sum(test.misread.get(told, {}).values()))
+    wrong = sum(
+        p * test.misread.get(true, {}).get(told, 0.0) for true, p in row.items() if true != told
+    )
+    return wrong / (right + wrong) if right + wrong > 0 else 1.0

@@ -1,0 +1,101 @@
+"""The entry check: what is asked before anything is opened or energised, and what follows from it.
+
+Each answer of an entry question leads to go-on, cold-first, cold-only, scrap or refuse. The gravest
+of them decides: a unit that must be refused is refused, however whole it looks otherwise.
+Cold-first keeps the unit off the plain mains: it meets mains through the limiter only, after the
+cold checks. Cold-only keeps it off anything energised above the touchable.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from engine.model import Arrangement, EntryQuestion, Model, Remedy
+from kb.trouble import Place, Trouble, TroubleError
+
+GO_ON, COLD_FIRST, COLD_ONLY = "go-on", "cold-first", "cold-only"
+SCRAP, REFUSE = "scrap", "refuse"
+_GRAVITY = (GO_ON, COLD_FIRST, COLD_ONLY, SCRAP, REFUSE)
+
+
+@dataclass(frozen=True, slots=True)
+class Admission:
+    """What the entry check decided, the question that decided it, and all that was answered."""
+
+    decision: str
+    answers: tuple[tuple[str, str], ...] = ()
+    decided_by: EntryQuestion | None = None
+
+    @property
+    def admitted(self) -> bool:
+        """Whether diagnosis goes on at all."""
+        return self.decision not in (SCRAP, REFUSE)
+
+
+def admit(model: Model, answers: Mapping[str, str]) -> Admission:
+    """Weigh the answers given so far; entry questions not answered count as going on.
+
+    Raises a `TroubleError` for a question or an answer the model does not have.
+    """
+    _check_known(model, answers)
+    decision, decided_by = GO_ON, None
+    for question in model.entry:
+        if question.id not in answers:
+            continue
+        follows = question.answers[answers[question.id]]
+        if _GRAVITY.index(follows) > _GRAVITY.index(decision):
+            decision, decided_by = follows, question
+    return Admission(decision, tuple(answers.items()), decided_by)
+
+
+def barred(model: Model, admission: Admission) -> frozenset[str]:
+    """The supply arrangements that the admitted unit must never meet."""
+    return frozenset(a.id for a in model.supply.arrangements if _bars(admission.decision, a))
+
+
+def barred_tests(model: Model, admission: Admission) -> frozenset[str]:
+    """The tests that need a barred supply arrangement, for withdrawal before planning."""
+    supplies = barred(model, admission)
+    return frozenset(test.id for test in model.tests if test.supply in supplies)
+
+
+def _bars(decision: str, arrangement: Arrangement) -> bool:
+    match decision:
+        case "cold-first":
+            return arrangement.energy == "mains" and arrangement.closed_only
+        case "cold-only":
+            return arrangement.energy in ("mains", "hvdc")
+        case _:
+            return False
+
+
+def remedy_for(model: Model, admission: Admission) -> Remedy | None:
+    """The model's own remedy of the deciding kind (scrap, refuse), if it has one."""
+    for remedy in model.remedies:
+        if remedy.kind == admission.decision:
+            return remedy
+    return None
+
+
+def _check_known(model: Model, answers: Mapping[str, str]) -> None:
+    questions = {question.id: question for question in model.entry}
+    for asked, answer in answers.items():
+        if asked not in questions:
+            raise TroubleError(
+                Trouble(
+                    code="WK111",
+                    place=Place(model.topology),
+                    what=f'the entry check has no question "{asked}"',
+                    mend="Its questions are " + ", ".join(questions or ["none"]),
+                )
+            )
+        if answer not in questions[asked].answers:
+            raise TroubleError(
+                Trouble(
+                    code="WK112",
+                    place=Place(model.topology),
+                    what=f'"{answer}" is no answer to the entry question "{asked}"',
+                    mend="Answer one of " + ", ".join(questions[asked].answers),
+                )
+            )

@@ -1,0 +1,412 @@
+"""A walk in progress: an outset plus a tuple of events, and the state that follows from them.
+
+Everything is frozen. `begin` opens a walk, `take` adds one event, `undo` drops the last finding,
+`replay` folds a whole tuple of events; `take(walk, event)` equals replaying one event more, so a
+saved walk needs nothing but its outset and its events. The planner is an argument.
+
+On the plan, each answer follows a branch. Whatever leaves it (an answer the plan has no place for,
+can't do, already known) has the rest planned anew from the present belief, bench and withdrawn
+tests. Two weights are kept apart for that:
+
+- `belief` is the posterior over all faults, misreads included: what is shown to the person.
+- `suspects` are the faults that the answers, taken as read, leave in question; the plan, itself
+  for true readings, goes on over these. When an answer leaves none, something was misread or is
+  not listed: every fault is in question again, weighted by `belief` (a surprise).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any, Protocol
+
+from engine import belief as beliefs
+from engine import setup
+from engine.model import Model, Store
+from engine.plan import Ask, Plan, Recheck, State, Verdict
+from engine.walk.events import Answered, Arrived, CannotDo, Event, Known, Lacking
+from kb.trouble import Place, Trouble, TroubleError
+
+
+class Planner(Protocol):
+    """Plans the rest of a walk; `engine.planner.plan` is one."""
+
+    def __call__(
+        self,
+        model: Model,
+        *,
+        belief: Mapping[str, float] | None,
+        state: State | None,
+        withdrawn: frozenset[str],
+        tests_done: frozenset[str],
+    ) -> Plan:
+        """The plan of least expected cost from here."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Outset:
+    """What a walk starts from: the model, tests withdrawn beforehand, the entry check's answers.
+
+    `options` is what the command line was told, kept so that a saved walk can go on.
+    """
+
+    model: Model
+    withdrawn: frozenset[str] = frozenset()
+    entry: tuple[tuple[str, str], ...] = ()
+    options: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One line of the record. `kind` is setup, test, known, cannot or lacking.
+
+    `bench` and `belief` are those after the step; `minutes` is what it took.
+    """
+
+    kind: str
+    minutes: float
+    bench: State
+    belief: Mapping[str, float]
+    test: str | None = None
+    answer: str | None = None
+    reading: str | None = None
+    shares: tuple[tuple[str, float], ...] = ()
+    thing: str | None = None
+    opened: tuple[str, ...] = ()
+    make_safe: tuple[Store, ...] = ()
+    surprise: bool = False
+    replanned: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """Where a walk stands. Minutes are bench minutes of tests and setups so far."""
+
+    outset: Outset
+    events: tuple[Event, ...]
+    steps: tuple[Step, ...]
+    bench: State
+    minutes: float
+    belief: Mapping[str, float]
+    suspects: frozenset[str]
+    withdrawn: frozenset[str]
+    done: frozenset[str]
+    plan: Plan
+    node: str
+    planner: Planner = field(compare=False, repr=False)
+    before: Walk | None = field(default=None, compare=False, repr=False)
+
+    @property
+    def model(self) -> Model:
+        """The model this walk is about."""
+        return self.outset.model
+
+    @property
+    def ended(self) -> bool:
+        """Whether the walk has reached its verdict."""
+        return isinstance(self.plan.nodes[self.node], Verdict)
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """A setup step to be carried out and confirmed before the pending test.
+
+    `bench` is how the bench stands after it; `make_safe` are the stores to be measured in it.
+    """
+
+    bench: State
+    opened: tuple[str, ...]
+    minutes: float
+    make_safe: tuple[Store, ...]
+    test: str
+
+    @property
+    def event(self) -> Arrived:
+        """The event of having carried it out."""
+        return Arrived(tuple(sorted(self.bench.opened)), self.bench.supply, self.bench.rig)
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A test whose bench is ready: do it and answer."""
+
+    test: str
+
+
+def begin(outset: Outset, planner: Planner) -> Walk:
+    """A walk before its first question; plans once."""
+    model = outset.model
+    bench = State(frozenset(model.start.opened), model.start.supply, model.start.rig)
+    first = planner(
+        model, belief=None, state=None, withdrawn=outset.withdrawn, tests_done=frozenset()
+    )
+    prior = {fault.id: fault.prior for fault in model.faults}
+    walk = Walk(
+        outset=outset, events=(), steps=(), bench=bench, minutes=0.0, belief=prior,
+        suspects=frozenset(f for f, p in prior.items() if p > 0), withdrawn=outset.withdrawn,
+        done=frozenset(), plan=first, node=first.root, planner=planner,
+    )  # fmt: skip
+    return walk
+
+
+def pending(walk: Walk) -> Setting | Question | None:
+    """What comes next: a setup step, a question, or None when the verdict is reached."""
+    node = walk.plan.nodes[walk.node]
+    if not isinstance(node, Ask):
+        return None
+    to_do = setup.steps(walk.model, walk.bench, node.state)
+    if not to_do:
+        return Question(node.test)
+    step = to_do[0]
+    bench = State(walk.bench.opened | frozenset(step.opened), step.supply, step.rig)
+    safe = make_safe(walk.model, walk.bench, bench)
+    return Setting(bench, step.opened, step.minutes, safe, node.test)
+
+
+def make_safe(model: Model, before: State, after: State) -> tuple[Store, ...]:
+    """The stores to be measured before hands touch: on the way to the dead arrangement from
+    energised mains or hvdc, and whenever something is opened (the unit may come straight from use).
+    """
+    if after.supply != model.dead_supply:
+        return ()
+    hot = model.arrangement(before.supply).energy in ("mains", "hvdc")
+    if not hot and before.opened == after.opened:
+        return ()
+    return tuple(store for store in model.stores if store.max_volts > store.below)
+
+
+def take(walk: Walk, event: Event) -> Walk:
+    """The walk after one more event; an event that can't be raises a `TroubleError`."""
+    match event:
+        case Arrived():
+            after = _arrive(walk, event)
+        case Answered():
+            after = _answer(walk, event)
+        case Known():
+            after = _already_known(walk, event)
+        case CannotDo():
+            after = _withdraw(walk, frozenset({_test_id(walk, event.test)}), event)
+        case Lacking():
+            after = _withdraw(walk, needing(walk.model, event), event)
+    return replace(after, events=(*walk.events, event), before=walk)
+
+
+def replay(outset: Outset, events: Iterable[Event], planner: Planner) -> Walk:
+    """The walk that these events lead to from the outset."""
+    walk = begin(outset, planner)
+    for event in events:
+        walk = take(walk, event)
+    return walk
+
+
+def undo(walk: Walk) -> Walk:
+    """Drop the last answer, known outcome, can't-do or lack; the same walk if there is none.
+
+    Setup steps carried out since stay: undoing words does not unplug a unit, and the walk must
+    never think the bench safer than it is.
+    """
+    since: list[Event] = []
+    while walk.before is not None:
+        last = walk.events[-1]
+        walk = walk.before
+        if not isinstance(last, Arrived):
+            break
+        since.insert(0, last)
+    for event in since:
+        walk = take(walk, event)
+    return walk
+
+
+def can_undo(walk: Walk) -> bool:
+    """Whether there is anything but setup steps to drop."""
+    return any(not isinstance(event, Arrived) for event in walk.events)
+
+
+def needing(model: Model, lack: Lacking) -> frozenset[str]:
+    """The tests that need the opening, supply arrangement or rig that is lacking."""
+    match lack.kind:
+        case "opening":
+            shut = _behind(model, lack.thing)
+            return frozenset(t.id for t in model.tests if shut & set(t.opened))
+        case "supply":
+            return frozenset(t.id for t in model.tests if t.supply == lack.thing)
+        case "rig":
+            return frozenset(t.id for t in model.tests if t.rig == lack.thing)
+        case _:
+            raise _trouble(
+                model, "WK121", f'"{lack.kind}" is nothing a bench can lack',
+                "Name an opening, a supply arrangement or a rig",
+            )  # fmt: skip
+
+
+def _behind(model: Model, opening: str) -> set[str]:
+    """The opening and all openings that can only be made after it."""
+    shut = {opening}
+    for _ in model.openings:
+        shut |= {o.id for o in model.openings if shut & set(o.after)}
+    return shut
+
+
+def _arrive(walk: Walk, event: Arrived) -> Walk:
+    model, after = walk.model, State(frozenset(event.opened), event.supply, event.rig)
+    minutes = _one_step(walk, after)
+    expected = pending(walk)
+    line = Step(
+        "setup", minutes, after, walk.belief,
+        opened=setup.in_order(model, after.opened - walk.bench.opened),
+        make_safe=make_safe(model, walk.bench, after),
+    )  # fmt: skip
+    moved = replace(walk, bench=after, minutes=walk.minutes + minutes, steps=(*walk.steps, line))
+    if moved.ended or (isinstance(expected, Setting) and expected.bench == after):
+        return moved
+    return _plan_anew(moved)
+
+
+def _one_step(walk: Walk, after: State) -> float:
+    """Minutes of the single setup step from the bench to `after`; TroubleError if it is none."""
+    model, before = walk.model, walk.bench
+    known = (
+        after.opened <= {o.id for o in model.openings}
+        and after.supply in {a.id for a in model.supply.arrangements}
+        and after.rig in {r.id for r in model.rigs}
+    )
+    if known and before.opened <= after.opened == setup.closure(model, after.opened):
+        barred = model.arrangement(after.supply).closed_only and after.opened
+        made = setup.steps(model, before, after)
+        if len(made) == 1 and not barred:
+            return made[0].minutes
+    raise _trouble(
+        model, "WK122", "the bench can't be changed that way in one step",
+        "Go through unplugged and made safe, one step at a time",
+    )  # fmt: skip
+
+
+def _answer(walk: Walk, event: Answered) -> Walk:
+    test = walk.model.test(_test_id(walk, event.test))
+    ready = set(test.opened) <= walk.bench.opened and (test.supply, test.rig) == (
+        walk.bench.supply, walk.bench.rig
+    )  # fmt: skip
+    if not ready:
+        raise _trouble(
+            walk.model, "WK123", f'the bench is not set up for the test "{test.id}"',
+            "Carry out its setup steps first, or give the answer as already known",
+        )  # fmt: skip
+    follows = _branch(walk, event)
+    found = _observe(walk, event, "test", test.minutes)
+    if follows is not None and not found.steps[-1].surprise:
+        return replace(found, node=follows)
+    return _plan_anew(found)
+
+
+def _already_known(walk: Walk, event: Known) -> Walk:
+    return _plan_anew(_observe(walk, event, "known", 0.0))
+
+
+def _branch(walk: Walk, event: Answered) -> str | None:
+    """The node that the plan has for this answer, if it asked for it and saw it coming."""
+    node = walk.plan.nodes[walk.node]
+    if not isinstance(node, Ask) or node.test != event.test or event.shares:
+        return None
+    follows = node.branches.get(event.outcome)
+    if follows is None or isinstance(walk.plan.nodes[follows], Recheck):
+        return None
+    return follows
+
+
+def _observe(walk: Walk, event: Answered | Known, kind: str, minutes: float) -> Walk:
+    model, test = walk.model, _test_id(walk, event.test)
+    _check_finding(walk, event)
+    after = beliefs.update(model, walk.belief, test, event.evidence)
+    left = frozenset(
+        fault
+        for fault in walk.suspects
+        if any(model.row(test, fault).get(outcome, 0.0) > 0 for outcome, _ in event.evidence)
+    )
+    line = Step(
+        kind, minutes, walk.bench, after, test=test, answer=event.outcome, reading=event.reading,
+        shares=event.shares, surprise=not left,
+    )  # fmt: skip
+    return replace(
+        walk, belief=after, minutes=walk.minutes + minutes, steps=(*walk.steps, line),
+        suspects=left or frozenset(f for f, p in after.items() if p > 0), done=walk.done | {test},
+    )  # fmt: skip
+
+
+def _check_finding(walk: Walk, event: Answered | Known) -> None:
+    outcomes = [outcome.id for outcome in walk.model.test(event.test).outcomes]
+    for outcome, _ in event.evidence:
+        if outcome not in outcomes:
+            raise _trouble(
+                walk.model, "WK124", f'the test "{event.test}" has no outcome "{outcome}"',
+                "Answer one of " + ", ".join(outcomes),
+            )  # fmt: skip
+    if event.test in walk.done:
+        raise _trouble(
+            walk.model, "WK125", f'the test "{event.test}" is answered already',
+            "Undo back to it to change the answer",
+        )  # fmt: skip
+
+
+def _withdraw(walk: Walk, tests: frozenset[str], event: CannotDo | Lacking) -> Walk:
+    line = Step(
+        "cannot" if isinstance(event, CannotDo) else "lacking", 0.0, walk.bench, walk.belief,
+        test=event.test if isinstance(event, CannotDo) else None,
+        thing=event.thing if isinstance(event, Lacking) else None,
+    )  # fmt: skip
+    after = replace(walk, withdrawn=walk.withdrawn | tests, steps=(*walk.steps, line))
+    # A plan that never comes to the withdrawn tests stays the best: fewer tests can't better it.
+    if walk.ended or not tests & _to_come(walk.plan, walk.node):
+        return after
+    return _plan_anew(after)
+
+
+def _to_come(plan: Plan, root: str) -> frozenset[str]:
+    """The tests that any path from here may still ask for."""
+    tests: set[str] = set()
+    seen = {root}
+    stack = [root]
+    while stack:
+        node = plan.nodes[stack.pop()]
+        if isinstance(node, Ask):
+            tests.add(node.test)
+            fresh = set(node.branches.values()) - seen
+            seen |= fresh
+            stack.extend(fresh)
+    return frozenset(tests)
+
+
+def _plan_anew(walk: Walk) -> Walk:
+    plan = walk.planner(
+        walk.model,
+        belief=suspicion(walk),
+        state=walk.bench,
+        withdrawn=walk.withdrawn,
+        tests_done=walk.done,
+    )
+    marked = replace(walk.steps[-1], replanned=True)
+    return replace(walk, plan=plan, node=plan.root, steps=(*walk.steps[:-1], marked))
+
+
+def suspicion(walk: Walk) -> dict[str, float]:
+    """The belief over the faults still in question, summing to 1; the rest stand at 0."""
+    total = sum(walk.belief[f] for f in walk.suspects)
+    return {f: p / total if f in walk.suspects else 0.0 for f, p in walk.belief.items()}
+
+
+def _test_id(walk: Walk, wanted: str) -> str:
+    if wanted not in {test.id for test in walk.model.tests}:
+        raise _trouble(
+            walk.model, "WK126", f'there is no test "{wanted}"',
+            "The tests are " + ", ".join(test.id for test in walk.model.tests),
+        )  # fmt: skip
+    return wanted
+
+
+def _trouble(model: Model, code: str, what: str, mend: str) -> TroubleError:
+    return TroubleError(Trouble(code=code, place=Place(model.topology), what=what, mend=mend))
+
+
+def options_of(pairs: Iterable[tuple[str, Any]]) -> tuple[tuple[str, str], ...]:
+    """Command line options as sorted text pairs, unset ones left out."""
+    return tuple(sorted((name, str(value)) for name, value in pairs if value is not None))

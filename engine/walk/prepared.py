@@ -1,0 +1,62 @@
+"""A walk without a person: each question is answered from answers written down beforehand."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from engine import readings
+from engine.model import Model
+from engine.readings import Answer
+from engine.walk.events import Answered, CannotDo
+from engine.walk.job import Setting, Walk, pending, take
+from kb.trouble import Place, Trouble, TroubleError
+
+
+def read_all(model: Model, written: Mapping[str, str], source: str) -> dict[str, Answer]:
+    """Test answers by test id; raises one `TroubleError` with every answer that is none."""
+    troubles: list[Trouble] = []
+    answers: dict[str, Answer] = {}
+    tests = {test.id: test for test in model.tests}
+    for name, text in written.items():
+        if name not in tests:
+            troubles.append(_unknown(name, model, source))
+            continue
+        test = tests[name]
+        try:
+            answers[name] = readings.read(text, test, model.arrangement(test.supply))
+        except TroubleError as wrong:
+            troubles += wrong.troubles
+    if troubles:
+        raise TroubleError(troubles)
+    return answers
+
+
+def work_through(walk: Walk, answers: Mapping[str, Answer]) -> Walk:
+    """Follow the walk to its verdict; a test without an answer counts as one that can't be done.
+
+    At most one event per test and its setups, so it ends.
+    """
+    while True:
+        step = pending(walk)
+        if step is None:
+            return walk
+        if step.test not in answers:
+            walk = take(walk, CannotDo(step.test))
+        elif isinstance(step, Setting):
+            walk = take(walk, step.event)
+        else:
+            walk = take(walk, _event(answers[step.test]))
+
+
+def _event(answer: Answer) -> Answered:
+    shares = answer.shares if answer.straddles else ()
+    return Answered(answer.test, answer.outcome, answer.reading or None, shares)
+
+
+def _unknown(name: str, model: Model, source: str) -> Trouble:
+    return Trouble(
+        code="WK131",
+        place=Place(source),
+        what=f'there is no test or entry question "{name}" in {model.topology}',
+        mend=f"Take the line out, or name one that nextprobe model {model.topology} lists",
+    )

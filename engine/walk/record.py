@@ -1,0 +1,155 @@
+"""The walk document `nextprobe-walk/1`: what was done, found and concluded, and how to go on.
+
+`document` writes it, `reopen` reads the part that matters for going on: options, entry answers,
+events and the hash of the model they were given on. Steps, beliefs and verdict are for readers;
+they are worked out again from the events when the walk is resumed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from engine.model import Model, sha256
+from engine.walk import events as happenings
+from engine.walk.ending import Ending, conclude
+from engine.walk.entry import Admission, remedy_for
+from engine.walk.events import Event
+from engine.walk.job import Step, Walk
+from kb.trouble import Place, Trouble, TroubleError
+
+FORMAT = "nextprobe-walk/1"
+
+
+@dataclass(frozen=True, slots=True)
+class Saved:
+    """What a walk document holds for going on with it."""
+
+    topology: str
+    options: Mapping[str, str]
+    entry: Mapping[str, str]
+    events: tuple[Event, ...]
+    model_sha256: str
+    knowledge: str
+
+
+def document(walk: Walk) -> dict[str, Any]:
+    """The walk as a JSON-ready dictionary; `verdict` is null while it is under way."""
+    return {
+        **_head(walk.model, dict(walk.outset.options), dict(walk.outset.entry)),
+        "minutes": walk.minutes,
+        "steps": [_step(walk.model, step) for step in walk.steps],
+        "verdict": _verdict(conclude(walk)) if walk.ended else None,
+        "events": [happenings.plain(event) for event in walk.events],
+    }
+
+
+def turned_away(model: Model, admission: Admission, options: Mapping[str, str]) -> dict[str, Any]:
+    """The document of a unit that the entry check ended: no step, nothing energised."""
+    remedy = remedy_for(model, admission)
+    question = admission.decided_by
+    return {
+        **_head(model, options, dict(admission.answers)),
+        "minutes": 0.0,
+        "steps": [],
+        "verdict": {
+            "remedy": remedy.id if remedy else None,
+            "kind": admission.decision,
+            "confidence": 1.0,
+            "faults": [],
+            "proofs": [],
+            "because": question.id if question else None,
+        },
+        "events": [],
+    }
+
+
+def reopen(raw: Any, source: str) -> Saved:
+    """What is needed to go on with a saved walk; another document raises a `TroubleError`."""
+    if not isinstance(raw, Mapping) or raw.get("format") != FORMAT:
+        raise _trouble(source, f'this is no walk document (its "format" is not "{FORMAT}")')
+    try:
+        return Saved(
+            topology=str(raw["topology"]),
+            options={str(k): str(v) for k, v in raw["options"].items()},
+            entry={str(k): str(v) for k, v in raw["entry"].items()},
+            events=tuple(happenings.read(event, source) for event in raw["events"]),
+            model_sha256=str(raw["model_sha256"]),
+            knowledge=str(raw.get("knowledge", "")),
+        )
+    except (KeyError, TypeError, AttributeError) as wrong:
+        raise _trouble(
+            source, f"the walk document is damaged (missing or misshapen: {wrong})"
+        ) from wrong
+
+
+def _head(model: Model, options: Mapping[str, str], entry: Mapping[str, str]) -> dict[str, Any]:
+    return {
+        "format": FORMAT,
+        "topology": model.topology,
+        "mains": {"volts": model.mains.volts, "hertz": model.mains.hertz},
+        "depth": model.depth,
+        "complaint": model.complaint,
+        "model_sha256": sha256(model),
+        "knowledge": model.knowledge,
+        "options": dict(options),
+        "entry": dict(entry),
+    }
+
+
+def _step(model: Model, step: Step) -> dict[str, Any]:
+    plain: dict[str, Any] = {"kind": step.kind}
+    match step.kind:
+        case "setup":
+            plain["open"] = list(step.opened)
+            plain["make_safe"] = [
+                {"point": store.point, "below": store.below, "unit": "V"}
+                for store in step.make_safe
+            ]
+        case "lacking":
+            plain["thing"] = step.thing
+        case "cannot":
+            plain["test"] = step.test
+        case _:
+            plain |= {"test": step.test, "answer": step.answer, "reading": step.reading}
+            plain["surprise"] = step.surprise
+            if step.shares:
+                plain["shares"] = dict(step.shares)
+    opened = [o.id for o in model.openings if o.id in step.bench.opened]
+    return {
+        **plain,
+        "minutes": step.minutes,
+        "opened": opened,
+        "supply": step.bench.supply,
+        "rig": step.bench.rig,
+        "replanned": step.replanned,
+        "belief": {fault: p for fault, p in step.belief.items() if p > 0},
+    }
+
+
+def _verdict(ending: Ending) -> dict[str, Any]:
+    finer = ending.finer
+    return {
+        "remedy": ending.remedy.id,
+        "kind": ending.remedy.kind,
+        "confidence": ending.confidence,
+        "faults": [{"id": fault, "p": p} for fault, p in ending.faults],
+        "proofs": [proof.id for proof in ending.proofs],
+        "companions": list(ending.companions),
+        "finer": finer and {"test": finer.test, "minutes": finer.minutes, "saves": finer.saves},
+        "doubts": [
+            {"step": d.step, "test": d.test, "answer": d.answer, "p": d.odds} for d in ending.doubts
+        ],
+    }
+
+
+def _trouble(source: str, what: str) -> TroubleError:
+    return TroubleError(
+        Trouble(
+            code="WK102",
+            place=Place(source),
+            what=what,
+            mend="Give a file that nextprobe walk saved, or start the walk anew",
+        )
+    )
