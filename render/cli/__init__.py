@@ -1,0 +1,56 @@
+"""The command `nextprobe`. Each command has a module; it imports what it needs when it runs, so
+that `nextprobe --help` loads neither the planner nor the printer."""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+from render.cli import charting, checking, describing, failure, listing, reckoning, walking
+
+_REPAIR, _LOOK, _TEND = "At the bench", "Look things up", "Tend the knowledge"
+
+app = typer.Typer(
+    name="nextprobe",
+    no_args_is_help=True,
+    rich_markup_mode="rich",
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+    epilog="Begin with: nextprobe list, then nextprobe walk TOPOLOGY. "
+    "For a wall chart: nextprobe chart TOPOLOGY -o chart.pdf",
+)
+app.command("walk", rich_help_panel=_REPAIR)(walking.walk)
+app.command("chart", rich_help_panel=_REPAIR)(charting.chart)
+app.add_typer(reckoning.app, name="calc", rich_help_panel=_REPAIR)
+app.command("list", rich_help_panel=_LOOK)(listing.topologies)
+app.command("model", rich_help_panel=_LOOK)(describing.model)
+app.command("check", rich_help_panel=_TEND)(checking.check)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        print(f"nextprobe {version('nextprobe')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _top(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_version, is_eager=True, help="Print the version."),
+    ] = False,
+) -> None:
+    """Names the next thing to probe: the cheapest order of checks from complaint to verdict."""
+
+
+def main() -> None:
+    """Run the command line; the exit code is 0, or one of `render.cli.failure`'s."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
+    sys.exit(failure.guarded(app))

@@ -1,0 +1,257 @@
+"""A walk as the command line runs it: with a person or without, from the start or as saved."""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from collections.abc import Callable, Collection
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, TextIO
+
+from engine.model import Model, sha256
+from engine.planner import plan
+from engine.walk import job, prepared, record
+from engine.walk.entry import Admission, admit, barred, barred_tests
+from engine.walk.job import Outset, Walk
+from engine.walk.record import Saved
+from kb.answersfile import read_answers
+from kb.trouble import Place, Trouble, TroubleError
+from render.cli import files, knowledge
+from render.cli.options import Depth, Mains
+from render.terminal import docket, intake
+from render.terminal.screen import Screen
+from render.terminal.session import Left, Session
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the command line was told about the unit, and the saved walk to go on with, if any."""
+
+    topology: str | None
+    mains: Mains
+    depth: Depth
+    complaint: str | None
+    kb: Path | None
+    without: tuple[str, ...]
+    model: Path | None
+    saved: Saved | None = None
+    saved_in: Path | None = None
+
+    @property
+    def options(self) -> dict[str, str]:
+        """The options as text, for the saved walk."""
+        plain: dict[str, str] = {"mains": self.mains.value, "depth": self.depth.value}
+        if self.topology:
+            plain["topology"] = self.topology
+        if self.complaint:
+            plain["complaint"] = self.complaint
+        if self.without:
+            plain["without"] = "\n".join(self.without)
+        for name, path in (("kb", self.kb), ("model", self.model)):
+            if path is not None:
+                plain[name] = str(path.absolute())
+        return plain
+
+
+def as_saved(told: Told, path: Path) -> Told:
+    """The options of a saved walk in place of the command line's, with its events to replay."""
+    try:
+        raw = json.loads(files.read_text(path, "the saved walk"))
+    except json.JSONDecodeError as wrong:
+        raise _trouble(
+            "CL111", f"{path}:{wrong.lineno}", "the saved walk is not JSON",
+            "Give a file that nextprobe walk saved",
+        ) from wrong  # fmt: skip
+    saved = record.reopen(raw, str(path))
+    if told.topology not in (None, saved.topology):
+        raise _trouble(
+            "CL112", str(path), f"the saved walk is of {saved.topology}, not of {told.topology}",
+            "Leave the topology out, it is in the file",
+        )  # fmt: skip
+    options = saved.options
+    return replace(
+        told,
+        topology=options.get("topology"),
+        mains=Mains(options.get("mains", told.mains)),
+        depth=Depth(options.get("depth", told.depth)),
+        complaint=options.get("complaint"),
+        without=tuple(options.get("without", "").split("\n")) if "without" in options else (),
+        kb=Path(options["kb"]) if "kb" in options else told.kb,
+        model=Path(options["model"]) if "model" in options else told.model,
+        saved=saved,
+        saved_in=path,
+    )
+
+
+def attended(told: Told, save: Path | None, as_json: bool) -> None:
+    """Talk a person through the walk; with `as_json` the talk goes to standard error."""
+    stream = sys.stderr if as_json else sys.stdout
+    screen, lines = Screen(stream), _lines(stream)
+    first = _model(told)
+    if told.saved is None:
+        try:
+            admission = intake.take_in(screen, lines, first)
+        except (intake.Abandoned, EOFError, KeyboardInterrupt):
+            print("\nNothing was begun, nothing is saved.", file=stream)
+            return
+    else:
+        admission = admit(first, told.saved.entry)
+    target = save or told.saved_in or _own_place(first.topology)
+    if not admission.admitted:
+        intake.turn_away(screen, first, admission)
+        _finish(record.turned_away(first, admission, told.options), target, as_json)
+        return
+    walk = _opened(told, first, admission)
+    session = Session(screen, lines, lambda now: _save(target, record.document(now)))
+    try:
+        walk = session.run(walk)
+    except Left as left:
+        _leave(screen, left.walk, target)
+        if isinstance(left.__cause__, KeyboardInterrupt):
+            raise KeyboardInterrupt from left
+        return
+    screen.verbatim("saved", str(target))
+    if as_json:
+        _print(record.document(walk))
+
+
+def unattended(told: Told, answers: Path, as_json: bool) -> None:
+    """Run the walk from written answers and print its document or its docket."""
+    first = _model(told)
+    written = read_answers(answers)
+    asked = {question.id for question in first.entry}
+    entry = dict(told.saved.entry) if told.saved else {}
+    entry |= {name: text for name, text in written.items() if name in asked}
+    admission = admit(first, entry)
+    screen = Screen(sys.stdout)
+    if not admission.admitted:
+        if as_json:
+            _print(record.turned_away(first, admission, told.options))
+        else:
+            intake.turn_away(screen, first, admission)
+        return
+    tests = {name: text for name, text in written.items() if name not in asked}
+    walk = _opened(told, first, admission)
+    walk = prepared.work_through(walk, prepared.read_all(walk.model, tests, str(answers)))
+    if as_json:
+        _print(record.document(walk))
+    else:
+        docket.show_record(screen, walk)
+        docket.show_verdict(screen, walk)
+
+
+def _model(told: Told) -> Model:
+    if told.model is not None:
+        return knowledge.document_model(told.model)
+    return knowledge.either(
+        told.topology, None, told.mains, told.depth, told.complaint, told.kb, told.without
+    )
+
+
+def _opened(told: Told, model: Model, admission: Admission) -> Walk:
+    """The walk after the entry check, events of a saved one replayed."""
+    supplies = barred(model, admission)
+    if supplies:
+        model = _colder(told, model, supplies)
+    withdrawn = barred_tests(model, admission)
+    options = tuple(sorted(told.options.items()))
+    outset = Outset(model, withdrawn, admission.answers, options)
+    if told.saved is None:
+        return job.begin(outset, plan)
+    if told.saved.model_sha256 != sha256(model):
+        print(
+            "nextprobe: the knowledge has changed since this walk was saved; its answers are "
+            "weighed anew with what is known now.",
+            file=sys.stderr,
+        )
+    return job.replay(outset, told.saved.events, plan)
+
+
+def _colder(told: Told, model: Model, supplies: Collection[str]) -> Model:
+    """The model for a unit that must not meet these supplies, deduced without them.
+
+    A model document can't be deduced again; the tests that need them are withdrawn all the same.
+    """
+    if told.model is not None or told.topology is None:
+        return model
+    return knowledge.topology_model(
+        told.topology,
+        told.mains,
+        told.depth,
+        told.complaint,
+        told.kb,
+        (*told.without, *supplies),
+    )
+
+
+def _lines(stream: TextIO) -> Callable[[str], str]:
+    """Lines from the person: edited at a terminal, echoed from a pipe."""
+    if sys.stdin.isatty() and stream is sys.stdout:
+        import contextlib
+
+        with contextlib.suppress(ImportError):
+            import readline  # noqa: F401  gives input() its line editing
+        return input
+
+    def line(prompt: str) -> str:
+        stream.write(prompt)
+        stream.flush()
+        typed = sys.stdin.readline()
+        if not typed:
+            stream.write("\n")
+            raise EOFError
+        if not sys.stdin.isatty():
+            stream.write(typed if typed.endswith("\n") else typed + "\n")
+        return typed
+
+    return line
+
+
+def _own_place(topology: str) -> Path:
+    """A new file for this walk in the user's data folder."""
+    import platformdirs
+
+    folder = Path(platformdirs.user_data_dir("nextprobe", appauthor=False)) / "walks"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as wrong:
+        raise _trouble(
+            "CL113", str(folder), f"walks can't be saved there ({wrong.strerror})",
+            "Give a file with --save",
+        ) from wrong  # fmt: skip
+    stem = f"{topology}-{time.strftime('%Y%m%d-%H%M%S')}"
+    return folder / f"{stem}.json"
+
+
+def _save(target: Path, document: dict[str, Any]) -> None:
+    files.write_text(target, json.dumps(document, ensure_ascii=False, indent=1) + "\n")
+
+
+def _finish(document: dict[str, Any], target: Path, as_json: bool) -> None:
+    _save(target, document)
+    if as_json:
+        _print(document)
+
+
+def _leave(screen: Screen, walk: Walk, target: Path) -> None:
+    """Say where the walk is, how to go on, and to unplug."""
+    screen.heading("left")
+    docket.show_leaving(screen, walk)
+    screen.verbatim("saved", str(target))
+    screen.verbatim("go on", f"nextprobe walk --from {_quoted(str(target))}")
+
+
+def _quoted(text: str) -> str:
+    import shlex
+
+    return shlex.quote(text)
+
+
+def _print(document: dict[str, Any]) -> None:
+    print(json.dumps(document, ensure_ascii=False, indent=1))
+
+
+def _trouble(code: str, where: str, what: str, mend: str) -> TroubleError:
+    return TroubleError(Trouble(code=code, place=Place(where), what=what, mend=mend))

@@ -1,0 +1,133 @@
+"""`nextprobe chart`: the plan as a flowchart on paper, or as its document."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from render.cli.options import (
+    WHERE,
+    Complaint,
+    Depth,
+    DepthOption,
+    Kb,
+    Mains,
+    MainsOption,
+    ModelFile,
+    TopologyOrModel,
+    Without,
+)
+
+
+class Format(StrEnum):
+    """What a chart can be written as."""
+
+    PDF = "pdf"
+    SVG = "svg"
+    PNG = "png"
+    JSON = "json"
+
+
+class Paper(StrEnum):
+    """Sheets a chart can be laid out on."""
+
+    A4 = "A4"
+    A3 = "A3"
+    LETTER = "Letter"
+
+
+def chart(
+    topology: TopologyOrModel = None,
+    mains: MainsOption = Mains.EUROPE,
+    depth: DepthOption = Depth.PART,
+    complaint: Complaint = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "-o",
+            "--out",
+            metavar="FILE",
+            rich_help_panel=WHERE,
+            help="Write there; the suffix says the format. Without it JSON goes to standard "
+            "output, and a drawing to a file named after the topology.",
+        ),
+    ] = None,
+    format_: Annotated[
+        Format | None,
+        typer.Option("--format", rich_help_panel=WHERE, help="Format, if not by the suffix."),
+    ] = None,
+    paper: Annotated[
+        Paper, typer.Option(case_sensitive=False, rich_help_panel=WHERE, help="Sheet.")
+    ] = Paper.A3,
+    read_from: Annotated[
+        str,
+        typer.Option(
+            metavar="DISTANCE",
+            rich_help_panel=WHERE,
+            help="How far away it must still be readable, such as 0.7m.",
+        ),
+    ] = "0.7m",
+    time: Annotated[
+        float | None,
+        typer.Option(
+            min=0.1,
+            metavar="SECONDS",
+            rich_help_panel=WHERE,
+            help="Stop planning after so long; the best plan so far comes with its proved bound.",
+        ),
+    ] = None,
+    kb: Kb = None,
+    without: Without = None,
+    model: ModelFile = None,
+) -> None:
+    """Plan the cheapest order of checks and draw it as a flowchart.
+
+    Example: nextprobe chart buck-lamp -o buck-lamp.pdf --paper A3
+
+    Example: nextprobe chart buck-lamp --depth stage --format json
+    """  # fmt: skip
+    import json
+
+    from engine import chart as charts
+    from engine.model import document
+    from engine.planner import plan
+    from render.cli import files, knowledge
+
+    kind, target = _target(out, format_, topology or (model.stem if model else "chart"))
+    made = knowledge.either(topology, model, mains, depth, complaint, kb, without or ())
+    drawn: dict[str, Any] = charts.document(charts.draw_up(made, plan(made, seconds=time)))
+    if kind is Format.JSON:
+        files.write_text(target, json.dumps(drawn, ensure_ascii=False, indent=1) + "\n")
+    else:
+        from render.cli import sheet
+
+        sheet.write(document(made), drawn, target, kind.value, paper.value, read_from)
+    if str(target) != "-":
+        print(f"{target} is written.")
+
+
+def _target(out: Path | None, kind: Format | None, name: str) -> tuple[Format, Path]:
+    """Format and file: by --format, else by the suffix, else a PDF named after the topology."""
+    from kb.trouble import Place, Trouble, TroubleError
+
+    if kind is None and out is None:
+        return Format.PDF, Path(f"{name}.pdf")
+    if kind is None and out is not None:
+        suffix = out.suffix.lstrip(".").lower()
+        if suffix not in {f.value for f in Format}:
+            raise TroubleError(
+                Trouble(
+                    code="CL102",
+                    place=Place(str(out)),
+                    what=f'no chart can be written as "{out.suffix or out.name}"',
+                    mend="End the name in .pdf, .svg, .png or .json, or give --format",
+                )
+            )
+        kind = Format(suffix)
+    assert kind is not None
+    if out is None:
+        return kind, Path("-") if kind is Format.JSON else Path(f"{name}.{kind.value}")
+    return kind, out

@@ -1,0 +1,80 @@
+"""`nextprobe model`: the model document, or the derivation of one of its cells."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from render.cli.options import (
+    WHERE,
+    Complaint,
+    Depth,
+    DepthOption,
+    Kb,
+    Mains,
+    MainsOption,
+    Topology,
+    Without,
+)
+
+
+def model(
+    topology: Topology,
+    mains: MainsOption = Mains.EUROPE,
+    depth: DepthOption = Depth.PART,
+    complaint: Complaint = None,
+    kb: Kb = None,
+    without: Without = None,
+    explain: Annotated[
+        tuple[str, str] | None,
+        typer.Option(
+            metavar="TEST FAULT",
+            help="Print the rules and facts behind one cell instead of the document.",
+            rich_help_panel=WHERE,
+        ),
+    ] = None,
+    out: Annotated[
+        Path,
+        typer.Option("-o", "--out", metavar="FILE", help="Write there.", rich_help_panel=WHERE),
+    ] = Path("-"),
+) -> None:
+    """Print what is known of a topology: faults, tests, odds, minutes, remedies (JSON).
+
+    Example: nextprobe model buck-lamp --mains 120/60 -o buck.json
+
+    Example: nextprobe model buck-lamp --explain string-lights led-open
+    """
+    import json
+
+    from engine.model import document
+    from render.cli import files, knowledge
+
+    if explain is not None:
+        _explain(topology, explain, mains, depth, complaint, kb, out)
+        return
+    made = knowledge.topology_model(topology, mains, depth, complaint, kb, without or ())
+    files.write_text(out, json.dumps(document(made), ensure_ascii=False, indent=1) + "\n")
+
+
+def _explain(
+    topology: str,
+    cell: tuple[str, str],
+    mains: Mains,
+    depth: Depth,
+    complaint: str | None,
+    kb: Path | None,
+    out: Path,
+) -> None:
+    from engine import library
+    from engine.model import Mains as MainsRecord
+    from render.cli import files
+
+    volts, hertz = (float(part) for part in mains.split("/"))
+    test, fault = cell
+    lines = library.explain(
+        topology, test, fault, mains=MainsRecord(volts, hertz), depth=depth.value,
+        complaint=complaint, kb=kb,
+    )  # fmt: skip
+    files.write_text(out, "".join(f"{line}\n" for line in lines))

@@ -1,0 +1,91 @@
+"""The options that several commands share, worded once."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+WHAT, WHERE, SHOP = "What the plan is for", "Files and sheets", "The shop's own"
+
+
+class Mains(StrEnum):
+    """Nominal mains a plan is made for, volts and hertz."""
+
+    EUROPE = "230/50"
+    AMERICA = "120/60"
+
+
+class Depth(StrEnum):
+    """How far a diagnosis goes: to the stage, or to the part where that pays."""
+
+    STAGE = "stage"
+    PART = "part"
+
+
+def _topologies(incomplete: str) -> list[str]:
+    """Names for shell completion; nothing is offered where the knowledge can't be read."""
+    from engine import library
+    from kb.trouble import TroubleError
+
+    try:
+        return [t.id for t in library.topologies(()) if t.id.startswith(incomplete)]
+    except TroubleError:
+        return []
+
+
+def _described(text: str, **rest: Any) -> Any:
+    return typer.Option(help=text, **rest)
+
+
+Topology = Annotated[
+    str,
+    typer.Argument(help="A topology, as `nextprobe list` names them.", autocompletion=_topologies),
+]
+TopologyOrModel = Annotated[
+    str | None,
+    typer.Argument(
+        help="A topology, as `nextprobe list` names them; not needed with --model or --from.",
+        autocompletion=_topologies,
+    ),
+]
+MainsOption = Annotated[
+    Mains,
+    _described("Mains, volts/hertz.", envvar="NEXTPROBE_MAINS", rich_help_panel=WHAT),
+]
+DepthOption = Annotated[
+    Depth, _described("Stop at the stage, or go on to the part.", rich_help_panel=WHAT)
+]
+Complaint = Annotated[
+    str | None,
+    _described("What the owner reports, such as never-lights.", rich_help_panel=WHAT),
+]
+Without = Annotated[
+    list[str] | None,
+    _described(
+        "Something this bench lacks (a supply arrangement, an instrument, a test); "
+        "may be given several times.",
+        metavar="THING",
+        rich_help_panel=SHOP,
+    ),
+]
+Kb = Annotated[
+    Path | None,
+    _described(
+        "A folder of the shop's own knowledge, read on top of what is shipped.",
+        metavar="FOLDER",
+        envvar="NEXTPROBE_KB",
+        rich_help_panel=SHOP,
+    ),
+]
+ModelFile = Annotated[
+    Path | None,
+    _described(
+        "A nextprobe-model/1 document made elsewhere, in place of a topology; - for stdin.",
+        metavar="FILE",
+        rich_help_panel=SHOP,
+    ),
+]
+Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]

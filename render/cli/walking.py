@@ -1,0 +1,79 @@
+"""`nextprobe walk`: a diagnosis question by question, or replayed from answers."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from render.cli.options import (
+    WHERE,
+    Complaint,
+    Depth,
+    DepthOption,
+    Json,
+    Kb,
+    Mains,
+    MainsOption,
+    ModelFile,
+    TopologyOrModel,
+    Without,
+)
+
+
+def walk(
+    topology: TopologyOrModel = None,
+    mains: MainsOption = Mains.EUROPE,
+    depth: DepthOption = Depth.PART,
+    complaint: Complaint = None,
+    from_: Annotated[
+        Path | None,
+        typer.Option(
+            "--from", metavar="FILE", rich_help_panel=WHERE, help="Go on with a saved walk."
+        ),
+    ] = None,
+    save: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            rich_help_panel=WHERE,
+            help="Save there after every answer, not in the user's data folder.",
+        ),
+    ] = None,
+    answers: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            rich_help_panel=WHERE,
+            help="Run without a person: YAML or JSON, test to outcome or reading. "
+            "A test that is not in it counts as one that can't be done.",
+        ),
+    ] = None,
+    kb: Kb = None,
+    without: Without = None,
+    model: ModelFile = None,
+    as_json: Json = False,
+) -> None:
+    """Find the fault with a person at the bench, one question at a time.
+
+    Answer by letter, word or meter reading; why, how, can't, undo, known and stop work at any time.
+
+    Example: nextprobe walk light-controlled-lamp --complaint never-lights
+
+    Example: nextprobe walk --from saved-walk.json
+
+    Example: nextprobe walk buck-lamp --answers answers.yaml --json
+    """  # fmt: skip
+    from render.cli import attendance
+
+    told = attendance.Told(
+        topology=topology, mains=mains, depth=depth, complaint=complaint, kb=kb,
+        without=tuple(without or ()), model=model,
+    )  # fmt: skip
+    if from_ is not None:
+        told = attendance.as_saved(told, from_)
+    if answers is not None:
+        attendance.unattended(told, answers, as_json)
+    else:
+        attendance.attended(told, save, as_json)

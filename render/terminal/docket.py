@@ -1,0 +1,160 @@
+"""The entries of the docket: a setup step, the bench, a past step, the verdict, the leaving."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from engine import explain
+from engine.model import Arrangement, Caution, Model, Rig, Test, named
+from engine.readings import band_words
+from engine.setup import in_order
+from engine.walk.ending import conclude
+from engine.walk.job import Setting, Step, Walk
+from render.terminal import words
+from render.terminal.replies import LETTERS
+from render.terminal.screen import Screen, minutes, percent
+
+
+def show_record(screen: Screen, walk: Walk) -> None:
+    """Every step of the walk, one line each."""
+    screen.heading(f"{walk.model.topology}", f"{minutes(walk.minutes)} in all")
+    for number, step in enumerate(walk.steps, start=1):
+        screen.line(f"{number} {step.kind}", _past(walk.model, step))
+
+
+def _past(model: Model, step: Step) -> str:
+    took = f" ({minutes(step.minutes)})" if step.minutes else ""
+    match step.kind:
+        case "setup":
+            opened = "".join(f"open {words.stage_name(name)}; " for name in step.opened)
+            rig = (
+                "" if step.bench.rig == model.start.rig else f"; {_says(model.rig(step.bench.rig))}"
+            )
+            return f"{opened}{_says(model.arrangement(step.bench.supply))}{rig}{took}"
+        case "lacking":
+            return f"{step.thing} can't be had"
+        case "cannot":
+            return f"{model.test(step.test or '').says.rstrip('.')}: can't be done"
+        case _:
+            test = model.test(step.test or "")
+            read = f", read {step.reading}" if step.reading else ""
+            found = test.outcome(step.answer or "").says.rstrip(".")
+            return f"{test.says.rstrip('.')}: {found}{read}{took}"
+
+
+def show_leaving(screen: Screen, walk: Walk) -> None:
+    """What to do to the bench before leaving it, by how it stands."""
+    here = walk.model.arrangement(walk.bench.supply)
+    if here.energy == "none":
+        screen.main("The unit should be unplugged now. Leave it so.")
+        return
+    screen.main(f"Switch off and unplug now: the bench stands at {_says(here)}.")
+    dead = walk.model.arrangement(walk.model.dead_supply)
+    screen.line("how", dead.how)
+    for store in walk.model.stores:
+        screen.line("measure", f"{store.part} at {store.point}: below {store.below:g} V")
+
+
+def show_verdict(screen: Screen, walk: Walk) -> None:
+    """The verdict with what it rests on, what else it could be, and the proof after the repair."""
+    model, ending = walk.model, conclude(walk)
+    screen.heading("verdict", f"{minutes(walk.minutes)} in all")
+    screen.main(ending.remedy.says)
+    screen.line("kind", _KINDS.get(ending.remedy.kind, ending.remedy.kind))
+    screen.line("sure", f"{percent(ending.confidence)} that this cures it")
+    screen.line("how", ending.remedy.how)
+    screen.cautions(named_cautions(model, ending.remedy.cautions))
+    for says in words.others(model, ending):
+        screen.line("or else", says)
+    screen.line("doubt", words.doubt(model, ending))
+    for companion in ending.companions:
+        screen.line("check too", companion)
+    screen.line("enough?", words.finer(model, ending))
+    for number, proof in enumerate(ending.proofs, start=1):
+        limit = f" Limit: {proof.limit}" if proof.limit else ""
+        source = f" ({proof.source})" if proof.source else ""
+        screen.line(f"proof {number}", f"{proof.says.rstrip('.')}.{limit}{source}")
+        screen.line("", proof.how)
+        screen.cautions(named_cautions(model, proof.cautions))
+
+
+_KINDS = {
+    "repair": "repair",
+    "outside": "not in the unit: put right what is outside it",
+    "none": "nothing to mend",
+    "downgrade": "downgrade: only with the owner's consent, and labelled",
+    "salvage": "salvage: the unit ends here, some parts may serve again",
+    "scrap": "scrap: not returned",
+    "refuse": "refused: not for this bench, not returned as safe",
+}
+
+
+def bench_words(walk: Walk) -> str:
+    model, bench = walk.model, walk.bench
+    arrangement, rig = model.arrangement(bench.supply), model.rig(bench.rig)
+    parts = [_says(arrangement)]
+    if rig.id != model.start.rig:
+        parts.append(_says(rig))
+    if bench.opened:
+        parts.append("open: " + ", ".join(words.stage_name(o) for o in sorted(bench.opened)))
+    return "; ".join(part.rstrip(".") for part in parts)
+
+
+def show_choices(screen: Screen, test: Test) -> None:
+    """The answers of a test with their letters and bands."""
+    for letter, outcome in zip(LETTERS, test.outcomes, strict=False):
+        band = band_words(outcome)
+        screen.choice(letter, outcome.says, "" if band in outcome.says else band)
+
+
+def stage_odds(walk: Walk) -> list[tuple[str, float]]:
+    """The unit's stages in order with the odds that the fault sits there."""
+    stages = explain.by_stage(walk.model, walk.belief).items()
+    return [(words.stage_name(stage), p) for stage, p in stages]
+
+
+def show_setting(screen: Screen, walk: Walk, setting: Setting) -> None:
+    """What a setup step asks the hands to do, and its minutes."""
+    for label, text in setting_lines(walk, setting):
+        screen.line(label, text, style="bold")
+    screen.line("takes", minutes(setting.minutes))
+
+
+def setting_lines(walk: Walk, setting: Setting) -> Iterable[tuple[str, str]]:
+    """What to do for a setup step, in the order in which hands do it."""
+    model, bench, after = walk.model, walk.bench, setting.bench
+    dead_first = after.supply == model.dead_supply
+    arrangement, rig = model.arrangement(after.supply), model.rig(after.rig)
+    supply = ("supply", _with_how(arrangement.says or arrangement.id, arrangement.how))
+    if bench.supply != after.supply and dead_first:
+        yield supply
+    for name in in_order(model, after.opened - bench.opened):
+        opening = model.opening(name)
+        yield "open", _with_how(opening.says or opening.id, opening.how)
+    if bench.rig != after.rig:
+        yield "rig", _with_how(rig.says or rig.id, rig.how)
+    if bench.supply != after.supply and not dead_first:
+        yield supply
+
+
+def _with_how(says: str, how: str) -> str:
+    return f"{says.rstrip('.')}. {how}" if how and how != says else says
+
+
+def setting_cautions(walk: Walk, setting: Setting) -> list[Caution]:
+    model, after = walk.model, setting.bench
+    ids: list[str] = list(model.arrangement(after.supply).cautions)
+    for name in after.opened - walk.bench.opened:
+        ids += model.opening(name).cautions
+    if after.rig != walk.bench.rig:
+        ids += model.rig(after.rig).cautions
+    return named_cautions(model, ids)
+
+
+def named_cautions(model: Model, ids: Iterable[str]) -> list[Caution]:
+    return [named(model.cautions, caution) for caution in dict.fromkeys(ids)]
+
+
+def _says(thing: Arrangement | Rig) -> str:
+    """What a supply arrangement or a rig is called, its id as words if it has no other."""
+    return thing.says.rstrip(".") or words.stage_name(thing.id)

@@ -1,0 +1,70 @@
+"""The entry check as a dialogue: refusals and condition, before anything is opened or energised."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from engine.model import EntryQuestion, Model
+from engine.walk.entry import Admission, admit, remedy_for
+from render.terminal import replies
+from render.terminal.replies import LETTERS, Command, Picked, Unclear
+from render.terminal.screen import Screen
+
+
+class Abandoned(Exception):
+    """The person left during the entry check: there is nothing to save."""
+
+
+def take_in(screen: Screen, lines: Callable[[str], str], model: Model) -> Admission:
+    """Ask the entry questions in order; the first answer that ends the job ends the check."""
+    answers: dict[str, str] = {}
+    number = 0
+    while number < len(model.entry):
+        question = model.entry[number]
+        answer = _ask(screen, lines, question, f"{number + 1} of {len(model.entry)}")
+        if answer is None:
+            number = max(0, number - 1)
+            answers.pop(model.entry[number].id, None)
+            continue
+        answers[question.id] = answer
+        admission = admit(model, answers)
+        if not admission.admitted:
+            return admission
+        number += 1
+    return admit(model, answers)
+
+
+def turn_away(screen: Screen, model: Model, admission: Admission) -> None:
+    """Say that the job ends here, and why."""
+    remedy, question = remedy_for(model, admission), admission.decided_by
+    screen.heading("refused" if admission.decision == "refuse" else "scrap")
+    screen.main(remedy.says if remedy else "Not for this bench. Nothing was opened or energised.")
+    if question is not None:
+        screen.line("because", question.why or question.asks)
+    screen.line("how", remedy.how if remedy else "")
+
+
+def _ask(
+    screen: Screen, lines: Callable[[str], str], question: EntryQuestion, place: str
+) -> str | None:
+    """The answer to one entry question; None to go back to the one before."""
+    screen.heading("before anything is opened or plugged in", place)
+    screen.main(question.asks)
+    choices = list(question.answers)
+    for letter, choice in zip(LETTERS, choices, strict=False):
+        screen.choice(letter, choice)
+    while True:
+        reply = replies.to_choice(lines(screen.prompt("answer, or why undo stop help")), choices)
+        match reply:
+            case Picked():
+                return choices[reply.index]
+            case Unclear():
+                screen.say(reply.says)
+            case Command(name="undo"):
+                return None
+            case Command(name="stop"):
+                raise Abandoned
+            case Command(name="why"):
+                screen.line("why", question.why or "Its answer decides whether and how to go on.")
+            case Command():
+                screen.say("Answer by letter or word; undo goes back one, stop leaves.")

@@ -1,0 +1,63 @@
+"""Confirming a setup step: each store of charge is measured before the step counts as done."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from engine.model import Store
+from kb.quantities import VOLT, read_quantity
+from render.terminal import replies
+from render.terminal.replies import Command, Picked, Unclear
+from render.terminal.screen import Screen
+
+# Told where a store won't fall; what to bleed it with is said by the arrangement's own how-to.
+_STILL_CHARGED = (
+    "Still charged. Hands off. Bleed it through the clipped-on resistor, wait, prove the meter on "
+    "a known source and measure again. If it will not fall, something still feeds it: look for a "
+    "plug not pulled or a second supply, and stop here until you have found it."
+)
+
+
+def confirm(screen: Screen, lines: Callable[[str], str], stores: Sequence[Store]) -> Command | None:
+    """Ask until the step is done and every store is below its limit; a command breaks it off."""
+    while True:
+        reply = replies.to_confirm(
+            lines(screen.prompt("done, or why how can't undo known stop help"))
+        )
+        match reply:
+            case Command():
+                return reply
+            case Unclear():
+                screen.say(reply.says)
+            case Picked():
+                break
+    for store in stores:
+        command = _measured(screen, lines, store)
+        if command is not None:
+            return command
+    return None
+
+
+def _measured(screen: Screen, lines: Callable[[str], str], store: Store) -> Command | None:
+    """Ask for the volts at one store until they are below its limit."""
+    asked = f"volts at {store.point} ({store.part}), to be below {store.below:g} V"
+    while True:
+        typed = lines(screen.prompt(asked))
+        command = replies.to_confirm(typed, done_words=())
+        if isinstance(command, Command):
+            return command
+        volts = _volts(typed)
+        if volts is None:
+            screen.say("Type what the meter reads, such as 2.4 V.")
+        elif abs(volts) < store.below:
+            return None
+        else:
+            screen.say(_STILL_CHARGED, style="bold")
+
+
+def _volts(typed: str) -> float | None:
+    try:
+        quantity = read_quantity(typed.strip(), VOLT)
+    except ValueError:
+        return None
+    return quantity.value if quantity.unit == VOLT else None

@@ -1,0 +1,138 @@
+"""What a person typed, understood: a command, an answer by key or word, or a reading.
+
+Answers carry letters that no command uses, so that one key is never two things. A whole command
+word comes first, then a letter, then an answer's own words or a reading, then a command's first
+letters. What is none of these comes back as `Unclear` with a sentence that says what is wanted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from engine import readings
+from engine.model import Arrangement, Test
+from kb.trouble import TroubleError
+
+# Letters of answers; those of one-key commands are left out.
+LETTERS = "abcdefgijlmnopvz"
+
+COMMANDS: dict[str, tuple[str, ...]] = {
+    "why": ("why", "w"),
+    "how": ("how", "h"),
+    "can't": ("can't", "cant", "cannot", "can’t", "x"),
+    "undo": ("undo", "u"),
+    "known": ("known", "know", "k"),
+    "stop": ("stop", "save", "s", "quit", "exit", "q"),
+    "help": ("help", "?"),
+}
+
+DONE = ("done", "d", "yes", "y", "ok")
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """One of the commands, with whatever was typed after it."""
+
+    name: str
+    rest: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """An answer to a test: outcome, its shares where a range straddles several, what was typed."""
+
+    answer: readings.Answer
+
+
+@dataclass(frozen=True, slots=True)
+class Picked:
+    """The number, from 0, of one of several choices."""
+
+    index: int
+
+
+@dataclass(frozen=True, slots=True)
+class Unclear:
+    """Not understood; `says` tells what is wanted."""
+
+    says: str
+
+
+def to_test(
+    text: str, test: Test, arrangement: Arrangement | None = None
+) -> Command | Told | Unclear:
+    """What was typed at a test: a command, an outcome's letter, its words, or a reading."""
+    typed = " ".join(text.split())
+    command = _whole_command(typed)
+    if command is not None:
+        return command
+    letter = typed.casefold().rstrip(").")
+    if len(letter) == 1 and letter in LETTERS[: len(test.outcomes)]:
+        outcome = test.outcomes[LETTERS.index(letter)]
+        return Told(readings.Answer(test.id, ((outcome.id, 1.0),)))
+    try:
+        return Told(readings.read(typed, test, arrangement))
+    except TroubleError as wrong:
+        return _begun_command(typed) or Unclear(sentences(wrong))
+
+
+def to_choice(text: str, choices: Sequence[str]) -> Command | Picked | Unclear:
+    """What was typed at a list of choices: a command, a letter, or a choice's own first words."""
+    typed = " ".join(text.split())
+    command = _whole_command(typed)
+    if command is not None:
+        return command
+    letter = typed.casefold().rstrip(").")
+    if len(letter) == 1 and letter in LETTERS[: len(choices)]:
+        return Picked(LETTERS.index(letter))
+    begun = [n for n, choice in enumerate(choices) if _folded(choice).startswith(_folded(typed))]
+    exact = [n for n in begun if _folded(choices[n]) == _folded(typed)]
+    if typed and len(exact or begun) == 1:
+        return Picked((exact or begun)[0])
+    keys = " or ".join(f"{LETTERS[n]} ({choice})" for n, choice in enumerate(choices))
+    found = _begun_command(typed)
+    return found or Unclear(f"Answer {keys}, or help.")
+
+
+def to_confirm(
+    text: str, done_words: Sequence[str] = ("done", "d", "yes", "y", "ok")
+) -> Command | Picked | Unclear:
+    """What was typed at a step to be carried out: done, or a command. Enter alone is not done."""
+    typed = " ".join(text.split())
+    if typed.casefold().rstrip(".!") in done_words:
+        return Picked(0)
+    command = _whole_command(typed) or _begun_command(typed)
+    return command or Unclear("Type done when it is carried out, can't if it can't be, or help.")
+
+
+def sentences(wrong: TroubleError) -> str:
+    """A trouble without place and code, as one says it across the bench."""
+    told = []
+    for trouble in wrong.troubles:
+        parts = (trouble.what, trouble.why, trouble.mend)
+        told += [part.rstrip(". ") + "." for part in parts if part]
+    return " ".join(told)
+
+
+def _whole_command(typed: str) -> Command | None:
+    word, _, rest = typed.partition(" ")
+    for name, words in COMMANDS.items():
+        if typed.casefold() in words:
+            return Command(name)
+        # Only "known" and "can't" take something after them; else it may be an answer's words.
+        if name in ("known", "can't") and word.casefold() in words:
+            return Command(name, rest)
+    return None
+
+
+def _begun_command(typed: str) -> Command | None:
+    word = typed.casefold()
+    if len(word) < 2 or not word.isalpha():
+        return None
+    found = {name for name, words in COMMANDS.items() if any(w.startswith(word) for w in words)}
+    return Command(found.pop()) if len(found) == 1 else None
+
+
+def _folded(text: str) -> str:
+    return text.casefold().replace("-", " ").strip()

@@ -1,0 +1,269 @@
+"""The dialogue of a walk: one question at a time, commands at any time, saved after every answer.
+
+A session knows how to ask and show; what follows from an answer is `engine.walk`'s. Where lines
+come from is an argument, so that a pipe, a test and a person are served by the same code.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from engine import explain
+from engine.model import Arrangement, Test
+from engine.plan import Ask
+from engine.readings import Answer
+from engine.setup import in_order
+from engine.walk import job
+from engine.walk.events import Answered, CannotDo, Known, Lacking
+from engine.walk.job import Question, Setting, Walk
+from kb.trouble import TroubleError
+from render.terminal import docket, known, makesafe, replies, words
+from render.terminal.replies import LETTERS, Command, Picked, Told, Unclear
+from render.terminal.screen import Screen, minutes
+
+Lines = Callable[[str], str]
+RunnersUp = Callable[[Walk], Iterable[explain.RunnerUp]]
+
+
+class Left(Exception):
+    """The person stopped before the verdict; the walk is as last saved."""
+
+    def __init__(self, walk: Walk) -> None:
+        self.walk = walk
+        super().__init__("left")
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """Where lines come from, where they go, how a walk is saved, who names runners-up."""
+
+    screen: Screen
+    lines: Lines
+    save: Callable[[Walk], None]
+    runners_up: RunnersUp = lambda walk: ()
+
+    def run(self, walk: Walk) -> Walk:
+        """Ask until the verdict stands and the person is content with it."""
+        self.save(walk)
+        while True:
+            before = walk
+            try:
+                walk = self._step(walk)
+            except (EOFError, KeyboardInterrupt) as stopped:
+                raise Left(before) from stopped
+            if walk is not before:
+                self.save(walk)
+            elif walk.ended:
+                return walk
+
+    def _step(self, walk: Walk) -> Walk:
+        """Show what comes next and wait until something is done about it."""
+        match job.pending(walk):
+            case Setting() as setting:
+                return self._set_up(walk, setting)
+            case Question() as question:
+                return self._question(walk, walk.model.test(question.test))
+            case None:
+                return self._verdict(walk)
+
+    def _set_up(self, walk: Walk, setting: Setting) -> Walk:
+        model, screen = walk.model, self.screen
+        self._head(walk, "set up")
+        screen.line("for", model.test(setting.test).says)
+        docket.show_setting(screen, walk, setting)
+        screen.cautions(docket.setting_cautions(walk, setting))
+        reply = makesafe.confirm(screen, self.lines, setting.make_safe)
+        if isinstance(reply, Command):
+            return self._command(walk, reply)
+        return job.take(walk, setting.event)
+
+    def _question(self, walk: Walk, test: Test) -> Walk:
+        screen = self.screen
+        self._head(walk, "do")
+        screen.blocks(docket.stage_odds(walk))
+        screen.blank()
+        screen.main(test.says)
+        screen.line("with", test.instrument)
+        screen.line("at", test.point)
+        screen.line("how", test.how)
+        screen.line("good unit", test.good)
+        screen.line("bench", docket.bench_words(walk))
+        screen.cautions(docket.named_cautions(walk.model, test.cautions))
+        screen.blank()
+        while True:
+            docket.show_choices(screen, test)
+            reply = self._reply(walk, test)
+            if isinstance(reply, Told):
+                return self._told(walk, Answered, reply.answer)
+            after = self._command(walk, reply)
+            if after is not walk:
+                return after
+            screen.heading(f"{len(walk.steps) + 1}  do, again")
+            screen.main(test.says)
+
+    def _reply(self, walk: Walk, test: Test) -> Command | Told:
+        """What was typed at a test, asked until it is understood."""
+        screen = self.screen
+        while True:
+            reply = replies.to_test(self.lines(screen.prompt(_asking(test))), test, _supply(walk))
+            match reply:
+                case Unclear():
+                    screen.say(reply.says)
+                case _:
+                    return reply
+
+    def _told(self, walk: Walk, kind: type[Answered] | type[Known], answer: Answer) -> Walk:
+        shares = answer.shares if answer.straddles else ()
+        event = kind(answer.test, answer.outcome, answer.reading or None, shares)
+        try:
+            after = job.take(walk, event)
+        except TroubleError as wrong:
+            self.screen.say(replies.sentences(wrong))
+            return walk
+        test = walk.model.test(answer.test)
+        taken = test.outcome(answer.outcome).says
+        if answer.straddles:
+            taken = " or ".join(test.outcome(outcome).says for outcome, _ in answer.shares)
+        read = f" ({answer.reading})" if answer.reading else ""
+        self.screen.say(f"Noted: {taken}{read}.", style="green")
+        if after.steps[-1].surprise:
+            self.screen.line(
+                "look again",
+                "Nothing still in question shows this. Do the test once more; if it shows "
+                "something else, undo and answer anew. If it stands, an earlier answer was misread "
+                "or the fault is not a listed one; the rest is planned with all of them in mind.",
+            )
+        return after
+
+    def _head(self, walk: Walk, verb: str) -> None:
+        number = len(walk.steps) + 1
+        self.screen.heading(f"{number}  {verb}", f"{minutes(walk.minutes)} so far")
+
+    def _command(self, walk: Walk, command: Command) -> Walk:
+        match command.name:
+            case "why":
+                self._why(walk)
+            case "how":
+                self._tell(words.account(walk.model, explain.how(walk)), "how do you know")
+            case "can't":
+                return self._cannot(walk)
+            case "undo":
+                return self._undo(walk)
+            case "known":
+                return self._known(walk, command.rest)
+            case "help":
+                self._help()
+            case _:
+                raise Left(walk)
+        return walk
+
+    def _why(self, walk: Walk) -> None:
+        told = explain.why(walk, self.runners_up(walk))
+        if told is None:
+            self.screen.say("There is no question left: this is the verdict.")
+        else:
+            self._tell(words.purpose(walk.model, told), "why this")
+
+    def _tell(self, lines: Iterable[tuple[str, str]], title: str) -> None:
+        self.screen.heading(title)
+        for label, text in lines:
+            self.screen.line(label, text)
+
+    def _undo(self, walk: Walk) -> Walk:
+        if not job.can_undo(walk):
+            self.screen.say("There is nothing to undo yet.")
+            return walk
+        back = job.undo(walk)
+        self.screen.say("The last answer is taken back; the bench stays as it is.", style="green")
+        return back
+
+    def _cannot(self, walk: Walk) -> Walk:
+        node = walk.plan.nodes[walk.node]
+        if not isinstance(node, Ask):
+            self.screen.say("There is nothing to be done just now.")
+            return walk
+        choices = list(_lacks(walk, node))
+        if len(choices) == 1:
+            return self._withdrawn(walk, choices[0][1])
+        for letter, (says, _) in zip(LETTERS, choices, strict=False):
+            self.screen.choice(letter, says)
+        texts = [says for says, _ in choices]
+        while True:
+            reply = replies.to_choice(self.lines(self.screen.prompt("what can't be done?")), texts)
+            match reply:
+                case Picked():
+                    return self._withdrawn(walk, choices[reply.index][1])
+                case Command(name="stop"):
+                    raise Left(walk)
+                case Command():
+                    return walk
+                case Unclear():
+                    self.screen.say(reply.says)
+
+    def _withdrawn(self, walk: Walk, event: CannotDo | Lacking) -> Walk:
+        after = job.take(walk, event)
+        gone = len(after.withdrawn - walk.withdrawn)
+        tests = "that test" if gone == 1 else f"{gone} tests"
+        self.screen.say(f"Noted: without {tests} from here on.", style="green")
+        return after
+
+    def _known(self, walk: Walk, rest: str) -> Walk:
+        answer = known.ask(self.screen, self.lines, walk, rest)
+        return walk if answer is None else self._told(walk, Known, answer)
+
+    def _verdict(self, walk: Walk) -> Walk:
+        docket.show_verdict(self.screen, walk)
+        while True:
+            typed = self.lines(self.screen.prompt("Enter to finish, or how, undo, known, stop"))
+            if not typed.strip() or typed.strip().casefold() in ("done", "ok"):
+                return walk
+            reply = replies.to_choice(typed, ())
+            if isinstance(reply, Command) and reply.name != "stop":
+                after = self._command(walk, reply)
+                if after is not walk:
+                    return after
+            elif isinstance(reply, Command):
+                return walk
+            else:
+                self.screen.say("Press Enter to finish, or type how, undo, known or help.")
+
+    def _help(self) -> None:
+        self.screen.heading("help")
+        for label, text in HELP:
+            self.screen.line(label, text)
+
+
+HELP = (
+    ("answer", "by its letter, its first words, or the reading itself: 3.1 V, 4k7, OL, 0.6..0.7"),
+    ("why", "(w) what this question would tell apart, with odds and minutes"),
+    ("how", "(h) how do you know: the readings and rules behind the present odds"),
+    ("can't", "(x) this can't be done here: the test, or an opening, a supply or a rig it needs"),
+    ("undo", "(u) take the last answer back; what was done to the bench stays done"),
+    ("known", "(k) I already know that: give any test's answer, in any order"),
+    ("stop", "(s) save and leave; the way back is told"),
+    ("help", "(?) these lines"),
+)
+
+
+def _asking(test: Test) -> str:
+    keys = f"{LETTERS[0]}–{LETTERS[len(test.outcomes) - 1]}"
+    reading = ", a reading" if any(o.unit for o in test.outcomes) else ""
+    return f"{keys}{reading}, why how can't undo known stop help"
+
+
+def _supply(walk: Walk) -> Arrangement:
+    return walk.model.arrangement(walk.bench.supply)
+
+
+def _lacks(walk: Walk, node: Ask) -> Iterable[tuple[str, CannotDo | Lacking]]:
+    """What may be missing for the pending test: the test itself or something it needs."""
+    model, wanted = walk.model, node.state
+    yield f"this test: {model.test(node.test).says}", CannotDo(node.test)
+    for name in in_order(model, wanted.opened - walk.bench.opened):
+        yield f"open: {model.opening(name).says or name}", Lacking("opening", name)
+    if wanted.supply not in (walk.bench.supply, model.dead_supply):
+        says = model.arrangement(wanted.supply).says or wanted.supply
+        yield f"supply: {says}", Lacking("supply", wanted.supply)
+    if wanted.rig not in (walk.bench.rig, model.start.rig):
+        yield f"rig: {model.rig(wanted.rig).says or wanted.rig}", Lacking("rig", wanted.rig)

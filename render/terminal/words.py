@@ -1,0 +1,155 @@
+"""The records of `engine.explain` and of an ending, in words; no printing here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from engine.explain import Account, Ground, Prospect, Purpose, Suspect, Weight
+from engine.model import Because, Model
+from engine.walk.ending import WORTH_TELLING, Ending
+from render.terminal.screen import minutes, percent
+
+Lines = Iterator[tuple[str, str]]
+
+_NAMED = 4
+
+
+def stage_name(stage: str) -> str:
+    """A stage's id as words."""
+    return stage.replace("-", " ").replace("_", " ")
+
+
+def purpose(model: Model, told: Purpose) -> Lines:
+    """Why a question is asked, as label and text."""
+    for prospect in told.prospects:
+        yield from _prospect(model, told.test, prospect)
+    setups = f" and {minutes(told.setup_minutes)} of setting up" if told.setup_minutes else ""
+    yield "takes", f"{minutes(told.minutes)}{setups}."
+    for second in told.runners_up:
+        extra = minutes(second.extra_minutes)
+        yield "instead", f"{_plain(model.test(second.test).says)}: {extra} more on the whole."
+    yield from reasons(told.because)
+
+
+def reasons(because: Iterable[Because]) -> Lines:
+    """The rules behind a test, each once, with where they come from."""
+    for reason in dict.fromkeys(because):
+        words = _plain(reason.says) or reason.rule
+        source = f" ({reason.source})" if reason.source else ""
+        yield "because", f"{words}{source} [{reason.rule}]"
+
+
+def account(model: Model, told: Account) -> Lines:
+    """How the present belief came about, as label and text."""
+    if not told.grounds:
+        yield "so far", "nothing has been measured: these are the odds the unit came with."
+    for ground in told.grounds:
+        yield from _ground(model, ground)
+    yield "leaves", _suspects(model, told.suspects)
+
+
+def others(model: Model, ending: Ending) -> Iterator[str]:
+    """What the fault could be besides what the remedy cures, and how likely."""
+    for fault, p in ending.faults:
+        if fault not in ending.remedy.cures and p >= WORTH_TELLING:
+            yield f"{within(model.fault(fault).says)} ({percent(p)})"
+
+
+def finer(model: Model, ending: Ending) -> str:
+    """Whether asking on is worth its minutes, in one sentence."""
+    if ending.finer is None:
+        return "No test left would change what to do."
+    test, best = within(model.test(ending.finer.test).says), ending.finer
+    saving = f"it would take {minutes(best.minutes)} and save {minutes(best.saves)} on average"
+    if best.worth_it:
+        return f"The next check would be: {test}; {saving}."
+    return f"A finer answer is not worth the minutes: the best check left is: {test}; {saving}."
+
+
+def doubt(model: Model, ending: Ending) -> str:
+    """The answer to look at again if the remedy should not help; empty if none is doubtful."""
+    if not ending.doubts or ending.doubts[0].odds < 0.02:
+        return ""
+    first = ending.doubts[0]
+    outcome = within(model.test(first.test).outcome(first.answer).says)
+    return (
+        f"step {first.step}, {_plain(model.test(first.test).says)}: {outcome} "
+        f"({percent(first.odds)} that it was misread)."
+    )
+
+
+def _ground(model: Model, ground: Ground) -> Lines:
+    test = model.test(ground.test)
+    read = f", read {ground.reading}" if ground.reading else ""
+    yield (
+        f"step {ground.step}",
+        f"{_plain(test.says)}: {_outcome(model, test.id, ground.answer)}{read}",
+    )
+    if ground.cleared:
+        yield "cleared", f"{_weights(model, ground.cleared)} ({_ratio(ground.cleared[0].ratio)})"
+    if ground.pointed:
+        yield "points at", f"{_weights(model, ground.pointed)} ({_ratio(ground.pointed[0].ratio)})"
+    if not ground.cleared and not ground.pointed:
+        yield "moved", "little: it is nearly as likely under one suspect as under another."
+    yield from reasons(ground.because)
+    if ground.told_before:
+        yield "because", "as above: " + ", ".join(ground.told_before)
+
+
+def _prospect(model: Model, test: str, prospect: Prospect) -> Lines:
+    outcome = _outcome(model, test, prospect.outcome)
+    if prospect.odds <= 0:
+        yield "tells", f"{outcome}: nothing still in question shows this."
+        return
+    yield "tells", f"{outcome}: {percent(prospect.odds)} likely."
+    yield "  leaves", _suspects(model, prospect.left)
+    if prospect.drops:
+        yield "  clears", _listed([within(model.fault(s.fault).says) for s in prospect.drops])
+
+
+def _suspects(model: Model, suspects: Sequence[Suspect]) -> str:
+    named = [f"{within(model.fault(s.fault).says)} ({percent(s.p)})" for s in suspects[:_NAMED]]
+    rest = suspects[_NAMED:]
+    if rest:
+        named.append(f"{len(rest)} more ({percent(sum(s.p for s in rest))})")
+    return _joined(named)
+
+
+def _weights(model: Model, weights: Sequence[Weight]) -> str:
+    return _listed(
+        [
+            f"the whole {stage_name(w.suspect)}" if w.stage else within(model.fault(w.suspect).says)
+            for w in weights
+        ]
+    )
+
+
+def _ratio(ratio: float) -> str:
+    """A likelihood ratio as words."""
+    if ratio >= 1:
+        return "nothing else shows it" if ratio == float("inf") else f"{ratio:.3g} times likelier"
+    return "it can't show this" if ratio <= 0 else f"{1 / ratio:.3g} times less likely"
+
+
+def _outcome(model: Model, test: str, outcome: str) -> str:
+    return _plain(model.test(test).outcome(outcome).says)
+
+
+def _listed(names: Sequence[str]) -> str:
+    if len(names) <= _NAMED + 1:
+        return _joined(names)
+    return _joined([*names[:_NAMED], f"{len(names) - _NAMED} more"])
+
+
+def _joined(names: Sequence[str]) -> str:
+    return "; ".join(names) or "nothing"
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.split()).rstrip(".")
+
+
+def within(text: str) -> str:
+    """A sentence's words for use inside another: no capital but where the word has its own."""
+    plain = _plain(text)
+    return plain[:1].lower() + plain[1:] if plain[1:2].islower() or plain[1:2] == " " else plain
