@@ -1,0 +1,17 @@
+"""The bounds of the search, each of which can be switched off; the optimum stays the same."""
+
+from __future__ import annotations
+
+from enum import Flag
+
+
+class Bound(Flag):
+    """One bound of the search; the proofs stand in the page of `engine.planner`."""
+
+    INFORMATION = 1
+    SETUP = 2
+    FIRST_TEST = 4
+    ROLLOUT = 32
+
+
+ALL = Bound.INFORMATION | Bound.SETUP | Bound.FIRST_TEST | Bound.ROLLOUT

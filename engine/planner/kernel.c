@@ -1,0 +1,309 @@
+/* Python binding of the search kernel: one function, `search(problem, ...)`. */
+#define PY_SSIZE_T_CLEAN
+#include <Python.h>
+#include <math.h>
+#include <string.h>
+#include <time.h>
+#include "search.h"
+
+enum { FIELDS = 24 };
+
+typedef struct {
+    Problem problem;
+    Py_buffer held[FIELDS];
+    int many;
+} Loan;
+
+/* ---- borrowing the arrays ---- */
+
+static const void *borrow(Loan *loan, PyObject *source, const char *name)
+{
+    PyObject *array = PyObject_GetAttrString(source, name);
+    if (!array)
+        return NULL;
+    Py_buffer *view = &loan->held[loan->many];
+    int failed = PyObject_GetBuffer(array, view, PyBUF_C_CONTIGUOUS);
+    Py_DECREF(array);
+    if (failed)
+        return NULL;
+    loan->many++;
+    return view->buf;
+}
+
+static int whole(PyObject *source, const char *name, int *value)
+{
+    PyObject *number = PyObject_GetAttrString(source, name);
+    if (!number)
+        return 0;
+    long wide = PyLong_AsLong(number);
+    Py_DECREF(number);
+    *value = (int)wide;
+    return !(wide == -1 && PyErr_Occurred());
+}
+
+static int borrow_sizes(Problem *p, PyObject *source)
+{
+    int bounds = 0;
+    int good = whole(source, "classes", &p->classes) && whole(source, "words", &p->words)
+        && whole(source, "tests", &p->tests) && whole(source, "columns", &p->columns)
+        && whole(source, "remedies", &p->remedies) && whole(source, "places", &p->places)
+        && whole(source, "levels", &p->levels) && whole(source, "slots", &p->slots)
+        && whole(source, "most_outcomes", &p->most_outcomes) && whole(source, "bounds", &bounds);
+    p->bounds = (unsigned)bounds;
+    return good;
+}
+
+static int borrow_arrays(Loan *loan, PyObject *source)
+{
+    Problem *p = &loan->problem;
+    return (p->weight = borrow(loan, source, "weight"))
+        && (p->regret = borrow(loan, source, "regret"))
+        && (p->first = borrow(loan, source, "first"))
+        && (p->column = borrow(loan, source, "column"))
+        && (p->support = borrow(loan, source, "support"))
+        && (p->mixed = borrow(loan, source, "mixed"))
+        && (p->shown = borrow(loan, source, "shown"))
+        && (p->slot = borrow(loan, source, "slot"))
+        && (p->minutes = borrow(loan, source, "minutes"))
+        && (p->need = borrow(loan, source, "need"))
+        && (p->place = borrow(loan, source, "place"))
+        && (p->closed = borrow(loan, source, "closed"))
+        && (p->direct = borrow(loan, source, "direct"))
+        && (p->hands_in = borrow(loan, source, "hands_in"))
+        && (p->entry = borrow(loan, source, "entry"))
+        && (p->opening = borrow(loan, source, "opening"))
+        && (p->cluster = borrow(loan, source, "cluster"))
+        && (p->foreign = borrow(loan, source, "foreign"));
+}
+
+static void give_back(Loan *loan)
+{
+    while (loan->many)
+        PyBuffer_Release(&loan->held[--loan->many]);
+}
+
+/* ---- time, interruption, progress ---- */
+
+typedef struct {
+    PyThreadState *thread;
+    PyObject *progress;
+    double deadline, next_report;
+    int failed;
+} Watch;
+
+static double now(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+static int report(Watch *watch, double lower, double upper, uint64_t expanded)
+{
+    int stop = 0;
+    PyEval_RestoreThread(watch->thread);
+    if (PyErr_CheckSignals())
+        watch->failed = 1;
+    else if (watch->progress != Py_None) {
+        PyObject *answer = PyObject_CallFunction(watch->progress, "ddK", lower, upper,
+                                                 (unsigned long long)expanded);
+        watch->failed = !answer;
+        Py_XDECREF(answer);
+    }
+    stop = watch->failed;
+    watch->thread = PyEval_SaveThread();
+    return stop;
+}
+
+static int look_at_clock(void *self, double lower, double upper, uint64_t expanded)
+{
+    Watch *watch = self;
+    double time = now();
+    if (time >= watch->deadline)
+        return 1;
+    if (time < watch->next_report)
+        return 0;
+    watch->next_report = time + 0.1;
+    return report(watch, lower, upper, expanded);
+}
+
+/* ---- writing the plan out ---- */
+
+typedef struct {
+    Search *search;
+    PyObject *nodes, *index;
+    int optimal;
+} Writer;
+
+static long write_node(Writer *w, Node *node, int depth);
+
+static Known choose(Writer *w, Node *node, int depth)
+{
+    Known known = {0, INFINITY, NO_TEST, 0};
+    if (w->optimal)
+        known = search_solve(w->search, node, INFINITY, depth);
+    else
+        search_rollout(w->search, node, depth, &known);
+    return known;
+}
+
+static PyObject *write_children(Writer *w, Node *node, int test, int depth)
+{
+    const Problem *p = w->search->problem;
+    int outcomes = p->first[test + 1] - p->first[test];
+    PyObject *children = PyTuple_New(outcomes);
+    if (!children || !search_enter(w->search, node, depth))
+        return children;
+    Node *child = search_branch(w->search, node, test, depth);
+    for (int o = 0; o < outcomes; o++) {
+        long at = -1;
+        for (int word = 0; word < p->words && at == -1; word++)
+            if (child[o].set[word])
+                at = write_node(w, &child[o], depth + 1);
+        if (at == -2) {
+            Py_DECREF(children);
+            return NULL;
+        }
+        PyTuple_SET_ITEM(children, o, PyLong_FromLong(at));
+    }
+    return children;
+}
+
+static PyObject *write_members(const Frame *f)
+{
+    PyObject *members = PyTuple_New(f->members);
+    for (int i = 0; members && i < f->members; i++)
+        PyTuple_SET_ITEM(members, i, PyLong_FromLong(f->member[i]));
+    return members;
+}
+
+static PyObject *describe(Writer *w, Node *node, int depth)
+{
+    const Problem *p = w->search->problem;
+    Known known = choose(w, node, depth);
+    Frame *f = search_enter(w->search, node, depth);
+    PyObject *members = f ? write_members(f) : NULL;
+    PyObject *children = known.test == NO_TEST ? PyTuple_New(0)
+                                               : write_children(w, node, known.test, depth);
+    if (!members || !children) {
+        Py_XDECREF(members);
+        Py_XDECREF(children);
+        return NULL;
+    }
+    Word opened = known.test == NO_TEST ? node->opened : node->opened | p->need[known.test];
+    int place = known.test == NO_TEST ? node->place : p->place[known.test];
+    return Py_BuildValue("(iiKiNy#N)", known.test, known.remedy, (unsigned long long)opened, place,
+                         members, (const char *)node->code, (Py_ssize_t)p->slots, children);
+}
+
+static PyObject *identity(const Writer *w, const Node *node)
+{
+    const Problem *p = w->search->problem;
+    return Py_BuildValue("(y#Kiy#)", (const char *)node->set,
+                         (Py_ssize_t)(p->words * sizeof(Word)), (unsigned long long)node->opened,
+                         node->place, (const char *)node->code, (Py_ssize_t)p->slots);
+}
+
+/* Index of the node in the list, written if new; -2 when Python raised something. */
+static long write_node(Writer *w, Node *node, int depth)
+{
+    PyObject *key = identity(w, node);
+    if (!key)
+        return -2;
+    PyObject *known = PyDict_GetItemWithError(w->index, key);
+    long at = known ? PyLong_AsLong(known) : -1;
+    if (at < 0) {
+        PyObject *entry = describe(w, node, depth);
+        PyObject *number = entry ? PyLong_FromSsize_t(PyList_GET_SIZE(w->nodes)) : NULL;
+        int bad = !number || PyDict_SetItem(w->index, key, number)
+            || PyList_Append(w->nodes, entry);
+        at = bad ? -2 : PyLong_AsLong(number);
+        Py_XDECREF(entry);
+        Py_XDECREF(number);
+    }
+    Py_DECREF(key);
+    return at;
+}
+
+static PyObject *write_plan(Search *search, Node *root, int optimal, long *at)
+{
+    Writer w = {search, PyList_New(0), PyDict_New(), optimal};
+    *at = w.nodes && w.index ? write_node(&w, root, 0) : -2;
+    Py_XDECREF(w.index);
+    if (*at < 0)
+        Py_CLEAR(w.nodes);
+    return w.nodes;
+}
+
+/* ---- the one function ---- */
+
+static PyObject *run(Search *s, Node *root, Watch *watch)
+{
+    Known first = {0, INFINITY, NO_TEST, 0}, known;
+    s->poll = look_at_clock;
+    s->self = watch;
+    watch->thread = PyEval_SaveThread();
+    double rolled = INFINITY, slack = INFINITY;
+    if (s->problem->bounds & BOUND_ROLLOUT) {
+        rolled = search_rollout(s, root, 0, &first);
+        slack = rolled * (1 + 1e-9) + 1e-12;
+    }
+    s->root_upper = rolled;
+    known = search_solve(s, root, slack, 0);
+    PyEval_RestoreThread(watch->thread);
+    if (watch->failed)
+        return NULL;
+    if (s->broken)
+        return PyErr_NoMemory();
+    int optimal = proven(known);
+    long at = -1;
+    s->poll = NULL;
+    s->stopped = 0;
+    PyObject *nodes = write_plan(s, root, optimal, &at);
+    if (!nodes)
+        return NULL;
+    double price = s->price;
+    return Py_BuildValue("(NldiKnd)", nodes, at, known.lower, optimal,
+                         (unsigned long long)s->expanded, (Py_ssize_t)s->memo.count, price);
+}
+
+static PyObject *search(PyObject *self, PyObject *args)
+{
+    (void)self;
+    PyObject *source, *progress, *result = NULL;
+    unsigned long long opened;
+    int place;
+    double seconds, bytes;
+    if (!PyArg_ParseTuple(args, "OKiddO", &source, &opened, &place, &seconds, &bytes, &progress))
+        return NULL;
+    Loan loan = {.many = 0};
+    Search s;
+    Node root;
+    Watch watch = {NULL, progress, now() + seconds, now() + 0.1, 0};
+    if (borrow_sizes(&loan.problem, source) && borrow_arrays(&loan, source)) {
+        int room = search_open(&s, &loan.problem, (size_t)bytes);
+        if (room && search_root(&loan.problem, &root, opened, place)) {
+            result = run(&s, &root, &watch);
+            node_free(&root);
+        } else {
+            PyErr_NoMemory();
+        }
+        search_close(&s);
+    }
+    give_back(&loan);
+    return result;
+}
+
+static PyMethodDef methods[] = {
+    {"search", search, METH_VARARGS,
+     "search(problem, opened, place, seconds, memory_bytes, progress) -> "
+     "(nodes, root, lower, optimal, expanded, remembered, price)"},
+    {NULL, NULL, 0, NULL}};
+
+static struct PyModuleDef module = {PyModuleDef_HEAD_INIT, "_kernel", NULL, -1, methods,
+                                    NULL, NULL, NULL, NULL};
+
+PyMODINIT_FUNC PyInit__kernel(void)
+{
+    return PyModule_Create(&module);
+}

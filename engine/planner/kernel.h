@@ -1,0 +1,104 @@
+/* The planner's search kernel: what its parts share.
+ *
+ * Numbers are bench minutes times probability mass ("weighted minutes"). A set of fault classes is
+ * a row of 64-bit words. `engine/planner/__init__.py` holds the theory; names here follow it. */
+#ifndef NEXTPROBE_KERNEL_H
+#define NEXTPROBE_KERNEL_H
+
+#include <stdint.h>
+#include <stddef.h>
+
+typedef uint64_t Word;
+
+enum {
+    BOUND_INFORMATION = 1, /* price of information against what the tests can sell */
+    BOUND_SETUP = 2,       /* openings and arrangements charged to the tests that need them */
+    BOUND_FIRST_TEST = 4,  /* either stop here or pay at least the cheapest test */
+    BOUND_PAIRS = 8,       /* disjoint pairs that must be told apart or be confused */
+    BOUND_LOOKAHEAD = 16,  /* a test costs at least itself and its children's bounds */
+    BOUND_ROLLOUT = 32     /* first upper bound from a greedy plan */
+};
+
+#define MIXED 255   /* in `shown`: the class splits between outcomes of this test */
+#define NO_TEST (-1)
+
+/* The reduced problem, read only. Matrices are row-major, sizes in square brackets. */
+typedef struct {
+    int classes, words, tests, columns, remedies, places, levels, slots, most_outcomes;
+    const double *weight;    /* [classes] probability mass */
+    const double *regret;    /* [remedies][classes] minutes lost by that remedy on that class */
+    const int *first;        /* [tests + 1] first column of a test */
+    const double *column;    /* [columns][classes] odds of an outcome under a class */
+    const Word *support;     /* [columns][words] classes that can show the outcome */
+    const Word *mixed;       /* [tests][words] classes whose row is split */
+    const uint8_t *shown;    /* [tests][classes] the one outcome, or MIXED */
+    const int *slot;         /* [tests] place in the evidence code of a split test, or -1 */
+    const double *minutes;   /* [tests] */
+    const Word *need;        /* [tests] openings, closed under `after`, as a bit mask */
+    const int *place;        /* [tests] index of (supply, rig) */
+    const int *closed;       /* [tests] 1 where nothing may be opened */
+    const double *direct;    /* [places][places] set-up minutes with nothing opened */
+    const double *hands_in;  /* [places][places] set-up minutes through the dead arrangement */
+    const double *entry;     /* [places] least minutes of coming from any other place */
+    const double *opening;   /* [64] minutes of each opening */
+    const int *cluster;      /* [levels][classes] remedy cluster of a class */
+    const double *foreign;   /* [levels][classes] least regret outside the cluster */
+    const int *clusters;     /* [levels] how many */
+    unsigned bounds;
+} Problem;
+
+/* A sub-problem: classes still in question, their relative weights, and where the bench stands. */
+typedef struct {
+    Word *set;       /* [words] */
+    Word opened;     /* openings made */
+    int place;
+    uint8_t *code;   /* [slots] 0 not done, 1 + outcome done, SPENT done and out of the weights */
+    double *weight;  /* [classes] canonical weights, valid for members */
+    int coded;       /* whether any code is set */
+    double scale;    /* what one canonical unit weighs in the parent's units */
+} Node;
+
+#define SPENT 255
+
+/* Working room of one level of the search. */
+typedef struct {
+    int members, *member;  /* classes in the set */
+    double total;          /* their mass */
+    double *mass;          /* [columns] mass of each outcome of the tests at hand */
+    int tests, *test;      /* tests that still tell something here */
+    double *price;         /* [tests] minutes with their share of set-up, for the bounds */
+    double *cost;          /* [tests] minutes with set-up from here */
+    double *lower, *guess; /* [tests] bound and estimate of doing each test first */
+    int *order;            /* [tests] */
+    Node *child;           /* [most_outcomes] */
+    double *value;         /* [most_outcomes] bound or value of each child, this level's units */
+    double *room;          /* [classes] scratch */
+    int *tally;            /* [tests + 64] scratch */
+} Frame;
+
+/* What the memo holds of a sub-problem. */
+typedef struct {
+    uint64_t hash;
+    double lower, upper;
+    int32_t test;     /* what achieves `upper`: a test, or NO_TEST to stop */
+    uint32_t effort;  /* expansions spent below */
+    uint8_t used, bounded;
+} Entry;
+
+typedef struct {
+    unsigned char *slots;
+    size_t stride, count, capacity, most;
+    size_t key_words;
+} Memo;
+
+int memo_open(Memo *memo, size_t key_words, size_t most_bytes);
+void memo_close(Memo *memo);
+Entry *memo_find(Memo *memo, const Word *key);
+Entry *memo_claim(Memo *memo, const Word *key);
+
+double demand(const Problem *p, const Frame *f, const Node *node, double price);
+double lower_bound(const Problem *p, Frame *f, const Node *node, double *price);
+double stop_cost(const Problem *p, const Frame *f, const Node *node, int *remedy);
+double setup_minutes(const Problem *p, const Node *node, int test);
+
+#endif

@@ -1,0 +1,346 @@
+"""From a model to the smallest equal problem in plain arrays, and the way back to fault ids.
+
+Faults whose rows agree in every test become one class: no plan parts them, so their weights add
+and their leaf cost is the weighted mean. Tests that part no classes are dropped, and of tests with
+the same rows and the same needs only the cheapest is kept. Remedies worse than another one on every
+class are dropped. What each class costs at best is taken out of the leaf costs ("regret") and
+added again at the end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.model import Model, Remedy, Test
+from engine.plan import State
+from engine.planner.bounds import Bound
+from engine.setup import change, closure
+from kb.trouble import Place, Trouble, TroubleError
+
+Numbers = NDArray[np.float64]
+MOST_OPENINGS = 64
+LEVELS = 4
+MIXED = 255
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """The reduced problem as the kernel reads it; shapes are told in `kernel.h`."""
+
+    classes: int
+    words: int
+    tests: int
+    columns: int
+    remedies: int
+    places: int
+    levels: int
+    slots: int
+    most_outcomes: int
+    bounds: int
+    weight: Numbers
+    regret: Numbers
+    first: NDArray[np.int32]
+    column: Numbers
+    support: NDArray[np.uint64]
+    mixed: NDArray[np.uint64]
+    shown: NDArray[np.uint8]
+    slot: NDArray[np.int32]
+    minutes: Numbers
+    need: NDArray[np.uint64]
+    place: NDArray[np.int32]
+    closed: NDArray[np.int32]
+    direct: Numbers
+    hands_in: Numbers
+    entry: Numbers
+    opening: Numbers
+    cluster: NDArray[np.int32]
+    foreign: Numbers
+
+
+@dataclass(frozen=True, slots=True)
+class Reduction:
+    """A problem with the names behind its numbers."""
+
+    problem: Problem
+    state: State
+    fault_ids: tuple[tuple[str, ...], ...]
+    masses: tuple[tuple[float, ...], ...]
+    tests: tuple[Test, ...]
+    kept: tuple[tuple[int, ...], ...]
+    remedies: tuple[Remedy, ...]
+    openings: tuple[str, ...]
+    places: tuple[tuple[str, str], ...]
+    certain_cost: float
+
+    def opened_bits(self, opened: Iterable[str]) -> int:
+        """Openings as a bit mask in the order of `openings`."""
+        wanted = set(opened)
+        return sum(1 << i for i, name in enumerate(self.openings) if name in wanted)
+
+
+def trouble(code: str, what: str, mend: str) -> TroubleError:
+    """A model that can't be planned, in words for a person."""
+    return TroubleError(Trouble(code, Place("model"), what, mend))
+
+
+def belief_of(model: Model, belief: Mapping[str, float] | None) -> dict[str, float]:
+    """The belief over faults to plan from, summing to 1; the priors where none is given."""
+    given = {f.id: f.prior for f in model.faults} if belief is None else dict(belief)
+    known = {f.id for f in model.faults}
+    for fault_id, odds in given.items():
+        if fault_id not in known:
+            raise trouble("PL101", f"belief names the fault {fault_id}, which the model lacks",
+                          "use fault ids of this model")
+        if not odds >= 0 or odds == float("inf"):
+            raise trouble("PL102", f"the odds of {fault_id} are {odds}",
+                          "odds are finite and not below 0")
+    total = sum(given.values())
+    if total <= 0:
+        raise trouble("PL103", "all faults have zero odds, so there is nothing to look for",
+                      "give at least one fault a prior above 0")
+    return {f.id: given.get(f.id, 0.0) / total for f in model.faults if given.get(f.id, 0.0) > 0}
+
+
+def reduce(
+    model: Model, belief: Mapping[str, float], state: State, barred: frozenset[str], bounds: Bound
+) -> Reduction:
+    """The reduced problem of planning from `state` with `belief`, without the `barred` tests."""
+    check_numbers(model)
+    tests = [t for t in model.tests if t.id not in barred and _possible(model, state, t)]
+    rows = {t.id: _rows(model, t, belief) for t in tests}
+    groups = _group(list(belief), [rows[t.id] for t in tests])
+    weight = np.array([sum(belief[f] for f in group) for group in groups])
+    heads = np.array([list(belief).index(group[0]) for group in groups])
+    tables = {t.id: rows[t.id][:, heads] for t in tests}
+    tests = _useful(model, tests, tables)
+    cost = _leaf_costs(model, belief, groups, weight)
+    certain = cost.min(axis=0)
+    chosen = _undominated(cost)
+    regret = np.ascontiguousarray(cost[chosen] - certain)
+    regret[regret < 1e-12 * (1 + certain)] = 0.0
+    order = np.argsort(-weight, kind="stable")
+    kept = tuple(_shown_outcomes(tables[t.id]) for t in tests)
+    openings = tuple(o.id for o in model.openings)
+    places = _places(tests, state)
+    problem = _problem(
+        model, tests, [tables[t.id][:, order] for t in tests], kept, weight[order],
+        np.ascontiguousarray(regret[:, order]), places, bounds,
+    )
+    return Reduction(
+        problem=problem,
+        state=state,
+        fault_ids=tuple(groups[k] for k in order),
+        masses=tuple(tuple(belief[f] for f in groups[k]) for k in order),
+        tests=tuple(tests),
+        kept=kept,
+        remedies=tuple(model.remedies[r] for r in chosen),
+        openings=openings,
+        places=places,
+        certain_cost=float(weight @ certain),
+    )
+
+
+def check_numbers(model: Model) -> None:
+    """Refuse minutes that no bench has: below zero, infinite, not numbers."""
+    if len(model.openings) > MOST_OPENINGS:
+        raise trouble("PL104", f"the model has {len(model.openings)} openings",
+                      f"plan with at most {MOST_OPENINGS}")
+    for what, records in (("test", model.tests), ("remedy", model.remedies),
+                          ("opening", model.openings), ("rig", model.rigs)):
+        for record in records:
+            _check_minutes(f"{what} {record.id}", record.minutes)
+    _check_minutes("a wrong verdict", model.wrong_verdict_minutes)
+    for before, row in model.supply.minutes.items():
+        for after, value in row.items():
+            _check_minutes(f"the change from {before} to {after}", value)
+    if not model.remedies:
+        raise trouble("PL105", "the model has no remedies", "add a remedy for each fault")
+
+
+def _check_minutes(what: str, value: float) -> None:
+    if not 0 <= value < 1e9:
+        raise trouble("PL106", f"{what} takes {value} minutes", "give minutes from 0 upwards")
+
+
+def _possible(model: Model, state: State, test: Test) -> bool:
+    if not model.arrangement(test.supply).closed_only:
+        return True
+    return not test.opened and not state.opened
+
+
+def _rows(model: Model, test: Test, belief: Mapping[str, float]) -> Numbers:
+    likelihood = model.likelihood[test.id]
+    return np.array(
+        [[likelihood[f].get(o.id, 0.0) for f in belief] for o in test.outcomes], dtype=np.float64
+    ).reshape(len(test.outcomes), len(belief))
+
+
+def _group(faults: list[str], tables: list[Numbers]) -> list[tuple[str, ...]]:
+    """Faults that no test can part, in groups."""
+    stacked = np.concatenate(tables) if tables else np.zeros((0, len(faults)))
+    groups: dict[bytes, list[str]] = {}
+    for i, fault in enumerate(faults):
+        groups.setdefault((stacked[:, i] + 0.0).tobytes(), []).append(fault)
+    return [tuple(group) for group in groups.values()]
+
+
+def _useful(model: Model, tests: list[Test], tables: dict[str, Numbers]) -> list[Test]:
+    """Tests that part some classes, the cheapest of each kind of equal ones."""
+    best: dict[tuple[object, ...], Test] = {}
+    for test in tests:
+        table = tables[test.id]
+        if (table == table[:, :1]).all():
+            continue
+        rows = tuple(sorted(row.tobytes() for row in table if row.any()))
+        kind = (rows, closure(model, test.opened), test.supply, test.rig)
+        if kind not in best or test.minutes < best[kind].minutes:
+            best[kind] = test
+    chosen = {test.id for test in best.values()}
+    return [test for test in tests if test.id in chosen]
+
+
+def _leaf_costs(
+    model: Model, belief: Mapping[str, float], groups: list[tuple[str, ...]], weight: Numbers
+) -> Numbers:
+    """Minutes lost by ending with each remedy on each class: [remedies][classes]."""
+    cost = np.empty((len(model.remedies), len(groups)))
+    for r, remedy in enumerate(model.remedies):
+        cures = set(remedy.cures)
+        for k, group in enumerate(groups):
+            missed = sum(belief[f] for f in group if f not in cures) / weight[k]
+            cost[r, k] = remedy.minutes + model.wrong_verdict_minutes * missed
+    return cost
+
+
+def _undominated(cost: Numbers) -> list[int]:
+    chosen: list[int] = []
+    for r in np.argsort(cost.sum(axis=1), kind="stable"):
+        if not any((cost[c] <= cost[r]).all() for c in chosen):
+            chosen.append(int(r))
+    return sorted(chosen)
+
+
+def _shown_outcomes(table: Numbers) -> tuple[int, ...]:
+    return tuple(int(o) for o in range(len(table)) if table[o].any())
+
+
+def _places(tests: list[Test], state: State) -> tuple[tuple[str, str], ...]:
+    seen = dict.fromkeys([(state.supply, state.rig), *((t.supply, t.rig) for t in tests)])
+    return tuple(seen)
+
+
+def _bits(members: NDArray[np.bool_], words: int) -> NDArray[np.uint64]:
+    """Rows of booleans packed into rows of 64-bit words, lowest bit first."""
+    wide = np.zeros((len(members), words * 64), dtype=bool)
+    wide[:, : members.shape[1]] = members
+    packed = np.packbits(wide, axis=1, bitorder="little").reshape(len(members), words * 8)
+    return np.ascontiguousarray(packed).view("<u8").astype(np.uint64)
+
+
+def _problem(
+    model: Model, tests: list[Test], tables: list[Numbers], kept: tuple[tuple[int, ...], ...],
+    weight: Numbers, regret: Numbers, places: tuple[tuple[str, str], ...], bounds: Bound,
+) -> Problem:
+    classes = len(weight)
+    words = max(1, (classes + 63) // 64)
+    shortened = [table[list(outcomes)] for table, outcomes in zip(tables, kept, strict=True)]
+    column = np.ascontiguousarray(np.concatenate([*shortened, np.zeros((0, classes))]))
+    split = [_split(table) for table in shortened]
+    has_split = [bool(row.any()) for row in split]
+    direct, hands_in = _changes(model, places)
+    off_diagonal = np.where(np.eye(len(places), dtype=bool), np.inf, direct)
+    entry = off_diagonal.min(axis=0) if len(places) > 1 else np.zeros(1)
+    cluster, foreign = _clusters(regret)
+    bit = {o.id: 1 << i for i, o in enumerate(model.openings)}
+    return Problem(
+        classes=classes, words=words, tests=len(tests), columns=len(column),
+        remedies=len(regret), places=len(places), levels=len(cluster), slots=sum(has_split),
+        most_outcomes=max([2, *map(len, kept)]), bounds=bounds.value,
+        weight=np.ascontiguousarray(weight), regret=regret,
+        first=np.cumsum([0, *map(len, kept)], dtype=np.int32),
+        column=column, support=_bits(column > 0, words),
+        mixed=_bits(np.array([*split, np.zeros(classes, dtype=bool)]), words),
+        shown=np.array(
+            [*(_shown(t, s) for t, s in zip(shortened, split, strict=True)),
+             np.zeros(classes, dtype=np.uint8)], dtype=np.uint8),
+        slot=np.array(_slots(has_split), dtype=np.int32),
+        minutes=np.array([t.minutes for t in tests], dtype=np.float64),
+        need=np.array([sum(bit[o] for o in closure(model, t.opened)) for t in tests],
+                      dtype=np.uint64),
+        place=np.array([places.index((t.supply, t.rig)) for t in tests], dtype=np.int32),
+        closed=np.array([model.arrangement(t.supply).closed_only for t in tests], dtype=np.int32),
+        direct=direct, hands_in=hands_in, entry=np.ascontiguousarray(entry),
+        opening=np.array(
+            [o.minutes for o in model.openings] + [0.0] * (MOST_OPENINGS - len(model.openings))),
+        cluster=cluster, foreign=foreign,
+    )
+
+
+def _split(table: Numbers) -> NDArray[np.bool_]:
+    """Which classes show more than one outcome."""
+    return np.asarray(np.logical_and(table > 0, table < 1).any(axis=0), dtype=np.bool_)
+
+
+def _shown(table: Numbers, split: NDArray[np.bool_]) -> NDArray[np.uint8]:
+    return np.where(split, MIXED, table.argmax(axis=0)).astype(np.uint8)
+
+
+def _slots(has_split: list[bool]) -> list[int]:
+    used = iter(range(len(has_split)))
+    return [next(used) if split else -1 for split in has_split]
+
+
+def _changes(model: Model, places: tuple[tuple[str, str], ...]) -> tuple[Numbers, Numbers]:
+    """Set-up minutes between places: with nothing opened, and through the dead arrangement."""
+    dead = model.dead_supply
+    direct = np.zeros((len(places), len(places)))
+    hands_in = np.zeros((len(places), len(places)))
+    for i, (supply, rig) in enumerate(places):
+        for j, (wanted, new_rig) in enumerate(places):
+            fitting = model.rig(new_rig).minutes if new_rig != rig else 0.0
+            through = change(model, supply, dead) + change(model, dead, wanted) + fitting
+            hands = new_rig != rig and (model.rig(rig).hands_on or model.rig(new_rig).hands_on)
+            hands_in[i, j] = through
+            direct[i, j] = through if hands else change(model, supply, wanted) + fitting
+    return direct, hands_in
+
+
+def _clusters(regret: Numbers) -> tuple[NDArray[np.int32], Numbers]:
+    """Remedy clusters of the classes at several levels of regret, with the least regret outside.
+
+    At level theta two remedies are in one cluster when some class loses at most theta by either.
+    """
+    remedies, classes = regret.shape
+    found: dict[int, tuple[NDArray[np.int32], Numbers]] = {}
+    levels = np.unique(regret)
+    for theta in levels[np.linspace(0, len(levels) - 1, min(len(levels), 24)).astype(int)]:
+        near = regret <= theta
+        parent = list(range(remedies))
+        for k in range(classes):
+            first, *others = np.flatnonzero(near[:, k])
+            for other in others:
+                _join(parent, int(first), int(other))
+        root = np.array([_root(parent, r) for r in range(remedies)])
+        mine = root[near.argmax(axis=0)]
+        outside = np.where(root[:, None] == mine[None, :], np.inf, regret).min(axis=0)
+        if len(set(mine)) > 1 or not found:
+            found.setdefault(len(set(mine)), (mine.astype(np.int32), outside))
+    picked = [found[size] for size in sorted(found, reverse=True)[:LEVELS]]
+    return (
+        np.ascontiguousarray([mine for mine, _ in picked]),
+        np.ascontiguousarray([np.minimum(outside, 1e12) for _, outside in picked]),
+    )
+
+
+def _root(parent: list[int], item: int) -> int:
+    while parent[item] != item:
+        item = parent[item]
+    return item
+
+
+def _join(parent: list[int], one: int, other: int) -> None:
+    parent[_root(parent, one)] = _root(parent, other)

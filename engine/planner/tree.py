@@ -1,0 +1,159 @@
+"""From the kernel's answer to a plan: names for numbers, equal sub-plans shared, minutes summed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from engine.model import Model
+from engine.plan import Ask, Node, Plan, Proof, Recheck, State, Verdict
+from engine.planner.reduction import Reduction
+from engine.setup import minutes
+
+if TYPE_CHECKING:
+    from engine.planner._kernel import Found, Written
+
+RECHECK = "recheck"
+NO_TEST = -1
+Weights = dict[str, float]
+
+
+def grow(model: Model, reduction: Reduction, found: Found) -> Plan:
+    """The plan that the kernel found, with its proof."""
+    written, root, lower, optimal, expanded, _remembered, _price = found
+    names = _share(reduction, written)
+    nodes = _named_nodes(model, reduction, written, names)
+    arrivals = _arrivals(model, reduction, nodes, names[root])
+    nodes = {name: _weighed(node, arrivals.get(name, {})) for name, node in nodes.items()}
+    spent = expected_minutes(model, nodes, names[root], arrivals, reduction.state)
+    total = spent + leaf_minutes(model, nodes)
+    bound = total if optimal else min(total, lower + reduction.certain_cost)
+    proof = Proof(
+        expected_minutes=spent,
+        expected_cost=total,
+        lower_bound=bound,
+        proved_optimal=bool(optimal),
+        nodes_expanded=expanded,
+        fault_classes=reduction.problem.classes,
+        tests_left=reduction.problem.tests,
+    )
+    return Plan(names[root], nodes, proof)
+
+
+def _share(reduction: Reduction, written: list[Written]) -> list[str]:
+    """A name for each written node; nodes that mean the same get the same name.
+
+    Children are written before their parents, so a node's sub-plans have names already.
+    """
+    seen: dict[tuple[object, ...], str] = {}
+    names: list[str] = []
+    for test, remedy, opened, place, members, code, children in written:
+        here: tuple[object, ...]
+        if test == NO_TEST:
+            here = (remedy, members, code)
+        else:
+            below = tuple(names[child] if child >= 0 else RECHECK for child in children)
+            here = (test, opened, place, members, code, below)
+        names.append(seen.setdefault(here, f"p{len(seen) + 1}"))
+    return names
+
+
+def _named_nodes(
+    model: Model, reduction: Reduction, written: list[Written], names: list[str]
+) -> dict[str, Node]:
+    nodes: dict[str, Node] = {}
+    missing = False
+    for name, record in zip(names, written, strict=True):
+        test_index, remedy, opened, place, _members, _code, children = record
+        if test_index == NO_TEST:
+            nodes[name] = Verdict(reduction.remedies[remedy].id, ())
+            continue
+        test = reduction.tests[test_index]
+        shown = dict(zip(reduction.kept[test_index], children, strict=True))
+        branches = {
+            outcome.id: names[shown[o]] if shown.get(o, -1) >= 0 else RECHECK
+            for o, outcome in enumerate(test.outcomes)
+        }
+        missing = missing or RECHECK in branches.values()
+        made = frozenset(n for i, n in enumerate(reduction.openings) if opened >> i & 1)
+        supply, rig = reduction.places[place]
+        nodes[name] = Ask(test.id, State(made, supply, rig), branches)
+    if missing:
+        nodes[RECHECK] = Recheck(
+            "No fault in question shows this. Repeat the test; if it stays so, start again."
+        )
+    return nodes
+
+
+def _arrivals(
+    model: Model, reduction: Reduction, nodes: dict[str, Node], root: str
+) -> dict[str, Weights]:
+    """The joint odds of each fault and of arriving at each node, over all ways there."""
+    start: Weights = {}
+    for group, masses in zip(reduction.fault_ids, reduction.masses, strict=True):
+        start.update(zip(group, masses, strict=True))
+    arrivals: dict[str, Weights] = {root: start}
+    for name in in_order(nodes, root):
+        node = nodes[name]
+        if not isinstance(node, Ask):
+            continue
+        likelihood = model.likelihood[node.test]
+        for outcome, child in node.branches.items():
+            below = arrivals.setdefault(child, {})
+            for fault, weight in arrivals[name].items():
+                odds = likelihood[fault].get(outcome, 0.0)
+                if odds > 0:
+                    below[fault] = below.get(fault, 0.0) + weight * odds
+    return arrivals
+
+
+def in_order(nodes: dict[str, Node], root: str) -> list[str]:
+    """Node names reachable from the root, each after all nodes that lead to it."""
+    done: dict[str, None] = {}
+    stack: list[tuple[str, bool]] = [(root, False)]
+    while stack:
+        name, left = stack.pop()
+        if left:
+            done.setdefault(name)
+        elif name not in done:
+            stack.append((name, True))
+            node = nodes[name]
+            if isinstance(node, Ask):
+                stack.extend((child, False) for child in node.branches.values())
+    return list(reversed(done))
+
+
+def _weighed(node: Node, weights: Weights) -> Node:
+    return Verdict(node.remedy, tuple(weights.items())) if isinstance(node, Verdict) else node
+
+
+def expected_minutes(
+    model: Model, nodes: dict[str, Node], root: str, arrivals: dict[str, Weights], state: State
+) -> float:
+    """Tests and set-ups, weighted by the odds of coming that way."""
+    first = nodes[root]
+    total = minutes(model, state, first.state) if isinstance(first, Ask) else 0.0
+    for name, node in nodes.items():
+        if not isinstance(node, Ask):
+            continue
+        likelihood = model.likelihood[node.test]
+        total += model.test(node.test).minutes * sum(arrivals[name].values())
+        for outcome, child in node.branches.items():
+            below = nodes[child]
+            if isinstance(below, Ask):
+                mass = sum(w * likelihood[f].get(outcome, 0.0) for f, w in arrivals[name].items())
+                total += mass * minutes(model, node.state, below.state)
+    return total
+
+
+def leaf_minutes(model: Model, nodes: dict[str, Node]) -> float:
+    """The remedies' minutes and the minutes lost where they don't cure, by odds."""
+    total = 0.0
+    for node in nodes.values():
+        if not isinstance(node, Verdict):
+            continue
+        remedy = model.remedy(node.remedy)
+        cures = set(remedy.cures)
+        for fault, weight in node.weights:
+            missed = 0.0 if fault in cures else model.wrong_verdict_minutes
+            total += weight * (remedy.minutes + missed)
+    return total
