@@ -7,12 +7,12 @@ that hangs on one doubtful reading shows it.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from engine import setup
-from engine.model import Proof, Remedy, Test
+from engine.model import Proof, Remedy, Store, Test
 from engine.plan import Verdict
-from engine.walk.job import Walk, suspicion
+from engine.walk.job import Walk, make_safe, suspicion
 
 # Odds below this are not worth a line to the person at the bench; the document keeps all.
 WORTH_TELLING = 0.01
@@ -48,7 +48,8 @@ class Finer:
 @dataclass(frozen=True, slots=True)
 class Ending:
     """The verdict: `faults` are odds over all faults, likeliest first; `confidence` is the
-    probability that the remedy cures. `finer` is None when no test left tells the rest apart."""
+    probability that the remedy cures. `finer` is None when no test left tells the rest apart;
+    `make_safe` are the stores to prove empty before the remedy, where the bench is energised."""
 
     remedy: Remedy
     confidence: float
@@ -57,6 +58,7 @@ class Ending:
     companions: tuple[str, ...]
     finer: Finer | None
     doubts: tuple[Doubt, ...]
+    make_safe: tuple[Store, ...]
 
 
 def conclude(walk: Walk) -> Ending:
@@ -76,6 +78,9 @@ def conclude(walk: Walk) -> Ending:
         companions=remedy.companions,
         finer=_finer(walk),
         doubts=_doubts(walk),
+        make_safe=make_safe(
+            walk.model, walk.bench, replace(walk.bench, supply=walk.model.dead_supply)
+        ),
     )
 
 

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from engine.model import Model, sha256
+from engine.model import Model, Store, sha256
 from engine.walk import events as happenings
 from engine.walk.ending import Ending, conclude
 from engine.walk.entry import Admission, remedy_for
@@ -103,10 +103,7 @@ def _step(model: Model, step: Step) -> dict[str, Any]:
     match step.kind:
         case "setup":
             plain["open"] = list(step.opened)
-            plain["make_safe"] = [
-                {"point": store.point, "below": store.below, "unit": "V"}
-                for store in step.make_safe
-            ]
+            plain["make_safe"] = [_store(store) for store in step.make_safe]
         case "lacking":
             plain["thing"] = step.thing
         case "cannot":
@@ -137,11 +134,16 @@ def _verdict(ending: Ending) -> dict[str, Any]:
         "faults": [{"id": fault, "p": p} for fault, p in ending.faults],
         "proofs": [proof.id for proof in ending.proofs],
         "companions": list(ending.companions),
+        "make_safe": [_store(store) for store in ending.make_safe],
         "finer": finer and {"test": finer.test, "minutes": finer.minutes, "saves": finer.saves},
         "doubts": [
             {"step": d.step, "test": d.test, "answer": d.answer, "p": d.odds} for d in ending.doubts
         ],
     }
+
+
+def _store(store: Store) -> dict[str, Any]:
+    return {"part": store.part, "point": store.point, "below": store.below, "unit": "V"}
 
 
 def _trouble(source: str, what: str) -> TroubleError:

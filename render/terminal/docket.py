@@ -15,6 +15,17 @@ from render.terminal.replies import LETTERS
 from render.terminal.screen import Screen, minutes, percent
 
 
+def show_opening(screen: Screen, walk: Walk) -> None:
+    """What this walk is about, and what may be typed at any time."""
+    model = walk.model
+    mains = f"{model.mains.volts:g} V {model.mains.hertz:g} Hz"
+    screen.heading(model.topology, f"{mains}, to the {model.depth}")
+    screen.line("unit", model.says)
+    screen.line("complaint", words.stage_name(model.complaint or ""))
+    screen.line("suspects", f"{len(explain.ranked(model, walk.belief))}, {len(model.tests)} checks")
+    screen.line("any time", "why, how, can't, undo, known, stop, help; saved after every answer")
+
+
 def show_record(screen: Screen, walk: Walk) -> None:
     """Every step of the walk, one line each."""
     screen.heading(f"{walk.model.topology}", f"{minutes(walk.minutes)} in all")
@@ -62,6 +73,8 @@ def show_verdict(screen: Screen, walk: Walk) -> None:
     screen.main(ending.remedy.says)
     screen.line("kind", _KINDS.get(ending.remedy.kind, ending.remedy.kind))
     screen.line("sure", f"{percent(ending.confidence)} that this cures it")
+    for store in ending.make_safe:
+        screen.line("first", f"unplug; {store.part} at {store.point} below {store.below:g} V")
     screen.line("how", ending.remedy.how)
     screen.cautions(named_cautions(model, ending.remedy.cautions))
     for says in words.others(model, ending):

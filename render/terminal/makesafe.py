@@ -21,9 +21,7 @@ _STILL_CHARGED = (
 def confirm(screen: Screen, lines: Callable[[str], str], stores: Sequence[Store]) -> Command | None:
     """Ask until the step is done and every store is below its limit; a command breaks it off."""
     while True:
-        reply = replies.to_confirm(
-            lines(screen.prompt("done, or why how can't undo known stop help"))
-        )
+        reply = replies.to_confirm(lines(screen.prompt("done, can't, or help")))
         match reply:
             case Command():
                 return reply

@@ -38,12 +38,12 @@ class Screen:
         """A rule across the page that opens one entry of the docket."""
         dash = "─" if self._drawn else "-"
         room = self._console.width - len(left) - len(right) - 6
-        rule = Text(f"{dash}{dash} ", style="dim")
-        rule.append(left, style="bold not dim")
-        rule.append(" " + dash * max(2, room))
-        rule.append(" " + right if right else dash * 3, style="not dim" if right else "")
+        rule = Text(" " + dash * max(2, room + (0 if right else 1)), style="dim")
         self._console.print()
-        self._console.print(rule, no_wrap=True, crop=False, overflow="ignore")
+        self._print(
+            Text(f"{dash}{dash} ", style="dim"), Text(left, style="bold"), rule,
+            Text(f" {right}" if right else ""),
+        )  # fmt: skip
 
     def line(self, label: str, text: str, style: str = "") -> None:
         """A short label and its text, wrapped beside it; nothing for empty text."""
@@ -74,8 +74,7 @@ class Screen:
     def verbatim(self, label: str, text: str) -> None:
         """A label and a text that must stay on one line to be copied, however long."""
         gap = " " * max(1, _LABEL - len(label))
-        line = Text(label, style="dim") + Text(gap + text)
-        self._console.print(line, no_wrap=True, overflow="ignore", crop=False, soft_wrap=True)
+        self._print(Text(label, style="dim"), Text(gap + text))
 
     def blank(self) -> None:
         """An empty line."""
@@ -108,8 +107,11 @@ class Screen:
             odds.append(f"{told:<{width}}   ", style=style)
         for left, cells in ((label, names), ("", odds)):
             cells.rstrip()
-            line = Text(f"{left:<{_LABEL}}", style="dim") + cells
-            self._console.print(line, no_wrap=True, overflow="ignore", crop=False)
+            self._print(Text(f"{left:<{_LABEL}}", style="dim"), cells)
+
+    def _print(self, *parts: Text) -> None:
+        """One line as it is: no part lends its style to another, nothing is wrapped or cut."""
+        self._console.print(Text.assemble(*parts), soft_wrap=True)
 
     def _odds(self, odds: float) -> str:
         if not self._drawn:

@@ -46,6 +46,7 @@ class Session:
     def run(self, walk: Walk) -> Walk:
         """Ask until the verdict stands and the person is content with it."""
         self.save(walk)
+        docket.show_opening(self.screen, walk)
         while True:
             before = walk
             try:
@@ -247,9 +248,8 @@ HELP = (
 
 
 def _asking(test: Test) -> str:
-    keys = f"{LETTERS[0]}–{LETTERS[len(test.outcomes) - 1]}"
     reading = ", a reading" if any(o.unit for o in test.outcomes) else ""
-    return f"{keys}{reading}, why how can't undo known stop help"
+    return f"{LETTERS[0]} to {LETTERS[len(test.outcomes) - 1]}{reading}, or help"
 
 
 def _supply(walk: Walk) -> Arrangement:
