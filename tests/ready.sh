@@ -139,14 +139,14 @@ installed() {
     return 1
 }
 
-# Changes when the interpreter, the place, the needs or the pinned versions change.
+# Changes when the interpreter, the place, the needs, the pinned versions or the C sources change.
 fingerprint() {
-    "$1" - "$2" pyproject.toml tests/requirements.lock <<'PYTHON'
-import hashlib, os, sys
+    "$1" - "$2" <<'PYTHON'
+import hashlib, os, pathlib, sys
 seen = hashlib.sha256(f"{sys.version}|{os.getcwd()}|{sys.argv[1]}".encode())
-for name in sys.argv[2:]:
-    with open(name, "rb") as file:
-        seen.update(file.read())
+needs = [pathlib.Path("pyproject.toml"), pathlib.Path("tests/requirements.lock")]
+for path in (*needs, *sorted(pathlib.Path("engine").rglob("*.[ch]"))):
+    seen.update(str(path).encode() + path.read_bytes())
 print(seen.hexdigest())
 PYTHON
 }
