@@ -1,0 +1,256 @@
+"""Composes a topology's file and the kinds it names into facts.
+
+The power path becomes a ladder of nodes: each part in line leads from one node to the next, each
+part across hangs at a node. Stages follow one another in the order of the file unless `fed_by`
+says otherwise; a stage that controls another taps its feed without carrying power on.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from engine.deduce.facts import Fact, fact
+from kb.knowledge import Knowledge
+from kb.quantities import read_quantity, show
+from kb.schema import PartFact, PartKind, StageFact, Topology
+from kb.trouble import Trouble, TroubleError
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """What the facts need to know beside the topology: mains and complaint."""
+
+    volts: float
+    hertz: float
+    complaint: str | None = None
+
+
+def compose(knowledge: Knowledge, topology: Topology, bench: Bench) -> tuple[Fact, ...]:
+    """The facts of a unit. TroubleError if stages or parts don't fit together."""
+    return tuple(_Composer(knowledge, topology, bench).facts())
+
+
+class _Composer:
+    def __init__(self, knowledge: Knowledge, topology: Topology, bench: Bench) -> None:
+        self.knowledge = knowledge
+        self.topology = topology
+        self.bench = bench
+        self.enters: dict[str, str] = {}
+        self.leaves: dict[str, str] = {}
+
+    def trouble(self, code: str, what: str, mend: str) -> TroubleError:
+        place = self.knowledge.place("topologies", self.topology.topology)
+        return TroubleError(Trouble(code, place, what, mend))
+
+    def facts(self) -> Iterator[Fact]:
+        peak = self.bench.volts * math.sqrt(2)
+        yield fact(
+            "mains", volts=self.bench.volts, hertz=self.bench.hertz, peak=peak,
+            mean=2 * peak / math.pi,
+        )
+        if self.bench.complaint is not None:
+            yield fact("complaint", **{"is": self.bench.complaint})
+        for trait in self.topology.traits:
+            yield fact("trait", of="unit", **{"is": trait})
+        for name, opening in self.topology.openings.items():
+            yield fact("opening", name=name, says=opening.says)
+        for name, board in self.topology.boards.items():
+            behind = self._behind_board(name)
+            yield fact(
+                "board", name=name, says=board.says, swap_minutes=board.swap_minutes, behind=behind
+            )
+        for name, arrangement in self.knowledge.arrangements.items():
+            yield fact(
+                "arrangement", name=name, energy=arrangement.energy, says=arrangement.says,
+                closed_only=arrangement.closed_only,
+            )
+        yield from self._stages()
+        yield from self._points()
+
+    def _behind_board(self, board: str) -> str:
+        for stage in self.topology.stages.values():
+            if stage.board == board and stage.behind:
+                return stage.behind
+        return ""
+
+    def _order(self) -> list[str]:
+        """Stage names so that each stands after the one that feeds it."""
+        feeds = self._feeds()
+        order: list[str] = []
+        waiting = list(self.topology.stages)
+        while waiting:
+            ready = [s for s in waiting if feeds[s] is None or feeds[s] in order]
+            if not ready:
+                raise self.trouble(
+                    "KB401",
+                    f"The stages {', '.join(waiting)} feed one another in a circle",
+                    "Let one of them be fed by a stage outside the circle",
+                )
+            order.extend(ready)
+            waiting = [s for s in waiting if s not in ready]
+        return order
+
+    def _feeds(self) -> dict[str, str | None]:
+        feeds: dict[str, str | None] = {}
+        last: str | None = None
+        for name, stage in self.topology.stages.items():
+            if stage.fed_by is not None and stage.fed_by not in self.topology.stages:
+                raise self.trouble(
+                    "KB402",
+                    f"Stage '{name}' is fed by '{stage.fed_by}', which is no stage of this topology",
+                    f"Write one of: {', '.join(self.topology.stages)}",
+                )
+            feeds[name] = stage.fed_by or last
+            if self._carries_power(stage):
+                last = name
+        return feeds
+
+    def _carries_power(self, stage: StageFact) -> bool:
+        """A stage of outside causes or a control beside the path carries no power on."""
+        lies = {self._word(part.place) for part in stage.parts.values()}
+        return bool(lies & {"in-line", "across"})
+
+    def _word(self, place: str) -> str:
+        word = self.knowledge.place_words.get(place)
+        if word is None:
+            raise self.trouble(
+                "KB403", f"'{place}' is no place a part can have",
+                f"Write one of: {', '.join(self.knowledge.place_words)}",
+            )
+        return word.lies
+
+    def _stages(self) -> Iterator[Fact]:
+        feeds = self._feeds()
+        head = "n0"
+        counter = 0
+        yield fact("head", node=head, of="unit")
+        for rank, name in enumerate(self._order()):
+            stage = self.topology.stages[name]
+            kind = self.knowledge.stages.get(stage.kind)
+            if kind is None:
+                raise self.trouble(
+                    "KB404", f"Stage '{name}' is of the unknown kind '{stage.kind}'",
+                    f"Write one of: {', '.join(self.knowledge.stages)}",
+                )
+            self._check_places(name, stage)
+            feeder = feeds[name]
+            node = self.leaves[feeder] if feeder is not None else head
+            self.enters[name] = node
+            yield fact(
+                "stage", name=name, kind=stage.kind, family=kind.family,
+                says=stage.says or kind.says, behind=stage.behind or "", board=stage.board or "",
+                rank=rank,
+            )
+            for part_name, part in stage.parts.items():
+                yield from self._part(name, stage, part_name, part)
+                lies = self._word(part.place)
+                if lies == "in-line":
+                    counter += 1
+                    after = f"n{counter}"
+                    yield fact(
+                        "way", part=part_name, place=part.place, stage=name, start=node, end=after
+                    )
+                    node = after
+                elif lies == "across":
+                    yield fact("hangs", part=part_name, place=part.place, stage=name, node=node)
+            self.leaves[name] = node
+            yield fact("enters", stage=name, node=self.enters[name])
+            yield fact("leaves", stage=name, node=node)
+            if feeder is not None:
+                yield fact("feeds", stage=feeder, next=name)
+            if stage.controls is not None:
+                if stage.controls not in self.topology.stages:
+                    raise self.trouble(
+                        "KB405", f"Stage '{name}' controls '{stage.controls}', which is no stage",
+                        f"Write one of: {', '.join(self.topology.stages)}",
+                    )
+                yield fact("controls", stage=name, other=stage.controls)
+
+    def _check_places(self, name: str, stage: StageFact) -> None:
+        kind = self.knowledge.stages[stage.kind]
+        for part_name, part in stage.parts.items():
+            if part.place not in kind.places:
+                raise self.trouble(
+                    "KB406",
+                    f"Part '{part_name}' of stage '{name}' has the place '{part.place}', which a "
+                    f"{stage.kind} does not have",
+                    f"Write one of: {', '.join(kind.places)}",
+                )
+        held = {part.place for part in stage.parts.values()}
+        lacking = [place for place in kind.needs if place not in held]
+        if lacking:
+            raise self.trouble(
+                "KB407", f"Stage '{name}' ({stage.kind}) has no part for: {', '.join(lacking)}",
+                "Add a part with that place",
+            )
+
+    def _part(
+        self, stage_name: str, stage: StageFact, name: str, part: PartFact
+    ) -> Iterator[Fact]:
+        kind = self.knowledge.parts.get(part.kind)
+        if kind is None:
+            raise self.trouble(
+                "KB408", f"Part '{name}' is of the unknown kind '{part.kind}'",
+                f"Write one of: {', '.join(self.knowledge.parts)}",
+            )
+        text = self._marking(part)
+        yield fact(
+            "part", name=name, kind=part.kind, place=part.place, stage=stage_name,
+            says=_label(name, part, kind, text), value=self._number(name, text, kind.unit),
+            marking=text,
+            tolerance=kind.tolerance if part.tolerance is None else part.tolerance,
+            volts=self._number(name, part.volts, "V"), count=part.count,
+            behind=stage.behind or "", board=stage.board or "", package=part.package or name,
+            renew_minutes=kind.renew_minutes, rating=kind.rating, proneness=kind.proneness,
+        )
+        for trait in kind.traits:
+            yield fact("trait", of=name, **{"is": trait})
+        for mode, spec in kind.modes.items():
+            if spec.variants:
+                for variant, inner in spec.variants.items():
+                    yield fact(
+                        "mode", part=name, name=f"{mode}-{variant}", parent=mode, acts=inner.acts,
+                        share=spec.share * inner.share, says=inner.says,
+                    )
+            else:
+                yield fact(
+                    "mode", part=name, name=mode, parent="", acts=spec.acts, share=spec.share,
+                    says=spec.says,
+                )
+
+    def _marking(self, part: PartFact) -> str:
+        return part.when_mains.get(f"{self.bench.volts:g}", part.value)
+
+    def _number(self, name: str, text: str, unit: str) -> float:
+        if not text:
+            return 0.0
+        try:
+            return read_quantity(text).value
+        except ValueError as error:
+            raise self.trouble(
+                "KB409", f"Part '{name}' has the value '{text}': {error}",
+                f"Write a number with its unit, such as 4.7 k{unit or 'ohm'}",
+            ) from error
+
+    def _points(self) -> Iterator[Fact]:
+        for name, point in self.topology.points.items():
+            if point.stage not in self.topology.stages:
+                raise self.trouble(
+                    "KB410", f"Test point {name} is at stage '{point.stage}', which is no stage",
+                    f"Write one of: {', '.join(self.topology.stages)}",
+                )
+            node = {"in": self.enters, "out": self.leaves}.get(point.side, {}).get(point.stage, "")
+            yield fact(
+                "point", name=name, stage=point.stage, side=point.side, says=point.says, node=node,
+                behind=self.topology.stages[point.stage].behind or "",
+            )
+
+
+def _label(name: str, part: PartFact, kind: PartKind, text: str) -> str:
+    words = part.says or kind.says
+    if text:
+        quantity = read_quantity(text)
+        words += f", {show(quantity.value, quantity.unit)}"
+    return f"{name} ({words})"

@@ -1,0 +1,62 @@
+"""The small arithmetic that rules may use after `= `: numbers, variables, + - * / **, functions.
+
+The text is parsed by Python's own parser into a tree that is walked here; nothing is executed.
+"""
+
+from __future__ import annotations
+
+import ast
+import math
+import operator
+from collections.abc import Callable, Mapping
+
+FUNCTIONS: Mapping[str, Callable[..., float]] = {
+    "min": min,
+    "max": max,
+    "abs": abs,
+    "sqrt": math.sqrt,
+    "log": math.log,
+    "round": round,
+}
+
+_BINARY: Mapping[type[ast.operator], Callable[[float, float], float]] = {
+    ast.Add: operator.add,
+    ast.Sub: operator.sub,
+    ast.Mult: operator.mul,
+    ast.Div: operator.truediv,
+    ast.Pow: operator.pow,
+}
+
+
+def evaluate(text: str, variables: Mapping[str, object]) -> float:
+    """The value of an expression; ValueError says in words what can't be worked out."""
+    try:
+        tree = ast.parse(text.replace("$", ""), mode="eval")
+    except SyntaxError as error:
+        raise ValueError(f"'{text}' is not an expression: {error.msg}") from error
+    try:
+        return _value(tree.body, variables, text)
+    except (ZeroDivisionError, OverflowError, TypeError) as error:
+        raise ValueError(f"'{text}' can't be worked out: {error}") from error
+
+
+def _value(node: ast.expr, variables: Mapping[str, object], text: str) -> float:
+    match node:
+        case ast.Constant(value=int() | float() as number):
+            return number
+        case ast.Name(id=name):
+            if name not in variables:
+                raise ValueError(f"'{text}' uses {name}, which no condition of the rule binds")
+            value = variables[name]
+            if isinstance(value, bool) or not isinstance(value, (int, float)):
+                raise ValueError(f"'{text}' needs a number for {name}, but it is {value!r}")
+            return value
+        case ast.BinOp(left=left, op=op, right=right) if type(op) in _BINARY:
+            return _BINARY[type(op)](_value(left, variables, text), _value(right, variables, text))
+        case ast.UnaryOp(op=ast.USub(), operand=operand):
+            return -_value(operand, variables, text)
+        case ast.Call(func=ast.Name(id=name), args=args, keywords=[]) if name in FUNCTIONS:
+            return FUNCTIONS[name](*(_value(arg, variables, text) for arg in args))
+    raise ValueError(
+        f"'{text}' may use only numbers, variables, + - * / **, and {', '.join(FUNCTIONS)}"
+    )

@@ -1,0 +1,283 @@
+"""Reads a folder of knowledge files into one `Knowledge`; all troubles are collected, then raised.
+
+A file is a mapping of sections (`parts`, `rules`, ...), each a list of entries; a topology file
+holds one topology. Entries of a later folder (a shop's own) replace entries of the same name.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Mapping
+from io import StringIO
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+from ruamel.yaml import YAML
+from ruamel.yaml.error import MarkedYAMLError, YAMLError
+
+from kb.knowledge import Knowledge
+from kb.schema import (
+    ArrangementEntry,
+    CautionEntry,
+    ComplaintEntry,
+    DoctrineNumber,
+    Entry,
+    EntryCheck,
+    FactKind,
+    PartKind,
+    PlaceWord,
+    Quantity,
+    Rule,
+    SceneWord,
+    StageKind,
+    Topology,
+)
+from kb.trouble import Place, Trouble, TroubleError
+
+SHIPPED = Path(__file__).parent
+
+SECTIONS: Mapping[str, tuple[str, type[Entry]]] = {
+    "parts": ("kind", PartKind),
+    "stages": ("kind", StageKind),
+    "rules": ("id", Rule),
+    "cautions": ("id", CautionEntry),
+    "facts": ("fact", FactKind),
+    "quantities": ("quantity", Quantity),
+    "places": ("place", PlaceWord),
+    "scenes": ("scene", SceneWord),
+    "arrangements": ("arrangement", ArrangementEntry),
+    "complaints": ("complaint", ComplaintEntry),
+    "entry": ("question", EntryCheck),
+    "numbers": ("number", DoctrineNumber),
+    "topologies": ("topology", Topology),
+}
+
+
+class _Reading:
+    """What has been read so far; the only mutable thing in this module."""
+
+    def __init__(self) -> None:
+        self.entries: dict[str, dict[str, Any]] = {section: {} for section in SECTIONS}
+        self.places: dict[tuple[str, str], Place] = {}
+        self.folder_of: dict[tuple[str, str], Path] = {}
+        self.overridden: list[str] = []
+        self.troubles: list[Trouble] = []
+        self.digest = hashlib.sha256()
+
+
+def read(folders: tuple[Path, ...] = ()) -> Knowledge:
+    """Read the shipped knowledge and then each folder of one's own, in order.
+
+    Raises TroubleError with every trouble found in any file.
+    """
+    reading = _Reading()
+    for folder in (SHIPPED, *folders):
+        if not folder.is_dir():
+            reading.troubles.append(
+                Trouble(
+                    "KB101",
+                    Place(str(folder)),
+                    "There is no such folder of knowledge",
+                    "Give --kb the path of a folder that holds YAML files",
+                )
+            )
+            continue
+        for path in sorted(folder.rglob("*.yaml")):
+            _read_file(path, folder, reading)
+    if reading.troubles:
+        raise TroubleError(reading.troubles)
+    found = reading.entries
+    return Knowledge(
+        parts=found["parts"],
+        stages=found["stages"],
+        rules=found["rules"],
+        cautions=found["cautions"],
+        facts=found["facts"],
+        quantities=found["quantities"],
+        place_words=found["places"],
+        scenes=found["scenes"],
+        arrangements=found["arrangements"],
+        complaints=found["complaints"],
+        entry=found["entry"],
+        numbers=found["numbers"],
+        topologies=found["topologies"],
+        places=reading.places,
+        version=reading.digest.hexdigest(),
+        overridden=tuple(reading.overridden),
+    )
+
+
+def fingerprint(folders: tuple[Path, ...] = ()) -> str:
+    """The version `read` would give, from the files' bytes alone: quick, nothing is parsed."""
+    digest = hashlib.sha256()
+    for folder in (SHIPPED, *folders):
+        for path in sorted(folder.rglob("*.yaml")):
+            _digest(digest, path, folder, path.read_bytes())
+    return digest.hexdigest()
+
+
+def _digest(digest: Any, path: Path, folder: Path, text: bytes) -> None:
+    digest.update(path.relative_to(folder).as_posix().encode() + b"\0" + text + b"\0")
+
+
+def _read_file(path: Path, folder: Path, reading: _Reading) -> None:
+    shown = _shown(path, folder)
+    try:
+        raw = path.read_bytes()
+        text = raw.decode("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        reading.troubles.append(
+            Trouble("KB102", Place(shown), f"The file can't be read ({error})", "Save it as UTF-8")
+        )
+        return
+    _digest(reading.digest, path, folder, raw)
+    try:
+        tree = YAML(typ="rt").load(StringIO(text))
+    except MarkedYAMLError as error:
+        mark = error.problem_mark
+        place = Place(shown, mark.line + 1, mark.column + 1) if mark else Place(shown)
+        reading.troubles.append(
+            Trouble(
+                "KB103",
+                place,
+                f"This is not valid YAML: {error.problem or 'it can not be understood'}",
+                "Look at the indentation, colons and quotes around this line",
+            )
+        )
+        return
+    except YAMLError as error:
+        reading.troubles.append(
+            Trouble("KB103", Place(shown), f"This is not valid YAML: {error}", "Mend the file")
+        )
+        return
+    if tree is None:
+        return
+    for section, name, data, place in _entries(tree, shown, reading):
+        _take(section, name, data, place, shown, folder, reading)
+
+
+def _shown(path: Path, folder: Path) -> str:
+    if folder == SHIPPED:
+        return "kb/" + path.relative_to(folder).as_posix()
+    return str(path)
+
+
+def _entries(
+    tree: Any, shown: str, reading: _Reading
+) -> Iterator[tuple[str, str, Any, Place]]:
+    """Each entry of a file with its section, name, data and place."""
+    if not isinstance(tree, dict):
+        reading.troubles.append(
+            Trouble(
+                "KB104",
+                Place(shown, 1, 1),
+                "The file holds no sections",
+                f"Begin it with one of: {', '.join(SECTIONS)}, or with `topology: NAME`",
+            )
+        )
+        return
+    if "topology" in tree:
+        yield "topologies", str(tree["topology"]), tree, Place(shown, 1, 1)
+        return
+    step = tree.get("step")
+    for section, entries in tree.items():
+        if section == "step":
+            continue
+        line, column = tree.lc.key(section)
+        place = Place(shown, line + 1, column + 1)
+        if section not in SECTIONS or section == "topologies":
+            known = ", ".join(s for s in SECTIONS if s != "topologies")
+            reading.troubles.append(
+                Trouble("KB105", place, f"There is no section '{section}'", f"Use one of: {known}")
+            )
+            continue
+        if not isinstance(entries, list):
+            reading.troubles.append(
+                Trouble("KB106", place, f"'{section}' is not a list", "Begin each entry with `- `")
+            )
+            continue
+        key = SECTIONS[section][0]
+        for number, data in enumerate(entries):
+            line, column = entries.lc.item(number)
+            where = Place(shown, line + 1, column + 1)
+            if not isinstance(data, dict) or key not in data:
+                reading.troubles.append(
+                    Trouble("KB107", where, f"This entry has no '{key}'", f"Give it `{key}: NAME`")
+                )
+                continue
+            if section == "rules" and step is not None and "step" not in data:
+                data["step"] = step
+            yield section, str(data[key]), data, where
+
+
+def _take(
+    section: str,
+    name: str,
+    data: Any,
+    place: Place,
+    shown: str,
+    folder: Path,
+    reading: _Reading,
+) -> None:
+    _, model = SECTIONS[section]
+    try:
+        entry = model.model_validate(data)
+    except ValidationError as error:
+        for problem in error.errors():
+            reading.troubles.append(_schema_trouble(problem, data, place, shown, name))
+        return
+    key = (section, name)
+    if key in reading.places:
+        if reading.folder_of[key] == folder:
+            reading.troubles.append(
+                Trouble(
+                    "KB108",
+                    place,
+                    f"'{name}' stands twice in {section}; first at {reading.places[key]}",
+                    "Give one of them another name",
+                )
+            )
+            return
+        reading.overridden.append(f"{section} {name}: {place} replaces {reading.places[key]}")
+    reading.entries[section][name] = entry
+    reading.places[key] = place
+    reading.folder_of[key] = folder
+
+
+def _schema_trouble(
+    problem: Mapping[str, Any], data: Any, place: Place, shown: str, name: str
+) -> Trouble:
+    path = [step for step in problem["loc"]]
+    where = _locate(data, path, place, shown)
+    words = ".".join(str(step) for step in path) or name
+    kind = problem["type"]
+    if kind == "missing":
+        return Trouble("KB201", where, f"'{name}' lacks '{words}'", f"Add `{path[-1]}: ...`")
+    if kind == "extra_forbidden":
+        return Trouble(
+            "KB202", where, f"'{name}' has a word '{words}' that is not known", "Remove or respell it"
+        )
+    given = problem.get("input")
+    shown_value = f" (it says {given!r})" if isinstance(given, (str, int, float, bool)) else ""
+    return Trouble(
+        "KB203",
+        where,
+        f"In '{name}', '{words}' is wrong{shown_value}: {problem['msg']}",
+        "See the README of the kb folder for what may stand here",
+    )
+
+
+def _locate(data: Any, path: list[Any], place: Place, shown: str) -> Place:
+    """Line and column of the deepest part of `path` that the file has."""
+    here, node = place, data
+    for step in path:
+        if isinstance(node, dict) and step in node and hasattr(node, "lc"):
+            line, column = node.lc.key(step)
+            here, node = Place(shown, line + 1, column + 1), node[step]
+        elif isinstance(node, list) and isinstance(step, int) and step < len(node):
+            line, column = node.lc.item(step)  # type: ignore[attr-defined]
+            here, node = Place(shown, line + 1, column + 1), node[step]
+        else:
+            break
+    return here

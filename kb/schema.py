@@ -1,0 +1,245 @@
+"""The shape of the knowledge files: what a YAML file under `kb/` may say.
+
+One class per kind of entry. Field names are the words a repairer writes; the README of this folder
+explains each. Shares and odds are between 0 and 1, minutes are bench minutes.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator
+
+Name = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]*$")]
+Sentence = Annotated[str, StringConstraints(min_length=3, strip_whitespace=True)]
+Scalar = str | float | int | bool
+Minutes = Annotated[float, Field(ge=0, le=1000)]
+Share = Annotated[float, Field(ge=0, le=1)]
+
+
+Clause = dict[str, dict[str, object]]
+
+
+class Entry(BaseModel):
+    """Common to all: nothing unknown is accepted, nothing changes after reading."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Mode(Entry):
+    """A failure mode: how often among the part's failures, and how the part then acts."""
+
+    share: Annotated[float, Field(gt=0, le=1)]
+    acts: Name
+    says: Sentence
+    source: Sentence
+    variants: dict[Name, Variant] = {}
+
+
+class Variant(Entry):
+    """One severity of a failure mode that moves several readings together."""
+
+    share: Annotated[float, Field(gt=0, le=1)]
+    acts: Name
+    says: Sentence
+
+
+class PartKind(Entry):
+    """A kind of part: its failure modes, how prone it is, and what a repairer must know of it."""
+
+    kind: Name
+    says: Sentence
+    traits: tuple[Name, ...] = ()
+    unit: str = ""
+    tolerance: Share = 0.05
+    proneness: Annotated[float, Field(gt=0)]
+    proneness_source: Sentence
+    modes: dict[Name, Mode]
+    rating: str = ""
+    renew_minutes: Minutes = 10
+
+
+class StageKind(Entry):
+    """A kind of stage: the family its failures are counted in and the places it has for parts."""
+
+    kind: Name
+    says: Sentence
+    family: Name
+    places: dict[Name, Sentence]
+    needs: tuple[Name, ...] = ()
+
+
+class Rule(Entry):
+    """A trade rule: when these facts stand (and none of `unless`), then those follow."""
+
+    id: Name
+    says: Sentence
+    step: Name
+    when: tuple[dict[Name, dict[Name, Scalar | dict[str, object]]], ...]
+    unless: tuple[dict[Name, dict[Name, Scalar | dict[str, object]]], ...] = ()
+    then: tuple[dict[Name, dict[Name, object]], ...]
+    source: Sentence
+
+    @field_validator("when", "unless", "then")
+    @classmethod
+    def _one_fact_each(cls, clauses: tuple[Clause, ...]) -> tuple[Clause, ...]:
+        for clause in clauses:
+            if len(clause) != 1:
+                raise ValueError("each line names one kind of fact, such as `- part: {...}`")
+        return clauses
+
+
+class CautionEntry(Entry):
+    """A caution: its hazard, its signal word and what it tells."""
+
+    id: Name
+    hazard: Name
+    signal: Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
+    says: Sentence
+    source: Sentence
+
+
+class FactKind(Entry):
+    """A kind of fact that rules may name, with its fields."""
+
+    fact: Name
+    says: Sentence
+    fields: dict[Name, Sentence]
+
+
+class Quantity(Entry):
+    """Something that can be looked at or measured; its values from the gravest to the sound one."""
+
+    quantity: Name
+    says: Sentence
+    values: dict[Name, Sentence]
+    otherwise: Name
+
+
+class PlaceWord(Entry):
+    """A place a part can have in a stage, and whether power runs through it, across it, or not."""
+
+    place: Name
+    says: Sentence
+    lies: Literal["in-line", "across", "beside"]
+
+
+class SceneWord(Entry):
+    """What surrounds the unit while it is tried; the first value stands unless a rig changes it."""
+
+    scene: Name
+    says: Sentence
+    values: tuple[Name, ...]
+
+
+class ArrangementEntry(Entry):
+    """A supply arrangement of the bench."""
+
+    arrangement: Name
+    says: Sentence
+    how: Sentence
+    energy: Literal["none", "elv", "hvdc", "mains"]
+    volts: str
+    hands_on: bool
+    closed_only: bool
+    isolated: bool = False
+    feeds: Name = "unit"
+    connect_minutes: Minutes
+    leave_minutes: Minutes
+    needs: tuple[Name, ...] = ()
+    source: Sentence
+
+
+class ComplaintEntry(Entry):
+    """A complaint the intake desk recognises."""
+
+    complaint: Name
+    says: Sentence
+
+
+class EntryCheck(Entry):
+    """A question put before anything is energised or opened."""
+
+    question: Name
+    asks: Sentence
+    answers: dict[Name, Literal["go-on", "cold-first", "cold-only", "scrap", "refuse"]]
+    why: Sentence
+    complaints: tuple[Name, ...] = ()
+    source: Sentence
+
+
+class DoctrineNumber(Entry):
+    """A number the whole trade is judged by, such as the minutes a wrong verdict costs."""
+
+    number: Name
+    value: float
+    says: Sentence
+    source: Sentence
+
+
+class PartFact(Entry):
+    """A part of a topology's stage."""
+
+    kind: Name
+    place: Name
+    value: str = ""
+    tolerance: Share | None = None
+    count: Annotated[int, Field(ge=1)] = 1
+    volts: str = ""
+    says: str = ""
+    package: str = ""
+    when_mains: dict[str, str] = {}
+
+
+class StageFact(Entry):
+    """A stage of a topology: which parts it has and where its power comes from."""
+
+    kind: Name
+    says: str = ""
+    behind: Name | None = None
+    board: Name | None = None
+    fed_by: Name | None = None
+    controls: Name | None = None
+    parts: dict[Name, PartFact]
+
+
+class OpeningFact(Entry):
+    """A level of access of a topology."""
+
+    minutes: Minutes
+    says: Sentence
+    how: Sentence
+    after: tuple[Name, ...] = ()
+    hazards: tuple[Name, ...] = ()
+
+
+class BoardFact(Entry):
+    """An assembly that can be replaced whole."""
+
+    says: Sentence
+    swap_minutes: Minutes
+
+
+class PointFact(Entry):
+    """A test point: between which place of which stage and its return."""
+
+    stage: Name
+    side: Literal["in", "out", "rail", "decision", "sensor"]
+    says: Sentence
+
+
+class Topology(Entry):
+    """A unit's facts: stages in the order power meets them, parts, openings, boards, points."""
+
+    topology: Name
+    says: Sentence
+    source: Sentence
+    openings: dict[Name, OpeningFact] = {}
+    boards: dict[Name, BoardFact] = {}
+    stages: dict[Name, StageFact]
+    points: dict[Name, PointFact] = {}
+    traits: tuple[Name, ...] = ()
+    unit_minutes: Minutes = 90
+
+
+Mode.model_rebuild()
