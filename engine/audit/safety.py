@@ -31,17 +31,20 @@ def supply_breaches(bench: Bench) -> Iterator[Breach]:
 def safety_breaches(bench: Bench, chart: Document, came: Mapping[str, Arrival]) -> Iterator[Breach]:
     """Breaches at set-ups, tests and verdicts (invariants 1, 2, 3, 6)."""
     for name, node, here in nodes_of(chart, came, "setup"):
-        yield from _step_cautions(name, node, _setup_cautions(bench, node))
         for standing in here.standings:
+            yield from _step_cautions(name, node, _setup_cautions(bench, node, standing.now))
             new = stand_after(node, standing.now)
             yield from change_breaches(bench, name, standing.now, new)
             yield from made_safe_breaches(bench, name, node, standing.now)
             yield from stand_breaches(bench, name, new)
     for name, node, here in nodes_of(chart, came, "test"):
         yield from _test(bench, name, node, here)
-    for name, node, _ in nodes_of(chart, came, "verdict"):
+    for name, node, here in nodes_of(chart, came, "verdict"):
         cautions = bench.remedies[node["remedy"]].get("cautions", ())
         yield from _step_cautions(name, node, cautions)
+        if "make_safe" in node:
+            for standing in here.standings:
+                yield from _stores_measured(bench, name, node, standing.now)
 
 
 def change_breaches(bench: Bench, name: str, old: Stand, new: Stand) -> Iterator[Breach]:
@@ -70,7 +73,12 @@ def touch_breaches(bench: Bench, name: str, step: Document, supply: str) -> Iter
 
 def made_safe_breaches(bench: Bench, name: str, node: Document, old: Stand) -> Iterator[Breach]:
     """Leaving mains or hvdc, every store that can exceed its limit is measured (invariant 3)."""
-    if node["supply"] != bench.dead or bench.energy(old.supply) not in ("mains", "hvdc"):
+    if node["supply"] == bench.dead:
+        yield from _stores_measured(bench, name, node, old)
+
+
+def _stores_measured(bench: Bench, name: str, node: Document, old: Stand) -> Iterator[Breach]:
+    if bench.energy(old.supply) not in ("mains", "hvdc"):
         return
     for store in bench.document["stores"]:
         if store["max_volts"] > store["below"] and not _measured(node["make_safe"], store):
@@ -87,10 +95,14 @@ def _measured(make_safe: Iterable[Document], store: Document) -> bool:
     )
 
 
-def _setup_cautions(bench: Bench, node: Document) -> Iterator[str]:
-    """What the openings, the supply and the rig of a set-up warn of themselves."""
-    steps = [bench.arrangements[node["supply"]], bench.rigs[node["rig"]]]
-    for step in (*steps, *(bench.openings[opening] for opening in node["open"])):
+def _setup_cautions(bench: Bench, node: Document, old: Stand) -> Iterator[str]:
+    """What the openings, the new supply and the new rig of a set-up warn of themselves."""
+    steps = [bench.openings[opening] for opening in node["open"]]
+    if node["supply"] != old.supply:
+        steps.append(bench.arrangements[node["supply"]])
+    if node["rig"] != old.rig:
+        steps.append(bench.rigs[node["rig"]])
+    for step in steps:
         yield from step.get("cautions", ())
 
 
