@@ -9,7 +9,7 @@ import math
 import re
 from dataclasses import dataclass
 
-from kb.quantities import Quantity, in_base, read_quantity, show
+from kb.quantities import Quantity, WrongUnitError, in_base, read_as, show
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,14 +28,6 @@ class Interval:
         if self.low == -math.inf:
             return f"< {show(self.high, self.unit, 5)}"
         return f"{show(self.low, self.unit, 5)} to {show(self.high, self.unit, 5)}"
-
-
-class WrongUnitError(ValueError):
-    """The text is a quantity, but of another kind than wanted; `unit` is the one it has."""
-
-    def __init__(self, unit: str) -> None:
-        self.unit = unit
-        super().__init__(unit)
 
 
 _OVER = re.compile(
@@ -106,16 +98,8 @@ def _two_numbers(plain: str, unit: str, base: str) -> Interval:
 
 
 def _quantity(text: str, unit: str) -> Quantity:
-    """One number of the wanted kind. A text that is whole without `unit` keeps its own unit, so
-    that `4k7` stays a resistance where volts are wanted and can be told so."""
+    """One number of the wanted kind; a bare one is in `unit` as written, prefix included."""
     bare = _KIND.sub("", text.strip())
-    base = in_base(1.0, unit).unit
     if _BARE.fullmatch(bare):
         return in_base(float(bare.replace(",", ".").replace("−", "-")), unit)
-    try:
-        found = read_quantity(bare)
-    except ValueError:
-        found = read_quantity(bare, base)
-    if found.unit != base:
-        raise WrongUnitError(found.unit)
-    return found
+    return read_as(bare, in_base(1.0, unit).unit)

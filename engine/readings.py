@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from engine.model import Arrangement, Outcome, Test
-from engine.notation import Interval, WrongUnitError, over_range, read_interval
+from engine.notation import Interval, over_range, read_interval
 from kb.quantities import (
     AMPERE,
     CELSIUS,
@@ -27,6 +27,7 @@ from kb.quantities import (
     SECOND,
     VOLT,
     WATT,
+    WrongUnitError,
     in_base,
     show,
 )

@@ -98,6 +98,29 @@ def read_quantity(text: str, unit: str = "") -> Quantity:
     return Quantity(value, named, tolerance)
 
 
+class WrongUnitError(ValueError):
+    """The text is a quantity, but of another kind than wanted; `unit` is the one it has."""
+
+    def __init__(self, text: str, unit: str, wanted: str) -> None:
+        self.unit = unit
+        super().__init__(f"“{text}” is in {unit}: write it in {wanted}")
+
+
+def read_as(text: str, unit: str) -> Quantity:
+    """The quantity that `text` writes, in the base unit `unit`, which it may leave out.
+
+    A text that is whole without `unit` keeps its own, so that `4k7` stays a resistance where volts
+    are wanted. Raises WrongUnitError for a quantity of another kind and ValueError for none.
+    """
+    try:
+        found = read_quantity(text)
+    except ValueError:
+        found = read_quantity(text, unit)
+    if found.unit != unit:
+        raise WrongUnitError(text.strip(), found.unit, unit)
+    return found
+
+
 def read_tolerance(text: str) -> Tolerance:
     """`5 %`, `±5%` or `-20/+80 %` as fractions; ValueError with a sentence for anything else."""
     _, tolerance = _part_tolerance("0 Ω " + " ".join(text.split()))

@@ -100,7 +100,7 @@ package() {
 packages() {
     local manager=$1 thing
     shift
-    for thing in "$@"; do package "$manager" "$thing"; done | tr ' ' '\n' | sort -u | xargs
+    for thing in "$@"; do package "$manager" "$thing"; done | tr ' ' '\n' | sort -u | tr '\n' ' '
 }
 
 print_commands() {

@@ -1,0 +1,56 @@
+"""The sum for emptying a charged capacitor before hands go in."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from engine.calc.sums import Calculation, Entry, Given, Parameter, entry
+from engine.electrics import discharge, preferred
+from kb.quantities import FARAD, JOULE, OHM, SECOND, VOLT, WATT, Tolerance
+
+
+def _discharge(given: Given) -> Sequence[Entry]:
+    volts, ohms, limit = given["volts"], given["resistor"], given["limit"]
+    farads = given["capacitor"]
+    largest_farads = given.quantities["capacitor"].high
+    joules = discharge.energy(largest_farads, volts)
+    hazard = "a hazard by its energy alone" if discharge.hazardous(volts, joules) else ""
+    seconds = discharge.seconds_to(ohms, farads, volts, limit)
+    slow = discharge.seconds_to(given.quantities["resistor"].high, largest_farads, volts, limit)
+    lines = [
+        entry("energy", joules, JOULE, hazard),
+        entry("time", seconds, SECOND),
+        entry("longest time", slow, SECOND, "with the tolerances"),
+        entry("first heat", discharge.peak_watts(ohms, volts), WATT),
+        entry("first current", volts / ohms, "A"),
+    ]
+    if "within" in given:
+        most = discharge.largest_ohms(largest_farads, volts, limit, given["within"])
+        left = discharge.volts_after(ohms, farads, volts, given["within"])
+        lines.append(entry("left then", left, VOLT))
+        if most != float("inf"):
+            lines.append(entry("largest resistor", most, OHM))
+            lines.append(entry("take", preferred.at_most(most), OHM))
+    return lines
+
+
+CALCULATIONS = (
+    Calculation(
+        name="discharge",
+        says="How long a capacitor takes to bleed, its energy, and what the resistor bears",
+        formula="t = R C ln(V0/V), E = C V0²/2, P = V0²/R",
+        parameters=(
+            Parameter("capacitor", FARAD, "the capacitance", tolerance=Tolerance(0.2, 0.2)),
+            Parameter("volts", VOLT, "the voltage it is charged to", most=1000),
+            Parameter("resistor", OHM, "the bleed resistor", "10 kΩ",
+                      tolerance=Tolerance(0.05, 0.05)),
+            Parameter("limit", VOLT, "the voltage to get below", "60 V"),
+            Parameter("within", SECOND, "the time allowed", optional=True),
+        ),
+        rating="2.2 to 10 kΩ of 5 to 10 W for the full voltage, clipped on, never a screwdriver; "
+        "then measure, and again before touching: a wet capacitor creeps back",
+        source="60 V DC: IEC 60598-1 cl. 8.2.3; hazard by energy: NFPA 70E article 360, from "
+        "memory; resistor: common practice",
+        worked=_discharge,
+    ),
+)  # fmt: skip
