@@ -250,18 +250,29 @@ def _node_document(node: ChartNode) -> dict[str, Any]:
     match node:
         case SetupNode():
             return {
-                "kind": "setup", "open": list(node.open), "supply": node.supply, "rig": node.rig,
-                "minutes": node.minutes, "cautions": list(node.cautions),
-                "make_safe": _safe_points(node.make_safe), "next": node.next,
+                "kind": "setup",
+                "open": list(node.open),
+                "supply": node.supply,
+                "rig": node.rig,
+                "minutes": node.minutes,
+                "cautions": list(node.cautions),
+                "make_safe": _safe_points(node.make_safe),
+                "next": node.next,
             }
         case TestNode():
-            return {"kind": "test", "test": node.test, "cautions": list(node.cautions),
-                    "branches": dict(node.branches)}
+            return {
+                "kind": "test",
+                "test": node.test,
+                "cautions": list(node.cautions),
+                "branches": dict(node.branches),
+            }
         case VerdictNode():
             return {
-                "kind": "verdict", "remedy": node.remedy,
+                "kind": "verdict",
+                "remedy": node.remedy,
                 "faults": [{"id": fault, "p": odds} for fault, odds in node.faults],
-                "reach": node.reach, "cautions": list(node.cautions),
+                "reach": node.reach,
+                "cautions": list(node.cautions),
                 "make_safe": _safe_points(node.make_safe),
             }
         case RecheckNode():

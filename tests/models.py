@@ -81,11 +81,23 @@ def tiny_model(
         for test, table in likelihood.items()
     }
     return Model(
-        format=FORMAT, topology="invented", mains=Mains(230.0, 50.0), depth="part",
-        complaint=None, wrong_verdict_minutes=wrong_verdict_minutes,
+        format=FORMAT,
+        topology="invented",
+        mains=Mains(230.0, 50.0),
+        depth="part",
+        complaint=None,
+        wrong_verdict_minutes=wrong_verdict_minutes,
         faults=tuple(Fault(f, "stage", f"{f} is bad", p / total) for f, p in priors.items()),
-        remedies=tuple(chosen), proofs=(), cautions=(), tests=tuple(tests), likelihood=rows,
-        openings=tuple(openings), rigs=tuple(rigs), supply=supply, stores=(), start=start,
+        remedies=tuple(chosen),
+        proofs=(),
+        cautions=(),
+        tests=tuple(tests),
+        likelihood=rows,
+        openings=tuple(openings),
+        rigs=tuple(rigs),
+        supply=supply,
+        stores=(),
+        start=start,
     )
 
 
@@ -191,7 +203,12 @@ def stage_chain(
         made.append(test)
         rows[test.id] = _chain_rows(rng, stages, three, splits)
     return tiny_model(
-        dict(names), made, rows, remedies=remedies, openings=OPENINGS, rigs=RIGS,
+        dict(names),
+        made,
+        rows,
+        remedies=remedies,
+        openings=OPENINGS,
+        rigs=RIGS,
         wrong_verdict_minutes=wrong_verdict_minutes,
     )
 
@@ -221,8 +238,10 @@ def _chain_rows(
     else:
         bad = set(rng.sample(everything, rng.randint(1, min(3, len(everything)))))
     odd = set(rng.choice(stages)) if three else set()
-    return {f: _row(rng, "odd" if f in odd else "bad" if f in bad else "good", splits)
-            for f in everything}
+    return {
+        f: _row(rng, "odd" if f in odd else "bad" if f in bad else "good", splits)
+        for f in everything
+    }
 
 
 def _row(rng: random.Random, shown: str, splits: float) -> Row | str:
@@ -261,6 +280,11 @@ def dense_random(
             for f in priors
         }
     return tiny_model(
-        priors, made, rows, remedies=remedies, openings=OPENINGS, rigs=RIGS,
+        priors,
+        made,
+        rows,
+        remedies=remedies,
+        openings=OPENINGS,
+        rigs=RIGS,
         wrong_verdict_minutes=wrong_verdict_minutes,
     )

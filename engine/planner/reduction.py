@@ -93,15 +93,22 @@ def belief_of(model: Model, belief: Mapping[str, float] | None) -> dict[str, flo
     known = {f.id for f in model.faults}
     for fault_id, odds in given.items():
         if fault_id not in known:
-            raise trouble("PL101", f"belief names the fault {fault_id}, which the model lacks",
-                          "use fault ids of this model")
+            raise trouble(
+                "PL101",
+                f"belief names the fault {fault_id}, which the model lacks",
+                "use fault ids of this model",
+            )
         if not odds >= 0 or odds == float("inf"):
-            raise trouble("PL102", f"the odds of {fault_id} are {odds}",
-                          "odds are finite and not below 0")
+            raise trouble(
+                "PL102", f"the odds of {fault_id} are {odds}", "odds are finite and not below 0"
+            )
     total = sum(given.values())
     if total <= 0:
-        raise trouble("PL103", "all faults have zero odds, so there is nothing to look for",
-                      "give at least one fault a prior above 0")
+        raise trouble(
+            "PL103",
+            "all faults have zero odds, so there is nothing to look for",
+            "give at least one fault a prior above 0",
+        )
     return {f.id: given.get(f.id, 0.0) / total for f in model.faults if given.get(f.id, 0.0) > 0}
 
 
@@ -127,8 +134,14 @@ def reduce(
     openings = tuple(o.id for o in model.openings)
     places = _places(tests, state)
     problem = _problem(
-        model, tests, [tables[t.id][:, order] for t in tests], kept, weight[order],
-        np.ascontiguousarray(regret[:, order]), places, bounds,
+        model,
+        tests,
+        [tables[t.id][:, order] for t in tests],
+        kept,
+        weight[order],
+        np.ascontiguousarray(regret[:, order]),
+        places,
+        bounds,
     )
     return Reduction(
         problem=problem,
@@ -147,10 +160,17 @@ def reduce(
 def check_numbers(model: Model) -> None:
     """Refuse minutes that no bench has: below zero, infinite, not numbers."""
     if len(model.openings) > MOST_OPENINGS:
-        raise trouble("PL104", f"the model has {len(model.openings)} openings",
-                      f"plan with at most {MOST_OPENINGS}")
-    for what, records in (("test", model.tests), ("remedy", model.remedies),
-                          ("opening", model.openings), ("rig", model.rigs)):
+        raise trouble(
+            "PL104",
+            f"the model has {len(model.openings)} openings",
+            f"plan with at most {MOST_OPENINGS}",
+        )
+    for what, records in (
+        ("test", model.tests),
+        ("remedy", model.remedies),
+        ("opening", model.openings),
+        ("rig", model.rigs),
+    ):
         for record in records:
             _check_minutes(f"{what} {record.id}", record.minutes)
     _check_minutes("a wrong verdict", model.wrong_verdict_minutes)
@@ -242,8 +262,14 @@ def _bits(members: NDArray[np.bool_], words: int) -> NDArray[np.uint64]:
 
 
 def _problem(
-    model: Model, tests: list[Test], tables: list[Numbers], kept: tuple[tuple[int, ...], ...],
-    weight: Numbers, regret: Numbers, places: tuple[tuple[str, str], ...], bounds: Bound,
+    model: Model,
+    tests: list[Test],
+    tables: list[Numbers],
+    kept: tuple[tuple[int, ...], ...],
+    weight: Numbers,
+    regret: Numbers,
+    places: tuple[tuple[str, str], ...],
+    bounds: Bound,
 ) -> Problem:
     classes = len(weight)
     words = max(1, (classes + 63) // 64)
@@ -257,26 +283,44 @@ def _problem(
     cluster, foreign = _clusters(regret)
     bit = {o.id: 1 << i for i, o in enumerate(model.openings)}
     return Problem(
-        classes=classes, words=words, tests=len(tests), columns=len(column),
-        remedies=len(regret), places=len(places), levels=len(cluster), slots=sum(has_split),
-        most_outcomes=max([2, *map(len, kept)]), bounds=bounds.value,
-        weight=np.ascontiguousarray(weight), regret=regret,
+        classes=classes,
+        words=words,
+        tests=len(tests),
+        columns=len(column),
+        remedies=len(regret),
+        places=len(places),
+        levels=len(cluster),
+        slots=sum(has_split),
+        most_outcomes=max([2, *map(len, kept)]),
+        bounds=bounds.value,
+        weight=np.ascontiguousarray(weight),
+        regret=regret,
         first=np.cumsum([0, *map(len, kept)], dtype=np.int32),
-        column=column, support=_bits(column > 0, words),
+        column=column,
+        support=_bits(column > 0, words),
         mixed=_bits(np.array([*split, np.zeros(classes, dtype=bool)]), words),
         shown=np.array(
-            [*(_shown(t, s) for t, s in zip(shortened, split, strict=True)),
-             np.zeros(classes, dtype=np.uint8)], dtype=np.uint8),
+            [
+                *(_shown(t, s) for t, s in zip(shortened, split, strict=True)),
+                np.zeros(classes, dtype=np.uint8),
+            ],
+            dtype=np.uint8,
+        ),
         slot=np.array(_slots(has_split), dtype=np.int32),
         minutes=np.array([t.minutes for t in tests], dtype=np.float64),
-        need=np.array([sum(bit[o] for o in closure(model, t.opened)) for t in tests],
-                      dtype=np.uint64),
+        need=np.array(
+            [sum(bit[o] for o in closure(model, t.opened)) for t in tests], dtype=np.uint64
+        ),
         place=np.array([places.index((t.supply, t.rig)) for t in tests], dtype=np.int32),
         closed=np.array([model.arrangement(t.supply).closed_only for t in tests], dtype=np.int32),
-        direct=direct, hands_in=hands_in, entry=np.ascontiguousarray(entry),
+        direct=direct,
+        hands_in=hands_in,
+        entry=np.ascontiguousarray(entry),
         opening=np.array(
-            [o.minutes for o in model.openings] + [0.0] * (MOST_OPENINGS - len(model.openings))),
-        cluster=cluster, foreign=foreign,
+            [o.minutes for o in model.openings] + [0.0] * (MOST_OPENINGS - len(model.openings))
+        ),
+        cluster=cluster,
+        foreign=foreign,
     )
 
 

@@ -124,7 +124,7 @@ def decisive_checks(odds: Sequence[float], minutes: Sequence[float]) -> Model:
     The rare one makes a wrong guess cost more than any check, so that each part is checked before
     it is named, as in the published problem.
     """
-    priors = {name: p for name, p in zip("ABCD", odds, strict=True)} | {"rare": 1e-7}
+    priors = dict(zip("ABCD", odds, strict=True)) | {"rare": 1e-7}
     tests = [simple_test(f"check-{n}", m) for n, m in zip("ABCD", minutes, strict=True)]
     likelihood = {
         f"check-{name}": {f: "bad" if f == name else "good" for f in priors} for name in "ABCD"
