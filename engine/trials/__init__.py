@@ -1,0 +1,36 @@
+"""How a plan fares when readings are mistaken and priors are wrong.
+
+A plan is proved for true readings and for the model's own priors. Here it meets misreads (the
+model's `misread`) and other worlds (priors drawn around the model's):
+
+- `outlook` follows a plan through every reading a person may tell, mistaken or not, and gives for
+  each fault the expected minutes, cost and odds of the right remedy: exact, no chance involved.
+- `confirms` says where doing a test once more before a remedy pays under misreads, and what the
+  plan then costs: steps put after the proved plan, which itself stays as it is.
+- `try_chart` and `try_replanning` let chance play both ways of working, unit by unit, seeded; the
+  first agrees with `outlook` within its standard error, the second has no closed form.
+- `robustness` puts it together over worlds whose priors are Dirichlet draws around the model's.
+
+Rules of the game, the same everywhere. A unit has one fault and one true outcome for each test;
+each reading of it is mistaken anew. An answer the chart has no place for (`recheck`) is read once
+more; if that does not help, the job is undecided and costs the wrong-verdict minutes. An answer
+known from before is not asked for again.
+"""
+
+from engine.trials.confirm import Confirm, Confirmed, confirms
+from engine.trials.outlook import Outlook, outlook
+from engine.trials.robustness import Robustness, robustness
+from engine.trials.simulation import Tally, try_chart, try_replanning
+
+__all__ = [
+    "Confirm",
+    "Confirmed",
+    "Outlook",
+    "Robustness",
+    "Tally",
+    "confirms",
+    "outlook",
+    "robustness",
+    "try_chart",
+    "try_replanning",
+]

@@ -1,0 +1,130 @@
+"""Where doing a test once more before a remedy pays, when readings may be mistaken.
+
+A confirm step belongs to one line of the chart, from an ask to a verdict. It does one of the tests
+of the path again. Told the same, the remedy follows; told otherwise, the test is done a third time
+and what came twice counts: back to the verdict, or to the ask of that test and on by its other
+branch. Which lines and which tests: for each line, the test whose repetition lowers the expected
+cost under misreads most; it is kept if it saves at least `WORTH_MINUTES`. Lines do not touch each
+other's saving (one confirm step in a job), so the choice is exact and the savings add up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from engine.model import Model
+from engine.plan import Plan
+from engine.setup import minutes, reach
+from engine.trials.outlook import RARE, Follower, Job, Stop
+from engine.trials.readings import Readings
+
+WORTH_MINUTES = 0.01
+"""Expected minutes over all jobs below which a further step is clutter on a chart."""
+
+
+@dataclass(frozen=True, slots=True)
+class Confirm:
+    """Before the verdict that `outcome` of the ask `ask` leads to, do `test` once more.
+
+    `back` is the ask of that test, to go on from where what came twice is another outcome.
+    `minutes` are those of the repetition with its set-up, `saves` the expected minutes it is worth
+    over all jobs.
+    """
+
+    ask: str
+    outcome: str
+    verdict: str
+    test: str
+    back: str
+    minutes: float
+    saves: float
+
+
+@dataclass(frozen=True, slots=True)
+class Confirmed:
+    """Confirm steps of a plan with the expected cost under misreads, without them and with them."""
+
+    confirms: tuple[Confirm, ...]
+    expected_cost_with_misreads: float
+    expected_cost_with_confirm: float
+
+
+def confirms(model: Model, plan: Plan) -> Confirmed:
+    """The confirm steps that pay for a plan under the model's misreads and priors.
+
+    Time: lines to verdicts x tests of a path x paths of the plan, times faults.
+    """
+    readings = Readings.of(model)
+    follower = Follower.of(readings, plan)
+    follower.follow()
+    lines: dict[tuple[str, int], list[Stop]] = {}
+    for stop in follower.stops:
+        lines.setdefault((stop.ask, stop.outcome), []).append(stop)
+    best = (_best(readings, plan, stops) for stops in lines.values())
+    kept = tuple(confirm for confirm in best if confirm and confirm.saves >= WORTH_MINUTES)
+    without = float(readings.prior @ follower.sheet["cost"])
+    return Confirmed(kept, without, without - sum(confirm.saves for confirm in kept))
+
+
+def _best(readings: Readings, plan: Plan, stops: Sequence[Stop]) -> Confirm | None:
+    """The repetition that saves most on one line, whichever way one came to it."""
+    plain = Follower.of(readings, plan)
+    for stop in stops:
+        plain.end(stop.verdict, stop.job.odds)
+    now = float(readings.prior @ plain.sheet["cost"])
+    tests = set(stops[0].job.asked.items()).intersection(*(s.job.asked.items() for s in stops))
+    found: Confirm | None = None
+    for test, back in sorted(tests):
+        if not readings.mistakable(test) or not all(
+            plain.possible(test, s.job.state) for s in stops
+        ):
+            continue
+        again = Follower.of(readings, plan)
+        for stop in stops:
+            _repeat(again, stop, test, back)
+        saves = now - float(readings.prior @ again.sheet["cost"])
+        if found is None or saves > found.saves:
+            outcome = readings.outcomes[again.ask(stops[0].ask).test][stops[0].outcome]
+            took = _minutes(readings.model, stops[0], test)
+            found = Confirm(stops[0].ask, outcome, stops[0].verdict, test, back, took, saves)
+    return found
+
+
+def _minutes(model: Model, stop: Stop, test: str) -> float:
+    asked = model.test(test)
+    return asked.minutes + minutes(model, stop.job.state, reach(model, stop.job.state, asked))
+
+
+def _repeat(follower: Follower, stop: Stop, test: str, back: str) -> None:
+    """Do `test` again before the verdict of `stop`, and go on by what came twice."""
+    readings, job = follower.readings, stop.job
+    first = job.told[test][-1]
+    job = replace(job, state=follower.do(test, job))
+    second = readings.again(test, job.told[test])
+    for outcome in range(second.shape[1]):
+        heard = job.odds * second[:, outcome]
+        if outcome == first:
+            follower.end(stop.verdict, heard)
+        elif heard.max() <= RARE:
+            follower.undecided(heard)
+        else:
+            told = {**job.told, test: (*job.told[test], outcome)}
+            _third(follower, stop, back, replace(job, odds=heard, told=told))
+
+
+def _third(follower: Follower, stop: Stop, back: str, job: Job) -> None:
+    """Two readings of a test disagree: do it a third time, on the bench as it stands."""
+    readings, test = follower.readings, follower.ask(back).test
+    follower.spend(job.odds, readings.model.test(test).minutes)
+    *_, first, second = job.told[test]
+    table = readings.again(test, job.told[test])
+    for outcome in range(table.shape[1]):
+        heard = job.odds * table[:, outcome]
+        if outcome == first:
+            follower.end(stop.verdict, heard)
+        elif outcome != second or heard.max() <= RARE:
+            follower.undecided(heard)
+        else:
+            told = {**job.told, test: (*job.told[test], outcome)}
+            follower.branch(back, outcome, replace(job, odds=heard, told=told))
