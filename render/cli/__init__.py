@@ -23,7 +23,7 @@ app = typer.Typer(
 )
 app.command("walk", rich_help_panel=_REPAIR)(walking.walk)
 app.command("chart", rich_help_panel=_REPAIR)(charting.chart)
-app.add_typer(reckoning.app, name="calc", rich_help_panel=_REPAIR)
+app.command("calc", rich_help_panel=_REPAIR)(reckoning.calc)
 app.command("list", rich_help_panel=_LOOK)(listing.topologies)
 app.command("model", rich_help_panel=_LOOK)(describing.model)
 app.command("check", rich_help_panel=_TEND)(checking.check)

@@ -103,6 +103,7 @@ _KINDS = {
 
 
 def bench_words(walk: Walk) -> str:
+    """How the bench stands: supply, rig, what is open."""
     model, bench = walk.model, walk.bench
     arrangement, rig = model.arrangement(bench.supply), model.rig(bench.rig)
     parts = [_says(arrangement)]
@@ -155,6 +156,7 @@ def _with_how(says: str, how: str) -> str:
 
 
 def setting_cautions(walk: Walk, setting: Setting) -> list[Caution]:
+    """The cautions of what a setup step energises, opens or fits."""
     model, after = walk.model, setting.bench
     ids: list[str] = list(model.arrangement(after.supply).cautions)
     for name in after.opened - walk.bench.opened:
@@ -165,6 +167,7 @@ def setting_cautions(walk: Walk, setting: Setting) -> list[Caution]:
 
 
 def named_cautions(model: Model, ids: Iterable[str]) -> list[Caution]:
+    """The cautions of those ids, each once."""
     return [named(model.cautions, caution) for caution in dict.fromkeys(ids)]
 
 

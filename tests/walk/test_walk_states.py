@@ -1,0 +1,184 @@
+"""Does a walk keep its word whatever happens, in whatever order?
+
+A state machine answers, volunteers, can't do, lacks, undoes, saves and reloads; at each step the
+walk is compared with a fresh replay of its events and audited from the documents alone.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from hypothesis import settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
+
+from engine import belief as beliefs
+from engine.audit import audit_walk
+from engine.belief import Surprise
+from engine.model import Model, document
+from engine.plan import Verdict
+from engine.planner import plan
+from engine.walk import job, record
+from engine.walk.events import Answered, Arrived, CannotDo, Known, Lacking
+from engine.walk.job import Outset, Question, Setting, Walk, pending
+from tests.models import stage_chain
+
+MISREAD = {"good": {"bad": 0.03}, "bad": {"good": 0.05}}
+
+
+def bench_model(seed: int) -> Model:
+    """A chain of stages with set-ups and split outcomes, in which readings may be misread."""
+    made = stage_chain(seed, faults=9, tests=12, splits=0.3)
+    return replace(made, tests=tuple(replace(test, misread=MISREAD) for test in made.tests))
+
+
+MODELS = [bench_model(seed) for seed in range(4)]
+
+
+def reloaded(walk: Walk) -> Walk:
+    """The walk written down as JSON, read again and replayed."""
+    text = json.dumps(record.document(walk))
+    saved = record.reopen(json.loads(text), "saved walk")
+    return job.replay(walk.outset, saved.events, plan)
+
+
+class Bench(RuleBasedStateMachine):
+    """A person who does what they please."""
+
+    @initialize(model=st.sampled_from(MODELS))
+    def begin(self, model: Model) -> None:
+        """Take the unit in."""
+        self.walk = job.begin(Outset(model), plan)
+
+    def take(self, event: Any) -> None:
+        """One event more; findings that no fault explains are refused and change nothing."""
+        try:
+            self.walk = job.take(self.walk, event)
+        except Surprise:
+            pass
+
+    @property
+    def open_tests(self) -> list[Any]:
+        """Tests without an answer yet."""
+        return [t for t in self.walk.model.tests if t.id not in self.walk.done]
+
+    @precondition(lambda self: isinstance(pending(self.walk), Setting))
+    @rule()
+    def set_up(self) -> None:
+        """Carry the setup step out."""
+        setting = pending(self.walk)
+        assert isinstance(setting, Setting)
+        self.take(setting.event)
+
+    @precondition(lambda self: isinstance(pending(self.walk), Question))
+    @rule(draw=st.data())
+    def answer(self, draw: st.DataObject) -> None:
+        """Answer what is asked."""
+        question = pending(self.walk)
+        assert isinstance(question, Question)
+        outcomes = [o.id for o in self.walk.model.test(question.test).outcomes]
+        self.take(Answered(question.test, draw.draw(st.sampled_from(outcomes))))
+
+    @precondition(lambda self: self.open_tests)
+    @rule(draw=st.data())
+    def volunteer(self, draw: st.DataObject) -> None:
+        """Say what is known of any test."""
+        test = draw.draw(st.sampled_from(self.open_tests))
+        outcome = draw.draw(st.sampled_from(test.outcomes)).id
+        self.take(Known(test.id, outcome))
+
+    @precondition(lambda self: self.open_tests)
+    @rule(draw=st.data())
+    def straddle(self, draw: st.DataObject) -> None:
+        """Give a reading that leaves open which of two outcomes it is."""
+        test = draw.draw(st.sampled_from(self.open_tests))
+        first, second = (o.id for o in test.outcomes[:2])
+        self.take(Known(test.id, first, "1 to 2", ((first, 0.7), (second, 0.3))))
+
+    @precondition(lambda self: pending(self.walk) is not None)
+    @rule()
+    def cannot(self) -> None:
+        """Be unable to do the test that is asked."""
+        step = pending(self.walk)
+        assert step is not None
+        self.take(CannotDo(step.test))
+
+    @rule(kind=st.sampled_from(["supply", "rig", "opening"]), draw=st.data())
+    def lack(self, kind: str, draw: st.DataObject) -> None:
+        """Find that something is not to be had."""
+        model = self.walk.model
+        things = {
+            "supply": [a.id for a in model.supply.arrangements if a.energy != "none"],
+            "rig": [r.id for r in model.rigs if r.id != model.start.rig],
+            "opening": [o.id for o in model.openings],
+        }[kind]
+        self.take(Lacking(kind, draw.draw(st.sampled_from(things))))
+
+    @rule()
+    def undo(self) -> None:
+        """Take the last words back; the bench stays."""
+        before = self.walk
+        self.walk = job.undo(before)
+        assert self.walk.bench == before.bench
+        words = [e for e in before.events if not isinstance(e, Arrived)]
+        kept = [e for e in self.walk.events if not isinstance(e, Arrived)]
+        assert kept == words[:-1]
+        assert sum(isinstance(e, Arrived) for e in self.walk.events) == sum(
+            isinstance(e, Arrived) for e in before.events
+        )
+
+    @rule()
+    def stop_and_resume(self) -> None:
+        """Save, read back, go on."""
+        self.walk = reloaded(self.walk)
+
+    @invariant()
+    def equals_a_fresh_replay(self) -> None:
+        """Nothing is remembered but the events."""
+        if hasattr(self, "walk"):
+            assert self.walk == job.replay(self.walk.outset, self.walk.events, plan)
+
+    @invariant()
+    def audits_clean(self) -> None:
+        """Minutes, stands and belief, recomputed from the documents alone."""
+        if hasattr(self, "walk"):
+            plain = json.loads(json.dumps(record.document(self.walk)))
+            breaches = audit_walk(document(self.walk.model), plain)
+            if not self.walk.ended:
+                breaches = tuple(b for b in breaches if "ends in no remedy" not in b.what)
+            assert breaches == ()
+
+    @invariant()
+    def believes_the_posterior(self) -> None:
+        """The belief is the posterior of all findings in any order."""
+        if hasattr(self, "walk"):
+            model, expected = self.walk.model, {f.id: f.prior for f in self.walk.model.faults}
+            findings = [e for e in self.walk.events if isinstance(e, (Answered, Known))]
+            for finding in reversed(findings):
+                expected = beliefs.update(model, expected, finding.test, finding.evidence)
+            assert self.walk.belief == pytest.approx(expected, abs=1e-9)
+
+    @invariant()
+    def asks_only_what_can_be_done(self) -> None:
+        """No test that is answered, withdrawn or out of reach."""
+        if hasattr(self, "walk") and (step := pending(self.walk)) is not None:
+            assert step.test not in self.walk.done | self.walk.withdrawn
+            test = self.walk.model.test(step.test)
+            closed_only = self.walk.model.arrangement(test.supply).closed_only
+            assert not (closed_only and self.walk.bench.opened)
+
+    @invariant()
+    def stands_at_the_verdict_of_its_plan(self) -> None:
+        """There is a next step exactly until the verdict."""
+        if hasattr(self, "walk"):
+            at_verdict = isinstance(self.walk.plan.nodes[self.walk.node], Verdict)
+            assert at_verdict == self.walk.ended == (pending(self.walk) is None)
+
+
+Bench.TestCase.settings = settings(
+    max_examples=25, stateful_step_count=20, deadline=None, print_blob=True
+)
+TestBench = Bench.TestCase
