@@ -153,7 +153,12 @@ PYTHON
 
 # Installs into .venv at the pinned versions, without the builders' notes to packagers.
 pip_install() {
-    PYTHONWARNINGS=ignore .venv/bin/python -m pip install --quiet \
+    local flags=${CPPFLAGS:-}
+    # Python 3.13 dropped the old name of a call that the rule engine's C source still uses.
+    if .venv/bin/python -c 'import sys; sys.exit(sys.version_info < (3, 13))'; then
+        flags="$flags -DPyEval_CallObject=PyObject_CallObject"
+    fi
+    CPPFLAGS=$flags PYTHONWARNINGS=ignore .venv/bin/python -m pip install --quiet \
         --constraint tests/requirements.lock "$@"
 }
 
@@ -182,7 +187,7 @@ ready() {
     # The builder is pinned too: without isolation pip compiles the rule engine with it.
     pip_install pip setuptools wheel &&
         pip_install --no-build-isolation --editable ".$extras" || {
-        say "pip could not install the project. Is there a network, or a mirror set up for pip?"
+        say "pip could not install the project; what it says stands above."
         return 2
     }
     fingerprint "$python" "$purpose" >"$stamp"
