@@ -6,6 +6,7 @@ walk is compared with a fresh replay of its events and audited from the document
 
 from __future__ import annotations
 
+import contextlib
 import json
 from dataclasses import replace
 from typing import Any
@@ -55,10 +56,8 @@ class Bench(RuleBasedStateMachine):
 
     def take(self, event: Any) -> None:
         """One event more; findings that no fault explains are refused and change nothing."""
-        try:
+        with contextlib.suppress(Surprise):
             self.walk = job.take(self.walk, event)
-        except Surprise:
-            pass
 
     @property
     def open_tests(self) -> list[Any]:
