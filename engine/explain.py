@@ -18,7 +18,7 @@ from engine import belief as beliefs
 from engine import setup
 from engine.model import Because, Model
 from engine.plan import Ask
-from engine.walk.job import Walk, suspicion
+from engine.walk.job import Walk
 
 # A ratio this small or smaller clears a suspect; its inverse points at it. At even odds it leaves
 # 1 in 20, the level below which a repairer stops thinking of a suspect.
@@ -115,7 +115,7 @@ def why(walk: Walk, runners_up: Iterable[RunnerUp] = ()) -> Purpose | None:
         test=test.id,
         minutes=test.minutes,
         setup_minutes=setup.minutes(walk.model, walk.bench, node.state),
-        prospects=_prospects(walk.model, suspicion(walk), test.id),
+        prospects=_prospects(walk.model, walk.belief, test.id),
         runners_up=tuple(runners_up),
         because=test.because,
     )
