@@ -5,7 +5,8 @@ from collections.abc import Callable
 from engine.planner.reduction import Problem
 
 Written = tuple[int, int, int, int, tuple[int, ...], bytes, tuple[int, ...]]
-Found = tuple[list[Written], int, float, int, int, int, float]
+Cuts = tuple[int, int, int, int, int]
+Found = tuple[list[Written], int, float, int, int, int, Cuts]
 
 def search(
     problem: Problem,

@@ -5,21 +5,22 @@
 static const double LOG2_E = 1.4426950408889634;
 
 /* Cost of stopping here with the best remedy. */
-double stop_cost(const Problem *p, const Frame *f, const Node *node, int *remedy)
+double stop_cost(const Problem *p, const Node *node, const Frame *f, double *room, int *remedy)
 {
-    double best = INFINITY;
-    for (int r = 0; r < p->remedies; r++) {
-        const double *regret = p->regret + (size_t)r * p->classes;
-        double cost = 0;
-        for (int i = 0; i < f->members; i++)
-            cost += node->weight[f->member[i]] * regret[f->member[i]];
-        if (cost < best) {
-            best = cost;
-            if (remedy)
-                *remedy = r;
-        }
+    int many = p->remedies, best = 0;
+    for (int r = 0; r < many; r++)
+        room[r] = 0;
+    for (int i = 0; i < f->members; i++) {
+        const double *regret = p->regret + (size_t)f->member[i] * many;
+        double weight = node->weight[f->member[i]];
+        for (int r = 0; r < many; r++)
+            room[r] += weight * regret[r];
     }
-    return best;
+    for (int r = 1; r < many; r++)
+        if (room[r] < room[best])
+            best = r;
+    *remedy = best;
+    return room[best];
 }
 
 /* Minutes of opening, supply and rig before `test` can be done. */
@@ -35,92 +36,7 @@ double setup_minutes(const Problem *p, const Node *node, int test)
     return minutes;
 }
 
-/* Least cost of naming the remedy cluster at `price` minutes a bit, confusion allowed. */
-static double demand_level(const Problem *p, const Frame *f, const Node *node, double price,
-                           int level)
-{
-    const int *cluster = p->cluster + (size_t)level * p->classes;
-    const double *foreign = p->foreign + (size_t)level * p->classes;
-    double *group = f->room, sum = 0;
-    for (int i = 0; i < f->members; i++)
-        group[cluster[f->member[i]]] = 0;
-    for (int i = 0; i < f->members; i++)
-        group[cluster[f->member[i]]] += node->weight[f->member[i]];
-    double log_total = log2(f->total);
-    for (int i = 0; i < f->members; i++) {
-        int k = f->member[i];
-        double bits = log_total - log2(group[cluster[k]]);
-        double told = price * bits, confused = foreign[k] - price * LOG2_E;
-        sum += node->weight[k] * (told < confused ? told : confused);
-    }
-    return sum;
-}
-
-double demand(const Problem *p, const Frame *f, const Node *node, double price)
-{
-    double best = 0;
-    for (int level = 0; level < p->levels; level++) {
-        double value = demand_level(p, f, node, price, level);
-        if (value > best)
-            best = value;
-    }
-    return best;
-}
-
-/* Most that a test of several outcomes can earn; `mass` is sorted, largest first. */
-static double profit_sorted(const double *mass, int outcomes, double total, double minutes,
-                            double price)
-{
-    double z = exp2(-minutes / price);
-    if (outcomes * z <= 1)
-        return 0;
-    double rest = total, done = total;
-    int open = 0;
-    while (open < outcomes && mass[open] > z * done) {
-        rest -= mass[open++];
-        if (open * z >= 1)
-            return 0;
-        done = rest / (1 - open * z);
-    }
-    if (open == outcomes || rest <= 0)
-        return 0;
-    double profit = 0;
-    for (int i = open; i < outcomes; i++)
-        if (mass[i] > 0)
-            profit += mass[i] * (price * log2(done / mass[i]) - minutes);
-    return profit > 0 ? profit : 0;
-}
-
-enum { WIDEST = 64 };
-
-static double profit(const double *mass, int outcomes, double total, double minutes, double price)
-{
-    double sorted[WIDEST];
-    int kept = 0;
-    if (price <= 0)
-        return 0;
-    for (int o = 0; o < outcomes; o++) {
-        if (mass[o] <= 0)
-            continue;
-        int at = kept++;
-        for (; at > 0 && sorted[at - 1] < mass[o]; at--)
-            sorted[at] = sorted[at - 1];
-        sorted[at] = mass[o];
-    }
-    return kept < 2 ? 0 : profit_sorted(sorted, kept, total, minutes, price);
-}
-
-/* What the tests here could earn at that price of a bit: subtracted from the demand. */
-static double supply(const Problem *p, const Frame *f, double price)
-{
-    double sum = 0;
-    for (int i = 0; i < f->tests; i++) {
-        int t = f->test[i];
-        sum += profit(f->mass + p->first[t], p->first[t + 1] - p->first[t], f->total,
-                      f->price[i], price);
-    }
-    return sum;
-}
+/* ---- what the tests can sell ---- */
 
 /* Share each opening and each change of place among the tests here that need it. */
 static void share_setup(const Problem *p, Frame *f, const Node *node)
@@ -145,15 +61,128 @@ static void share_setup(const Problem *p, Frame *f, const Node *node)
     }
 }
 
-static double information(const Problem *p, Frame *f, const Node *node, double *price)
+/* Bits told by the whole test, and between which prices of a bit it sells to a part of the mass. */
+static void measure(const Problem *p, Frame *f, int i)
 {
-    double here = *price, best = demand(p, f, node, here) - supply(p, f, here);
-    for (int way = 0; way < 2; way++) {
-        double factor = way ? 1 / 1.3 : 1.3;
+    int t = f->test[i], outcomes = p->first[t + 1] - p->first[t], kinds = 0;
+    const double *mass = f->mass + p->first[t];
+    double most = 0, info = 0;
+    for (int o = 0; o < outcomes; o++) {
+        if (mass[o] <= 0)
+            continue;
+        kinds++;
+        most = mass[o] > most ? mass[o] : most;
+        info += mass[o] * log2(f->total / mass[o]);
+    }
+    f->info[i] = info;
+    f->none[i] = kinds > 1 ? f->price[i] / log2(kinds) : INFINITY;
+    f->full[i] = most < f->total ? f->price[i] / log2(f->total / most) : INFINITY;
+}
+
+void price_tests(const Problem *p, Frame *f, const Node *node)
+{
+    for (int i = 0; i < f->tests; i++)
+        f->price[i] = p->minutes[f->test[i]];
+    if (p->bounds & BOUND_SETUP)
+        share_setup(p, f, node);
+    for (int i = 0; i < f->tests; i++)
+        measure(p, f, i);
+}
+
+enum { WIDEST = 256 };
+
+static int sort_masses(const double *mass, int outcomes, double *sorted)
+{
+    int kept = 0;
+    for (int o = 0; o < outcomes; o++) {
+        if (mass[o] <= 0)
+            continue;
+        int at = kept++;
+        for (; at > 0 && sorted[at - 1] < mass[o]; at--)
+            sorted[at] = sorted[at - 1];
+        sorted[at] = mass[o];
+    }
+    return kept;
+}
+
+/* Most that a test can earn by selling to a part of the mass at `price` a bit. */
+static double part_profit(const double *mass, int outcomes, double total, double minutes,
+                          double price)
+{
+    double sorted[WIDEST], z = exp2(-minutes / price), rest = total, done = total, profit = 0;
+    int kinds = sort_masses(mass, outcomes, sorted), wide = 0;
+    while (wide < kinds && sorted[wide] > z * done) {
+        rest -= sorted[wide++];
+        if (wide * z >= 1)
+            return 0;
+        done = rest / (1 - wide * z);
+    }
+    for (int i = wide; i < kinds; i++)
+        profit += sorted[i] * (price * log2(done / sorted[i]) - minutes);
+    return profit > 0 ? profit : 0;
+}
+
+static double profit(const Problem *p, const Frame *f, int i, double price)
+{
+    if (price <= f->none[i])
+        return 0;
+    if (price >= f->full[i])
+        return price * f->info[i] - f->price[i] * f->total;
+    int t = f->test[i];
+    return part_profit(f->mass + p->first[t], p->first[t + 1] - p->first[t], f->total,
+                       f->price[i], price);
+}
+
+static double supply(const Problem *p, Frame *f, double price)
+{
+    double sum = 0;
+    for (int i = 0; i < f->tests; i++)
+        sum += profit(p, f, i, price);
+    return sum;
+}
+
+/* ---- what must be bought ---- */
+
+static void count_bits(const Problem *p, Frame *f, const Node *node, int level)
+{
+    const int *cluster = p->cluster + (size_t)level * p->classes;
+    double *bits = f->bits + (size_t)level * p->classes, *group = f->room;
+    for (int i = 0; i < f->members; i++)
+        group[cluster[f->member[i]]] = 0;
+    for (int i = 0; i < f->members; i++)
+        group[cluster[f->member[i]]] += node->weight[f->member[i]];
+    for (int i = 0; i < f->members; i++)
+        bits[i] = log2(f->total / group[cluster[f->member[i]]]);
+}
+
+/* Least cost of naming the remedy clusters at `price` minutes a bit, confusion allowed. */
+static double demand(const Problem *p, const Frame *f, const Node *node, double price)
+{
+    double best = 0;
+    for (int level = 0; level < p->levels; level++) {
+        const double *foreign = p->foreign + (size_t)level * p->classes;
+        const double *bits = f->bits + (size_t)level * p->classes;
+        double sum = 0;
+        for (int i = 0; i < f->members; i++) {
+            double told = price * bits[i], confused = foreign[f->member[i]] - price * LOG2_E;
+            sum += node->weight[f->member[i]] * (told < confused ? told : confused);
+        }
+        best = sum > best ? sum : best;
+    }
+    return best;
+}
+
+/* ---- the bounds ---- */
+
+static double information(const Problem *p, Frame *f, const Node *node, double here)
+{
+    for (int level = 0; level < p->levels; level++)
+        count_bits(p, f, node, level);
+    double best = demand(p, f, node, here) - supply(p, f, here);
+    for (double factor = 1.25; factor > 0.5; factor -= 0.45) {
         int moved = 0;
-        for (int step = 0; step < 12; step++) {
-            double next = here * factor;
-            double value = demand(p, f, node, next) - supply(p, f, next);
+        for (int step = 0; step < 16; step++) {
+            double next = here * factor, value = demand(p, f, node, next) - supply(p, f, next);
             if (value <= best)
                 break;
             best = value;
@@ -163,30 +192,32 @@ static double information(const Problem *p, Frame *f, const Node *node, double *
         if (moved)
             break;
     }
-    *price = here;
+    for (int i = 0; i < f->tests; i++)
+        f->profit[i] = profit(p, f, i, here);
+    f->bit_price = here;
     return best;
 }
 
-/* A lower bound of the cost from here; `price` is a guess of the price of a bit, improved. */
-double lower_bound(const Problem *p, Frame *f, const Node *node, double *price)
+double first_test_bound(const Frame *f)
 {
-    double bound = 0, stop = stop_cost(p, f, node, NULL);
+    double least = INFINITY;
     for (int i = 0; i < f->tests; i++)
-        f->price[i] = p->minutes[f->test[i]];
-    if (p->bounds & BOUND_SETUP)
-        share_setup(p, f, node);
+        least = f->cost[i] < least ? f->cost[i] : least;
+    return f->total * least;
+}
+
+/* A lower bound of the cost from here; `price` is a first guess at the price of a bit. */
+double lower_bound(const Problem *p, Frame *f, const Node *node, double price)
+{
+    double bound = 0;
     if (p->bounds & BOUND_INFORMATION) {
-        double value = information(p, f, node, price);
-        if (value > bound)
-            bound = value;
+        price_tests(p, f, node);
+        bound = f->bound = information(p, f, node, price);
     }
     if (p->bounds & BOUND_FIRST_TEST) {
-        double least = INFINITY;
-        for (int i = 0; i < f->tests; i++)
-            if (f->cost[i] < least)
-                least = f->cost[i];
-        if (f->total * least > bound)
-            bound = f->total * least;
+        double first = first_test_bound(f);
+        bound = first > bound ? first : bound;
     }
-    return bound < stop ? bound : stop;
+    bound = bound > 0 ? bound : 0;
+    return bound < f->stop ? bound : f->stop;
 }

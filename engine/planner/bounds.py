@@ -11,7 +11,8 @@ class Bound(Flag):
     INFORMATION = 1
     SETUP = 2
     FIRST_TEST = 4
-    ROLLOUT = 32
+    REVELATION = 8
+    ROLLOUT = 16
 
 
-ALL = Bound.INFORMATION | Bound.SETUP | Bound.FIRST_TEST | Bound.ROLLOUT
+ALL = Bound.INFORMATION | Bound.SETUP | Bound.FIRST_TEST | Bound.REVELATION | Bound.ROLLOUT

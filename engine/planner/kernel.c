@@ -63,6 +63,8 @@ static int borrow_arrays(Loan *loan, PyObject *source)
         && (p->support = borrow(loan, source, "support"))
         && (p->mixed = borrow(loan, source, "mixed"))
         && (p->shown = borrow(loan, source, "shown"))
+        && (p->alike = borrow(loan, source, "alike"))
+        && (p->rows = borrow(loan, source, "rows"))
         && (p->slot = borrow(loan, source, "slot"))
         && (p->minutes = borrow(loan, source, "minutes"))
         && (p->need = borrow(loan, source, "need"))
@@ -152,19 +154,15 @@ static PyObject *write_children(Writer *w, Node *node, int test, int depth)
     const Problem *p = w->search->problem;
     int outcomes = p->first[test + 1] - p->first[test];
     PyObject *children = PyTuple_New(outcomes);
-    if (!children || !search_enter(w->search, node, depth))
-        return children;
-    Node *child = search_branch(w->search, node, test, depth);
-    for (int o = 0; o < outcomes; o++) {
-        long at = -1;
-        for (int word = 0; word < p->words && at == -1; word++)
-            if (child[o].set[word])
-                at = write_node(w, &child[o], depth + 1);
-        if (at == -2) {
-            Py_DECREF(children);
-            return NULL;
-        }
-        PyTuple_SET_ITEM(children, o, PyLong_FromLong(at));
+    Frame *f = search_enter(w->search, node, depth);
+    for (int o = 0; f && o < outcomes; o++)
+        search_branch(p, node, test, o, &f->child[o]);
+    for (int o = 0; children && o < outcomes; o++) {
+        long at = f && node_size(p, &f->child[o]) ? write_node(w, &f->child[o], depth + 1) : -1;
+        if (at == -2)
+            Py_CLEAR(children);
+        else
+            PyTuple_SET_ITEM(children, o, PyLong_FromLong(at));
     }
     return children;
 }
@@ -237,34 +235,57 @@ static PyObject *write_plan(Search *search, Node *root, int optimal, long *at)
 
 /* ---- the one function ---- */
 
+/* Greedy plans at several prices of a bit; the best one's price is kept. */
+static double roll_out(Search *s, Node *root)
+{
+    double best = INFINITY, kept = s->going_price;
+    for (double price = s->bit_price; price < 12 * s->bit_price; price *= 1.4) {
+        s->going_price = price;
+        double cost = search_rollout(s, root, 0, NULL);
+        if (cost < best)
+            best = cost, kept = price;
+    }
+    s->going_price = kept;
+    return best;
+}
+
+static Known prove(Search *s, Node *root)
+{
+    double budget = INFINITY;
+    s->root_upper = INFINITY;
+    if (s->problem->bounds & BOUND_ROLLOUT) {
+        search_solve(s, root, 0, 0);
+        s->root_upper = roll_out(s, root);
+        budget = s->root_upper * (1 + 1e-9) + 1e-12;
+    }
+    return search_solve(s, root, budget, 0);
+}
+
 static PyObject *run(Search *s, Node *root, Watch *watch)
 {
-    Known first = {0, INFINITY, NO_TEST, 0}, known;
     s->poll = look_at_clock;
     s->self = watch;
     watch->thread = PyEval_SaveThread();
-    double rolled = INFINITY, slack = INFINITY;
-    if (s->problem->bounds & BOUND_ROLLOUT) {
-        rolled = search_rollout(s, root, 0, &first);
-        slack = rolled * (1 + 1e-9) + 1e-12;
-    }
-    s->root_upper = rolled;
-    known = search_solve(s, root, slack, 0);
+    Known known = prove(s, root);
+    int optimal = proven(known);
+    if (!optimal)
+        roll_out(s, root);
     PyEval_RestoreThread(watch->thread);
     if (watch->failed)
         return NULL;
     if (s->broken)
         return PyErr_NoMemory();
-    int optimal = proven(known);
     long at = -1;
     s->poll = NULL;
     s->stopped = 0;
     PyObject *nodes = write_plan(s, root, optimal, &at);
     if (!nodes)
         return NULL;
-    double price = s->price;
-    return Py_BuildValue("(NldiKnd)", nodes, at, known.lower, optimal,
-                         (unsigned long long)s->expanded, (Py_ssize_t)s->memo.count, price);
+    return Py_BuildValue("(NldiKn(KKKKK))", nodes, at, known.lower, optimal,
+                         (unsigned long long)s->expanded, (Py_ssize_t)s->memo.count,
+                         (unsigned long long)s->cuts[0], (unsigned long long)s->cuts[1],
+                         (unsigned long long)s->cuts[2], (unsigned long long)s->cuts[3],
+                         (unsigned long long)s->cuts[4]);
 }
 
 static PyObject *search(PyObject *self, PyObject *args)
@@ -297,7 +318,7 @@ static PyObject *search(PyObject *self, PyObject *args)
 static PyMethodDef methods[] = {
     {"search", search, METH_VARARGS,
      "search(problem, opened, place, seconds, memory_bytes, progress) -> "
-     "(nodes, root, lower, optimal, expanded, remembered, price)"},
+     "(nodes, root, lower, optimal, expanded, remembered, cuts)"},
     {NULL, NULL, 0, NULL}};
 
 static struct PyModuleDef module = {PyModuleDef_HEAD_INIT, "_kernel", NULL, -1, methods,

@@ -10,28 +10,34 @@
 
 typedef uint64_t Word;
 
+/* The bounds that can be switched off; `bounds.py` has the same numbers. */
 enum {
     BOUND_INFORMATION = 1, /* price of information against what the tests can sell */
-    BOUND_SETUP = 2,       /* openings and arrangements charged to the tests that need them */
+    BOUND_SETUP = 2,       /* openings and changes of place charged to the tests that need them */
     BOUND_FIRST_TEST = 4,  /* either stop here or pay at least the cheapest test */
-    BOUND_PAIRS = 8,       /* disjoint pairs that must be told apart or be confused */
-    BOUND_LOOKAHEAD = 16,  /* a test costs at least itself and its children's bounds */
-    BOUND_ROLLOUT = 32     /* first upper bound from a greedy plan */
+    BOUND_REVELATION = 8,  /* a test's answer for nothing is worth no more than it saves */
+    BOUND_ROLLOUT = 16     /* first upper bound from greedy plans */
 };
 
+/* Which bound cut a branch off, for the account of the proof. */
+enum { CUT_INFORMATION, CUT_FIRST_TEST, CUT_REVELATION, CUT_LOOK_AHEAD, CUT_STOP, CUTS };
+
 #define MIXED 255   /* in `shown`: the class splits between outcomes of this test */
+#define SPENT 255   /* in a code: done, and out of the weights */
 #define NO_TEST (-1)
 
 /* The reduced problem, read only. Matrices are row-major, sizes in square brackets. */
 typedef struct {
     int classes, words, tests, columns, remedies, places, levels, slots, most_outcomes;
     const double *weight;    /* [classes] probability mass */
-    const double *regret;    /* [remedies][classes] minutes lost by that remedy on that class */
+    const double *regret;    /* [classes][remedies] minutes lost by that remedy on that class */
     const int *first;        /* [tests + 1] first column of a test */
     const double *column;    /* [columns][classes] odds of an outcome under a class */
     const Word *support;     /* [columns][words] classes that can show the outcome */
     const Word *mixed;       /* [tests][words] classes whose row is split */
     const uint8_t *shown;    /* [tests][classes] the one outcome, or MIXED */
+    const int *alike;        /* [tests][classes] which row of `rows` holds the classes like this */
+    const Word *rows;        /* [..][words] classes with equal odds in a test */
     const int *slot;         /* [tests] place in the evidence code of a split test, or -1 */
     const double *minutes;   /* [tests] */
     const Word *need;        /* [tests] openings, closed under `after`, as a bit mask */
@@ -43,37 +49,45 @@ typedef struct {
     const double *opening;   /* [64] minutes of each opening */
     const int *cluster;      /* [levels][classes] remedy cluster of a class */
     const double *foreign;   /* [levels][classes] least regret outside the cluster */
-    const int *clusters;     /* [levels] how many */
     unsigned bounds;
+    double *chunk;           /* [bytes of a set][256] mass of the classes in a byte; kernel's own */
 } Problem;
 
 /* A sub-problem: classes still in question, their relative weights, and where the bench stands. */
 typedef struct {
-    Word *set;       /* [words] */
-    Word opened;     /* openings made */
+    Word *set;            /* [words] */
+    Word opened;          /* openings made */
     int place;
-    uint8_t *code;   /* [slots] 0 not done, 1 + outcome done, SPENT done and out of the weights */
-    double *weight;  /* [classes] canonical weights, valid for members */
-    int coded;       /* whether any code is set */
-    double scale;    /* what one canonical unit weighs in the parent's units */
+    int coded;            /* whether any code is set */
+    uint8_t *code;        /* [slots] 0 not done, 1 + outcome done, SPENT done, out of the weights */
+    const double *weight; /* [classes] canonical weights, valid for members */
+    double *own;          /* [classes] room for weights of its own */
+    double scale;         /* what one canonical unit weighs in the parent's units */
 } Node;
 
-#define SPENT 255
-
-/* Working room of one level of the search. */
+/* Working room of one level of the search; [tests] arrays run over the tests that tell something. */
 typedef struct {
     int members, *member;  /* classes in the set */
-    double total;          /* their mass */
+    double total, stop;    /* their mass; cost of stopping with `remedy` */
+    int remedy;
+    int tests, *test;
     double *mass;          /* [columns] mass of each outcome of the tests at hand */
-    int tests, *test;      /* tests that still tell something here */
-    double *price;         /* [tests] minutes with their share of set-up, for the bounds */
     double *cost;          /* [tests] minutes with set-up from here */
+    double *price;         /* [tests] minutes with a share of the set-up, for the bounds */
+    double *info;          /* [tests] mass times bits that the answer tells */
+    double *full, *none;   /* [tests] price of a bit from which it sells to all, to none */
+    double *profit;        /* [tests] what it earns at the price of the bound */
     double *lower, *guess; /* [tests] bound and estimate of doing each test first */
     int *order;            /* [tests] */
+    double *bits;          /* [levels][classes] bits that name the class's remedy cluster */
+    double bound;          /* the information bound, for the set-ups shared */
+    double bit_price;      /* the price of a bit it was found with */
     Node *child;           /* [most_outcomes] */
     double *value;         /* [most_outcomes] bound or value of each child, this level's units */
-    double *room;          /* [classes] scratch */
-    int *tally;            /* [tests + 64] scratch */
+    Node part;             /* scratch for parts of children */
+    double *room;          /* [classes + remedies] scratch */
+    int *tally;            /* [places + 64] scratch */
+    int shown, reveal[4];  /* tests whose children are known well */
 } Frame;
 
 /* What the memo holds of a sub-problem. */
@@ -96,9 +110,10 @@ void memo_close(Memo *memo);
 Entry *memo_find(Memo *memo, const Word *key);
 Entry *memo_claim(Memo *memo, const Word *key);
 
-double demand(const Problem *p, const Frame *f, const Node *node, double price);
-double lower_bound(const Problem *p, Frame *f, const Node *node, double *price);
-double stop_cost(const Problem *p, const Frame *f, const Node *node, int *remedy);
+double stop_cost(const Problem *p, const Node *node, const Frame *f, double *room, int *remedy);
 double setup_minutes(const Problem *p, const Node *node, int test);
+double lower_bound(const Problem *p, Frame *f, const Node *node, double price);
+void price_tests(const Problem *p, Frame *f, const Node *node);
+double first_test_bound(const Frame *f);
 
 #endif

@@ -48,6 +48,8 @@ class Problem:
     support: NDArray[np.uint64]
     mixed: NDArray[np.uint64]
     shown: NDArray[np.uint8]
+    alike: NDArray[np.int32]
+    rows: NDArray[np.uint64]
     slot: NDArray[np.int32]
     minutes: Numbers
     need: NDArray[np.uint64]
@@ -281,6 +283,7 @@ def _problem(
     off_diagonal = np.where(np.eye(len(places), dtype=bool), np.inf, direct)
     entry = off_diagonal.min(axis=0) if len(places) > 1 else np.zeros(1)
     cluster, foreign = _clusters(regret)
+    alike, rows = _alike(shortened, classes, words)
     bit = {o.id: 1 << i for i, o in enumerate(model.openings)}
     return Problem(
         classes=classes,
@@ -294,7 +297,9 @@ def _problem(
         most_outcomes=max([2, *map(len, kept)]),
         bounds=bounds.value,
         weight=np.ascontiguousarray(weight),
-        regret=regret,
+        regret=np.ascontiguousarray(regret.T),
+        alike=alike,
+        rows=rows,
         first=np.cumsum([0, *map(len, kept)], dtype=np.int32),
         column=column,
         support=_bits(column > 0, words),
@@ -322,6 +327,20 @@ def _problem(
         cluster=cluster,
         foreign=foreign,
     )
+
+
+def _alike(
+    tables: list[Numbers], classes: int, words: int
+) -> tuple[NDArray[np.int32], NDArray[np.uint64]]:
+    """For each test and class the row of the second table that holds the classes like it."""
+    alike = np.zeros((len(tables) + 1, classes), dtype=np.int32)
+    sets: list[NDArray[np.bool_]] = []
+    for t, table in enumerate(tables):
+        _, kind = np.unique(table, axis=1, return_inverse=True)
+        kind = kind.reshape(-1)
+        alike[t] = kind + len(sets)
+        sets.extend(kind == k for k in range(int(kind.max()) + 1))
+    return alike, _bits(np.array([*sets, np.zeros(classes, dtype=np.bool_)]), words)
 
 
 def _split(table: Numbers) -> NDArray[np.bool_]:

@@ -4,22 +4,23 @@
 
 #include "kernel.h"
 
-typedef struct Search Search;
+enum { MOST_KEY = 96 };
 
 /* Called now and then; returns non-zero to stop the search. */
 typedef int (*Poll)(void *self, double lower, double upper, uint64_t expanded);
 
-struct Search {
+typedef struct {
     const Problem *problem;
     Memo memo;
     Frame *frames;        /* [tests + 2] made when first needed */
-    double price;         /* running guess of the price of a bit */
-    uint64_t expanded, visits;
+    double bit_price;     /* running guess of the price of a bit in the bounds */
+    double going_price;   /* what a bit cost in the sub-problems solved */
+    uint64_t expanded, visits, cuts[CUTS];
     double root_lower, root_upper;
     int stopped, broken;
     Poll poll;
     void *self;
-};
+} Search;
 
 /* What is known of a sub-problem; exact when `upper` meets `lower`. */
 typedef struct {
@@ -27,16 +28,18 @@ typedef struct {
     int test, remedy;
 } Known;
 
-int search_open(Search *s, const Problem *p, size_t most_bytes);
+int search_open(Search *s, Problem *p, size_t most_bytes);
 void search_close(Search *s);
 int node_make(const Problem *p, Node *node);
 void node_free(Node *node);
 int search_root(const Problem *p, Node *node, Word opened, int place);
+int frame_ready(Search *s, int depth);
+Frame *search_enter(Search *s, Node *node, int depth);
+void search_branch(const Problem *p, const Node *node, int test, int outcome, Node *child);
+int node_size(const Problem *p, const Node *node);
+size_t search_key(const Search *s, const Node *node, const int *tests, int many, Word *key);
 Known search_solve(Search *s, Node *node, double budget, int depth);
 double search_rollout(Search *s, Node *node, int depth, Known *choice);
-Frame *search_enter(Search *s, Node *node, int depth);
-Node *search_branch(Search *s, const Node *node, int test, int depth);
-void search_key(const Search *s, const Frame *f, const Node *node, Word *key);
 int proven(Known known);
 
 #endif

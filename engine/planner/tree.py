@@ -19,7 +19,7 @@ Weights = dict[str, float]
 
 def grow(model: Model, reduction: Reduction, found: Found) -> Plan:
     """The plan that the kernel found, with its proof."""
-    written, root, lower, optimal, expanded, _remembered, _price = found
+    written, root, lower, optimal, expanded, _remembered, cuts = found
     names = _share(reduction, written)
     nodes = _named_nodes(model, reduction, written, names)
     arrivals = _arrivals(model, reduction, nodes, names[root])
@@ -35,6 +35,7 @@ def grow(model: Model, reduction: Reduction, found: Found) -> Plan:
         nodes_expanded=expanded,
         fault_classes=reduction.problem.classes,
         tests_left=reduction.problem.tests,
+        closed_by=str(cuts),
     )
     return Plan(names[root], nodes, proof)
 

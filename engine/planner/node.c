@@ -1,0 +1,346 @@
+/* Sub-problems: their room, their members and tests, their memo key, and branching. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include "search.h"
+
+/* ---- room ---- */
+
+int node_make(const Problem *p, Node *node)
+{
+    memset(node, 0, sizeof *node);
+    node->set = calloc(p->words, sizeof(Word));
+    node->code = calloc(p->slots + 1, 1);
+    node->own = calloc(p->classes, sizeof(double));
+    node->weight = p->weight;
+    node->scale = 1;
+    return node->set && node->code && node->own;
+}
+
+void node_free(Node *node)
+{
+    free(node->set);
+    free(node->code);
+    free(node->own);
+}
+
+static void *room(size_t many, size_t size, int *short_of)
+{
+    void *made = calloc(many + 1, size);
+    *short_of |= !made;
+    return made;
+}
+
+static int frame_make(const Problem *p, Frame *f)
+{
+    int bad = 0, tests = p->tests;
+    f->member = room(p->classes, sizeof(int), &bad);
+    f->test = room(tests, sizeof(int), &bad);
+    f->order = room(tests, sizeof(int), &bad);
+    f->tally = room(p->places + 64, sizeof(int), &bad);
+    f->mass = room(p->columns, sizeof(double), &bad);
+    f->cost = room(tests, sizeof(double), &bad);
+    f->price = room(tests, sizeof(double), &bad);
+    f->info = room(tests, sizeof(double), &bad);
+    f->full = room(tests, sizeof(double), &bad);
+    f->none = room(tests, sizeof(double), &bad);
+    f->profit = room(tests, sizeof(double), &bad);
+    f->lower = room(tests, sizeof(double), &bad);
+    f->guess = room(tests, sizeof(double), &bad);
+    f->bits = room((size_t)p->levels * p->classes, sizeof(double), &bad);
+    f->value = room(p->most_outcomes, sizeof(double), &bad);
+    f->room = room(p->classes + p->remedies, sizeof(double), &bad);
+    f->child = room(p->most_outcomes, sizeof(Node), &bad);
+    for (int o = 0; !bad && o < p->most_outcomes; o++)
+        bad = !node_make(p, &f->child[o]);
+    return !bad && node_make(p, &f->part);
+}
+
+static void frame_free(const Problem *p, Frame *f)
+{
+    for (int o = 0; f->child && o < p->most_outcomes; o++)
+        node_free(&f->child[o]);
+    node_free(&f->part);
+    void *held[] = {f->member, f->test, f->order, f->tally, f->mass, f->cost, f->price, f->info,
+                    f->full, f->none, f->profit, f->lower, f->guess, f->bits, f->value, f->room,
+                    f->child};
+    for (size_t i = 0; i < sizeof held / sizeof *held; i++)
+        free(held[i]);
+}
+
+int frame_ready(Search *s, int depth)
+{
+    if (s->frames[depth].child || frame_make(s->problem, &s->frames[depth]))
+        return 1;
+    s->stopped = s->broken = 1;
+    return 0;
+}
+
+static size_t key_words(const Problem *p)
+{
+    return p->words + 2 + (p->slots + 7) / 8;
+}
+
+/* Mass of every byte of a set, so that a set weighs in a few look-ups. */
+static int make_chunks(Problem *p)
+{
+    int bytes = p->words * 8;
+    p->chunk = calloc((size_t)bytes * 256, sizeof(double));
+    for (int b = 0; p->chunk && b < bytes; b++)
+        for (int value = 1; value < 256; value++) {
+            int low = __builtin_ctz(value), k = b * 8 + low;
+            double *row = p->chunk + (size_t)b * 256;
+            row[value] = row[value & (value - 1)] + (k < p->classes ? p->weight[k] : 0);
+        }
+    return p->chunk != NULL;
+}
+
+int search_open(Search *s, Problem *p, size_t most_bytes)
+{
+    memset(s, 0, sizeof *s);
+    s->problem = p;
+    s->frames = calloc(p->tests + 2, sizeof(Frame));
+    if (!s->frames || key_words(p) > MOST_KEY || !make_chunks(p)
+        || !memo_open(&s->memo, key_words(p), most_bytes))
+        return 0;
+    double sum = 0;
+    for (int t = 0; t < p->tests; t++)
+        sum += p->minutes[t];
+    s->bit_price = p->tests && sum > 0 ? sum / p->tests : 1;
+    s->going_price = 2 * s->bit_price;
+    return 1;
+}
+
+void search_close(Search *s)
+{
+    for (int d = 0; s->frames && d < s->problem->tests + 2; d++)
+        if (s->frames[d].member)
+            frame_free(s->problem, &s->frames[d]);
+    free(s->frames);
+    free(s->problem->chunk);
+    memo_close(&s->memo);
+}
+
+int search_root(const Problem *p, Node *node, Word opened, int place)
+{
+    if (!node_make(p, node))
+        return 0;
+    for (int k = 0; k < p->classes; k++)
+        node->set[k / 64] |= (Word)1 << (k % 64);
+    node->opened = opened;
+    node->place = place;
+    return 1;
+}
+
+/* ---- members and tests ---- */
+
+int node_size(const Problem *p, const Node *node)
+{
+    int size = 0;
+    for (int w = 0; w < p->words; w++)
+        size += __builtin_popcountll(node->set[w]);
+    return size;
+}
+
+static int first_member(const Problem *p, const Node *node)
+{
+    int w = 0;
+    while (w < p->words - 1 && !node->set[w])
+        w++;
+    return w * 64 + __builtin_ctzll(node->set[w]);
+}
+
+/* Whether some member's odds in the test differ from the first one's. */
+static int tells(const Problem *p, const Node *node, int test, int member)
+{
+    const Word *like = p->rows
+        + (size_t)p->alike[(size_t)test * p->classes + member] * p->words;
+    for (int w = 0; w < p->words; w++)
+        if (node->set[w] & ~like[w])
+            return 1;
+    return 0;
+}
+
+static int open_to(const Problem *p, const Node *node, int test)
+{
+    if (p->closed[test] && node->opened)
+        return 0;
+    return p->slot[test] < 0 || !node->code[p->slot[test]];
+}
+
+static void list_members(const Problem *p, Frame *f, const Node *node)
+{
+    f->members = 0;
+    f->total = 0;
+    for (int w = 0; w < p->words; w++)
+        for (Word bits = node->set[w]; bits; bits &= bits - 1) {
+            int k = w * 64 + __builtin_ctzll(bits);
+            f->member[f->members++] = k;
+            f->total += node->weight[k];
+        }
+}
+
+static double chunk_mass(const Problem *p, const Node *node, int column)
+{
+    const Word *support = p->support + (size_t)column * p->words;
+    double mass = 0;
+    for (int w = 0; w < p->words; w++) {
+        Word bits = node->set[w] & support[w];
+        for (int b = w * 8; bits; bits >>= 8, b++)
+            mass += p->chunk[(size_t)b * 256 + (bits & 255)];
+    }
+    return mass;
+}
+
+static int is_mixed(const Problem *p, const Node *node, int test)
+{
+    if (p->slot[test] < 0)
+        return 0;
+    const Word *mixed = p->mixed + (size_t)test * p->words;
+    for (int w = 0; w < p->words; w++)
+        if (node->set[w] & mixed[w])
+            return 1;
+    return 0;
+}
+
+static void weigh(const Problem *p, Frame *f, const Node *node, int test)
+{
+    int first = p->first[test], outcomes = p->first[test + 1] - first;
+    double *mass = f->mass + first;
+    if (!node->coded && !is_mixed(p, node, test)) {
+        for (int o = 0; o < outcomes; o++)
+            mass[o] = chunk_mass(p, node, first + o);
+        return;
+    }
+    const uint8_t *shown = p->shown + (size_t)test * p->classes;
+    memset(mass, 0, outcomes * sizeof(double));
+    for (int i = 0; i < f->members; i++) {
+        int k = f->member[i];
+        if (shown[k] != MIXED)
+            mass[shown[k]] += node->weight[k];
+        else
+            for (int o = 0; o < outcomes; o++)
+                mass[o] += node->weight[k] * p->column[(size_t)(first + o) * p->classes + k];
+    }
+}
+
+/* Take stock of a node in the frame of its depth. NULL when memory is short. */
+Frame *search_enter(Search *s, Node *node, int depth)
+{
+    const Problem *p = s->problem;
+    Frame *f = &s->frames[depth], *above = depth ? f - 1 : NULL;
+    if (!frame_ready(s, depth))
+        return NULL;
+    list_members(p, f, node);
+    f->stop = stop_cost(p, node, f, f->room, &f->remedy);
+    f->tests = f->shown = 0;
+    int many = above ? above->tests : p->tests, member = f->member[0];
+    for (int i = 0; i < many; i++) {
+        int t = above ? above->test[i] : i;
+        if (!open_to(p, node, t) || !tells(p, node, t, member))
+            continue;
+        f->cost[f->tests] = p->minutes[t] + setup_minutes(p, node, t);
+        f->test[f->tests++] = t;
+        weigh(p, f, node, t);
+    }
+    return f;
+}
+
+/* ---- the memo key ---- */
+
+/* `tests` holds at least those that tell something here. Openings that none of them asks for are
+ * left out, so that more sub-problems agree; a mark says whether a closed-only test is still open.
+ * Returns how many tests tell something. */
+size_t search_key(const Search *s, const Node *node, const int *tests, int many, Word *key)
+{
+    const Problem *p = s->problem;
+    Word asked = 0;
+    int closed = 0, member = first_member(p, node);
+    size_t telling = 0;
+    for (int i = 0; i < many; i++) {
+        if (!open_to(p, node, tests[i]) || !tells(p, node, tests[i], member))
+            continue;
+        telling++;
+        asked |= p->need[tests[i]];
+        closed |= p->closed[tests[i]];
+    }
+    memset(key, 0, s->memo.key_words * sizeof(Word));
+    memcpy(key, node->set, p->words * sizeof(Word));
+    key[p->words] = node->opened & asked;
+    key[p->words + 1] = (Word)node->place | (Word)closed << 32;
+    if (node->coded)
+        memcpy(key + p->words + 2, node->code, p->slots);
+    return telling;
+}
+
+/* ---- branching ---- */
+
+static int constant(const Problem *p, const Node *node, const double *column, int member)
+{
+    for (int w = 0; w < p->words; w++)
+        for (Word bits = node->set[w]; bits; bits &= bits - 1)
+            if (column[w * 64 + __builtin_ctzll(bits)] != column[member])
+                return 0;
+    return 1;
+}
+
+static void scale_out(const Problem *p, Node *node, double odds)
+{
+    node->scale *= odds;
+    for (int w = 0; w < p->words; w++)
+        for (Word bits = node->set[w]; bits; bits &= bits - 1)
+            node->own[w * 64 + __builtin_ctzll(bits)] /= odds;
+}
+
+/* Evidence equal for all that remain leaves the weights; `scale` keeps what it was worth. */
+static void settle(const Problem *p, Node *node)
+{
+    int member = first_member(p, node);
+    node->coded = 0;
+    for (int t = 0; t < p->tests; t++) {
+        int slot = p->slot[t];
+        if (slot < 0 || !node->code[slot])
+            continue;
+        if (node->code[slot] != SPENT) {
+            size_t at = p->first[t] + node->code[slot] - 1;
+            const double *column = p->column + at * p->classes;
+            if (constant(p, node, column, member)) {
+                scale_out(p, node, column[member]);
+                node->code[slot] = SPENT;
+            }
+        }
+        if (node->code[slot] == SPENT && !tells(p, node, t, member))
+            node->code[slot] = 0;
+        node->coded |= node->code[slot] != 0;
+    }
+    node->weight = node->coded ? node->own : p->weight;
+}
+
+/* The sub-problem after an outcome of the test; its set is empty where none can show it. */
+void search_branch(const Problem *p, const Node *node, int test, int outcome, Node *child)
+{
+    size_t column = p->first[test] + outcome;
+    const double *odds = p->column + column * p->classes;
+    int slot = p->slot[test], some = 0;
+    for (int w = 0; w < p->words; w++) {
+        child->set[w] = node->set[w] & p->support[column * p->words + w];
+        some |= child->set[w] != 0;
+    }
+    child->opened = node->opened | p->need[test];
+    child->place = p->place[test];
+    child->scale = 1;
+    child->coded = 0;
+    child->weight = p->weight;
+    if (p->slots)
+        memcpy(child->code, node->code, p->slots);
+    if (!some || (slot < 0 && !node->coded))
+        return;
+    if (slot >= 0)
+        child->code[slot] = (uint8_t)(1 + outcome);
+    for (int w = 0; w < p->words; w++)
+        for (Word bits = child->set[w]; bits; bits &= bits - 1) {
+            int k = w * 64 + __builtin_ctzll(bits);
+            child->own[k] = node->weight[k] * odds[k];
+        }
+    settle(p, child);
+}
