@@ -12,6 +12,7 @@ from kb.schema import (
     DoctrineNumber,
     EntryCheck,
     FactKind,
+    Instrument,
     PartKind,
     PlaceWord,
     Quantity,
@@ -43,6 +44,7 @@ class Knowledge:
     complaints: Mapping[str, ComplaintEntry]
     entry: Mapping[str, EntryCheck]
     numbers: Mapping[str, DoctrineNumber]
+    instruments: Mapping[str, Instrument]
     topologies: Mapping[str, Topology]
     places: Mapping[tuple[str, str], Place]
     version: str

@@ -25,6 +25,7 @@ from kb.schema import (
     Entry,
     EntryCheck,
     FactKind,
+    Instrument,
     PartKind,
     PlaceWord,
     Quantity,
@@ -50,6 +51,7 @@ SECTIONS: Mapping[str, tuple[str, type[Entry]]] = {
     "complaints": ("complaint", ComplaintEntry),
     "entry": ("question", EntryCheck),
     "numbers": ("number", DoctrineNumber),
+    "instruments": ("instrument", Instrument),
     "topologies": ("topology", Topology),
 }
 
@@ -101,6 +103,7 @@ def read(folders: tuple[Path, ...] = ()) -> Knowledge:
         complaints=found["complaints"],
         entry=found["entry"],
         numbers=found["numbers"],
+        instruments=found["instruments"],
         topologies=found["topologies"],
         places=reading.places,
         version=reading.digest.hexdigest(),

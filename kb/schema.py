@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_vali
 
 Name = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]*$")]
 Sentence = Annotated[str, StringConstraints(min_length=3, strip_whitespace=True)]
+Answer = Annotated[str, StringConstraints(min_length=2)]
 Scalar = str | float | int | bool
 Minutes = Annotated[float, Field(ge=0, le=1000)]
 Share = Annotated[float, Field(ge=0, le=1)]
@@ -162,10 +163,17 @@ class EntryCheck(Entry):
 
     question: Name
     asks: Sentence
-    answers: dict[Name, Literal["go-on", "cold-first", "cold-only", "scrap", "refuse"]]
+    answers: dict[Answer, Literal["go-on", "cold-first", "cold-only", "scrap", "refuse"]]
     why: Sentence
     complaints: tuple[Name, ...] = ()
     source: Sentence
+
+
+class Instrument(Entry):
+    """An instrument a shop may have or lack."""
+
+    instrument: Name
+    says: Sentence
 
 
 class DoctrineNumber(Entry):

@@ -7,16 +7,16 @@ joins; `unless` becomes a negated pattern. Facts under negation must be there be
 which `engine.review` ensures: a rule never negates what rules of its own step conclude.
 
 Two limits of durable-rules 2.0.28 shape the compilation. A pattern that holds an `$or` loses its
-joins, so a choice (`any: [...]`) becomes a mark set on each message that meets it. One message may
-enter at most 64 joins (its error 303), so a kind of fact used by many conditions is spread over
-several message names, and asserted once under each.
+joins, so a choice (`any`) or limit (`above`, `below`) becomes a mark set on each message that meets
+it. One message may enter at most 64 joins (its error 303), so a kind of fact used by many
+conditions is spread over several message names, and asserted once under each.
 """
 
 from __future__ import annotations
 
 import itertools
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from durable.engine import MessageObservedException, Ruleset
@@ -27,7 +27,11 @@ from kb.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
 
 _names = itertools.count(1)
-_COMPARE = {"above": "$gt", "below": "$lt", "not": "$neq"}
+_MEETS: Mapping[str, Callable[[Any, Any], bool]] = {
+    "any": lambda value, choices: value in choices,
+    "above": lambda value, limit: value > limit,
+    "below": lambda value, limit: value < limit,
+}
 _CONDITIONS_PER_NAME = 40
 
 
@@ -88,7 +92,7 @@ class Chainer:
             raise RuntimeError(f"durable-rules stopped: {failures[0]}")
 
     def _compile(self, rule: Rule) -> dict[str, Any]:
-        bound: dict[str, str] = {}
+        bound: dict[str, tuple[str, str, str]] = {}
         patterns: list[dict[str, Any]] = []
         binders: list[tuple[str, dict[str, str]]] = []
         for number, clause in enumerate(rule.when):
@@ -97,7 +101,7 @@ class Chainer:
             tests, binds = self._language.pattern(kind, fields, bound)
             patterns.append({alias: tests})
             binders.append((alias, binds))
-            bound.update({variable: f"{alias}.{name}" for name, variable in binds.items()})
+            bound.update({var: (alias, kind, name) for name, var in binds.items()})
         for number, clause in enumerate(rule.unless):
             kind, fields = next(iter(clause.items()))
             tests, _ = self._language.pattern(kind, fields, bound)
@@ -170,27 +174,27 @@ class _Language:
     def __init__(self) -> None:
         self.uses: Counter[str] = Counter()
         self.negated: set[str] = set()
-        self.choices: dict[str, dict[tuple[str, tuple[Scalar, ...]], str]] = {}
+        self.marks: dict[str, dict[tuple[str, str, Any], str]] = {}
         self.compared: defaultdict[str, set[str]] = defaultdict(set)
 
     def pattern(
-        self, kind: str, fields: Mapping[str, Any], bound: Mapping[str, str]
+        self, kind: str, fields: Mapping[str, Any], bound: Mapping[str, tuple[str, str, str]]
     ) -> tuple[dict[str, Any], dict[str, str]]:
         """A condition's pattern, and which of its fields bind which variables."""
         tests: list[dict[str, Any]] = [{"fact": self._name(kind, self.uses[kind])}]
         self.uses[kind] += 1
         binds: dict[str, str] = {}
         for name, wanted in fields.items():
-            self.compared[kind].add(name)
             if isinstance(wanted, str) and wanted.startswith("$"):
                 if wanted[1:] in bound:
-                    tests.append({name: _joined(bound[wanted[1:]])})
+                    tests.append({name: self._joined(kind, name, bound[wanted[1:]])})
                 else:
                     binds[name] = wanted[1:]
             elif isinstance(wanted, Mapping):
                 tests.extend(self._comparison(kind, name, wanted, bound))
             else:
-                tests.append({name: wanted})
+                self.compared[kind].add(name)
+                tests.append({name: _told(wanted)})
         return ({"$and": tests} if len(tests) > 1 else tests[0]), binds
 
     def messages(self, found: Fact, session: str, number: int) -> list[dict[str, Any]]:
@@ -198,12 +202,13 @@ class _Language:
 
         Only the fields that conditions compare are told; `number` finds the fact again.
         """
-        compared = self.compared[found.kind]
-        fields: dict[str, Any] = {"sid": session, "number": number}
-        fields.update((name, value) for name, value in found.fields if name in compared)
         own = dict(found.fields)
-        for (name, values), mark in self.choices.get(found.kind, {}).items():
-            if own.get(name) in values:
+        fields: dict[str, Any] = {"sid": session, "number": number}
+        for name in self.compared[found.kind]:
+            if name in own:
+                fields[name] = _told(own[name])
+        for (name, word, limit), mark in self.marks.get(found.kind, {}).items():
+            if name in own and _MEETS[word](own[name], limit):
                 fields[mark] = 1
         last = (self.uses[found.kind] - 1) // _CONDITIONS_PER_NAME
         return [
@@ -215,23 +220,36 @@ class _Language:
         shard = use // _CONDITIONS_PER_NAME
         return f"{kind}/{shard}" if shard else kind
 
+    def _joined(self, kind: str, name: str, bound: tuple[str, str, str]) -> dict[str, str]:
+        alias, other_kind, other_name = bound
+        self.compared[kind].add(name)
+        self.compared[other_kind].add(other_name)
+        return {alias: other_name}
+
     def _comparison(
-        self, kind: str, name: str, wanted: Mapping[str, Any], bound: Mapping[str, str]
+        self,
+        kind: str,
+        name: str,
+        wanted: Mapping[str, Any],
+        bound: Mapping[str, tuple[str, str, str]],
     ) -> Iterable[dict[str, Any]]:
         for word, value in wanted.items():
-            if word == "any":
-                marks = self.choices.setdefault(kind, {})
-                mark = marks.setdefault((name, tuple(value)), f"mark{len(marks)}")
-                yield {mark: 1}
-            elif isinstance(value, str) and value.startswith("$"):
-                yield {_COMPARE[word]: {name: _joined(bound[value[1:]])}}
+            if word == "not":
+                self.compared[kind].add(name)
+                joined = isinstance(value, str) and value.startswith("$")
+                other = self._joined(kind, name, bound[value[1:]]) if joined else _told(value)
+                yield {"$neq": {name: other}}
             else:
-                yield {_COMPARE[word]: {name: value}}
+                limit = tuple(value) if isinstance(value, (list, tuple)) else value
+                marks = self.marks.setdefault(kind, {})
+                yield {marks.setdefault((name, word, limit), f"mark{len(marks)}"): 1}
 
 
-def _joined(bound: str) -> dict[str, str]:
-    alias, _, name = bound.partition(".")
-    return {alias: name}
+def _told(value: Any) -> Any:
+    """A value as durable-rules is told it: its JSON reader stumbles over `1e-05`."""
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        return repr(float(value))
+    return value
 
 
 def _fill(kind: str, template: Mapping[str, Any], values: Mapping[str, Scalar]) -> Fact:
@@ -263,5 +281,14 @@ def fill(wanted: Any, values: Mapping[str, Scalar]) -> Any:
     return wanted
 
 
-def _text(value: Scalar) -> str:
-    return f"{value:g}" if isinstance(value, float) else str(value)
+class _Figure(float):
+    """A number that prints without needless zeros where a text asks for no other form."""
+
+    def __format__(self, form: str) -> str:
+        return format(float(self), form or "g")
+
+
+def _text(value: Scalar) -> str | _Figure:
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        return _Figure(value)
+    return str(value)

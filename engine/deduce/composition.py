@@ -20,11 +20,12 @@ from kb.trouble import Trouble, TroubleError
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """What the facts need to know beside the topology: mains and complaint."""
+    """What the facts need beside the topology: mains, complaint, and what the shop lacks."""
 
     volts: float
     hertz: float
     complaint: str | None = None
+    without: frozenset[str] = frozenset()
 
 
 def compose(knowledge: Knowledge, topology: Topology, bench: Bench) -> tuple[Fact, ...]:
@@ -50,22 +51,31 @@ class _Composer:
             "mains", volts=self.bench.volts, hertz=self.bench.hertz, peak=peak,
             mean=2 * peak / math.pi,
         )
+        yield fact("unit", scrap_minutes=self.topology.unit_minutes)
         if self.bench.complaint is not None:
             yield fact("complaint", **{"is": self.bench.complaint})
         for trait in self.topology.traits:
             yield fact("trait", of="unit", **{"is": trait})
         for name, opening in self.topology.openings.items():
-            yield fact("opening", name=name, says=opening.says)
+            for hazard in opening.hazards or ("",):
+                yield fact("opening", name=name, says=opening.says, hazards=hazard)
         for name, board in self.topology.boards.items():
             behind = self._behind_board(name)
             yield fact(
                 "board", name=name, says=board.says, swap_minutes=board.swap_minutes, behind=behind
             )
         for name, arrangement in self.knowledge.arrangements.items():
-            yield fact(
-                "arrangement", name=name, energy=arrangement.energy, says=arrangement.says,
-                closed_only=arrangement.closed_only,
-            )
+            if name not in self.bench.without:
+                yield fact(
+                    "arrangement", name=name, energy=arrangement.energy, says=arrangement.says,
+                    closed_only=arrangement.closed_only, isolated=arrangement.isolated,
+                    feeds=arrangement.feeds,
+                )
+        for name, caution in self.knowledge.cautions.items():
+            yield fact("caution", name=name, hazard=caution.hazard)
+        for name in self.knowledge.instruments:
+            if name not in self.bench.without:
+                yield fact("bench", has=name)
         yield from self._stages()
         yield from self._points()
 
@@ -99,7 +109,7 @@ class _Composer:
             if stage.fed_by is not None and stage.fed_by not in self.topology.stages:
                 raise self.trouble(
                     "KB402",
-                    f"Stage '{name}' is fed by '{stage.fed_by}', which is no stage of this topology",
+                    f"Stage '{name}' is fed by '{stage.fed_by}', which is no stage",
                     f"Write one of: {', '.join(self.topology.stages)}",
                 )
             feeds[name] = stage.fed_by or last

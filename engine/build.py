@@ -1,0 +1,412 @@
+"""Builds the model document from what the rules implied.
+
+Only arithmetic stands here: shares become priors, settled values become rows of odds, bands become
+cut points. What a fault, test, remedy or caution is comes from the deduction.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from engine.deduce.composition import Bench
+from engine.deduce.deduction import Deduction, Hypothesis
+from engine.deduce.expressions import evaluate
+from engine.deduce.facts import Fact
+from engine.model import (
+    FORMAT,
+    Arrangement,
+    Because,
+    Caution,
+    EntryQuestion,
+    Fault,
+    FaultyPart,
+    Mains,
+    Model,
+    Opening,
+    Outcome,
+    Proof,
+    Remedy,
+    Rig,
+    StageNote,
+    Start,
+    Store,
+    Supply,
+    Test,
+)
+from kb.schema import Topology
+from kb.trouble import Place, Trouble, TroubleError
+
+COLD_CHECKS = "cold-checks"
+_STAGE_LEVELS = frozenset({"stage", "unit"})
+
+
+def build(deduction: Deduction, topology: str, bench: Bench, depth: str) -> Model:
+    """The model of a unit. TroubleError where the knowledge leaves a hole."""
+    return _Builder(deduction, topology, bench, depth).model()
+
+
+class _Builder:
+    def __init__(self, deduction: Deduction, topology: str, bench: Bench, depth: str) -> None:
+        self.deduction = deduction
+        self.knowledge = deduction.knowledge
+        self.topology: Topology = self.knowledge.topologies[topology]
+        self.bench = bench
+        self.depth = depth
+        self.hazards = _grouped(deduction.of("hazard"), "of", "is")
+        self.cautioned = _grouped(deduction.of("cautioned"), "of", "caution")
+        self.cold_first = bool(deduction.of("cold-first"))
+
+    def model(self) -> Model:
+        tests = self.tests()
+        number = self.knowledge.numbers
+        dead = next(a for a in self.knowledge.arrangements.values() if a.energy == "none")
+        used_rigs = {test.rig for test in tests}
+        return Model(
+            format=FORMAT,
+            topology=self.topology.topology,
+            says=self.topology.says,
+            knowledge=self.knowledge.version[:12],
+            mains=Mains(self.bench.volts, self.bench.hertz),
+            depth=self.depth,
+            complaint=self.bench.complaint,
+            wrong_verdict_minutes=number["wrong-verdict-minutes"].value,
+            faults=self.faults(),
+            remedies=self.remedies(),
+            proofs=self.proofs(),
+            cautions=tuple(
+                Caution(c.id, c.hazard, c.signal, c.says) for c in self.knowledge.cautions.values()
+            ),
+            tests=tests,
+            likelihood=self.likelihood(tests),
+            openings=self.openings(),
+            rigs=tuple(rig for rig in self.rigs() if rig.id in used_rigs | {"none"}),
+            supply=self.supply(dead.arrangement),
+            stores=tuple(
+                Store(
+                    s.text("part"), s.number("max_volts"), s.text("point"),
+                    number["touch-volts"].value,
+                )
+                for s in self.deduction.of("store")
+            ),
+            start=Start((), dead.arrangement, "none"),
+            entry=self.entry(),
+            stages=self.stages(),
+        )
+
+    def because(self, found: Fact) -> tuple[Because, ...]:
+        """The rule behind a fact and, below it, the rules behind the facts it stood on."""
+        told: list[Because] = []
+        for _, _, cause in self.deduction.once.chain(found):
+            if cause is not None:
+                rule = self.knowledge.rules[cause.rule]
+                facts = tuple(str(below) for below in cause.facts)
+                told.append(Because(rule.id, facts, rule.says, rule.source))
+        return tuple(told)
+
+    def faults(self) -> tuple[Fault, ...]:
+        hypotheses = self.deduction.hypotheses
+        family = {c.text("part"): c.text("family") for c in self.deduction.of("counts-in")}
+        slices = {s.text("family"): s.number("share") for s in self.deduction.of("slice")}
+        weigh: defaultdict[str, float] = defaultdict(lambda: 1.0)
+        for weighed in self.deduction.of("weigh"):
+            weigh[weighed.text("fault")] *= weighed.number("by")
+
+        def family_of(hypothesis: Hypothesis) -> str:
+            return family[hypothesis.parts[0][0]] if hypothesis.parts else hypothesis.id
+
+        totals: defaultdict[str, float] = defaultdict(float)
+        for hypothesis in hypotheses:
+            totals[family_of(hypothesis)] += hypothesis.share
+        raw = {
+            h.id: slices.get(family_of(h), 0.0) * h.share / totals[family_of(h)] * weigh[h.id]
+            for h in hypotheses
+        }
+        whole = math.fsum(raw.values())
+        if not whole > 0:
+            raise self.trouble("KB501", "no hypothesis has any share of the cases", "Add a slice")
+        by_name = {f.text("name"): f for f in self.deduction.of("fault")}
+        return tuple(
+            Fault(
+                h.id,
+                h.stage,
+                h.says,
+                raw[h.id] / whole,
+                tuple(FaultyPart(part, mode) for part, mode in h.parts),
+                h.variant_of,
+                self.because(by_name[h.id]) if h.id in by_name else (),
+            )
+            for h in hypotheses
+        )
+
+    def tests(self) -> tuple[Test, ...]:
+        errs: defaultdict[str, dict[str, dict[str, float]]] = defaultdict(dict)
+        for slip in self.deduction.of("errs"):
+            row = errs[slip.text("test")].setdefault(slip.text("really"), {})
+            row[slip.text("read")] = slip.number("odds")
+        handled = {h.text("test") for h in self.deduction.of("handled")}
+        arrangements = self.knowledge.arrangements
+        found = []
+        for fact in self.deduction.of("test"):
+            fields = dict(fact.fields)
+            arrangement = arrangements[str(fields["supply"])]
+            if self.cold_first and arrangement.closed_only:
+                continue
+            opened = self.opened(str(fields["behind"]))
+            if self.cold_first and arrangement.energy == "mains":
+                opened = (COLD_CHECKS, *opened)
+            name = str(fields["name"])
+            found.append(
+                Test(
+                    id=name,
+                    says=str(fields["says"]),
+                    minutes=float(fields["minutes"]),
+                    opened=opened,
+                    supply=str(fields["supply"]),
+                    rig=str(fields["rig"]),
+                    hands_on=name in handled,
+                    outcomes=tuple(self.outcomes(fact)),
+                    hazards=self.hazards[name],
+                    cautions=self.cautioned[name],
+                    because=self.because(fact),
+                    misread={k: v for k, v in errs[name].items()},
+                    how=str(fields.get("how", "")),
+                    instrument=str(fields.get("instrument", "")),
+                    good=str(fields.get("good", "")),
+                    point=str(fields.get("point", "")),
+                )
+            )
+        order = {name: rank for rank, name in enumerate(self.knowledge.rules)}
+        return tuple(
+            sorted(found, key=lambda t: (len(t.opened), order[t.because[0].rule], _natural(t.id)))
+        )
+
+    def outcomes(self, test: Fact) -> Iterable[Outcome]:
+        low: float | None = None
+        unit = str(test.detail.get("unit", "") or dict(test.fields).get("unit", "")) or None
+        for answer in self.answers(test):
+            high = float(answer["below"]) if "below" in answer else None
+            measured = unit is not None
+            yield Outcome(
+                str(answer["outcome"]), str(answer["says"]), low, high, unit if measured else None
+            )
+            low = high
+
+    def answers(self, test: Fact) -> list[Mapping[str, Any]]:
+        answers = test.detail.get("answers")
+        if not isinstance(answers, list) or len(answers) < 2:
+            raise self.trouble(
+                "KB502", f"test '{test.text('name')}' has fewer than two answers", "List `answers`"
+            )
+        return answers
+
+    def likelihood(
+        self, tests: Iterable[Test]
+    ) -> dict[str, dict[str, dict[str, float]]]:
+        blurs: defaultdict[tuple[str, str, str], list[tuple[str, float]]] = defaultdict(list)
+        for blur in self.deduction.of("blurs"):
+            key = (blur.text("of"), blur.text("at"), blur.text("is"))
+            blurs[key].append((blur.text("shows"), blur.number("odds")))
+        facts = {f.text("name"): f for f in self.deduction.of("test")}
+        rows: dict[str, dict[str, dict[str, float]]] = {}
+        for test in tests:
+            fact = facts[test.id]
+            quantity, at = fact.text("looks_at"), fact.text("at")
+            outcome_of = self.outcome_of(fact, quantity)
+            rows[test.id] = {}
+            for hypothesis in self.deduction.hypotheses:
+                value = self.deduction.shown[test.id, hypothesis.id]
+                row: defaultdict[str, float] = defaultdict(float)
+                left = 1.0
+                for other, odds in blurs[quantity, at, value]:
+                    row[outcome_of[other]] += odds
+                    left -= odds
+                row[outcome_of[value]] += left
+                rows[test.id][hypothesis.id] = {
+                    outcome.id: row.get(outcome.id, 0.0) for outcome in test.outcomes
+                }
+        return rows
+
+    def outcome_of(self, test: Fact, quantity: str) -> dict[str, str]:
+        """Which outcome each value of the quantity looked at shows as."""
+        shows = {
+            value: str(answer["outcome"])
+            for answer in self.answers(test)
+            for value in answer["for"]
+        }
+        lacking = set(self.knowledge.quantities[quantity].values) - set(shows)
+        # a value that no rule claims here needs no answer; one that is shown does
+        shown = {
+            self.deduction.shown[test.text("name"), h.id] for h in self.deduction.hypotheses
+        }
+        if lacking & shown:
+            words = ", ".join(sorted(lacking & shown))
+            raise self.trouble(
+                "KB503",
+                f"test '{test.text('name')}' has no answer for {quantity} {words}",
+                "Name the value under `for` of one of its answers",
+            )
+        return shows
+
+    def trouble(self, code: str, what: str, mend: str) -> TroubleError:
+        place = self.knowledge.places.get(
+            ("topologies", self.topology.topology), Place(self.topology.topology)
+        )
+        return TroubleError(Trouble(code, place, f"In {self.topology.topology}, {what}", mend))
+
+    def opened(self, behind: str) -> tuple[str, ...]:
+        """The opening and all it needs first, in the order they are made."""
+        if not behind:
+            return ()
+        if behind not in self.topology.openings:
+            raise self.trouble(
+                "KB504", f"something lies behind '{behind}', which is no opening",
+                f"Write one of: {', '.join(self.topology.openings) or 'none are listed'}",
+            )
+        before: list[str] = []
+        for needed in self.topology.openings[behind].after:
+            before.extend(name for name in self.opened(needed) if name not in before)
+        return (*before, behind)
+
+    def openings(self) -> tuple[Opening, ...]:
+        found = [
+            Opening(
+                name, opening.minutes, opening.after, opening.says, opening.how,
+                self.cautioned[name],
+            )
+            for name, opening in self.topology.openings.items()
+        ]
+        if self.cold_first:
+            reasons = "; ".join(f.text("is") for f in self.deduction.of("cold-first"))
+            found.insert(
+                0,
+                Opening(
+                    COLD_CHECKS, 5, (), f"cold checks before anything is energised ({reasons})",
+                    "Look, smell, rattle; resistance between the contacts both ways; insulation "
+                    "with an insulation tester where a trip was reported.",
+                    self.cautioned[self.dead],
+                ),
+            )
+        return tuple(found)
+
+    @property
+    def dead(self) -> str:
+        return next(a.arrangement for a in self.knowledge.arrangements.values() if a.energy == "none")
+
+    def rigs(self) -> Iterable[Rig]:
+        yield Rig("none", 0.0, False, "nothing fitted", "")
+        for rig in self.deduction.of("rig"):
+            fields = dict(rig.fields)
+            name = str(fields["name"])
+            yield Rig(
+                name, float(fields["minutes"]), bool(fields["hands_on"]), str(fields["says"]),
+                str(fields.get("how", "")), self.cautioned[name],
+            )
+
+    def supply(self, dead: str) -> Supply:
+        mains = {
+            "volts": self.bench.volts,
+            "peak": self.bench.volts * math.sqrt(2),
+            "mean": self.bench.volts * 2 * math.sqrt(2) / math.pi,
+        }
+        listed = [
+            a for a in self.knowledge.arrangements.values()
+            if a.arrangement not in self.bench.without
+        ]
+        arrangements = tuple(
+            Arrangement(
+                a.arrangement, a.energy, evaluate(a.volts.removeprefix("= "), mains), a.hands_on,
+                a.closed_only, a.says, a.how, self.cautioned[a.arrangement],
+            )
+            for a in listed
+        )
+        minutes = {
+            s.arrangement: {
+                t.arrangement: 0.0 if s is t else s.leave_minutes + t.connect_minutes
+                for t in listed
+            }
+            for s in listed
+        }
+        return Supply(arrangements, minutes)
+
+    def remedies(self) -> tuple[Remedy, ...]:
+        known = {h.id for h in self.deduction.hypotheses}
+        cures = _grouped(self.deduction.of("cures"), "remedy", "fault")
+        proves = _grouped(self.deduction.of("proves"), "remedy", "proof")
+        companions = _grouped(self.deduction.of("companion"), "remedy", "says")
+        rank = {p.text("name"): p.number("rank") for p in self.deduction.of("proof")}
+        found = []
+        for fact in self.deduction.of("remedy"):
+            fields = dict(fact.fields)
+            name = str(fields["name"])
+            cured = tuple(fault for fault in cures[name] if fault in known)
+            if not cured or (self.depth == "stage" and fields["level"] not in _STAGE_LEVELS):
+                continue
+            found.append(
+                Remedy(
+                    name, str(fields["says"]), str(fields["kind"]), float(fields["minutes"]),
+                    tuple(sorted(cured)), tuple(sorted(proves[name], key=lambda p: rank[p])),
+                    str(fields.get("how", "")), companions[name], self.cautioned[name],
+                    self.because(fact),
+                )
+            )
+        return tuple(sorted(found, key=lambda r: _natural(r.id)))
+
+    def proofs(self) -> tuple[Proof, ...]:
+        found = []
+        for fact in self.deduction.of("proof"):
+            fields = dict(fact.fields)
+            name = str(fields["name"])
+            because = self.because(fact)
+            found.append(
+                (
+                    float(fields["rank"]),
+                    Proof(
+                        name, str(fields["says"]), str(fields["supply"]), str(fields["limit"]),
+                        because[0].source, float(fields["minutes"]), (), False,
+                        bool(fields["closed"]), str(fields.get("how", "")), self.cautioned[name],
+                        because,
+                    ),
+                )
+            )
+        return tuple(proof for _, proof in sorted(found, key=lambda pair: pair[0]))
+
+    def entry(self) -> tuple[EntryQuestion, ...]:
+        return tuple(
+            EntryQuestion(e.question, e.asks, dict(e.answers), e.why)
+            for e in self.knowledge.entry.values()
+            if not e.complaints or self.bench.complaint in e.complaints
+        )
+
+    def stages(self) -> tuple[StageNote, ...]:
+        feeds = _grouped(self.deduction.of("feeds"), "stage", "next")
+        points = _grouped(self.deduction.of("point"), "stage", "name")
+        return tuple(
+            StageNote(s.text("name"), s.text("says"), feeds[s.text("name")], points[s.text("name")])
+            for s in sorted(self.deduction.of("stage"), key=lambda s: s.number("rank"))
+        )
+
+
+def _grouped(facts: Iterable[Fact], key: str, wanted: str) -> defaultdict[str, tuple[str, ...]]:
+    groups: defaultdict[str, tuple[str, ...]] = defaultdict(tuple)
+    for fact in facts:
+        if fact.text(wanted) not in groups[fact.text(key)]:
+            groups[fact.text(key)] += (fact.text(wanted),)
+    return groups
+
+
+def _natural(name: str) -> tuple[tuple[int, int | str], ...]:
+    """Sorts R2 before R10."""
+    parts: list[tuple[int, int | str]] = []
+    digits = ""
+    for letter in name + " ":
+        if letter.isdigit():
+            digits += letter
+            continue
+        if digits:
+            parts.append((0, int(digits)))
+            digits = ""
+        parts.append((1, letter))
+    return tuple(parts)

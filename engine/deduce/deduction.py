@@ -1,0 +1,338 @@
+"""From a unit's facts to everything its rules imply: survey, offer, suppose, conclude.
+
+1. survey: what follows from how the unit is built, hypotheses among it
+2. offer: tests, rigs, readings due
+3. suppose: each hypothesis is carried through the unit in every trial that a test or the owner's
+   use puts it through; a hypothesis that shows nothing in use is latent and dropped
+4. conclude: suspicions, remedies, proofs, hazards and cautions
+
+Between steps each quantity is settled: the gravest claim about it goes on, the others end there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+
+from engine.deduce.chaining import Chainer
+from engine.deduce.composition import Bench, compose
+from engine.deduce.facts import Fact, Findings, fact
+from engine.deduce.suppose import Settled, Supposal, Trial, scenes, settle, suppose, value
+from kb.knowledge import Knowledge
+from kb.schema import Rule
+from kb.trouble import Trouble, TroubleError
+
+STEPS = ("survey", "offer", "suppose", "conclude")
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """A supposed fault. `brought` names the hypothesis whose short or surge took a part along."""
+
+    id: str
+    stage: str
+    parts: tuple[tuple[str, str], ...]
+    acts: tuple[tuple[str, str], ...]
+    share: float
+    says: str
+    variant_of: str | None = None
+    unlisted: bool = False
+    brought: tuple[str, str] | None = None
+
+    @property
+    def supposal(self) -> Supposal:
+        """How its parts act."""
+        return Supposal(self.id, self.acts, self.unlisted)
+
+
+@dataclass(frozen=True, slots=True)
+class Deduction:
+    """What the rules imply for one unit on one bench.
+
+    `shown` maps (test, hypothesis) to the settled value of the quantity the test looks at.
+    """
+
+    knowledge: Knowledge = field(repr=False)
+    unit: tuple[Fact, ...] = field(repr=False)
+    once: Findings = field(repr=False)
+    hypotheses: tuple[Hypothesis, ...]
+    latent: tuple[Hypothesis, ...]
+    shown: Mapping[tuple[str, str], str] = field(repr=False)
+    fired: frozenset[str] = field(repr=False)
+
+    def of(self, kind: str) -> tuple[Fact, ...]:
+        """All facts of a kind that stand once, in order."""
+        return tuple(self.once.of(kind))
+
+
+class Reasoner:
+    """Compiled steps of one knowledge base; deduces for any of its topologies."""
+
+    def __init__(self, knowledge: Knowledge, without_rules: frozenset[str] = frozenset()) -> None:
+        self.knowledge = knowledge
+        self._chainers = {
+            step: Chainer(
+                [
+                    rule for rule in knowledge.rules.values()
+                    if rule.step == step and rule.id not in without_rules
+                ],
+                {r: knowledge.place("rules", r) for r in knowledge.rules},
+            )
+            for step in STEPS
+        }
+        self._rigs_that_matter = frozenset(_constants(knowledge.rules.values(), "rigged", "does"))
+
+    def deduce(self, topology: str, bench: Bench, progress: Progress | None = None) -> Deduction:
+        """Everything implied. TroubleError for knowledge that doesn't fit together."""
+        knowledge = self.knowledge
+        unit = compose(knowledge, knowledge.topologies[topology], bench)
+        survey = self._step("survey", unit)
+        offer = self._step("offer", survey.facts)
+        tests = [found for found in offer.facts if found.kind == "test"]
+        trials = self._trials(offer, tests)
+        uses = [
+            (use.text("as"), Trial("mains", "unit", (), ("home", *use.text("scene").split())))
+            for use in offer.facts if use.kind == "use"
+        ]
+        single = self._hypotheses(survey)
+        total = len(single) * (len(uses) + len(set(trials.values())))
+        done = _Counter(total, progress)
+        base = tuple(offer.facts)
+        healthy = self._in_use(base, uses, Supposal("sound"), done)
+        kept: list[Hypothesis] = []
+        latent: list[Hypothesis] = []
+        in_use: list[Fact] = []
+        fired: set[str] = set(survey.fired | offer.fired)
+        for hypothesis in single:
+            seen = self._in_use(base, uses, hypothesis.supposal, done)
+            fired |= seen.fired
+            pairs = self._pairs(hypothesis, seen, single)
+            remaining = hypothesis.share - sum(pair.share for pair in pairs)
+            changed = seen.shown != healthy.shown
+            if changed or not hypothesis.acts:
+                kept.append(_shared(hypothesis, remaining))
+                in_use.append(_in_use_fact(hypothesis, seen))
+            else:
+                latent.append(hypothesis)
+            for pair in pairs:
+                kept.append(pair)
+                in_use.append(
+                    _in_use_fact(pair, self._in_use(base, uses, pair.supposal, done))
+                )
+        shown, fired_in_trials = self._shown(base, kept, tests, trials, done)
+        names = {hypothesis.id for hypothesis in kept}
+        extra = [*self._fault_facts(kept), *in_use]
+        once = self._step(
+            "conclude",
+            [f for f in offer.facts if f.kind != "fault" or f.text("name") in names] + extra,
+        )
+        merged = Findings(
+            tuple(f for f in once.facts),
+            {**survey.causes, **offer.causes, **once.causes},
+            once.fired,
+        )
+        return Deduction(
+            knowledge, base, merged, tuple(kept), tuple(latent), shown,
+            frozenset(fired | fired_in_trials | once.fired),
+        )
+
+    def explain(
+        self, deduction: Deduction, test: str, hypothesis: str
+    ) -> tuple[Settled, Fact | None]:
+        """Run the one trial behind a cell again and give what it settled, and the claim shown."""
+        found = next(f for f in deduction.of("test") if f.text("name") == test)
+        trial = self._trials(deduction.once, [found])[test]
+        supposed = next(h for h in deduction.hypotheses if h.id == hypothesis)
+        settled = suppose(
+            self.knowledge, self._chainers["suppose"], deduction.unit, supposed.supposal, trial
+        )
+        return settled, settled.claims.get((found.text("looks_at"), found.text("at")))
+
+    def _step(self, step: str, facts: Iterable[Fact]) -> Findings:
+        """Run a step; of each quantity only the gravest claim goes on."""
+        found = self._chainers[step].run(facts)
+        settled = settle(self.knowledge, found)
+        keep = set(settled.claims.values())
+        kinds = self.knowledge.quantities
+        return Findings(
+            tuple(f for f in found.facts if f.kind not in kinds or f in keep),
+            found.causes,
+            found.fired,
+        )
+
+    def _trials(self, offer: Findings, tests: Iterable[Fact]) -> dict[str, Trial]:
+        rigs = {rig.text("name"): rig for rig in offer.facts if rig.kind == "rig"}
+        trials: dict[str, Trial] = {}
+        for test in tests:
+            fields = dict(test.fields)
+            arrangement = self.knowledge.arrangements.get(str(fields["supply"]))
+            if arrangement is None:
+                raise self._trouble(test, f"needs the unknown supply '{fields['supply']}'")
+            rig_name = str(fields["rig"])
+            scene = str(fields.get("scene", "")).split()
+            rig: tuple[tuple[str, str], ...] = ()
+            if rig_name != "none":
+                if rig_name not in rigs:
+                    raise self._trouble(test, f"needs the rig '{rig_name}', which no rule offers")
+                fitted = dict(rigs[rig_name].fields)
+                scene += str(fitted.get("scene", "")).split()
+                if fitted["does"] in self._rigs_that_matter:
+                    rig = ((str(fitted["does"]), str(fitted["on"])),)
+            energy = str(fields.get("energy", arrangement.energy))
+            feeds = "unit" if "energy" in fields else arrangement.feeds
+            trials[str(fields["name"])] = Trial(energy, feeds, rig, scenes(self.knowledge, scene))
+        return trials
+
+    def _trouble(self, test: Fact, what: str) -> TroubleError:
+        place = self.knowledge.place("rules", "")
+        return TroubleError(
+            Trouble("KB302", place, f"Test '{test.text('name')}' {what}", "Mend the offering rule")
+        )
+
+    def _hypotheses(self, survey: Findings) -> list[Hypothesis]:
+        modes = {(m.text("part"), m.text("name")): m for m in survey.of("mode")}
+        parts = {p.text("name"): p for p in survey.of("part")}
+        found: list[Hypothesis] = []
+        for fault in survey.of("fault"):
+            name, part, acts = fault.text("name"), fault.text("part"), fault.text("acts")
+            if part == "none":
+                unlisted = acts == "unlisted"
+                says = "something that is not listed" if unlisted else "no fault found"
+                found.append(Hypothesis(name, "none", (), (), 1.0, says, unlisted=unlisted))
+                continue
+            mode = modes[part, name.removeprefix(f"{part}-")]
+            record = parts[part]
+            parent = mode.text("parent")
+            found.append(
+                Hypothesis(
+                    name,
+                    fault.text("stage"),
+                    ((part, mode.text("name")),),
+                    ((part, acts),),
+                    record.number("proneness") * record.number("count") * mode.number("share"),
+                    f"{record.text('says')}: {mode.text('says')}",
+                    f"{part}-{parent}" if parent else None,
+                )
+            )
+        return found
+
+    def _pairs(
+        self, cause: Hypothesis, seen: _Seen, single: Iterable[Hypothesis]
+    ) -> list[Hypothesis]:
+        pairs: list[Hypothesis] = []
+        for brought in seen.brings:
+            part = brought.text("part")
+            if part == cause.acts[0][0] if cause.acts else True:
+                continue
+            taken = next((h for h in single if h.acts and h.acts[0][0] == part), None)
+            if taken is None:
+                continue
+            label = taken.says.partition(":")[0]
+            pairs.append(
+                Hypothesis(
+                    f"{cause.id}-took-{part}",
+                    cause.stage,
+                    (*cause.parts, (part, brought.text("mode"))),
+                    (*cause.acts, (part, brought.text("acts"))),
+                    cause.share * brought.number("odds"),
+                    f"{cause.says}; {label} {brought.text('says')}",
+                    brought=(cause.acts[0][0], part),
+                )
+            )
+        return pairs
+
+    def _in_use(
+        self,
+        base: tuple[Fact, ...],
+        uses: list[tuple[str, Trial]],
+        supposal: Supposal,
+        done: _Counter,
+    ) -> _Seen:
+        shown: dict[str, str] = {}
+        brings: dict[Fact, None] = {}
+        fired: set[str] = set()
+        head = next(f for f in base if f.kind == "head").text("node")
+        for name, trial in uses:
+            settled = suppose(self.knowledge, self._chainers["suppose"], base, supposal, trial)
+            done.one()
+            shown[name] = value(self.knowledge, settled, "light", "unit")
+            shown.setdefault("draw", value(self.knowledge, settled, "draw", head))
+            brings.update(dict.fromkeys(settled.findings.of("brings")))
+            fired |= settled.findings.fired
+        return _Seen(shown, tuple(brings), frozenset(fired))
+
+    def _shown(
+        self,
+        base: tuple[Fact, ...],
+        hypotheses: Iterable[Hypothesis],
+        tests: list[Fact],
+        trials: Mapping[str, Trial],
+        done: _Counter,
+    ) -> tuple[dict[tuple[str, str], str], set[str]]:
+        shown: dict[tuple[str, str], str] = {}
+        fired: set[str] = set()
+        by_trial: dict[Trial, list[Fact]] = {}
+        for test in tests:
+            by_trial.setdefault(trials[test.text("name")], []).append(test)
+        for hypothesis in hypotheses:
+            for trial, looked in by_trial.items():
+                settled = suppose(
+                    self.knowledge, self._chainers["suppose"], base, hypothesis.supposal, trial
+                )
+                done.one()
+                fired |= settled.findings.fired
+                for test in looked:
+                    shown[test.text("name"), hypothesis.id] = value(
+                        self.knowledge, settled, test.text("looks_at"), test.text("at")
+                    )
+        return shown, fired
+
+    def _fault_facts(self, kept: Iterable[Hypothesis]) -> Iterable[Fact]:
+        for hypothesis in kept:
+            if hypothesis.brought is not None:
+                first, second = hypothesis.brought
+                yield fact(
+                    "fault", name=hypothesis.id, part=first, stage=hypothesis.stage,
+                    acts=hypothesis.acts[0][1], joint="joint",
+                )
+                yield fact("pair", fault=hypothesis.id, first=first, second=second)
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    shown: Mapping[str, str]
+    brings: tuple[Fact, ...]
+    fired: frozenset[str]
+
+
+class _Counter:
+    """Tells how many suppositions are done, of about how many."""
+
+    def __init__(self, total: int, progress: Progress | None) -> None:
+        self._total, self._progress, self._done = total, progress, 0
+
+    def one(self) -> None:
+        self._done += 1
+        if self._progress is not None:
+            self._progress(self._done, max(self._total, self._done))
+
+
+def _shared(hypothesis: Hypothesis, share: float) -> Hypothesis:
+    return Hypothesis(
+        hypothesis.id, hypothesis.stage, hypothesis.parts, hypothesis.acts, share,
+        hypothesis.says, hypothesis.variant_of, hypothesis.unlisted,
+    )
+
+
+def _in_use_fact(hypothesis: Hypothesis, seen: _Seen) -> Fact:
+    return Fact("in-use", (("fault", hypothesis.id), *seen.shown.items()))
+
+
+def _constants(rules: Iterable[Rule], kind: str, name: str) -> Iterable[str]:
+    """The plain values rules compare a field of a kind of fact with."""
+    for rule in rules:
+        for clause in (*rule.when, *rule.unless):
+            wanted = clause.get(kind, {}).get(name)
+            if isinstance(wanted, str) and not wanted.startswith("$"):
+                yield wanted
