@@ -5,8 +5,8 @@ each reading of it is mistaken by the model's misreads. `numpy.random.Generator`
 same call gives the same tally. The two ways of working:
 
 - `ChartWay` follows the printed plan, with its confirm steps where given.
-- `ReplanningWay` weighs the faults by all that was told, misreads included, leaves out those that
-  hold less than `NEGLIGIBLE` together, and has the rest planned anew after each answer.
+- `ReplanningWay` follows a plan to its verdict, weighs the faults by all that was told, misreads
+  included, leaves out those that hold less than `NEGLIGIBLE` together, and plans on from there.
 """
 
 from __future__ import annotations
@@ -29,7 +29,6 @@ NEGLIGIBLE = 0.002
 """Odds that the faults left out of a new plan may hold together."""
 
 Chance = np.random.Generator
-Heard = tuple[tuple[str, str], ...]
 
 
 class Planner(Protocol):
@@ -119,7 +118,7 @@ def try_replanning(
     seed: int,
     prior: Floats | None = None,
 ) -> Tally:
-    """Units diagnosed by a walk planned anew after each answer, in a world of these priors.
+    """Units diagnosed by a walk that plans anew (`ReplanningWay`), in a world of these priors.
 
     The walk itself believes in the model's priors, whatever the world's are.
     """
@@ -229,41 +228,45 @@ class ChartWay:
 
 @dataclass(frozen=True, slots=True)
 class ReplanningWay:
-    """Plans anew after each answer; decisions are kept, as many units tell the same."""
+    """Follows a plan, and has the rest planned anew where it ends or has no place for an answer.
+
+    A plan takes readings as true. So at its verdict the odds are weighed again with misreads, and
+    the job ends only when a plan made from those odds would ask nothing more. Plans are kept, as
+    many units tell the same.
+    """
 
     model: Model
     planner: Planner
     tables: Tables
-    decided: dict[tuple[frozenset[tuple[str, str]], State], Ask | Verdict] = field(
+    plans: dict[tuple[frozenset[tuple[str, str]], State], Plan] = field(
         default_factory=dict, repr=False
     )
 
     def __call__(self, unit: Unit) -> str | None:
         """The remedy the walk ends in for this unit."""
         told: list[tuple[str, str]] = []
-        while True:
-            decision = self._decide(unit, tuple(told))
-            if decision is None:
-                return None
-            if isinstance(decision, Verdict):
-                return decision.remedy
-            outcome = unit.read(decision.test)
-            told.append((decision.test, unit.readings.outcomes[decision.test][outcome]))
+        while (plan := self._plan(unit.state, told)) is not None:
+            node = plan.nodes[plan.root]
+            if isinstance(node, Verdict):
+                return node.remedy
+            while isinstance(node, Ask):
+                outcome = unit.readings.outcomes[node.test][unit.read(node.test)]
+                told.append((node.test, outcome))
+                node = plan.nodes[node.branches[outcome]]
+        return None
 
-    def _decide(self, unit: Unit, told: Heard) -> Ask | Verdict | None:
-        key = (frozenset(told), unit.state)
-        if key not in self.decided:
+    def _plan(self, state: State, told: list[tuple[str, str]]) -> Plan | None:
+        key = (frozenset(told), state)
+        if key not in self.plans:
             try:
                 weights = posterior(self.tables, told)
             except Surprise:
                 return None
-            belief = dict(zip(self.tables.faults, _kept(weights).tolist(), strict=True))
+            kept = _kept(weights) if told else weights
+            belief = dict(zip(self.tables.faults, kept.tolist(), strict=True))
             done = frozenset(test for test, _ in told)
-            plan = self.planner(self.model, belief=belief, state=unit.state, tests_done=done)
-            first = plan.nodes[plan.root]
-            assert isinstance(first, Ask | Verdict)
-            self.decided[key] = first
-        return self.decided[key]
+            self.plans[key] = self.planner(self.model, belief=belief, state=state, tests_done=done)
+        return self.plans[key]
 
 
 def _kept(weights: Floats) -> Floats:
