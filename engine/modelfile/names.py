@@ -12,7 +12,7 @@ from engine.modelfile.finding import Finding, Path, quoted
 KINDS = ("repair", "outside", "none", "downgrade", "salvage", "scrap", "refuse")
 SIGNALS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 ENERGIES = ("none", "elv", "hvdc", "mains")
-FOLLOWS = ("go-on", "cold-first", "scrap", "refuse")
+FOLLOWS = ("go-on", "cold-first", "cold-only", "scrap", "refuse")
 
 
 class _Named(Protocol):
