@@ -10,7 +10,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from models import dense_random, simple_test, stage_chain, tiny_model
 
 from engine.model import Model, Remedy
 from engine.plan import Plan
@@ -24,6 +23,7 @@ from engine.trials import (
     try_replanning,
 )
 from engine.trials.robustness import draw_worlds
+from tests.models import dense_random, simple_test, stage_chain, tiny_model
 
 SEEDS = range(6)
 CLOSE = 4.5

@@ -7,66 +7,19 @@ documents to 1e-6, every fault in a verdict that lists it, the safety invariants
 from __future__ import annotations
 
 import json
-import random
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from models import dense_random, stage_chain
 
 from engine.audit import audit
 from engine.chart import document as chart_document
 from engine.chart import draw_up
-from engine.model import Caution, Model, Opening, Proof, Rig, Store
 from engine.model import document as model_document
 from engine.modelfile import read_model
 from engine.planner import plan
+from tests.safety.shop_models import random_model
 
 LANTERN = Path(__file__).parent / "gate-lantern.model.json"
-
-
-def furnished(model: Model, rng: random.Random) -> Model:
-    """A random model with proofs, stores, hazards and cautions, as a shop's model has them."""
-    shock = Caution("shock", "mains-shock", "WARNING", "One hand, insulated probes")
-    sharp = Caution("sharp", "sharp-edge", "CAUTION", "Mind the edge")
-    soak = Proof("soak", "Closed up at full power", "socket", "steady", "common practice")
-    return replace(
-        model,
-        cautions=(shock, sharp),
-        proofs=(soak,),
-        stores=(Store("C1", 325.0, "C1 leads", 30.0), Store("C2", 10.0, "C2 leads", 30.0)),
-        remedies=tuple(replace(remedy, proofs=("soak",)) for remedy in model.remedies),
-        tests=tuple(
-            replace(test, hazards=("mains-shock",), cautions=("shock",))
-            if test.supply in ("limited", "socket")
-            else test
-            for test in model.tests
-        ),
-        openings=tuple(_warned_opening(opening, rng) for opening in model.openings),
-        rigs=tuple(_warned_rig(rig, rng) for rig in model.rigs),
-    )
-
-
-def _warned_opening(opening: Opening, rng: random.Random) -> Opening:
-    return replace(opening, cautions=("sharp",)) if rng.random() < 0.5 else opening
-
-
-def _warned_rig(rig: Rig, rng: random.Random) -> Rig:
-    return replace(rig, cautions=("sharp",)) if rng.random() < 0.5 else rig
-
-
-def random_model(seed: int) -> Model:
-    rng = random.Random(seed)
-    family = stage_chain if seed % 2 else dense_random
-    model = family(
-        seed,
-        faults=rng.randint(2, 20),
-        tests=rng.randint(1, 24),
-        set_ups=rng.choice([0.0, 0.7, 1.0]),
-        splits=rng.choice([0.0, 0.1, 0.4]),
-        wrong_verdict_minutes=rng.choice([5.0, 60.0, 400.0]),
-    )
-    return furnished(model, rng)
 
 
 @pytest.mark.parametrize("seed", range(40))
