@@ -53,7 +53,12 @@ lacking() {
     local python
     if python=$(find_python); then
         "$python" -c "$python_lacks"
-        "$python" -c "$libraries_lack"
+        "$python" -c "$libraries_lack" | while read -r library; do
+            # Older distributions have no package of it; the PDF printer then does without.
+            [ "$library" = harfbuzz-subset ] &&
+                ! apt-cache show libharfbuzz-subset0 >/dev/null 2>&1 && continue
+            printf '%s\n' "$library"
+        done
     else
         printf '%s\n' python venv headers
     fi
@@ -165,12 +170,18 @@ pip_install() {
 # ready run|test: afterwards .venv/bin holds the project with what $1 needs.
 ready() {
     local purpose=$1 python stamp extras
-    # shellcheck disable=SC2046  # one word per thing is meant
+    # What can only be asked of a Python is asked again once there is one.
+    for _ in first second; do
+        # shellcheck disable=SC2046  # one word per thing is meant
+        set -- $(lacking "$purpose")
+        [ $# -eq 0 ] && break
+        install_packages "$@" || break
+    done
+    # shellcheck disable=SC2046
     set -- $(lacking "$purpose")
     if [ $# -gt 0 ]; then
-        install_packages "$@" || { print_commands "$@"; return 2; }
-        set -- $(lacking "$purpose")
-        [ $# -eq 0 ] || { print_commands "$@"; return 2; }
+        print_commands "$@"
+        return 2
     fi
     python=$(find_python)
     installed "$python" "$purpose" && return 0
