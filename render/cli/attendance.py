@@ -143,10 +143,8 @@ def unattended(told: Told, answers: Path, as_json: bool) -> None:
 
 
 def _model(told: Told) -> Model:
-    if told.model is not None:
-        return knowledge.document_model(told.model)
     return knowledge.either(
-        told.topology, None, told.mains, told.depth, told.complaint, told.kb, told.without
+        told.topology, told.model, told.mains, told.depth, told.complaint, told.kb, told.without
     )
 
 

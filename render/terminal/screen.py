@@ -126,10 +126,8 @@ class Screen:
         for number, line in enumerate(lines):
             line.rstrip()
             left = label if number == 0 else Text("")
-            gap = " " * max(1, _LABEL - len(left)) if line else ""
-            self._console.print(
-                left + Text(gap) + line, no_wrap=True, overflow="ignore", crop=False
-            )
+            gap = Text(" " * max(1, _LABEL - len(left)) if line else "")
+            self._print(left, gap, line)
 
 
 def percent(odds: float) -> str:

@@ -118,7 +118,9 @@ def _suspects(model: Model, suspects: Sequence[Suspect]) -> str:
 def _weights(model: Model, weights: Sequence[Weight]) -> str:
     return _listed(
         [
-            f"the whole {stage_name(w.suspect)}" if w.stage else within(model.fault(w.suspect).says)
+            f"everything in {stage_name(w.suspect)}"
+            if w.stage
+            else within(model.fault(w.suspect).says)
             for w in weights
         ]
     )

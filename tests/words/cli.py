@@ -1,0 +1,140 @@
+"""Running the command line in a test: in this process, as a program of its own, at a terminal."""
+
+from __future__ import annotations
+
+import codecs
+import contextlib
+import os
+import pty
+import select
+import subprocess
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from render.cli import main
+
+LANTERN = Path(__file__).parents[1] / "safety" / "gate-lantern.model.json"
+# As the installed command is started, but for this very Python.
+PROGRAM = [
+    sys.executable,
+    "-c",
+    "import sys; sys.argv[0] = 'nextprobe'; from render.cli import main; main()",
+]
+
+
+@dataclass(frozen=True)
+class Run:
+    """What a run said and how it ended."""
+
+    code: int
+    out: str
+    err: str
+
+
+@dataclass
+class Desk:
+    """A place to run the command line in, with its own folders for data, cache and logs."""
+
+    folder: Path
+    monkeypatch: pytest.MonkeyPatch
+    capsys: pytest.CaptureFixture[str]
+
+    @property
+    def own(self) -> Mapping[str, str]:
+        """Environment that keeps the run's files inside the folder."""
+        names = ("XDG_DATA_HOME", "XDG_CACHE_HOME", "XDG_STATE_HOME", "XDG_CONFIG_HOME")
+        return {"HOME": str(self.folder), **{n: str(self.folder / n.lower()) for n in names}}
+
+    def run(self, *words: str, typed: str = "") -> Run:
+        """Run in this process; quick."""
+        for name, value in self.own.items():
+            self.monkeypatch.setenv(name, value)
+        for name in ("NEXTPROBE_KB", "NEXTPROBE_MAINS"):
+            self.monkeypatch.delenv(name, raising=False)
+        self.monkeypatch.chdir(self.folder)
+        self.monkeypatch.setattr(sys, "argv", ["nextprobe", *words])
+        with (
+            open(os.devnull, encoding="utf-8") if not typed else _lines(self.folder, typed) as lines
+        ):
+            self.monkeypatch.setattr(sys, "stdin", lines)
+            self.capsys.readouterr()
+            with pytest.raises(SystemExit) as ended:
+                main()
+        said = self.capsys.readouterr()
+        code = ended.value.code
+        return Run(code if isinstance(code, int) else 0, said.out, said.err)
+
+    def program(self, *words: str, typed: str = "", **env: str) -> Run:
+        """Run as a program of its own."""
+        done = subprocess.run(
+            [*PROGRAM, *words],
+            input=typed, capture_output=True, text=True, encoding="utf-8", cwd=self.folder,
+            env={**os.environ, **self.own, **env}, timeout=120, check=False,
+        )  # fmt: skip
+        return Run(done.returncode, done.stdout, done.stderr)
+
+    def terminal(self, *words: str, **env: str) -> Terminal:
+        """Run as a program at a terminal of 24 lines by 80."""
+        return Terminal([*PROGRAM, *words], self.folder, {**self.own, "TERM": "xterm", **env})
+
+
+class Terminal:
+    """A program at a pseudo-terminal: wait for a prompt, type, read what it showed."""
+
+    def __init__(self, command: list[str], folder: Path, env: Mapping[str, str]) -> None:
+        self._ours, theirs = pty.openpty()
+        self._process = subprocess.Popen(
+            command, stdin=theirs, stdout=theirs, stderr=theirs, cwd=folder, close_fds=True,
+            env={**os.environ, **env, "COLUMNS": "80"}, start_new_session=True,
+            preexec_fn=_own_terminal,
+        )  # fmt: skip
+        os.close(theirs)
+        self.shown = ""
+        self._letters = codecs.getincrementaldecoder("utf-8")()
+
+    def wait(self, words: str) -> str:
+        """Read until `words` are shown; what was shown since the last wait."""
+        start = len(self.shown)
+        while words not in self.shown[start:]:
+            if not self._read(60.0):
+                raise AssertionError(f"{words!r} never came; shown: {self.shown[start:]}")
+        return self.shown[start:]
+
+    def type(self, text: str) -> None:
+        """Type a line, or a control character."""
+        os.write(self._ours, text.encode())
+
+    def end(self) -> int:
+        """Wait for the program to end; its exit code."""
+        while self._read(60.0):
+            pass
+        os.close(self._ours)
+        return self._process.wait(timeout=60)
+
+    def _read(self, patience: float) -> bool:
+        ready, _, _ = select.select([self._ours], [], [], patience)
+        if not ready:
+            return False
+        with contextlib.suppress(OSError):
+            if piece := os.read(self._ours, 65536):
+                self.shown += self._letters.decode(piece)
+                return True
+        return False
+
+
+def _own_terminal() -> None:
+    """Make the pseudo-terminal the controlling one, so that Ctrl-C reaches the program."""
+    import fcntl
+    import termios
+
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+
+
+def _lines(folder: Path, typed: str):  # type: ignore[no-untyped-def]
+    path = folder / "typed.txt"
+    path.write_text(typed, encoding="utf-8")
+    return path.open(encoding="utf-8")

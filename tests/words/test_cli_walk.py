@@ -1,0 +1,228 @@
+"""Does the walk on the command line say and save what it should?"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from engine.audit import audit_walk
+from tests.words.cli import LANTERN, Desk
+
+UNIT = ("--model", str(LANTERN))
+TO_VERDICT = "done\ndead\ndone\n2 V\ndone\nall lit\ndone\ndone\nb\n\n"
+
+
+def answers(desk: Desk, text: str, name: str = "answers.yaml") -> str:
+    """A file of answers on the desk."""
+    (desk.folder / name).write_text(text, encoding="utf-8")
+    return name
+
+
+def saved_in(desk: Desk) -> list[Path]:
+    """The walks saved in the user's data folder."""
+    return sorted((desk.folder / "xdg_data_home" / "nextprobe" / "walks").glob("*.json"))
+
+
+# ---- without a person ----
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "other-socket: dead\nprobe-leds: all-lit\nbridge-switch: dark\n",
+        "other-socket: 'dead'\nprobe-leds: \"All light\"\nbridge-switch: it stays dark\n",
+        '{"other-socket": "dead", "probe-leds": "all-lit",\n\t"bridge-switch": "dark"}',
+        "# a note\n“other-socket”: “dead”\nprobe-leds: all lit   # quick\nbridge-switch: DARK\n",
+    ],
+    ids=["yaml", "quotes", "json", "curly"],
+)
+def test_answers_are_read_however_they_are_quoted(desk: Desk, text: str) -> None:
+    """All lead to the same verdict in the same minutes."""
+    ran = desk.run("walk", *UNIT, "--answers", answers(desk, text), "--json")
+    assert ran.code == 0
+    told = json.loads(ran.out)
+    assert (told["verdict"]["remedy"], told["minutes"]) == ("new-driver", 17.5)
+
+
+def test_the_walk_document_audits_clean(desk: Desk) -> None:
+    """Recomputed from the two documents alone."""
+    file = answers(desk, "other-socket: dead\nprobe-leds: one-dark\nrail-volts: 5.1 V\n")
+    ran = desk.run("walk", *UNIT, "--answers", file, "--json")
+    model = json.loads(LANTERN.read_text(encoding="utf-8"))
+    assert audit_walk(model, json.loads(ran.out)) == ()
+
+
+def test_a_test_missing_from_the_file_counts_as_one_that_cannot_be_done(desk: Desk) -> None:
+    """And the step says so."""
+    ran = desk.run("walk", *UNIT, "--answers", answers(desk, "other-socket: dead"), "--json")
+    steps = json.loads(ran.out)["steps"]
+    assert {step["test"] for step in steps if step["kind"] == "cannot"} >= {"probe-leds"}
+
+
+def test_without_json_the_run_is_told_in_words(desk: Desk) -> None:
+    """Each step, then the verdict with its odds and proofs."""
+    file = answers(desk, "other-socket: dead\nprobe-leds: all-lit\nbridge-switch: dark\n")
+    ran = desk.run("walk", *UNIT, "--answers", file)
+    for words in ("Try another socket: It stays dark", "Replace the driver", "89 %", "proof 2"):
+        assert words in ran.out
+
+
+# ---- with a person ----
+
+
+def test_a_person_is_led_to_the_verdict_through_a_pipe(desk: Desk) -> None:
+    """Questions, make-safe measurements, verdict; plain text without escape codes."""
+    ran = desk.run("walk", *UNIT, typed=TO_VERDICT)
+    assert ran.code == 0
+    assert "Replace the driver" in ran.out
+    assert "\x1b" not in ran.out
+    assert all(line == line.rstrip() or "›" in line for line in ran.out.splitlines())
+
+
+def test_every_answer_is_saved_and_the_walk_goes_on_from_there(desk: Desk) -> None:
+    """Left after the second test by the end of input, resumed to the verdict."""
+    left = desk.run("walk", *UNIT, typed="done\ndead\ndone\n2 V\ndone\nall lit\n")
+    assert left.code == 0
+    assert "nplug" in left.out
+    (file,) = saved_in(desk)
+    assert f"nextprobe walk --from {file}" in left.out
+    went_on = desk.run("walk", "--from", str(file), typed="done\ndone\nb\n\n")
+    assert "Replace the driver" in went_on.out
+    assert json.loads(file.read_text(encoding="utf-8"))["verdict"]["remedy"] == "new-driver"
+
+
+def test_a_resumed_walk_ends_as_one_that_was_never_left(desk: Desk) -> None:
+    """The documents are the same."""
+    desk.run("walk", *UNIT, "--save", "whole.json", typed=TO_VERDICT)
+    typed = TO_VERDICT.splitlines(keepends=True)
+    for count in range(1, len(typed)):
+        desk.run("walk", *UNIT, "--save", "left.json", typed="".join(typed[:count]))
+        kept = json.loads((desk.folder / "left.json").read_text(encoding="utf-8"))["events"]
+        # A setup step counts when its stores are measured, so that one goes back a line.
+        begun = "".join(typed[count - (count == 3) :])
+        desk.run("walk", "--from", "left.json", typed=begun)
+        whole, left = (
+            json.loads((desk.folder / name).read_text(encoding="utf-8"))
+            for name in ("whole.json", "left.json")
+        )
+        assert left == whole, kept
+
+
+def test_save_names_the_file(desk: Desk) -> None:
+    """And nothing goes to the data folder."""
+    desk.run("walk", *UNIT, "--save", "mine.json", typed="stop\n")
+    assert (desk.folder / "mine.json").is_file()
+    assert saved_in(desk) == []
+
+
+def test_with_json_the_talk_goes_to_standard_error(desk: Desk) -> None:
+    """Standard output is the document alone."""
+    ran = desk.run("walk", *UNIT, "--json", typed=TO_VERDICT)
+    assert json.loads(ran.out)["verdict"]["remedy"] == "new-driver"
+    assert "Replace the driver" in ran.err
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ("why\n", "It lights: 20 % likely"),
+        ("w\n", "It lights: 20 % likely"),
+        ("how\n", "nothing has been measured"),
+        ("help\n", "take the last answer back"),
+        ("?\n", "take the last answer back"),
+        ("undo\n", "nothing to undo"),
+        ("done\nmaybe\n", "“maybe” is none of this test's answers"),
+        ("done\n\n", "An empty answer says nothing"),
+        ("nonsense\n", "Type done when it is carried out"),
+        ("known rail-volts 5.1 V\n", "(5.1 V)."),
+        ("known bridge-switch lit\n", "Noted: It lights"),
+        ("known\nbridge\na\n", "Noted: It lights"),
+        ("known\n9\n2\na\n", "No test left has “9” in it"),
+        ("known rail-volts 3 A\n", "This test wants volts"),
+        ("can't\na\n", "without that test"),
+        ("can't\nsupply\n", "without that test"),
+        ("stop\n", "nextprobe walk --from"),
+        ("done\ndead\ndone\n45 V\n", "Still charged. Hands off."),
+        ("done\ndead\ndone\nlow\n", "Type what the meter reads"),
+    ],
+)
+def test_commands_work_wherever_one_is(desk: Desk, typed: str, words: str) -> None:
+    """By word and by key, with a sentence for what isn't understood."""
+    said = " ".join(desk.run("walk", *UNIT, typed=typed).out.split())
+    assert words in said
+
+
+def test_undo_takes_back_words_and_leaves_the_bench(desk: Desk) -> None:
+    """The cap stays open."""
+    desk.run(
+        "walk",
+        *UNIT,
+        "--save",
+        "w.json",
+        typed="done\ndead\ndone\n2 V\ndone\nall lit\nundo\nstop\n",
+    )
+    walk = json.loads((desk.folder / "w.json").read_text(encoding="utf-8"))
+    assert [s["answer"] for s in walk["steps"] if s["kind"] == "test"] == ["dead"]
+    assert walk["steps"][-1]["opened"] == ["cap"]
+
+
+def test_a_saved_walk_whose_model_changed_is_weighed_anew_and_says_so(desk: Desk) -> None:
+    """The answers stay facts about the unit."""
+    model = json.loads(LANTERN.read_text(encoding="utf-8"))
+    copy = desk.folder / "lantern.json"
+    copy.write_text(json.dumps(model), encoding="utf-8")
+    desk.run("walk", "--model", "lantern.json", "--save", "w.json", typed="done\ndead\nstop\n")
+    model["wrong_verdict_minutes"] = 90
+    copy.write_text(json.dumps(model), encoding="utf-8")
+    ran = desk.run("walk", "--from", "w.json", typed="stop\n")
+    assert "the knowledge has changed" in ran.err
+    assert "Light each package" in ran.out
+
+
+# ---- at the entry ----
+
+
+def with_entry(desk: Desk) -> str:
+    """The lantern with an entry check and a remedy for each way out."""
+    model = json.loads(LANTERN.read_text(encoding="utf-8"))
+    model["entry"] = [
+        {"id": "ours", "asks": "Is it a microwave oven?", "why": "Its capacitor kills.",
+         "answers": {"no": "go-on", "yes": "refuse"}},
+        {"id": "bang", "asks": "Was there a bang?", "why": "",
+         "answers": {"no": "go-on", "yes": "cold-first"}},
+    ]  # fmt: skip
+    (desk.folder / "entry.json").write_text(json.dumps(model), encoding="utf-8")
+    return "entry.json"
+
+
+def test_a_refused_unit_gets_no_question_more(desk: Desk) -> None:
+    """And nothing is energised."""
+    ran = desk.run("walk", "--model", with_entry(desk), "--json", typed="why\nyes\n")
+    told = json.loads(ran.out)
+    assert (told["verdict"]["kind"], told["steps"]) == ("refuse", [])
+    assert "Its capacitor kills." in ran.err
+
+
+def test_a_bang_keeps_the_unit_off_the_plain_mains(desk: Desk) -> None:
+    """The first question is a cold one, with a person and without."""
+    unit = with_entry(desk)
+    asked = desk.run("walk", "--model", unit, typed="no\nyes\nstop\n")
+    assert "Try another socket" not in asked.out
+    file = answers(desk, "ours: no\nbang: yes\nother-socket: dead\nprobe-leds: all-lit\n")
+    run = json.loads(desk.run("walk", "--model", unit, "--answers", file, "--json").out)
+    assert "mains" not in {step["supply"] for step in run["steps"]}
+
+
+def test_undo_goes_back_a_question_of_the_entry_check(desk: Desk) -> None:
+    """No, back, yes: refused."""
+    ran = desk.run("walk", "--model", with_entry(desk), typed="no\nundo\nyes\n")
+    assert "refused" in ran.out
+
+
+def test_leaving_during_the_entry_check_saves_nothing(desk: Desk) -> None:
+    """There is nothing yet."""
+    ran = desk.run("walk", "--model", with_entry(desk), typed="stop\n")
+    assert ran.code == 0
+    assert saved_in(desk) == []
