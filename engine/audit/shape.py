@@ -8,6 +8,7 @@ from typing import Any
 
 from engine.audit.bench import Bench, Document
 from engine.audit.breach import Breach
+from engine.model import document_sha256
 
 FORMAT = "nextprobe-chart/1"
 
@@ -44,6 +45,14 @@ def header_breaches(model: Document, chart: Document) -> Iterator[Breach]:
             yield Breach(
                 "AU101", "", f"{key!r} is {chart[key]!r}, the model has {model.get(key)!r}"
             )
+    yield from hash_breaches(model, chart)
+
+
+def hash_breaches(model: Document, other: Document) -> Iterator[Breach]:
+    """A chart or walk that carries the hash of another model document."""
+    said = other.get("model_sha256")
+    if said is not None and said != document_sha256(model):
+        yield Breach("AU101", "", "the model's hash is not the one carried: it is another model")
 
 
 def shape_breaches(bench: Bench, chart: Document) -> Iterator[Breach]:

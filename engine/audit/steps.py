@@ -13,6 +13,7 @@ from engine.audit.safety import (
     stand_breaches,
     touch_breaches,
 )
+from engine.audit.shape import hash_breaches
 
 FORMAT = "nextprobe-walk/1"
 
@@ -30,6 +31,7 @@ def walk_breaches(bench: Bench, walk: Document) -> Iterator[Breach]:
         yield Breach("AU401", "", f"the format is {walk.get('format')!r}, not {FORMAT!r}")
     if walk.get("topology") != bench.document["topology"]:
         yield Breach("AU401", "", f"{walk.get('topology')!r} is not the model's topology")
+    yield from hash_breaches(bench.document, walk)
     misshapen = tuple(_names(bench, walk))
     yield from misshapen
     if misshapen:

@@ -34,7 +34,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
-from engine.model import Model, Supply
+from engine.model import Model, Supply, document_sha256
 from engine.modelfile.access import access_findings
 from engine.modelfile.finding import Finding, Path
 from engine.modelfile.names import name_findings
@@ -50,10 +50,15 @@ _SHOWN = 40
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A model and the notes about it: troubles that do not stop the reading."""
+    """A model, the notes about it (troubles that do not stop the reading) and the document's hash.
+
+    `sha256` is that of the document as given: what a chart drawn from it should carry, so that
+    anyone holding the two can see that they belong together.
+    """
 
     model: Model
     notes: tuple[Trouble, ...]
+    sha256: str
 
 
 def read_model(text: str, source: str) -> Model:
@@ -74,7 +79,7 @@ def inspect(text: str, source: str) -> Reading:
     assert model is not None  # shape gives a model or grave findings
     found = tuple(_meaning(model))
     _stop(found, text, source)
-    return Reading(_filled(model), _worded(found, text, source))
+    return Reading(_filled(model), _worded(found, text, source), document_sha256(plain))
 
 
 def _meaning(model: Model) -> Iterator[Finding]:

@@ -18,6 +18,7 @@ import pytest
 
 import engine.audit as checker
 from engine.audit import audit
+from engine.model import document_sha256
 
 HERE = Path(__file__).parent
 Document = dict[str, Any]
@@ -27,6 +28,7 @@ Spoil = Callable[[Document, Document], None]
 def good_pair() -> tuple[Document, Document]:
     model = json.loads((HERE / "gate-lantern.model.json").read_text())
     chart = json.loads((HERE / "gate-lantern.chart.json").read_text())
+    chart["model_sha256"] = document_sha256(model)
     return model, chart
 
 
@@ -53,6 +55,10 @@ def wrong_format(model: Document, chart: Document) -> None:
 
 def other_mains(model: Document, chart: Document) -> None:
     chart["mains"] = {"volts": 120, "hertz": 60}
+
+
+def chart_of_another_model(model: Document, chart: Document) -> None:
+    chart["model_sha256"] = "0" * 64
 
 
 def no_lower_bound(model: Document, chart: Document) -> None:
@@ -273,6 +279,7 @@ def opened_before_what_it_needs(model: Document, chart: Document) -> None:
 CASES: list[tuple[Spoil, str]] = [
     (wrong_format, "AU101"),
     (other_mains, "AU101"),
+    (chart_of_another_model, "AU101"),
     (no_lower_bound, "AU101"),
     (unknown_kind, "AU102"),
     (setup_without_make_safe, "AU102"),
@@ -353,4 +360,5 @@ def test_shared_verdict_adds_up_its_arrivals() -> None:
         ],
     )
     chart["expected_cost"] = 30.775 - 4.5 + 0.3 * 20
+    chart["model_sha256"] = document_sha256(model)
     assert audit(model, chart) == ()

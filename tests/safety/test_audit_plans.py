@@ -7,6 +7,7 @@ documents to 1e-6, every fault in a verdict that lists it, the safety invariants
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -15,7 +16,7 @@ from engine.audit import audit
 from engine.chart import document as chart_document
 from engine.chart import draw_up
 from engine.model import document as model_document
-from engine.modelfile import read_model
+from engine.modelfile import inspect
 from engine.planner import plan
 from tests.safety.shop_models import random_model
 
@@ -31,7 +32,8 @@ def test_chart_of_a_random_model_has_no_breach(seed: int) -> None:
 
 def test_chart_of_the_lantern_is_the_one_written_by_hand() -> None:
     """The planner comes to the cost of the hand-written chart of `test_audit_chart.py`."""
-    model = read_model(LANTERN.read_text(), "lantern")
-    chart = chart_document(draw_up(model, plan(model)))
+    reading = inspect(LANTERN.read_text(), "lantern")
+    drawn = draw_up(reading.model, plan(reading.model))
+    chart = chart_document(replace(drawn, model_sha256=reading.sha256))
     assert audit(json.loads(LANTERN.read_text()), chart) == ()
     assert chart["expected_cost"] == pytest.approx(30.775, abs=1e-9)

@@ -107,6 +107,10 @@ def wrong_topology(model: Document, walk: Document) -> None:
     walk["topology"] = "porch-lamp"
 
 
+def walk_on_another_model(model: Document, walk: Document) -> None:
+    walk["model_sha256"] = "0" * 64
+
+
 def unknown_test(model: Document, walk: Document) -> None:
     walk["steps"][1]["test"] = "listen"
 
@@ -183,6 +187,7 @@ def verdict_on_unknown_fault(model: Document, walk: Document) -> None:
 
 CASES: list[tuple[Spoil, str]] = [
     (wrong_topology, "AU401"),
+    (walk_on_another_model, "AU101"),
     (unknown_test, "AU401"),
     (unknown_answer, "AU401"),
     (unknown_supply, "AU401"),

@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import engine.modelfile as modelfile
-from engine.model import document
+from engine.model import document, document_sha256
 from engine.modelfile import inspect, read_model
 from kb.trouble import TroubleError
 
@@ -55,6 +55,10 @@ def test_document_with_the_published_keys_alone_is_read() -> None:
 def test_what_we_print_is_read_back_equal() -> None:
     model = read_model(TEXT, "lantern.json")
     assert read_model(json.dumps(document(model)), "again") == model
+
+
+def test_hash_is_that_of_the_document_as_given() -> None:
+    assert inspect(TEXT, "lantern.json").sha256 == document_sha256(GOOD)
 
 
 def test_keys_we_do_not_know_are_left_alone() -> None:
