@@ -249,20 +249,20 @@ Frame *search_enter(Search *s, Node *node, int depth)
 /* ---- the memo key ---- */
 
 /* `tests` holds at least those that tell something here. Openings that none of them asks for are
- * left out, so that more sub-problems agree; a mark says whether a closed-only test is still open.
- * Returns how many tests tell something. */
-size_t search_key(const Search *s, const Node *node, const int *tests, int many, Word *key)
+ * left out, so that more sub-problems agree; a mark says whether a closed-only test is still open. */
+void search_key(const Search *s, const Node *node, const int *tests, int many, Word *key)
 {
     const Problem *p = s->problem;
     Word asked = 0;
     int closed = 0, member = first_member(p, node);
-    size_t telling = 0;
     for (int i = 0; i < many; i++) {
-        if (!open_to(p, node, tests[i]) || !tells(p, node, tests[i], member))
+        int t = tests[i];
+        int matters = p->need[t] & node->opened & ~asked
+            || (p->closed[t] && !closed && !node->opened);
+        if (!matters || !open_to(p, node, t) || !tells(p, node, t, member))
             continue;
-        telling++;
-        asked |= p->need[tests[i]];
-        closed |= p->closed[tests[i]];
+        asked |= p->need[t];
+        closed |= p->closed[t];
     }
     memset(key, 0, s->memo.key_words * sizeof(Word));
     memcpy(key, node->set, p->words * sizeof(Word));
@@ -270,7 +270,6 @@ size_t search_key(const Search *s, const Node *node, const int *tests, int many,
     key[p->words + 1] = (Word)node->place | (Word)closed << 32;
     if (node->coded)
         memcpy(key + p->words + 2, node->code, p->slots);
-    return telling;
 }
 
 /* ---- branching ---- */

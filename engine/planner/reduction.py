@@ -23,7 +23,7 @@ from kb.trouble import Place, Trouble, TroubleError
 
 Numbers = NDArray[np.float64]
 MOST_OPENINGS = 64
-LEVELS = 4
+LEVELS = (0.0, 0.15, 0.6)
 MIXED = 255
 
 
@@ -229,21 +229,27 @@ def _leaf_costs(
     model: Model, belief: Mapping[str, float], groups: list[tuple[str, ...]], weight: Numbers
 ) -> Numbers:
     """Minutes lost by ending with each remedy on each class: [remedies][classes]."""
-    cost = np.empty((len(model.remedies), len(groups)))
+    number = {fault: k for k, group in enumerate(groups) for fault in group}
+    share = {f: belief[f] / weight[k] for f, k in number.items()}
+    cured = np.zeros((len(model.remedies), len(groups)))
     for r, remedy in enumerate(model.remedies):
-        cures = set(remedy.cures)
-        for k, group in enumerate(groups):
-            missed = sum(belief[f] for f in group if f not in cures) / weight[k]
-            cost[r, k] = remedy.minutes + model.wrong_verdict_minutes * missed
+        for fault in dict.fromkeys(remedy.cures):
+            if fault in number:
+                cured[r, number[fault]] += share[fault]
+    minutes = np.array([remedy.minutes for remedy in model.remedies])
+    missed = np.maximum(0.0, 1.0 - cured)
+    missed[missed < 1e-12] = 0.0
+    cost: Numbers = minutes[:, None] + model.wrong_verdict_minutes * missed
     return cost
 
 
 def _undominated(cost: Numbers) -> list[int]:
-    chosen: list[int] = []
-    for r in np.argsort(cost.sum(axis=1), kind="stable"):
-        if not any((cost[c] <= cost[r]).all() for c in chosen):
-            chosen.append(int(r))
-    return sorted(chosen)
+    """Remedies that no other one beats on every class; of equal ones the first."""
+    never_worse = (cost[:, None, :] <= cost[None, :, :]).all(axis=2)
+    equal = never_worse & never_worse.T
+    earlier = np.tri(len(cost), k=-1, dtype=bool).T
+    beaten = (never_worse & ~equal) | (equal & earlier)
+    return [int(r) for r in np.flatnonzero(~beaten.any(axis=0))]
 
 
 def _shown_outcomes(table: Numbers) -> tuple[int, ...]:
@@ -336,8 +342,9 @@ def _alike(
     alike = np.zeros((len(tables) + 1, classes), dtype=np.int32)
     sets: list[NDArray[np.bool_]] = []
     for t, table in enumerate(tables):
-        _, kind = np.unique(table, axis=1, return_inverse=True)
-        kind = kind.reshape(-1)
+        kind = table.argmax(axis=0)
+        if _split(table).any():
+            kind = np.unique(table, axis=1, return_inverse=True)[1].reshape(-1)
         alike[t] = kind + len(sets)
         sets.extend(kind == k for k in range(int(kind.max()) + 1))
     return alike, _bits(np.array([*sets, np.zeros(classes, dtype=np.bool_)]), words)
@@ -373,37 +380,35 @@ def _changes(model: Model, places: tuple[tuple[str, str], ...]) -> tuple[Numbers
 
 
 def _clusters(regret: Numbers) -> tuple[NDArray[np.int32], Numbers]:
-    """Remedy clusters of the classes at several levels of regret, with the least regret outside.
+    """Remedy clusters of the classes at some levels of regret, with the least regret outside.
 
-    At level theta two remedies are in one cluster when some class loses at most theta by either.
+    At a level theta two remedies are in one cluster when some class loses nothing by the one and
+    at most theta by the other, directly or through a third.
     """
-    remedies, classes = regret.shape
-    found: dict[int, tuple[NDArray[np.int32], Numbers]] = {}
-    levels = np.unique(regret)
-    for theta in levels[np.linspace(0, len(levels) - 1, min(len(levels), 24)).astype(int)]:
-        near = regret <= theta
-        parent = list(range(remedies))
-        for k in range(classes):
-            first, *others = np.flatnonzero(near[:, k])
-            for other in others:
-                _join(parent, int(first), int(other))
-        root = np.array([_root(parent, r) for r in range(remedies)])
-        mine = root[near.argmax(axis=0)]
-        outside = np.where(root[:, None] == mine[None, :], np.inf, regret).min(axis=0)
-        if len(set(mine)) > 1 or not found:
-            found.setdefault(len(set(mine)), (mine.astype(np.int32), outside))
-    picked = [found[size] for size in sorted(found, reverse=True)[:LEVELS]]
+    best = regret.argmin(axis=0)
+    near = np.full((len(regret), len(regret)), np.inf)
+    for k, r in enumerate(best):
+        np.minimum(near[r], regret[:, k], out=near[r])
+    picked: dict[int, tuple[NDArray[np.int32], Numbers]] = {}
+    for share in LEVELS:
+        mine = _components(near <= share * float(regret.max()))
+        outside = np.where(mine[:, None] == mine[best][None, :], np.inf, regret).min(axis=0)
+        size = len(np.unique(mine[best]))
+        if size > 1 or not picked:
+            picked.setdefault(size, (mine[best].astype(np.int32), np.minimum(outside, 1e12)))
     return (
-        np.ascontiguousarray([mine for mine, _ in picked]),
-        np.ascontiguousarray([np.minimum(outside, 1e12) for _, outside in picked]),
+        np.ascontiguousarray([mine for mine, _ in picked.values()]),
+        np.ascontiguousarray([outside for _, outside in picked.values()]),
     )
 
 
-def _root(parent: list[int], item: int) -> int:
-    while parent[item] != item:
-        item = parent[item]
-    return item
-
-
-def _join(parent: list[int], one: int, other: int) -> None:
-    parent[_root(parent, one)] = _root(parent, other)
+def _components(linked: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """A number for each remedy, equal for those linked directly or through others."""
+    both = linked | linked.T
+    label = np.arange(len(both))
+    while True:
+        least = np.where(both, label[None, :], len(both)).min(axis=1)
+        lower = np.minimum(label, least)
+        if (lower == label).all():
+            return label
+        label = lower
