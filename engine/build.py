@@ -171,7 +171,7 @@ class _Builder:
                     hazards=self.hazards[name],
                     cautions=self.cautioned[name],
                     because=self.because(fact),
-                    misread={k: v for k, v in errs[name].items()},
+                    misread=dict(errs[name]),
                     how=str(fields.get("how", "")),
                     instrument=str(fields.get("instrument", "")),
                     good=str(fields.get("good", "")),
@@ -293,7 +293,8 @@ class _Builder:
 
     @property
     def dead(self) -> str:
-        return next(a.arrangement for a in self.knowledge.arrangements.values() if a.energy == "none")
+        arrangements = self.knowledge.arrangements.values()
+        return next(a.arrangement for a in arrangements if a.energy == "none")
 
     def rigs(self) -> Iterable[Rig]:
         yield Rig("none", 0.0, False, "nothing fitted", "")

@@ -251,7 +251,7 @@ def _take(
 def _schema_trouble(
     problem: Mapping[str, Any], data: Any, place: Place, shown: str, name: str
 ) -> Trouble:
-    path = [step for step in problem["loc"]]
+    path = list(problem["loc"])
     where = _locate(data, path, place, shown)
     words = ".".join(str(step) for step in path) or name
     kind = problem["type"]
@@ -259,7 +259,7 @@ def _schema_trouble(
         return Trouble("KB201", where, f"'{name}' lacks '{words}'", f"Add `{path[-1]}: ...`")
     if kind == "extra_forbidden":
         return Trouble(
-            "KB202", where, f"'{name}' has a word '{words}' that is not known", "Remove or respell it"
+            "KB202", where, f"'{name}' has the unknown word '{words}'", "Remove or respell it"
         )
     given = problem.get("input")
     shown_value = f" (it says {given!r})" if isinstance(given, (str, int, float, bool)) else ""

@@ -6,19 +6,18 @@ explains each. Shares and odds are between 0 and 1, minutes are bench minutes.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator
 
 Name = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]*$")]
 Sentence = Annotated[str, StringConstraints(min_length=3, strip_whitespace=True)]
 Answer = Annotated[str, StringConstraints(min_length=2)]
-Scalar = str | float | int | bool
 Minutes = Annotated[float, Field(ge=0, le=1000)]
 Share = Annotated[float, Field(ge=0, le=1)]
 
 
-Clause = dict[str, dict[str, object]]
+Clause = dict[Name, dict[Name, Any]]
 
 
 class Entry(BaseModel):
@@ -76,9 +75,9 @@ class Rule(Entry):
     id: Name
     says: Sentence
     step: Name
-    when: tuple[dict[Name, dict[Name, Scalar | dict[str, object]]], ...]
-    unless: tuple[dict[Name, dict[Name, Scalar | dict[str, object]]], ...] = ()
-    then: tuple[dict[Name, dict[Name, object]], ...]
+    when: Annotated[tuple[Clause, ...], Field(min_length=1)]
+    unless: tuple[Clause, ...] = ()
+    then: Annotated[tuple[Clause, ...], Field(min_length=1)]
     source: Sentence
 
     @field_validator("when", "unless", "then")

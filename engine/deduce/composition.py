@@ -52,8 +52,6 @@ class _Composer:
             mean=2 * peak / math.pi,
         )
         yield fact("unit", scrap_minutes=self.topology.unit_minutes)
-        if self.bench.complaint is not None:
-            yield fact("complaint", **{"is": self.bench.complaint})
         for trait in self.topology.traits:
             yield fact("trait", of="unit", **{"is": trait})
         for name, opening in self.topology.openings.items():

@@ -12,7 +12,7 @@ Between steps each quantity is settled: the gravest claim about it goes on, the 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from engine.deduce.chaining import Chainer
 from engine.deduce.composition import Bench, compose
@@ -47,11 +47,23 @@ class Hypothesis:
 
 
 @dataclass(frozen=True, slots=True)
-class Deduction:
-    """What the rules imply for one unit on one bench.
+class Exploration:
+    """What supposing every hypothesis in every trial showed.
 
-    `shown` maps (test, hypothesis) to the settled value of the quantity the test looks at.
+    `shown` maps (test, hypothesis) to the settled value of the quantity the test looks at;
+    `in_use` maps a hypothesis to what the owner would see.
     """
+
+    hypotheses: tuple[Hypothesis, ...]
+    latent: tuple[Hypothesis, ...]
+    shown: Mapping[tuple[str, str], str] = field(repr=False)
+    in_use: Mapping[str, Mapping[str, str]] = field(repr=False)
+    fired: frozenset[str] = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Deduction:
+    """What the rules imply for one unit on one bench; see `Exploration` for `shown`."""
 
     knowledge: Knowledge = field(repr=False)
     unit: tuple[Fact, ...] = field(repr=False)
@@ -85,57 +97,76 @@ class Reasoner:
 
     def deduce(self, topology: str, bench: Bench, progress: Progress | None = None) -> Deduction:
         """Everything implied. TroubleError for knowledge that doesn't fit together."""
-        knowledge = self.knowledge
-        unit = compose(knowledge, knowledge.topologies[topology], bench)
-        survey = self._step("survey", unit)
-        offer = self._step("offer", survey.facts)
-        tests = [found for found in offer.facts if found.kind == "test"]
+        return self.conclude(topology, bench, self.explore(topology, bench, progress))
+
+    def explore(
+        self, topology: str, bench: Bench, progress: Progress | None = None
+    ) -> Exploration:
+        """Carry every hypothesis through every trial: the long part, the same for any complaint."""
+        survey, offer = self._structure(topology, bench)
+        base = offer.facts
+        tests = list(offer.of("test"))
         trials = self._trials(offer, tests)
         uses = [
             (use.text("as"), Trial("mains", "unit", (), ("home", *use.text("scene").split())))
-            for use in offer.facts if use.kind == "use"
+            for use in offer.of("use")
         ]
         single = self._hypotheses(survey)
-        total = len(single) * (len(uses) + len(set(trials.values())))
-        done = _Counter(total, progress)
-        base = tuple(offer.facts)
-        healthy = self._in_use(base, uses, Supposal("sound"), done)
-        kept: list[Hypothesis] = []
+        done = _Counter(len(single) * (len(uses) + len(set(trials.values()))), progress)
+        sound = self._in_use(base, uses, Supposal("sound"), done)
+        kept: list[tuple[Hypothesis, _Seen]] = []
         latent: list[Hypothesis] = []
-        in_use: list[Fact] = []
-        fired: set[str] = set(survey.fired | offer.fired)
+        fired = set(survey.fired | offer.fired)
         for hypothesis in single:
             seen = self._in_use(base, uses, hypothesis.supposal, done)
             fired |= seen.fired
             pairs = self._pairs(hypothesis, seen, single)
-            remaining = hypothesis.share - sum(pair.share for pair in pairs)
-            changed = seen.shown != healthy.shown
-            if changed or not hypothesis.acts:
-                kept.append(_shared(hypothesis, remaining))
-                in_use.append(_in_use_fact(hypothesis, seen))
+            if seen.shown != sound.shown or not hypothesis.acts:
+                left = hypothesis.share - sum(pair.share for pair in pairs)
+                kept.append((replace(hypothesis, share=left), seen))
             else:
                 latent.append(hypothesis)
-            for pair in pairs:
-                kept.append(pair)
-                in_use.append(
-                    _in_use_fact(pair, self._in_use(base, uses, pair.supposal, done))
-                )
-        shown, fired_in_trials = self._shown(base, kept, tests, trials, done)
+            kept.extend(
+                (pair, self._in_use(base, uses, pair.supposal, done)) for pair in pairs
+            )
+        hypotheses = tuple(hypothesis for hypothesis, _ in kept)
+        shown, fired_in_trials = self._shown(base, hypotheses, tests, trials, done)
+        return Exploration(
+            hypotheses,
+            tuple(latent),
+            shown,
+            {hypothesis.id: seen.shown for hypothesis, seen in kept},
+            frozenset(fired | fired_in_trials),
+        )
+
+    def conclude(self, topology: str, bench: Bench, exploration: Exploration) -> Deduction:
+        """Suspicions from the complaint, remedies, proofs, hazards and cautions."""
+        survey, offer = self._structure(topology, bench)
+        kept = exploration.hypotheses
         names = {hypothesis.id for hypothesis in kept}
-        extra = [*self._fault_facts(kept), *in_use]
-        once = self._step(
-            "conclude",
-            [f for f in offer.facts if f.kind != "fault" or f.text("name") in names] + extra,
+        facts = [f for f in offer.facts if f.kind != "fault" or f.text("name") in names]
+        facts.extend(self._fault_facts(kept))
+        facts.extend(
+            Fact("in-use", (("fault", name), *seen.items()))
+            for name, seen in exploration.in_use.items()
         )
-        merged = Findings(
-            tuple(f for f in once.facts),
-            {**survey.causes, **offer.causes, **once.causes},
-            once.fired,
-        )
+        if bench.complaint is not None:
+            facts.append(fact("complaint", **{"is": bench.complaint}))
+        once = self._step("conclude", facts)
         return Deduction(
-            knowledge, base, merged, tuple(kept), tuple(latent), shown,
-            frozenset(fired | fired_in_trials | once.fired),
+            self.knowledge,
+            offer.facts,
+            Findings(once.facts, {**survey.causes, **offer.causes, **once.causes}, once.fired),
+            kept,
+            exploration.latent,
+            exploration.shown,
+            exploration.fired | once.fired,
         )
+
+    def _structure(self, topology: str, bench: Bench) -> tuple[Findings, Findings]:
+        unit = compose(self.knowledge, self.knowledge.topologies[topology], bench)
+        survey = self._step("survey", unit)
+        return survey, self._step("offer", survey.facts)
 
     def explain(
         self, deduction: Deduction, test: str, hypothesis: str
@@ -316,17 +347,6 @@ class _Counter:
         self._done += 1
         if self._progress is not None:
             self._progress(self._done, max(self._total, self._done))
-
-
-def _shared(hypothesis: Hypothesis, share: float) -> Hypothesis:
-    return Hypothesis(
-        hypothesis.id, hypothesis.stage, hypothesis.parts, hypothesis.acts, share,
-        hypothesis.says, hypothesis.variant_of, hypothesis.unlisted,
-    )
-
-
-def _in_use_fact(hypothesis: Hypothesis, seen: _Seen) -> Fact:
-    return Fact("in-use", (("fault", hypothesis.id), *seen.shown.items()))
 
 
 def _constants(rules: Iterable[Rule], kind: str, name: str) -> Iterable[str]:

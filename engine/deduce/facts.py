@@ -34,15 +34,20 @@ class Fact:
         return float(self[name])
 
     def __str__(self) -> str:
-        inner = ", ".join(f"{key} {_short(value)}" for key, value in self.fields if value != "")
-        return f"{self.kind}: {inner}"
+        """The kind and its first few short fields: enough to tell one fact from another."""
+        told = [f"{key} {_short(value)}" for key, value in self.fields if _tells(value)]
+        return f"{self.kind}: {', '.join(told[:_FIELDS_TOLD])}"
+
+
+_FIELDS_TOLD, _LETTERS_TOLD = 5, 48
+
+
+def _tells(value: Scalar) -> bool:
+    return value != "" and len(str(value)) <= _LETTERS_TOLD
 
 
 def _short(value: Scalar) -> str:
-    if isinstance(value, float):
-        return f"{value:g}"
-    text = str(value)
-    return text if len(text) <= 60 else text[:57] + "..."
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def fact(kind: str, /, **fields: Scalar) -> Fact:

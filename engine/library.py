@@ -1,0 +1,252 @@
+"""The way in for everything that shows knowledge: topologies, their models, checks, derivations.
+
+Deducing takes seconds, so what it gives is kept in the user's cache folder, keyed by the hash of
+all knowledge files and by what was asked. The long part (carrying every hypothesis through every
+trial) is kept apart from the short one, which depends on complaint and depth.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from platformdirs import user_cache_path
+
+from engine.model import Mains, Model, document
+from engine.modelfile import read_model
+from kb import loader
+from kb.knowledge import Knowledge
+from kb.lint import lint
+from kb.trouble import Place, Trouble, TroubleError
+
+if TYPE_CHECKING:
+    from engine.deduce.composition import Bench
+    from engine.deduce.deduction import Exploration, Hypothesis, Reasoner
+
+EXPLORED, MODELLED = "explored", "model"
+_KEEP = 60
+_HERE = Path(__file__).parent
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class TopologyNote:
+    """A topology's name and what it is."""
+
+    id: str
+    says: str
+
+
+def topologies(folders: tuple[Path, ...] = ()) -> tuple[TopologyNote, ...]:
+    """All topologies, by name. TroubleError if the knowledge can't be read."""
+    knowledge = loader.read(folders)
+    return tuple(
+        TopologyNote(name, topology.says) for name, topology in sorted(knowledge.topologies.items())
+    )
+
+
+def model(
+    topology: str,
+    *,
+    mains: Mains,
+    depth: str = "part",
+    complaint: str | None = None,
+    kb: Path | None = None,
+    without: frozenset[str] = frozenset(),
+    progress: Progress | None = None,
+) -> Model:
+    """The model of a topology, from the cache where the knowledge has not changed.
+
+    TroubleError for an unknown topology or complaint, or knowledge that doesn't fit together.
+    """
+    folders = (kb,) if kb is not None else ()
+    bench = (topology, mains.volts, mains.hertz, sorted(without))
+    version = _version(folders)
+    kept = _kept(MODELLED, version, (*bench, depth, complaint))
+    if kept.is_file():
+        try:
+            return read_model(kept.read_text(encoding="utf-8"), str(kept))
+        except (OSError, TroubleError):  # a damaged cache is no news to the person
+            kept.unlink(missing_ok=True)
+    made = _deduce(topology, mains, depth, complaint, folders, without, version, progress)
+    _keep(kept, json.dumps(document(made), ensure_ascii=False, separators=(",", ":")))
+    return made
+
+
+def check(folder: Path | None = None) -> tuple[Trouble, ...]:
+    """Every trouble in the shipped knowledge, or in a folder of one's own on top of it."""
+    return tuple(_check((folder,) if folder is not None else ()))
+
+
+def explain(
+    topology: str,
+    test: str,
+    fault: str,
+    *,
+    mains: Mains,
+    depth: str = "part",
+    complaint: str | None = None,
+    kb: Path | None = None,
+) -> list[str]:
+    """The chain of rules and facts behind one cell of the model, as lines of text."""
+    from engine.deduce.composition import Bench
+    from engine.deduce.deduction import Reasoner
+    from engine.derivation import tell
+
+    folders = (kb,) if kb is not None else ()
+    knowledge = _sound_knowledge(folders, topology, complaint)
+    reasoner = Reasoner(knowledge)
+    bench = Bench(mains.volts, mains.hertz, complaint)
+    version = _version(folders)
+    exploration = _explored(reasoner, topology, bench, version, None)
+    deduction = reasoner.conclude(topology, bench, exploration)
+    return list(tell(reasoner, deduction, test, fault))
+
+
+def _deduce(
+    topology: str,
+    mains: Mains,
+    depth: str,
+    complaint: str | None,
+    folders: tuple[Path, ...],
+    without: frozenset[str],
+    version: str,
+    progress: Progress | None,
+) -> Model:
+    # late: a model from the cache needs neither rules nor durable-rules
+    from engine.build import build
+    from engine.deduce.composition import Bench
+    from engine.deduce.deduction import Reasoner
+
+    knowledge = _sound_knowledge(folders, topology, complaint)
+    bench = Bench(mains.volts, mains.hertz, complaint, without)
+    reasoner = Reasoner(knowledge)
+    exploration = _explored(reasoner, topology, bench, version, progress)
+    deduction = reasoner.conclude(topology, bench, exploration)
+    return build(deduction, topology, bench, depth)
+
+
+def _explored(
+    reasoner: Reasoner, topology: str, bench: Bench, version: str, progress: Progress | None
+) -> Exploration:
+    from engine.deduce.deduction import Exploration, Hypothesis
+
+    key = (topology, bench.volts, bench.hertz, sorted(bench.without))
+    kept = _kept(EXPLORED, version, key)
+    if kept.is_file():
+        try:
+            plain = json.loads(kept.read_text(encoding="utf-8"))
+            return Exploration(
+                tuple(_hypothesis(Hypothesis, h) for h in plain["hypotheses"]),
+                tuple(_hypothesis(Hypothesis, h) for h in plain["latent"]),
+                {(test, fault): value for test, fault, value in plain["shown"]},
+                plain["in_use"],
+                frozenset(plain["fired"]),
+            )
+        except (OSError, ValueError, KeyError, TypeError):
+            kept.unlink(missing_ok=True)
+    exploration = reasoner.explore(topology, bench, progress)
+    plain = {
+        "hypotheses": [asdict(h) for h in exploration.hypotheses],
+        "latent": [asdict(h) for h in exploration.latent],
+        "shown": [[test, fault, value] for (test, fault), value in exploration.shown.items()],
+        "in_use": exploration.in_use,
+        "fired": sorted(exploration.fired),
+    }
+    _keep(kept, json.dumps(plain, ensure_ascii=False, separators=(",", ":")))
+    return exploration
+
+
+def _hypothesis(kind: type[Hypothesis], plain: dict[str, object]) -> Hypothesis:
+    pairs = {
+        name: tuple(tuple(pair) for pair in plain[name])  # type: ignore[attr-defined]
+        for name in ("parts", "acts")
+    }
+    brought = plain["brought"]
+    return kind(**{**plain, **pairs, "brought": tuple(brought) if brought else None})  # type: ignore
+
+
+def _sound_knowledge(
+    folders: tuple[Path, ...], topology: str, complaint: str | None
+) -> Knowledge:
+    knowledge = loader.read(folders)
+    troubles = [trouble for trouble in lint(knowledge) if trouble.grave]
+    if troubles:
+        raise TroubleError(troubles)
+    if topology not in knowledge.topologies:
+        raise TroubleError(
+            Trouble(
+                "KB701", Place("command line"), f"There is no topology '{topology}'",
+                f"Write one of: {', '.join(sorted(knowledge.topologies))}",
+            )
+        )
+    if complaint is not None and complaint not in knowledge.complaints:
+        raise TroubleError(
+            Trouble(
+                "KB702", Place("command line"), f"'{complaint}' is no complaint that is known",
+                f"Write one of: {', '.join(knowledge.complaints)}",
+            )
+        )
+    return knowledge
+
+
+def _check(folders: tuple[Path, ...]) -> Iterator[Trouble]:
+    try:
+        knowledge = loader.read(folders)
+    except TroubleError as error:
+        yield from error.troubles
+        return
+    found = list(lint(knowledge))
+    yield from found
+    if any(trouble.grave for trouble in found):
+        return
+    for name in knowledge.topologies:
+        for mains in (Mains(230, 50), Mains(120, 60)):
+            try:
+                model(name, mains=mains, kb=folders[0] if folders else None)
+            except TroubleError as error:
+                yield from error.troubles
+                break
+
+
+def _version(folders: tuple[Path, ...]) -> str:
+    """Hash of all knowledge and of the code that reasons over it."""
+    digest = hashlib.sha256(loader.fingerprint(folders).encode())
+    sources = [_HERE / "build.py", _HERE / "model.py", *sorted((_HERE / "deduce").glob("*.py"))]
+    for path in sources:
+        digest.update(path.read_bytes())
+    return digest.hexdigest()
+
+
+def _kept(what: str, version: str, key: tuple[object, ...]) -> Path:
+    text = json.dumps([version, key], sort_keys=True)
+    name = hashlib.sha256(text.encode()).hexdigest()[:24]
+    return user_cache_path("nextprobe") / f"{what}-{name}.json"
+
+
+def _keep(path: Path, text: str) -> None:
+    """Write whole or not at all; a cache that can't be written is done without."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile(
+            "w", encoding="utf-8", dir=path.parent, delete=False
+        ) as aside:
+            aside.write(text)
+        os.replace(aside.name, path)
+        _forget_oldest(path.parent)
+    except OSError:
+        return
+
+
+def _forget_oldest(folder: Path) -> None:
+    """Keep the newest files only, so that edited knowledge does not fill the disk."""
+    files = sorted(folder.glob("*.json"), key=lambda file: file.stat().st_mtime, reverse=True)
+    for old in files[_KEEP:]:
+        old.unlink(missing_ok=True)
