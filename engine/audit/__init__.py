@@ -22,6 +22,7 @@ writer; what it recomputes, a third party can recompute the same way.
 | AU401 | walk: shape and names | AU309 | proof against the supply rules |
 | AU402 | walk: minutes | AU310 | opening before what it needs |
 | AU403 | walk: openings undone | AU404 | walk: verdict |
+| AU501 | confirm step: place and pointers | AU502 | confirm step: minutes and costs |
 
 Numbers agree within 1e-6. Time: nodes x faults for the arrivals, nodes x (states a node is reached
 in) for the rest.
@@ -35,6 +36,7 @@ from typing import Any
 from engine.audit.arrival import arrivals
 from engine.audit.bench import Bench
 from engine.audit.breach import Breach
+from engine.audit.confirm import confirm_breaches
 from engine.audit.cost import cost_breaches
 from engine.audit.safety import proof_breaches, safety_breaches, supply_breaches
 from engine.audit.shape import header_breaches, shape_breaches
@@ -63,6 +65,7 @@ def audit(
         *supply_breaches(bench),
         *safety_breaches(bench, chart_document, came),
         *proof_breaches(bench, chart_document),
+        *confirm_breaches(bench, chart_document, came),
     )
 
 

@@ -30,13 +30,18 @@ class Arrival:
     done: set[str] = field(default_factory=set)
 
 
-def arrivals(bench: Bench, chart: Document) -> Mapping[str, Arrival]:
-    """The arrivals at each reachable node of a chart without circles, in order from the root."""
+def arrivals(
+    bench: Bench, chart: Document, start: frozenset[Stand] = frozenset()
+) -> Mapping[str, Arrival]:
+    """The arrivals at each reachable node of a chart without circles, in order from the root.
+
+    `start` are the stands one may begin in, by default the model's start alone.
+    """
     order = in_order(chart)
     assert order is not None
     came = {name: Arrival(np.zeros(len(bench.faults))) for name in order}
-    start = Standing(bench.start, bench.start, 0.0)
-    _arrive(came[chart["root"]], bench.prior, {start}, set())
+    begun = {Standing(stand, stand, 0.0) for stand in start or {bench.start}}
+    _arrive(came[chart["root"]], bench.prior, begun, set())
     for name in order:
         node, here = chart["nodes"][name], came[name]
         if node["kind"] == "setup":

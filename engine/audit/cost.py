@@ -14,7 +14,7 @@ Arrivals = Mapping[str, Arrival]
 def cost_breaches(bench: Bench, chart: Document, came: Arrivals) -> Iterator[Breach]:
     """Every number of the chart that does not follow from the model."""
     for name, node, here in nodes_of(chart, came, "setup"):
-        yield from _setup(bench, name, node, here)
+        yield from setup_breaches(bench, name, node, here)
     for name, node, here in nodes_of(chart, came, "test"):
         yield from _test(bench, chart, name, node, here)
     for name, node, here in nodes_of(chart, came, "verdict"):
@@ -22,7 +22,8 @@ def cost_breaches(bench: Bench, chart: Document, came: Arrivals) -> Iterator[Bre
     yield from _totals(bench, chart, came)
 
 
-def _setup(bench: Bench, name: str, node: Document, here: Arrival) -> Iterator[Breach]:
+def setup_breaches(bench: Bench, name: str, node: Document, here: Arrival) -> Iterator[Breach]:
+    """A set-up by the rule of the document format, that changes something."""
     for standing in here.standings:
         old, new = standing.now, stand_after(node, standing.now)
         if old == new:
@@ -38,9 +39,21 @@ def _setup(bench: Bench, name: str, node: Document, here: Arrival) -> Iterator[B
 def _test(
     bench: Bench, chart: Document, name: str, node: Document, here: Arrival
 ) -> Iterator[Breach]:
-    test = bench.tests[node["test"]]
     if node["test"] in here.done:
         yield Breach("AU108", name, f"test {node['test']!r} was done before on this path")
+    yield from state_breaches(bench, name, node, here)
+    for outcome, follower in node["branches"].items():
+        odds = float((here.weights * bench.odds[node["test"]][outcome]).sum())
+        recheck = chart["nodes"][follower]["kind"] == "recheck"
+        if recheck and odds > DUST:
+            yield Breach("AU109", name, f"{outcome!r} can be, yet leads to a recheck")
+        if not recheck and odds == 0.0:
+            yield Breach("AU109", name, f"{outcome!r} can't be, yet leads to no recheck")
+
+
+def state_breaches(bench: Bench, name: str, node: Document, here: Arrival) -> Iterator[Breach]:
+    """A test is done in the state it asks for, and one comes there by no detour."""
+    test = bench.tests[node["test"]]
     needed = bench.needed(set(test["opened"]))
     for standing in here.standings:
         now = standing.now
@@ -51,13 +64,6 @@ def _test(
         if standing.minutes > direct + TOLERANCE:
             what = f"set-up takes {standing.minutes:g} minutes, {direct:g} are enough"
             yield Breach("AU211", name, what)
-    for outcome, follower in node["branches"].items():
-        odds = float((here.weights * bench.odds[node["test"]][outcome]).sum())
-        recheck = chart["nodes"][follower]["kind"] == "recheck"
-        if recheck and odds > DUST:
-            yield Breach("AU109", name, f"{outcome!r} can be, yet leads to a recheck")
-        if not recheck and odds == 0.0:
-            yield Breach("AU109", name, f"{outcome!r} can't be, yet leads to no recheck")
 
 
 def remedy_cost(bench: Bench, remedy: str, weights: Floats) -> float:

@@ -6,7 +6,8 @@ model's `misread`) and other worlds (priors drawn around the model's):
 - `outlook` follows a plan through every reading a person may tell, mistaken or not, and gives for
   each fault the expected minutes, cost and odds of the right remedy: exact, no chance involved.
 - `confirms` says where doing a test once more before a remedy pays under misreads, and what the
-  plan then costs: steps put after the proved plan, which itself stays as it is.
+  plan then costs: steps put after the proved plan, which itself stays as it is; `confirm_keys`
+  writes them out for the chart document.
 - `try_chart` and `try_replanning` let chance play both ways of working, unit by unit, seeded; the
   first agrees with `outlook` within its standard error, the second has no closed form.
 - `robustness` puts it together over worlds whose priors are Dirichlet draws around the model's.
@@ -21,6 +22,7 @@ from engine.trials.confirm import Confirm, Confirmed, confirms
 from engine.trials.outlook import Outlook, outlook
 from engine.trials.robustness import Robustness, robustness
 from engine.trials.simulation import Tally, try_chart, try_replanning
+from engine.trials.written import confirm_keys
 
 __all__ = [
     "Confirm",
@@ -28,6 +30,7 @@ __all__ = [
     "Outlook",
     "Robustness",
     "Tally",
+    "confirm_keys",
     "confirms",
     "outlook",
     "robustness",

@@ -27,7 +27,8 @@ WORTH_MINUTES = 0.01
 class Confirm:
     """Before the verdict that `outcome` of the ask `ask` leads to, do `test` once more.
 
-    `back` is the ask of that test, to go on from where what came twice is another outcome.
+    `told` is the outcome told before, which agrees with the verdict; `back` is the ask of that
+    test, to go on from where what came twice is another outcome.
     `minutes` are those of the repetition with its set-up, `saves` the expected minutes it is worth
     over all jobs.
     """
@@ -36,6 +37,7 @@ class Confirm:
     outcome: str
     verdict: str
     test: str
+    told: str
     back: str
     minutes: float
     saves: float
@@ -73,22 +75,27 @@ def _best(readings: Readings, plan: Plan, stops: Sequence[Stop]) -> Confirm | No
     for stop in stops:
         plain.end(stop.verdict, stop.job.odds)
     now = float(readings.prior @ plain.sheet["cost"])
-    tests = set(stops[0].job.asked.items()).intersection(*(s.job.asked.items() for s in stops))
     found: Confirm | None = None
-    for test, back in sorted(tests):
-        if not readings.mistakable(test) or not all(
-            plain.possible(test, s.job.state) for s in stops
-        ):
+    for test, back, told in sorted(set.intersection(*map(_done, stops))):
+        possible = all(plain.possible(test, stop.job.state) for stop in stops)
+        if not (possible and readings.mistakable(test)):
             continue
         again = Follower.of(readings, plan)
         for stop in stops:
             _repeat(again, stop, test, back)
         saves = now - float(readings.prior @ again.sheet["cost"])
         if found is None or saves > found.saves:
-            outcome = readings.outcomes[again.ask(stops[0].ask).test][stops[0].outcome]
-            took = _minutes(readings.model, stops[0], test)
-            found = Confirm(stops[0].ask, outcome, stops[0].verdict, test, back, took, saves)
+            line = stops[0]
+            outcome = readings.outcomes[again.ask(line.ask).test][line.outcome]
+            agreed = readings.outcomes[test][told]
+            took = _minutes(readings.model, line, test)
+            found = Confirm(line.ask, outcome, line.verdict, test, agreed, back, took, saves)
     return found
+
+
+def _done(stop: Stop) -> set[tuple[str, str, int]]:
+    """The tests done on the way: test, where asked, outcome told last."""
+    return {(test, back, stop.job.told[test][-1]) for test, back in stop.job.asked.items()}
 
 
 def _minutes(model: Model, stop: Stop, test: str) -> float:

@@ -24,21 +24,11 @@ from engine.trials import (
 )
 from engine.trials.robustness import draw_worlds
 from tests.models import dense_random, simple_test, stage_chain, tiny_model
+from tests.safety.shop_models import mistaken
 
 SEEDS = range(6)
 CLOSE = 4.5
 """Standard errors within which chance must come; beyond by luck once in 100 000 comparisons."""
-
-
-def mistaken(model: Model, rate: float) -> Model:
-    """The model with each reading mistaken at a rate, shared evenly by the other outcomes."""
-    tests = []
-    for test in model.tests:
-        names = [outcome.id for outcome in test.outcomes]
-        share = rate / (len(names) - 1)
-        misread = {true: {told: share for told in names if told != true} for true in names}
-        tests.append(replace(test, misread=misread))
-    return replace(model, tests=tuple(tests))
 
 
 def drawn(seed: int) -> Model:

@@ -51,3 +51,14 @@ def random_model(seed: int) -> Model:
         wrong_verdict_minutes=rng.choice([5.0, 60.0, 400.0]),
     )
     return furnished(model, rng)
+
+
+def mistaken(model: Model, rate: float) -> Model:
+    """The model with each reading mistaken at a rate, shared evenly by the other outcomes."""
+    tests = []
+    for test in model.tests:
+        names = [outcome.id for outcome in test.outcomes]
+        share = rate / (len(names) - 1)
+        misread = {true: {told: share for told in names if told != true} for true in names}
+        tests.append(replace(test, misread=misread))
+    return replace(model, tests=tuple(tests))

@@ -18,7 +18,8 @@ from engine.chart import draw_up
 from engine.model import document as model_document
 from engine.modelfile import inspect
 from engine.planner import plan
-from tests.safety.shop_models import random_model
+from engine.trials import confirm_keys, confirms
+from tests.safety.shop_models import mistaken, random_model
 
 LANTERN = Path(__file__).parent / "gate-lantern.model.json"
 
@@ -27,6 +28,15 @@ LANTERN = Path(__file__).parent / "gate-lantern.model.json"
 def test_chart_of_a_random_model_has_no_breach(seed: int) -> None:
     model = random_model(seed)
     chart = chart_document(draw_up(model, plan(model, seconds=5)))
+    assert audit(model_document(model), json.loads(json.dumps(chart))) == ()
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_confirm_steps_of_a_random_model_have_no_breach(seed: int) -> None:
+    model = mistaken(random_model(seed), 0.08)
+    made = plan(model, seconds=5)
+    chart = chart_document(draw_up(model, made))
+    chart |= confirm_keys(model, made, confirms(model, made), chart)
     assert audit(model_document(model), json.loads(json.dumps(chart))) == ()
 
 
