@@ -239,7 +239,7 @@ static PyObject *write_plan(Search *search, Node *root, int optimal, long *at)
 static double roll_out(Search *s, Node *root)
 {
     double best = INFINITY, kept = s->going_price;
-    for (double price = s->bit_price; price < 12 * s->bit_price; price *= 1.4) {
+    for (double price = s->bit_price / 3; price < 4 * s->bit_price; price *= 1.25) {
         s->going_price = price;
         double cost = search_rollout(s, root, 0, NULL);
         if (cost < best)

@@ -10,7 +10,7 @@ static const double CLOSE = 1e-12;
 
 int proven(Known known)
 {
-    return known.upper <= known.lower + CLOSE * fabs(known.upper);
+    return known.upper < INFINITY && known.upper <= known.lower + CLOSE * known.upper;
 }
 
 static int outcomes_of(const Problem *p, int test)
