@@ -47,6 +47,7 @@ _SPAN = re.compile(
     r"(?:\.{2,3}|…|–|(?<=[0-9a-zA-ZΩ%\s])-|\bto\b|\band\b)\s*(.*[0-9].*)",
     re.IGNORECASE,
 )
+_NUMBER = re.compile(r"[+\-−]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+\-−]?[0-9]+)?")
 _BARE = re.compile(r"[+\-−]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)")
 
 
@@ -90,7 +91,7 @@ def _two_numbers(plain: str, unit: str, base: str) -> Interval:
         first += second[number.end() :]
     elif number and number.end() == len(second):
         # `3.1 V ± 0.2`: the second number speaks in the first one's unit.
-        lead = _BARE.match(first)
+        lead = _NUMBER.match(first)
         second += first[lead.end() :] if lead else ""
     one, other = _quantity(first, unit).value, _quantity(second, unit).value
     low, high = (one - other, one + other) if spread else (one, other)

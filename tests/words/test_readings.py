@@ -91,6 +91,7 @@ def test_an_outcome_is_answered_by_name_words_or_beginning(text, outcome):
         (RAIL, "600 to 700 mV", "dead", "0.6 V to 0.7 V"),
         (RAIL, "between 600 mV and 0.7 V", "dead", "0.6 V to 0.7 V"),
         (RAIL, "3.1 V ± 0.2", "low", "2.9 V to 3.3 V"),
+        (RAIL, "31e-1 ± 0.2", "low", "2.9 V to 3.3 V"),
         (RAIL, "> 6", "high", "> 6 V"),
         (RAIL, "below 0.5 V", "dead", "0 V to 0.5 V"),
         (OFFSET, "-12 mV", "centred", "−12 mV"),
