@@ -154,6 +154,8 @@ class _Builder:
             arrangement = arrangements[str(fields["supply"])]
             if self.cold_first and arrangement.closed_only:
                 continue
+            if self.depth == "stage" and fields.get("level") == "part":
+                continue
             opened = self.opened(str(fields["behind"]))
             if self.cold_first and arrangement.energy == "mains":
                 opened = (COLD_CHECKS, *opened)
@@ -283,7 +285,7 @@ class _Builder:
             found.insert(
                 0,
                 Opening(
-                    COLD_CHECKS, 5, (), f"cold checks before anything is energised ({reasons})",
+                    COLD_CHECKS, 5.0, (), f"cold checks before anything is energised ({reasons})",
                     "Look, smell, rattle; resistance between the contacts both ways; insulation "
                     "with an insulation tester where a trip was reported.",
                     self.cautioned[self.dead],

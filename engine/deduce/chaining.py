@@ -3,8 +3,9 @@
 This is the only module that knows durable-rules. Its rulesets are process-global and can't be
 dropped, so a `Chainer` is built once for a set of rules; every run has a session of its own.
 Conditions are compiled to its JSON rule language: a first use of a variable binds it, a later one
-joins; `unless` becomes a negated pattern. Facts under negation must be there before the rules run,
-which `engine.review` ensures: a rule never negates what rules of its own step conclude.
+joins; `unless` becomes a negated pattern. Facts under negation must be there before any rule can
+fire, so they are told apart and first; `kb.lint` ensures that no rule negates what rules of its
+own step conclude.
 
 Two limits of durable-rules 2.0.28 shape the compilation. A pattern that holds an `$or` loses its
 joins, so a choice (`any`) or limit (`above`, `below`) becomes a mark set on each message that meets
@@ -61,12 +62,10 @@ class Chainer:
         for found in facts:
             if found not in run.numbers:
                 run.note(found)
-        wanted = [found for found in run.facts if found.kind in self._language.uses]
-        # negated kinds first: see the module docstring
-        first = [found for found in wanted if found.kind in self._language.negated]
-        rest = [found for found in wanted if found.kind not in self._language.negated]
-        for batch in (first, rest):
-            messages = [m for found in batch for m in self._messages(found, run)]
+        given = tuple(run.facts)
+        # what `unless` looks for goes first: see the module docstring
+        for name_of in (negated, str):
+            messages = [m for found in given for m in self._messages(found, run, name_of)]
             if messages:
                 self._assert(messages)
         if run.problem is not None:
@@ -74,8 +73,13 @@ class Chainer:
         self._ruleset.delete_state(run.session)
         return Findings(tuple(run.facts), run.causes, frozenset(run.fired))
 
-    def _messages(self, found: Fact, run: _Run) -> list[dict[str, Any]]:
-        return self._language.messages(found, run.session, run.numbers[found])
+    def _messages(
+        self, found: Fact, run: _Run, name_of: Callable[[str], str] = str
+    ) -> list[dict[str, Any]]:
+        name = name_of(found.kind)
+        if name not in self._language.uses:
+            return []
+        return self._language.messages(found, name, run.session, run.numbers[found])
 
     def _assert(self, messages: list[dict[str, Any]]) -> None:
         failures: list[object] = []
@@ -104,8 +108,7 @@ class Chainer:
             bound.update({var: (alias, kind, name) for name, var in binds.items()})
         for number, clause in enumerate(rule.unless):
             kind, fields = next(iter(clause.items()))
-            tests, _ = self._language.pattern(kind, fields, bound)
-            self._language.negated.add(kind)
+            tests, _ = self._language.pattern(negated(kind), fields, bound)
             patterns.append({f"n{number}$not": tests})
 
         def act(c: Any) -> None:
@@ -143,13 +146,16 @@ class Chainer:
                 self._tell(found, run, c)
 
     def _tell(self, found: Fact, run: _Run, c: Any) -> None:
-        if found.kind not in self._language.uses:
-            return
         for message in self._messages(found, run):
             try:
                 c.assert_fact(message)
             except MessageObservedException:  # an equal message is no news
                 continue
+
+
+def negated(kind: str) -> str:
+    """The name under which a kind of fact is told to those conditions that forbid it."""
+    return f"no {kind}"
 
 
 class _Run:
@@ -173,7 +179,6 @@ class _Language:
 
     def __init__(self) -> None:
         self.uses: Counter[str] = Counter()
-        self.negated: set[str] = set()
         self.marks: dict[str, dict[tuple[str, str, Any], str]] = {}
         self.compared: defaultdict[str, set[str]] = defaultdict(set)
 
@@ -197,22 +202,24 @@ class _Language:
                 tests.append({name: _told(wanted)})
         return ({"$and": tests} if len(tests) > 1 else tests[0]), binds
 
-    def messages(self, found: Fact, session: str, number: int) -> list[dict[str, Any]]:
+    def messages(
+        self, found: Fact, kind: str, session: str, number: int
+    ) -> list[dict[str, Any]]:
         """A fact as durable-rules is told it, once for each name its kind is spread over.
 
         Only the fields that conditions compare are told; `number` finds the fact again.
         """
         own = dict(found.fields)
         fields: dict[str, Any] = {"sid": session, "number": number}
-        for name in self.compared[found.kind]:
+        for name in self.compared[kind]:
             if name in own:
                 fields[name] = _told(own[name])
-        for (name, word, limit), mark in self.marks.get(found.kind, {}).items():
+        for (name, word, limit), mark in self.marks.get(kind, {}).items():
             if name in own and _MEETS[word](own[name], limit):
                 fields[mark] = 1
-        last = (self.uses[found.kind] - 1) // _CONDITIONS_PER_NAME
+        last = (self.uses[kind] - 1) // _CONDITIONS_PER_NAME
         return [
-            {"fact": self._name(found.kind, shard * _CONDITIONS_PER_NAME), **fields}
+            {"fact": self._name(kind, shard * _CONDITIONS_PER_NAME), **fields}
             for shard in range(last + 1)
         ]
 
