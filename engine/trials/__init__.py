@@ -8,6 +8,7 @@ model's `misread`) and other worlds (priors drawn around the model's):
 - `confirms` says where doing a test once more before a remedy pays under misreads, and what the
   plan then costs: steps put after the proved plan, which itself stays as it is; `confirm_keys`
   writes them out for the chart document.
+- `confirmed_outlook` is the outlook with those steps.
 - `try_chart` and `try_replanning` let chance play both ways of working, unit by unit, seeded; the
   first agrees with `outlook` within its standard error, the second has no closed form.
 - `robustness` puts it together over worlds whose priors are Dirichlet draws around the model's.
@@ -18,7 +19,7 @@ more; if that does not help, the job is undecided and costs the wrong-verdict mi
 known from before is not asked for again.
 """
 
-from engine.trials.confirm import Confirm, Confirmed, confirms
+from engine.trials.confirm import Confirm, Confirmed, confirmed_outlook, confirms
 from engine.trials.outlook import Outlook, outlook
 from engine.trials.robustness import Robustness, robustness
 from engine.trials.simulation import Tally, try_chart, try_replanning
@@ -31,6 +32,7 @@ __all__ = [
     "Robustness",
     "Tally",
     "confirm_keys",
+    "confirmed_outlook",
     "confirms",
     "outlook",
     "robustness",

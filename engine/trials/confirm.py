@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from engine.model import Model
 from engine.plan import Plan
 from engine.setup import minutes, reach
-from engine.trials.outlook import RARE, Follower, Job, Stop
+from engine.trials.outlook import RARE, Follower, Job, Outlook, Stop
 from engine.trials.readings import Readings
 
 WORTH_MINUTES = 0.01
@@ -67,6 +67,25 @@ def confirms(model: Model, plan: Plan) -> Confirmed:
     kept = tuple(confirm for confirm in best if confirm and confirm.saves >= WORTH_MINUTES)
     without = float(readings.prior @ follower.sheet["cost"])
     return Confirmed(kept, without, without - sum(confirm.saves for confirm in kept))
+
+
+def confirmed_outlook(model: Model, plan: Plan, steps: Sequence[Confirm]) -> Outlook:
+    """The outlook of a plan with these confirm steps: exact, as `outlook` is without them."""
+    readings = Readings.of(model)
+    plain = Follower.of(readings, plan)
+    plain.follow()
+    without, again = Follower.of(readings, plan), Follower.of(readings, plan)
+    lines = {(step.ask, step.outcome): step for step in steps}
+    for stop in plain.stops:
+        outcomes = readings.outcomes[plain.ask(stop.ask).test]
+        step = lines.get((stop.ask, outcomes[stop.outcome]))
+        if step is not None:
+            without.end(stop.verdict, stop.job.odds)
+            _repeat(again, stop, step.test, step.back)
+    sheet = {
+        name: plain.sheet[name] - without.sheet[name] + again.sheet[name] for name in plain.sheet
+    }
+    return Outlook(readings.faults, **sheet)
 
 
 def _best(readings: Readings, plan: Plan, stops: Sequence[Stop]) -> Confirm | None:

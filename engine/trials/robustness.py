@@ -15,10 +15,10 @@ import numpy as np
 from engine.belief import prepare
 from engine.model import Model
 from engine.plan import Plan
-from engine.trials.confirm import Confirmed, confirms
+from engine.trials.confirm import Confirmed, confirmed_outlook, confirms
 from engine.trials.outlook import Outlook, outlook
 from engine.trials.readings import Floats, Readings
-from engine.trials.simulation import ChartWay, Planner, ReplanningWay, try_each_fault
+from engine.trials.simulation import Planner, ReplanningWay, try_each_fault
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,7 @@ class Fare:
 class Robustness:
     """A plan under misreads, in the model's own world and in `worlds` others.
 
-    `proved_cost` is for true readings. `chart` is exact, `chart_with_confirm` and `replanning` are
+    `proved_cost` is for true readings. `chart` and `chart_with_confirm` are exact, `replanning` is
     simulated on `units` units.
     """
 
@@ -71,8 +71,7 @@ def robustness(
     prior = Readings.of(model).prior
     drawn = draw_worlds(prior, worlds, cases, seed)
     confirmed = confirms(model, plan)
-    steps = {(step.ask, step.outcome): step for step in confirmed.confirms}
-    checking = try_each_fault(model, ChartWay(plan, steps), units=units, seed=seed)
+    checking = confirmed_outlook(model, plan, confirmed.confirms)
     walk = ReplanningWay(model, planner, prepare(model))
     walking = try_each_fault(model, walk, units=units, seed=seed)
     return Robustness(

@@ -16,6 +16,7 @@ from engine.plan import Plan
 from engine.planner import plan
 from engine.trials import (
     Confirmed,
+    confirmed_outlook,
     confirms,
     outlook,
     robustness,
@@ -133,6 +134,19 @@ def test_cost_with_confirm_is_what_chance_comes_to(seed: int) -> None:
     gap = abs(confirmed.expected_cost_with_confirm - tried.cost)
     assert gap < CLOSE * tried.cost_error
     assert confirmed.expected_cost_with_confirm <= confirmed.expected_cost_with_misreads
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_outlook_with_confirm_steps_has_the_cost_told(seed: int) -> None:
+    """The steps were priced line by line; followed all together they cost the same."""
+    model = mistaken(drawn(seed), 0.06)
+    planned = plan(model)
+    confirmed = confirms(model, planned)
+    prospect = confirmed_outlook(model, planned, confirmed.confirms)
+    assert prospect.expected_cost(priors(model)) == pytest.approx(
+        confirmed.expected_cost_with_confirm
+    )
+    assert (prospect.right + prospect.undecided <= 1 + 1e-9).all()
 
 
 @pytest.mark.parametrize("seed", SEEDS)
