@@ -1,12 +1,13 @@
-"""A walk document recomputed: minutes, stands of the bench in order, the verdict."""
+"""A walk document recomputed: minutes, stands of the bench in order, beliefs, the verdict."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any
 
-from engine.audit.bench import Bench, Document, Stand
-from engine.audit.breach import TOLERANCE, Breach, near
+import numpy as np
+
+from engine.audit.bench import Bench, Document, Floats, Stand
+from engine.audit.breach import Breach, near
 from engine.audit.safety import (
     change_breaches,
     made_safe_breaches,
@@ -18,6 +19,7 @@ from engine.audit.shape import hash_breaches
 FORMAT = "nextprobe-walk/1"
 
 _DONE = ("test", "setup")
+_TOLD = ("test", "known")
 _TURNED_AWAY = ("refuse", "scrap")
 
 
@@ -49,6 +51,7 @@ def walk_breaches(bench: Bench, walk: Document) -> Iterator[Breach]:
         stand = new
     if not near(float(walk["minutes"]), total):
         yield Breach("AU402", "", f"says {walk['minutes']} minutes, recomputed {total:.9g}")
+    yield from _beliefs(bench, walk)
     yield from _verdict(bench, walk)
 
 
@@ -58,14 +61,10 @@ def _names(bench: Bench, walk: Document) -> Iterator[Breach]:
         yield Breach("AU401", "", "steps or minutes are missing")
         return
     for number, step in enumerate(steps, start=1):
+        if step.get("kind") in _TOLD:
+            yield from _answer_names(bench, str(number), step)
         if step.get("kind") not in _DONE:
             continue
-        if step["kind"] == "setup":
-            pass
-        elif step.get("test") not in bench.tests:
-            yield Breach("AU401", str(number), f"the model has no test {step.get('test')!r}")
-        elif step.get("answer") not in bench.odds[step["test"]]:
-            yield Breach("AU401", str(number), f"{step.get('answer')!r} is no outcome of the test")
         known = (
             set(step.get("opened", ())) <= bench.openings.keys()
             and step.get("supply") in bench.arrangements
@@ -73,6 +72,15 @@ def _names(bench: Bench, walk: Document) -> Iterator[Breach]:
         )
         if not known:
             yield Breach("AU401", str(number), "opened, supply or rig are not the model's")
+
+
+def _answer_names(bench: Bench, number: str, step: Document) -> Iterator[Breach]:
+    if step.get("test") not in bench.tests:
+        yield Breach("AU401", number, f"the model has no test {step.get('test')!r}")
+    elif step.get("answer") not in bench.odds[step["test"]]:
+        yield Breach("AU401", number, f"{step.get('answer')!r} is no outcome of the test")
+    if step.get("belief", {}).keys() - set(bench.faults):
+        yield Breach("AU401", number, "the belief names faults the model does not have")
 
 
 def _minutes(bench: Bench, step: Document, old: Stand, new: Stand) -> float:
@@ -108,15 +116,35 @@ def _test(bench: Bench, number: str, step: Document, old: Stand, new: Stand) -> 
     if not needed <= new.opened or (new.supply, new.rig) != (test["supply"], test["rig"]):
         yield Breach("AU203", number, f"test {step['test']!r} is done outside its state")
     yield from touch_breaches(bench, number, test, new.supply)
-    yield from _belief(bench, number, step.get("belief", {}))
 
 
-def _belief(bench: Bench, number: str, belief: Mapping[str, Any]) -> Iterator[Breach]:
-    if belief.keys() - set(bench.faults):
-        yield Breach("AU401", number, "the belief names faults the model does not have")
-    total = sum(float(odds) for odds in belief.values())
-    if any(not 0 <= float(odds) <= 1 + TOLERANCE for odds in belief.values()) or total > 1.001:
-        yield Breach("AU404", number, f"the belief sums to {total:.6g}")
+def _told(bench: Bench, step: Document) -> Floats:
+    """Odds under each fault of what the step tells, misreads included, from the model document."""
+    test = bench.tests[step["test"]]
+    shares = step.get("shares") or {step["answer"]: 1.0}
+    odds = np.zeros(len(bench.faults))
+    for true, shown in bench.odds[step["test"]].items():
+        wrong = {o: p for o, p in test.get("misread", {}).get(true, {}).items() if o != true}
+        told = {**wrong, true: 1.0 - sum(wrong.values())}
+        odds += shown * sum(float(share) * told.get(o, 0.0) for o, share in shares.items())
+    return odds
+
+
+def _beliefs(bench: Bench, walk: Document) -> Iterator[Breach]:
+    """The belief after each answer is the model's prior times all that was told so far."""
+    weights = bench.prior.copy()
+    for number, step in enumerate(walk["steps"], start=1):
+        if step["kind"] in _TOLD:
+            weights = weights * _told(bench, step)
+        total = float(weights.sum())
+        belief = step.get("belief", {})
+        if not belief or total <= 0.0:
+            continue
+        for fault, weight in zip(bench.faults, weights, strict=True):
+            said = float(belief.get(fault, 0.0))
+            if not near(said, float(weight) / total):
+                what = f"says {fault!r} {said:.6g}, recomputed {float(weight) / total:.6g}"
+                yield Breach("AU405", str(number), what)
 
 
 def _verdict(bench: Bench, walk: Document) -> Iterator[Breach]:

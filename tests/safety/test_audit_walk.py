@@ -22,6 +22,15 @@ Spoil = Callable[[Document, Document], None]
 
 MODEL = json.loads((Path(__file__).parent / "gate-lantern.model.json").read_text())
 
+# After `dead`, told `one-dark`: .98 of the LEDs, .05 of the others by mistake, half and half of
+# `other`: .5 x .98 + .5 x .05.
+WEIGHTS = {
+    "switch-open": 0.375 * 0.05,
+    "driver-dead": 0.3125 * 0.05,
+    "led-open": 0.25 * 0.98,
+    "other": 0.0625 * 0.515,
+}
+
 SOCKET: Document = {
     "kind": "test",
     "test": "other-socket",
@@ -42,7 +51,7 @@ PROBE: Document = {
     "opened": ["cap"],
     "supply": "battery",
     "rig": "none",
-    "belief": {"led-open": 0.89, "other": 0.11},
+    "belief": {name: weight / 0.3115625 for name, weight in WEIGHTS.items()},
 }
 TO_MAINS: Document = {
     "kind": "setup",
@@ -78,8 +87,8 @@ SHORT: Document = {
     "steps": [SOCKET, PROBE],
     "verdict": {
         "remedy": "new-leds",
-        "confidence": 0.89,
-        "faults": [{"id": "led-open", "p": 0.89}, {"id": "other", "p": 0.11}],
+        "confidence": 0.245 / 0.3115625,
+        "faults": [{"id": name, "p": w / 0.3115625} for name, w in WEIGHTS.items()],
         "proofs": ["insulation", "soak"],
     },
 }
@@ -92,8 +101,16 @@ def test_good_walk_has_no_breach(walk: Document) -> None:
 
 
 def test_known_answer_costs_nothing_and_moves_nothing() -> None:
-    known = {**PROBE, "kind": "known", "test": "bridge-switch", "minutes": 0, "supply": "mains"}
-    walk = {**SHORT, "steps": [SOCKET, known, PROBE]}
+    known = {**PROBE, "kind": "known", "minutes": 0, "supply": "mains"}
+    walk = {**SHORT, "minutes": 1.5, "steps": [SOCKET, known]}
+    assert audit_walk(MODEL, walk) == ()
+
+
+def test_reading_between_two_outcomes_is_weighed_by_its_shares() -> None:
+    """Half `dead`, half `works`: all faults as likely as before."""
+    belief = {fault["id"]: fault["prior"] for fault in MODEL["faults"]}
+    unsure = {**SOCKET, "shares": {"dead": 0.5, "works": 0.5}, "belief": belief}
+    walk = {**SHORT, "minutes": 1.5, "steps": [unsure]}
     assert audit_walk(MODEL, walk) == ()
 
 
@@ -177,8 +194,12 @@ def proofs_left_out(model: Document, walk: Document) -> None:
     walk["verdict"]["proofs"] = []
 
 
-def belief_above_one(model: Document, walk: Document) -> None:
-    walk["steps"][4]["belief"] = {"led-open": 0.8, "other": 0.7}
+def belief_without_misreads(model: Document, walk: Document) -> None:
+    walk["steps"][4]["belief"] = {"led-open": 8 / 9, "other": 1 / 9}
+
+
+def belief_of_an_unknown_fault(model: Document, walk: Document) -> None:
+    walk["steps"][4]["belief"]["gremlin"] = 0.1
 
 
 def verdict_on_unknown_fault(model: Document, walk: Document) -> None:
@@ -204,7 +225,8 @@ CASES: list[tuple[Spoil, str]] = [
     (no_verdict, "AU404"),
     (confidence_too_high, "AU404"),
     (proofs_left_out, "AU404"),
-    (belief_above_one, "AU404"),
+    (belief_without_misreads, "AU405"),
+    (belief_of_an_unknown_fault, "AU401"),
     (verdict_on_unknown_fault, "AU404"),
 ]
 
