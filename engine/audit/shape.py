@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Iterator, Mapping
 from typing import Any
 
 from engine.audit.bench import Bench, Document
 from engine.audit.breach import Breach
-from engine.model import document_sha256
+from engine.model import document_sha256, sha256
+from engine.modelfile import read_model
+from kb.trouble import TroubleError
 
 FORMAT = "nextprobe-chart/1"
 
@@ -49,10 +52,20 @@ def header_breaches(model: Document, chart: Document) -> Iterator[Breach]:
 
 
 def hash_breaches(model: Document, other: Document) -> Iterator[Breach]:
-    """A chart or walk that carries the hash of another model document."""
+    """A chart or walk that carries the hash of another model document.
+
+    It may be that of the document as given, or as printed again with every default written out.
+    """
     said = other.get("model_sha256")
-    if said is not None and said != document_sha256(model):
+    if said is not None and said != document_sha256(model) and said != _printed_again(model):
         yield Breach("AU101", "", "the model's hash is not the one carried: it is another model")
+
+
+def _printed_again(model: Document) -> str:
+    try:
+        return sha256(read_model(json.dumps(model), "model"))
+    except TroubleError:
+        return ""
 
 
 def shape_breaches(bench: Bench, chart: Document) -> Iterator[Breach]:

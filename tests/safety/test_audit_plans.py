@@ -7,7 +7,6 @@ documents to 1e-6, every fault in a verdict that lists it, the safety invariants
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -16,7 +15,7 @@ from engine.audit import audit
 from engine.chart import document as chart_document
 from engine.chart import draw_up
 from engine.model import document as model_document
-from engine.modelfile import inspect
+from engine.modelfile import read_model
 from engine.planner import plan
 from engine.trials import confirm_keys, confirms
 from tests.safety.shop_models import mistaken, random_model
@@ -42,8 +41,7 @@ def test_confirm_steps_of_a_random_model_have_no_breach(seed: int) -> None:
 
 def test_chart_of_the_lantern_is_the_one_written_by_hand() -> None:
     """The planner comes to the cost of the hand-written chart of `test_audit_chart.py`."""
-    reading = inspect(LANTERN.read_text(), "lantern")
-    drawn = draw_up(reading.model, plan(reading.model))
-    chart = chart_document(replace(drawn, model_sha256=reading.sha256))
+    model = read_model(LANTERN.read_text(), "lantern")
+    chart = chart_document(draw_up(model, plan(model)))
     assert audit(json.loads(LANTERN.read_text()), chart) == ()
     assert chart["expected_cost"] == pytest.approx(30.775, abs=1e-9)
