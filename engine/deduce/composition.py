@@ -206,8 +206,8 @@ class _Composer:
         text = self._marking(part)
         yield fact(
             "part", name=name, kind=part.kind, place=part.place, stage=stage_name,
-            says=_label(name, part, kind, text), value=self._number(name, text, kind.unit),
-            marking=text,
+            says=_label(name, part, kind, text), words=part.says or kind.says,
+            value=self._number(name, text, kind.unit), marking=text,
             tolerance=kind.tolerance if part.tolerance is None else part.tolerance,
             volts=self._number(name, part.volts, "V"), count=part.count,
             behind=stage.behind or "", board=stage.board or "", package=part.package or name,

@@ -14,10 +14,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from engine.deduce.chaining import Chainer
+from engine.deduce.chaining import compiled
 from engine.deduce.composition import Bench, compose
 from engine.deduce.facts import Fact, Findings, fact
-from engine.deduce.suppose import Settled, Supposal, Trial, scenes, settle, suppose, value
+from engine.deduce.suppose import Settled, Supposal, Trial, Unit, ranks, scenes, settle, value
 from kb.knowledge import Knowledge
 from kb.schema import Rule
 from kb.trouble import Trouble, TroubleError
@@ -83,16 +83,18 @@ class Reasoner:
 
     def __init__(self, knowledge: Knowledge, without_rules: frozenset[str] = frozenset()) -> None:
         self.knowledge = knowledge
-        self._chainers = {
-            step: Chainer(
-                [
-                    rule for rule in knowledge.rules.values()
-                    if rule.step == step and rule.id not in without_rules
-                ],
-                {r: knowledge.place("rules", r) for r in knowledge.rules},
+        self._places = {rule: knowledge.place("rules", rule) for rule in knowledge.rules}
+        self._rules = {
+            step: tuple(
+                rule for rule in knowledge.rules.values()
+                if rule.step == step and rule.id not in without_rules
             )
             for step in STEPS
         }
+        self._chainers = {
+            step: compiled(self._rules[step], self._places) for step in STEPS if step != "suppose"
+        }
+        self._units: dict[tuple[Fact, ...], Unit] = {}
         self._rigs_that_matter = frozenset(_constants(knowledge.rules.values(), "rigged", "does"))
 
     def deduce(self, topology: str, bench: Bench, progress: Progress | None = None) -> Deduction:
@@ -175,15 +177,20 @@ class Reasoner:
         found = next(f for f in deduction.of("test") if f.text("name") == test)
         trial = self._trials(deduction.once, [found])[test]
         supposed = next(h for h in deduction.hypotheses if h.id == hypothesis)
-        settled = suppose(
-            self.knowledge, self._chainers["suppose"], deduction.unit, supposed.supposal, trial
-        )
+        settled = self._unit(deduction.unit).suppose(supposed.supposal, trial)
         return settled, settled.claims.get((found.text("looks_at"), found.text("at")))
+
+    def _unit(self, structure: tuple[Fact, ...]) -> Unit:
+        if structure not in self._units:
+            self._units[structure] = Unit(
+                self.knowledge, self._rules["suppose"], self._places, structure
+            )
+        return self._units[structure]
 
     def _step(self, step: str, facts: Iterable[Fact]) -> Findings:
         """Run a step; of each quantity only the gravest claim goes on."""
         found = self._chainers[step].run(facts)
-        settled = settle(self.knowledge, found)
+        settled = settle(self.knowledge, ranks(self.knowledge), found)
         keep = set(settled.claims.values())
         kinds = self.knowledge.quantities
         return Findings(
@@ -285,7 +292,7 @@ class Reasoner:
         fired: set[str] = set()
         head = next(f for f in base if f.kind == "head").text("node")
         for name, trial in uses:
-            settled = suppose(self.knowledge, self._chainers["suppose"], base, supposal, trial)
+            settled = self._unit(base).suppose(supposal, trial)
             done.one()
             shown[name] = value(self.knowledge, settled, "light", "unit")
             shown.setdefault("draw", value(self.knowledge, settled, "draw", head))
@@ -308,9 +315,7 @@ class Reasoner:
             by_trial.setdefault(trials[test.text("name")], []).append(test)
         for hypothesis in hypotheses:
             for trial, looked in by_trial.items():
-                settled = suppose(
-                    self.knowledge, self._chainers["suppose"], base, hypothesis.supposal, trial
-                )
+                settled = self._unit(base).suppose(hypothesis.supposal, trial)
                 done.one()
                 fired |= settled.findings.fired
                 for test in looked:

@@ -35,7 +35,7 @@ def evaluate(text: str, variables: Mapping[str, object]) -> float:
     except SyntaxError as error:
         raise ValueError(f"'{text}' is not an expression: {error.msg}") from error
     try:
-        return _value(tree.body, variables, text)
+        return float(_value(tree.body, variables, text))
     except (ZeroDivisionError, OverflowError, TypeError) as error:
         raise ValueError(f"'{text}' can't be worked out: {error}") from error
 

@@ -7,7 +7,13 @@ from dataclasses import dataclass, field
 
 from engine.deduce.chaining import Chainer
 from engine.deduce.facts import Fact, Findings, fact
+from engine.deduce.grounding import concluded, ground
 from kb.knowledge import Knowledge
+from kb.schema import Rule
+from kb.trouble import Place, Trouble, TroubleError
+
+# What a supposition moves; all other facts of a unit stand in every one.
+_MOVED = frozenset({"condition", "supply", "rigged", "scene", "supposed"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,52 +48,92 @@ class Settled:
 
 
 def scenes(knowledge: Knowledge, chosen: Iterable[str]) -> tuple[str, ...]:
-    """Every scene word's value: the chosen one where there is one, else its first."""
-    wanted = set(chosen)
+    """Every scene word's value: the first chosen one where there is one, else its own first."""
+    wanted = tuple(chosen)
     return tuple(
-        next((value for value in word.values if value in wanted), word.values[0])
+        next((value for value in wanted if value in word.values), word.values[0])
         for word in knowledge.scenes.values()
     )
 
 
-def suppose(
-    knowledge: Knowledge,
-    chainer: Chainer,
-    unit: Iterable[Fact],
-    supposal: Supposal,
-    trial: Trial,
-) -> Settled:
-    """Run the rules for one supposal under one trial and settle every quantity claimed."""
-    unit = tuple(unit)
-    acts = dict(supposal.acts)
-    facts = list(unit)
-    for part in unit:
-        if part.kind == "part":
-            name = part.text("name")
-            facts.append(fact("condition", part=name, acts=acts.get(name, "healthy")))
-    facts.append(fact("supply", energy=trial.energy, feeds=trial.feeds))
-    facts.extend(fact("rigged", does=does, on=on) for does, on in trial.rig)
-    facts.extend(fact("scene", **{"is": value}) for value in scenes(knowledge, trial.scene))
-    if supposal.unlisted:
-        facts.append(fact("supposed", **{"is": "unlisted"}))
-    return settle(knowledge, chainer.run(facts))
+class Unit:
+    """One unit whose structure stands while faults are supposed in it and trials made of it.
+
+    Its rules are joined with that structure once; a supposition moves the rest.
+    """
+
+    def __init__(
+        self,
+        knowledge: Knowledge,
+        rules: Iterable[Rule],
+        places: Mapping[str, Place],
+        structure: Iterable[Fact],
+    ) -> None:
+        self._knowledge = knowledge
+        self._ranks = ranks(knowledge)
+        rules, structure = tuple(rules), tuple(structure)
+        self._parts = tuple(part.text("name") for part in structure if part.kind == "part")
+        instances = ground(rules, structure, _MOVED | concluded(rules))
+        self._chainer = Chainer(instances, places, structure)
+
+    def suppose(self, supposal: Supposal, trial: Trial) -> Settled:
+        """Run the rules for one supposal under one trial and settle every quantity claimed."""
+        acts = dict(supposal.acts)
+        facts = [
+            fact("condition", part=name, acts=acts.get(name, "healthy")) for name in self._parts
+        ]
+        facts.append(fact("supply", energy=trial.energy, feeds=trial.feeds))
+        facts.extend(fact("rigged", does=does, on=on) for does, on in trial.rig)
+        facts.extend(
+            fact("scene", **{"is": value}) for value in scenes(self._knowledge, trial.scene)
+        )
+        if supposal.unlisted:
+            facts.append(fact("supposed", **{"is": "unlisted"}))
+        return settle(self._knowledge, self._ranks, self._chainer.run(facts))
 
 
-def settle(knowledge: Knowledge, findings: Findings) -> Settled:
-    """The gravest claim about each thing holds."""
+Ranks = Mapping[str, Mapping[str, int]]
+
+
+def ranks(knowledge: Knowledge) -> Ranks:
+    """The place of each value among those of its quantity, the gravest first."""
+    return {
+        name: {value: rank for rank, value in enumerate(quantity.values)}
+        for name, quantity in knowledge.quantities.items()
+    }
+
+
+def settle(knowledge: Knowledge, ranks: Ranks, findings: Findings) -> Settled:
+    """The gravest claim about each thing holds. TroubleError for a value no quantity has."""
     best: dict[tuple[str, str], tuple[int, Fact]] = {}
     for found in findings.facts:
-        quantity = knowledge.quantities.get(found.kind)
-        if quantity is None:
+        if found.kind not in ranks:
             continue
-        rank = list(quantity.values).index(found.text("is"))
-        key = (found.kind, found.text("at"))
+        claim = dict(found.fields)
+        rank = ranks[found.kind].get(str(claim.get("is")))
+        if rank is None or "at" not in claim:
+            raise _no_claim(knowledge, findings, found)
+        key = (found.kind, str(claim["at"]))
         if key not in best or rank < best[key][0]:
             best[key] = (rank, found)
     return Settled(
         {key: claim.text("is") for key, (_, claim) in best.items()},
         {key: claim for key, (_, claim) in best.items()},
         findings,
+    )
+
+
+def _no_claim(knowledge: Knowledge, findings: Findings, found: Fact) -> TroubleError:
+    cause = findings.causes.get(found)
+    rule = cause.rule if cause is not None else ""
+    return TroubleError(
+        Trouble(
+            "KB305",
+            knowledge.place("rules", rule),
+            f"Rule '{rule}' concludes '{found}', which claims no value of '{found.kind}'",
+            f"Name what it is `at`, and as `is` one of: "
+            f"{', '.join(knowledge.quantities[found.kind].values)}",
+        )
     )
 
 
