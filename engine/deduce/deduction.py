@@ -106,21 +106,22 @@ class Reasoner:
     ) -> Exploration:
         """Carry every hypothesis through every trial: the long part, the same for any complaint."""
         survey, offer = self._structure(topology, bench)
-        base = offer.facts
+        unit = self._unit(offer.facts)
+        head = next(offer.of("head")).text("node")
         tests = list(offer.of("test"))
         trials = self._trials(offer, tests)
-        uses = [
-            (use.text("as"), Trial("mains", "unit", (), ("home", *use.text("scene").split())))
-            for use in offer.of("use")
-        ]
+        uses: _Uses = {}
+        for use in offer.of("use"):
+            around = scenes(self.knowledge, use.text("scene").split())
+            uses.setdefault(Trial(use.text("energy"), "unit", (), around), []).append(use)
         single = self._hypotheses(survey)
         done = _Counter(len(single) * (len(uses) + len(set(trials.values()))), progress)
-        sound = self._in_use(base, uses, Supposal("sound"), done)
+        sound = self._in_use(unit, head, uses, Supposal("sound"), done)
         kept: list[tuple[Hypothesis, _Seen]] = []
         latent: list[Hypothesis] = []
         fired = set(survey.fired | offer.fired)
         for hypothesis in single:
-            seen = self._in_use(base, uses, hypothesis.supposal, done)
+            seen = self._in_use(unit, head, uses, hypothesis.supposal, done)
             fired |= seen.fired
             pairs = self._pairs(hypothesis, seen, single)
             if seen.shown != sound.shown or not hypothesis.acts:
@@ -129,10 +130,10 @@ class Reasoner:
             else:
                 latent.append(hypothesis)
             kept.extend(
-                (pair, self._in_use(base, uses, pair.supposal, done)) for pair in pairs
+                (pair, self._in_use(unit, head, uses, pair.supposal, done)) for pair in pairs
             )
         hypotheses = tuple(hypothesis for hypothesis, _ in kept)
-        shown, fired_in_trials = self._shown(base, hypotheses, tests, trials, done)
+        shown, fired_in_trials = self._shown(unit, hypotheses, tests, trials, done)
         return Exploration(
             hypotheses,
             tuple(latent),
@@ -282,17 +283,17 @@ class Reasoner:
 
     def _in_use(
         self,
-        base: tuple[Fact, ...],
-        uses: list[tuple[str, Trial]],
+        unit: Unit,
+        head: str,
+        uses: _Uses,
         supposal: Supposal,
         done: _Counter,
     ) -> _Seen:
         shown: dict[str, str] = {}
         brings: dict[Fact, None] = {}
         fired: set[str] = set()
-        head = next(f for f in base if f.kind == "head").text("node")
         for name, trial in uses:
-            settled = self._unit(base).suppose(supposal, trial)
+            settled = unit.suppose(supposal, trial)
             done.one()
             shown[name] = value(self.knowledge, settled, "light", "unit")
             shown.setdefault("draw", value(self.knowledge, settled, "draw", head))
@@ -302,7 +303,7 @@ class Reasoner:
 
     def _shown(
         self,
-        base: tuple[Fact, ...],
+        unit: Unit,
         hypotheses: Iterable[Hypothesis],
         tests: list[Fact],
         trials: Mapping[str, Trial],
@@ -315,7 +316,7 @@ class Reasoner:
             by_trial.setdefault(trials[test.text("name")], []).append(test)
         for hypothesis in hypotheses:
             for trial, looked in by_trial.items():
-                settled = self._unit(base).suppose(hypothesis.supposal, trial)
+                settled = unit.suppose(hypothesis.supposal, trial)
                 done.one()
                 fired |= settled.findings.fired
                 for test in looked:
@@ -333,6 +334,9 @@ class Reasoner:
                     acts=hypothesis.acts[0][1], joint="joint",
                 )
                 yield fact("pair", fault=hypothesis.id, first=first, second=second)
+
+
+_Uses = dict[Trial, list[Fact]]
 
 
 @dataclass(frozen=True, slots=True)
