@@ -160,6 +160,29 @@ def ranked(model: Model, belief: Mapping[str, float]) -> tuple[Suspect, ...]:
     return tuple(sorted((s for s in sums.values() if s.p > 0), key=lambda s: -s.p))
 
 
+def said(model: Model, name: str) -> str:
+    """What a suspect is: the fault's own words, or those of its variants where it has none."""
+    variants = []
+    for fault in model.faults:
+        if fault.id == name:
+            return fault.says
+        if fault.variant_of == name:
+            variants.append(fault.says)
+    heads = {says.partition(": ")[0] for says in variants}
+    if len(heads) == 1:
+        tails = [says.partition(": ")[2] for says in variants]
+        return f"{heads.pop()}: {' or '.join(tails)}"
+    return " or ".join(variants)
+
+
+def stage_said(model: Model, stage: str) -> str:
+    """What a stage is, in words; its id where the model tells no more."""
+    for note in model.stages:
+        if note.id == stage:
+            return note.says or stage
+    return stage
+
+
 def by_stage(model: Model, belief: Mapping[str, float]) -> dict[str, float]:
     """Belief summed over each stage, in the model's own order of stages."""
     sums = {stage.id: 0.0 for stage in model.stages}

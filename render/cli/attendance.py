@@ -5,16 +5,17 @@ from __future__ import annotations
 import json
 import sys
 import time
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TextIO
 
 from engine.model import Model, sha256
+from engine.plan import Plan, State
 from engine.planner import plan
 from engine.walk import job, prepared, record
 from engine.walk.entry import Admission, admit, barred, barred_tests
-from engine.walk.job import Outset, Walk
+from engine.walk.job import Outset, Planner, Walk
 from engine.walk.record import Saved
 from kb.answersfile import read_answers
 from kb.trouble import Place, Trouble, TroubleError
@@ -36,6 +37,7 @@ class Told:
     kb: Path | None
     without: tuple[str, ...]
     model: Path | None
+    seconds: float = 1.0
     saved: Saved | None = None
     saved_in: Path | None = None
 
@@ -156,15 +158,40 @@ def _opened(told: Told, model: Model, admission: Admission) -> Walk:
     withdrawn = barred_tests(model, admission)
     options = tuple(sorted(told.options.items()))
     outset = Outset(model, withdrawn, admission.answers, options)
+    planner = _planner(told.seconds)
     if told.saved is None:
-        return job.begin(outset, plan)
+        return job.begin(outset, planner)
     if told.saved.model_sha256 != sha256(model):
         print(
             "nextprobe: the knowledge has changed since this walk was saved; its answers are "
             "weighed anew with what is known now.",
             file=sys.stderr,
         )
-    return job.replay(outset, told.saved.events, plan)
+    return job.replay(outset, told.saved.events, planner)
+
+
+def _planner(seconds: float) -> Planner:
+    """A planner that never keeps the person waiting: best plan within `seconds`, and within a
+    third of them when the rest is planned anew between two questions."""
+
+    def within(
+        model: Model,
+        *,
+        belief: Mapping[str, float] | None,
+        state: State | None,
+        withdrawn: frozenset[str],
+        tests_done: frozenset[str],
+    ) -> Plan:
+        return plan(
+            model,
+            belief=belief,
+            state=state,
+            withdrawn=withdrawn,
+            tests_done=tests_done,
+            seconds=seconds if belief is None else seconds / 3,
+        )
+
+    return within
 
 
 def _colder(told: Told, model: Model, supplies: Collection[str]) -> Model:

@@ -50,6 +50,15 @@ def walk(
             "A test that is not in it counts as one that can't be done.",
         ),
     ] = None,
+    time: Annotated[
+        float,
+        typer.Option(
+            min=0.05,
+            metavar="SECONDS",
+            rich_help_panel=WHERE,
+            help="Longest time to plan before the first question.",
+        ),
+    ] = 1.0,
     kb: Kb = None,
     without: Without = None,
     model: ModelFile = None,
@@ -69,7 +78,7 @@ def walk(
 
     told = attendance.Told(
         topology=topology, mains=mains, depth=depth, complaint=complaint, kb=kb,
-        without=tuple(without or ()), model=model,
+        without=tuple(without or ()), model=model, seconds=time,
     )  # fmt: skip
     if from_ is not None:
         told = attendance.as_saved(told, from_)

@@ -23,6 +23,7 @@ def show_opening(screen: Screen, walk: Walk) -> None:
     screen.line("unit", model.says)
     screen.line("complaint", words.stage_name(model.complaint or ""))
     screen.line("suspects", f"{len(explain.ranked(model, walk.belief))}, {len(model.tests)} checks")
+    screen.line("expects", f"{minutes(walk.plan.proof.expected_minutes)} to a verdict, on average")
     screen.line("any time", "why, how, can't, undo, known, stop, help; saved after every answer")
 
 
@@ -49,8 +50,8 @@ def _past(model: Model, step: Step) -> str:
         case _:
             test = model.test(step.test or "")
             read = f", read {step.reading}" if step.reading else ""
-            found = test.outcome(step.answer or "").says.rstrip(".")
-            return f"{test.says.rstrip('.')}: {found}{read}{took}"
+            outcome = test.outcome(step.answer or "").says
+            return f"{words.found(test.says, outcome)}{read}{took}"
 
 
 def show_leaving(screen: Screen, walk: Walk) -> None:
@@ -123,8 +124,9 @@ def show_choices(screen: Screen, test: Test) -> None:
 
 def stage_odds(walk: Walk) -> list[tuple[str, float]]:
     """The unit's stages in order with the odds that the fault sits there."""
+    noted = {note.id for note in walk.model.stages}
     stages = explain.by_stage(walk.model, walk.belief).items()
-    return [(words.stage_name(stage), p) for stage, p in stages]
+    return [(words.stage_name(s) if s in noted or not noted else "other", p) for s, p in stages]
 
 
 def show_setting(screen: Screen, walk: Walk, setting: Setting) -> None:

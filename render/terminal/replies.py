@@ -80,6 +80,9 @@ def to_test(
 def to_choice(text: str, choices: Sequence[str]) -> Command | Picked | Unclear:
     """What was typed at a list of choices: a command, a letter, or a choice's own first words."""
     typed = " ".join(text.split())
+    whole = [n for n, choice in enumerate(choices) if _folded(choice) == _folded(typed)]
+    if whole:
+        return Picked(whole[0])
     command = _whole_command(typed)
     if command is not None:
         return command
@@ -87,9 +90,8 @@ def to_choice(text: str, choices: Sequence[str]) -> Command | Picked | Unclear:
     if len(letter) == 1 and letter in LETTERS[: len(choices)]:
         return Picked(LETTERS.index(letter))
     begun = [n for n, choice in enumerate(choices) if _folded(choice).startswith(_folded(typed))]
-    exact = [n for n in begun if _folded(choices[n]) == _folded(typed)]
-    if typed and len(exact or begun) == 1:
-        return Picked((exact or begun)[0])
+    if typed and len(begun) == 1:
+        return Picked(begun[0])
     keys = " or ".join(f"{LETTERS[n]} ({choice})" for n, choice in enumerate(choices))
     found = _begun_command(typed)
     return found or Unclear(f"Answer {keys}, or help.")

@@ -8,6 +8,7 @@ show it.
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Iterable, Sequence
 from typing import TextIO
@@ -20,6 +21,9 @@ from engine.model import Caution
 WIDEST = 92
 _LABEL = 12
 _STYLE = {"DANGER": "bold red", "WARNING": "bold dark_orange", "CAUTION": "bold yellow"}
+# A number and its unit stay on one line: their space stands aside while lines are broken.
+_BOUND = "\ue000"
+_UNIT_SPACE = re.compile(r"(?<=[0-9]) (?=[%°]|[kMmµn]?[VAWΩFHs]\b|min\b|Hz\b)")
 _BARS = "▁▂▃▄▅▆▇█"
 
 
@@ -122,9 +126,11 @@ class Screen:
     def _row(self, label: Text, body: Text) -> None:
         """A label and its text beside it; wrapped by hand, since a table would pad each line."""
         room = max(20, self._console.width - _LABEL)
+        body.plain = _UNIT_SPACE.sub(_BOUND, body.plain)
         lines = body.wrap(self._console, room) or [Text("")]
         for number, line in enumerate(lines):
             line.rstrip()
+            line.plain = line.plain.replace(_BOUND, " ")
             left = label if number == 0 else Text("")
             gap = Text(" " * max(1, _LABEL - len(left)) if line else "")
             self._print(left, gap, line)

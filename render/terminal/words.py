@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
+from engine import explain
 from engine.explain import Account, Ground, Prospect, Purpose, Suspect, Weight
 from engine.model import Because, Model
 from engine.walk.ending import WORTH_TELLING, Ending
@@ -73,7 +75,7 @@ def doubt(model: Model, ending: Ending) -> str:
     first = ending.doubts[0]
     outcome = within(model.test(first.test).outcome(first.answer).says)
     return (
-        f"step {first.step}, {_plain(model.test(first.test).says)}: {outcome} "
+        f"step {first.step}, {found(model.test(first.test).says, outcome)} "
         f"({percent(first.odds)} that it was misread)."
     )
 
@@ -104,11 +106,24 @@ def _prospect(model: Model, test: str, prospect: Prospect) -> Lines:
     yield "tells", f"{outcome}: {percent(prospect.odds)} likely."
     yield "  leaves", _suspects(model, prospect.left)
     if prospect.drops:
-        yield "  clears", _listed([within(model.fault(s.fault).says) for s in prospect.drops])
+        yield "  clears", _cleared(model, prospect)
+
+
+def _cleared(model: Model, prospect: Prospect) -> str:
+    """Who drops out: by name if few, else stage by stage with how many of each."""
+    if len(prospect.drops) <= _NAMED:
+        return _joined([_suspect(model, s.fault) for s in prospect.drops])
+    told = []
+    gone = Counter(s.stage for s in prospect.drops)
+    left = Counter(s.stage for s in prospect.left)
+    for stage, count in gone.items():
+        share = "all" if not left[stage] else f"{count} of {count + left[stage]}"
+        told.append(f"{share} in {stage_name(stage)}")
+    return _joined(told)
 
 
 def _suspects(model: Model, suspects: Sequence[Suspect]) -> str:
-    named = [f"{within(model.fault(s.fault).says)} ({percent(s.p)})" for s in suspects[:_NAMED]]
+    named = [f"{_suspect(model, s.fault)} ({percent(s.p)})" for s in suspects[:_NAMED]]
     rest = suspects[_NAMED:]
     if rest:
         named.append(f"{len(rest)} more ({percent(sum(s.p for s in rest))})")
@@ -118,12 +133,16 @@ def _suspects(model: Model, suspects: Sequence[Suspect]) -> str:
 def _weights(model: Model, weights: Sequence[Weight]) -> str:
     return _listed(
         [
-            f"everything in {stage_name(w.suspect)}"
+            f"all in “{explain.stage_said(model, w.suspect)}”"
             if w.stage
-            else within(model.fault(w.suspect).says)
+            else _suspect(model, w.suspect)
             for w in weights
         ]
     )
+
+
+def _suspect(model: Model, name: str) -> str:
+    return within(explain.said(model, name))
 
 
 def _ratio(ratio: float) -> str:
@@ -154,4 +173,11 @@ def _plain(text: str) -> str:
 def within(text: str) -> str:
     """A sentence's words for use inside another: no capital but where the word has its own."""
     plain = _plain(text)
+    plain = plain.replace("; ", ", ")
     return plain[:1].lower() + plain[1:] if plain[1:2].islower() or plain[1:2] == " " else plain
+
+
+def found(asked: str, answer: str) -> str:
+    """A test and what it showed, as one line."""
+    plain = _plain(asked)
+    return f"{plain} {_plain(answer)}" if plain.endswith("?") else f"{plain}: {_plain(answer)}"

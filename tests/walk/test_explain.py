@@ -52,7 +52,7 @@ def test_how_is_told_whole() -> None:
         ("step 2", "Try another socket: It stays dark"),
         ("cleared", "the socket contact is bent (it can't show this)"),
         ("step 5", "Light each package from nine volts: All light"),
-        ("cleared", "everything in leds (45.6 times less likely)"),
+        ("cleared", "all in “leds” (45.6 times less likely)"),
         (
             "because",
             "Nine volts light two dies (common practice) [nine-volts-light-a-package]",
