@@ -1,0 +1,60 @@
+"""Do the shipped topologies keep the safety rules on every path, at both mains and both depths?
+
+The checker reads the two documents alone. Complaints that speak of a bang, a burning smell or a
+tripped protection must not lead to a first plug-in: no test on normal mains is left to the planner.
+"""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+
+import pytest
+
+from engine import library
+from engine.audit import audit
+from engine.chart import document as chart_document
+from engine.chart import draw_up
+from engine.model import Mains, Model
+from engine.model import document as model_document
+from engine.modelfile import inspect
+from engine.planner import plan
+from engine.trials import confirm_keys, confirms
+
+TOPOLOGIES = [topology.id for topology in library.topologies()]
+SUPPLIES = {"230/50": Mains(230.0, 50.0), "120/60": Mains(120.0, 60.0)}
+COLD_FIRST = ["died-with-flash", "trips-protection", "burnt-smell"]
+
+
+@cache
+def shipped(topology: str, mains: str, depth: str, complaint: str | None = None) -> Model:
+    return library.model(topology, mains=SUPPLIES[mains], depth=depth, complaint=complaint)
+
+
+@pytest.mark.parametrize("depth", ["stage", "part"])
+@pytest.mark.parametrize("mains", SUPPLIES)
+@pytest.mark.parametrize("topology", TOPOLOGIES)
+def test_shipped_model_is_read_back_without_a_note(topology: str, mains: str, depth: str) -> None:
+    text = json.dumps(model_document(shipped(topology, mains, depth)))
+    assert inspect(text, topology).notes == ()
+
+
+@pytest.mark.parametrize("depth", ["stage", "part"])
+@pytest.mark.parametrize("mains", SUPPLIES)
+@pytest.mark.parametrize("topology", TOPOLOGIES)
+def test_shipped_chart_has_no_breach(topology: str, mains: str, depth: str) -> None:
+    model = shipped(topology, mains, depth)
+    made = plan(model, seconds=2)
+    chart = chart_document(draw_up(model, made))
+    chart |= confirm_keys(model, made, confirms(model, made), chart)
+    assert audit(model_document(model), json.loads(json.dumps(chart))) == ()
+
+
+@pytest.mark.parametrize("complaint", COLD_FIRST)
+@pytest.mark.parametrize("topology", TOPOLOGIES)
+def test_no_first_plug_in_after_a_bang_a_smell_or_a_trip(topology: str, complaint: str) -> None:
+    model = shipped(topology, "230/50", "stage", complaint)
+    normal = {a.id for a in model.supply.arrangements if a.energy == "mains" and a.closed_only}
+    assert not [test.id for test in model.tests if test.supply in normal]
+    chart = chart_document(draw_up(model, plan(model, seconds=2)))
+    assert audit(model_document(model), json.loads(json.dumps(chart))) == ()
