@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 from render import paper
-from render.cli import files
 
 
 def write(
@@ -18,6 +17,5 @@ def write(
     size: str,
     read_from: str,
 ) -> None:
-    """Draw the chart into a file beside `target` and move it there when it is whole."""
-    with files.whole(target) as temporary:
-        paper.write(model, chart, temporary, kind=kind, paper=size, read_from=read_from)
+    """Draw the chart and move it to `target` when it is whole; several SVG sheets are numbered."""
+    paper.write(model, chart, target, form=paper.Format(kind), paper=size, read_from=read_from)

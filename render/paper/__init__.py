@@ -1,0 +1,11 @@
+"""Printed flowcharts: from the model and chart documents to PDF, SVG and PNG.
+
+measure -> place -> draw: words and symbols are measured with the shipped font, placed on sheets in
+plain mm, and only then drawn.
+"""
+
+from render.paper.figures import Figures, figures
+from render.paper.papers import Orientation
+from render.paper.press import Format, lay_out, write
+
+__all__ = ["Figures", "Format", "Orientation", "figures", "lay_out", "write"]

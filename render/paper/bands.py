@@ -1,0 +1,62 @@
+"""Reading bands and outcome words as they stand beside a branch."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from kb.quantities import show
+
+
+def quantity(value: float, unit: str | None) -> str:
+    """`value` in `unit` with a fitting prefix; units the trade's list lacks are kept as given."""
+    if not unit:
+        return f"{value:g}"
+    try:
+        return show(value, unit)
+    except (KeyError, ValueError):
+        return f"{value:g} {unit}"
+
+
+def band(outcome: Mapping[str, Any]) -> str:
+    """The outcome's half-open band in words, such as `4.6 V to 5.6 V`; empty if not measured."""
+    low, high, unit = outcome.get("low"), outcome.get("high"), outcome.get("unit")
+    if low is None and high is None:
+        return ""
+    if low is None and high is not None:
+        return f"under {quantity(float(high), unit)}"
+    if low is not None and high is None:
+        return f"{quantity(float(low), unit)} or more"
+    first, second = quantity(float(low or 0.0), unit), quantity(float(high or 0.0), unit)
+    number, _, suffix = second.rpartition(" ")
+    if number and first.endswith(" " + suffix):
+        first = first.removesuffix(" " + suffix)
+    return f"{first} to {second}"
+
+
+def outcome_words(outcome: Mapping[str, Any]) -> str:
+    """What an outcome is called on the chart: its words, and its band unless they say it."""
+    says = str(outcome.get("says") or outcome["id"]).strip().rstrip(".")
+    written = band(outcome)
+    if not written or written in says:
+        return says
+    if re.search(r"\d", says):
+        # The words carry figures of their own; two sets of figures would only confuse.
+        return says if _same_figures(says, written) else f"{says}: {written}"
+    return f"{says}: {written}"
+
+
+def branch(outcomes: Sequence[Mapping[str, Any]]) -> str:
+    """The words of a branch that several outcomes share."""
+    return " or ".join(outcome_words(outcome) for outcome in outcomes)
+
+
+def _same_figures(says: str, written: str) -> bool:
+    figures = r"\d+(?:\.\d+)?"
+    return set(re.findall(figures, written)) <= set(re.findall(figures, says))
+
+
+def percent(odds: float) -> str:
+    """Odds as a whole number of percent; less than one half percent says so."""
+    return "under 1 %" if 0 < odds < 0.005 else f"{round(odds * 100)} %"

@@ -1,0 +1,125 @@
+"""The one typeface of the charts: what each letter measures, and which letters it has.
+
+Widths come from the font's own tables (horizontal metrics), kerning and ligatures are switched
+off where the type is set, so that measuring and printing agree to a hundredth of a millimetre.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from fontTools.ttLib import TTFont
+
+from kb.trouble import Place, Trouble, TroubleError
+
+FAMILY = "IBM Plex Sans Condensed"
+FOLDER = Path(__file__).resolve().parent.parent / "fonts"
+_FILES = {False: "IBMPlexSansCondensed-Regular.ttf", True: "IBMPlexSansCondensed-Bold.ttf"}
+# Look-alikes for signs people type that the family does not have.
+_STAND_INS = {"Ω": "Ω", "μ": "µ", "⟲": "↺", "⟳": "↻", "‑": "-", "⩽": "≤", "⩾": "≥"}
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """One weight of the family. All measures in em."""
+
+    path: Path
+    bold: bool
+    advances: dict[str, float]
+    capital: float
+    ascent: float
+    descent: float
+
+    def width(self, text: str, size: float) -> float:
+        """Width of `text` set in `size` mm type, mm."""
+        return sum(self.advances[letter] for letter in text) * size
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """The two weights shipped with the project."""
+
+    regular: Face
+    strong: Face
+
+    def face(self, bold: bool) -> Face:
+        """The weight asked for."""
+        return self.strong if bold else self.regular
+
+    def size_of(self, capital_mm: float) -> float:
+        """Type size in mm whose capitals are `capital_mm` high."""
+        return capital_mm / self.regular.capital
+
+
+@cache
+def shipped() -> Family:
+    """The family in render/fonts, read once."""
+    return Family(_read(bold=False), _read(bold=True))
+
+
+def _read(bold: bool) -> Face:
+    path = FOLDER / _FILES[bold]
+    if not path.is_file():
+        raise TroubleError(
+            Trouble(
+                "PA110",
+                Place(path.name),
+                "The chart's font file is missing from the installed program",
+                "Install the program again; the file belongs to its folder render/fonts",
+            )
+        )
+    font = TTFont(path, lazy=True)
+    em = float(font["head"].unitsPerEm)
+    metrics = font["hmtx"]
+    advances = {chr(code): metrics[glyph][0] / em for code, glyph in font.getBestCmap().items()}
+    return Face(
+        path=path,
+        bold=bold,
+        advances=advances,
+        capital=font["OS/2"].sCapHeight / em,
+        ascent=font["hhea"].ascent / em,
+        descent=-font["hhea"].descent / em,
+    )
+
+
+def printable(text: str, where: str) -> str:
+    """`text` in letters that the family has.
+
+    Control characters go, look-alikes and compatibility forms are replaced; TroubleError names
+    the first character that has no shape, and `where` it stands.
+    """
+    letters: list[str] = []
+    for letter in unicodedata.normalize("NFC", text):
+        if unicodedata.category(letter) in ("Cc", "Cf", "Zl", "Zp"):
+            letters.append(" " if letter in "\t\n\r\v\f\u2028\u2029" else "")
+            continue
+        letters.append(_shaped(letter, where))
+    return "".join(letters)
+
+
+@cache
+def _known() -> frozenset[str]:
+    family = shipped()
+    return frozenset(family.regular.advances.keys() & family.strong.advances.keys())
+
+
+def _shaped(letter: str, where: str) -> str:
+    known = _known()
+    for form in (letter, _STAND_INS.get(letter, ""), unicodedata.normalize("NFKC", letter)):
+        if form and all(part in known for part in form):
+            return form
+    bare = "".join(p for p in unicodedata.normalize("NFKD", letter) if p in known)
+    if bare:
+        return bare
+    name = unicodedata.name(letter, "unnamed character")
+    raise TroubleError(
+        Trouble(
+            "PA111",
+            Place(where),
+            f"The chart's font has no shape for “{letter}” (U+{ord(letter):04X}, {name.lower()})",
+            "Reword it with Latin, Greek or Cyrillic letters",
+        )
+    )

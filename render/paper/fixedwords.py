@@ -1,0 +1,55 @@
+"""Words that stand on every chart, whatever the unit: titles, legend and how to read the sheet.
+
+Cautions about a unit come from the knowledge base; only what is true of every chart stands here.
+"""
+
+from __future__ import annotations
+
+GENERAL_TITLE = "Before all else"
+GENERAL: tuple[str, ...] = (
+    "For competent persons. Local codes, the law and the maker come first; this chart defers to "
+    "them. Never alone, tired or wet. If what you see is not on the chart, unplug and stop.",
+)
+
+ENTRY_TITLE = "Entry check"
+ENTRY_LEAD = "Answer before anything is plugged in or opened."
+ANSWERS = {
+    "go-on": "go on",
+    "cold-first": "cold checks first, then only through the limiter",
+    "scrap": "stop: scrap",
+    "refuse": "stop: not for this bench",
+}
+
+SAFE_TITLE = "MAKE SAFE means, each time"
+SAFE = (
+    "Switch off, unplug, plug in sight.",
+    "Wait or bleed through the resistor.",
+    "Prove the meter, measure each point named, prove the meter again.",
+    "Over its limit? Bleed and measure again. If the volts will not fall: stop, hands off.",
+)
+
+CAUTIONS_TITLE = "Cautions by number"
+PROOFS_TITLE = "Proof after repair"
+PROOFS_TAIL = "A unit that fails a proof is not returned."
+LEGEND_TITLE = "Legend"
+LEGEND: tuple[tuple[str, str], ...] = (
+    ("start", "start; verdict: remedy, odds"),
+    ("make-safe", "by hand: make safe"),
+    ("setup", "set up: open, feed, clip on"),
+    ("test", "test, minutes with set-up"),
+    ("decision", "its answer"),
+    ("connector", "on at the same letter"),
+)
+LEGEND_NOTES = ("↺ measure again; the same again: not on this chart. No odds: over 99 %.",)
+
+FAULTS_TITLE = "What can be wrong, and how often"
+BLOCKS_TITLE = "The unit, block by block"
+INSTRUMENTS_TITLE = "Have ready"
+READINGS_TITLE = "What it should read"
+USE_TITLE = "How to use this chart"
+USE = (
+    "Start at START and follow the lines. Do each box from top to bottom, then leave its diamond "
+    "by the line whose words match what you see.",
+    "A circle sends you to the same letter; a figure before the letter is the sheet.",
+    "A verdict is not the end: prove the repair before the unit goes back.",
+)

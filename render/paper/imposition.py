@@ -1,0 +1,348 @@
+"""Imposition: parts of the flowchart and panels put on as few sheets as will hold them.
+
+One sheet is tried first, whole, then with up to two sub-plans lifted out and set in a free corner
+(joined by connectors). A plan too large for that is cut into pieces that each fit a sheet:
+bottom-up, the largest branch of a step is cut off as long as what is left is too large, which for
+sizes that add up gives the fewest pieces (Kundu and Misra, SIAM J. Comput. 6, 1977). Pieces, the
+largest first, go to the first sheet with room; `least_sheets` bounds what any imposition needs.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from render.paper.boughs import Choice, Front, Packer
+from render.paper.ink import Drawing, Panel
+from render.paper.panels import Leaf, least_width, set_panel
+from render.paper.papers import Paper
+from render.paper.plot import Mask, Plot, mask_of
+from render.paper.script import Script
+from render.paper.symbols import Type
+
+CLEAR = 1.8
+_SIZES = 9
+_PANEL_EMS = (11.0, 13.5, 16.0, 19.0, 22.5, 27.0, 33.0, 42.0)
+_CUT_PRICES = (math.inf, 8000.0, 4000.0, 2000.0, 1000.0, 400.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class SetPiece:
+    """A part of the flowchart, the step it begins with, set on sheet `sheet` (from 0)."""
+
+    step: str
+    sheet: int
+    drawing: Drawing
+
+
+@dataclass(frozen=True, slots=True)
+class Imposed:
+    """Everything in its place on `count` sheets; no letters on the connectors yet."""
+
+    pieces: tuple[SetPiece, ...]
+    panels: tuple[tuple[int, Panel], ...]
+    count: int
+    cut: frozenset[str]
+
+
+def homes(script: Script) -> dict[tuple[str, str], bool]:
+    """For each way between steps, whether the later step is drawn there: at its likeliest use."""
+    ways: dict[str, list[tuple[float, str]]] = {}
+    for step in script.steps.values():
+        for way in step.exits:
+            ways.setdefault(way.to, []).append((step.reach, step.id))
+    found: dict[tuple[str, str], bool] = {}
+    for to, users in ways.items():
+        first = max(users, key=lambda user: (user[0], user[1]))[1]
+        found.update({(user, to): user == first for _, user in users})
+    return found
+
+
+def on_one_sheet(
+    script: Script, leaves: Sequence[Leaf], paper: Paper, type_: Type
+) -> Imposed | None:
+    """The whole chart on one sheet, or None if it will not go."""
+    area = paper.inner_width * paper.inner_height
+    packer = Packer(
+        script, type_, frozenset(), homes(script), (paper.inner_width, paper.inner_height)
+    )
+    panels = [_Shapes.of(leaf, type_, paper) for leaf in leaves]
+    least = _ink(packer) + sum(shapes.least_area for shapes in panels)
+    if least > 0.93 * area or not all(shapes.panels for shapes in panels):
+        return None
+    tried: set[frozenset[str]] = set()
+    for price in _CUT_PRICES:
+        lifting = _lifted(packer, price)
+        if lifting.cut not in tried:
+            tried.add(lifting.cut)
+            found = _try_one(lifting, panels, paper)
+            if found:
+                return found
+    return None
+
+
+def _lifted(packer: Packer, price: float) -> Packer:
+    """Sub-plans lifted out bottom-up wherever that saves more than `price` mm² of paper."""
+    if math.isinf(price):
+        return packer
+    current = packer.roomy()
+    for step in _bottom_up(packer):
+        for branch in _own_branches(current, step):
+            trial = current.lifting((branch,))
+            parts = (current.front(step), trial.front(step), trial.front(branch))
+            whole, rest, branch_alone = (_least_area(front) for front in parts)
+            if rest + branch_alone + price < whole:
+                current = trial
+    return packer.lifting(tuple(current.cut - packer.cut))
+
+
+def _least_area(front: Front) -> float:
+    return min((size.w * size.h for size in front), default=math.inf)
+
+
+def _own_branches(packer: Packer, step: str) -> list[str]:
+    """Branches drawn at the step that are more than a verdict, the largest first."""
+    ways = [
+        way.to
+        for way in packer.script.steps[step].exits
+        if way.to not in packer.cut
+        and packer.homes.get((step, way.to), True)
+        and packer.script.steps[way.to].exits
+        and step != packer.script.root
+    ]
+    return sorted(ways, key=lambda to: -_least_area(packer.front(to)))
+
+
+def _ink(packer: Packer) -> float:
+    return sum(
+        min(stack.w * stack.h for stack in packer.stacks(step)) for step in packer.script.steps
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Shapes:
+    """A panel at the widths worth trying, with the cells each takes."""
+
+    leaf: Leaf
+    panels: tuple[tuple[Panel, Mask], ...]
+    least_area: float
+
+    @staticmethod
+    def of(leaf: Leaf, type_: Type, paper: Paper) -> _Shapes:
+        least = least_width(leaf, type_)
+        rooms = sorted({max(least, ems * type_.body) for ems in _PANEL_EMS})
+        found: list[tuple[Panel, Mask]] = []
+        for room in rooms:
+            if room > paper.inner_width:
+                break
+            panel = set_panel(leaf, type_, room)
+            if panel.box.h > paper.inner_height:
+                continue
+            if found and panel.box.h > found[-1][0].box.h - 0.5:
+                continue
+            found.append((panel, mask_of([panel.box], CLEAR)))
+        least_area = min((p.box.area for p, _ in found), default=math.inf)
+        return _Shapes(leaf, tuple(found), least_area)
+
+
+def _try_one(packer: Packer, panels: Sequence[_Shapes], paper: Paper) -> Imposed | None:
+    lifted = sorted(packer.cut)
+    fronts = {step: packer.front(step) for step in (packer.script.root, *lifted)}
+    if not all(fronts.values()):
+        return None
+    outlines = {step: [_Outline.of(c) for c in _sizes(fronts[step])] for step in lifted}
+    wanted = sum(shapes.least_area for shapes in panels)
+    for size in _sizes(fronts[packer.script.root]):
+        plot = Plot(paper.inner_width + CLEAR, paper.inner_height + CLEAR)
+        root = _placed_root(size, plot, packer.script.root, paper)
+        if root is None:
+            continue
+        pieces: list[SetPiece] | None = [root]
+        for step in sorted(lifted, key=lambda s: -_least_area(fronts[s])):
+            placed = _place_piece(step, outlines[step], plot, paper, 0)
+            if placed is None:
+                pieces = None
+                break
+            assert pieces is not None
+            pieces.append(placed)
+        if pieces is None or plot.free < wanted:
+            continue
+        set_panels = _place_panels(panels, plot, paper)
+        if set_panels is not None:
+            return Imposed(tuple(pieces), tuple((0, p) for p in set_panels), 1, packer.cut)
+    return None
+
+
+def _sizes(front: Front) -> list[Choice]:
+    """Sizes worth trying: of the smaller ones by area, spread over the front."""
+    by_area = sorted(front, key=lambda c: c.w * c.h)[: 2 * _SIZES]
+    by_width = sorted(by_area, key=lambda c: c.w)
+    step = max(1, len(by_width) // _SIZES)
+    return sorted(by_width[::step], key=lambda c: c.w * c.h)
+
+
+@dataclass(frozen=True, slots=True)
+class _Outline:
+    """A size of a piece as drawn, with the cells it takes."""
+
+    drawing: Drawing
+    mask: Mask
+
+    @staticmethod
+    def of(size: Choice) -> _Outline:
+        drawing = replace(size.draw(0.0, 0.0), width=size.w, height=size.h)
+        return _Outline(drawing, mask_of(drawing.boxes(), CLEAR))
+
+
+def _placed_root(size: Choice, plot: Plot, root: str, paper: Paper) -> SetPiece | None:
+    drawing = size.draw(0.0, 0.0)
+    mask = mask_of(drawing.boxes(), CLEAR)
+    if not plot.fits_at(mask, 0, 0):
+        return None
+    plot.set(mask, 0, 0)
+    return SetPiece(
+        root, 0, replace(drawing.moved(paper.margin, paper.margin), width=size.w, height=size.h)
+    )
+
+
+def _place_piece(
+    step: str, outlines: Sequence[_Outline], plot: Plot, paper: Paper, sheet: int
+) -> SetPiece | None:
+    least = min(o.drawing.width * o.drawing.height for o in outlines)
+    best: tuple[float, _Outline, float, float] | None = None
+    for outline in outlines:
+        spot = plot.best_spot(outline.mask)
+        if spot is None:
+            continue
+        area = outline.drawing.width * outline.drawing.height
+        score = spot.touch - 0.25 * (area / least - 1)
+        if best is None or score > best[0]:
+            best = (score, outline, spot.x, spot.y)
+    if best is None:
+        return None
+    _, outline, x, y = best
+    plot.set(outline.mask, x, y)
+    return SetPiece(step, sheet, outline.drawing.moved(paper.margin + x, paper.margin + y))
+
+
+def _place_panels(panels: Sequence[_Shapes], plot: Plot, paper: Paper) -> list[Panel] | None:
+    placed: list[Panel] = []
+    for shapes in sorted(panels, key=lambda s: (s.leaf.kind != "title", -s.least_area)):
+        panel = _place_panel(shapes, plot, paper)
+        if panel is None:
+            return None
+        placed.append(panel)
+    return placed
+
+
+def _place_panel(shapes: _Shapes, plot: Plot, paper: Paper) -> Panel | None:
+    pull = (1.5, 1.5) if shapes.leaf.kind == "title" else (0.0, 0.0)
+    best: tuple[float, Panel, Mask, float, float] | None = None
+    for panel, mask in shapes.panels:
+        spot = plot.best_spot(mask, pull)
+        if spot is None:
+            continue
+        score = spot.touch - 0.6 * (panel.box.area / shapes.least_area - 1)
+        if best is None or score > best[0]:
+            best = (score, panel, mask, spot.x, spot.y)
+    if best is None:
+        return None
+    _, panel, mask, x, y = best
+    plot.set(mask, x, y)
+    return panel.moved(paper.margin + x, paper.margin + y)
+
+
+def on_sheets(script: Script, leaves: Sequence[Leaf], paper: Paper, type_: Type) -> Imposed | None:
+    """The chart on as many sheets as it takes; None if a single step is larger than a sheet."""
+    packer = Packer(
+        script, type_, frozenset(), homes(script), (paper.inner_width, paper.inner_height)
+    )
+    cut = _cut_steps(packer)
+    if cut is None:
+        return None
+    heads = [script.root, *sorted(cut)]
+    fronts = {step: packer.front(step) for step in heads}
+    order = [script.root, *sorted(sorted(cut), key=lambda s: -min(c.w * c.h for c in fronts[s]))]
+    plots: list[Plot] = []
+    pieces: list[SetPiece] = []
+    for step in order:
+        outlines = [_Outline.of(size) for size in fronts[step]]
+        pieces.append(_first_sheet(step, outlines, plots, paper))
+    panels = _panels_on_sheets([_Shapes.of(leaf, type_, paper) for leaf in leaves], plots, paper)
+    if panels is None:
+        return None
+    return Imposed(tuple(pieces), tuple(panels), len(plots), packer.cut)
+
+
+def _cut_steps(packer: Packer) -> frozenset[str] | None:
+    """Cuts branches off, the largest first, until every piece fits a sheet."""
+    order = _bottom_up(packer)
+    for step_id in order:
+        while not packer.front(step_id):
+            branches = [
+                way.to
+                for way in packer.script.steps[step_id].exits
+                if way.to not in packer.cut and packer.homes.get((step_id, way.to), True)
+            ]
+            if not branches:
+                return None
+            largest = max(branches, key=lambda b: min(c.w * c.h for c in packer.front(b)))
+            packer.cut = packer.cut | {largest}
+            packer.forget(step_id)
+            # The piece cut off now begins with its own connector.
+            packer.forget_stack(largest)
+            if not packer.front(largest):
+                return None
+    return packer.cut
+
+
+def _bottom_up(packer: Packer) -> list[str]:
+    order: list[str] = []
+    seen: set[str] = set()
+    stack: list[tuple[str, bool]] = [(packer.script.root, False)]
+    while stack:
+        step, done = stack.pop()
+        if done:
+            order.append(step)
+        elif step not in seen:
+            seen.add(step)
+            stack.append((step, True))
+            stack.extend((way.to, False) for way in packer.script.steps[step].exits)
+    return order
+
+
+def _first_sheet(
+    step: str, outlines: Sequence[_Outline], plots: list[Plot], paper: Paper
+) -> SetPiece:
+    for sheet, plot in enumerate(plots):
+        placed = _place_piece(step, outlines, plot, paper, sheet)
+        if placed:
+            return placed
+    plots.append(Plot(paper.inner_width + CLEAR, paper.inner_height + CLEAR))
+    placed = _place_piece(step, outlines, plots[-1], paper, len(plots) - 1)
+    assert placed is not None, "a front holds only sizes that fit an empty sheet"
+    return placed
+
+
+def _panels_on_sheets(
+    panels: Sequence[_Shapes], plots: list[Plot], paper: Paper
+) -> list[tuple[int, Panel]] | None:
+    placed: list[tuple[int, Panel]] = []
+    for shapes in sorted(panels, key=lambda s: (s.leaf.kind != "title", -s.least_area)):
+        if not shapes.panels:
+            return None
+        for sheet in range(len(plots) + 1):
+            if sheet == len(plots):
+                plots.append(Plot(paper.inner_width + CLEAR, paper.inner_height + CLEAR))
+            panel = _place_panel(shapes, plots[sheet], paper)
+            if panel:
+                placed.append((sheet, panel))
+                break
+    return placed
+
+
+def least_sheets(packer: Packer, leaves: Iterable[Leaf], paper: Paper) -> int:
+    """No imposition needs fewer sheets: the ink's area over a sheet's."""
+    area = _ink(packer) + sum(_Shapes.of(leaf, packer.type_, paper).least_area for leaf in leaves)
+    return max(1, math.ceil(area / (paper.inner_width * paper.inner_height)))

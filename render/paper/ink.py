@@ -1,0 +1,242 @@
+"""What stands on a sheet, in plain mm from its top left corner: the record `place` hands on.
+
+Drawing and measuring read these records and nothing else, so that "every word in its box" can be
+tested without making a PDF.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A rectangle, mm; y grows downwards."""
+
+    x: float
+    y: float
+    w: float
+    h: float
+
+    @property
+    def right(self) -> float:
+        """x of the right edge."""
+        return self.x + self.w
+
+    @property
+    def bottom(self) -> float:
+        """y of the lower edge."""
+        return self.y + self.h
+
+    @property
+    def area(self) -> float:
+        """Area in mm²."""
+        return self.w * self.h
+
+    def moved(self, dx: float, dy: float) -> Box:
+        """The same rectangle elsewhere."""
+        return Box(self.x + dx, self.y + dy, self.w, self.h)
+
+    def grown(self, by: float) -> Box:
+        """The rectangle with `by` mm more on every side."""
+        return Box(self.x - by, self.y - by, self.w + 2 * by, self.h + 2 * by)
+
+    def overlaps(self, other: Box, slack: float = 0.0) -> bool:
+        """Whether the two share more than a strip `slack` mm wide."""
+        return (
+            min(self.right, other.right) - max(self.x, other.x) > slack
+            and min(self.bottom, other.bottom) - max(self.y, other.y) > slack
+        )
+
+    def holds(self, other: Box, slack: float = 0.0) -> bool:
+        """Whether `other` lies inside, give or take `slack` mm."""
+        return (
+            other.x >= self.x - slack
+            and other.y >= self.y - slack
+            and other.right <= self.right + slack
+            and other.bottom <= self.bottom + slack
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """A stretch of type: left end and baseline, type size in mm, width as measured."""
+
+    x: float
+    y: float
+    size: float
+    text: str
+    width: float
+    bold: bool = False
+    ink: str = "#000000"
+
+    @property
+    def box(self) -> Box:
+        """The box from ascender to descender."""
+        return Box(self.x, self.y - 0.78 * self.size, self.width, 1.0 * self.size)
+
+    def moved(self, dx: float, dy: float) -> Words:
+        """The same words elsewhere."""
+        return replace(self, x=self.x + dx, y=self.y + dy)
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """A shape as SVG path segments: (command, numbers...), absolute coordinates in mm."""
+
+    path: tuple[tuple[str | float, ...], ...]
+    weight: float = 0.35
+    ink: str = "#000000"
+    fill: str = "none"
+    dash: tuple[float, ...] = ()
+
+    def moved(self, dx: float, dy: float) -> Stroke:
+        """The same shape elsewhere."""
+        return replace(self, path=tuple(_moved(segment, dx, dy) for segment in self.path))
+
+
+def _moved(segment: tuple[str | float, ...], dx: float, dy: float) -> tuple[str | float, ...]:
+    command, *numbers = segment
+    if command == "A":
+        *arc, x, y = numbers
+        return (command, *arc, float(x) + dx, float(y) + dy)
+    shifted = [float(n) + (dx if i % 2 == 0 else dy) for i, n in enumerate(numbers)]
+    return (command, *shifted)
+
+
+@dataclass(frozen=True, slots=True)
+class Symbol:
+    """A flowchart symbol: outline, signs and words.
+
+    `node` is the chart document's node (or a name of our own for start and connectors);
+    `kind` names the ISO 5807 symbol. `link` is the anchor a connector leads to, `anchor` its own.
+    """
+
+    node: str
+    kind: str
+    box: Box
+    outline: Stroke
+    words: tuple[Words, ...] = ()
+    signs: tuple[Stroke, ...] = ()
+    room: tuple[Box, ...] = ()
+    link: str = ""
+    anchor: str = ""
+
+    def moved(self, dx: float, dy: float) -> Symbol:
+        """The same symbol elsewhere."""
+        return replace(
+            self,
+            box=self.box.moved(dx, dy),
+            outline=self.outline.moved(dx, dy),
+            words=tuple(w.moved(dx, dy) for w in self.words),
+            signs=tuple(s.moved(dx, dy) for s in self.signs),
+            room=tuple(b.moved(dx, dy) for b in self.room),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Flow:
+    """A flow line from one node to another through `points`; an arrowhead at its end if asked."""
+
+    start: str
+    end: str
+    points: tuple[tuple[float, float], ...]
+    head: bool = True
+
+    def moved(self, dx: float, dy: float) -> Flow:
+        """The same line elsewhere."""
+        return replace(self, points=tuple((x + dx, y + dy) for x, y in self.points))
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """The outcomes that take a branch, beside the line from `start` to `end`."""
+
+    start: str
+    end: str
+    box: Box
+    words: tuple[Words, ...]
+    outcomes: tuple[str, ...] = ()
+
+    def moved(self, dx: float, dy: float) -> Label:
+        """The same label elsewhere."""
+        return replace(
+            self, box=self.box.moved(dx, dy), words=tuple(w.moved(dx, dy) for w in self.words)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """A framed text beside the flowchart: title block, legend, cautions, tables."""
+
+    kind: str
+    title: str
+    box: Box
+    words: tuple[Words, ...]
+    strokes: tuple[Stroke, ...] = ()
+    anchors: tuple[tuple[str, float], ...] = ()
+
+    def moved(self, dx: float, dy: float) -> Panel:
+        """The same panel elsewhere."""
+        return replace(
+            self,
+            box=self.box.moved(dx, dy),
+            words=tuple(w.moved(dx, dy) for w in self.words),
+            strokes=tuple(s.moved(dx, dy) for s in self.strokes),
+            anchors=tuple((name, y + dy) for name, y in self.anchors),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A part of the flowchart: symbols, lines and labels within `width` x `height` mm."""
+
+    width: float
+    height: float
+    symbols: tuple[Symbol, ...] = ()
+    flows: tuple[Flow, ...] = ()
+    labels: tuple[Label, ...] = ()
+
+    def moved(self, dx: float, dy: float) -> Drawing:
+        """The same drawing elsewhere; width and height stay."""
+        return replace(
+            self,
+            symbols=tuple(s.moved(dx, dy) for s in self.symbols),
+            flows=tuple(f.moved(dx, dy) for f in self.flows),
+            labels=tuple(la.moved(dx, dy) for la in self.labels),
+        )
+
+    def boxes(self) -> tuple[Box, ...]:
+        """Boxes of everything drawn: symbols, labels and the runs of lines."""
+        runs = [
+            Box(min(a, c), min(b, d), abs(c - a), abs(d - b))
+            for flow in self.flows
+            for (a, b), (c, d) in pairwise(flow.points)
+        ]
+        return (*(s.box for s in self.symbols), *(la.box for la in self.labels), *runs)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One sheet of paper with everything on it."""
+
+    number: int
+    title: str
+    width: float
+    height: float
+    drawing: Drawing
+    panels: tuple[Panel, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sheets:
+    """All sheets of one chart with what the file says about itself."""
+
+    title: str
+    language: str
+    sheets: tuple[Sheet, ...]
+    capital: float
+    hands_capital: float
+    paper: str
+    date: str

@@ -1,0 +1,205 @@
+"""Sheets as a tagged PDF: one picture of the lines, and every word as real text in its place.
+
+The words are set from the measured records, so the PDF says at each place what `ink` says; links
+lead from connectors to where they go on, bookmarks to sheets and verdicts. WeasyPrint is imported
+late (it takes half a second) and may read nothing but the two font files.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import jinja2
+
+from kb.trouble import Place, Trouble, TroubleError
+from render.paper import svg
+from render.paper.face import FAMILY, Face, shipped
+from render.paper.ink import Sheet, Sheets, Words
+
+_TEMPLATE = "sheets.html.j2"
+_PICTURE = "data:image/svg+xml;base64,"
+
+
+@dataclass(frozen=True, slots=True)
+class _Word:
+    left: str
+    top: str
+    size: str
+    text: str
+    bold: bool
+    ink: str
+    gap: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Block:
+    tag: str
+    words: tuple[_Word, ...]
+    anchor: str = ""
+    link: str = ""
+    bookmark: str = ""
+    level: str = "none"
+
+
+def draw(sheets: Sheets) -> bytes:
+    """The sheets as a PDF/UA-1 file; equal sheets give equal bytes."""
+    weasyprint = _weasyprint()
+    text = page(sheets)
+    maker = weasyprint.HTML(string=text, url_fetcher=_fetcher(), base_url=None)
+    identifier = re.sub(r"[^0-9a-f]", "", _digest(text))[:32]
+    made: bytes = maker.write_pdf(
+        pdf_variant="pdf/ua-1", pdf_identifier=identifier.encode(), uncompressed_pdf=False
+    )
+    return made
+
+
+def page(sheets: Sheets) -> str:
+    """The sheets as one HTML page in millimetres, the form the PDF is printed from."""
+    environment = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(Path(__file__).parent),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+    )
+    environment.filters["css"] = _css_text
+    family = shipped()
+    first = sheets.sheets[0]
+    return environment.get_template(_TEMPLATE).render(
+        title=sheets.title,
+        language=sheets.language,
+        description=f"Repair flowchart, {len(sheets.sheets)} sheets of {sheets.paper}",
+        date=sheets.date,
+        family=FAMILY,
+        faces=[
+            {"weight": weight, "url": face.path.as_uri()}
+            for weight, face in ((400, family.regular), (700, family.strong))
+        ],
+        width=_n(first.width),
+        height=_n(first.height),
+        line_height=_n(_line_height(family.regular)),
+        sheets=[_sheet(sheet) for sheet in sheets.sheets],
+    )
+
+
+def _sheet(sheet: Sheet) -> Mapping[str, Any]:
+    picture = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_n(sheet.width)} '
+        f'{_n(sheet.height)}" width="{_n(sheet.width)}mm" height="{_n(sheet.height)}mm">'
+        f"{svg.shapes(sheet)}</svg>"
+    )
+    return {
+        "number": sheet.number,
+        "picture": _PICTURE + base64.b64encode(picture.encode()).decode(),
+        "alt": f"Outlines, flow lines and signs of {sheet.title}",
+        "blocks": list(_blocks(sheet)),
+    }
+
+
+def _blocks(sheet: Sheet) -> Iterator[_Block]:
+    marks = iter(range(10_000))
+    titled = False
+    for panel in sorted(sheet.panels, key=lambda p: p.kind != "title"):
+        tag = "p"
+        bookmark, level = "", "none"
+        if panel.kind == "title" and not titled:
+            titled, tag, bookmark, level = True, "h1", sheet.title, "1"
+        elif panel.title:
+            bookmark, level = panel.title, "2"
+        yield _Block(
+            tag,
+            tuple(_set(panel.words)),
+            f"s{sheet.number}-{next(marks)}",
+            bookmark=bookmark,
+            level=level,
+        )
+    for symbol in sheet.drawing.symbols:
+        verdict = symbol.kind == "terminator" and symbol.words and symbol.node != "start"
+        words = " ".join(w.text for w in symbol.words)
+        yield _Block(
+            "p",
+            tuple(_set(symbol.words)),
+            _anchor(symbol.anchor),
+            _anchor(symbol.link, "in:"),
+            bookmark=words if verdict else "",
+            level="2" if verdict else "none",
+        )
+    for label in sheet.drawing.labels:
+        yield _Block("p", tuple(_set(label.words)))
+
+
+def _anchor(name: str, prefix: str = "") -> str:
+    return "at-" + re.sub(r"[^A-Za-z0-9_-]", "-", prefix + name) if name else ""
+
+
+def _set(words: Iterable[Words]) -> Iterator[_Word]:
+    ascent = shipped().regular.ascent
+    stretches = list(words)
+    for index, word in enumerate(stretches):
+        yield _Word(
+            _n(word.x),
+            _n(word.y - ascent * word.size),
+            _n(word.size),
+            word.text,
+            word.bold,
+            "" if word.ink == "#000000" else word.ink,
+            " " if index + 1 < len(stretches) else "",
+        )
+
+
+def _line_height(face: Face) -> float:
+    return face.ascent + face.descent
+
+
+def _css_text(text: str) -> str:
+    return re.sub(r"[^A-Za-z0-9 ]", lambda m: f"\\{ord(m.group()):06x} ", text)
+
+
+def _fetcher() -> Any:
+    """A reader that opens our two font files and our own inline pictures, and no other address."""
+    from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
+
+    fonts = {face.path.as_uri(): face.path for face in (shipped().regular, shipped().strong)}
+
+    class Fetcher(URLFetcher):  # type: ignore[misc]
+        def fetch(self, url: str, headers: Any = None) -> Any:
+            if url in fonts:
+                return URLFetcherResponse(
+                    url, fonts[url].read_bytes(), {"Content-Type": "font/ttf"}
+                )
+            if url.startswith(_PICTURE):
+                picture = base64.b64decode(url.removeprefix(_PICTURE))
+                return URLFetcherResponse(url, picture, {"Content-Type": "image/svg+xml"})
+            raise FatalURLFetchingError(f"a chart reads nothing but its fonts, not {url[:60]}")
+
+    return Fetcher()
+
+
+def _digest(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _weasyprint() -> Any:
+    try:
+        import weasyprint
+    except (ImportError, OSError) as error:
+        raise TroubleError(
+            Trouble(
+                "PA140",
+                Place("PDF printing"),
+                "The system lacks Pango, which sets the type of the PDF",
+                "Install it: apt-get install libpango-1.0-0 libpangoft2-1.0-0, "
+                "dnf install pango, or brew install pango; or ask for .svg",
+                why=str(error).splitlines()[0],
+            )
+        ) from error
+    return weasyprint
+
+
+def _n(value: float) -> str:
+    return f"{value:.3f}".rstrip("0").rstrip(".") if value else "0"

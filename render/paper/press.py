@@ -1,0 +1,176 @@
+"""Writes a chart to a file: PDF, SVG or PNG by its suffix, whole or not at all."""
+
+from __future__ import annotations
+
+import datetime
+import io
+import os
+import tempfile
+from collections.abc import Mapping
+from enum import Enum
+from pathlib import Path
+from typing import Any
+
+from kb.trouble import Place, Trouble, TroubleError
+from render.paper import papers, pdf, sheets, svg
+from render.paper.face import shipped
+from render.paper.ink import Sheets
+from render.paper.legibility import distance, type_sizes
+from render.paper.papers import Orientation
+from render.paper.script import write_script
+
+PNG_DPI = 150
+
+
+class Format(Enum):
+    """The kinds of file a chart can be printed to."""
+
+    PDF = "pdf"
+    SVG = "svg"
+    PNG = "png"
+
+
+def lay_out(
+    model_doc: Mapping[str, Any],
+    chart_doc: Mapping[str, Any],
+    *,
+    paper: str = "A3",
+    landscape: Orientation = Orientation.AUTO,
+    read_from: float | str = 0.7,
+    date: str | None = None,
+) -> Sheets:
+    """The chart of the two documents on sheets, in plain mm.
+
+    `read_from` is in metres, or as typed, such as 0.7m.
+
+    `date` is an ISO date; None takes SOURCE_DATE_EPOCH, and today where that is not set.
+    TroubleError for documents that don't belong together, unknown paper, an absurd distance, or
+    letters that the font lacks.
+    """
+    metres = distance(read_from)
+    sizes = type_sizes(metres)
+    found = papers.find(paper, landscape)
+    script = write_script(model_doc, chart_doc)
+    order = sheets.Order(found, metres, date or issue_date())
+    return sheets.place(script, shipped(), sizes, order)
+
+
+def write(
+    model_doc: Mapping[str, Any],
+    chart_doc: Mapping[str, Any],
+    path: Path | str,
+    *,
+    paper: str = "A3",
+    landscape: Orientation = Orientation.AUTO,
+    read_from: float | str = 0.7,
+    date: str | None = None,
+    form: Format | None = None,
+) -> tuple[Path, ...]:
+    """Print the chart to `path`; returns the files written.
+
+    A PDF holds all sheets; SVG and PNG are one file a sheet, numbered when there are several.
+    Everything is made first and renamed into place last, so no half-written file is left.
+    """
+    target = Path(path)
+    form = form or _form_of(target)
+    laid = lay_out(
+        model_doc, chart_doc, paper=paper, landscape=landscape, read_from=read_from, date=date
+    )
+    return save(_pages(laid, form), target)
+
+
+def _form_of(target: Path) -> Format:
+    suffix = target.suffix.lower().removeprefix(".")
+    for form in Format:
+        if form.value == suffix:
+            return form
+    raise TroubleError(
+        Trouble(
+            "PA150",
+            Place(str(target)),
+            f"A chart can't be printed to a file ending in “{target.suffix or 'nothing'}”",
+            "Let the name end in .pdf, .svg or .png, or give --format",
+        )
+    )
+
+
+def _pages(laid: Sheets, form: Format) -> list[bytes]:
+    if form is Format.SVG:
+        return [svg.draw(s, s.title, laid.language).encode() for s in laid.sheets]
+    printed = pdf.draw(laid)
+    return [printed] if form is Format.PDF else rasterised(printed, PNG_DPI)
+
+
+def rasterised(printed: bytes, dpi: float) -> list[bytes]:
+    """Each page of a PDF as PNG bytes."""
+    import pypdfium2
+
+    document = pypdfium2.PdfDocument(printed)
+    pictures = []
+    for page in document:
+        buffer = io.BytesIO()
+        page.render(scale=dpi / 72).to_pil().save(buffer, "PNG", dpi=(dpi, dpi))
+        pictures.append(buffer.getvalue())
+    return pictures
+
+
+def save(pages: list[bytes], target: Path) -> tuple[Path, ...]:
+    """Write each page whole; several are numbered `name-1.svg`, `name-2.svg`."""
+    names = (
+        [target]
+        if len(pages) == 1
+        else [
+            target.with_name(f"{target.stem}-{number}{target.suffix}")
+            for number in range(1, len(pages) + 1)
+        ]
+    )
+    waiting: list[tuple[Path, Path]] = []
+    try:
+        for name, content in zip(names, pages, strict=True):
+            waiting.append((_aside(name, content), name))
+        for temporary, name in waiting:
+            os.replace(temporary, name)
+    except OSError as error:
+        for temporary, _ in waiting:
+            temporary.unlink(missing_ok=True)
+        raise TroubleError(
+            Trouble(
+                "PA151",
+                Place(str(target)),
+                f"The chart can't be written here: {error.strerror or error}",
+                "Choose a folder that exists and that you may write to",
+            )
+        ) from error
+    return tuple(names)
+
+
+def _aside(name: Path, content: bytes) -> Path:
+    handle, temporary = tempfile.mkstemp(dir=name.parent, prefix=f".{name.name}.")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+        mask = os.umask(0)
+        os.umask(mask)
+        os.chmod(temporary, 0o666 & ~mask)
+    except OSError:
+        Path(temporary).unlink(missing_ok=True)
+        raise
+    return Path(temporary)
+
+
+def issue_date() -> str:
+    """The date to print: SOURCE_DATE_EPOCH if set, else today (UTC), as ISO text."""
+    epoch = os.environ.get("SOURCE_DATE_EPOCH")
+    if epoch is None:
+        return datetime.datetime.now(datetime.UTC).date().isoformat()
+    try:
+        return datetime.datetime.fromtimestamp(int(epoch), datetime.UTC).date().isoformat()
+    except (ValueError, OverflowError, OSError) as error:
+        raise TroubleError(
+            Trouble(
+                "PA152",
+                Place("SOURCE_DATE_EPOCH"),
+                f"“{epoch}” is no number of seconds since 1970",
+                "Set it to whole seconds, or unset it",
+            )
+        ) from error

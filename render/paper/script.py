@@ -1,0 +1,501 @@
+"""What the chart says, symbol by symbol: two documents in, the words of every step out.
+
+Reads the model and chart documents as plain mappings and nothing else. Set-up nodes and the test
+or verdict they lead to become one step (a stack of symbols); outcomes that lead to the same place
+become one branch; outcomes that no fault can show become a line in the test's own symbol.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from kb.trouble import Place, Trouble, TroubleError
+from render.paper import bands
+from render.paper.typeset import Run, fine
+
+Document = Mapping[str, Any]
+
+SIGNAL_ORDER = ("DANGER", "WARNING", "CAUTION", "NOTICE")
+START = "start"
+_LEAST_SHOWN = 0.02
+_AS_GOOD_AS_SURE = 0.99
+_MOST_OTHERS = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Signal:
+    """A signal word with the hazards it stands for and the numbers of their full cautions."""
+
+    word: str
+    hazards: tuple[str, ...]
+    numbers: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Paragraph:
+    """Runs of words; `hands` marks what the hands are told to do."""
+
+    runs: tuple[Run, ...]
+    hands: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One symbol's content. `kind`: start, make-safe, setup, test, verdict, connector."""
+
+    node: str
+    kind: str
+    paragraphs: tuple[Paragraph, ...]
+    signals: tuple[Signal, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Exit:
+    """A branch: the outcomes that take it, in words, and the step it leads to."""
+
+    outcomes: tuple[str, ...]
+    label: str
+    to: str
+    odds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A stack of symbols ending in a test, a verdict or a bare set-up; `reach` its odds."""
+
+    id: str
+    parts: tuple[Part, ...]
+    exits: tuple[Exit, ...]
+    number: str
+    reach: float
+    shared: bool
+
+    @property
+    def asks(self) -> bool:
+        """Whether the step ends in a question."""
+        return self.parts[-1].kind == "test"
+
+
+@dataclass(frozen=True, slots=True)
+class Script:
+    """Everything the sheets say."""
+
+    model: Document
+    chart: Document
+    root: str
+    steps: Mapping[str, Step]
+    cautions: tuple[Document, ...]
+    proofs: tuple[Document, ...]
+    numbers: Mapping[str, str] = field(default_factory=dict)
+    merged: Mapping[str, str] = field(default_factory=dict)
+
+
+def write_script(model: Document, chart: Document) -> Script:
+    """The words of every step; TroubleError if the documents don't belong together."""
+    _agree(model, chart)
+    return _Writer(model, chart).script()
+
+
+def _agree(model: Document, chart: Document) -> None:
+    for document, name in ((model, "model"), (chart, "chart")):
+        wanted = f"nextprobe-{name}/1"
+        if document.get("format") != wanted:
+            raise TroubleError(
+                Trouble(
+                    "PA120",
+                    Place(f"{name} document"),
+                    f"The format is {document.get('format')!r}, not {wanted!r}",
+                    "Print it again with this version of the program",
+                )
+            )
+    known = {test["id"] for test in model["tests"]} | {r["id"] for r in model["remedies"]}
+    for node_id, node in chart["nodes"].items():
+        wanted_id = node.get("test") or node.get("remedy")
+        if wanted_id and wanted_id not in known:
+            raise TroubleError(
+                Trouble(
+                    "PA121",
+                    Place("chart document"),
+                    f"Node {node_id} names {wanted_id}, which the model document does not have",
+                    "Give the two documents of the same run",
+                )
+            )
+
+
+def _sisters_merged(nodes: Mapping[str, Document]) -> tuple[dict[str, Document], dict[str, str]]:
+    """Verdicts of one test that name the same remedy and cautions become one symbol.
+
+    Returns the nodes to draw, and for each verdict folded into a sister the sister's name.
+    """
+    parents: dict[str, set[str]] = defaultdict(set)
+    for node_id, node in nodes.items():
+        for child in node.get("branches", {}).values():
+            parents[child].add(node_id)
+    drawn: dict[str, Document] = dict(nodes)
+    merged: dict[str, str] = {}
+    for node_id, node in nodes.items():
+        sisters: dict[tuple[str, tuple[str, ...]], list[str]] = defaultdict(list)
+        for child in dict.fromkeys(node.get("branches", {}).values()):
+            verdict = nodes[child]
+            if verdict["kind"] == "verdict" and parents[child] == {node_id}:
+                key = (verdict["remedy"], tuple(verdict.get("cautions", ())))
+                sisters[key].append(child)
+        for kin in sisters.values():
+            if len(kin) > 1:
+                drawn[kin[0]] = _joint_verdict([nodes[k] for k in kin])
+                merged.update(dict.fromkeys(kin[1:], kin[0]))
+        if merged and "branches" in node:
+            branches = {o: merged.get(to, to) for o, to in node["branches"].items()}
+            drawn[node_id] = {**node, "branches": branches}
+    for gone in merged:
+        del drawn[gone]
+    return drawn, merged
+
+
+def _joint_verdict(verdicts: Sequence[Document]) -> Document:
+    reach = sum(float(v.get("reach", 0.0)) for v in verdicts)
+    odds: dict[str, float] = defaultdict(float)
+    for verdict in verdicts:
+        share = float(verdict.get("reach", 0.0)) / reach if reach else 1 / len(verdicts)
+        for fault in verdict["faults"]:
+            odds[fault["id"]] += share * float(fault["p"])
+    faults = [{"id": f, "p": p} for f, p in sorted(odds.items(), key=lambda item: -item[1])]
+    return {**verdicts[0], "reach": reach, "faults": faults}
+
+
+class _Writer:
+    """Walks the chart once in reading order and words each step."""
+
+    def __init__(self, model: Document, chart: Document) -> None:
+        self.model, self.chart = model, chart
+        self.nodes, self.merged = _sisters_merged(chart["nodes"])
+        self.by_id = {
+            kind: {item["id"]: item for item in model.get(kind, ())}
+            for kind in ("tests", "remedies", "proofs", "cautions", "faults", "openings", "rigs")
+        }
+        self.arrangements = {a["id"]: a for a in model["supply"]["arrangements"]}
+        self.parents = self._parents()
+        self.reaches = self._reaches()
+        self.states = self._states_before()
+        self.heads = self._heads()
+        order = self._reading_order()
+        self.numbers = self._numbered(order)
+        self.cautions = self._numbered_cautions(order)
+        self.proofs = self._numbered_proofs(order)
+
+    def script(self) -> Script:
+        """The script, once everything is numbered."""
+        steps = {START: self._start(), **{head: self._step(head) for head in self.heads}}
+        return Script(
+            model=self.model,
+            chart=self.chart,
+            root=START,
+            steps=steps,
+            cautions=tuple(self.by_id["cautions"][c] for c in self.cautions),
+            proofs=tuple(self.by_id["proofs"][p] for p in self.proofs),
+            numbers=self.numbers,
+            merged=self.merged,
+        )
+
+    def _children(self, node_id: str) -> list[str]:
+        node = self.nodes[node_id]
+        if node["kind"] == "setup":
+            return [node["next"]]
+        if node["kind"] == "test":
+            return [c for c in dict.fromkeys(node["branches"].values()) if not self._again(c)]
+        return []
+
+    def _again(self, node_id: str) -> bool:
+        return bool(self.nodes[node_id]["kind"] == "recheck")
+
+    def _topological(self) -> list[str]:
+        order: list[str] = []
+        seen: set[str] = set()
+        stack: list[tuple[str, bool]] = [(self.chart["root"], False)]
+        while stack:
+            node_id, done = stack.pop()
+            if done:
+                order.append(node_id)
+            elif node_id not in seen:
+                seen.add(node_id)
+                stack.append((node_id, True))
+                stack.extend((child, False) for child in self._children(node_id))
+        return order[::-1]
+
+    def _parents(self) -> dict[str, list[str]]:
+        parents: dict[str, list[str]] = defaultdict(list)
+        for node_id in self._topological():
+            for child in self._children(node_id):
+                parents[child].append(node_id)
+        return parents
+
+    def _reaches(self) -> dict[str, float]:
+        """Odds of arriving under a node: its verdicts' reaches, each counted once a node."""
+        below: dict[str, frozenset[str]] = {}
+        for node_id in reversed(self._topological()):
+            mine = frozenset([node_id]) if self.nodes[node_id]["kind"] == "verdict" else frozenset()
+            below[node_id] = mine.union(*(below[child] for child in self._children(node_id)))
+        return {
+            node_id: sum(float(self.nodes[v].get("reach", 0.0)) for v in verdicts)
+            for node_id, verdicts in below.items()
+        }
+
+    def _states_before(self) -> dict[str, set[tuple[frozenset[str], str, str]]]:
+        start = self.model["start"]
+        root = self.chart["root"]
+        states: dict[str, set[tuple[frozenset[str], str, str]]] = defaultdict(set)
+        states[root].add((frozenset(start["opened"]), start["supply"], start["rig"]))
+        for node_id in self._topological():
+            node = self.nodes[node_id]
+            for opened, supply, rig in list(states[node_id]):
+                after = (opened, supply, rig)
+                if node["kind"] == "setup":
+                    after = (opened | set(node["open"]), node["supply"], node["rig"])
+                for child in self._children(node_id):
+                    states[child].add(after)
+        return states
+
+    def _heads(self) -> dict[str, list[str]]:
+        """Steps by their first node: set-ups run on into the test or verdict they prepare."""
+        heads: dict[str, list[str]] = {}
+        for node_id in self._topological():
+            before = self.parents[node_id]
+            alone = len(before) == 1 and self.nodes[before[0]]["kind"] == "setup"
+            if alone and node_id != self.chart["root"]:
+                home = next(h for h, members in heads.items() if before[0] in members)
+                heads[home].append(node_id)
+            else:
+                heads[node_id] = [node_id]
+        return heads
+
+    def _reading_order(self) -> list[str]:
+        order: list[str] = []
+        stack = [self.chart["root"]]
+        while stack:
+            node_id = stack.pop()
+            if node_id in order:
+                continue
+            order.append(node_id)
+            children = sorted(self._children(node_id), key=lambda c: self.reaches[c])
+            stack.extend(children)
+        return order
+
+    def _numbered(self, order: Iterable[str]) -> dict[str, str]:
+        numbers: dict[str, str] = {}
+        tests = verdicts = 0
+        for node_id in order:
+            kind = self.nodes[node_id]["kind"]
+            if kind == "test":
+                tests += 1
+                numbers[node_id] = str(tests)
+            elif kind == "verdict":
+                verdicts += 1
+                numbers[node_id] = f"V{verdicts}"
+        return numbers
+
+    def _numbered_cautions(self, order: Iterable[str]) -> list[str]:
+        found: dict[str, None] = {}
+        for node_id in order:
+            found.update(dict.fromkeys(self.nodes[node_id].get("cautions", ())))
+        return [c for c in found if c in self.by_id["cautions"]]
+
+    def _numbered_proofs(self, order: Iterable[str]) -> list[str]:
+        found: dict[str, None] = {}
+        for node_id in order:
+            if self.nodes[node_id]["kind"] == "verdict":
+                remedy = self.by_id["remedies"][self.nodes[node_id]["remedy"]]
+                found.update(dict.fromkeys(remedy.get("proofs", ())))
+        return [p for p in found if p in self.by_id["proofs"]]
+
+    def _start(self) -> Step:
+        name = str(self.model.get("says") or self.model["topology"])
+        entry = " · entry check first" if self.model.get("entry") else ""
+        runs = (Run("START", bold=True), Run(" " + fine(f"{name}{entry}", "topology")))
+        part = Part(START, "start", (Paragraph(runs),))
+        root = self.chart["root"]
+        return Step(START, (part,), (Exit((), "", root, 1.0),), "", 1.0 + 1e-9, False)
+
+    def _step(self, head: str) -> Step:
+        members = self.heads[head]
+        last = members[-1]
+        minutes = sum(self._minutes(node_id) for node_id in members)
+        parts = [self._part(node_id, minutes) for node_id in members]
+        return Step(
+            id=head,
+            parts=tuple(_told_once(parts)),
+            exits=tuple(self._exits(last)),
+            number=self.numbers.get(last, ""),
+            reach=self.reaches[head],
+            shared=len(self.parents[head]) > 1,
+        )
+
+    def _exits(self, node_id: str) -> Iterable[Exit]:
+        node = self.nodes[node_id]
+        if node["kind"] == "setup":
+            yield Exit((), "", node["next"], self.reaches[node["next"]])
+            return
+        if node["kind"] != "test":
+            return
+        outcomes = {o["id"]: o for o in self.by_id["tests"][node["test"]]["outcomes"]}
+        for child in self._children(node_id):
+            ids = tuple(o for o, to in node["branches"].items() if to == child)
+            label = bands.branch([outcomes[o] for o in ids])
+            yield Exit(ids, fine(label, f"outcomes of {node['test']}"), child, self.reaches[child])
+
+    def _minutes(self, node_id: str) -> float:
+        node = self.nodes[node_id]
+        if node["kind"] == "test":
+            return float(self.by_id["tests"][node["test"]]["minutes"])
+        return float(node.get("minutes", 0.0))
+
+    def _part(self, node_id: str, minutes: float) -> Part:
+        node = self.nodes[node_id]
+        if node["kind"] == "setup":
+            return self._setup(node_id, node)
+        if node["kind"] == "test":
+            return self._test(node_id, node, minutes)
+        return self._verdict(node_id, node)
+
+    def _setup(self, node_id: str, node: Document) -> Part:
+        safe = bool(node.get("make_safe"))
+        head = [Run("MAKE SAFE", bold=True)] if safe else []
+        limits = [
+            f"{point['point']} <= {bands.quantity(point['below'], point.get('unit', 'V'))}"
+            for point in node.get("make_safe", ())
+        ]
+        doings = [*([", ".join(limits)] if safe else []), *self._changes(node_id, node)]
+        text = fine(". ".join(_capital(doing) for doing in doings), f"set-up {node_id}")
+        runs = (*head, Run(f"{': ' if safe else ''}{text}" if text else ""))
+        return Part(
+            node_id,
+            "make-safe" if safe else "setup",
+            (Paragraph(runs, hands=True),),
+            self._signals(node),
+        )
+
+    def _changes(self, node_id: str, node: Document) -> list[str]:
+        before = self.states[node_id]
+        dead = self.arrangements[node["supply"]]["energy"] == "none"
+        doings = []
+        for opening in node["open"]:
+            doings.append(_said(self.by_id["openings"].get(opening, {}), opening))
+        if any(rig != node["rig"] for _, _, rig in before):
+            doings.append(_said(self.by_id["rigs"].get(node["rig"], {}), node["rig"]))
+        supply_changes = any(supply != node["supply"] for _, supply, _ in before)
+        safe = bool(node.get("make_safe"))
+        if (supply_changes and not (dead and safe)) or not (doings or safe):
+            doings.append(_said(self.arrangements[node["supply"]], node["supply"]))
+        return doings
+
+    def _test(self, node_id: str, node: Document, minutes: float) -> Part:
+        test = self.by_id["tests"][node["test"]]
+        where = f"test {test['id']}"
+        point = (
+            f" ({test['point']})" if test.get("point") and test["point"] not in test["says"] else ""
+        )
+        runs = (
+            Run(self.numbers[node_id] + " ", bold=True),
+            Run(fine(test["says"] + point, where) + " "),
+            Run(fine(f"{minutes:g} min", where), ink=_QUIET),
+        )
+        paragraphs = [Paragraph(runs, hands=True)]
+        again = [o for o in test["outcomes"] if self._again(node["branches"][o["id"]])]
+        if again:
+            words = fine(f"↺ {bands.branch(again)}", where)
+            paragraphs.append(Paragraph((Run(words),)))
+        return Part(node_id, "test", tuple(paragraphs), self._signals(node))
+
+    def _verdict(self, node_id: str, node: Document) -> Part:
+        remedy = self.by_id["remedies"][node["remedy"]]
+        where = f"remedy {remedy['id']}"
+        cured = sum(f["p"] for f in node["faults"] if f["id"] in remedy["cures"])
+        head = (
+            Run(self.numbers[node_id] + " ", bold=True),
+            Run(fine(remedy["says"], where), bold=True),
+        )
+        tail = [f"{_percent(cured)} sure"] if cured < _AS_GOOD_AS_SURE else []
+        others = sorted(
+            (f for f in node["faults"] if f["id"] not in remedy["cures"]),
+            key=lambda f: -f["p"],
+        )
+        for fault in [f for f in others if f["p"] >= _LEAST_SHOWN][:_MOST_OTHERS]:
+            says = _said(self.by_id["faults"].get(fault["id"], {}), fault["id"])
+            tail.append(f"else {says} {_percent(fault['p'])}")
+        proofs = [self.proofs.index(p) + 1 for p in remedy.get("proofs", ()) if p in self.proofs]
+        if proofs:
+            tail.append("prove " + " ".join(f"P{n}" for n in proofs))
+        rest = Run(" · " + fine(" · ".join(tail), where)) if tail else Run("")
+        return Part(node_id, "verdict", (Paragraph((*head, rest)),), self._signals(node))
+
+    def _signals(self, node: Document) -> tuple[Signal, ...]:
+        grouped: dict[str, list[tuple[str, int]]] = defaultdict(list)
+        for caution_id in node.get("cautions", ()):
+            caution = self.by_id["cautions"].get(caution_id)
+            if caution is None:
+                raise TroubleError(
+                    Trouble(
+                        "PA122",
+                        Place("chart document"),
+                        f"A step names the caution {caution_id}, which the model does not have",
+                        "Give the two documents of the same run",
+                    )
+                )
+            hazard = fine(str(caution["hazard"]).replace("-", " "), f"caution {caution_id}")
+            entry = (hazard, self.cautions.index(caution_id) + 1)
+            if entry not in grouped[str(caution["signal"]).upper()]:
+                grouped[str(caution["signal"]).upper()].append(entry)
+        ranked = sorted(grouped, key=lambda w: SIGNAL_ORDER.index(w) if w in SIGNAL_ORDER else 9)
+        return tuple(
+            Signal(word, tuple(h for h, _ in grouped[word]), tuple(n for _, n in grouped[word]))
+            for word in ranked
+        )
+
+
+_QUIET = "#444444"
+
+
+def _told_once(parts: Iterable[Part]) -> Iterable[Part]:
+    """Within one stack a caution stands at the first symbol it belongs to, on top of the rest."""
+    told: set[int] = set()
+    for part in parts:
+        signals = []
+        for signal in part.signals:
+            fresh = [n for n in range(len(signal.numbers)) if signal.numbers[n] not in told]
+            if fresh:
+                signals.append(
+                    Signal(
+                        signal.word,
+                        tuple(signal.hazards[n] for n in fresh),
+                        tuple(signal.numbers[n] for n in fresh),
+                    )
+                )
+        told.update(n for signal in signals for n in signal.numbers)
+        yield replace(part, signals=tuple(signals))
+
+
+def _said(item: Document, fallback: str) -> str:
+    return str(item.get("says") or fallback.replace("-", " ")).rstrip(". ")
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _percent(odds: float) -> str:
+    return f"{max(1, round(odds * 100))} %"
+
+
+def reading_order(script: Script) -> Sequence[str]:
+    """Step ids from the root, the likeliest branch first; every step once."""
+    order: dict[str, None] = {}
+    stack = [script.root]
+    while stack:
+        step_id = stack.pop()
+        if step_id not in order:
+            order[step_id] = None
+            exits = sorted(script.steps[step_id].exits, key=lambda e: e.odds)
+            stack.extend(e.to for e in exits)
+    return list(order)

@@ -1,0 +1,427 @@
+"""Flowchart symbols of ISO 5807 measured around their words.
+
+A step is a stack: its set-ups (preparation hexagon; manual operation, wide at the top, where the
+unit is made safe), then the test (process rectangle) with the decision diamond that carries its
+number hanging below, or the verdict (terminator). The diamond holds only the number of the
+question asked right above it, which keeps it small: a diamond around a sentence wastes half a box.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from render.paper import signs
+from render.paper.face import Family
+from render.paper.ink import Box, Stroke, Symbol, Words
+from render.paper.script import Paragraph, Part, Signal, Step
+from render.paper.typeset import LEADING, Run, SetLine, break_lines, width
+
+_PAD_X, _PAD_Y = 0.32, 0.18
+_STACK_GAP = 0.3
+_OUTLINE = 0.35
+
+
+@dataclass(frozen=True, slots=True)
+class Type:
+    """Type sizes in mm (em, not capital): of everything, and of what the hands do."""
+
+    family: Family
+    body: float
+    hands: float
+
+    @property
+    def offset(self) -> float:
+        """Where flow lines enter and leave a stack, mm from its left edge."""
+        return 1.62 * self.body
+
+    @property
+    def diamond(self) -> tuple[float, float]:
+        """Half width and half height of the decision diamond, mm."""
+        return 1.42 * self.body, 1.06 * self.body
+
+    @property
+    def circle(self) -> float:
+        """Radius of a connector circle, mm."""
+        return 1.06 * self.body
+
+
+@dataclass(frozen=True, slots=True)
+class Stack:
+    """A step drawn at one width, from (0, 0); ports are where lines come and go.
+
+    `top` is the x of the line from above, `left` the point of a line from the left, `right` and
+    `bottom` the diamond's exits (None for a verdict).
+    """
+
+    w: float
+    h: float
+    symbols: tuple[Symbol, ...]
+    links: tuple[tuple[float, float, float], ...]
+    top: tuple[float, float]
+    left: tuple[float, float]
+    right: tuple[float, float] | None
+    bottom: tuple[float, float] | None
+
+
+def stacks(step: Step, type_: Type) -> tuple[Stack, ...]:
+    """The step at several widths, none of them both wider and higher than another."""
+    widths = _VERDICT_EMS if not step.asks and len(step.parts) == 1 else _STEP_EMS
+    least = max(_least_room(part, type_) for part in step.parts)
+    drawn = [stack(step, type_, w) for w in sorted({max(least, e * type_.body) for e in widths})]
+    kept: list[Stack] = []
+    for one in sorted(drawn, key=lambda s: (s.w, s.h)):
+        if not kept or one.h < kept[-1].h - 0.01:
+            kept.append(one)
+    return tuple(kept)
+
+
+def _least_room(part: Part, type_: Type) -> float:
+    """The narrowest a symbol may be: a signal word with its sign is never cut."""
+    family, size = type_.family, type_.body
+    heads = [family.strong.width(signal.word, size) for signal in part.signals]
+    return max(heads, default=0.0) + (_SIGN_EMS + 0.4 + 2 * (_PAD_X + 0.9)) * size
+
+
+_STEP_EMS = (9.5, 10.5, 11.7, 13.0, 14.5, 16.2, 18.0, 20.5, 23.5)
+_VERDICT_EMS = (6.5, 7.3, 8.2, 9.2, 10.4, 11.8, 13.4, 15.2, 17.5, 20.0)
+
+
+def stack(step: Step, type_: Type, room: float) -> Stack:
+    """The step's symbols one above the other, `room` mm wide."""
+    symbols: list[Symbol] = []
+    links: list[tuple[float, float, float]] = []
+    y = 0.0
+    entry = 0.0
+    if step.shared:
+        circle, entry = _incoming(step, type_, room)
+        symbols.append(circle)
+        y = entry
+    first_y = y
+    for index, part in enumerate(step.parts):
+        if index:
+            gap = _STACK_GAP * type_.body
+            links.append((type_.offset, y, y + gap))
+            y += gap
+        symbol = replace(_symbol(part, type_, room), anchor=part.node)
+        symbols.append(symbol.moved(0, y))
+        y += symbol.box.h
+    first = symbols[1 if step.shared else 0]
+    left = _left_port(first, type_)
+    if step.shared:
+        circle_x = symbols[0].box.x + type_.circle
+        links.append((circle_x, 2 * type_.circle, first_y))
+    bottom: tuple[float, float] | None = (type_.offset, y)
+    right: tuple[float, float] | None = None
+    if step.asks:
+        diamond = _diamond(step, type_, y)
+        symbols.append(diamond)
+        right = (diamond.box.right, diamond.box.y + diamond.box.h / 2)
+        y = diamond.box.bottom
+        bottom = (type_.offset, y)
+    elif step.parts[-1].kind == "verdict":
+        bottom = None
+    top = (type_.offset, first_y + _top_inset(first, type_.offset))
+    return Stack(room, y, tuple(symbols), tuple(links), top, left, right, bottom)
+
+
+def connector(node: str, target: str, type_: Type) -> Symbol:
+    """The circle that stands for a step drawn elsewhere; its letter is put in after placing."""
+    r = type_.circle
+    return Symbol(
+        node=node,
+        kind="connector",
+        box=Box(0, 0, 2 * r, 2 * r),
+        outline=circle_path(r, r, r),
+        link=target,
+    )
+
+
+def lettered(symbol: Symbol, text: str, type_: Type) -> Symbol:
+    """The connector with `text` (sheet and letter) in its middle."""
+    run = (Run(text, bold=True),)
+    across = width(run, type_.family, type_.body)
+    cx, cy = symbol.box.x + symbol.box.w / 2, symbol.box.y + symbol.box.h / 2
+    baseline = cy + type_.family.regular.capital * type_.body / 2
+    words = Words(cx - across / 2, baseline, type_.body, text, across, bold=True)
+    return replace(symbol, words=(words,))
+
+
+def _incoming(step: Step, type_: Type, room: float) -> tuple[Symbol, float]:
+    r = type_.circle
+    circle = Symbol(
+        node=f"in:{step.id}",
+        kind="connector",
+        box=Box(0, 0, 2 * r, 2 * r),
+        outline=circle_path(r, r, r),
+        anchor=f"in:{step.id}",
+    )
+    return circle.moved(min(type_.offset * 2.4, room - 2 * r), 0), 2 * r + 0.5 * type_.body
+
+
+def _symbol(part: Part, type_: Type, room: float) -> Symbol:
+    shape = _SHAPES[part.kind]
+    pad_x, pad_y = _PAD_X * type_.body, _PAD_Y * type_.body
+    inset = shape.inset(type_, 0.0)
+    for _ in range(4):
+        inner = room - 2 * (inset + pad_x)
+        body = _set(part, type_, max(inner, 3 * type_.body))
+        height = body.height + 2 * pad_y
+        wanted = shape.inset(type_, height)
+        if wanted <= inset + 1e-6:
+            break
+        inset = wanted
+    left, top = inset + pad_x, pad_y
+    box = Box(0, 0, room, height)
+    return Symbol(
+        node=part.node,
+        kind=shape.name,
+        box=box,
+        outline=shape.outline(box, type_),
+        words=tuple(w.moved(left, top) for w in body.words),
+        signs=tuple(s.moved(left, top) for s in body.signs),
+        room=(Box(inset, 0, room - 2 * inset, height),),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Body:
+    words: tuple[Words, ...]
+    signs: tuple[Stroke, ...]
+    height: float
+
+
+def _set(part: Part, type_: Type, room: float) -> _Body:
+    words: list[Words] = []
+    drawn: list[Stroke] = []
+    y = 0.0
+    if part.signals:
+        lines, marks, y = _signal_lines(part.signals, type_, room)
+        words.extend(lines)
+        drawn.extend(marks)
+    for paragraph in part.paragraphs:
+        size = type_.hands if paragraph.hands else type_.body
+        for line in break_lines(paragraph.runs, type_.family, size, room):
+            words.extend(set_words(line, 0.0, y, size, type_.family))
+            y += size * LEADING
+    return _Body(tuple(words), tuple(drawn), y)
+
+
+def set_words(line: SetLine, x: float, y: float, size: float, family: Family) -> Iterator[Words]:
+    """A set line's pieces at x, in a line box whose top is y."""
+    baseline = y + size * (LEADING - 1.0) / 2 + 0.78 * size
+    for piece in line.pieces:
+        across = family.face(piece.bold).width(piece.text, size)
+        yield Words(x + piece.x, baseline, size, piece.text, across, piece.bold, piece.ink)
+
+
+def _signal_lines(
+    signals: Sequence[Signal], type_: Type, room: float
+) -> tuple[list[Words], list[Stroke], float]:
+    """Sign, signal word on its colour, hazards with the numbers of their full cautions."""
+    size, family = type_.body, type_.family
+    blank = "\u00a0" * math.ceil(_SIGN_EMS / family.strong.advances["\u00a0"])
+    runs: list[Run] = []
+    for signal in signals:
+        ink = signs.SIGNAL_COLOURS.get(signal.word, _PLAIN)[1]
+        hazards = ", ".join(
+            f"{hazard}\u00a0({number})"
+            for hazard, number in zip(signal.hazards, signal.numbers, strict=True)
+        )
+        runs.extend((Run(blank + signal.word, bold=True, ink=ink), Run(f" {hazards} ")))
+    by_word = {signal.word: signal for signal in signals}
+    words: list[Words] = []
+    strokes: list[Stroke] = []
+    y = 0.0
+    for line in break_lines(tuple(runs), family, size, room):
+        for word in set_words(line, 0.0, y, size, family):
+            if not word.text.startswith(blank):
+                words.append(word)
+                continue
+            head = _without_blank(word, blank, family)
+            words.append(head)
+            strokes.extend(_sign_and_chip(by_word[head.text], word.x, head, y, size))
+        y += size * LEADING
+    return words, strokes, y
+
+
+_SIGN_EMS = 1.3
+_PLAIN = ("#FFFFFF", "#000000")
+
+
+def _without_blank(word: Words, blank: str, family: Family) -> Words:
+    skip = family.strong.width(blank, word.size)
+    text = word.text.removeprefix(blank)
+    return replace(word, x=word.x + skip, text=text, width=word.width - skip)
+
+
+def _sign_and_chip(
+    signal: Signal, x: float, head: Words, y: float, size: float
+) -> Iterator[Stroke]:
+    sign = signs.for_hazard(signal.hazards[0] if signal.hazards else "", signal.word)
+    yield from signs.draw(sign, x, y - 0.02 * size, 1.08 * size)
+    back = signs.SIGNAL_COLOURS.get(signal.word, _PLAIN)[0]
+    chip = Box(head.x - 0.08 * size, y + 0.08 * size, head.width + 0.16 * size, 0.92 * size)
+    yield Stroke(rectangle_path(chip), 0.0, "none", back)
+
+
+def _diamond(step: Step, type_: Type, y: float) -> Symbol:
+    half_w, half_h = type_.diamond
+    box = Box(type_.offset - half_w, y, 2 * half_w, 2 * half_h)
+    symbol = Symbol(
+        node=step.parts[-1].node,
+        kind="decision",
+        box=box,
+        outline=Stroke(diamond_path(box), _OUTLINE),
+    )
+    return lettered(symbol, f"{step.number}?", type_)
+
+
+@dataclass(frozen=True, slots=True)
+class _Shape:
+    name: str
+
+    def inset(self, type_: Type, height: float) -> float:
+        """How far words stay off the sides for the outline's sake, mm."""
+        return 0.0
+
+    def outline(self, box: Box, type_: Type) -> Stroke:
+        """The symbol's outline in `box`."""
+        return Stroke(rectangle_path(box), _OUTLINE)
+
+
+class _Manual(_Shape):
+    def inset(self, type_: Type, height: float) -> float:
+        return 0.32 * type_.body
+
+    def outline(self, box: Box, type_: Type) -> Stroke:
+        slant = 0.6 * type_.body
+        path = (
+            ("M", box.x, box.y),
+            ("L", box.right, box.y),
+            ("L", box.right - slant, box.bottom),
+            ("L", box.x + slant, box.bottom),
+            ("Z",),
+        )
+        return Stroke(path, _OUTLINE)
+
+
+class _Preparation(_Shape):
+    def inset(self, type_: Type, height: float) -> float:
+        return 0.36 * type_.body
+
+    def outline(self, box: Box, type_: Type) -> Stroke:
+        notch = 0.62 * type_.body
+        middle = box.y + box.h / 2
+        path = (
+            ("M", box.x + notch, box.y),
+            ("L", box.right - notch, box.y),
+            ("L", box.right, middle),
+            ("L", box.right - notch, box.bottom),
+            ("L", box.x + notch, box.bottom),
+            ("L", box.x, middle),
+            ("Z",),
+        )
+        return Stroke(path, _OUTLINE)
+
+
+class _Terminator(_Shape):
+    def radius(self, type_: Type, height: float) -> float:
+        """Ends are half circles around two lines of type; higher ones keep that radius."""
+        return min(height / 2, 1.3 * type_.body)
+
+    def inset(self, type_: Type, height: float) -> float:
+        r = self.radius(type_, height)
+        reach = max(0.0, r - (_PAD_Y + 0.12) * type_.body)
+        return max(0.0, r - math.sqrt(max(0.0, r * r - reach * reach)) - 0.25 * _PAD_X * type_.body)
+
+    def outline(self, box: Box, type_: Type) -> Stroke:
+        return Stroke(round_path(box, self.radius(type_, box.h)), _OUTLINE * 1.6)
+
+
+_SHAPES: dict[str, _Shape] = {
+    "test": _Shape("process"),
+    "setup": _Preparation("preparation"),
+    "make-safe": _Manual("manual operation"),
+    "verdict": _Terminator("terminator"),
+    "start": _Terminator("terminator"),
+}
+
+
+def outline_of(kind: str, box: Box, type_: Type) -> Stroke:
+    """The outline that parts of that kind have, in `box`."""
+    return _SHAPES[kind].outline(box, type_)
+
+
+def diamond_path(box: Box) -> tuple[tuple[str | float, ...], ...]:
+    """A diamond as path segments."""
+    cx, cy = box.x + box.w / 2, box.y + box.h / 2
+    return (("M", cx, box.y), ("L", box.right, cy), ("L", cx, box.bottom), ("L", box.x, cy), ("Z",))
+
+
+def rectangle_path(box: Box) -> tuple[tuple[str | float, ...], ...]:
+    """A rectangle as path segments."""
+    return (
+        ("M", box.x, box.y),
+        ("L", box.right, box.y),
+        ("L", box.right, box.bottom),
+        ("L", box.x, box.bottom),
+        ("Z",),
+    )
+
+
+def round_path(box: Box, r: float) -> tuple[tuple[str | float, ...], ...]:
+    """A rectangle with corners of radius `r`; a stadium if `r` is half its height."""
+    return (
+        ("M", box.x + r, box.y),
+        ("L", box.right - r, box.y),
+        ("A", r, r, 0, 0, 1, box.right, box.y + r),
+        ("L", box.right, box.bottom - r),
+        ("A", r, r, 0, 0, 1, box.right - r, box.bottom),
+        ("L", box.x + r, box.bottom),
+        ("A", r, r, 0, 0, 1, box.x, box.bottom - r),
+        ("L", box.x, box.y + r),
+        ("A", r, r, 0, 0, 1, box.x + r, box.y),
+        ("Z",),
+    )
+
+
+def circle_path(cx: float, cy: float, r: float) -> Stroke:
+    """A circle as a stroke."""
+    return Stroke(
+        (
+            ("M", cx - r, cy),
+            ("A", r, r, 0, 1, 1, cx + r, cy),
+            ("A", r, r, 0, 1, 1, cx - r, cy),
+            ("Z",),
+        ),
+        _OUTLINE,
+    )
+
+
+def _left_port(symbol: Symbol, type_: Type) -> tuple[float, float]:
+    box = symbol.box
+    if symbol.kind in ("terminator", "preparation"):
+        return box.x, box.y + box.h / 2
+    down = min(box.h / 2, 1.2 * type_.body)
+    slant = 0.0
+    if symbol.kind == "manual operation":
+        slant = float(symbol.outline.path[3][1]) - box.x
+    return box.x + slant * down / box.h, box.y + down
+
+
+def _top_inset(symbol: Symbol, offset: float) -> float:
+    """How far below the box's top the outline runs at `offset` from the left."""
+    if symbol.kind == "terminator":
+        r = float(symbol.outline.path[2][1])
+        return 0.0 if offset >= r else r - math.sqrt(r * r - (r - offset) ** 2)
+    if symbol.kind == "preparation":
+        notch = float(symbol.outline.path[0][1]) - symbol.box.x
+        return 0.0 if offset >= notch else symbol.box.h / 2 * (1 - offset / notch)
+    return 0.0
+
+
+def paragraphs_width(paragraphs: Sequence[Paragraph], type_: Type) -> float:
+    """Width in mm of the widest paragraph on one line."""
+    return max((width(p.runs, type_.family, type_.body) for p in paragraphs), default=0.0)
