@@ -189,7 +189,7 @@ class _Builder:
         low: float | None = None
         unit = str(test.detail.get("unit", "") or dict(test.fields).get("unit", "")) or None
         for answer in self.answers(test):
-            high = float(answer["below"]) if "below" in answer else None
+            high = _shown_by_meter(float(answer["below"])) if "below" in answer else None
             measured = unit is not None
             yield Outcome(
                 str(answer["outcome"]), str(answer["says"]), low, high, unit if measured else None
@@ -390,6 +390,11 @@ class _Builder:
             StageNote(s.text("name"), s.text("says"), feeds[s.text("name")], points[s.text("name")])
             for s in sorted(self.deduction.of("stage"), key=lambda s: s.number("rank"))
         )
+
+
+def _shown_by_meter(cut: float) -> float:
+    """A cut point rounded to the three digits a person reads off a meter."""
+    return float(f"{cut:.3g}")
 
 
 def _grouped(facts: Iterable[Fact], key: str, wanted: str) -> defaultdict[str, tuple[str, ...]]:

@@ -19,6 +19,8 @@ from kb.trouble import Trouble
 STEPS = ("survey", "offer", "suppose", "conclude")
 _COMPARISONS = frozenset({"any", "not", "above", "below"})
 _IN_TEXT = re.compile(r"\{(\w+)")
+_WORKED_OUT = re.compile(r"\{= *([^{}:]+)")
+_NAME = re.compile(r"\b([A-Za-z_]\w*)\b(?!\()")
 _IN_EXPRESSION = re.compile(r"\$(\w+)")
 
 
@@ -124,6 +126,8 @@ def _used(template: Any) -> Iterator[str]:
             yield template[1:]
         else:
             yield from _IN_TEXT.findall(template)
+            for expression in _WORKED_OUT.findall(template):
+                yield from _NAME.findall(expression)
     elif isinstance(template, Mapping):
         for inner in template.values():
             yield from _used(inner)

@@ -22,10 +22,10 @@ from typing import Any
 
 from durable.engine import Ruleset
 
-from engine.deduce.expressions import evaluate
 from engine.deduce.facts import Cause, Fact, Findings, Scalar
 from engine.deduce.grounding import Instance, whole
 from engine.deduce.matching import IS, Condition, Test, Told, take_apart, told
+from engine.deduce.templates import fill
 from kb.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
 
@@ -383,33 +383,3 @@ def _fill(kind: str, template: Mapping[str, Any], values: Mapping[str, Scalar]) 
         else:
             detail[name] = filled
     return Fact(kind, tuple(fields), detail)
-
-
-def fill(wanted: Any, values: Mapping[str, Scalar]) -> Any:
-    """A template with its variables put in: `$x` whole, `{x}` inside text, `= x * 2` worked out."""
-    if isinstance(wanted, str):
-        if wanted.startswith("= "):
-            return float(evaluate(wanted[2:], values))
-        if wanted.startswith("$"):
-            return values[wanted[1:]]
-        if "{" in wanted:
-            return wanted.format(**{name: _text(value) for name, value in values.items()})
-        return str(wanted)
-    if isinstance(wanted, Mapping):
-        return {str(key): fill(inner, values) for key, inner in wanted.items()}
-    if isinstance(wanted, (list, tuple)):
-        return [fill(inner, values) for inner in wanted]
-    return wanted
-
-
-class _Figure(float):
-    """A number that prints without needless zeros where a text asks for no other form."""
-
-    def __format__(self, form: str) -> str:
-        return format(float(self), form or "g")
-
-
-def _text(value: Scalar) -> str | _Figure:
-    if isinstance(value, (int, float)) and not isinstance(value, bool):
-        return _Figure(value)
-    return str(value)

@@ -107,7 +107,6 @@ class Reasoner:
         """Carry every hypothesis through every trial: the long part, the same for any complaint."""
         survey, offer = self._structure(topology, bench)
         unit = self._unit(offer.facts)
-        head = next(offer.of("head")).text("node")
         tests = list(offer.of("test"))
         trials = self._trials(offer, tests)
         uses: _Uses = {}
@@ -116,12 +115,12 @@ class Reasoner:
             uses.setdefault(Trial(use.text("energy"), "unit", (), around), []).append(use)
         single = self._hypotheses(survey)
         done = _Counter(len(single) * (len(uses) + len(set(trials.values()))), progress)
-        sound = self._in_use(unit, head, uses, Supposal("sound"), done)
+        sound = self._in_use(unit, uses, Supposal("sound"), done)
         kept: list[tuple[Hypothesis, _Seen]] = []
         latent: list[Hypothesis] = []
         fired = set(survey.fired | offer.fired)
         for hypothesis in single:
-            seen = self._in_use(unit, head, uses, hypothesis.supposal, done)
+            seen = self._in_use(unit, uses, hypothesis.supposal, done)
             fired |= seen.fired
             pairs = self._pairs(hypothesis, seen, single)
             if seen.shown != sound.shown or not hypothesis.acts:
@@ -130,7 +129,7 @@ class Reasoner:
             else:
                 latent.append(hypothesis)
             kept.extend(
-                (pair, self._in_use(unit, head, uses, pair.supposal, done)) for pair in pairs
+                (pair, self._in_use(unit, uses, pair.supposal, done)) for pair in pairs
             )
         hypotheses = tuple(hypothesis for hypothesis, _ in kept)
         shown, fired_in_trials = self._shown(unit, hypotheses, tests, trials, done)
@@ -284,7 +283,6 @@ class Reasoner:
     def _in_use(
         self,
         unit: Unit,
-        head: str,
         uses: _Uses,
         supposal: Supposal,
         done: _Counter,
@@ -292,11 +290,13 @@ class Reasoner:
         shown: dict[str, str] = {}
         brings: dict[Fact, None] = {}
         fired: set[str] = set()
-        for name, trial in uses:
+        for trial, seen in uses.items():
             settled = unit.suppose(supposal, trial)
             done.one()
-            shown[name] = value(self.knowledge, settled, "light", "unit")
-            shown.setdefault("draw", value(self.knowledge, settled, "draw", head))
+            for use in seen:
+                shown[use.text("as")] = value(
+                    self.knowledge, settled, use.text("of"), use.text("at")
+                )
             brings.update(dict.fromkeys(settled.findings.of("brings")))
             fired |= settled.findings.fired
         return _Seen(shown, tuple(brings), frozenset(fired))
