@@ -36,7 +36,19 @@ class Paper(StrEnum):
 
     A4 = "A4"
     A3 = "A3"
+    A2 = "A2"
+    A1 = "A1"
+    A0 = "A0"
     LETTER = "Letter"
+    TABLOID = "Tabloid"
+
+
+class Hang(StrEnum):
+    """Which way up the sheet hangs."""
+
+    AUTO = "auto"
+    LANDSCAPE = "landscape"
+    PORTRAIT = "portrait"
 
 
 def chart(
@@ -62,6 +74,7 @@ def chart(
     paper: Annotated[
         Paper, typer.Option(case_sensitive=False, rich_help_panel=WHERE, help="Sheet.")
     ] = Paper.A3,
+    hang: Annotated[Hang, typer.Option(rich_help_panel=WHERE, help="Which way up.")] = Hang.AUTO,
     read_from: Annotated[
         str,
         typer.Option(
@@ -71,14 +84,14 @@ def chart(
         ),
     ] = "0.7m",
     time: Annotated[
-        float | None,
+        float,
         typer.Option(
             min=0.1,
             metavar="SECONDS",
             rich_help_panel=WHERE,
-            help="Stop planning after so long; the best plan so far comes with its proved bound.",
+            help="Plan no longer than this; the best plan by then comes with its proved bound.",
         ),
-    ] = None,
+    ] = 30.0,
     kb: Kb = None,
     without: Without = None,
     model: ModelFile = None,
@@ -93,20 +106,25 @@ def chart(
 
     from engine import chart as charts
     from engine.model import document
-    from engine.planner import plan
-    from render.cli import files, knowledge
+    from render.cli import files, knowledge, planning
 
     kind, target = _target(out, format_, topology or (model.stem if model else "chart"))
     made = knowledge.either(topology, model, mains, depth, complaint, kb, without or ())
-    drawn: dict[str, Any] = charts.document(charts.draw_up(made, plan(made, seconds=time)))
+    drawn: dict[str, Any] = charts.document(charts.draw_up(made, planning.planned(made, time)))
     if kind is Format.JSON:
         files.write_text(target, json.dumps(drawn, ensure_ascii=False, indent=1) + "\n")
+        written: tuple[Path, ...] = (target,)
     else:
-        from render.cli import sheet
+        from render import paper as press
 
-        sheet.write(document(made), drawn, target, kind.value, paper.value, read_from)
-    if str(target) != "-":
-        print(f"{target} is written.")
+        written = press.write(
+            document(made), drawn, target,
+            paper=paper.value, landscape=press.Orientation(hang.value), read_from=read_from,
+            form=press.Format(kind.value),
+        )  # fmt: skip
+    for path in written:
+        if str(path) != "-":
+            print(f"{path} is written.")
 
 
 def _target(out: Path | None, kind: Format | None, name: str) -> tuple[Format, Path]:

@@ -23,16 +23,24 @@ def topology_model(
 ) -> Model:
     """The model of a topology, from the cache where it is fresh."""
     from engine import library
+    from render.cli.waiting import status
 
     volts, hertz = (float(part) for part in mains.split("/"))
-    return library.model(
-        topology,
-        mains=MainsRecord(volts, hertz),
-        depth=depth.value,
-        complaint=complaint,
-        kb=kb,
-        without=frozenset(without),
-    )
+    with status(f"reading {topology}") as tell:
+
+        def progress(done: int, of: int) -> None:
+            if tell is not None:
+                tell(f"reasoning: {done} of {of} suspicions, once for this knowledge")
+
+        return library.model(
+            topology,
+            mains=MainsRecord(volts, hertz),
+            depth=depth.value,
+            complaint=complaint,
+            kb=kb,
+            without=frozenset(without),
+            progress=progress,
+        )
 
 
 def document_model(path: Path) -> Model:

@@ -1,4 +1,4 @@
-"""Confirming a setup step: each store of charge is measured before the step counts as done."""
+"""Confirming a setup step: each store of charge in reach is measured before it counts as done."""
 
 from __future__ import annotations
 
@@ -15,6 +15,12 @@ _STILL_CHARGED = (
     "Still charged. Hands off. Bleed it through the clipped-on resistor, wait, prove the meter on "
     "a known source and measure again. If it will not fall, something still feeds it: look for a "
     "plug not pulled or a second supply, and stop here until you have found it."
+)
+
+_OUT_OF_REACH = ("out of reach", "out", "closed", "o")
+# A closed unit's inner stores can't be measured, and need not be while nobody can touch them.
+_COUNTS_AS_CHARGED = (
+    "Then it counts as charged: touch nothing inside. It is asked for again when more is opened."
 )
 
 
@@ -38,15 +44,19 @@ def confirm(screen: Screen, lines: Callable[[str], str], stores: Sequence[Store]
 
 def _measured(screen: Screen, lines: Callable[[str], str], store: Store) -> Command | None:
     """Ask for the volts at one store until they are below its limit."""
-    asked = f"volts at {store.point} ({store.part}), to be below {store.below:g} V"
+    part = "" if store.part in store.point else f" ({store.part})"
+    asked = f"volts at {store.point}{part}, to be below {store.below:g} V; or out of reach"
     while True:
         typed = lines(screen.prompt(asked))
         command = replies.to_confirm(typed, done_words=())
         if isinstance(command, Command):
             return command
+        if " ".join(typed.casefold().split()).rstrip(".") in _OUT_OF_REACH:
+            screen.say(_COUNTS_AS_CHARGED, style="bold")
+            return None
         volts = _volts(typed)
         if volts is None:
-            screen.say("Type what the meter reads, such as 2.4 V.")
+            screen.say("Type what the meter reads, such as 2.4 V, or out of reach.")
         elif abs(volts) < store.below:
             return None
         else:

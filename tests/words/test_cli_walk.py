@@ -146,6 +146,7 @@ def test_with_json_the_talk_goes_to_standard_error(desk: Desk) -> None:
         ("stop\n", "nextprobe walk --from"),
         ("done\ndead\ndone\n45 V\n", "Still charged. Hands off."),
         ("done\ndead\ndone\nlow\n", "Type what the meter reads"),
+        ("done\ndead\ndone\nout of reach\n", "Then it counts as charged"),
     ],
 )
 def test_commands_work_wherever_one_is(desk: Desk, typed: str, words: str) -> None:
