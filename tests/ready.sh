@@ -196,10 +196,10 @@ ready() {
     fi
     rm -f "$stamp"
     # The builder is pinned too: without isolation pip compiles the rule engine with it.
-    pip_install pip setuptools wheel &&
-        pip_install --no-build-isolation --editable ".$extras" || {
+    if ! pip_install pip setuptools wheel ||
+        ! pip_install --no-build-isolation --editable ".$extras"; then
         say "pip could not install the project; what it says stands above."
         return 2
-    }
+    fi
     fingerprint "$python" "$purpose" >"$stamp"
 }
