@@ -25,17 +25,19 @@ have defaults, and keys we do not know are left alone.
 | | | MD162 | repair without a proof (note) |
 
 Supply minutes between two energised arrangements are by definition those through the dead one, and
-those of staying are 0: both may be left out and are filled in. Notes (`Trouble.grave` false) do
-not stop the reading.
+those of staying are 0: both may be left out and are filled in. So are the cautions that a test's
+hazards demand at the step itself, where the document only lists them apart. Notes (`Trouble.grave`
+false) do not stop the reading.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from engine.model import Model, Supply, document_sha256
+from engine.model import Model, document_sha256
 from engine.modelfile.access import access_findings
+from engine.modelfile.filling import filled
 from engine.modelfile.finding import Finding, Path
 from engine.modelfile.names import name_findings
 from engine.modelfile.odds import odds_findings
@@ -79,7 +81,7 @@ def inspect(text: str, source: str) -> Reading:
     assert model is not None  # shape gives a model or grave findings
     found = tuple(_meaning(model))
     _stop(found, text, source)
-    return Reading(_filled(model), _worded(found, text, source), document_sha256(plain))
+    return Reading(filled(model), _worded(found, text, source), document_sha256(plain))
 
 
 def _meaning(model: Model) -> Iterator[Finding]:
@@ -106,20 +108,3 @@ def _worded(findings: Iterable[Finding], text: str, source: str) -> tuple[Troubl
         if finding.path not in places:
             places[finding.path] = finding.at or locate(text, finding.path)
     return tuple(finding.trouble(source, places[finding.path]) for finding in findings)
-
-
-def _filled(model: Model) -> Model:
-    """The model with the supply minutes that the set-up rule defines written out."""
-    dead = model.dead_supply
-    given = model.supply.minutes
-    names = [arrangement.id for arrangement in model.supply.arrangements]
-
-    def minutes(old: str, new: str) -> float:
-        if old == new:
-            return 0.0
-        if dead in (old, new):
-            return given[old][new]
-        return given[old][dead] + given[dead][new]
-
-    filled = {old: {new: minutes(old, new) for new in names} for old in names}
-    return replace(model, supply=Supply(model.supply.arrangements, filled))

@@ -124,6 +124,23 @@ def test_two_variants_may_name_a_group_that_is_no_fault() -> None:
     assert read_model(spoiled(group), "x").faults[1].variant_of == "worn-out"
 
 
+def test_cautions_that_hazards_demand_are_put_at_the_test() -> None:
+    """The live board's caution belongs to every opened test on mains, said or unsaid."""
+
+    def apart(plain: Document) -> None:
+        for test in plain["tests"]:
+            test["cautions"] = []
+        plain["tests"][2]["hazards"] = ["mains-shock"]
+
+    model = read_model(spoiled(apart), "x")
+    assert [test.cautions for test in model.tests] == [
+        ("shock",),
+        ("eyes",),
+        ("shock", "board-is-live"),
+        ("shock", "board-is-live"),
+    ]
+
+
 # --- what is wrong with the text ---
 
 TEXTS = [
