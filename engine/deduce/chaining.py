@@ -195,7 +195,8 @@ class Chainer:
         run: _Run,
     ) -> list[Fact]:
         """Note what the rule concludes and give what is new of it."""
-        rule, new = instance.rule, []
+        rule = instance.rule
+        new: list[Fact] = []
         run.fired.add(rule.id)
         for kind, template in _templates(rule):
             try:

@@ -109,9 +109,9 @@ def passes(own: Mapping[str, Scalar], test: Test) -> bool:
     if word in (ABOVE, BELOW):
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             return False
-        return value > operand if word == ABOVE else value < operand
+        return bool(value > operand if word == ABOVE else value < operand)
     if word in (SAME, OTHER):
         return operand in own and (told(value) == told(own[operand])) == (word == SAME)
     if word == ANY:
-        return told(value) in operand
-    return word == THERE or (told(value) == operand) == (word == IS)
+        return bool(told(value) in operand)
+    return word == THERE or bool(told(value) == operand) == (word == IS)
