@@ -94,7 +94,7 @@ def _trouble(path: Path, place: tuple[int, int] | None, what: str) -> TroubleErr
     line, column = place or (0, 0)
     return TroubleError(
         Trouble(
-            code="KB301",
+            code="KB111",
             place=Place(str(path), line, column),
             what=what,
             mend='Write one line for each test, such as "rail-volts: 3.1 V"',
