@@ -221,10 +221,11 @@ class OpeningFact(Entry):
 
 
 class BoardFact(Entry):
-    """An assembly that can be replaced whole."""
+    """An assembly that can be replaced whole, and the opening it can be seen behind."""
 
     says: Sentence
     swap_minutes: Minutes
+    behind: Name
 
 
 class PointFact(Entry):

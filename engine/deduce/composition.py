@@ -58,9 +58,9 @@ class _Composer:
             for hazard in opening.hazards or ("",):
                 yield fact("opening", name=name, says=opening.says, hazards=hazard)
         for name, board in self.topology.boards.items():
-            behind = self._behind_board(name)
             yield fact(
-                "board", name=name, says=board.says, swap_minutes=board.swap_minutes, behind=behind
+                "board", name=name, says=board.says, swap_minutes=board.swap_minutes,
+                behind=board.behind,
             )
         for name, arrangement in self.knowledge.arrangements.items():
             if name not in self.bench.without:
@@ -76,12 +76,6 @@ class _Composer:
                 yield fact("bench", has=name)
         yield from self._stages()
         yield from self._points()
-
-    def _behind_board(self, board: str) -> str:
-        for stage in self.topology.stages.values():
-            if stage.board == board and stage.behind:
-                return stage.behind
-        return ""
 
     def _order(self) -> list[str]:
         """Stage names so that each stands after the one that feeds it."""
