@@ -76,6 +76,8 @@ Kb = Annotated[
     _described(
         "A folder of the shop's own knowledge, read on top of what is shipped.",
         metavar="FOLDER",
+        exists=True,
+        file_okay=False,
         envvar="NEXTPROBE_KB",
         rich_help_panel=SHOP,
     ),

@@ -42,12 +42,14 @@ class Desk:
     folder: Path
     monkeypatch: pytest.MonkeyPatch
     capsys: pytest.CaptureFixture[str]
+    cache: Path | None = None
 
     @property
     def own(self) -> Mapping[str, str]:
         """Environment that keeps the run's files inside the folder."""
         names = ("XDG_DATA_HOME", "XDG_CACHE_HOME", "XDG_STATE_HOME", "XDG_CONFIG_HOME")
-        return {"HOME": str(self.folder), **{n: str(self.folder / n.lower()) for n in names}}
+        own = {"HOME": str(self.folder), **{n: str(self.folder / n.lower()) for n in names}}
+        return own if self.cache is None else {**own, "XDG_CACHE_HOME": str(self.cache)}
 
     def run(self, *words: str, typed: str = "") -> Run:
         """Run in this process; quick."""
