@@ -42,6 +42,9 @@ LEGEND: tuple[tuple[str, str], ...] = (
 )
 LEGEND_NOTES = ("↺ measure again; the same again: not on this chart. No odds: over 99 %.",)
 
+NAMES_TITLE = "What the names mean"
+AGAIN_TITLE = "↺ else: measure again; the same again: not on this chart"
+SOURCES_TITLE = "Who says so"
 FAULTS_TITLE = "What can be wrong, and how often"
 BLOCKS_TITLE = "The unit, block by block"
 INSTRUMENTS_TITLE = "Have ready"

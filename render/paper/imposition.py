@@ -17,7 +17,7 @@ from render.paper.boughs import Choice, Front, Packer
 from render.paper.ink import Drawing, Panel
 from render.paper.panels import Leaf, least_width, set_panel
 from render.paper.papers import Paper
-from render.paper.plot import Mask, Plot, mask_of
+from render.paper.plot import CELL, Mask, Plot, mask_of
 from render.paper.script import Script
 from render.paper.symbols import Type
 
@@ -67,7 +67,7 @@ def on_one_sheet(
     packer = Packer(
         script, type_, frozenset(), homes(script), (paper.inner_width, paper.inner_height)
     )
-    panels = [_Shapes.of(leaf, type_, paper) for leaf in leaves]
+    panels = [shapes for leaf in leaves for shapes in _fitted(leaf, type_, paper)]
     least = _ink(packer) + sum(shapes.least_area for shapes in panels)
     if least > 0.93 * area or not all(shapes.panels for shapes in panels):
         return None
@@ -146,6 +146,25 @@ class _Shapes:
         return _Shapes(leaf, tuple(found), least_area)
 
 
+def _fitted(leaf: Leaf, type_: Type, paper: Paper) -> list[_Shapes]:
+    """The panel, in several parts if it is too large to set in one."""
+    shapes = _Shapes.of(leaf, type_, paper)
+    most = _LARGEST_PANEL * paper.inner_width * paper.inner_height
+    if (shapes.panels and shapes.least_area <= most) or len(leaf.rows) < 2:
+        return [shapes]
+    half = (len(leaf.rows) + 1) // 2
+    title = leaf.title.removesuffix(_ON)
+    parts = (
+        replace(leaf, rows=leaf.rows[:half]),
+        replace(leaf, rows=leaf.rows[half:], title=title + _ON),
+    )
+    return [one for part in parts for one in _fitted(part, type_, paper)]
+
+
+_LARGEST_PANEL = 0.24
+_ON = " (continued)"
+
+
 def _try_one(packer: Packer, panels: Sequence[_Shapes], paper: Paper) -> Imposed | None:
     lifted = sorted(packer.cut)
     fronts = {step: packer.front(step) for step in (packer.script.root, *lifted)}
@@ -153,10 +172,11 @@ def _try_one(packer: Packer, panels: Sequence[_Shapes], paper: Paper) -> Imposed
         return None
     outlines = {step: [_Outline.of(c) for c in _sizes(fronts[step])] for step in lifted}
     wanted = sum(shapes.least_area for shapes in panels)
+    loose = sum(_cells(outlines[step]) for step in lifted)
     for size in _sizes(fronts[packer.script.root]):
         plot = Plot(paper.inner_width + CLEAR, paper.inner_height + CLEAR)
         root = _placed_root(size, plot, packer.script.root, paper)
-        if root is None:
+        if root is None or plot.free < wanted + loose:
             continue
         pieces: list[SetPiece] | None = [root]
         for step in sorted(lifted, key=lambda s: -_least_area(fronts[s])):
@@ -206,6 +226,11 @@ def _placed_root(size: Choice, plot: Plot, root: str, paper: Paper) -> SetPiece 
     )
 
 
+def _cells(outlines: Sequence[_Outline]) -> float:
+    """The least area in mm² that a piece's cells take."""
+    return min((float(o.mask.sum()) for o in outlines), default=0.0) * CELL * CELL
+
+
 def _place_piece(
     step: str, outlines: Sequence[_Outline], plot: Plot, paper: Paper, sheet: int
 ) -> SetPiece | None:
@@ -253,26 +278,92 @@ def _place_panel(shapes: _Shapes, plot: Plot, paper: Paper) -> Panel | None:
     return panel.moved(paper.margin + x, paper.margin + y)
 
 
-def on_sheets(script: Script, leaves: Sequence[Leaf], paper: Paper, type_: Type) -> Imposed | None:
-    """The chart on as many sheets as it takes; None if a single step is larger than a sheet."""
-    packer = Packer(
-        script, type_, frozenset(), homes(script), (paper.inner_width, paper.inner_height)
-    )
+def on_sheets(
+    script: Script, leaves: Sequence[Leaf], title: Leaf, paper: Paper, type_: Type
+) -> Imposed | None:
+    """The flowchart on as many sheets as it takes, `title` on each and `leaves` where they fit.
+
+    None if a single step is larger than what a sheet leaves beside its title.
+    """
+    heading = _Shapes.of(title, type_, paper)
+    if not heading.panels:
+        return None
+    strip = min(panel.box.h for panel, _ in heading.panels) + 2 * CELL
+    limit = (paper.inner_width, paper.inner_height - strip)
+    packer = Packer(script, type_, frozenset(), homes(script), limit)
     cut = _cut_steps(packer)
     if cut is None:
         return None
-    heads = [script.root, *sorted(cut)]
-    fronts = {step: packer.front(step) for step in heads}
-    order = [script.root, *sorted(sorted(cut), key=lambda s: -min(c.w * c.h for c in fronts[s]))]
-    plots: list[Plot] = []
-    pieces: list[SetPiece] = []
-    for step in order:
-        outlines = [_Outline.of(size) for size in fronts[step]]
-        pieces.append(_first_sheet(step, outlines, plots, paper))
-    panels = _panels_on_sheets([_Shapes.of(leaf, type_, paper) for leaf in leaves], plots, paper)
-    if panels is None:
+    fronts = {step: packer.front(step) for step in (script.root, *sorted(cut))}
+    order = [script.root, *sorted(sorted(cut), key=lambda s: -_least_area(fronts[s]))]
+    pages = _Pages(paper, heading)
+    pieces = [pages.take(step, [_Outline.of(c) for c in fronts[step]]) for step in order]
+    for leaf in leaves:
+        for shapes in _fitted(leaf, type_, paper):
+            if not shapes.panels:
+                return None
+            pages.add(shapes)
+    return Imposed(tuple(pieces), tuple(pages.panels), len(pages.plots), packer.cut)
+
+
+def panel_sheets(
+    leaves: Sequence[Leaf], title: Leaf, paper: Paper, type_: Type
+) -> list[list[Panel]] | None:
+    """Panels alone on as few sheets as hold them in turn, the largest first; None if one is
+    larger than a sheet."""
+    heading = _Shapes.of(title, type_, paper)
+    every = [shapes for leaf in leaves for shapes in _fitted(leaf, type_, paper)]
+    if not heading.panels or not all(shapes.panels for shapes in every):
         return None
-    return Imposed(tuple(pieces), tuple(panels), len(plots), packer.cut)
+    pages = _Pages(paper, heading)
+    for shapes in sorted(every, key=lambda s: -s.least_area):
+        pages.add(shapes)
+    sheets: list[list[Panel]] = [[] for _ in pages.plots]
+    for sheet, panel in pages.panels:
+        sheets[sheet].append(panel)
+    return sheets
+
+
+class _Pages:
+    """Sheets filled one after the other, each begun with its title block."""
+
+    def __init__(self, paper: Paper, heading: _Shapes) -> None:
+        self.paper, self.heading = paper, heading
+        self.plots: list[Plot] = []
+        self.panels: list[tuple[int, Panel]] = []
+
+    def take(self, step: str, outlines: Sequence[_Outline]) -> SetPiece:
+        """The piece on the first sheet with room, else on a new one."""
+        for sheet, plot in enumerate(self.plots):
+            placed = _place_piece(step, outlines, plot, self.paper, sheet)
+            if placed:
+                return placed
+        self._begin()
+        placed = _place_piece(step, outlines, self.plots[-1], self.paper, len(self.plots) - 1)
+        assert placed is not None, "fronts hold only sizes that fit beside a title"
+        return placed
+
+    def add(self, shapes: _Shapes) -> None:
+        """The panel on the first sheet with room, else on a new one."""
+        for sheet, plot in enumerate(self.plots):
+            panel = _place_panel(shapes, plot, self.paper)
+            if panel:
+                self.panels.append((sheet, panel))
+                return
+        self._begin()
+        panel = _place_panel(shapes, self.plots[-1], self.paper)
+        assert panel is not None, "panels keep to sizes that fit beside a title"
+        self.panels.append((len(self.plots) - 1, panel))
+
+    def _begin(self) -> None:
+        plot = Plot(self.paper.inner_width + CLEAR, self.paper.inner_height + CLEAR)
+        panel, mask = min(self.heading.panels, key=lambda pair: pair[0].box.h)
+        x = (plot.cols - mask.shape[1]) * CELL
+        y = (plot.rows - mask.shape[0]) * CELL
+        plot.set(mask, x, y)
+        self.plots.append(plot)
+        placed = panel.moved(self.paper.margin + x, self.paper.margin + y)
+        self.panels.append((len(self.plots) - 1, placed))
 
 
 def _cut_steps(packer: Packer) -> frozenset[str] | None:
@@ -310,36 +401,6 @@ def _bottom_up(packer: Packer) -> list[str]:
             stack.append((step, True))
             stack.extend((way.to, False) for way in packer.script.steps[step].exits)
     return order
-
-
-def _first_sheet(
-    step: str, outlines: Sequence[_Outline], plots: list[Plot], paper: Paper
-) -> SetPiece:
-    for sheet, plot in enumerate(plots):
-        placed = _place_piece(step, outlines, plot, paper, sheet)
-        if placed:
-            return placed
-    plots.append(Plot(paper.inner_width + CLEAR, paper.inner_height + CLEAR))
-    placed = _place_piece(step, outlines, plots[-1], paper, len(plots) - 1)
-    assert placed is not None, "a front holds only sizes that fit an empty sheet"
-    return placed
-
-
-def _panels_on_sheets(
-    panels: Sequence[_Shapes], plots: list[Plot], paper: Paper
-) -> list[tuple[int, Panel]] | None:
-    placed: list[tuple[int, Panel]] = []
-    for shapes in sorted(panels, key=lambda s: (s.leaf.kind != "title", -s.least_area)):
-        if not shapes.panels:
-            return None
-        for sheet in range(len(plots) + 1):
-            if sheet == len(plots):
-                plots.append(Plot(paper.inner_width + CLEAR, paper.inner_height + CLEAR))
-            panel = _place_panel(shapes, plots[sheet], paper)
-            if panel:
-                placed.append((sheet, panel))
-                break
-    return placed
 
 
 def least_sheets(packer: Packer, leaves: Iterable[Leaf], paper: Paper) -> int:

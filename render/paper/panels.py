@@ -12,6 +12,7 @@ from typing import Any
 
 from render.paper import bands, fixedwords, signs
 from render.paper.ink import Box, Panel, Stroke, Symbol, Words
+from render.paper.phrasing import AGAIN, Wording
 from render.paper.script import Script
 from render.paper.symbols import (
     Type,
@@ -174,9 +175,22 @@ def title_block(script: Script, facts: Facts) -> Leaf:
             else ""
         ),
     ]
-    rows = [Row((Run(fine(name, "topology"), bold=True),), size=1.3)]
+    rows = [Row((Run(fine(name, "topology"), bold=True),), size=1.15)]
     rows.extend(Row((Run(fine(line, "title block")),)) for line in lines)
     return Leaf("title", "", tuple(rows))
+
+
+def running_title(script: Script, facts: Facts) -> Leaf:
+    """The small title block of a sheet of panels or of a later sheet of the flowchart."""
+    model = script.model
+    name = str(model.get("says") or model["topology"])
+    mains = script.chart.get("mains") or model["mains"]
+    line = (
+        f"{facts.sheet} · {_figure_of(mains['volts'])} V · "
+        f"model {_short(str(script.chart.get('model_sha256', '')))} · {facts.date}"
+    )
+    rows = (Row((Run(fine(name, "topology"), bold=True),)), Row((Run(fine(line, "title")),)))
+    return Leaf("title", "", rows)
 
 
 def _plan_line(chart: Mapping[str, Any]) -> str:
@@ -219,13 +233,33 @@ def entry_check(script: Script) -> Leaf | None:
     return Leaf("entry", fixedwords.ENTRY_TITLE, tuple(rows)) if questions else None
 
 
-def make_safe() -> Leaf:
-    """What MAKE SAFE stands for, step by step."""
+def make_safe(script: Script) -> Leaf:
+    """What MAKE SAFE stands for, step by step, and the points it means in full words."""
     rows = [
         Row((Run(line),), marker=f"S{number}")
         for number, line in enumerate(fixedwords.SAFE, start=1)
     ]
+    if script.wording is Wording.TIGHT and script.stores:
+        rows.append(Row((Run("Points: ", bold=True), Run("; ".join(script.stores) + "."))))
     return Leaf("make-safe", fixedwords.SAFE_TITLE, tuple(rows))
+
+
+def names(script: Script) -> Leaf | None:
+    """What the short names on the symbols stand for."""
+    pairs = {**script.names, **script.supplies}
+    rows = tuple(Row((Run(name, bold=True), Run(": " + says))) for name, says in pairs.items())
+    return Leaf("names", fixedwords.NAMES_TITLE, rows) if rows else None
+
+
+def again(script: Script) -> Leaf | None:
+    """The answers that no fault in question explains, test by test."""
+    if script.wording is Wording.FULL or not script.again:
+        return None
+    rows = tuple(
+        Row((Run(words.removeprefix(AGAIN).strip()),), marker=number)
+        for number, words in sorted(script.again.items(), key=lambda item: int(item[0]))
+    )
+    return Leaf("again", fixedwords.AGAIN_TITLE, rows)
 
 
 def cautions(script: Script) -> Leaf | None:

@@ -17,6 +17,7 @@ from render.paper.face import shipped
 from render.paper.ink import Sheets
 from render.paper.legibility import distance, type_sizes
 from render.paper.papers import Orientation
+from render.paper.phrasing import Wording
 from render.paper.script import write_script
 
 PNG_DPI = 150
@@ -50,9 +51,10 @@ def lay_out(
     metres = distance(read_from)
     sizes = type_sizes(metres)
     found = papers.find(paper, landscape)
-    script = write_script(model_doc, chart_doc)
+    full = write_script(model_doc, chart_doc, Wording.FULL)
+    tight = write_script(model_doc, chart_doc, Wording.TIGHT)
     order = sheets.Order(found, metres, date or issue_date())
-    return sheets.place(script, shipped(), sizes, order)
+    return sheets.place(full, tight, shipped(), sizes, order)
 
 
 def write(

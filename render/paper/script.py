@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from kb.trouble import Place, Trouble, TroubleError
-from render.paper import bands
+from render.paper.phrasing import Phrasing, Wording, capital, ranges, said
 from render.paper.typeset import Run, fine
 
 Document = Mapping[str, Any]
@@ -91,12 +91,17 @@ class Script:
     proofs: tuple[Document, ...]
     numbers: Mapping[str, str] = field(default_factory=dict)
     merged: Mapping[str, str] = field(default_factory=dict)
+    wording: Wording = Wording.FULL
+    names: Mapping[str, str] = field(default_factory=dict)
+    supplies: Mapping[str, str] = field(default_factory=dict)
+    again: Mapping[str, str] = field(default_factory=dict)
+    stores: tuple[str, ...] = ()
 
 
-def write_script(model: Document, chart: Document) -> Script:
+def write_script(model: Document, chart: Document, wording: Wording = Wording.FULL) -> Script:
     """The words of every step; TroubleError if the documents don't belong together."""
     _agree(model, chart)
-    return _Writer(model, chart).script()
+    return _Writer(model, chart, Phrasing(wording)).script()
 
 
 def _agree(model: Document, chart: Document) -> None:
@@ -169,8 +174,10 @@ def _joint_verdict(verdicts: Sequence[Document]) -> Document:
 class _Writer:
     """Walks the chart once in reading order and words each step."""
 
-    def __init__(self, model: Document, chart: Document) -> None:
-        self.model, self.chart = model, chart
+    def __init__(self, model: Document, chart: Document, phrasing: Phrasing) -> None:
+        self.model, self.chart, self.phrasing = model, chart, phrasing
+        self.again: dict[str, str] = {}
+        self.stores: dict[str, None] = {}
         self.nodes, self.merged = _sisters_merged(chart["nodes"])
         self.by_id = {
             kind: {item["id"]: item for item in model.get(kind, ())}
@@ -198,6 +205,11 @@ class _Writer:
             proofs=tuple(self.by_id["proofs"][p] for p in self.proofs),
             numbers=self.numbers,
             merged=self.merged,
+            wording=self.phrasing.wording,
+            names=dict(sorted(self.phrasing.names.items())),
+            supplies=self.phrasing.supplies,
+            again=self.again,
+            stores=tuple(self.stores),
         )
 
     def _children(self, node_id: str) -> list[str]:
@@ -323,6 +335,8 @@ class _Writer:
         last = members[-1]
         minutes = sum(self._minutes(node_id) for node_id in members)
         parts = [self._part(node_id, minutes) for node_id in members]
+        if self.phrasing.tight:
+            parts = _run_together(parts)
         return Step(
             id=head,
             parts=tuple(_told_once(parts)),
@@ -342,8 +356,9 @@ class _Writer:
         outcomes = {o["id"]: o for o in self.by_id["tests"][node["test"]]["outcomes"]}
         for child in self._children(node_id):
             ids = tuple(o for o, to in node["branches"].items() if to == child)
-            label = bands.branch([outcomes[o] for o in ids])
-            yield Exit(ids, fine(label, f"outcomes of {node['test']}"), child, self.reaches[child])
+            where = f"outcomes of {node['test']}"
+            label = self.phrasing.branch([outcomes[o] for o in ids], where)
+            yield Exit(ids, label, child, self.reaches[child])
 
     def _minutes(self, node_id: str) -> float:
         node = self.nodes[node_id]
@@ -360,75 +375,90 @@ class _Writer:
         return self._verdict(node_id, node)
 
     def _setup(self, node_id: str, node: Document) -> Part:
-        safe = bool(node.get("make_safe"))
-        head = [Run("MAKE SAFE", bold=True)] if safe else []
-        limits = [
-            f"{point['point']} <= {bands.quantity(point['below'], point.get('unit', 'V'))}"
-            for point in node.get("make_safe", ())
-        ]
-        doings = [*([", ".join(limits)] if safe else []), *self._changes(node_id, node)]
-        text = fine(". ".join(_capital(doing) for doing in doings), f"set-up {node_id}")
-        runs = (*head, Run(f"{': ' if safe else ''}{text}" if text else ""))
+        where = f"set-up {node_id}"
+        safe = self._safe_runs(node, where)
+        doings = ". ".join(capital(doing) for doing in self._changes(node_id, node, where))
+        runs = (*safe, Run(". " if safe and doings else ""), Run(doings))
         return Part(
             node_id,
             "make-safe" if safe else "setup",
-            (Paragraph(runs, hands=True),),
+            (Paragraph(tuple(run for run in runs if run.text), hands=True),),
             self._signals(node),
         )
 
-    def _changes(self, node_id: str, node: Document) -> list[str]:
+    def _safe_runs(self, node: Document, where: str) -> tuple[Run, ...]:
+        points = node.get("make_safe") or ()
+        if not points:
+            return ()
+        self.stores.update(dict.fromkeys(fine(str(p["point"]), where) for p in points))
+        return Run("MAKE SAFE", bold=True), Run(": " + self.phrasing.limits(points, where))
+
+    def _changes(self, node_id: str, node: Document, where: str) -> list[str]:
         before = self.states[node_id]
         dead = self.arrangements[node["supply"]]["energy"] == "none"
         doings = []
         for opening in node["open"]:
-            doings.append(_said(self.by_id["openings"].get(opening, {}), opening))
+            doings.append(said(self.by_id["openings"].get(opening, {}), opening))
         if any(rig != node["rig"] for _, _, rig in before):
-            doings.append(_said(self.by_id["rigs"].get(node["rig"], {}), node["rig"]))
+            doings.append(said(self.by_id["rigs"].get(node["rig"], {}), node["rig"]))
+        words = [self.phrasing.plain(doing, where) for doing in doings]
         supply_changes = any(supply != node["supply"] for _, supply, _ in before)
         safe = bool(node.get("make_safe"))
         if (supply_changes and not (dead and safe)) or not (doings or safe):
-            doings.append(_said(self.arrangements[node["supply"]], node["supply"]))
-        return doings
+            words.append(self.phrasing.supply(self.arrangements[node["supply"]]))
+        return words
 
     def _test(self, node_id: str, node: Document, minutes: float) -> Part:
         test = self.by_id["tests"][node["test"]]
         where = f"test {test['id']}"
-        point = (
-            f" ({test['point']})" if test.get("point") and test["point"] not in test["says"] else ""
-        )
-        runs = (
+        point = str(test.get("point") or "")
+        named = f" ({point})" if point and point not in test["says"] else ""
+        runs = [
             Run(self.numbers[node_id] + " ", bold=True),
-            Run(fine(test["says"] + point, where) + " "),
+            Run(self.phrasing.plain(test["says"] + named, where) + " "),
             Run(fine(f"{minutes:g} min", where), ink=_QUIET),
-        )
-        paragraphs = [Paragraph(runs, hands=True)]
+        ]
+        paragraphs = [Paragraph(tuple(runs), hands=True)]
         again = [o for o in test["outcomes"] if self._again(node["branches"][o["id"]])]
         if again:
-            words = fine(f"↺ {bands.branch(again)}", where)
-            paragraphs.append(Paragraph((Run(words),)))
+            self.again[self.numbers[node_id]] = Phrasing(Wording.FULL).again(again, where)
+            words = self.phrasing.again(again, where)
+            if self.phrasing.tight:
+                runs.append(Run(" " + words))
+                paragraphs = [Paragraph(tuple(runs), hands=True)]
+            else:
+                paragraphs.append(Paragraph((Run(words),)))
         return Part(node_id, "test", tuple(paragraphs), self._signals(node))
 
     def _verdict(self, node_id: str, node: Document) -> Part:
         remedy = self.by_id["remedies"][node["remedy"]]
         where = f"remedy {remedy['id']}"
-        cured = sum(f["p"] for f in node["faults"] if f["id"] in remedy["cures"])
         head = (
             Run(self.numbers[node_id] + " ", bold=True),
-            Run(fine(remedy["says"], where), bold=True),
+            Run(self.phrasing.plain(remedy["says"], where), bold=True),
         )
-        tail = [f"{_percent(cured)} sure"] if cured < _AS_GOOD_AS_SURE else []
-        others = sorted(
-            (f for f in node["faults"] if f["id"] not in remedy["cures"]),
-            key=lambda f: -f["p"],
-        )
-        for fault in [f for f in others if f["p"] >= _LEAST_SHOWN][:_MOST_OTHERS]:
-            says = _said(self.by_id["faults"].get(fault["id"], {}), fault["id"])
-            tail.append(f"else {says} {_percent(fault['p'])}")
+        tail = self._odds(node, remedy, where)
         proofs = [self.proofs.index(p) + 1 for p in remedy.get("proofs", ()) if p in self.proofs]
         if proofs:
-            tail.append("prove " + " ".join(f"P{n}" for n in proofs))
-        rest = Run(" · " + fine(" · ".join(tail), where)) if tail else Run("")
-        return Part(node_id, "verdict", (Paragraph((*head, rest)),), self._signals(node))
+            tail.append(
+                ranges(proofs, "P") if self.phrasing.tight else "prove " + ranges(proofs, "P")
+            )
+        safe = self._safe_runs(node, where)
+        rest = Run(" · " + " · ".join(tail)) if tail else Run("")
+        runs = (*safe, Run(" "), *head, rest) if safe else (*head, rest)
+        return Part(node_id, "verdict", (Paragraph(runs),), self._signals(node))
+
+    def _odds(self, node: Document, remedy: Document, where: str) -> list[str]:
+        """How sure the verdict is, and what else it may be."""
+        cured = sum(f["p"] for f in node["faults"] if f["id"] in remedy["cures"])
+        words = [fine(f"{_percent(cured)} sure", where)] if cured < _AS_GOOD_AS_SURE else []
+        others = sorted(
+            (f for f in node["faults"] if f["id"] not in remedy["cures"]), key=lambda f: -f["p"]
+        )
+        for fault in [f for f in others if f["p"] >= _LEAST_SHOWN][:_MOST_OTHERS]:
+            says = said(self.by_id["faults"].get(fault["id"], {}), fault["id"])
+            words.append(self.phrasing.plain(f"else {says} {_percent(fault['p'])}", where))
+        return words
 
     def _signals(self, node: Document) -> tuple[Signal, ...]:
         grouped: dict[str, list[tuple[str, int]]] = defaultdict(list)
@@ -476,12 +506,31 @@ def _told_once(parts: Iterable[Part]) -> Iterable[Part]:
         yield replace(part, signals=tuple(signals))
 
 
-def _said(item: Document, fallback: str) -> str:
-    return str(item.get("says") or fallback.replace("-", " ")).rstrip(". ")
+def _run_together(parts: Sequence[Part]) -> list[Part]:
+    """Set-ups that follow each other in one symbol; a test's cautions at the set-up before it."""
+    joined: list[Part] = []
+    for part in parts:
+        before = joined[-1] if joined else None
+        if before and before.kind == part.kind == "setup":
+            runs = (*before.paragraphs[0].runs, Run(". "), *part.paragraphs[0].runs)
+            signals = _grouped((*before.signals, *part.signals))
+            joined[-1] = replace(before, paragraphs=(Paragraph(runs, hands=True),), signals=signals)
+        elif before and before.kind == "setup" and part.kind == "test":
+            joined[-1] = replace(before, signals=_grouped((*before.signals, *part.signals)))
+            joined.append(replace(part, signals=()))
+        else:
+            joined.append(part)
+    return joined
 
 
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+def _grouped(signals: Iterable[Signal]) -> tuple[Signal, ...]:
+    found: dict[str, dict[int, str]] = defaultdict(dict)
+    for signal in signals:
+        found[signal.word].update(zip(signal.numbers, signal.hazards, strict=True))
+    ranked = sorted(found, key=lambda w: SIGNAL_ORDER.index(w) if w in SIGNAL_ORDER else 9)
+    return tuple(
+        Signal(word, tuple(found[word].values()), tuple(found[word].keys())) for word in ranked
+    )
 
 
 def _percent(odds: float) -> str:

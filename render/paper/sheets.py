@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from kb.trouble import Place, Trouble, TroubleError
 from render.paper import imposition, panels
 from render.paper.face import Family
+from render.paper.figures import used_area
 from render.paper.imposition import Imposed
-from render.paper.ink import Box, Drawing, Label, Sheet, Sheets, Symbol
+from render.paper.ink import Box, Drawing, Label, Panel, Sheet, Sheets, Symbol
 from render.paper.legibility import TypeSizes
 from render.paper.panels import Facts, Leaf
 from render.paper.papers import Paper
 from render.paper.script import Script, reading_order
 from render.paper.symbols import Type, lettered, set_words
-from render.paper.typeset import Run, break_lines
+from render.paper.typeset import LEADING, Run, break_lines
 
 _LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
-_GROWTH = (1.5, 1.38, 1.28, 1.2, 1.14, 1.09, 1.05, 1.0)
+_ROOMY = 0.74
+_MOST_GROWTH = 1.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,26 +34,44 @@ class Order:
     language: str = "en"
 
 
-def measure(script: Script, family: Family, sizes: TypeSizes, growth: float) -> Type:
+@dataclass(frozen=True, slots=True)
+class _Attempt:
+    """One way to try: wording, capitals, and whether panels may go to sheets of their own."""
+
+    script: Script
+    sizes: TypeSizes
+    reach: Callable[[Script, Type, Order], Sheets | None]
+
+
+def measure(family: Family, sizes: TypeSizes, growth: float) -> Type:
     """Type sizes in mm for capitals `growth` times the least."""
     return Type(family, family.size_of(sizes.least * growth), family.size_of(sizes.hands * growth))
 
 
-def place(script: Script, family: Family, sizes: TypeSizes, order: Order) -> Sheets:
-    """The chart on sheets in plain mm: one sheet if it will go, else as few as may be.
+def place(full: Script, tight: Script, family: Family, sizes: TypeSizes, order: Order) -> Sheets:
+    """The chart on sheets in plain mm: the flowchart on one sheet if it will go.
 
-    Capitals are never lower than `sizes`; where room is left they grow. On one sheet the hands'
-    words may shrink to the least size before a second sheet is begun. TroubleError if even one
-    step is larger than the paper.
+    Tried in turn: everything on one sheet; the flowchart on one and the panels on others, in full
+    words and then in tight ones; each with what the hands do in larger type and then in the least.
+    Where room is left, type grows. A plan too large for that takes several sheets. TroubleError
+    if even one step is larger than the paper.
     """
     modest = TypeSizes(sizes.least, sizes.least)
-    for wanted in (sizes, modest):
-        found = _one_sheet(script, family, wanted, order)
+    attempts = [
+        _Attempt(full, sizes, _all_on_one),
+        _Attempt(full, sizes, _flow_on_one),
+        _Attempt(full, modest, _all_on_one),
+        _Attempt(tight, sizes, _flow_on_one),
+        _Attempt(full, modest, _flow_on_one),
+        _Attempt(tight, modest, _flow_on_one),
+        _Attempt(full, sizes, _on_several),
+        _Attempt(tight, sizes, _on_several),
+        _Attempt(tight, modest, _on_several),
+    ]
+    for attempt in attempts:
+        found = _grown(attempt, family, order)
         if found:
             return found
-    found = _several(script, family, sizes, order) or _several(script, family, modest, order)
-    if found:
-        return found
     raise TroubleError(
         Trouble(
             "PA130",
@@ -62,76 +83,149 @@ def place(script: Script, family: Family, sizes: TypeSizes, order: Order) -> She
     )
 
 
-def _one_sheet(script: Script, family: Family, sizes: TypeSizes, order: Order) -> Sheets | None:
-    best: Sheets | None = None
-    for growth in reversed(_GROWTH):
-        type_ = measure(script, family, sizes, growth)
-        facts = _facts(order, type_, "sheet 1 of 1")
-        imposed = imposition.on_one_sheet(script, _leaves(script, facts), order.paper, type_)
-        if imposed is None:
-            break
-        best = _finished(script, imposed, order, type_)
-    return best
+def _grown(attempt: _Attempt, family: Family, order: Order) -> Sheets | None:
+    """The attempt at the least type, and again larger if much of the sheet is left free."""
+    found = attempt.reach(attempt.script, measure(family, attempt.sizes, 1.0), order)
+    if not found or attempt.reach is _on_several:
+        return found
+    fullest = max(used_area(sheet) for sheet in found.sheets if sheet.drawing.flows)
+    growth = min(_MOST_GROWTH, math.sqrt(_ROOMY / fullest))
+    while growth > 1.03:
+        type_ = measure(family, attempt.sizes, growth)
+        larger = attempt.reach(attempt.script, type_, order)
+        if larger and len(larger.sheets) <= len(found.sheets):
+            return larger
+        growth = 1 + (growth - 1) / 2 - 0.01
+    return found
 
 
-def _several(script: Script, family: Family, sizes: TypeSizes, order: Order) -> Sheets | None:
-    type_ = measure(script, family, sizes, 1.0)
-    facts = _facts(order, type_, "sheet 1")
-    imposed = imposition.on_sheets(script, _leaves(script, facts), order.paper, type_)
-    return _finished(script, imposed, order, type_) if imposed else None
+def _all_on_one(script: Script, type_: Type, order: Order) -> Sheets | None:
+    facts = _facts(order, type_)
+    leaves = [*_must(script, facts), *_front(script), *_back(script)]
+    imposed = imposition.on_one_sheet(script, leaves, order.paper, type_)
+    return _finished(script, imposed, [], [], order, type_) if imposed else None
 
 
-def _facts(order: Order, type_: Type, sheet: str) -> Facts:
+def _flow_on_one(script: Script, type_: Type, order: Order) -> Sheets | None:
+    imposed = imposition.on_one_sheet(
+        script, _must(script, _facts(order, type_)), order.paper, type_
+    )
+    return _with_panels(script, imposed, type_, order) if imposed else None
+
+
+def _on_several(script: Script, type_: Type, order: Order) -> Sheets | None:
+    facts = _facts(order, type_)
+    title = panels.running_title(script, facts)
+    must = [leaf for leaf in _must(script, facts) if leaf.kind != "title"]
+    imposed = imposition.on_sheets(script, must, title, order.paper, type_)
+    return _with_panels(script, imposed, type_, order) if imposed else None
+
+
+def _with_panels(script: Script, imposed: Imposed, type_: Type, order: Order) -> Sheets | None:
+    title = panels.running_title(script, _facts(order, type_))
+    front = imposition.panel_sheets(_front(script), title, order.paper, type_)
+    back = imposition.panel_sheets(_back(script), title, order.paper, type_)
+    if front is None or back is None:
+        return None
+    both = imposition.panel_sheets([*_front(script), *_back(script)], title, order.paper, type_)
+    if both is not None and len(both) < len(front) + len(back):
+        front, back = both, []
+    return _finished(script, imposed, front, back, order, type_)
+
+
+def _facts(order: Order, type_: Type) -> Facts:
     capital = type_.family.regular.capital
-    return Facts(order.date, order.read_from, type_.body * capital, type_.hands * capital, sheet)
+    # As wide as a real count, so that setting the true one moves nothing.
+    return Facts(
+        order.date, order.read_from, type_.body * capital, type_.hands * capital, _SHEET_TEXT
+    )
 
 
-def _leaves(script: Script, facts: Facts) -> list[Leaf]:
+_SHEET_TEXT = "sheet 0 of 0"
+
+
+def _must(script: Script, facts: Facts) -> list[Leaf]:
+    """Panels that belong on the flowchart's own sheet."""
+    return [panels.title_block(script, facts), panels.general(), panels.legend()]
+
+
+def _front(script: Script) -> list[Leaf]:
+    """Panels to read before the flowchart."""
     every = (
-        panels.title_block(script, facts),
-        panels.general(),
         panels.entry_check(script),
-        panels.make_safe(),
+        panels.make_safe(script),
         panels.cautions(script),
-        panels.proofs(script),
-        panels.legend(),
+        panels.names(script),
+        panels.again(script),
+        panels.instruments(script),
+        panels.readings(script),
     )
     return [leaf for leaf in every if leaf]
 
 
-def _finished(script: Script, imposed: Imposed, order: Order, type_: Type) -> Sheets:
-    pieces = _lettered(script, imposed, type_)
-    sheets = []
+def _back(script: Script) -> list[Leaf]:
+    """Panels to read after the flowchart."""
+    every = (panels.proofs(script), panels.faults(script))
+    return [leaf for leaf in every if leaf]
+
+
+def _finished(
+    script: Script,
+    imposed: Imposed,
+    front: list[list[Panel]],
+    back: list[list[Panel]],
+    order: Order,
+    type_: Type,
+) -> Sheets:
+    first = len(front)
+    flow_panels = [[p for n, p in imposed.panels if n == sheet] for sheet in range(imposed.count)]
+    pieces = _lettered(script, imposed, type_, first)
+    drawings = [Drawing(0, 0)] * first
     for number in range(imposed.count):
         here = [drawing for sheet, drawing in pieces if sheet == number]
-        drawing = Drawing(
-            order.paper.width,
-            order.paper.height,
-            tuple(s for d in here for s in d.symbols),
-            tuple(f for d in here for f in d.flows),
-            tuple(la for d in here for la in d.labels),
-        )
-        mine = tuple(panel for sheet, panel in imposed.panels if sheet == number)
-        sheets.append(
-            Sheet(
-                number + 1,
-                _sheet_title(script, number, imposed.count),
+        drawings.append(
+            Drawing(
                 order.paper.width,
                 order.paper.height,
-                drawing,
-                mine,
+                tuple(s for d in here for s in d.symbols),
+                tuple(f for d in here for f in d.flows),
+                tuple(la for d in here for la in d.labels),
             )
         )
+    drawings.extend([Drawing(0, 0)] * len(back))
+    laid = [*front, *flow_panels, *back]
     capital = type_.family.regular.capital
     return Sheets(
         title=_title(script),
         language=order.language,
-        sheets=tuple(sheets),
+        sheets=tuple(
+            Sheet(
+                number,
+                _sheet_title(script, number, len(laid)),
+                order.paper.width,
+                order.paper.height,
+                drawing,
+                tuple(_numbered(panel, number, len(laid), type_) for panel in mine),
+            )
+            for number, (drawing, mine) in enumerate(zip(drawings, laid, strict=True), start=1)
+        ),
         capital=type_.body * capital,
         hands_capital=type_.hands * capital,
         paper=order.paper.name,
         date=order.date,
     )
+
+
+def _numbered(panel: Panel, number: int, count: int, type_: Type) -> Panel:
+    """The panel with the sheet's true number and count in its title block."""
+    if panel.kind != "title":
+        return panel
+    words = []
+    for word in panel.words:
+        text = word.text.replace(_SHEET_TEXT, f"sheet {number} of {count}")
+        across = type_.family.face(word.bold).width(text, word.size)
+        words.append(replace(word, text=text, width=across))
+    return replace(panel, words=tuple(words))
 
 
 def _title(script: Script) -> str:
@@ -141,10 +235,13 @@ def _title(script: Script) -> str:
 
 
 def _sheet_title(script: Script, number: int, count: int) -> str:
-    return f"{_title(script)} – sheet {number + 1} of {count}"
+    return f"{_title(script)} – sheet {number} of {count}"
 
 
-def _lettered(script: Script, imposed: Imposed, type_: Type) -> list[tuple[int, Drawing]]:
+def _lettered(
+    script: Script, imposed: Imposed, type_: Type, first: int
+) -> list[tuple[int, Drawing]]:
+    """Pieces with sheet and letter in every circle; `first` sheets of panels come before."""
     where = _sheet_of_steps(imposed)
     letters = _letters(script, imposed)
     numbers = {step.id: step.number for step in script.steps.values()}
@@ -158,13 +255,13 @@ def _lettered(script: Script, imposed: Imposed, type_: Type) -> list[tuple[int, 
                 symbols.append(symbol)
             elif symbol.link:
                 other = where[symbol.link]
-                sheet = "" if other == piece.sheet else str(other + 1)
+                sheet = "" if other == piece.sheet else str(first + other + 1)
                 symbols.append(lettered(symbol, sheet + letters[symbol.link], type_))
             else:
                 step = symbol.anchor.removeprefix("in:")
                 symbols.append(lettered(symbol, letters[step], type_))
-                origin = _origin(sources[step], piece.sheet, numbers)
-                labels.append(_beside(symbol, step, origin, type_))
+                origin = _origin(sources[step], piece.sheet, first, numbers)
+                labels.extend(_beside(symbol, step, origin, type_))
         drawing = replace(
             piece.drawing, symbols=tuple(symbols), labels=(*piece.drawing.labels, *labels)
         )
@@ -206,18 +303,35 @@ def _sources(imposed: Imposed) -> dict[str, list[tuple[int, str]]]:
     return found
 
 
-def _origin(sources: Sequence[tuple[int, str]], sheet: int, numbers: Mapping[str, str]) -> str:
+def _origin(
+    sources: Sequence[tuple[int, str]], sheet: int, first: int, numbers: Mapping[str, str]
+) -> list[str]:
+    """Where a circle is come to from: in full, and shorter should that not fit."""
     places = []
     for other, step in sources:
         name = f"{numbers[step]}?" if numbers.get(step) else "start"
-        places.append(name if other == sheet else f"{name} sheet {other + 1}")
-    return "from " + ", ".join(places)
+        places.append(name if other == sheet else f"{name} sheet\u00a0{first + other + 1}")
+    unique = list(dict.fromkeys(places))
+    cuts = [unique[:n] for n in range(len(unique), 0, -1)]
+    return ["from " + ", ".join(cut) + ("…" if len(cut) < len(unique) else "") for cut in cuts]
 
 
-def _beside(symbol: Symbol, step: str, text: str, type_: Type) -> Label:
+def _beside(symbol: Symbol, step: str, texts: Sequence[str], type_: Type) -> list[Label]:
     size, family = type_.body, type_.family
-    line = break_lines((Run(text),), family, size, 1e6)[0]
-    x = symbol.box.right + 0.3 * size
-    y = symbol.box.y + symbol.box.h / 2 - 0.53 * size
-    words = tuple(set_words(line, x, y, size, family))
-    return Label(f"in:{step}", step, Box(x, y, line.width, size), words)
+    room = symbol.room[0]
+    most = int(room.h / (size * LEADING) + 0.05)
+    for text in texts:
+        lines = break_lines((Run(text),), family, size, room.w)
+        if len(lines) <= most and max(line.width for line in lines) <= room.w:
+            break
+    else:
+        return []
+    top = room.y + (room.h - len(lines) * size * LEADING) / 2
+    words = tuple(
+        word
+        for n, line in enumerate(lines)
+        for word in set_words(line, room.x, top + n * size * LEADING, size, family)
+    )
+    wide = max(line.width for line in lines)
+    box = Box(room.x, top, wide, len(lines) * size * LEADING)
+    return [Label(f"in:{step}", step, box, words)]

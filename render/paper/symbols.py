@@ -145,19 +145,23 @@ def lettered(symbol: Symbol, text: str, type_: Type) -> Symbol:
     cx, cy = symbol.box.x + symbol.box.w / 2, symbol.box.y + symbol.box.h / 2
     baseline = cy + type_.family.regular.capital * type_.body / 2
     words = Words(cx - across / 2, baseline, type_.body, text, across, bold=True)
-    return replace(symbol, words=(words,))
+    return replace(symbol, words=(words,), room=())
 
 
 def _incoming(step: Step, type_: Type, room: float) -> tuple[Symbol, float]:
+    """The circle by which connectors come in, with room at its right to say from where."""
     r = type_.circle
+    x = type_.offset + 0.5 * type_.body
+    beside = x + 2 * r + 0.3 * type_.body
     circle = Symbol(
         node=f"in:{step.id}",
         kind="connector",
-        box=Box(0, 0, 2 * r, 2 * r),
-        outline=circle_path(r, r, r),
+        box=Box(x, 0, 2 * r, 2 * r),
+        outline=circle_path(x + r, r, r),
         anchor=f"in:{step.id}",
+        room=(Box(beside, 0, room - beside, 2 * r),),
     )
-    return circle.moved(min(type_.offset * 2.4, room - 2 * r), 0), 2 * r + 0.5 * type_.body
+    return circle, 2 * r + 0.5 * type_.body
 
 
 def _symbol(part: Part, type_: Type, room: float) -> Symbol:
@@ -196,14 +200,19 @@ def _set(part: Part, type_: Type, room: float) -> _Body:
     words: list[Words] = []
     drawn: list[Stroke] = []
     y = 0.0
-    if part.signals:
-        lines, marks, y = _signal_lines(part.signals, type_, room)
-        words.extend(lines)
-        drawn.extend(marks)
-    for paragraph in part.paragraphs:
+    inline = _signal_runs(part.signals, type_)
+    paragraphs = list(part.paragraphs)
+    if inline and (part.kind == "verdict" or type_.hands == type_.body):
+        # Signal words lead the sentence; on a line of their own where type sizes differ.
+        first = paragraphs[0]
+        paragraphs[0] = replace(first, runs=(*inline, *first.runs))
+    elif inline:
+        paragraphs.insert(0, Paragraph(inline))
+    for paragraph in paragraphs:
         size = type_.hands if paragraph.hands else type_.body
         for line in break_lines(paragraph.runs, type_.family, size, room):
-            words.extend(set_words(line, 0.0, y, size, type_.family))
+            for word in set_words(line, 0.0, y, size, type_.family):
+                _keep(word, part.signals, y, type_, words, drawn)
             y += size * LEADING
     return _Body(tuple(words), tuple(drawn), y)
 
@@ -216,12 +225,13 @@ def set_words(line: SetLine, x: float, y: float, size: float, family: Family) ->
         yield Words(x + piece.x, baseline, size, piece.text, across, piece.bold, piece.ink)
 
 
-def _signal_lines(
-    signals: Sequence[Signal], type_: Type, room: float
-) -> tuple[list[Words], list[Stroke], float]:
+def _blank(type_: Type) -> str:
+    """Hard spaces as wide as a sign; where a line has them, the sign is drawn."""
+    return "\u00a0" * math.ceil(_SIGN_EMS / type_.family.strong.advances["\u00a0"])
+
+
+def _signal_runs(signals: Sequence[Signal], type_: Type) -> tuple[Run, ...]:
     """Sign, signal word on its colour, hazards with the numbers of their full cautions."""
-    size, family = type_.body, type_.family
-    blank = "\u00a0" * math.ceil(_SIGN_EMS / family.strong.advances["\u00a0"])
     runs: list[Run] = []
     for signal in signals:
         ink = signs.SIGNAL_COLOURS.get(signal.word, _PLAIN)[1]
@@ -229,21 +239,27 @@ def _signal_lines(
             f"{hazard}\u00a0({number})"
             for hazard, number in zip(signal.hazards, signal.numbers, strict=True)
         )
-        runs.extend((Run(blank + signal.word, bold=True, ink=ink), Run(f" {hazards} ")))
-    by_word = {signal.word: signal for signal in signals}
-    words: list[Words] = []
-    strokes: list[Stroke] = []
-    y = 0.0
-    for line in break_lines(tuple(runs), family, size, room):
-        for word in set_words(line, 0.0, y, size, family):
-            if not word.text.startswith(blank):
-                words.append(word)
-                continue
-            head = _without_blank(word, blank, family)
-            words.append(head)
-            strokes.extend(_sign_and_chip(by_word[head.text], word.x, head, y, size))
-        y += size * LEADING
-    return words, strokes, y
+        runs.append(Run(_blank(type_) + signal.word, bold=True, ink=ink))
+        runs.append(Run(f" {hazards} "))
+    return tuple(runs)
+
+
+def _keep(
+    word: Words,
+    signals: Sequence[Signal],
+    y: float,
+    type_: Type,
+    words: list[Words],
+    drawn: list[Stroke],
+) -> None:
+    blank = _blank(type_)
+    if not word.text.startswith(blank):
+        words.append(word)
+        return
+    head = _without_blank(word, blank, type_.family)
+    signal = next(s for s in signals if s.word == head.text)
+    words.append(head)
+    drawn.extend(_sign_and_chip(signal, word.x, head, y, word.size))
 
 
 _SIGN_EMS = 1.3
