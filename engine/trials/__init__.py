@@ -21,15 +21,17 @@ known from before is not asked for again.
 
 from engine.trials.confirm import Confirm, Confirmed, confirmed_outlook, confirms
 from engine.trials.outlook import Outlook, outlook
-from engine.trials.robustness import Robustness, robustness
+from engine.trials.robustness import Fare, Robustness, Spread, robustness
 from engine.trials.simulation import Tally, try_chart, try_replanning
 from engine.trials.written import confirm_keys
 
 __all__ = [
     "Confirm",
     "Confirmed",
+    "Fare",
     "Outlook",
     "Robustness",
+    "Spread",
     "Tally",
     "confirm_keys",
     "confirmed_outlook",
