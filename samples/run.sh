@@ -1,27 +1,37 @@
 #!/usr/bin/env bash
-# The main job on the worked examples: two dead lamps walked to their verdicts, and their charts.
+# The main job on the worked examples: two lamps walked to their verdicts, and their wall charts.
 set -eu
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
 . tests/ready.sh
 ready run || exit $?
 
 nextprobe=.venv/bin/nextprobe
-charts=samples/charts
-mkdir -p "$charts"
+out=samples/out
+mkdir -p "$out"
 
 heading() { printf '\n== %s\n' "$*"; }
+
+# The answers decide the verdict; the same walk, as a document, goes into $out.
+walk() { # TOPOLOGY COMPLAINT NAME
+    "$nextprobe" walk "$1" --complaint "$2" --answers "samples/$3.yaml"
+    "$nextprobe" walk "$1" --complaint "$2" --answers "samples/$3.yaml" --json >"$out/$3.walk.json"
+}
+
+chart() { # TOPOLOGY
+    "$nextprobe" chart "$1" --depth stage -o "$out/$1.pdf"
+    "$nextprobe" chart "$1" --depth stage -o "$out/$1.json"
+}
 
 heading "What nextprobe knows"
 "$nextprobe" list
 
-heading "A porch lamp that never lights: light-controlled, answers in samples/porch-lamp.yaml"
-"$nextprobe" walk light-controlled-lamp --answers samples/porch-lamp.yaml --json
+heading "A porch lamp that never comes on in the dark: the answers in samples/porch-lamp.yaml"
+walk light-controlled-lamp never-on-in-dark porch-lamp
 
-heading "A reading lamp that went dark: buck driver, answers in samples/reading-lamp.yaml"
-"$nextprobe" walk buck-lamp --answers samples/reading-lamp.yaml --json
+heading "A reading lamp that flickers: the answers in samples/reading-lamp.yaml"
+walk buck-lamp flicker reading-lamp
 
-heading "Charts for the wall, into $charts"
-for topology in light-controlled-lamp buck-lamp; do
-    "$nextprobe" chart "$topology" --depth stage -o "$charts/$topology.pdf"
-done
-ls -l "$charts"
+heading "Charts for the wall, and what they were drawn from, into $out"
+chart light-controlled-lamp
+chart buck-lamp
+ls -l "$out"
