@@ -42,6 +42,7 @@ double setup_minutes(const Problem *p, const Node *node, int test)
 static void share_setup(const Problem *p, Frame *f, const Node *node)
 {
     int *at_place = f->tally, *at_opening = f->tally + p->places;
+    int shared = !(p->bounds & BOUND_ACCESS);
     for (int i = 0; i < p->places + 64; i++)
         f->tally[i] = 0;
     for (int i = 0; i < f->tests; i++) {
@@ -54,7 +55,7 @@ static void share_setup(const Problem *p, Frame *f, const Node *node)
         int t = f->test[i], place = p->place[t];
         if (place != node->place)
             f->price[i] += p->entry[place] / at_place[place];
-        for (Word w = p->need[t] & ~node->opened; w; w &= w - 1) {
+        for (Word w = p->need[t] & ~node->opened; w && shared; w &= w - 1) {
             int o = __builtin_ctzll(w);
             f->price[i] += p->opening[o] / at_opening[o];
         }
@@ -158,13 +159,13 @@ static void count_bits(const Problem *p, Frame *f, const Node *node, int level)
 /* Least cost of naming the remedy clusters at `price` minutes a bit, confusion allowed. */
 static double demand(const Problem *p, const Frame *f, const Node *node, double price)
 {
-    double best = 0;
+    double best = 0, share = p->bounds & BOUND_ACCESS ? 1 - ACCESS_SHARE : 1;
     for (int level = 0; level < p->levels; level++) {
         const double *foreign = p->foreign + (size_t)level * p->classes;
         const double *bits = f->bits + (size_t)level * p->classes;
         double sum = 0;
         for (int i = 0; i < f->members; i++) {
-            double told = price * bits[i], confused = foreign[f->member[i]] - price * LOG2_E;
+            double told = price * bits[i], confused = share * foreign[f->member[i]] - price * LOG2_E;
             sum += node->weight[f->member[i]] * (told < confused ? told : confused);
         }
         best = sum > best ? sum : best;
@@ -210,10 +211,16 @@ double first_test_bound(const Frame *f)
 double lower_bound(const Problem *p, Frame *f, const Node *node, double price)
 {
     double bound = 0;
-    if (p->bounds & BOUND_INFORMATION) {
-        price_tests(p, f, node);
-        bound = f->bound = information(p, f, node, price);
+    double access = p->bounds & BOUND_ACCESS ? access_bound(p, f, node) : 0;
+    price_tests(p, f, node);
+    if (p->bounds & BOUND_INFORMATION)
+        bound = f->bound = access + information(p, f, node, price);
+    if (p->bounds & BOUND_PAIRS) {
+        double share = p->bounds & BOUND_ACCESS ? 1 - ACCESS_SHARE : 1;
+        double pairs = access + pairs_bound(p, f, node, share);
+        bound = pairs > bound ? pairs : bound;
     }
+    bound = access > bound ? access : bound;
     if (p->bounds & BOUND_FIRST_TEST) {
         double first = first_test_bound(f);
         bound = first > bound ? first : bound;

@@ -13,6 +13,8 @@ class Bound(Flag):
     FIRST_TEST = 4
     REVELATION = 8
     ROLLOUT = 16
+    ACCESS = 32
+    PAIRS = 64
 
 
-ALL = Bound.INFORMATION | Bound.SETUP | Bound.FIRST_TEST | Bound.REVELATION | Bound.ROLLOUT
+ALL = ~Bound(0)

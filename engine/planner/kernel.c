@@ -6,7 +6,7 @@
 #include <time.h>
 #include "search.h"
 
-enum { FIELDS = 24 };
+enum { FIELDS = 40 };
 
 typedef struct {
     Problem problem;
@@ -48,7 +48,8 @@ static int borrow_sizes(Problem *p, PyObject *source)
         && whole(source, "tests", &p->tests) && whole(source, "columns", &p->columns)
         && whole(source, "remedies", &p->remedies) && whole(source, "places", &p->places)
         && whole(source, "levels", &p->levels) && whole(source, "slots", &p->slots)
-        && whole(source, "most_outcomes", &p->most_outcomes) && whole(source, "bounds", &bounds);
+        && whole(source, "most_outcomes", &p->most_outcomes) && whole(source, "accesses", &p->accesses) && whole(source, "openings", &p->openings)
+        && whole(source, "bounds", &bounds);
     p->bounds = (unsigned)bounds;
     return good;
 }
@@ -75,7 +76,15 @@ static int borrow_arrays(Loan *loan, PyObject *source)
         && (p->entry = borrow(loan, source, "entry"))
         && (p->opening = borrow(loan, source, "opening"))
         && (p->cluster = borrow(loan, source, "cluster"))
-        && (p->foreign = borrow(loan, source, "foreign"));
+        && (p->foreign = borrow(loan, source, "foreign"))
+        && (p->access = borrow(loan, source, "access"))
+        && (p->beyond = borrow(loan, source, "beyond"))
+        && (p->cell = borrow(loan, source, "cell"))
+        && (p->kind = borrow(loan, source, "kind"))
+        && (p->apart_at = borrow(loan, source, "apart_at"))
+        && (p->apart = borrow(loan, source, "apart"))
+        && (p->kinds = borrow(loan, source, "kinds"))
+        && (p->confusion = borrow(loan, source, "confusion"));
 }
 
 static void give_back(Loan *loan)

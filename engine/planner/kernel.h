@@ -16,11 +16,16 @@ enum {
     BOUND_SETUP = 2,       /* openings and changes of place charged to the tests that need them */
     BOUND_FIRST_TEST = 4,  /* either stop here or pay at least the cheapest test */
     BOUND_REVELATION = 8,  /* a test's answer for nothing is worth no more than it saves */
-    BOUND_ROLLOUT = 16     /* first upper bound from greedy plans */
+    BOUND_ROLLOUT = 16,    /* first upper bound from greedy plans */
+    BOUND_ACCESS = 32,     /* openings without which what remains can't be told apart */
+    BOUND_PAIRS = 64       /* every two classes are parted by some test or share a leaf */
 };
 
 /* Which bound cut a branch off, for the account of the proof. */
 enum { CUT_INFORMATION, CUT_FIRST_TEST, CUT_REVELATION, CUT_LOOK_AHEAD, CUT_STOP, CUTS };
+
+/* Part of the regrets that the access bound may count; the market counts the rest. */
+#define ACCESS_SHARE 0.25
 
 #define MIXED 255   /* in `shown`: the class splits between outcomes of this test */
 #define SPENT 255   /* in a code: done, and out of the weights */
@@ -49,6 +54,15 @@ typedef struct {
     const double *opening;   /* [64] minutes of each opening */
     const int *cluster;      /* [levels][classes] remedy cluster of a class */
     const double *foreign;   /* [levels][classes] least regret outside the cluster */
+    int accesses, openings;
+    const Word *access;      /* [accesses] sets of openings that one can have made */
+    const int *beyond;       /* [accesses][openings] the set with one more opening, or -1 */
+    const int *cell;         /* [accesses][classes] classes that no test within it can part */
+    const uint8_t *kind;     /* [tests][classes] number of the class's row among the test's rows */
+    const int *apart_at;     /* [tests + 1] where the test's square of `apart` begins */
+    const double *apart;     /* [kinds][kinds] odds that two rows of a test show different answers */
+    const int *kinds;        /* [tests] rows that differ */
+    const double *confusion; /* [classes][classes] least regret of both under one remedy */
     unsigned bounds;
     double *chunk;           /* [bytes of a set][256] mass of the classes in a byte; kernel's own */
 } Problem;
@@ -87,7 +101,7 @@ typedef struct {
     Node part;             /* scratch for parts of children */
     double *room;          /* [classes + remedies] scratch */
     int *tally;            /* [places + 64] scratch */
-    int shown, reveal[4];  /* tests whose children are known well */
+    int shown, reveal[8];  /* tests whose children are known well */
 } Frame;
 
 /* What the memo holds of a sub-problem. */
@@ -115,5 +129,7 @@ double setup_minutes(const Problem *p, const Node *node, int test);
 double lower_bound(const Problem *p, Frame *f, const Node *node, double price);
 void price_tests(const Problem *p, Frame *f, const Node *node);
 double first_test_bound(const Frame *f);
+double access_bound(const Problem *p, const Frame *f, const Node *node);
+double pairs_bound(const Problem *p, Frame *f, const Node *node, double share);
 
 #endif

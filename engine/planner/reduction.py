@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from engine.model import Model, Remedy, Test
 from engine.plan import State
+from engine.planner.accesses import access_sets, beyond, cells
 from engine.planner.bounds import Bound
 from engine.setup import change, closure
 from kb.trouble import Place, Trouble, TroubleError
@@ -39,6 +40,8 @@ class Problem:
     places: int
     levels: int
     slots: int
+    accesses: int
+    openings: int
     most_outcomes: int
     bounds: int
     weight: Numbers
@@ -61,6 +64,14 @@ class Problem:
     opening: Numbers
     cluster: NDArray[np.int32]
     foreign: Numbers
+    access: NDArray[np.uint64]
+    beyond: NDArray[np.int32]
+    cell: NDArray[np.int32]
+    kind: NDArray[np.uint8]
+    apart_at: NDArray[np.int32]
+    apart: Numbers
+    kinds: NDArray[np.int32]
+    confusion: Numbers
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +154,7 @@ def reduce(
         weight[order],
         np.ascontiguousarray(regret[:, order]),
         places,
+        state.opened,
         bounds,
     )
     return Reduction(
@@ -277,6 +289,7 @@ def _problem(
     weight: Numbers,
     regret: Numbers,
     places: tuple[tuple[str, str], ...],
+    opened: frozenset[str],
     bounds: Bound,
 ) -> Problem:
     classes = len(weight)
@@ -290,7 +303,12 @@ def _problem(
     entry = off_diagonal.min(axis=0) if len(places) > 1 else np.zeros(1)
     cluster, foreign = _clusters(regret)
     alike, rows = _alike(shortened, classes, words)
+    kind = (alike - alike.min(axis=1, keepdims=True)).astype(np.uint8)
+    squares = [_apart(table, k) for table, k in zip(shortened, kind[:-1], strict=True)]
     bit = {o.id: 1 << i for i, o in enumerate(model.openings)}
+    needs = [sum(bit[o] for o in closure(model, t.opened)) for t in tests]
+    after = [sum(bit[before] for before in set(o.after)) for o in model.openings]
+    sets = access_sets(sum(bit[o] for o in opened), needs, after)
     return Problem(
         classes=classes,
         words=words,
@@ -319,9 +337,7 @@ def _problem(
         ),
         slot=np.array(_slots(has_split), dtype=np.int32),
         minutes=np.array([t.minutes for t in tests], dtype=np.float64),
-        need=np.array(
-            [sum(bit[o] for o in closure(model, t.opened)) for t in tests], dtype=np.uint64
-        ),
+        need=np.array(needs, dtype=np.uint64),
         place=np.array([places.index((t.supply, t.rig)) for t in tests], dtype=np.int32),
         closed=np.array([model.arrangement(t.supply).closed_only for t in tests], dtype=np.int32),
         direct=direct,
@@ -332,6 +348,16 @@ def _problem(
         ),
         cluster=cluster,
         foreign=foreign,
+        accesses=len(sets),
+        openings=len(model.openings),
+        access=np.array([*sets, 0], dtype=np.uint64),
+        beyond=beyond(sets, len(model.openings)),
+        cell=cells(sets, needs, alike[:-1]),
+        kind=kind,
+        apart_at=np.cumsum([0, *(s.size for s in squares)], dtype=np.int32),
+        apart=np.concatenate([*(s.ravel() for s in squares), np.zeros(1)]),
+        kinds=np.array([*(len(s) for s in squares), 0], dtype=np.int32),
+        confusion=_confusion(regret),
     )
 
 
@@ -348,6 +374,22 @@ def _alike(
         alike[t] = kind + len(sets)
         sets.extend(kind == k for k in range(int(kind.max()) + 1))
     return alike, _bits(np.array([*sets, np.zeros(classes, dtype=np.bool_)]), words)
+
+
+def _apart(table: Numbers, kind: NDArray[np.uint8]) -> Numbers:
+    """[kinds][kinds] the odds that two classes of those kinds show different answers."""
+    heads = [int(np.flatnonzero(kind == k)[0]) for k in range(int(kind.max()) + 1)]
+    rows = table[:, heads]
+    apart: Numbers = 1.0 - rows.T @ rows
+    return np.where(np.abs(apart) < 1e-12, 0.0, apart)
+
+
+def _confusion(regret: Numbers) -> Numbers:
+    """[classes][classes] the least sum of both classes' regrets under one remedy."""
+    least = np.full((regret.shape[1], regret.shape[1]), np.inf)
+    for row in regret:
+        np.minimum(least, row[:, None] + row[None, :], out=least)
+    return least
 
 
 def _split(table: Numbers) -> NDArray[np.bool_]:

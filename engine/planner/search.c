@@ -3,7 +3,7 @@
 #include <string.h>
 #include "search.h"
 
-enum { POLL_EVERY = 256, REVEALED = 3 };
+enum { POLL_EVERY = 256, REVEALED = 8 };
 
 /* Two costs closer than this are the same: far under the 1e-9 that plans are compared with. */
 static const double CLOSE = 1e-12;
