@@ -211,11 +211,16 @@ def _stores(model: Model) -> tuple[SafePoint, ...]:
 
 
 def _setup_cautions(model: Model, before: State, step: Step) -> tuple[str, ...]:
-    """Cautions of what this step opens, of the arrangement it ends in and of a rig it fits."""
+    """Cautions of what this step opens, of the arrangement it goes to and of a rig it fits.
+
+    Covering the sensor of a closed unit that is unplugged anyway needs none of the arrangement's:
+    a warning where nothing can hurt dulls the next one.
+    """
     found: list[str] = []
     for opening in step.opened:
         found.extend(model.opening(opening).cautions)
-    found.extend(model.arrangement(step.supply).cautions)
+    if step.opened or step.supply != before.supply:
+        found.extend(model.arrangement(step.supply).cautions)
     if step.rig != before.rig:
         found.extend(model.rig(step.rig).cautions)
     return tuple(dict.fromkeys(found))

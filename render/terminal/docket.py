@@ -160,7 +160,9 @@ def _with_how(says: str, how: str) -> str:
 def setting_cautions(walk: Walk, setting: Setting) -> list[Caution]:
     """The cautions of what a setup step energises, opens or fits."""
     model, after = walk.model, setting.bench
-    ids: list[str] = list(model.arrangement(after.supply).cautions)
+    ids: list[str] = []
+    if after.opened != walk.bench.opened or after.supply != walk.bench.supply:
+        ids += model.arrangement(after.supply).cautions
     for name in after.opened - walk.bench.opened:
         ids += model.opening(name).cautions
     if after.rig != walk.bench.rig:
