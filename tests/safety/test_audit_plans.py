@@ -6,11 +6,13 @@ documents to 1e-6, every fault in a verdict that lists it, the safety invariants
 
 from __future__ import annotations
 
+import ast
 import json
 from pathlib import Path
 
 import pytest
 
+import engine.audit as checker
 from engine.audit import audit
 from engine.chart import document as chart_document
 from engine.chart import draw_up
@@ -21,6 +23,24 @@ from engine.trials import confirm_keys, confirms
 from tests.safety.shop_models import mistaken, random_model
 
 LANTERN = Path(__file__).parent / "gate-lantern.model.json"
+
+
+def imported(path: Path) -> set[str]:
+    """The modules a source file imports."""
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text())):
+        if isinstance(node, ast.ImportFrom):
+            found |= {f"{node.module}.{name.name}" for name in node.names} | {str(node.module)}
+        elif isinstance(node, ast.Import):
+            found |= {name.name for name in node.names}
+    return found
+
+
+def test_checker_is_not_the_maker() -> None:
+    makers = ("engine.planner", "engine.setup", "engine.chart", "engine.plan", "engine.walk")
+    for path in Path(checker.__file__).parent.glob("*.py"):
+        taken = imported(path)
+        assert not [name for name in taken if name.startswith(makers)], path.name
 
 
 @pytest.mark.parametrize("seed", range(40))
