@@ -11,24 +11,31 @@ from engine.modelfile.finding import Finding, Path
 ABSURD_MINUTES = 100_000.0
 """About ten weeks without sleep: no bench step takes as long."""
 
+PROHIBITIVE_MINUTES = 1e9
+"""A wrong verdict may be priced so that it never pays; beyond this, sums lose their minutes."""
+
 _MOST_VOLTS = 100_000.0
 
 
 def quantity_findings(model: Model) -> Iterator[Finding]:
     """Every trouble with minutes, volts and bands in a model."""
     for path, minutes in _minutes(model):
-        if not 0 <= minutes <= ABSURD_MINUTES:
-            what = f"{minutes:g} minutes can't be meant"
-            mend = f"Write minutes between 0 and {ABSURD_MINUTES:.0f}"
-            yield Finding("MD121", path, what, mend)
+        yield from _sensible(path, minutes, ABSURD_MINUTES)
+    wrong = model.wrong_verdict_minutes
+    yield from _sensible(("wrong_verdict_minutes",), wrong, PROHIBITIVE_MINUTES)
     yield from _volts(model)
     yield from _supply_minutes(model)
     for n, test in enumerate(model.tests):
         yield from _bands(("tests", n, "outcomes"), test)
 
 
+def _sensible(path: Path, minutes: float, most: float) -> Iterator[Finding]:
+    if not 0 <= minutes <= most:
+        what = f"{minutes:g} minutes can't be meant"
+        yield Finding("MD121", path, what, f"Write minutes between 0 and {most:.0f}")
+
+
 def _minutes(model: Model) -> Iterator[tuple[Path, float]]:
-    yield ("wrong_verdict_minutes",), model.wrong_verdict_minutes
     for n, remedy in enumerate(model.remedies):
         yield ("remedies", n, "minutes"), remedy.minutes
     for n, proof in enumerate(model.proofs):
