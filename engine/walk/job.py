@@ -164,6 +164,18 @@ def pending(walk: Walk) -> Setting | Question | None:
     return Setting(bench, step.opened, step.minutes, safe, node.test)
 
 
+def unplugging(walk: Walk) -> Setting | None:
+    """The step that a person takes on leaving an energised bench, to be confirmed on the return:
+    a resumed walk goes on from an unplugged unit. None where there is nothing to unplug."""
+    model, bench = walk.model, walk.bench
+    node = walk.plan.nodes[walk.node]
+    if bench.supply == model.dead_supply or not isinstance(node, Ask):
+        return None
+    after = replace(bench, supply=model.dead_supply)
+    minutes = setup.minutes(model, bench, after)
+    return Setting(after, (), minutes, make_safe(model, bench, after), node.test)
+
+
 def make_safe(model: Model, before: State, after: State) -> tuple[Store, ...]:
     """The stores to be measured before hands touch: on the way to the dead arrangement from
     energised mains or hvdc, and whenever something is opened (the unit may come straight from use).

@@ -108,7 +108,7 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
     walk = _opened(told, first, admission)
     session = Session(screen, lines, lambda now: _save(target, record.document(now)))
     try:
-        walk = session.run(walk)
+        walk = session.run(walk) if told.saved is None else session.resume(walk)
     except Left as left:
         _leave(screen, left.walk, target)
         if isinstance(left.__cause__, KeyboardInterrupt):
@@ -136,6 +136,8 @@ def unattended(told: Told, answers: Path, as_json: bool) -> None:
         return
     tests = {name: text for name, text in written.items() if name not in asked}
     walk = _opened(told, first, admission)
+    if told.saved is not None and (left := job.unplugging(walk)) is not None:
+        walk = job.take(walk, left.event)
     walk = prepared.work_through(walk, prepared.read_all(walk.model, tests, str(answers)))
     if as_json:
         _print(record.document(walk))
@@ -172,7 +174,7 @@ def _opened(told: Told, model: Model, admission: Admission) -> Walk:
 
 def _planner(seconds: float) -> Planner:
     """A planner that never keeps the person waiting: best plan within `seconds`, and within a
-    third of them when the rest is planned anew between two questions."""
+    tenth of them when the rest is planned anew between two questions."""
 
     def within(
         model: Model,
@@ -188,7 +190,7 @@ def _planner(seconds: float) -> Planner:
             state=state,
             withdrawn=withdrawn,
             tests_done=tests_done,
-            seconds=seconds if belief is None else seconds / 3,
+            seconds=seconds if belief is None else seconds / 10,
         )
 
     return within

@@ -58,6 +58,28 @@ class Session:
             elif walk.ended:
                 return walk
 
+    def resume(self, walk: Walk) -> Walk:
+        """As `run`, for a walk left earlier: first make sure that the unit was unplugged."""
+        try:
+            return self.run(self._back(walk))
+        except (EOFError, KeyboardInterrupt) as stopped:
+            raise Left(walk) from stopped
+
+    def _back(self, walk: Walk) -> Walk:
+        setting = job.unplugging(walk)
+        while setting is not None:
+            self.screen.heading("back at the bench", f"{minutes(walk.minutes)} so far")
+            self.screen.main("The unit was energised when you left. Make sure it is unplugged.")
+            docket.show_setting(self.screen, walk, setting)
+            self.screen.cautions(docket.setting_cautions(walk, setting))
+            reply = makesafe.confirm(self.screen, self.lines, setting.make_safe)
+            if reply is None:
+                return job.take(walk, setting.event)
+            if reply.name == "stop":
+                raise Left(walk)
+            self.screen.say("First this: nothing else is safe to go on with.")
+        return walk
+
     def _step(self, walk: Walk) -> Walk:
         """Show what comes next and wait until something is done about it."""
         match job.pending(walk):

@@ -88,26 +88,45 @@ def test_every_answer_is_saved_and_the_walk_goes_on_from_there(desk: Desk) -> No
     assert "nplug" in left.out
     (file,) = saved_in(desk)
     assert f"nextprobe walk --from {file}" in left.out
-    went_on = desk.run("walk", "--from", str(file), typed="done\ndone\nb\n\n")
+    went_on = desk.run("walk", "--from", str(file), typed="done\ndone\ndone\nb\n\n")
     assert "Replace the driver" in went_on.out
     assert json.loads(file.read_text(encoding="utf-8"))["verdict"]["remedy"] == "new-driver"
 
 
-def test_a_resumed_walk_ends_as_one_that_was_never_left(desk: Desk) -> None:
-    """The documents are the same."""
+@pytest.mark.parametrize("lines", range(1, 9))
+def test_a_walk_left_anywhere_ends_as_one_that_was_never_left(desk: Desk, lines: int) -> None:
+    """The same findings and verdict; a unit left energised is unplugged first and set up anew."""
     desk.run("walk", *UNIT, "--save", "whole.json", typed=TO_VERDICT)
     typed = TO_VERDICT.splitlines(keepends=True)
-    for count in range(1, len(typed)):
-        desk.run("walk", *UNIT, "--save", "left.json", typed="".join(typed[:count]))
-        kept = json.loads((desk.folder / "left.json").read_text(encoding="utf-8"))["events"]
-        # A setup step counts when its stores are measured, so that one goes back a line.
-        begun = "".join(typed[count - (count == 3) :])
-        desk.run("walk", "--from", "left.json", typed=begun)
-        whole, left = (
-            json.loads((desk.folder / name).read_text(encoding="utf-8"))
-            for name in ("whole.json", "left.json")
-        )
-        assert left == whole, kept
+    desk.run("walk", *UNIT, "--save", "left.json", typed="".join(typed[:lines]))
+    told = {"dead", "all lit", "b"}
+    left_to_say = [line for line in typed[lines:] if line.strip() in told]
+    # "done" and "0 V" answer whatever setup steps and stores there are before each question.
+    patient = "".join(f"done\n0 V\ndone\n0 V\ndone\n{line}" for line in left_to_say)
+    desk.run("walk", "--from", "left.json", typed=patient + "\n")
+    whole, left = (
+        json.loads((desk.folder / name).read_text(encoding="utf-8"))
+        for name in ("whole.json", "left.json")
+    )
+    for key in ("remedy", "confidence", "faults", "finer"):
+        assert left["verdict"][key] == whole["verdict"][key]
+    assert [s["answer"] for s in left["steps"] if s["kind"] == "test"] == [
+        "dead",
+        "all-lit",
+        "dark",
+    ]
+    assert left["minutes"] >= whole["minutes"]
+
+
+def test_a_unit_left_on_the_mains_is_unplugged_before_the_walk_goes_on(desk: Desk) -> None:
+    """And its stores are measured; nothing else is asked before that."""
+    desk.run("walk", *UNIT, "--save", "w.json", typed="done\nstop\n")
+    ran = desk.run("walk", "--from", "w.json", typed="why\ndone\n1 V\nstop\n")
+    assert "Make sure it is unplugged" in ran.out
+    assert "First this" in ran.out
+    walk = json.loads((desk.folder / "w.json").read_text(encoding="utf-8"))
+    assert walk["steps"][-1]["supply"] == "unplugged"
+    assert walk["steps"][-1]["make_safe"]
 
 
 def test_save_names_the_file(desk: Desk) -> None:
@@ -177,7 +196,7 @@ def test_a_saved_walk_whose_model_changed_is_weighed_anew_and_says_so(desk: Desk
     desk.run("walk", "--model", "lantern.json", "--save", "w.json", typed="done\ndead\nstop\n")
     model["wrong_verdict_minutes"] = 90
     copy.write_text(json.dumps(model), encoding="utf-8")
-    ran = desk.run("walk", "--from", "w.json", typed="stop\n")
+    ran = desk.run("walk", "--from", "w.json", typed="done\n0 V\nstop\n")
     assert "the knowledge has changed" in ran.err
     assert "Light each package" in ran.out
 
