@@ -14,6 +14,7 @@ from engine.model import Model, sha256
 from engine.plan import Plan, State
 from engine.planner import plan
 from engine.walk import job, prepared, record
+from engine.walk.alternatives import runners_up
 from engine.walk.entry import Admission, admit, barred, barred_tests
 from engine.walk.job import Outset, Planner, Walk
 from engine.walk.record import Saved
@@ -106,7 +107,7 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
         _finish(record.turned_away(first, admission, told.options), target, as_json)
         return
     walk = _opened(told, first, admission)
-    session = Session(screen, lines, lambda now: _save(target, record.document(now)))
+    session = Session(screen, lines, lambda now: _save(target, record.document(now)), runners_up)
     try:
         walk = session.run(walk) if told.saved is None else session.resume(walk)
     except Left as left:
