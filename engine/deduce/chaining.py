@@ -1,37 +1,46 @@
 """Trade rules as a durable-rules ruleset, run forward over facts until nothing new follows.
 
 This is the only module that knows durable-rules. Its rulesets are process-global and can't be
-dropped, so a `Chainer` is built once for a set of rules; every run has a session of its own.
+dropped, so a `Chainer` is built once for a set of rules.
 
 durable-rules joins, negates and fires; what concerns a fact alone is decided here (see `matching`),
-for it reads numbers, texts and choices with quirks of its own. Each set of tests that conditions
-put to a kind of fact is a *sieve*; a fact is told once for each sieve it passes, with a token for
-each field that other conditions of the rule compare. What `unless` looks for has sieves of its own
-and is told first, since it must be there before any rule can fire; `kb.lint` ensures that no rule
-negates what rules of its own step conclude. One message may enter at most 64 joins, and must not
-meet two conditions of one rule, so a sieve has as many names as that takes.
+for it reads numbers, texts and choices with quirks of its own. A fact is told once for each
+condition it meets alone, under that condition's name, with a token for each field that other
+conditions of the rule compare, and with the number of the rule's instance. What `unless` looks for
+is told first, since it must be there before any rule can fire; `kb.lint` ensures that no rule
+negates what rules of its own step conclude.
+
+What durable-rules 2.0.28 does with its sessions and messages shapes the rest:
+- One message may enter at most 64 joins and does not meet two conditions of one rule. Names that
+  belong to one condition keep within both.
+- Each join of a ruleset costs each session 8 KB of tables, so instances share their rule's joins.
+- It tells messages apart by a 32-bit hash (FNV-1a) of their id and drops one that seems known. The
+  ids given here are counted; the hashes of decimal numbers up to 300 000 were seen to differ.
+- It keeps 16 messages for a firing, and writes past them if a rule asks for more.
+- Deleting a session in which no rule ever fired frees memory that was never set. So each run fires
+  one rule of no consequence.
 """
 
 from __future__ import annotations
 
 import itertools
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from durable.engine import Ruleset
 
 from engine.deduce.facts import Cause, Fact, Findings, Scalar
 from engine.deduce.grounding import Instance, whole
-from engine.deduce.matching import IS, Condition, Test, Told, take_apart, told
+from engine.deduce.matching import IS, Condition, Told, take_apart, told
 from engine.deduce.templates import fill
 from kb.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
 
 _names = itertools.count(1)
-_JOINS_PER_NAME = 40
-_BEGIN = "begin"
+_MOST_CONDITIONS = 15
+_SESSION, _BEGIN = "run", "begin"
 _Message = dict[str, Any]
 
 
@@ -48,34 +57,32 @@ class Chainer:
         standing: Iterable[Fact] = (),
     ) -> None:
         self._places = places
-        self._sieves = _Sieves()
+        self._ears = _Ears()
         self._standing = tuple(dict.fromkeys(standing))
         self._numbers = {found: number for number, found in enumerate(self._standing)}
-        self._run = _Run("0", [], {})
-        self._sessions = itertools.count(1)
+        self._instances = tuple(instances)
+        self._run = _Run([], {})
         self._at_once: list[Instance] = []
-        self._begins = False
-        definition: dict[str, Any] = {}
-        for number, instance in enumerate(instances):
-            patterns, binders = self._compile(instance)
-            if not binders and not instance.unless:
-                self._at_once.append(instance)
-            else:
-                self._begins |= not binders
-                definition[f"r{number}"] = {"all": patterns, "run": self._action(instance, binders)}
+        self._beginnings: list[_Telling] = [_Telling(_BEGIN, {})]
+        definition: dict[str, Any] = {
+            _BEGIN: {"all": [{_BEGIN: {"fact": _BEGIN}}], "run": lambda c: None}
+        }
+        by_rule: defaultdict[str, list[int]] = defaultdict(list)
+        for number, instance in enumerate(self._instances):
+            by_rule[instance.rule.id].append(number)
+        for rank, numbers in enumerate(by_rule.values()):
+            self._compile(f"r{rank}", numbers, definition)
         # A Ruleset without durable-rules' Host: its timer threads would run actions beside us.
-        self._ruleset = Ruleset(f"step{next(_names)}", None, definition) if definition else None
+        self._ruleset = Ruleset(f"step{next(_names)}", None, definition)
         self._always = [
-            (number, told_as)
+            (number, heard)
             for number, found in enumerate(self._standing)
-            if (told_as := self._sieves.passed(found)).anything
+            if (heard := self._ears.heard(found)) != _UNHEARD
         ]
 
     def run(self, facts: Iterable[Fact]) -> Findings:
         """All that follows from the facts. TroubleError names the rule that could not conclude."""
-        run = self._run = _Run(
-            str(next(self._sessions)), list(self._standing), dict(self._numbers)
-        )
+        run = self._run = _Run(list(self._standing), dict(self._numbers))
         for found in facts:
             if found not in run.numbers:
                 run.note(found)
@@ -89,66 +96,70 @@ class Chainer:
     def _fire(self, run: _Run) -> None:
         """Tell durable-rules all facts, those under negation first, and let it fire its rules."""
         first = len(self._standing)
-        passed = [
-            *self._always,
-            *(
-                (number, self._sieves.passed(found))
-                for number, found in enumerate(run.facts[first:], first)
-            ),
-        ]
-        for negated in (True, False):
-            messages = [
-                _message(sieve, tokens, number, run)
-                for number, told_as in passed
-                for sieve, tokens in told_as.of(negated)
-            ]
-            if not negated and self._begins:
-                messages.append(_message(_BEGIN, {}, -1, run))
-            if messages and self._ruleset is not None:
-                self._assert(messages, run)
-        if self._ruleset is not None:
-            self._ruleset.delete_state(run.session)
+        new = enumerate(run.facts[first:], first)
+        heard = [*self._always, *((number, self._ears.heard(found)) for number, found in new)]
+        negated = [run.message(t, number) for number, known in heard for t in known.negated]
+        plain = [run.message(t, number) for number, known in heard for t in known.plain]
+        plain.extend(run.message(beginning, -1) for beginning in self._beginnings)
+        try:
+            for messages in (negated, plain):
+                if messages:
+                    self._assert(messages, run)
+        finally:
+            self._ruleset.delete_state(_SESSION)
 
     def _assert(self, messages: list[_Message], run: _Run) -> None:
-        assert self._ruleset is not None
         ended: list[object] = []
 
         def done(error: object, state: Mapping[str, Any] | None) -> None:
             # what is raised inside an action does not come out: it lies in the state
             ended.append(error or (state or {}).get("exception"))
 
-        self._ruleset.do_actions(self._ruleset.assert_facts(messages), done)
-        problem = next((word for word in ended if word), None)
-        if problem is None and not ended:
-            # it gives an action ten seconds and then leaves the rest undone without a word
-            problem = "an action took longer than durable-rules waits"
+        try:
+            self._ruleset.do_actions(self._ruleset.assert_facts(messages), done)
+        except Exception as error:  # a foreign engine: it raises bare exceptions
+            ended.append(error)
+        # it gives an action ten seconds and then leaves the rest undone without a word
+        problem = next((word for word in ended if word), None if ended else "it stopped waiting")
         if problem is not None and run.problem is None:
             run.problem = Trouble(
                 "KB303", Place("rules"), f"durable-rules stopped part-way: {problem}", "Try again"
             )
 
-    def _compile(self, instance: Instance) -> tuple[list[_Message], list[_Binder]]:
+    def _compile(self, name: str, numbers: list[int], definition: dict[str, Any]) -> None:
+        """Put a rule into the definition; its instances of those `numbers` share its joins."""
+        first = self._instances[numbers[0]]
+        if not first.unless and all(met is not None for met in first.met):
+            self._at_once.extend(self._instances[number] for number in numbers)
+            return
+        joint = _Joint(name, shared=len(numbers) > 1)
+        binders: list[_Binder] = []
+        for number in numbers:
+            binders = self._listen(joint, number)
+        if len(joint.patterns) > _MOST_CONDITIONS:
+            raise self._unusable(first.rule, f"it has more than {_MOST_CONDITIONS} conditions")
+        definition[name] = {"all": joint.all(), "run": self._action(binders)}
+
+    def _listen(self, joint: _Joint, number: int) -> list[_Binder]:
+        """Let each open condition of an instance hear what meets it."""
+        instance = self._instances[number]
         rule = instance.rule
         bound: dict[str, _Bound] = {}
-        patterns: list[_Message] = []
         binders: list[_Binder] = []
-        taken: set[str] = set()
-        for number, clause in enumerate(rule.when):
-            if instance.met[number] is None:
-                alias = f"c{number}"
+        if all(met is not None for met in instance.met):  # `unless` must stand beside something
+            begin = joint.ear(_BEGIN, number, Condition(_BEGIN, (), (), ()), bound)
+            self._beginnings.append(begin.telling({}))
+        for place, clause in enumerate(rule.when):
+            if instance.met[place] is None:
                 condition = self._condition(rule, clause, instance.values, bound)
-                sieve = self._sieves.of(condition, negated=False)
-                patterns.append({alias: self._sieves.pattern(condition, sieve, bound, taken)})
-                binders.append(_Binder(number, alias, condition.binds))
-                bound.update({var: _Bound(alias, sieve, name) for name, var in condition.binds})
-        for number, clause in enumerate(instance.unless):
+                ear = joint.ear(f"c{place}", number, condition, bound)
+                self._ears.add(ear, negated=False)
+                binders.append(_Binder(place, f"c{place}", condition.binds))
+                bound.update({var: _Bound(f"c{place}", field) for field, var in condition.binds})
+        for place, clause in enumerate(instance.unless):
             condition = self._condition(rule, clause, instance.values, bound)
-            sieve = self._sieves.of(condition, negated=True)
-            pattern = self._sieves.pattern(condition, sieve, bound, taken)
-            patterns.append({f"u{number}$not": pattern})
-        if not binders:  # durable-rules wants something to stand beside what must not
-            patterns.insert(0, {"begin": {"fact": _BEGIN}})
-        return patterns, binders
+            self._ears.add(joint.ear(f"u{place}$not", number, condition, bound), negated=True)
+        return binders
 
     def _condition(
         self,
@@ -160,30 +171,36 @@ class Chainer:
         try:
             return take_apart(clause, values, frozenset(bound))
         except (TypeError, ValueError) as error:
-            raise TroubleError(
-                Trouble(
-                    "KB304",
-                    self._places.get(rule.id, Place("rules")),
-                    f"A condition of rule '{rule.id}' can't be used: {error}",
-                    "Write a value, a variable bound earlier, or any, not, above or below",
-                )
-            ) from error
+            raise self._unusable(rule, str(error)) from error
 
-    def _action(self, instance: Instance, binders: Sequence[_Binder]) -> Any:
+    def _unusable(self, rule: Rule, why: str) -> TroubleError:
+        return TroubleError(
+            Trouble(
+                "KB304",
+                self._places.get(rule.id, Place("rules")),
+                f"The conditions of rule '{rule.id}' can't be used: {why}",
+                "Ask for values, variables bound earlier, or any, not, above or below; part a long "
+                "rule in two",
+            )
+        )
+
+    def _action(self, binders: Sequence[_Binder]) -> Any:
         def act(c: Any) -> None:
             run = self._run
             if run.problem is not None:
                 return
+            told_of = c._m  # alias to message
+            instance = self._instances[next(iter(told_of.values()))["i"]]
             values = dict(instance.values)
             stood_on = list(instance.met)
             for binder in binders:
-                found = run.facts[c._m[binder.alias]["n"]]
-                stood_on[binder.number] = found
+                found = run.facts[told_of[binder.alias]["n"]]
+                stood_on[binder.place] = found
                 for name, variable in binder.binds:
                     values.setdefault(variable, found[name])
             for found in self._conclude(instance, values, stood_on, run):
-                for sieve, tokens in self._sieves.passed(found).plain:
-                    c.assert_fact(_message(sieve, tokens, run.numbers[found], run))
+                for telling in self._ears.heard(found).plain:
+                    c.assert_fact(run.message(telling, run.numbers[found]))
 
         return act
 
@@ -198,7 +215,8 @@ class Chainer:
         rule = instance.rule
         new: list[Fact] = []
         run.fired.add(rule.id)
-        for kind, template in _templates(rule):
+        for clause in rule.then:
+            kind, template = next(iter(clause.items()))
             try:
                 found = _fill(kind, template, values)
             except Exception as error:  # durable-rules would swallow it: see the module docstring
@@ -216,157 +234,165 @@ class Chainer:
         return new
 
 
-def _templates(rule: Rule) -> list[tuple[str, Mapping[str, Any]]]:
-    return [next(iter(clause.items())) for clause in rule.then]
-
-
 def _words(error: Exception) -> str:
     return f"it uses {error}, which it does not know" if isinstance(error, KeyError) else str(error)
 
 
 @dataclass(frozen=True, slots=True)
 class _Binder:
-    """An open condition: its number in the rule, its alias, and which fields bind variables."""
+    """An open condition: its place in the rule, its alias, and which fields bind variables."""
 
-    number: int
+    place: int
     alias: str
     binds: tuple[tuple[str, str], ...]
 
 
-class _Run:
-    """One forward chaining: its session, what is known, and why."""
-
-    def __init__(self, session: str, facts: list[Fact], numbers: dict[Fact, int]) -> None:
-        self.session = session
-        self.facts = facts
-        self.numbers = numbers
-        self.causes: dict[Fact, Cause] = {}
-        self.fired: set[str] = set()
-        self.problem: Trouble | None = None
-
-    def note(self, found: Fact) -> None:
-        self.numbers[found] = len(self.facts)
-        self.facts.append(found)
-
-
-@dataclass(slots=True)
-class _Sieve:
-    """The tests that some conditions put to a kind of fact, and its names for durable-rules."""
-
-    number: int
-    tests: tuple[Test, ...]
-    negated: bool
-    compared: set[str] = field(default_factory=set)
-    uses: list[int] = field(default_factory=list)
-
-    def name(self, taken: set[str]) -> str:
-        """A name that has room for one more condition and is not `taken` in its rule."""
-        for number, used in enumerate(self.uses):
-            if used < _JOINS_PER_NAME and self._named(number) not in taken:
-                self.uses[number] += 1
-                break
-        else:
-            number = len(self.uses)
-            self.uses.append(1)
-        taken.add(self._named(number))
-        return self._named(number)
-
-    def names(self) -> list[str]:
-        return [self._named(number) for number in range(len(self.uses))]
-
-    def _named(self, number: int) -> str:
-        return f"s{self.number}.{number}"
-
-
 @dataclass(frozen=True, slots=True)
 class _Bound:
-    """Where a variable was bound: the condition's alias and sieve, and the field."""
+    """Where a variable was bound: the condition's alias, and the field."""
 
     alias: str
-    sieve: _Sieve
-    name: str
+    field: str
 
 
 @dataclass(frozen=True, slots=True)
-class _Passed:
-    """The names a fact is told under, each with the tokens of its compared fields."""
+class _Telling:
+    """The name a fact is told under, and what goes with it."""
 
-    plain: tuple[tuple[str, Mapping[str, str]], ...]
-    negated: tuple[tuple[str, Mapping[str, str]], ...]
-
-    @property
-    def anything(self) -> bool:
-        """Whether it is told at all."""
-        return bool(self.plain or self.negated)
-
-    def of(self, negated: bool) -> tuple[tuple[str, Mapping[str, str]], ...]:
-        return self.negated if negated else self.plain
+    name: str
+    fields: Mapping[str, object]
 
 
-class _Sieves:
-    """All sieves of a chainer, and the tokens under which fields and values are told."""
+@dataclass(frozen=True, slots=True)
+class _Heard:
+    """All that a fact is told as, to conditions and to what `unless` forbids."""
+
+    plain: tuple[_Telling, ...]
+    negated: tuple[_Telling, ...]
+
+
+_UNHEARD = _Heard((), ())
+
+
+@dataclass(frozen=True, slots=True)
+class _Ear:
+    """An open condition of one instance, and which fields its joint compares."""
+
+    name: str
+    instance: int
+    condition: Condition
+    compared: set[str]
+
+    def telling(self, tokens: Mapping[str, str]) -> _Telling:
+        """What it is told of a fact with those tokens of compared fields."""
+        return _Telling(self.name, {"i": self.instance, **tokens})
+
+
+class _Joint:
+    """A rule as durable-rules is given it, the same for all its instances."""
+
+    def __init__(self, name: str, *, shared: bool) -> None:
+        self._name = name
+        self._shared = shared
+        self.patterns: dict[str, list[_Message]] = {}
+        self._compared: defaultdict[str, set[str]] = defaultdict(set)
+
+    def ear(
+        self, alias: str, instance: int, condition: Condition, bound: Mapping[str, _Bound]
+    ) -> _Ear:
+        """The ear of a condition; its pattern is the same for every instance."""
+        name = f"{self._name}.{alias}"
+        tests: list[_Message] = [{"fact": name}]
+        if self.patterns and self._shared:
+            tests.append({"i": {next(iter(self.patterns)): "i"}})
+        for field, word, variable in condition.joins:
+            other = bound[variable]
+            self._compared[alias].add(field)
+            self._compared[other.alias].add(other.field)
+            joined = {_field(field): {other.alias: _field(other.field)}}
+            tests.append(joined if word == IS else {"$neq": joined})
+        self.patterns.setdefault(alias, tests)
+        return _Ear(name, instance, condition, self._compared[alias])
+
+    def all(self) -> list[_Message]:
+        """Its patterns, in order."""
+        return [
+            {alias: {"$and": tests} if len(tests) > 1 else tests[0]}
+            for alias, tests in self.patterns.items()
+        ]
+
+
+def _field(name: str) -> str:
+    """A field as durable-rules knows it; some names are its own."""
+    return f"_{name}"
+
+
+class _Ears:
+    """All ears of a chainer by what they listen for, and the tokens under which values are told."""
 
     def __init__(self) -> None:
-        self._by_kind: defaultdict[str, dict[tuple[bool, tuple[Test, ...]], _Sieve]] = defaultdict(
-            dict
+        self._by_value: defaultdict[tuple[str, str, Told], list[tuple[bool, _Ear]]] = defaultdict(
+            list
         )
-        self._count = itertools.count()
-        self._fields: dict[str, str] = {}
+        self._by_kind: defaultdict[str, list[tuple[bool, _Ear]]] = defaultdict(list)
         self._tokens: dict[Told, str] = {}
-        self._passed: dict[Fact, _Passed] = {}
+        self._heard: dict[Fact, _Heard] = {}
 
-    def field(self, name: str) -> str:
-        """A field as durable-rules knows it; some names are its own."""
-        return self._fields.setdefault(name, f"f{len(self._fields)}")
+    def add(self, ear: _Ear, *, negated: bool) -> None:
+        """Let an ear listen."""
+        condition = ear.condition
+        fixed = next((test for test in condition.tests if test[1] == IS), None)
+        if fixed is None:
+            self._by_kind[condition.kind].append((negated, ear))
+        else:
+            self._by_value[condition.kind, fixed[0], fixed[2]].append((negated, ear))
 
-    def of(self, condition: Condition, *, negated: bool) -> _Sieve:
-        """The sieve of a condition's tests."""
-        sieves = self._by_kind[condition.kind]
-        key = (negated, condition.tests)
-        if key not in sieves:
-            sieves[key] = _Sieve(next(self._count), condition.tests, negated)
-        return sieves[key]
-
-    def pattern(
-        self, condition: Condition, sieve: _Sieve, bound: Mapping[str, _Bound], taken: set[str]
-    ) -> _Message:
-        """A condition as durable-rules is given it."""
-        tests: list[_Message] = [{"fact": sieve.name(taken)}]
-        for name, word, variable in condition.joins:
-            other = bound[variable]
-            sieve.compared.add(name)
-            other.sieve.compared.add(other.name)
-            joined = {self.field(name): {other.alias: self.field(other.name)}}
-            tests.append(joined if word == IS else {"$neq": joined})
-        return {"$and": tests} if len(tests) > 1 else tests[0]
-
-    def passed(self, found: Fact) -> _Passed:
-        """What a fact is told as. Linear in the sieves of its kind the first time."""
-        known = self._passed.get(found)
+    def heard(self, found: Fact) -> _Heard:
+        """What a fact is told as. The first time it is put to the ears that may hear it."""
+        known = self._heard.get(found)
         if known is None:
-            known = self._passed[found] = self._sift(found)
+            known = self._heard[found] = self._listen(found)
         return known
 
-    def _sift(self, found: Fact) -> _Passed:
+    def _listen(self, found: Fact) -> _Heard:
         own = dict(found.fields)
-        told_as: dict[bool, list[tuple[str, Mapping[str, str]]]] = {True: [], False: []}
-        for sieve in self._by_kind.get(found.kind, {}).values():
-            condition = Condition(found.kind, sieve.tests, (), ())
-            if condition.met_alone(found):
-                tokens = {
-                    self.field(name): self._token(own[name])
-                    for name in sorted(sieve.compared)
-                    if name in own
-                }
-                told_as[sieve.negated].extend((name, tokens) for name in sieve.names())
-        return _Passed(tuple(told_as[False]), tuple(told_as[True]))
+        heard: dict[bool, list[_Telling]] = {True: [], False: []}
+        for negated, ear in self._listeners(found):
+            if ear.condition.met_alone(found):
+                tokens = {_field(name): self._token(own[name]) for name in sorted(ear.compared)}
+                heard[negated].append(ear.telling(tokens))
+        return _Heard(tuple(heard[False]), tuple(heard[True]))
+
+    def _listeners(self, found: Fact) -> Iterator[tuple[bool, _Ear]]:
+        yield from self._by_kind.get(found.kind, ())
+        for name, value in found.fields:
+            yield from self._by_value.get((found.kind, name, told(value)), ())
 
     def _token(self, value: Scalar) -> str:
         return self._tokens.setdefault(told(value), f"v{len(self._tokens)}")
 
 
-def _message(name: str, tokens: Mapping[str, str], number: int, run: _Run) -> _Message:
-    return {"fact": name, "sid": run.session, "n": number, **tokens}
+class _Run:
+    """One forward chaining: what is known, and why."""
+
+    def __init__(self, facts: list[Fact], numbers: dict[Fact, int]) -> None:
+        self.facts = facts
+        self.numbers = numbers
+        self.causes: dict[Fact, Cause] = {}
+        self.fired: set[str] = set()
+        self.problem: Trouble | None = None
+        self._told = itertools.count()
+
+    def message(self, telling: _Telling, number: int) -> _Message:
+        """What durable-rules is told; `number` finds the fact again."""
+        return {
+            "fact": telling.name, "sid": _SESSION, "id": str(next(self._told)), "n": number,
+            **telling.fields,
+        }  # fmt: skip
+
+    def note(self, found: Fact) -> None:
+        self.numbers[found] = len(self.facts)
+        self.facts.append(found)
 
 
 def compiled(rules: Iterable[Rule], places: Mapping[str, Place]) -> Chainer:
