@@ -22,7 +22,7 @@ from typing import Any, Protocol
 
 from engine import belief as beliefs
 from engine import setup
-from engine.model import Model, Store
+from engine.model import Model, Store, sha256
 from engine.plan import Ask, Plan, Recheck, State, Verdict
 from engine.walk.events import Answered, Arrived, CannotDo, Event, Known, Lacking
 from kb.trouble import Place, Trouble, TroubleError
@@ -34,6 +34,7 @@ class Planner(Protocol):
     def __call__(
         self,
         model: Model,
+        /,
         *,
         belief: Mapping[str, float] | None,
         state: State | None,
@@ -48,13 +49,19 @@ class Planner(Protocol):
 class Outset:
     """What a walk starts from: the model, tests withdrawn beforehand, the entry check's answers.
 
-    `options` is what the command line was told, kept so that a saved walk can go on.
+    `options` is what the command line was told, kept so that a saved walk can go on;
+    `model_sha256` follows from the model.
     """
 
     model: Model
     withdrawn: frozenset[str] = frozenset()
     entry: tuple[tuple[str, str], ...] = ()
     options: tuple[tuple[str, str], ...] = ()
+    model_sha256: str = field(init=False)
+
+    def __post_init__(self) -> None:
+        # Hashing a model takes longer than an answer; a walk is saved after every one.
+        object.__setattr__(self, "model_sha256", sha256(self.model))
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,6 +38,7 @@ def document(walk: Walk) -> dict[str, Any]:
     """The walk as a JSON-ready dictionary; `verdict` is null while it is under way."""
     return {
         **_head(walk.model, dict(walk.outset.options), dict(walk.outset.entry)),
+        "model_sha256": walk.outset.model_sha256,
         "minutes": walk.minutes,
         "steps": [_step(walk.model, step) for step in walk.steps],
         "verdict": _verdict(conclude(walk)) if walk.ended else None,
@@ -51,6 +52,7 @@ def turned_away(model: Model, admission: Admission, options: Mapping[str, str]) 
     question = admission.decided_by
     return {
         **_head(model, options, dict(admission.answers)),
+        "model_sha256": sha256(model),
         "minutes": 0.0,
         "steps": [],
         "verdict": {
@@ -91,7 +93,6 @@ def _head(model: Model, options: Mapping[str, str], entry: Mapping[str, str]) ->
         "mains": {"volts": model.mains.volts, "hertz": model.mains.hertz},
         "depth": model.depth,
         "complaint": model.complaint,
-        "model_sha256": sha256(model),
         "knowledge": model.knowledge,
         "options": dict(options),
         "entry": dict(entry),

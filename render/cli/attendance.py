@@ -5,14 +5,12 @@ from __future__ import annotations
 import json
 import sys
 import time
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TextIO
 
 from engine.model import Model, sha256
-from engine.plan import Plan, State
-from engine.planner import plan
 from engine.walk import job, prepared, record
 from engine.walk.alternatives import runners_up
 from engine.walk.entry import Admission, admit, barred, barred_tests
@@ -20,7 +18,7 @@ from engine.walk.job import Outset, Planner, Walk
 from engine.walk.record import Saved
 from kb.answersfile import read_answers
 from kb.trouble import Place, Trouble, TroubleError
-from render.cli import files, knowledge
+from render.cli import files, foresight, knowledge
 from render.cli.options import Depth, Mains
 from render.terminal import docket, intake
 from render.terminal.screen import Screen
@@ -93,6 +91,7 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
     stream = sys.stderr if as_json else sys.stdout
     screen, lines = Screen(stream), _lines(stream)
     first = _model(told)
+    planner = foresight.foreseeing(first, foresight.patient(told.seconds))
     if told.saved is None:
         try:
             admission = intake.take_in(screen, lines, first)
@@ -106,7 +105,7 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
         intake.turn_away(screen, first, admission)
         _finish(record.turned_away(first, admission, told.options), target, as_json)
         return
-    walk = _opened(told, first, admission)
+    walk = _opened(told, first, admission, planner)
     session = Session(screen, lines, lambda now: _save(target, record.document(now)), runners_up)
     try:
         walk = session.run(walk) if told.saved is None else session.resume(walk)
@@ -136,7 +135,7 @@ def unattended(told: Told, answers: Path, as_json: bool) -> None:
             intake.turn_away(screen, first, admission)
         return
     tests = {name: text for name, text in written.items() if name not in asked}
-    walk = _opened(told, first, admission)
+    walk = _opened(told, first, admission, foresight.patient(told.seconds))
     if told.saved is not None and (left := job.unplugging(walk)) is not None:
         walk = job.take(walk, left.event)
     walk = prepared.work_through(walk, prepared.read_all(walk.model, tests, str(answers)))
@@ -153,7 +152,7 @@ def _model(told: Told) -> Model:
     )
 
 
-def _opened(told: Told, model: Model, admission: Admission) -> Walk:
+def _opened(told: Told, model: Model, admission: Admission, planner: Planner) -> Walk:
     """The walk after the entry check, events of a saved one replayed."""
     supplies = barred(model, admission)
     if supplies:
@@ -161,7 +160,6 @@ def _opened(told: Told, model: Model, admission: Admission) -> Walk:
     withdrawn = barred_tests(model, admission)
     options = tuple(sorted(told.options.items()))
     outset = Outset(model, withdrawn, admission.answers, options)
-    planner = _planner(told.seconds)
     if told.saved is None:
         return job.begin(outset, planner)
     if told.saved.model_sha256 != sha256(model):
@@ -171,30 +169,6 @@ def _opened(told: Told, model: Model, admission: Admission) -> Walk:
             file=sys.stderr,
         )
     return job.replay(outset, told.saved.events, planner)
-
-
-def _planner(seconds: float) -> Planner:
-    """A planner that never keeps the person waiting: best plan within `seconds`, and within a
-    tenth of them when the rest is planned anew between two questions."""
-
-    def within(
-        model: Model,
-        *,
-        belief: Mapping[str, float] | None,
-        state: State | None,
-        withdrawn: frozenset[str],
-        tests_done: frozenset[str],
-    ) -> Plan:
-        return plan(
-            model,
-            belief=belief,
-            state=state,
-            withdrawn=withdrawn,
-            tests_done=tests_done,
-            seconds=seconds if belief is None else seconds / 10,
-        )
-
-    return within
 
 
 def _colder(told: Told, model: Model, supplies: Collection[str]) -> Model:

@@ -1,0 +1,70 @@
+"""Planning while the person still answers the entry check, so that the first question is there."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from concurrent.futures import Future
+
+from engine.model import Model
+from engine.plan import Plan, State
+from engine.planner import plan
+from engine.walk.job import Planner
+
+
+def patient(seconds: float) -> Planner:
+    """A planner that never keeps a person waiting: the best plan within `seconds`, and within a
+    tenth of them when the rest is planned anew between two questions."""
+
+    def planner(
+        model: Model,
+        *,
+        belief: Mapping[str, float] | None,
+        state: State | None,
+        withdrawn: frozenset[str],
+        tests_done: frozenset[str],
+    ) -> Plan:
+        return plan(
+            model,
+            belief=belief,
+            state=state,
+            withdrawn=withdrawn,
+            tests_done=tests_done,
+            seconds=seconds if belief is None else seconds / 10,
+        )
+
+    return planner
+
+
+def foreseeing(model: Model, planner: Planner) -> Planner:
+    """As `planner`, with the first plan of this model begun now, beside whatever else is done."""
+    first: Future[Plan] = Future()
+
+    def work() -> None:
+        try:
+            made = planner(
+                model, belief=None, state=None, withdrawn=frozenset(), tests_done=frozenset()
+            )
+        except Exception as wrong:  # carried to whoever waits for the plan
+            first.set_exception(wrong)
+        else:
+            first.set_result(made)
+
+    # A daemon: a person who leaves during the entry check does not wait for a plan.
+    threading.Thread(target=work, daemon=True).start()
+
+    def remembering(
+        wanted: Model,
+        *,
+        belief: Mapping[str, float] | None,
+        state: State | None,
+        withdrawn: frozenset[str],
+        tests_done: frozenset[str],
+    ) -> Plan:
+        if wanted is model and belief is None and state is None and not withdrawn | tests_done:
+            return first.result()
+        return planner(
+            wanted, belief=belief, state=state, withdrawn=withdrawn, tests_done=tests_done
+        )
+
+    return remembering
