@@ -146,6 +146,7 @@ class _Builder:
         for slip in self.deduction.of("errs"):
             row = errs[slip.text("test")].setdefault(slip.text("really"), {})
             row[slip.text("read")] = slip.number("odds")
+        slips = {s.text("test"): s.number("odds") for s in self.deduction.of("slips")}
         handled = {h.text("test") for h in self.deduction.of("handled")}
         arrangements = self.knowledge.arrangements
         found = []
@@ -173,17 +174,44 @@ class _Builder:
                     hazards=self.hazards[name],
                     cautions=self.cautioned[name],
                     because=self.because(fact),
-                    misread=dict(errs[name]),
+                    misread=self.misread(fact, errs[name], slips.get(name, 0.0)),
                     how=str(fields.get("how", "")),
                     instrument=str(fields.get("instrument", "")),
                     good=str(fields.get("good", "")),
                     point=str(fields.get("point", "")),
                 )
             )
+        self.check_names(found)
         order = {name: rank for rank, name in enumerate(self.knowledge.rules)}
         return tuple(
             sorted(found, key=lambda t: (len(t.opened), order[t.because[0].rule], _natural(t.id)))
         )
+
+    def check_names(self, tests: Iterable[Test]) -> None:
+        by_name: dict[str, Test] = {}
+        for test in tests:
+            other = by_name.setdefault(test.id, test)
+            if other is not test:
+                raise self.trouble(
+                    "KB505",
+                    f"the rules {other.because[0].rule} and {test.because[0].rule} both offer a "
+                    f"test called '{test.id}'",
+                    "Give one of them another name, or exclude one with `unless`",
+                )
+
+    def misread(
+        self, test: Fact, errs: Mapping[str, Mapping[str, float]], slip: float
+    ) -> dict[str, dict[str, float]]:
+        """What a rule says of one answer, and a slip's odds shared evenly among the others."""
+        ids = [str(answer["outcome"]) for answer in self.answers(test)]
+        rows: dict[str, dict[str, float]] = {}
+        for really in ids:
+            own = errs.get(really, {})
+            others = [other for other in ids if other != really and other not in own]
+            row = {**own, **{other: slip / len(others) for other in others if slip}}
+            if row:
+                rows[really] = row
+        return rows
 
     def outcomes(self, test: Fact) -> Iterable[Outcome]:
         low: float | None = None

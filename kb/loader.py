@@ -56,6 +56,16 @@ SECTIONS: Mapping[str, tuple[str, type[Entry]]] = {
 }
 
 
+_SAFETY_SECTIONS = {
+    "cautions": "a caution",
+    "arrangements": "a supply arrangement",
+    "entry": "an entry question",
+}
+_SAFETY_FACTS = frozenset(
+    {"hazard", "cautioned", "handled", "cold-first", "store", "proof", "proves", "limiter"}
+)
+
+
 class _Reading:
     """What has been read so far; the only mutable thing in this module."""
 
@@ -183,11 +193,12 @@ def _entries(
     if "topology" in tree:
         yield "topologies", str(tree["topology"]), tree, Place(shown, 1, 1)
         return
-    step = tree.get("step")
-    for section, entries in tree.items():
+    sections: Any = tree  # ruamel's mappings know their lines
+    step = sections.get("step")
+    for section, entries in sections.items():
         if section == "step":
             continue
-        line, column = tree.lc.key(section)
+        line, column = sections.lc.key(section)
         place = Place(shown, line + 1, column + 1)
         if section not in SECTIONS or section == "topologies":
             known = ", ".join(s for s in SECTIONS if s != "topologies")
@@ -201,8 +212,9 @@ def _entries(
             )
             continue
         key = SECTIONS[section][0]
-        for number, data in enumerate(entries):
-            line, column = entries.lc.item(number)
+        listed: Any = entries
+        for number, data in enumerate(listed):
+            line, column = listed.lc.item(number)
             where = Place(shown, line + 1, column + 1)
             if not isinstance(data, dict) or key not in data:
                 reading.troubles.append(
@@ -242,10 +254,33 @@ def _take(
                 )
             )
             return
+        guarded = _guarded(section, reading.entries[section][name])
+        if guarded:
+            reading.troubles.append(
+                Trouble(
+                    "KB109",
+                    place,
+                    f"'{name}' would replace {guarded} of {reading.places[key]}",
+                    "Give it a name of its own: one's own knowledge can add to safety, never "
+                    "take from it",
+                )
+            )
+            return
         reading.overridden.append(f"{section} {name}: {place} replaces {reading.places[key]}")
     reading.entries[section][name] = entry
     reading.places[key] = place
     reading.folder_of[key] = folder
+
+
+def _guarded(section: str, shipped: Any) -> str:
+    """What an entry of one's own may not replace, in words; empty if it may."""
+    if section in _SAFETY_SECTIONS:
+        return _SAFETY_SECTIONS[section]
+    if section == "rules":
+        concluded = {kind for clause in shipped.then for kind in clause}
+        if concluded & _SAFETY_FACTS:
+            return "a safety rule"
+    return ""
 
 
 def _schema_trouble(

@@ -8,7 +8,14 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    field_validator,
+    model_validator,
+)
 
 Name = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]*$")]
 Sentence = Annotated[str, StringConstraints(min_length=3, strip_whitespace=True)]
@@ -148,6 +155,13 @@ class ArrangementEntry(Entry):
     leave_minutes: Minutes
     needs: tuple[Name, ...] = ()
     source: Sentence
+
+    @model_validator(mode="after")
+    def _hands_only_where_safe(self) -> ArrangementEntry:
+        """Hands touch only what is dead or extra-low voltage (60 V DC, IEC 62368-1 ES1)."""
+        if self.hands_on and self.energy not in ("none", "elv"):
+            raise ValueError("hands_on is only for energy none or elv; this one can kill")
+        return self
 
 
 class ComplaintEntry(Entry):
