@@ -12,6 +12,7 @@ The result is a choice; `draw` turns it into symbols, lines and labels in mm.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -24,7 +25,8 @@ from render.paper.script import Exit, Script, Step
 from render.paper.symbols import Stack, Type, connector, set_words, stacks
 from render.paper.typeset import LEADING, Run, break_lines
 
-MOST_SIZES = 32
+MOST_SIZES = 26
+_MOST_INLINES = 4
 FARTHEST_LABEL_MM = 4.6
 _Array = npt.NDArray[np.float64]
 
@@ -170,11 +172,12 @@ class Packer:
         limbs = {way.to: self._limbs(step, way, gaps) for way in step.exits}
         hung = {way.to: self._hung(step, way, gaps) for way in step.exits}
         best = _Best(self.limit)
-        for inline in (None, *step.exits):
+        piles = _Piles(limbs, gaps)
+        for inline in _inlines(step.exits):
             rest = [way for way in step.exits if way is not inline]
             for beside, under in _splits(rest):
-                right = _pile([limbs[way.to] for way in beside], gaps)
-                low = _pile([limbs[way.to] for way in under], gaps)
+                right = piles.of(tuple(way.to for way in beside))
+                low = piles.of(tuple(way.to for way in under))
                 down = hung[inline.to] if inline else ()
                 if (beside and not right) or (under and not low) or (inline and not down):
                     continue
@@ -259,16 +262,23 @@ def _extent(words: Sequence[Words]) -> tuple[float, float]:
     return max(w.x + w.width for w in words), max(w.y for w in words) + 0.26 * size
 
 
+def _inlines(exits: Sequence[Exit]) -> list[Exit | None]:
+    """Branches worth hanging straight below: none, or one of the likeliest few."""
+    likely = sorted(exits, key=lambda way: -way.odds)
+    return [None, *likely[:_MOST_INLINES]]
+
+
 def _splits(rest: Sequence[Exit]) -> list[tuple[Sequence[Exit], Sequence[Exit]]]:
+    """Ways to hang branches beside and below: the likelier beside, or the other way round."""
     by_odds = sorted(rest, key=lambda way: -way.odds)
     splits: list[tuple[Sequence[Exit], Sequence[Exit]]] = []
     for count in range(len(rest) + 1):
-        first = set(by_odds[:count])
-        for chosen in (first, set(rest) - first):
-            beside = [way for way in rest if way in chosen]
-            under = [way for way in rest if way not in chosen]
-            if (beside, under) not in splits:
-                splits.append((beside, under))
+        first = {way.to for way in by_odds[:count]}
+        chosen = [way for way in rest if way.to in first]
+        others = [way for way in rest if way.to not in first]
+        for split in ((chosen, others), (others, chosen)):
+            if split not in splits:
+                splits.append(split)
     return splits
 
 
@@ -314,26 +324,42 @@ def _thinned(kept: Sequence[_Size]) -> Sequence[_Size]:
     return [chosen[place] for place in sorted(chosen)]
 
 
-def _pile(limbs: Sequence[Front], gaps: _Gaps) -> Front:
-    """Branches one below the other; ports of all of them reach the trunk at their left."""
-    if not limbs or not all(limbs):
-        return ()
-    pile = limbs[0]
-    for more in limbs[1:]:
+class _Piles:
+    """Branches one below the other; ports of all of them reach the trunk at their left.
+
+    Piles that begin alike are built once.
+    """
+
+    def __init__(self, limbs: Mapping[str, Front], gaps: _Gaps) -> None:
+        self.limbs, self.gaps = limbs, gaps
+        self.built: dict[tuple[str, ...], Front] = {(): ()}
+
+    def of(self, ways: tuple[str, ...]) -> Front:
+        """The sizes of the pile of those branches; empty if one of them can't be drawn."""
+        if ways not in self.built:
+            if len(ways) == 1:
+                self.built[ways] = self.limbs[ways[0]]
+            else:
+                self.built[ways] = self._stacked(self.of(ways[:-1]), self.limbs[ways[-1]])
+        return self.built[ways]
+
+    def _stacked(self, pile: Front, more: Front) -> Front:
         best = _Best((1e9, 1e9))
-        sizes = sorted({c.w for c in (*pile, *more)})
-        for size in sizes:
-            upper = _lowest_within(pile, size)
-            lower = _lowest_within(more, size)
-            if upper and lower:
-                best.offer(_piled(upper, lower, gaps))
-        pile = best.front()
-    return pile
-
-
-def _lowest_within(front: Front, size: float) -> Choice | None:
-    fitting = [choice for choice in front if choice.w <= size + 1e-6]
-    return min(fitting, key=lambda c: c.h) if fitting else None
+        if not pile or not more:
+            return ()
+        upper_widths, lower_widths = [c.w for c in pile], [c.w for c in more]
+        for size in sorted({*upper_widths, *lower_widths}):
+            # Fronts run from narrow and high to wide and low: the last that fits is the lowest.
+            upper = bisect_right(upper_widths, size + 1e-6) - 1
+            lower = bisect_right(lower_widths, size + 1e-6) - 1
+            if upper >= 0 and lower >= 0:
+                top, foot = pile[upper], more[lower]
+                best.offer_size(
+                    max(top.w, foot.w),
+                    top.h + self.gaps.between + foot.h,
+                    partial(_piled, top, foot, self.gaps),
+                )
+        return best.front()
 
 
 def _piled(upper: Choice, lower: Choice, gaps: _Gaps) -> Choice:

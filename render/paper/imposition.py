@@ -22,9 +22,10 @@ from render.paper.script import Script
 from render.paper.symbols import Type
 
 CLEAR = 1.8
-_SIZES = 9
+_SIZES = 6
 _PANEL_EMS = (11.0, 13.5, 16.0, 19.0, 22.5, 27.0, 33.0, 42.0)
-_CUT_PRICES = (math.inf, 8000.0, 4000.0, 2000.0, 1000.0, 400.0, 0.0)
+_CUT_PRICES = (math.inf, 4000.0, 1500.0, 400.0, 0.0)
+_GAPS, _FULLEST = 1.2, 0.86
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +69,10 @@ def on_one_sheet(
         script, type_, frozenset(), homes(script), (paper.inner_width, paper.inner_height)
     )
     panels = [shapes for leaf in leaves for shapes in _fitted(leaf, type_, paper)]
-    least = _ink(packer) + sum(shapes.least_area for shapes in panels)
-    if least > 0.93 * area or not all(shapes.panels for shapes in panels):
+    if not all(shapes.panels for shapes in panels):
+        return None
+    # Labels, lines and gaps come on top of the ink: fuller sheets than this have never gone.
+    if _ink(packer) * _GAPS + sum(shapes.least_area for shapes in panels) > _FULLEST * area:
         return None
     tried: set[frozenset[str]] = set()
     for price in _CUT_PRICES:

@@ -90,12 +90,12 @@ def _grown(attempt: _Attempt, family: Family, order: Order) -> Sheets | None:
         return found
     fullest = max(used_area(sheet) for sheet in found.sheets if sheet.drawing.flows)
     growth = min(_MOST_GROWTH, math.sqrt(_ROOMY / fullest))
-    while growth > 1.03:
-        type_ = measure(family, attempt.sizes, growth)
-        larger = attempt.reach(attempt.script, type_, order)
-        if larger and len(larger.sheets) <= len(found.sheets):
-            return larger
-        growth = 1 + (growth - 1) / 2 - 0.01
+    for wanted in (growth, 1 + (growth - 1) / 2):
+        if wanted > 1.03:
+            type_ = measure(family, attempt.sizes, wanted)
+            larger = attempt.reach(attempt.script, type_, order)
+            if larger and len(larger.sheets) <= len(found.sheets):
+                return larger
     return found
 
 
