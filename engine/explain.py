@@ -17,8 +17,7 @@ from dataclasses import dataclass, replace
 from engine import belief as beliefs
 from engine import setup
 from engine.model import Because, Model
-from engine.plan import Ask
-from engine.walk.job import Walk
+from engine.walk.job import Walk, due
 
 # A ratio this small or smaller clears a suspect; its inverse points at it. At even odds it leaves
 # 1 in 20, the level below which a repairer stops thinking of a suspect.
@@ -82,7 +81,8 @@ class Weight:
 class Ground:
     """One answer with what it did: whom it cleared, whom it points at, by which rules.
 
-    `because` holds only rules not told for an earlier step.
+    `rig` and `supply` are those the test is done with; `because` holds only rules not told for an
+    earlier step.
     """
 
     step: int
@@ -107,8 +107,8 @@ class Account:
 
 def why(walk: Walk, runners_up: Iterable[RunnerUp] = ()) -> Purpose | None:
     """What the pending test is for; None once the verdict is reached."""
-    node = walk.plan.nodes[walk.node]
-    if not isinstance(node, Ask):
+    node = due(walk)
+    if node is None:
         return None
     test = walk.model.test(node.test)
     return Purpose(
@@ -136,8 +136,8 @@ def how(walk: Walk) -> Account:
                     test=step.test,
                     answer=step.answer,
                     reading=step.reading,
-                    rig=step.bench.rig,
-                    supply=step.bench.supply,
+                    rig=walk.model.test(step.test).rig,
+                    supply=walk.model.test(step.test).supply,
                     cleared=cleared,
                     pointed=pointed,
                     because=tuple(r for r in reasons if r.rule not in told),

@@ -1,5 +1,15 @@
 """The walk with a person: events in, the next question, belief, minutes and verdict out.
 
-`job` is the state and what each event does to it, `ending` the verdict, `entry` the check before
-the first question, `record` the document `nextprobe-walk/1`, `prepared` a walk without a person.
+`state` is where a walk stands, `job` what each event does to it, `ahead` what comes next, `ending`
+the verdict, `entry` the check before the first question, `record` the document `nextprobe-walk/1`,
+`prepared` a walk without a person, `alternatives` the runners-up of a question.
+
+| code | trouble | code | trouble |
+|---|---|---|---|
+| WK101 | saved event of unknown shape | WK123 | test answered on a bench not set up for it |
+| WK102 | no walk document, or a damaged one | WK124 | outcome the test does not have |
+| WK111 | entry question unknown | WK125 | test answered twice |
+| WK112 | entry answer unknown | WK126 | test unknown |
+| WK121 | lack of what no bench can lack | WK131 | answers file names no test or entry question |
+| WK122 | setup that is not one possible step | | |
 """

@@ -12,8 +12,7 @@ from engine import belief as beliefs
 from engine import setup
 from engine.explain import RunnerUp
 from engine.model import Test
-from engine.plan import Ask
-from engine.walk.job import Walk, suspicion
+from engine.walk.job import Walk, due, suspicion
 
 _WEIGHED = 3
 # An outcome this unlikely changes the sum by less than the half minute that is shown.
@@ -25,8 +24,8 @@ def runners_up(walk: Walk, most: int = 2) -> tuple[RunnerUp, ...]:
 
     Plans the rest once per outcome of each test weighed: a dozen plans or so.
     """
-    node = walk.plan.nodes[walk.node]
-    if not isinstance(node, Ask):
+    node = due(walk)
+    if node is None:
         return ()
     asked = _cost_of_first(walk, walk.model.test(node.test))
     weighed = [

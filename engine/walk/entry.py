@@ -60,6 +60,22 @@ def barred_tests(model: Model, admission: Admission) -> frozenset[str]:
     return frozenset(test.id for test in model.tests if test.supply in supplies)
 
 
+def cold_checks(model: Model, admission: Admission) -> frozenset[str]:
+    """The tests to be done before a unit admitted cold-first is energised: instrument on the
+    unplugged, unopened unit as it is. None for a unit admitted as usual."""
+    if admission.decision != COLD_FIRST:
+        return frozenset()
+    start = model.start
+    return frozenset(
+        test.id
+        for test in model.tests
+        if test.hands_on
+        and test.supply == model.dead_supply
+        and (set(test.opened) <= set(start.opened))
+        and test.rig == start.rig
+    )
+
+
 def _bars(decision: str, arrangement: Arrangement) -> bool:
     match decision:
         case "cold-first":

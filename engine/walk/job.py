@@ -16,129 +16,38 @@ tests. Two weights are kept apart for that:
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
-from typing import Any, Protocol
+from collections.abc import Iterable
+from dataclasses import replace
 
 from engine import belief as beliefs
 from engine import setup
-from engine.model import Model, Store, sha256
-from engine.plan import Ask, Plan, Recheck, State, Verdict
+from engine.model import Model
+from engine.plan import Ask, Plan, Recheck, State
+from engine.walk.ahead import due, make_safe, pending, unplugging
 from engine.walk.events import Answered, Arrived, CannotDo, Event, Known, Lacking
+from engine.walk.state import Due, Outset, Planner, Question, Setting, Step, Walk
 from kb.trouble import Place, Trouble, TroubleError
 
-
-class Planner(Protocol):
-    """Plans the rest of a walk; `engine.planner.plan` is one."""
-
-    def __call__(
-        self,
-        model: Model,
-        /,
-        *,
-        belief: Mapping[str, float] | None,
-        state: State | None,
-        withdrawn: frozenset[str],
-        tests_done: frozenset[str],
-    ) -> Plan:
-        """The plan of least expected cost from here."""
-        ...
-
-
-@dataclass(frozen=True, slots=True)
-class Outset:
-    """What a walk starts from: the model, tests withdrawn beforehand, the entry check's answers.
-
-    `options` is what the command line was told, kept so that a saved walk can go on;
-    `model_sha256` follows from the model.
-    """
-
-    model: Model
-    withdrawn: frozenset[str] = frozenset()
-    entry: tuple[tuple[str, str], ...] = ()
-    options: tuple[tuple[str, str], ...] = ()
-    model_sha256: str = field(init=False)
-
-    def __post_init__(self) -> None:
-        # Hashing a model takes longer than an answer; a walk is saved after every one.
-        object.__setattr__(self, "model_sha256", sha256(self.model))
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One line of the record. `kind` is setup, test, known, cannot or lacking.
-
-    `bench` and `belief` are those after the step; `minutes` is what it took.
-    """
-
-    kind: str
-    minutes: float
-    bench: State
-    belief: Mapping[str, float]
-    test: str | None = None
-    answer: str | None = None
-    reading: str | None = None
-    shares: tuple[tuple[str, float], ...] = ()
-    thing: str | None = None
-    opened: tuple[str, ...] = ()
-    make_safe: tuple[Store, ...] = ()
-    surprise: bool = False
-    replanned: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Walk:
-    """Where a walk stands. Minutes are bench minutes of tests and setups so far."""
-
-    outset: Outset
-    events: tuple[Event, ...]
-    steps: tuple[Step, ...]
-    bench: State
-    minutes: float
-    belief: Mapping[str, float]
-    suspects: frozenset[str]
-    withdrawn: frozenset[str]
-    done: frozenset[str]
-    plan: Plan
-    node: str
-    planner: Planner = field(compare=False, repr=False)
-    before: Walk | None = field(default=None, compare=False, repr=False)
-
-    @property
-    def model(self) -> Model:
-        """The model this walk is about."""
-        return self.outset.model
-
-    @property
-    def ended(self) -> bool:
-        """Whether the walk has reached its verdict."""
-        return isinstance(self.plan.nodes[self.node], Verdict)
-
-
-@dataclass(frozen=True, slots=True)
-class Setting:
-    """A setup step to be carried out and confirmed before the pending test.
-
-    `bench` is how the bench stands after it; `make_safe` are the stores to be measured in it.
-    """
-
-    bench: State
-    opened: tuple[str, ...]
-    minutes: float
-    make_safe: tuple[Store, ...]
-    test: str
-
-    @property
-    def event(self) -> Arrived:
-        """The event of having carried it out."""
-        return Arrived(tuple(sorted(self.bench.opened)), self.bench.supply, self.bench.rig)
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """A test whose bench is ready: do it and answer."""
-
-    test: str
+__all__ = [
+    "Due",
+    "Outset",
+    "Planner",
+    "Question",
+    "Setting",
+    "Step",
+    "Walk",
+    "begin",
+    "can_undo",
+    "due",
+    "make_safe",
+    "needing",
+    "pending",
+    "replay",
+    "suspicion",
+    "take",
+    "undo",
+    "unplugging",
+]
 
 
 def begin(outset: Outset, planner: Planner) -> Walk:
@@ -155,44 +64,6 @@ def begin(outset: Outset, planner: Planner) -> Walk:
         done=frozenset(), plan=first, node=first.root, planner=planner,
     )  # fmt: skip
     return walk
-
-
-def pending(walk: Walk) -> Setting | Question | None:
-    """What comes next: a setup step, a question, or None when the verdict is reached."""
-    node = walk.plan.nodes[walk.node]
-    if not isinstance(node, Ask):
-        return None
-    to_do = setup.steps(walk.model, walk.bench, node.state)
-    if not to_do:
-        return Question(node.test)
-    step = to_do[0]
-    bench = State(walk.bench.opened | frozenset(step.opened), step.supply, step.rig)
-    safe = make_safe(walk.model, walk.bench, bench)
-    return Setting(bench, step.opened, step.minutes, safe, node.test)
-
-
-def unplugging(walk: Walk) -> Setting | None:
-    """The step that a person takes on leaving an energised bench, to be confirmed on the return:
-    a resumed walk goes on from an unplugged unit. None where there is nothing to unplug."""
-    model, bench = walk.model, walk.bench
-    node = walk.plan.nodes[walk.node]
-    if bench.supply == model.dead_supply or not isinstance(node, Ask):
-        return None
-    after = replace(bench, supply=model.dead_supply)
-    minutes = setup.minutes(model, bench, after)
-    return Setting(after, (), minutes, make_safe(model, bench, after), node.test)
-
-
-def make_safe(model: Model, before: State, after: State) -> tuple[Store, ...]:
-    """The stores to be measured before hands touch: on the way to the dead arrangement from
-    energised mains or hvdc, and whenever something is opened (the unit may come straight from use).
-    """
-    if after.supply != model.dead_supply:
-        return ()
-    hot = model.arrangement(before.supply).energy in ("mains", "hvdc")
-    if not hot and before.opened == after.opened:
-        return ()
-    return tuple(store for store in model.stores if store.max_volts > store.below)
 
 
 def take(walk: Walk, event: Event) -> Walk:
@@ -424,8 +295,3 @@ def _test_id(walk: Walk, wanted: str) -> str:
 
 def _trouble(model: Model, code: str, what: str, mend: str) -> TroubleError:
     return TroubleError(Trouble(code=code, place=Place(model.topology), what=what, mend=mend))
-
-
-def options_of(pairs: Iterable[tuple[str, Any]]) -> tuple[tuple[str, str], ...]:
-    """Command line options as sorted text pairs, unset ones left out."""
-    return tuple(sorted((name, str(value)) for name, value in pairs if value is not None))

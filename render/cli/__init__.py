@@ -1,5 +1,15 @@
 """The command `nextprobe`. Each command has a module; it imports what it needs when it runs, so
-that `nextprobe --help` loads neither the planner nor the printer."""
+that `nextprobe --help` loads neither the planner nor the printer.
+
+| code | trouble | code | trouble |
+|---|---|---|---|
+| CL101 | topology and model file, or neither | CL113 | folder of saved walks can't be made |
+| CL102 | suffix that is no chart format | CL201 | file can't be written |
+| CL111 | saved walk is not JSON | CL202 | file can't be read |
+| CL112 | saved walk of another topology | | |
+
+Exit codes: 0 done, 2 what was given can't be used, 3 a fault of the program, 130 interrupted.
+"""
 
 from __future__ import annotations
 

@@ -13,7 +13,7 @@ from typing import Any, TextIO
 from engine.model import Model, sha256
 from engine.walk import job, prepared, record
 from engine.walk.alternatives import runners_up
-from engine.walk.entry import Admission, admit, barred, barred_tests
+from engine.walk.entry import Admission, admit, barred, barred_tests, cold_checks
 from engine.walk.job import Outset, Planner, Walk
 from engine.walk.record import Saved
 from kb.answersfile import read_answers
@@ -159,7 +159,8 @@ def _opened(told: Told, model: Model, admission: Admission, planner: Planner) ->
         model = _colder(told, model, supplies)
     withdrawn = barred_tests(model, admission)
     options = tuple(sorted(told.options.items()))
-    outset = Outset(model, withdrawn, admission.answers, options)
+    cold = cold_checks(model, admission)
+    outset = Outset(model, withdrawn, admission.answers, options, cold)
     if told.saved is None:
         return job.begin(outset, planner)
     if told.saved.model_sha256 != sha256(model):

@@ -30,7 +30,10 @@ def walk(
     from_: Annotated[
         Path | None,
         typer.Option(
-            "--from", metavar="FILE", rich_help_panel=WHERE, help="Go on with a saved walk."
+            "--from",
+            metavar="FILE",
+            rich_help_panel=WHERE,
+            help="Go on with a saved walk, with the options it was begun with.",
         ),
     ] = None,
     save: Annotated[

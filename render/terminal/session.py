@@ -11,12 +11,11 @@ from dataclasses import dataclass
 
 from engine import explain
 from engine.model import Arrangement, Test
-from engine.plan import Ask
 from engine.readings import Answer
 from engine.setup import in_order
 from engine.walk import job
 from engine.walk.events import Answered, CannotDo, Known, Lacking
-from engine.walk.job import Question, Setting, Walk
+from engine.walk.job import Due, Question, Setting, Walk
 from kb.trouble import TroubleError
 from render.terminal import docket, known, makesafe, replies, words
 from render.terminal.replies import LETTERS, Command, Picked, Told, Unclear
@@ -202,8 +201,8 @@ class Session:
         return back
 
     def _cannot(self, walk: Walk) -> Walk:
-        node = walk.plan.nodes[walk.node]
-        if not isinstance(node, Ask):
+        node = job.due(walk)
+        if node is None:
             self.screen.say("There is nothing to be done just now.")
             return walk
         choices = list(_lacks(walk, node))
@@ -278,7 +277,7 @@ def _supply(walk: Walk) -> Arrangement:
     return walk.model.arrangement(walk.bench.supply)
 
 
-def _lacks(walk: Walk, node: Ask) -> Iterable[tuple[str, CannotDo | Lacking]]:
+def _lacks(walk: Walk, node: Due) -> Iterable[tuple[str, CannotDo | Lacking]]:
     """What may be missing for the pending test: the test itself or something it needs."""
     model, wanted = walk.model, node.state
     yield f"this test: {model.test(node.test).says}", CannotDo(node.test)

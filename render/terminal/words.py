@@ -87,6 +87,8 @@ def _ground(model: Model, ground: Ground) -> Lines:
         f"step {ground.step}",
         f"{_plain(test.says)}: {_outcome(model, test.id, ground.answer)}{read}",
     )
+    if ground.rig != model.start.rig:
+        yield "rigged", within(model.rig(ground.rig).says) or stage_name(ground.rig)
     if ground.cleared:
         yield "cleared", f"{_weights(model, ground.cleared)} ({_ratio(ground.cleared[0].ratio)})"
     if ground.pointed:

@@ -91,3 +91,39 @@ def test_the_models_own_scrap_remedy_is_named() -> None:
     unit = replace(unit, remedies=(*unit.remedies, scrap))
     assert entry.remedy_for(unit, entry.admit(unit, {"wet": "wet"})) == scrap
     assert entry.remedy_for(unit, entry.admit(unit, {"kind": "yes"})) is None
+
+
+def test_after_a_bang_the_cold_checks_come_before_anything_energised() -> None:
+    """Whatever the plan would rather do first; and once they are done the plan goes on."""
+    unit = model()
+    admission = entry.admit(unit, {"bang": "bang"})
+    cold = entry.cold_checks(unit, admission)
+    assert cold
+    outset = Outset(unit, entry.barred_tests(unit, admission), admission.answers, cold_first=cold)
+    for fault in unit.faults:
+        answers = {
+            test.id: prepared.Answer(test.id, ((next(iter(unit.row(test.id, fault.id))), 1.0),))
+            for test in unit.tests
+        }
+        walk = prepared.work_through(job.begin(outset, plan), answers)
+        seen: set[str] = set()
+        for step in walk.steps:
+            if unit.arrangement(step.bench.supply).energy in ("mains", "hvdc"):
+                assert cold <= seen
+            seen |= {step.test or ""}
+        assert walk.ended
+
+
+def test_a_cold_check_that_cannot_be_done_holds_nothing_up() -> None:
+    """No meter at hand: the limiter it is."""
+    unit = model()
+    admission = entry.admit(unit, {"bang": "bang"})
+    cold = entry.cold_checks(unit, admission)
+    outset = Outset(unit, entry.barred_tests(unit, admission), cold_first=cold)
+    walk = prepared.work_through(job.begin(outset, plan), {})
+    assert walk.ended
+
+
+def test_a_unit_admitted_as_usual_has_no_cold_checks_to_wait_for() -> None:
+    """The plan decides alone."""
+    assert entry.cold_checks(model(), entry.admit(model(), {"bang": "no"})) == frozenset()

@@ -20,7 +20,7 @@ from engine.planner import plan
 from engine.readings import Answer
 from engine.walk import job, prepared, record
 from engine.walk.ending import conclude
-from engine.walk.events import Answered, Arrived, CannotDo, Known, Lacking
+from engine.walk.events import Answered, Arrived, CannotDo, Event, Known, Lacking
 from engine.walk.job import Outset, Question, Setting, Walk, pending
 from kb.trouble import TroubleError
 from tests.models import stage_chain
@@ -284,7 +284,7 @@ def test_a_verdict_on_an_energised_bench_names_the_stores_to_prove_empty() -> No
         (Lacking("patience", "cap"), "WK121"),
     ],
 )
-def test_an_event_that_cannot_be_is_refused(event: job.Event, code: str) -> None:
+def test_an_event_that_cannot_be_is_refused(event: Event, code: str) -> None:
     """With its code; the walk is as it was."""
     with pytest.raises(TroubleError) as refused:
         job.take(begun(lantern()), event)

@@ -1,0 +1,134 @@
+"""The records of a walk: outset, steps, where it stands, what is asked next. All frozen."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from engine.model import Model, Store, sha256
+from engine.plan import Plan, State, Verdict
+from engine.walk.events import Arrived, Event
+
+
+class Planner(Protocol):
+    """Plans the rest of a walk; `engine.planner.plan` is one."""
+
+    def __call__(
+        self,
+        model: Model,
+        /,
+        *,
+        belief: Mapping[str, float] | None,
+        state: State | None,
+        withdrawn: frozenset[str],
+        tests_done: frozenset[str],
+    ) -> Plan:
+        """The plan of least expected cost from here."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Outset:
+    """What a walk starts from: the model, tests withdrawn beforehand, the entry check's answers.
+
+    `cold_first` are tests to be done, if they can be, before the unit meets mains or hvdc.
+    `options` is what the command line was told, kept so that a saved walk can go on;
+    `model_sha256` follows from the model.
+    """
+
+    model: Model
+    withdrawn: frozenset[str] = frozenset()
+    entry: tuple[tuple[str, str], ...] = ()
+    options: tuple[tuple[str, str], ...] = ()
+    cold_first: frozenset[str] = frozenset()
+    model_sha256: str = field(init=False)
+
+    def __post_init__(self) -> None:
+        # Hashing a model takes longer than an answer; a walk is saved after every one.
+        object.__setattr__(self, "model_sha256", sha256(self.model))
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One line of the record. `kind` is setup, test, known, cannot or lacking.
+
+    `bench` and `belief` are those after the step; `minutes` is what it took.
+    """
+
+    kind: str
+    minutes: float
+    bench: State
+    belief: Mapping[str, float]
+    test: str | None = None
+    answer: str | None = None
+    reading: str | None = None
+    shares: tuple[tuple[str, float], ...] = ()
+    thing: str | None = None
+    opened: tuple[str, ...] = ()
+    make_safe: tuple[Store, ...] = ()
+    surprise: bool = False
+    replanned: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """Where a walk stands. Minutes are bench minutes of tests and setups so far."""
+
+    outset: Outset
+    events: tuple[Event, ...]
+    steps: tuple[Step, ...]
+    bench: State
+    minutes: float
+    belief: Mapping[str, float]
+    suspects: frozenset[str]
+    withdrawn: frozenset[str]
+    done: frozenset[str]
+    plan: Plan
+    node: str
+    planner: Planner = field(compare=False, repr=False)
+    before: Walk | None = field(default=None, compare=False, repr=False)
+
+    @property
+    def model(self) -> Model:
+        """The model this walk is about."""
+        return self.outset.model
+
+    @property
+    def ended(self) -> bool:
+        """Whether the walk has reached its verdict."""
+        return isinstance(self.plan.nodes[self.node], Verdict)
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """The test that comes next and the bench it is to be done on."""
+
+    test: str
+    state: State
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """A setup step to be carried out and confirmed before the pending test.
+
+    `bench` is how the bench stands after it; `make_safe` are the stores to be measured in it.
+    """
+
+    bench: State
+    opened: tuple[str, ...]
+    minutes: float
+    make_safe: tuple[Store, ...]
+    test: str
+
+    @property
+    def event(self) -> Arrived:
+        """The event of having carried it out."""
+        return Arrived(tuple(sorted(self.bench.opened)), self.bench.supply, self.bench.rig)
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A test whose bench is ready: do it and answer."""
+
+    test: str
