@@ -23,6 +23,8 @@ from kb.schema import Rule
 from kb.trouble import Trouble, TroubleError
 
 STEPS = ("survey", "offer", "suppose", "conclude")
+_MOST_TAKEN_ALONG = 0.95
+
 Progress = Callable[[int, int], None]
 
 
@@ -278,7 +280,11 @@ class Reasoner:
                     brought=(cause.acts[0][0], part),
                 )
             )
-        return pairs
+        # several parts in line may each go, but never two for one short: the first ends it
+        taken_along = sum(pair.share for pair in pairs)
+        most = _MOST_TAKEN_ALONG * cause.share
+        scale = min(1.0, most / taken_along) if taken_along > 0 else 1.0
+        return [replace(pair, share=pair.share * scale) for pair in pairs]
 
     def _in_use(
         self,
