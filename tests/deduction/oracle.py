@@ -9,11 +9,11 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
-from engine.deduce.templates import fill
 from engine.deduce.facts import Fact, Scalar
+from engine.deduce.templates import fill
 from kb.schema import Clause, Rule
 
-Known = Mapping[str, Sequence[Fact]]
+Known = Mapping[tuple[object, ...], Sequence[Fact]]
 Values = dict[str, Scalar]
 
 
@@ -21,13 +21,21 @@ def follows(rules: Iterable[Rule], given: Iterable[Fact]) -> set[Fact]:
     """All facts that follow from the given ones, those included."""
     rules, facts = list(rules), set(given)
     while True:
-        known: defaultdict[str, list[Fact]] = defaultdict(list)
-        for fact in facts:
-            known[fact.kind].append(fact)
+        known = indexed(facts)
         new = {fact for rule in rules for fact in conclusions(rule, known)} - facts
         if not new:
             return facts
         facts |= new
+
+
+def indexed(facts: Iterable[Fact]) -> Known:
+    """Facts by kind, and by kind and the value of each field."""
+    known: defaultdict[tuple[object, ...], list[Fact]] = defaultdict(list)
+    for fact in facts:
+        known[fact.kind,].append(fact)
+        for name, value in fact.fields:
+            known[fact.kind, name, _sort(value), value].append(fact)
+    return known
 
 
 def conclusions(rule: Rule, known: Known) -> Iterator[Fact]:
@@ -46,10 +54,22 @@ def _matches(clauses: Sequence[Clause], known: Known, values: Values) -> Iterato
         yield {"": "met", **values}
         return
     for kind, fields in clauses[0].items():
-        for fact in known.get(kind, ()):
+        for fact in _candidates(kind, fields, known, values):
             wider = meets(dict(fact.fields), fields, values)
             if wider is not None:
                 yield from _matches(clauses[1:], known, wider)
+
+
+def _candidates(
+    kind: str, fields: Mapping[str, Any], known: Known, values: Values
+) -> Sequence[Fact]:
+    found = known.get((kind,), ())
+    for name, wanted in fields.items():
+        if isinstance(wanted, str) and wanted[:1] == "$":
+            wanted = values.get(wanted[1:])
+        if wanted is not None and not isinstance(wanted, Mapping):
+            found = min(found, known.get((kind, name, _sort(wanted), wanted), ()), key=len)
+    return found
 
 
 def meets(own: Mapping[str, Scalar], fields: Mapping[str, Any], values: Values) -> Values | None:

@@ -99,13 +99,13 @@ def sorts(found):
 
 
 @given(rules(), facts())
-@settings(max_examples=300)
+@settings(max_examples=200)
 def test_whole_rules_conclude_what_the_plain_chainer_does(some, known):
     assert sorts(compiled(some, {}).run(known).facts) == sorts(follows(some, known))
 
 
 @given(rules(), facts(), st.sets(st.sampled_from(GIVEN)))
-@settings(max_examples=300)
+@settings(max_examples=200)
 def test_rules_joined_with_what_stands_conclude_the_same(some, known, moving):
     """Whatever is held for standing and whatever for moving."""
     moving = concluded(some) | moving
@@ -117,7 +117,7 @@ def test_rules_joined_with_what_stands_conclude_the_same(some, known, moving):
 
 
 @given(rules(), facts())
-@settings(max_examples=150)
+@settings(max_examples=80)
 def test_every_cause_is_a_reason(some, known):
     """The facts it names meet the rule's conditions and were known before."""
     found = compiled(some, {}).run(known)
