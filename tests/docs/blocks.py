@@ -4,7 +4,6 @@ transcripts. A block stands in a document between `<!-- made: NAME -->` and `<!-
 
 from __future__ import annotations
 
-import ast
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
@@ -44,7 +43,7 @@ def commands() -> Mapping[str, TyperCommand]:
     """Each command of the program by its name."""
     group = typer.main.get_command(app)
     found = group.commands  # type: ignore[attr-defined]
-    return {name: command for name, command in found.items()}
+    return dict(found)
 
 
 def options() -> Iterator[tuple[str, str, str]]:
@@ -197,32 +196,6 @@ def _numbers() -> str:
     return _table(("number", "value", "what it is", "source"), rows)
 
 
-def _first_sentence(path: Path) -> str:
-    docstring = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""
-    paragraph = " ".join(docstring.partition("\n\n")[0].split())
-    return re.split(r"(?<=[.:])\s", paragraph)[0].rstrip(".:")
-
-
-def _modules() -> str:
-    """A row for each module of kb and engine, and for each package of render."""
-    paths = [*sorted((ROOT / "kb").glob("*.py")), *sorted((ROOT / "engine").rglob("*.py"))]
-    paths += sorted((ROOT / "render").glob("*/*.py"))
-    rows = (
-        (f"`{path.relative_to(ROOT).as_posix().removesuffix('/__init__.py')}`", says)
-        for path in paths
-        if (says := _first_sentence(path))
-    )
-    return _table(("module", "what it knows"), rows)
-
-
-def _test_modules() -> str:
-    rows = (
-        (f"`{path.relative_to(ROOT / 'tests').as_posix()}`", _first_sentence(path))
-        for path in sorted((ROOT / "tests").glob("*/test_*.py"))
-    )
-    return _table(("tests", "what they ask"), rows)
-
-
 _MADE: Mapping[str, Callable[[], str]] = {
     "commands": _commands,
     "options": _options,
@@ -236,8 +209,6 @@ _MADE: Mapping[str, Callable[[], str]] = {
     "traits": _traits,
     "arrangements": _arrangements,
     "numbers": _numbers,
-    "modules": _modules,
-    "test-modules": _test_modules,
     "walk": walk_excerpt,
     "verdicts": sample_verdicts,
 }

@@ -1,14 +1,26 @@
 """Makes every made block of the documentation anew, from the repository root:
 
-    .venv/bin/python -m tests.docs.refresh
+    .venv/bin/python -m tests.docs.refresh            tables and transcripts
+    .venv/bin/python -m tests.docs.refresh pictures   and the picture of a chart
 """
 
 from __future__ import annotations
 
+import sys
+import tempfile
+from pathlib import Path
+
+from PIL import Image
+
 from tests.docs.blocks import DOCUMENTS, ROOT, made_again
+from tests.docs.transcripts import said
+
+TOPOLOGY = "light-controlled-lamp"
+PICTURE = ROOT / "samples" / "pictures" / f"{TOPOLOGY}.png"
+_COLOURS = 16  # a chart has few, and a clone should not wait for its picture
 
 
-def main() -> None:
+def refresh_documents() -> None:
     """Rewrite the documents whose blocks have changed, and say which."""
     for path in DOCUMENTS:
         before = path.read_text(encoding="utf-8")
@@ -18,5 +30,19 @@ def main() -> None:
             print(f"{path.relative_to(ROOT)} is made anew")
 
 
+def refresh_picture() -> None:
+    """Draw the stage chart and keep its fullest sheet."""
+    with tempfile.TemporaryDirectory() as folder:
+        said(f"nextprobe chart {TOPOLOGY} --depth stage -o {folder}/chart.png")
+        fullest = max(Path(folder).glob("*.png"), key=lambda sheet: sheet.stat().st_size)
+        with Image.open(fullest) as sheet:
+            small = sheet.convert("RGB").quantize(_COLOURS, dither=Image.Dither.NONE)
+    PICTURE.parent.mkdir(exist_ok=True)
+    small.save(PICTURE, optimize=True)
+    print(f"{PICTURE.relative_to(ROOT)} is drawn anew")
+
+
 if __name__ == "__main__":
-    main()
+    refresh_documents()
+    if "pictures" in sys.argv[1:]:
+        refresh_picture()

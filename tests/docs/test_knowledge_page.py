@@ -1,4 +1,4 @@
-"""Does the page of the knowledge tell everything a repairer may write, and does its example work?"""
+"""Does the page of the knowledge tell all that a repairer may write, and does its example work?"""
 
 from __future__ import annotations
 

@@ -33,7 +33,13 @@ _HEADING = re.compile(r"^── ", re.MULTILINE)
 
 def said(command: str, answers: _StandIn | None = None) -> str:
     """What a command line prints, run from the repository root with folders of its own."""
+    return ran(command, answers)[1]
+
+
+def ran(command: str, answers: _StandIn | None = None) -> tuple[object, str]:
+    """A command line's exit code, and what it prints."""
     out = io.StringIO()
+    code: object = 0
     typed = answers or io.StringIO()
     if answers is not None:
         answers.screen = out
@@ -44,10 +50,12 @@ def said(command: str, answers: _StandIn | None = None) -> str:
         mock.patch.dict(os.environ, _plain(own)),
         contextlib.chdir(ROOT),
         contextlib.redirect_stdout(out),
-        contextlib.suppress(SystemExit),
     ):
-        main()
-    return out.getvalue().strip("\n")
+        try:
+            main()
+        except SystemExit as ended:
+            code = ended.code or 0
+    return code, out.getvalue().strip("\n")
 
 
 def _plain(own: str) -> Mapping[str, str]:
@@ -132,7 +140,7 @@ def _joined(sections: list[str], kept: list[int]) -> Iterator[str]:
     for number in kept:
         if number != last + 1:
             yield "[...]"
-        yield _without_proofs(sections[number]) + "\n"
+        yield _without_proofs(sections[number]) + ("" if number == kept[-1] else "\n")
         last = number
 
 

@@ -1,0 +1,78 @@
+"""Does the contributor's guide list every key of the three documents?"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from tests.docs.blocks import ROOT
+from tests.docs.transcripts import READING, said, verdict_of
+
+PAGE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+# Below these stand names of the unit, not words of the format.
+NAMED = {"likelihood", "minutes", "misread", "branches", "belief", "answers", "options", "entry",
+         "nodes", "shares"}  # fmt: skip
+
+
+def keys(plain: Any) -> Iterator[str]:
+    """Every key of a document, without those that are names of tests, faults and the like."""
+    if isinstance(plain, dict):
+        for key, value in plain.items():
+            yield key
+            if key in NAMED and isinstance(value, dict):
+                yield from (k for inner in value.values() if key == "nodes" for k in keys(inner))
+            else:
+                yield from keys(value)
+    elif isinstance(plain, list):
+        for value in plain:
+            yield from keys(value)
+
+
+def documents() -> dict[str, Any]:
+    """One of each kind, as the program prints it."""
+    asked = "buck-lamp --depth stage"
+    return {
+        "model": json.loads(said(f"nextprobe model {asked}")),
+        "chart": json.loads(said(f"nextprobe chart {asked} --format json")),
+        "walk": verdict_of(READING),
+    }
+
+
+@pytest.fixture(scope="module")
+def printed() -> dict[str, Any]:
+    """The three documents, printed once."""
+    return documents()
+
+
+@pytest.mark.parametrize("kind", ["model", "chart", "walk"])
+def test_each_key_of_a_document_is_listed(printed: dict[str, Any], kind: str) -> None:
+    """In code letters."""
+    assert [key for key in sorted(set(keys(printed[kind]))) if f"`{key}`" not in PAGE] == []
+
+
+@pytest.mark.parametrize("kind", ["model", "chart", "walk"])
+def test_each_first_key_listed_is_in_the_document(printed: dict[str, Any], kind: str) -> None:
+    """But for the keys that only some documents have."""
+    sometimes = {"expected_cost_with_misreads", "expected_cost_with_confirm", "confirm"}
+    section = PAGE.partition(f"### `nextprobe-{kind}/1`")[2].partition("\n### ")[0]
+    rows = re.findall(r"^\| (`[^|]+) \|", section, re.MULTILINE)
+    listed = {name for row in rows for name in re.findall(r"`([a-z_0-9]+)`", row)}
+    assert listed - sometimes <= set(printed[kind])
+
+
+def test_each_module_of_the_three_packages_is_placed() -> None:
+    """By its own name or by its package's."""
+    folders = [f for f in ROOT.glob("*/*") if f.parent.name in ("engine", "render") and f.is_dir()]
+    modules = [*ROOT.glob("kb/*.py"), *ROOT.glob("engine/*.py"), *folders]
+    names = (path.relative_to(ROOT).as_posix() for path in modules if path.name[0] != "_")
+    assert [name for name in names if f"`{name}`" not in PAGE] == []
+
+
+def test_each_folder_of_tests_is_told() -> None:
+    """With the question it asks."""
+    folders = [f.name for f in (ROOT / "tests").iterdir() if f.is_dir() and f.name[0] != "_"]
+    assert [name for name in folders if f"`{name}`" not in PAGE] == []
