@@ -14,6 +14,7 @@ from engine.model import Model, sha256
 from engine.walk import job, prepared, record
 from engine.walk.alternatives import runners_up
 from engine.walk.entry import Admission, admit, barred, barred_tests, cold_checks
+from engine.walk.events import Lacking
 from engine.walk.job import Outset, Planner, Walk
 from engine.walk.record import Saved
 from kb.answersfile import read_answers
@@ -106,7 +107,14 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
         _finish(record.turned_away(first, admission, told.options), target, as_json)
         return
     walk = _opened(told, first, admission, planner)
-    session = Session(screen, lines, lambda now: _save(target, record.document(now)), runners_up)
+
+    def save_it(now: Walk) -> None:
+        _save(target, record.document(now))
+
+    def do_without(now: Walk, lack: Lacking) -> Walk | None:
+        return _without(told, now, lack, planner)
+
+    session = Session(screen, lines, save_it, runners_up, do_without)
     try:
         walk = session.run(walk) if told.saved is None else session.resume(walk)
     except Left as left:
@@ -187,6 +195,24 @@ def _colder(told: Told, model: Model, supplies: Collection[str]) -> Model:
         told.kb,
         (*told.without, *supplies),
     )
+
+
+def _without(told: Told, walk: Walk, lack: Lacking, planner: Planner) -> Walk | None:
+    """The walk on a model deduced without a supply arrangement that is lacking: checks that can be
+    done on another one then are. None where that can't be: the tests are withdrawn instead."""
+    if lack.kind != "supply" or told.topology is None:
+        return None
+    before = dict(walk.outset.options).get("without", "")
+    lacking = (*(thing for thing in before.split("\n") if thing), lack.thing)
+    fewer = replace(told, without=lacking, saved=None)
+    try:
+        first = _model(fewer)
+        anew = _opened(fewer, first, admit(first, dict(walk.outset.entry)), planner)
+        for event in (*walk.events, lack):
+            anew = job.take(anew, event)
+    except TroubleError:  # something was done on the supply that is now said to be lacking
+        return None
+    return anew
 
 
 def _lines(stream: TextIO) -> Callable[[str], str]:

@@ -23,6 +23,8 @@ from render.terminal.screen import Screen, minutes
 
 Lines = Callable[[str], str]
 RunnersUp = Callable[[Walk], Iterable[explain.RunnerUp]]
+# The walk on a model made without what is lacking, where one can be made.
+DoWithout = Callable[[Walk, Lacking], Walk | None]
 
 
 class Left(Exception):
@@ -35,12 +37,14 @@ class Left(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Session:
-    """Where lines come from, where they go, how a walk is saved, who names runners-up."""
+    """Where lines come from, where they go, how a walk is saved, who names runners-up, and who
+    can make the model anew without something that is lacking."""
 
     screen: Screen
     lines: Lines
     save: Callable[[Walk], None]
     runners_up: RunnersUp = lambda walk: ()
+    do_without: DoWithout = lambda walk, lack: None
 
     def run(self, walk: Walk) -> Walk:
         """Ask until the verdict stands and the person is content with it."""
@@ -224,6 +228,10 @@ class Session:
                     self.screen.say(reply.says)
 
     def _withdrawn(self, walk: Walk, event: CannotDo | Lacking) -> Walk:
+        anew = self.do_without(walk, event) if isinstance(event, Lacking) else None
+        if anew is not None:
+            self.screen.say("Noted: planned anew with what this bench has.", style="green")
+            return anew
         after = job.take(walk, event)
         gone = len(after.withdrawn - walk.withdrawn)
         tests = "that test" if gone == 1 else f"{gone} tests"

@@ -155,3 +155,18 @@ def test_a_bench_without_something_is_not_asked_for_it(shop: Desk) -> None:
     """Neither the model nor the walk names it."""
     model = json.loads(shop.run("model", LAMP, "--without", "isolated-limited").out)
     assert "isolated-limited" not in {a["id"] for a in model["supply"]["arrangements"]}
+
+
+def test_a_supply_found_lacking_is_replaced_by_another_where_there_is_one(shop: Desk) -> None:
+    """No isolating transformer: the limited checks move to the tested RCD, and stay there when the
+    walk is taken up again."""
+    entry = "no\nno\nno\nyes\na bang or flash\n"
+    patience = "can't\nsupply: limited mains, isolated\n" * 8
+    shop.run("walk", LAMP, "--save", "w.json", "--time", "0.1", typed=entry + patience + "stop\n")
+    first = json.loads((shop.folder / "w.json").read_text(encoding="utf-8"))
+    assert "isolated-limited" in first["options"]["without"]
+    assert "isolated-limited" in [step.get("thing") for step in first["steps"]]
+    ran = shop.run("walk", "--from", "w.json", typed="stop\n")
+    again = json.loads((shop.folder / "w.json").read_text(encoding="utf-8"))
+    assert again["model_sha256"] == first["model_sha256"]
+    assert "knowledge has changed" not in ran.err
