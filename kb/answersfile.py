@@ -57,7 +57,9 @@ def _entries(path: Path, root: Node | None) -> dict[str, str]:
     for key, value in root.value:
         if not isinstance(key, ScalarNode) or not isinstance(value, ScalarNode):
             raise _trouble(
-                path, _at(value), f"the answer to {_name(key)} is not one word or reading"
+                path,
+                _at(value if isinstance(key, ScalarNode) else key),
+                f"the answer to {_name(key)} is not one word or reading",
             )
         name = _bare(key.value)
         if name in answers:

@@ -1,8 +1,9 @@
 """What a person typed, understood: a command, an answer by key or word, or a reading.
 
-Answers carry letters that no command uses, so that one key is never two things. A whole command
-word comes first, then a letter, then an answer's own words or a reading, then a command's first
-letters. What is none of these comes back as `Unclear` with a sentence that says what is wanted.
+Answers carry letters that no command uses, so that one key is never two things. An answer's whole
+words come first, then a whole command word, a letter, an answer's first words or a reading, and
+last a command's first letters. What is none of these comes back as `Unclear` with a sentence that
+says what is wanted.
 """
 
 from __future__ import annotations
@@ -64,6 +65,9 @@ def to_test(
 ) -> Command | Told | Unclear:
     """What was typed at a test: a command, an outcome's letter, its words, or a reading."""
     typed = " ".join(text.split())
+    for outcome in test.outcomes:
+        if _folded(typed) in (_folded(outcome.id), _folded(outcome.says)):
+            return Told(readings.Answer(test.id, ((outcome.id, 1.0),)))
     command = _whole_command(typed)
     if command is not None:
         return command
@@ -137,4 +141,4 @@ def _begun_command(typed: str) -> Command | None:
 
 
 def _folded(text: str) -> str:
-    return text.casefold().replace("-", " ").strip()
+    return text.casefold().replace("-", " ").strip(" .")
