@@ -22,7 +22,7 @@ from engine.belief import Surprise
 from engine.model import Model, document
 from engine.plan import Verdict
 from engine.planner import plan
-from engine.walk import job, record
+from engine.walk import entry, job, record
 from engine.walk.events import Answered, Arrived, CannotDo, Known, Lacking
 from engine.walk.job import Outset, Question, Setting, Walk, pending
 from tests.models import stage_chain
@@ -49,10 +49,12 @@ def reloaded(walk: Walk) -> Walk:
 class Bench(RuleBasedStateMachine):
     """A person who does what they please."""
 
-    @initialize(model=st.sampled_from(MODELS))
-    def begin(self, model: Model) -> None:
-        """Take the unit in."""
-        self.walk = job.begin(Outset(model), plan)
+    @initialize(model=st.sampled_from(MODELS), decision=st.sampled_from(["go-on", "cold-first"]))
+    def begin(self, model: Model, decision: str) -> None:
+        """Take the unit in, as usual or after a bang."""
+        admission = entry.Admission(decision)
+        barred, cold = entry.barred_tests(model, admission), entry.cold_checks(model, admission)
+        self.walk = job.begin(Outset(model, barred, cold_first=cold), plan)
 
     def take(self, event: Any) -> None:
         """One event more; findings that no fault explains are refused and change nothing."""
@@ -168,6 +170,18 @@ class Bench(RuleBasedStateMachine):
             test = self.walk.model.test(step.test)
             closed_only = self.walk.model.arrangement(test.supply).closed_only
             assert not (closed_only and self.walk.bench.opened)
+
+    @invariant()
+    def keeps_a_unit_that_went_bang_cold_until_it_is_checked(self) -> None:
+        """No plain mains ever; no mains or hvdc for a test before the cold checks."""
+        if not hasattr(self, "walk") or not self.walk.outset.cold_first:
+            return
+        step, model = pending(self.walk), self.walk.model
+        if step is not None:
+            arrangement = model.arrangement(model.test(step.test).supply)
+            waiting = self.walk.outset.cold_first - self.walk.done - self.walk.withdrawn
+            assert not arrangement.closed_only
+            assert arrangement.energy not in ("mains", "hvdc") or not waiting
 
     @invariant()
     def stands_at_the_verdict_of_its_plan(self) -> None:
