@@ -15,6 +15,7 @@ from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Hypothesis
 from engine.deduce.expressions import evaluate
 from engine.deduce.facts import Fact
+from engine.diagram import point_notes, stage_notes
 from engine.model import (
     FORMAT,
     Arrangement,
@@ -30,7 +31,6 @@ from engine.model import (
     Proof,
     Remedy,
     Rig,
-    StageNote,
     Start,
     Store,
     Supply,
@@ -93,7 +93,8 @@ class _Builder:
             ),
             start=Start((), dead.arrangement, "none"),
             entry=self.entry(),
-            stages=self.stages(),
+            stages=stage_notes(self.deduction),
+            points=point_notes(self.deduction),
         )
 
     def because(self, found: Fact) -> tuple[Because, ...]:
@@ -115,7 +116,15 @@ class _Builder:
             weigh[weighed.text("fault")] *= weighed.number("by")
 
         def family_of(hypothesis: Hypothesis) -> str:
-            return family[hypothesis.parts[0][0]] if hypothesis.parts else hypothesis.id
+            if not hypothesis.parts:
+                return hypothesis.id
+            part = hypothesis.parts[0][0]
+            if part not in family:
+                raise self.trouble(
+                    "KB506", f"the failures of part {part} are counted in no family",
+                    "Let a rule conclude `counts-in` for it, or give its stage kind a `family`",
+                )
+            return family[part]
 
         totals: defaultdict[str, float] = defaultdict(float)
         for hypothesis in hypotheses:
@@ -409,14 +418,6 @@ class _Builder:
             EntryQuestion(e.question, e.asks, dict(e.answers), e.why)
             for e in self.knowledge.entry.values()
             if not e.complaints or self.bench.complaint in e.complaints
-        )
-
-    def stages(self) -> tuple[StageNote, ...]:
-        feeds = _grouped(self.deduction.of("feeds"), "stage", "next")
-        points = _grouped(self.deduction.of("point"), "stage", "name")
-        return tuple(
-            StageNote(s.text("name"), s.text("says"), feeds[s.text("name")], points[s.text("name")])
-            for s in sorted(self.deduction.of("stage"), key=lambda s: s.number("rank"))
         )
 
 
