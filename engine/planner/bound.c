@@ -159,13 +159,13 @@ static void count_bits(const Problem *p, Frame *f, const Node *node, int level)
 /* Least cost of naming the remedy clusters at `price` minutes a bit, confusion allowed. */
 static double demand(const Problem *p, const Frame *f, const Node *node, double price)
 {
-    double best = 0, share = p->bounds & BOUND_ACCESS ? 1 - ACCESS_SHARE : 1;
+    double best = 0;
     for (int level = 0; level < p->levels; level++) {
         const double *foreign = p->foreign + (size_t)level * p->classes;
         const double *bits = f->bits + (size_t)level * p->classes;
         double sum = 0;
         for (int i = 0; i < f->members; i++) {
-            double told = price * bits[i], confused = share * foreign[f->member[i]] - price * LOG2_E;
+            double told = price * bits[i], confused = f->share * foreign[f->member[i]] - price * LOG2_E;
             sum += node->weight[f->member[i]] * (told < confused ? told : confused);
         }
         best = sum > best ? sum : best;
@@ -212,12 +212,12 @@ double lower_bound(const Problem *p, Frame *f, const Node *node, double price)
 {
     double bound = 0;
     double access = p->bounds & BOUND_ACCESS ? access_bound(p, f, node) : 0;
+    f->share = access > 0 ? 1 - ACCESS_SHARE : 1;
     price_tests(p, f, node);
     if (p->bounds & BOUND_INFORMATION)
         bound = f->bound = access + information(p, f, node, price);
     if (p->bounds & BOUND_PAIRS) {
-        double share = p->bounds & BOUND_ACCESS ? 1 - ACCESS_SHARE : 1;
-        double pairs = access + pairs_bound(p, f, node, share);
+        double pairs = access + pairs_bound(p, f, node, f->share);
         bound = pairs > bound ? pairs : bound;
     }
     bound = access > bound ? access : bound;

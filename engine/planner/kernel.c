@@ -6,7 +6,7 @@
 #include <time.h>
 #include "search.h"
 
-enum { FIELDS = 40 };
+enum { FIELDS = 40, BREADTH = 16 };
 
 typedef struct {
     Problem problem;
@@ -244,10 +244,11 @@ static PyObject *write_plan(Search *search, Node *root, int optimal, long *at)
 
 /* ---- the one function ---- */
 
-/* Greedy plans at several prices of a bit; the best one's price is kept. */
+/* Greedy plans at several prices of a bit, then one that looks ahead; the best price is kept. */
 static double roll_out(Search *s, Node *root)
 {
     double best = INFINITY, kept = s->going_price;
+    s->breadth = 1;
     for (double price = s->bit_price / 3; price < 4 * s->bit_price; price *= 1.25) {
         s->going_price = price;
         double cost = search_rollout(s, root, 0, NULL);
@@ -255,19 +256,32 @@ static double roll_out(Search *s, Node *root)
             best = cost, kept = price;
     }
     s->going_price = kept;
-    return best;
+    s->breadth = BREADTH;
+    double cost = search_rollout(s, root, 0, NULL);
+    if (cost > best)
+        s->breadth = 1;
+    return cost < best ? cost : best;
 }
 
+/* Raise the lower bound in steps towards the best plan known, so that it is worth something when
+ * time runs out; a step that finds a plan under its budget has found the best one. */
 static Known prove(Search *s, Node *root)
 {
-    double budget = INFINITY;
-    s->root_upper = INFINITY;
+    Known known = search_solve(s, root, 0, 0);
+    s->root_upper = known.upper;
     if (s->problem->bounds & BOUND_ROLLOUT) {
-        search_solve(s, root, 0, 0);
-        s->root_upper = roll_out(s, root);
-        budget = s->root_upper * (1 + 1e-9) + 1e-12;
+        double rolled = roll_out(s, root);
+        s->root_upper = rolled < known.upper ? rolled : known.upper;
     }
-    return search_solve(s, root, budget, 0);
+    while (!proven(known) && !s->stopped) {
+        double gap = s->root_upper - known.lower;
+        double budget = known.lower + gap / 2;
+        s->root_lower = known.lower;
+        if (gap < 0.08 * s->root_upper)
+            budget = s->root_upper * (1 + 1e-9) + 1e-12;
+        known = search_solve(s, root, budget, 0);
+    }
+    return known;
 }
 
 static PyObject *run(Search *s, Node *root, Watch *watch)

@@ -96,6 +96,7 @@ typedef struct {
     double *bits;          /* [levels][classes] bits that name the class's remedy cluster */
     double bound;          /* the information bound, for the set-ups shared */
     double bit_price;      /* the price of a bit it was found with */
+    double share;          /* part of the regrets that bounds other than the access bound count */
     Node *child;           /* [most_outcomes] */
     double *value;         /* [most_outcomes] bound or value of each child, this level's units */
     Node part;             /* scratch for parts of children */

@@ -108,6 +108,8 @@ int search_open(Search *s, Problem *p, size_t most_bytes)
         sum += p->minutes[t];
     s->bit_price = p->tests && sum > 0 ? sum / p->tests : 1;
     s->going_price = 2 * s->bit_price;
+    s->tightness = 0.7;
+    s->breadth = 1;
     return 1;
 }
 

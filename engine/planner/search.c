@@ -50,59 +50,6 @@ static void remember(Search *s, const Word *key, Known known, uint64_t effort)
     entry->effort += (uint32_t)(effort < 1000000 ? effort : 1000000);
 }
 
-/* ---- the greedy plan ---- */
-
-static int best_buy(const Frame *f, double price)
-{
-    int best = -1;
-    double most = -INFINITY;
-    for (int i = 0; i < f->tests; i++) {
-        double gain = price * f->info[i] - f->total * f->cost[i];
-        if (gain > most)
-            most = gain, best = i;
-    }
-    return best;
-}
-
-static double try_test(Search *s, Node *node, int i, int depth)
-{
-    Frame *f = &s->frames[depth];
-    const Problem *p = s->problem;
-    int t = f->test[i];
-    double cost = f->total * f->cost[i];
-    branch_all(p, f, node, t);
-    for (int o = 0; o < outcomes_of(p, t); o++)
-        if (node_size(p, &f->child[o]))
-            cost += f->child[o].scale * search_rollout(s, &f->child[o], depth + 1, NULL);
-    return cost;
-}
-
-/* Cost of the greedy plan from here: what the memo knows, else the best buy at the going price. */
-double search_rollout(Search *s, Node *node, int depth, Known *choice)
-{
-    Frame *f = search_enter(s, node, depth);
-    if (!f)
-        return INFINITY;
-    Known best = {0, f->stop, NO_TEST, f->remedy};
-    if (f->tests && f->stop > 0 && f->members > 1) {
-        Word key[MOST_KEY];
-        search_key(s, node, f->test, f->tests, key);
-        Known known = recall(s, key);
-        if (known.upper < best.upper && known.test != NO_TEST)
-            best.upper = known.upper, best.test = known.test;
-        if (!proven(known)) {
-            price_tests(s->problem, f, node);
-            int i = best_buy(f, s->going_price), test = f->test[i];
-            double cost = try_test(s, node, i, depth);
-            if (cost < best.upper)
-                best.upper = cost, best.test = test;
-        }
-    }
-    if (choice)
-        *choice = best;
-    return best.upper;
-}
-
 /* ---- bounds of children ---- */
 
 static void poll_now(Search *s)
@@ -234,6 +181,83 @@ static double look_ahead(Search *s, Node *node, int i, double limit, int depth)
     return sum;
 }
 
+/* Order of trial: least cost first, by what is known of the children so far. */
+static void set_order(Frame *f)
+{
+    for (int i = 0; i < f->tests; i++) {
+        int at = i;
+        for (; at > 0 && f->guess[f->order[at - 1]] > f->guess[i]; at--)
+            f->order[at] = f->order[at - 1];
+        f->order[at] = i;
+    }
+}
+
+/* ---- the greedy plan ---- */
+
+static void guess_by_price(Search *s, Frame *f)
+{
+    for (int i = 0; i < f->tests; i++)
+        f->guess[i] = f->total * f->cost[i] - s->going_price * f->info[i];
+}
+
+/* The best of the likeliest tests, judged by the bounds of their children. */
+static int best_of_likely(Search *s, Node *node, int depth)
+{
+    Frame *f = &s->frames[depth];
+    int best = -1;
+    double least = INFINITY;
+    guess_by_price(s, f);
+    set_order(f);
+    for (int at = 0; at < f->tests && at < s->breadth; at++) {
+        int i = f->order[at];
+        double own = f->total * f->cost[i];
+        double sum = s->breadth > 1 ? look_ahead(s, node, i, INFINITY, depth) : own;
+        double guess = own + (sum - own) / s->tightness;
+        if (best < 0 || guess < least)
+            best = i, least = guess;
+    }
+    return best;
+}
+
+static double try_test(Search *s, Node *node, int i, int depth)
+{
+    Frame *f = &s->frames[depth];
+    const Problem *p = s->problem;
+    int t = f->test[i];
+    double cost = f->total * f->cost[i];
+    branch_all(p, f, node, t);
+    for (int o = 0; o < outcomes_of(p, t); o++)
+        if (node_size(p, &f->child[o]))
+            cost += f->child[o].scale * search_rollout(s, &f->child[o], depth + 1, NULL);
+    return cost;
+}
+
+/* Cost of the greedy plan from here: what the memo knows, else the test that looks best. */
+double search_rollout(Search *s, Node *node, int depth, Known *choice)
+{
+    Frame *f = search_enter(s, node, depth);
+    if (!f)
+        return INFINITY;
+    Known best = {0, f->stop, NO_TEST, f->remedy};
+    if (f->tests && f->stop > 0 && f->members > 1 && frame_ready(s, depth + 1)) {
+        Word key[MOST_KEY];
+        search_key(s, node, f->test, f->tests, key);
+        Known known = recall(s, key);
+        if (known.upper < best.upper && known.test != NO_TEST)
+            best.upper = known.upper, best.test = known.test;
+        if (!proven(known)) {
+            price_tests(s->problem, f, node);
+            int i = best_of_likely(s, node, depth), test = f->test[i];
+            double cost = try_test(s, node, i, depth);
+            if (cost < best.upper)
+                best.upper = cost, best.test = test;
+        }
+    }
+    if (choice)
+        *choice = best;
+    return best.upper;
+}
+
 /* ---- branch and bound ---- */
 
 static int heaviest(const Frame *f, const Problem *p, int t, const char *done)
@@ -246,10 +270,9 @@ static int heaviest(const Frame *f, const Problem *p, int t, const char *done)
     return best;
 }
 
-/* Keep the tests whose answers are known to save most. */
-static void note_revealing(Frame *f, int test, double sum)
+/* Remember a test whose children are known well, to bound those of the tests after it. */
+static void note_revealing(Frame *f, int test)
 {
-    (void)sum;
     if (f->shown < REVEALED)
         f->reveal[f->shown++] = test;
 }
@@ -284,15 +307,13 @@ static double search_test(Search *s, Node *node, int i, double limit, int depth,
     return sum;
 }
 
-static void set_order(Search *s, Frame *f)
+/* What the answers of a test, all for nothing, would still leave to pay. */
+static double floor_of(const Problem *p, const Frame *f, const Node *node, int i, double saved)
 {
-    for (int i = 0; i < f->tests; i++) {
-        int at = i;
-        f->guess[i] = f->total * f->cost[i] - s->going_price * f->info[i];
-        for (; at > 0 && f->guess[f->order[at - 1]] > f->guess[i]; at--)
-            f->order[at] = f->order[at - 1];
-        f->order[at] = i;
-    }
+    int t = f->test[i];
+    if (!(p->bounds & BOUND_REVELATION) || spoils(p, f, node, t))
+        return 0;
+    return saved - f->total * p->direct[(size_t)p->place[t] * p->places + node->place];
 }
 
 /* What each test must cost when it is done first, from its own minutes and the market's books. */
@@ -313,41 +334,41 @@ static void set_floors(Search *s, Frame *f, Node *node)
     }
 }
 
+static double least_lower(const Frame *f, double most)
+{
+    for (int i = 0; i < f->tests; i++)
+        most = f->lower[i] < most ? f->lower[i] : most;
+    return most;
+}
+
 static Known expand(Search *s, Node *node, Known best, double budget, int depth)
 {
     Frame *f = &s->frames[depth];
-    const Problem *p = s->problem;
-    double lower = best.upper, floor = best.lower;
+    double limit = best.upper < budget ? best.upper : budget, saved;
     if (!frame_ready(s, depth + 1))
         return best;
     s->expanded++;
     set_floors(s, f, node);
-    set_order(s, f);
-    for (int at = 0; at < f->tests && !s->stopped; at++) {
-        int i = f->order[at], t = f->test[i];
-        double limit = best.upper < budget ? best.upper : budget, saved;
-        if (floor >= limit)
-            break;
-        if (f->lower[i] >= limit) {
-            s->cuts[CUT_INFORMATION]++;
+    double floor = best.lower;
+    guess_by_price(s, f);
+    set_order(f);
+    for (int at = 0; at < f->tests && floor < limit && !s->stopped; at++) {
+        int i = f->order[at];
+        if (f->lower[i] >= limit)
             continue;
-        }
         double cost = search_test(s, node, i, limit, depth, &saved);
         if (cost < best.upper) {
             best.upper = cost;
-            best.test = t;
+            best.test = f->test[i];
+            limit = cost < limit ? cost : limit;
             if (depth == 0)
                 s->root_upper = cost < s->root_upper ? cost : s->root_upper;
         }
-        note_revealing(f, t, saved);
-        saved -= f->total * p->direct[(size_t)p->place[t] * p->places + node->place];
-        if ((p->bounds & BOUND_REVELATION) && saved > floor && !spoils(p, f, node, t)) {
-            floor = saved;
-            s->cuts[CUT_REVELATION] += floor >= limit;
-        }
+        note_revealing(f, f->test[i]);
+        saved = floor_of(s->problem, f, node, i, saved);
+        floor = saved > floor ? saved : floor;
     }
-    for (int i = 0; i < f->tests; i++)
-        lower = f->lower[i] < lower ? f->lower[i] : lower;
+    double lower = least_lower(f, best.upper);
     lower = floor > lower ? floor : lower;
     best.lower = lower < best.upper ? lower : best.upper;
     return best;
@@ -361,6 +382,13 @@ static void learn_price(Search *s, const Frame *f, const Node *node, double cost
         bits += node->weight[f->member[i]] * log2(f->total / node->weight[f->member[i]]);
     if (bits > 0 && f->members > 2)
         s->going_price += (cost / bits - s->going_price) / 64;
+}
+
+/* Learn how near the bounds come to the truth. */
+static void learn_tightness(Search *s, double bound, double cost)
+{
+    double ratio = cost > 0 ? bound / cost : 1;
+    s->tightness += ((ratio > 0.3 ? ratio : 0.3) - s->tightness) / 64;
 }
 
 /* Least cost from here if under `budget`, else a lower bound of it that reaches `budget`. */
@@ -391,8 +419,10 @@ Known search_solve(Search *s, Node *node, double budget, int depth)
     }
     uint64_t before = s->expanded;
     Known solved = expand(s, node, known, budget, depth);
-    if (proven(solved) && solved.test != NO_TEST)
+    if (proven(solved) && solved.test != NO_TEST) {
         learn_price(s, f, node, solved.upper);
+        learn_tightness(s, known.lower, solved.upper);
+    }
     remember(s, key, solved, s->expanded - before);
     return solved;
 }

@@ -15,6 +15,8 @@ typedef struct {
     Frame *frames;        /* [tests + 2] made when first needed */
     double bit_price;     /* running guess of the price of a bit in the bounds */
     double going_price;   /* what a bit cost in the sub-problems solved */
+    double tightness;     /* bound over cost in the sub-problems solved */
+    int breadth;          /* tests that a greedy plan looks at, at each node */
     uint64_t expanded, visits, cuts[CUTS];
     double root_lower, root_upper;
     int stopped, broken;
