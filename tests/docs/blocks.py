@@ -11,6 +11,7 @@ from pathlib import Path
 import typer
 from typer.core import TyperCommand
 
+from engine import library
 from kb import loader
 from kb.knowledge import Knowledge
 from render.cli import app
@@ -82,6 +83,11 @@ def _options() -> str:
 
 def _knowledge() -> Knowledge:
     return loader.read()
+
+
+def _topologies() -> str:
+    rows = ((f"`{note.id}`", note.says) for note in library.topologies())
+    return _table(("topology", "what it is"), rows)
 
 
 def _fact_kinds() -> str:
@@ -199,6 +205,7 @@ def _numbers() -> str:
 _MADE: Mapping[str, Callable[[], str]] = {
     "commands": _commands,
     "options": _options,
+    "topologies": _topologies,
     "fact-kinds": _fact_kinds,
     "quantities": _quantities,
     "places": _places,
