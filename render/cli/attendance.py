@@ -112,7 +112,7 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
         _save(target, record.document(now))
 
     def do_without(now: Walk, lack: Lacking) -> Walk | None:
-        return _without(told, now, lack, planner)
+        return without_supply(told, now, lack, planner)
 
     session = Session(screen, lines, save_it, runners_up, do_without)
     try:
@@ -197,7 +197,7 @@ def _colder(told: Told, model: Model, supplies: Collection[str]) -> Model:
     )
 
 
-def _without(told: Told, walk: Walk, lack: Lacking, planner: Planner) -> Walk | None:
+def without_supply(told: Told, walk: Walk, lack: Lacking, planner: Planner) -> Walk | None:
     """The walk on a model deduced without a supply arrangement that is lacking: checks that can be
     done on another one then are. None where that can't be: the tests are withdrawn instead."""
     if lack.kind != "supply" or told.topology is None:

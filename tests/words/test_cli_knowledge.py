@@ -8,9 +8,15 @@ from pathlib import Path
 import pytest
 from platformdirs import user_cache_path
 
+from engine import library
 from engine.audit import audit, audit_walk
+from engine.model import Mains as MainsRecord
 from engine.modelfile import read_model
-from render.cli import failure
+from engine.walk import job
+from engine.walk.events import Arrived, Known, Lacking
+from engine.walk.job import Outset
+from render.cli import attendance, failure, foresight
+from render.cli.options import Depth, Mains
 from tests.words.cli import LANTERN, Desk
 
 LAMP = "buck-lamp"
@@ -157,16 +163,30 @@ def test_a_bench_without_something_is_not_asked_for_it(shop: Desk) -> None:
     assert "isolated-limited" not in {a["id"] for a in model["supply"]["arrangements"]}
 
 
-def test_a_supply_found_lacking_is_replaced_by_another_where_there_is_one(shop: Desk) -> None:
-    """No isolating transformer: the limited checks move to the tested RCD, and stay there when the
-    walk is taken up again."""
-    entry = "no\nno\nno\nyes\na bang or flash\n"
-    patience = "can't\nsupply: limited mains, isolated\n" * 8
-    shop.run("walk", LAMP, "--save", "w.json", "--time", "0.1", typed=entry + patience + "stop\n")
-    first = json.loads((shop.folder / "w.json").read_text(encoding="utf-8"))
-    assert "isolated-limited" in first["options"]["without"]
-    assert "isolated-limited" in [step.get("thing") for step in first["steps"]]
-    ran = shop.run("walk", "--from", "w.json", typed="stop\n")
-    again = json.loads((shop.folder / "w.json").read_text(encoding="utf-8"))
-    assert again["model_sha256"] == first["model_sha256"]
-    assert "knowledge has changed" not in ran.err
+def test_a_supply_found_lacking_is_replaced_by_another_where_there_is_one() -> None:
+    """No isolating transformer: the limited checks move to the tested RCD; what was found stays."""
+    told = attendance.Told(LAMP, Mains.EUROPE, Depth.PART, None, None, (), None)
+    planner = foresight.patient(0.1)
+    unit = library.model(LAMP, mains=MainsRecord(230, 50))
+    known = Known("how-is-it-used", "plain")
+    walk = job.take(job.begin(Outset(unit), planner), known)
+    lack = Lacking("supply", "isolated-limited")
+    anew = attendance.without_supply(told, walk, lack, planner)
+    assert anew is not None
+    moved = {test.id for test in unit.tests if test.supply == "isolated-limited"}
+    assert moved
+    assert {test.supply for test in anew.model.tests if test.id in moved} == {"rcd-limited"}
+    assert anew.events == (known, lack)
+    assert dict(anew.outset.options)["without"] == "isolated-limited"
+    assert anew.withdrawn == walk.withdrawn
+
+
+def test_a_supply_used_already_is_not_wished_away() -> None:
+    """Then the tests that need it are withdrawn, and no more."""
+    told = attendance.Told(LAMP, Mains.EUROPE, Depth.PART, None, None, (), None)
+    planner = foresight.patient(0.1)
+    walk = job.begin(Outset(library.model(LAMP, mains=MainsRecord(230, 50))), planner)
+    walk = job.take(walk, Arrived((), "isolated-limited", walk.bench.rig))
+    lack = Lacking("supply", "isolated-limited")
+    assert attendance.without_supply(told, walk, lack, planner) is None
+    assert job.take(walk, lack).withdrawn
