@@ -5,8 +5,9 @@ from collections.abc import Callable
 from engine.planner.reduction import Problem
 
 Written = tuple[int, int, int, int, tuple[int, ...], bytes, tuple[int, ...]]
-Cuts = tuple[int, int, int, int, int]
+Cuts = tuple[int, int, int, int, int, int]
 Found = tuple[list[Written], int, float, int, int, int, Cuts]
+Progress = Callable[[float, float, int], None]
 
 def search(
     problem: Problem,
@@ -14,6 +15,17 @@ def search(
     place: int,
     seconds: float,
     memory_bytes: float,
-    progress: Callable[[float, float, int], None] | None,
+    progress: Progress | None,
+    many: int,
     /,
 ) -> Found: ...
+def rank(
+    problem: Problem,
+    opened: int,
+    place: int,
+    seconds: float,
+    memory_bytes: float,
+    progress: Progress | None,
+    many: int,
+    /,
+) -> list[tuple[int, float]]: ...

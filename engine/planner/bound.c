@@ -207,24 +207,31 @@ double first_test_bound(const Frame *f)
     return f->total * least;
 }
 
+static void sharpen(Frame *f, double *bound, double value, int by)
+{
+    if (value > *bound) {
+        *bound = value;
+        f->sharpest = by;
+    }
+}
+
 /* A lower bound of the cost from here; `price` is a first guess at the price of a bit. */
 double lower_bound(const Problem *p, Frame *f, const Node *node, double price)
 {
-    double bound = 0;
-    double access = p->bounds & BOUND_ACCESS ? access_bound(p, f, node) : 0;
+    double bound = 0, access = p->bounds & BOUND_ACCESS ? access_bound(p, f, node) : 0;
     f->share = access > 0 ? 1 - ACCESS_SHARE : 1;
+    f->sharpest = CUT_FIRST_TEST;
     price_tests(p, f, node);
-    if (p->bounds & BOUND_INFORMATION)
-        bound = f->bound = access + information(p, f, node, price);
-    if (p->bounds & BOUND_PAIRS) {
-        double pairs = access + pairs_bound(p, f, node, f->share);
-        bound = pairs > bound ? pairs : bound;
+    sharpen(f, &bound, access, CUT_ACCESS);
+    if (p->bounds & BOUND_INFORMATION) {
+        f->bound = access + information(p, f, node, price);
+        sharpen(f, &bound, f->bound, CUT_INFORMATION);
     }
-    bound = access > bound ? access : bound;
-    if (p->bounds & BOUND_FIRST_TEST) {
-        double first = first_test_bound(f);
-        bound = first > bound ? first : bound;
-    }
-    bound = bound > 0 ? bound : 0;
+    if (p->bounds & BOUND_PAIRS)
+        sharpen(f, &bound, access + pairs_bound(p, f, node, f->share), CUT_PAIRS);
+    if (access > bound / 2)
+        f->sharpest = CUT_ACCESS;
+    if (p->bounds & BOUND_FIRST_TEST)
+        sharpen(f, &bound, first_test_bound(f), CUT_FIRST_TEST);
     return bound < f->stop ? bound : f->stop;
 }

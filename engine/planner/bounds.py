@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from enum import Flag
 
 
 class Bound(Flag):
-    """One bound of the search; the proofs stand in the page of `engine.planner`."""
+    """One bound of the search, or several; the proofs stand in the page of `engine.planner`."""
 
     INFORMATION = 1
     SETUP = 2
@@ -15,6 +16,13 @@ class Bound(Flag):
     ROLLOUT = 16
     ACCESS = 32
     PAIRS = 64
+
+    def __sub__(self, others: Bound | Iterable[Bound]) -> Bound:
+        """These bounds without the others: `ALL - {Bound.SETUP}`."""
+        left = self
+        for other in others:
+            left &= ~other
+        return left
 
 
 ALL = ~Bound(0)

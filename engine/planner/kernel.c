@@ -304,21 +304,49 @@ static PyObject *run(Search *s, Node *root, Watch *watch)
     PyObject *nodes = write_plan(s, root, optimal, &at);
     if (!nodes)
         return NULL;
-    return Py_BuildValue("(NldiKn(KKKKK))", nodes, at, known.lower, optimal,
+    return Py_BuildValue("(NldiKn(KKKKKK))", nodes, at, known.lower, optimal,
                          (unsigned long long)s->expanded, (Py_ssize_t)s->memo.count,
                          (unsigned long long)s->cuts[0], (unsigned long long)s->cuts[1],
                          (unsigned long long)s->cuts[2], (unsigned long long)s->cuts[3],
-                         (unsigned long long)s->cuts[4]);
+                         (unsigned long long)s->cuts[4], (unsigned long long)s->cuts[5]);
 }
 
-static PyObject *search(PyObject *self, PyObject *args)
+typedef PyObject *(*Job)(Search *s, Node *root, Watch *watch, int many);
+
+static PyObject *plan_job(Search *s, Node *root, Watch *watch, int many)
 {
-    (void)self;
+    (void)many;
+    return run(s, root, watch);
+}
+
+enum { MOST_RANKED = 64 };
+
+static PyObject *rank_job(Search *s, Node *root, Watch *watch, int many)
+{
+    int tests[MOST_RANKED], found;
+    double costs[MOST_RANKED];
+    s->poll = look_at_clock;
+    s->self = watch;
+    watch->thread = PyEval_SaveThread();
+    prove(s, root);
+    found = search_rank(s, root, many < MOST_RANKED ? many : MOST_RANKED, tests, costs);
+    PyEval_RestoreThread(watch->thread);
+    if (watch->failed || s->broken)
+        return watch->failed ? NULL : PyErr_NoMemory();
+    PyObject *list = PyList_New(found);
+    for (int i = 0; list && i < found; i++)
+        PyList_SET_ITEM(list, i, Py_BuildValue("(id)", tests[i], costs[i]));
+    return list;
+}
+
+static PyObject *do_job(PyObject *args, Job job)
+{
     PyObject *source, *progress, *result = NULL;
     unsigned long long opened;
-    int place;
+    int place, many;
     double seconds, bytes;
-    if (!PyArg_ParseTuple(args, "OKiddO", &source, &opened, &place, &seconds, &bytes, &progress))
+    if (!PyArg_ParseTuple(args, "OKiddOi", &source, &opened, &place, &seconds, &bytes, &progress,
+                          &many))
         return NULL;
     Loan loan = {.many = 0};
     Search s;
@@ -327,7 +355,7 @@ static PyObject *search(PyObject *self, PyObject *args)
     if (borrow_sizes(&loan.problem, source) && borrow_arrays(&loan, source)) {
         int room = search_open(&s, &loan.problem, (size_t)bytes);
         if (room && search_root(&loan.problem, &root, opened, place)) {
-            result = run(&s, &root, &watch);
+            result = job(&s, &root, &watch, many);
             node_free(&root);
         } else {
             PyErr_NoMemory();
@@ -338,10 +366,24 @@ static PyObject *search(PyObject *self, PyObject *args)
     return result;
 }
 
+static PyObject *search(PyObject *self, PyObject *args)
+{
+    (void)self;
+    return do_job(args, plan_job);
+}
+
+static PyObject *rank(PyObject *self, PyObject *args)
+{
+    (void)self;
+    return do_job(args, rank_job);
+}
+
 static PyMethodDef methods[] = {
     {"search", search, METH_VARARGS,
-     "search(problem, opened, place, seconds, memory_bytes, progress) -> "
+     "search(problem, opened, place, seconds, memory_bytes, progress, 0) -> "
      "(nodes, root, lower, optimal, expanded, remembered, cuts)"},
+    {"rank", rank, METH_VARARGS,
+     "rank(problem, opened, place, seconds, memory_bytes, progress, many) -> [(test, cost)]"},
     {NULL, NULL, 0, NULL}};
 
 static struct PyModuleDef module = {PyModuleDef_HEAD_INIT, "_kernel", NULL, -1, methods,

@@ -21,8 +21,10 @@ enum {
     BOUND_PAIRS = 64       /* every two classes are parted by some test or share a leaf */
 };
 
-/* Which bound cut a branch off, for the account of the proof. */
-enum { CUT_INFORMATION, CUT_FIRST_TEST, CUT_REVELATION, CUT_LOOK_AHEAD, CUT_STOP, CUTS };
+/* Which bound was sharpest on a sub-problem or cut a test off, for the account of the proof. */
+enum {
+    CUT_INFORMATION, CUT_PAIRS, CUT_ACCESS, CUT_FIRST_TEST, CUT_REVELATION, CUT_LOOK_AHEAD, CUTS
+};
 
 /* Part of the regrets that the access bound may count; the market counts the rest. */
 #define ACCESS_SHARE 0.25
@@ -58,7 +60,7 @@ typedef struct {
     const Word *access;      /* [accesses] sets of openings that one can have made */
     const int *beyond;       /* [accesses][openings] the set with one more opening, or -1 */
     const int *cell;         /* [accesses][classes] classes that no test within it can part */
-    const uint8_t *kind;     /* [tests][classes] number of the class's row among the test's rows */
+    const uint16_t *kind;    /* [tests][classes] number of the class's row among the test's rows */
     const int *apart_at;     /* [tests + 1] where the test's square of `apart` begins */
     const double *apart;     /* [kinds][kinds] odds that two rows of a test show different answers */
     const int *kinds;        /* [tests] rows that differ */
@@ -103,6 +105,7 @@ typedef struct {
     double *room;          /* [classes + remedies] scratch */
     int *tally;            /* [places + 64] scratch */
     int shown, reveal[8];  /* tests whose children are known well */
+    int sharpest;          /* which bound set the last lower bound */
 } Frame;
 
 /* What the memo holds of a sub-problem. */

@@ -233,6 +233,7 @@ Frame *search_enter(Search *s, Node *node, int depth)
     Frame *f = &s->frames[depth], *above = depth ? f - 1 : NULL;
     if (!frame_ready(s, depth))
         return NULL;
+    f->bit_price = s->bit_price;
     list_members(p, f, node);
     f->stop = stop_cost(p, node, f, f->room, &f->remedy);
     f->tests = f->shown = 0;

@@ -33,7 +33,7 @@ static double pair_cost(const Problem *p, const Frame *f, int j, int k, double c
     double together = 1, sum = 0;
     for (int at = 0; at < f->tests && f->guess[at] < confused; at++) {
         int t = f->order[at];
-        const uint8_t *kind = p->kind + (size_t)t * p->classes;
+        const uint16_t *kind = p->kind + (size_t)t * p->classes;
         if (kind[j] == kind[k] && p->slot[t] < 0)
             continue;
         double parted = p->apart[p->apart_at[t] + kind[j] * p->kinds[t] + kind[k]];

@@ -26,6 +26,10 @@ Numbers = NDArray[np.float64]
 MOST_OPENINGS = 64
 LEVELS = (0.0, 0.15, 0.6)
 MIXED = 255
+MOST_OUTCOMES = 250
+MOST_PAIRED = 600
+MOST_SQUARES = 4_000_000
+MOST_COMPARED = 100_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +71,7 @@ class Problem:
     access: NDArray[np.uint64]
     beyond: NDArray[np.int32]
     cell: NDArray[np.int32]
-    kind: NDArray[np.uint8]
+    kind: NDArray[np.uint16]
     apart_at: NDArray[np.int32]
     apart: Numbers
     kinds: NDArray[np.int32]
@@ -191,6 +195,13 @@ def check_numbers(model: Model) -> None:
     for before, row in model.supply.minutes.items():
         for after, value in row.items():
             _check_minutes(f"the change from {before} to {after}", value)
+    for test in model.tests:
+        if len(test.outcomes) > MOST_OUTCOMES:
+            raise trouble(
+                "PL107",
+                f"test {test.id} has {len(test.outcomes)} outcomes",
+                f"give a test at most {MOST_OUTCOMES}",
+            )
     if not model.remedies:
         raise trouble("PL105", "the model has no remedies", "add a remedy for each fault")
 
@@ -257,6 +268,8 @@ def _leaf_costs(
 
 def _undominated(cost: Numbers) -> list[int]:
     """Remedies that no other one beats on every class; of equal ones the first."""
+    if cost.size * len(cost) > MOST_COMPARED:
+        return list(range(len(cost)))
     never_worse = (cost[:, None, :] <= cost[None, :, :]).all(axis=2)
     equal = never_worse & never_worse.T
     earlier = np.tri(len(cost), k=-1, dtype=bool).T
@@ -303,8 +316,14 @@ def _problem(
     entry = off_diagonal.min(axis=0) if len(places) > 1 else np.zeros(1)
     cluster, foreign = _clusters(regret)
     alike, rows = _alike(shortened, classes, words)
-    kind = (alike - alike.min(axis=1, keepdims=True)).astype(np.uint8)
-    squares = [_apart(table, k) for table, k in zip(shortened, kind[:-1], strict=True)]
+    kind = (alike - alike.min(axis=1, keepdims=True)).astype(np.uint16)
+    by_pairs = _few_pairs(kind, classes)
+    if by_pairs:
+        squares = [_apart(table, k) for table, k in zip(shortened, kind[:-1], strict=True)]
+        confusion = _confusion(regret)
+    else:
+        squares, confusion = [], np.zeros((1, 1))
+        bounds &= ~Bound.PAIRS
     bit = {o.id: 1 << i for i, o in enumerate(model.openings)}
     needs = [sum(bit[o] for o in closure(model, t.opened)) for t in tests]
     after = [sum(bit[before] for before in set(o.after)) for o in model.openings]
@@ -357,7 +376,7 @@ def _problem(
         apart_at=np.cumsum([0, *(s.size for s in squares)], dtype=np.int32),
         apart=np.concatenate([*(s.ravel() for s in squares), np.zeros(1)]),
         kinds=np.array([*(len(s) for s in squares), 0], dtype=np.int32),
-        confusion=_confusion(regret),
+        confusion=confusion,
     )
 
 
@@ -376,7 +395,13 @@ def _alike(
     return alike, _bits(np.array([*sets, np.zeros(classes, dtype=np.bool_)]), words)
 
 
-def _apart(table: Numbers, kind: NDArray[np.uint8]) -> Numbers:
+def _few_pairs(kind: NDArray[np.uint16], classes: int) -> bool:
+    """Whether the pair bound's tables stay small; it is left out of very large models."""
+    squares = (kind.max(axis=1).astype(np.int64) + 1) ** 2
+    return classes <= MOST_PAIRED and int(squares.sum()) <= MOST_SQUARES
+
+
+def _apart(table: Numbers, kind: NDArray[np.uint16]) -> Numbers:
     """[kinds][kinds] the odds that two classes of those kinds show different answers."""
     heads = [int(np.flatnonzero(kind == k)[0]) for k in range(int(kind.max()) + 1)]
     rows = table[:, heads]

@@ -63,6 +63,7 @@ static double bound_entered(Search *s, Frame *f, Node *node, const Word *key)
 {
     double bound = lower_bound(s->problem, f, node, s->bit_price);
     s->bit_price += (f->bit_price - s->bit_price) / 16;
+    s->cuts[f->sharpest]++;
     Entry *entry = memo_claim(&s->memo, key);
     entry->bounded = 1;
     if (bound > entry->lower)
@@ -425,4 +426,33 @@ Known search_solve(Search *s, Node *node, double budget, int depth)
     }
     remember(s, key, solved, s->expanded - before);
     return solved;
+}
+
+/* The tests of least cost to do first here, best first, and their costs; returns how many. */
+int search_rank(Search *s, Node *node, int many, int *tests, double *costs)
+{
+    Frame *f = search_enter(s, node, 0);
+    int found = 0;
+    double saved;
+    if (!f || !frame_ready(s, 1))
+        return 0;
+    set_floors(s, f, node);
+    guess_by_price(s, f);
+    set_order(f);
+    for (int at = 0; at < f->tests && !s->stopped; at++) {
+        int i = f->order[at];
+        double limit = found < many ? INFINITY : costs[many - 1];
+        double cost = f->lower[i] < limit ? search_test(s, node, i, limit, 0, &saved) : INFINITY;
+        note_revealing(f, f->test[i]);
+        if (cost >= limit)
+            continue;
+        int put = found < many ? found++ : many - 1;
+        for (; put > 0 && costs[put - 1] > cost; put--) {
+            costs[put] = costs[put - 1];
+            tests[put] = tests[put - 1];
+        }
+        costs[put] = cost;
+        tests[put] = f->test[i];
+    }
+    return found;
 }

@@ -10,7 +10,7 @@ from engine.planner.reduction import Reduction
 from engine.setup import minutes
 
 if TYPE_CHECKING:
-    from engine.planner._kernel import Found, Written
+    from engine.planner._kernel import Cuts, Found, Written
 
 RECHECK = "recheck"
 NO_TEST = -1
@@ -35,9 +35,21 @@ def grow(model: Model, reduction: Reduction, found: Found) -> Plan:
         nodes_expanded=expanded,
         fault_classes=reduction.problem.classes,
         tests_left=reduction.problem.tests,
-        closed_by=str(cuts),
+        closed_by=_closed_by(cuts),
     )
     return Plan(names[root], nodes, proof)
+
+
+CUTS = ("information", "pairs", "access", "first test", "revelation", "look-ahead")
+
+
+def _closed_by(cuts: Cuts) -> str:
+    """How often each bound was the one that told, the commonest first."""
+    total = sum(cuts)
+    if not total:
+        return "stopping"
+    ranked = sorted(zip(cuts, CUTS, strict=True), reverse=True)
+    return ", ".join(f"{name} {100 * count / total:.0f} %" for count, name in ranked if count)
 
 
 def _share(reduction: Reduction, written: list[Written]) -> list[str]:

@@ -1,0 +1,140 @@
+"""Planning: from a model to its plan of least expected cost."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from engine.model import Model
+from engine.plan import Plan, State
+from engine.planner._kernel import rank, search
+from engine.planner.bounds import ALL, Bound
+from engine.planner.reduction import Reduction, belief_of, reduce
+from engine.planner.tree import grow
+from engine.setup import start
+
+MEMORY_BYTES = 384.0 * 2**20
+FOREVER = 1e12
+
+Progress = Callable[[float, float, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class RunnerUp:
+    """A test that could be done now: the cost of the best plan that begins with it.
+
+    `extra_minutes` is what that costs more than the best plan, in expectation.
+    """
+
+    test: str
+    expected_cost: float
+    extra_minutes: float
+
+
+def plan(
+    model: Model,
+    *,
+    belief: Mapping[str, float] | None = None,
+    state: State | None = None,
+    withdrawn: frozenset[str] = frozenset(),
+    bounds: Bound = ALL,
+    seconds: float | None = None,
+    tests_done: frozenset[str] = frozenset(),
+    on_progress: Progress | None = None,
+) -> Plan:
+    """The plan of least expected cost from `belief` (default: the priors) and `state`.
+
+    `withdrawn` tests can't be done, `tests_done` ones tell nothing more. With `seconds` the search
+    stops in time and the plan carries the bound proved so far. `on_progress` gets the bound, the
+    best cost and the nodes expanded, about ten times a second.
+    Raises TroubleError for a model or belief that can't be planned.
+    """
+    reduction = _reduction(model, belief, state, withdrawn | tests_done, bounds)
+    certain = reduction.certain_cost
+
+    def tell(lower: float, upper: float, expanded: int) -> None:
+        if on_progress is not None:
+            on_progress(certain + lower, certain + upper, expanded)
+
+    found = search(
+        reduction.problem,
+        reduction.opened_bits(reduction.state.opened),
+        0,
+        FOREVER if seconds is None else max(0.0, seconds),
+        MEMORY_BYTES,
+        None if on_progress is None else tell,
+        0,
+    )
+    return grow(model, reduction, found)
+
+
+def runners_up(
+    model: Model,
+    *,
+    belief: Mapping[str, float] | None = None,
+    state: State | None = None,
+    withdrawn: frozenset[str] = frozenset(),
+    tests_done: frozenset[str] = frozenset(),
+    many: int = 4,
+    seconds: float | None = None,
+) -> tuple[RunnerUp, ...]:
+    """The `many` best tests to do first from here, best first, each followed by its best plan.
+
+    Of tests with the same rows and needs only the quickest is ranked. With `seconds`, those not
+    priced in time are missing. Costs as much as planning each of them.
+    """
+    reduction = _reduction(model, belief, state, withdrawn | tests_done, ALL)
+    ranked = rank(
+        reduction.problem,
+        reduction.opened_bits(reduction.state.opened),
+        0,
+        FOREVER if seconds is None else max(0.0, seconds),
+        MEMORY_BYTES,
+        None,
+        many,
+    )
+    certain = reduction.certain_cost
+    least = min((cost for _, cost in ranked), default=0.0)
+    return tuple(
+        RunnerUp(reduction.tests[test].id, certain + cost, cost - least) for test, cost in ranked
+    )
+
+
+def cost_without(
+    model: Model,
+    test: str,
+    *,
+    belief: Mapping[str, float] | None = None,
+    state: State | None = None,
+    withdrawn: frozenset[str] = frozenset(),
+    tests_done: frozenset[str] = frozenset(),
+    seconds: float | None = None,
+) -> float:
+    """Expected minutes that a "can't do that" to `test` adds from here; 0 for one not needed."""
+    with_it = plan(
+        model,
+        belief=belief,
+        state=state,
+        withdrawn=withdrawn,
+        tests_done=tests_done,
+        seconds=seconds,
+    )
+    without = plan(
+        model,
+        belief=belief,
+        state=state,
+        withdrawn=withdrawn | {test},
+        tests_done=tests_done,
+        seconds=seconds,
+    )
+    return max(0.0, without.proof.expected_cost - with_it.proof.expected_cost)
+
+
+def _reduction(
+    model: Model,
+    belief: Mapping[str, float] | None,
+    state: State | None,
+    barred: frozenset[str],
+    bounds: Bound,
+) -> Reduction:
+    return reduce(model, belief_of(model, belief), state or start(model), barred, bounds)
