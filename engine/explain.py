@@ -58,7 +58,10 @@ class RunnerUp:
 
 @dataclass(frozen=True, slots=True)
 class Purpose:
-    """Why a test is asked: prospects by outcome, minutes of test and setups, runners-up, rules."""
+    """Why a test is asked: prospects by outcome, minutes of test and setups, runners-up, rules.
+
+    `cannot_minutes` are the expected minutes that doing without it adds, where they are known.
+    """
 
     test: str
     minutes: float
@@ -66,6 +69,7 @@ class Purpose:
     prospects: tuple[Prospect, ...]
     runners_up: tuple[RunnerUp, ...]
     because: tuple[Because, ...]
+    cannot_minutes: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +109,9 @@ class Account:
     grounds: tuple[Ground, ...]
 
 
-def why(walk: Walk, runners_up: Iterable[RunnerUp] = ()) -> Purpose | None:
+def why(
+    walk: Walk, runners_up: Iterable[RunnerUp] = (), cannot_minutes: float | None = None
+) -> Purpose | None:
     """What the pending test is for; None once the verdict is reached."""
     node = due(walk)
     if node is None:
@@ -118,6 +124,7 @@ def why(walk: Walk, runners_up: Iterable[RunnerUp] = ()) -> Purpose | None:
         prospects=_prospects(walk.model, walk.belief, test.id),
         runners_up=tuple(runners_up),
         because=test.because,
+        cannot_minutes=cannot_minutes,
     )
 
 

@@ -1,42 +1,60 @@
-"""Which other tests could have come next, and what they would cost on top.
-
-A test put first costs its own minutes and setups and, for each outcome, the plan of the rest. The
-runner-up's extra minutes are that sum less the same sum for the test that is asked. Only the tests
-that tell most per minute are weighed out, by expected information (bits) over bench minutes; so a
-runner-up is the best of these few, not proved the second best of all.
-"""
+"""Which other tests could come next and what they cost on top, and what a can't-do-that costs."""
 
 from __future__ import annotations
 
 from engine import belief as beliefs
-from engine import setup
+from engine import planner, setup
 from engine.explain import RunnerUp
 from engine.model import Test
-from engine.walk.job import Walk, due, suspicion
+from engine.walk.job import Due, Walk, due, suspicion
 
+# How many tests are weighed where the ranking has no time.
 _WEIGHED = 3
 # An outcome this unlikely changes the sum by less than the half minute that is shown.
 _NEGLIGIBLE = 1e-3
 
 
-def runners_up(walk: Walk, most: int = 2) -> tuple[RunnerUp, ...]:
-    """The best tests beside the pending one, cheapest first; none once the verdict is reached.
+def runners_up(walk: Walk, seconds: float, most: int = 2) -> tuple[RunnerUp, ...]:
+    """The best tests beside the one that is due, cheapest first; none once the verdict is reached.
 
-    Plans the rest once per outcome of each test weighed: a dozen plans or so.
+    Each is priced by the best plan that begins with it. Where the planner can't rank them within
+    `seconds`, the tests that tell most per minute are priced by the plans the walk itself makes:
+    good ones then, not proved the best.
     """
-    node = due(walk)
-    if node is None:
+    asked = due(walk)
+    if asked is None:
         return ()
-    asked = _cost_of_first(walk, walk.model.test(node.test))
-    weighed = [
-        RunnerUp(test.id, max(0.0, _cost_of_first(walk, test) - asked))
-        for test in _telling(walk, node.test)
+    ranked = planner.runners_up(
+        walk.model,
+        belief=suspicion(walk),
+        state=walk.bench,
+        withdrawn=walk.withdrawn,
+        tests_done=walk.done,
+        many=most + 1,
+        seconds=seconds,
+    )
+    costs = {other.test: other.expected_cost for other in ranked}
+    # A test that must come first for safety may not be among the cheapest.
+    own = costs.get(asked.test, min(costs.values(), default=0.0))
+    others = [
+        RunnerUp(test, max(0.0, cost - own)) for test, cost in costs.items() if test != asked.test
     ]
-    return tuple(sorted(weighed, key=lambda other: other.extra_minutes)[:most])
+    if not others:
+        others = _weighed_out(walk, asked)
+    return tuple(others[:most])
+
+
+def _weighed_out(walk: Walk, asked: Due) -> list[RunnerUp]:
+    own = _cost_of_first(walk, walk.model.test(asked.test))
+    others = [
+        RunnerUp(test.id, max(0.0, _cost_of_first(walk, test) - own))
+        for test in _telling(walk, asked.test)
+    ]
+    return sorted(others, key=lambda other: other.extra_minutes)
 
 
 def _telling(walk: Walk, asked: str) -> list[Test]:
-    """The few tests that tell most per minute, from this bench; no test that tells nothing."""
+    """The few tests that tell most bits per minute from this bench."""
     tables = beliefs.prepare(walk.model)
     weights = beliefs.as_weights(tables, suspicion(walk))
     rated = []
@@ -74,3 +92,19 @@ def _cost_of_first(walk: Walk, test: Test) -> float:
         )
         total += odds * rest.proof.expected_cost
     return total
+
+
+def cost_of_cannot(walk: Walk, seconds: float) -> float | None:
+    """Expected minutes that a can't-do-that to the test that is due adds; None at the verdict."""
+    asked = due(walk)
+    if asked is None:
+        return None
+    return planner.cost_without(
+        walk.model,
+        asked.test,
+        belief=suspicion(walk),
+        state=walk.bench,
+        withdrawn=walk.withdrawn,
+        tests_done=walk.done,
+        seconds=seconds,
+    )

@@ -18,7 +18,16 @@ from typing import Annotated
 
 import typer
 
-from render.cli import charting, checking, describing, failure, listing, reckoning, walking
+from render.cli import (
+    charting,
+    checking,
+    deriving,
+    describing,
+    failure,
+    listing,
+    reckoning,
+    walking,
+)
 
 _REPAIR, _LOOK, _TEND = "At the bench", "Look things up", "Tend the knowledge"
 
@@ -37,6 +46,7 @@ app.command("calc", rich_help_panel=_REPAIR)(reckoning.calc)
 app.command("list", rich_help_panel=_LOOK)(listing.topologies)
 app.command("model", rich_help_panel=_LOOK)(describing.model)
 app.command("check", rich_help_panel=_TEND)(checking.check)
+app.command("derive", rich_help_panel=_TEND)(deriving.derive)
 
 
 def _version(wanted: bool) -> None:

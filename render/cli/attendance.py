@@ -5,14 +5,15 @@ from __future__ import annotations
 import json
 import sys
 import time
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TextIO
 
+from engine.explain import RunnerUp
 from engine.model import Model, sha256
 from engine.walk import job, prepared, record
-from engine.walk.alternatives import runners_up
+from engine.walk.alternatives import cost_of_cannot, runners_up
 from engine.walk.entry import Admission, admit, barred, barred_tests, cold_checks
 from engine.walk.events import Lacking
 from engine.walk.job import Outset, Planner, Walk
@@ -24,6 +25,9 @@ from render.cli.options import Depth, Mains
 from render.terminal import docket, intake
 from render.terminal.screen import Screen
 from render.terminal.session import Left, Session
+
+# Seconds that a person who asks why will wait for the other ways to be priced.
+_PATIENCE = 0.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +118,10 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
     def do_without(now: Walk, lack: Lacking) -> Walk | None:
         return without_supply(told, now, lack, planner)
 
-    session = Session(screen, lines, save_it, runners_up, do_without)
+    def prices(now: Walk) -> tuple[Iterable[RunnerUp], float | None]:
+        return runners_up(now, _PATIENCE), cost_of_cannot(now, _PATIENCE / 2)
+
+    session = Session(screen, lines, save_it, prices, do_without)
     try:
         walk = session.run(walk) if told.saved is None else session.resume(walk)
     except Left as left:

@@ -22,7 +22,8 @@ from render.terminal.replies import LETTERS, Command, Picked, Told, Unclear
 from render.terminal.screen import Screen, minutes
 
 Lines = Callable[[str], str]
-RunnersUp = Callable[[Walk], Iterable[explain.RunnerUp]]
+# The runners-up of the test that is due, and the minutes that doing without it adds.
+Prices = Callable[[Walk], tuple[Iterable[explain.RunnerUp], float | None]]
 # The walk on a model made without what is lacking, where one can be made.
 DoWithout = Callable[[Walk, Lacking], Walk | None]
 
@@ -37,13 +38,13 @@ class Left(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Session:
-    """Where lines come from, where they go, how a walk is saved, who names runners-up, and who
+    """Where lines come from, where they go, how a walk is saved, who prices other ways, and who
     can make the model anew without something that is lacking."""
 
     screen: Screen
     lines: Lines
     save: Callable[[Walk], None]
-    runners_up: RunnersUp = lambda walk: ()
+    prices: Prices = lambda walk: ((), None)
     do_without: DoWithout = lambda walk, lack: None
 
     def run(self, walk: Walk) -> Walk:
@@ -185,7 +186,7 @@ class Session:
         return walk
 
     def _why(self, walk: Walk) -> None:
-        told = explain.why(walk, self.runners_up(walk))
+        told = explain.why(walk, *self.prices(walk))
         if told is None:
             self.screen.say("There is no question left: this is the verdict.")
         else:

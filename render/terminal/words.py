@@ -29,7 +29,9 @@ def purpose(model: Model, told: Purpose) -> Lines:
     yield "takes", f"{minutes(told.minutes)}{setups}."
     for second in told.runners_up:
         extra = minutes(second.extra_minutes)
-        yield "instead", f"{_plain(model.test(second.test).says)}: {extra} more on the whole."
+        yield "instead", found(model.test(second.test).says, f"{extra} more on the whole") + "."
+    if told.cannot_minutes is not None:
+        yield "without it", f"{minutes(told.cannot_minutes)} more on the whole."
     yield from reasons(told.because)
 
 

@@ -1,0 +1,71 @@
+"""`nextprobe derive`: readings of a topology's test points under every fault, from its circuit."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from render.cli.options import WHERE, Kb, Mains, MainsOption, Topology
+
+
+def derive(
+    topology: Topology,
+    mains: MainsOption = Mains.EUROPE,
+    samples: Annotated[
+        int,
+        typer.Option(
+            min=0,
+            max=200,
+            metavar="N",
+            help="Sampled units besides the nominal one: other designs, other tolerances.",
+        ),
+    ] = 2,
+    compare: Annotated[
+        bool,
+        typer.Option("--compare", help="List where the trade rules and the circuit disagree."),
+    ] = False,
+    kb: Kb = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "-o",
+            "--out",
+            metavar="FOLDER",
+            file_okay=False,
+            help="Write the readings there, not beside the knowledge.",
+            rich_help_panel=WHERE,
+        ),
+    ] = None,
+) -> None:
+    """Simulate a topology's circuit, healthy and with every fault, and keep what each test reads.
+
+    Needs ngspice and some minutes; goes on where an interrupted run stopped. Walking and charting
+    need neither.
+
+    Example: nextprobe derive buck-lamp --mains 120/60
+    """
+    from engine import accord
+    from engine.circuit import dictionary
+    from render.cli import knowledge, waiting
+    from render.cli.options import Depth
+
+    made_for = knowledge.topology_model(topology, mains, Depth.PART, None, kb, ())
+    place = dictionary.workbench(made_for, samples, kb)
+    with waiting.status(f"Simulating {topology}") as tell:
+
+        def progress(done: int, of: int) -> None:
+            if tell is not None:
+                tell(f"Simulating {topology}: {done} of {of} circuits")
+
+        readings = dictionary.derive(place, progress)
+    path = dictionary.write(readings, out or dictionary.FOLDER)
+    cells = sum(len(row) for row in readings.cells.values())
+    print(f"{path.name}: {cells} readings of {len(readings.cells)} tests written.")
+    if not compare:
+        return
+    found = accord.compare(made_for, readings)
+    for one in found.disagreements:
+        print(accord.sentence(one))
+    print(f"{len(found.open)} of {found.cells} cells disagree with nothing to argue for them.")
