@@ -1,0 +1,256 @@
+"""What changes in the models when one rule is absent.
+
+Everything is deduced once with all rules, keeping what each supposition settled. Without a rule,
+only those suppositions are run again in which it fired; the rest stand as they were.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import cache
+from typing import Any
+
+from engine.build import build
+from engine.deduce.composition import Bench
+from engine.deduce.deduction import Deduction, Exploration, Reasoner
+from engine.deduce.facts import Fact, Findings
+from engine.deduce.suppose import Settled, Supposal, Trial, Unit
+from engine.model import document
+from kb import loader
+from kb.knowledge import Knowledge
+from kb.trouble import TroubleError
+
+Document = dict[str, Any]
+NO_ISOLATION = frozenset({"isolated-limited"})
+TOPOLOGIES = ("buck-lamp", "light-controlled-lamp")
+# What a rule may matter for, the quickest first: most matter for the first they fire in.
+BENCHES = (
+    *((name, (230, 50), frozenset()) for name in TOPOLOGIES),
+    *((name, (230, 50), NO_ISOLATION) for name in TOPOLOGIES),
+    *((name, (120, 60), frozenset()) for name in TOPOLOGIES),
+)
+DEPTHS = ("part", "stage")
+Place = tuple[str, tuple[int, int], frozenset[str]]
+
+
+@cache
+def knowledge() -> Knowledge:
+    """The shipped knowledge."""
+    return loader.read()
+
+
+@cache
+def supposing_kinds() -> frozenset[str]:
+    """The kinds of fact that rules of the step `suppose` ask for."""
+    rules = [rule for rule in knowledge().rules.values() if rule.step == "suppose"]
+    asked = {kind for rule in rules for clause in (*rule.when, *rule.unless) for kind in clause}
+    return frozenset(asked | {"part"})
+
+
+def _matters_there(structure: tuple[Fact, ...]) -> tuple[Fact, ...]:
+    return tuple(fact for fact in structure if fact.kind in supposing_kinds())
+
+
+@dataclass(slots=True)
+class Remembered:
+    """A unit that keeps what each supposition settled, and can do without one rule."""
+
+    unit: Unit
+    settled: dict[tuple[Supposal, Trial], Settled] = field(default_factory=dict)
+
+    def suppose(self, supposal: Supposal, trial: Trial) -> Settled:
+        key = (supposal, trial)
+        if key not in self.settled:
+            self.settled[key] = self.unit.suppose(supposal, trial)
+        return self.settled[key]
+
+
+class Whole(Reasoner):
+    """Reasons with all rules, and keeps every supposition by the structure it was made in."""
+
+    def __init__(self) -> None:
+        super().__init__(knowledge())
+        self.remembered: dict[tuple[Fact, ...], Remembered] = {}
+
+    def _unit(self, structure: tuple[Fact, ...]) -> Any:
+        structure = _matters_there(structure)
+        if structure not in self.remembered:
+            self.remembered[structure] = Remembered(super()._unit(structure))
+        return self.remembered[structure]
+
+
+class Without(Reasoner):
+    """Reasons without one rule; runs again only the suppositions in which that rule fired."""
+
+    def __init__(self, rule: str) -> None:
+        super().__init__(knowledge(), frozenset({rule}))
+        self.rule = rule
+
+    def structure(self, topology: str, bench: Bench) -> Findings:
+        """What is offered without the rule."""
+        return self._structure(topology, bench)[1]
+
+    def _unit(self, structure: tuple[Fact, ...]) -> Any:
+        structure = _matters_there(structure)
+        unit = super()._unit
+        kept = whole().remembered.get(structure)
+        return Again(self.rule, kept, lambda: unit(structure)) if kept else unit(structure)
+
+
+@dataclass(slots=True)
+class Again:
+    """What stood with all rules, but for suppositions in which the absent rule fired."""
+
+    rule: str
+    kept: Remembered
+    make: Any
+    unit: Unit | None = None
+
+    def suppose(self, supposal: Supposal, trial: Trial) -> Settled:
+        before = self.kept.settled.get((supposal, trial))
+        if before is not None and self.rule not in before.findings.fired:
+            return before
+        if self.unit is None:
+            self.unit = self.make()
+        return self.unit.suppose(supposal, trial)
+
+
+@cache
+def whole() -> Whole:
+    """The reasoner with all rules."""
+    return Whole()
+
+
+@cache
+def explored(place: Place) -> Exploration:
+    """What all rules find out about a unit on a bench."""
+    topology, (volts, hertz), without = place
+    return whole().explore(topology, Bench(volts, hertz, None, without))
+
+
+@cache
+def concluded(place: Place, complaint: str | None) -> Deduction:
+    """What all rules conclude."""
+    topology, (volts, hertz), without = place
+    return whole().conclude(topology, Bench(volts, hertz, complaint, without), explored(place))
+
+
+@cache
+def documented(place: Place, complaint: str | None, depth: str) -> Document:
+    """The model that all rules make."""
+    return _bare(_built(concluded(place, complaint), place, complaint, depth))
+
+
+def _built(deduction: Deduction, place: Place, complaint: str | None, depth: str) -> Document:
+    topology, (volts, hertz), without = place
+    return document(build(deduction, topology, Bench(volts, hertz, complaint, without), depth))
+
+
+def _bare(plain: Document) -> Document:
+    """The model without the derivations that travel in it: they would tell any rule's absence."""
+    bare = dict(plain)
+    for section in ("faults", "remedies", "proofs", "tests"):
+        bare[section] = [{**entry, "because": None} for entry in plain[section]]
+    return bare
+
+
+def matters(rule: str) -> str | None:
+    """Where the model changes without a rule, in words; None if nowhere."""
+    step = knowledge().rules[rule].step
+    asked = _conclusions(rule) if step == "conclude" else _structures(rule)
+    return next(asked, None)
+
+
+def _complaints() -> tuple[str | None, ...]:
+    return (None, *knowledge().complaints)
+
+
+def _conclusions(rule: str) -> Iterator[str]:
+    without = Without(rule)
+    for place in BENCHES:
+        for complaint in _complaints():
+            if rule in concluded(place, complaint).once.fired:
+                yield from _differences(without, place, complaint, explored(place))
+
+
+def _structures(rule: str) -> Iterator[str]:
+    without = Without(rule)
+    for place in BENCHES:
+        topology, (volts, hertz), lacking = place
+        if rule not in explored(place).fired:
+            continue
+        bench = Bench(volts, hertz, None, lacking)
+        try:
+            if knowledge().rules[rule].step in ("survey", "offer"):
+                yield from _tests_gone(without.structure(topology, bench), place)
+            exploration = without.explore(topology, bench)
+        except (TroubleError, StopIteration, KeyError) as error:
+            yield f"{topology}: no model at all: {error}"
+            return
+        yield from _answers_changed(exploration, place)
+        if exploration.in_use != explored(place).in_use:
+            yield from _differences_by_complaint(without, place, exploration)
+        yield from _differences(without, place, None, exploration)
+
+
+def _tests_gone(offer: Findings, place: Place) -> Iterator[str]:
+    """Tests that the model has with all rules, and that are not even offered without one."""
+    offered = {test.text("name") for test in offer.of("test")}
+    for test in documented(place, None, "part")["tests"]:
+        if test["id"] not in offered:
+            yield f"{place[0]}: the test {test['id']}"
+
+
+def _answers_changed(exploration: Exploration, place: Place) -> Iterator[str]:
+    """Cells that show another answer, not just another value behind the same one."""
+    before = explored(place).shown
+    for test, shows in _outcomes(place).items():
+        for hypothesis in exploration.hypotheses:
+            one, other = (shown.get((test, hypothesis.id)) for shown in (before, exploration.shown))
+            if one and other and shows.get(one) != shows.get(other):
+                yield f"{place[0]}: {test} under {hypothesis.id}"
+
+
+@cache
+def _outcomes(place: Place) -> dict[str, dict[str, str]]:
+    """The answer that each value of what a test looks at shows as."""
+    return {
+        test.text("name"): {
+            value: answer["outcome"] for answer in test.detail["answers"] for value in answer["for"]
+        }
+        for test in concluded(place, None).of("test")
+        if test.text("name") in {told["id"] for told in documented(place, None, "part")["tests"]}
+    }
+
+
+def _differences_by_complaint(
+    without: Without, place: Place, exploration: Exploration
+) -> Iterator[str]:
+    for complaint in _complaints():
+        yield from _differences(without, place, complaint, exploration)
+
+
+def _differences(
+    without: Without, place: Place, complaint: str | None, exploration: Exploration
+) -> Iterator[str]:
+    topology, (volts, hertz), lacking = place
+    bench = Bench(volts, hertz, complaint, lacking)
+    for depth in DEPTHS:
+        try:
+            deduction = without.conclude(topology, bench, exploration)
+            other = _bare(_built(deduction, place, complaint, depth))
+        except (TroubleError, KeyError) as error:
+            yield f"{topology} at {depth}: no model at all: {error}"
+            return
+        before = documented(place, complaint, depth)
+        for section, told in before.items():
+            if other[section] != told:
+                yield f"{topology} {complaint or ''} at {depth}: {section}"
+                return
+
+
+def forget() -> None:
+    """Forget what was deduced, for other knowledge to be tried."""
+    for kept in (supposing_kinds, whole, explored, concluded, documented, _outcomes):
+        kept.cache_clear()
