@@ -1,4 +1,4 @@
-"""Circuits and the bench around them, as data: the `.yml` and `.cir` files of the `circuits` folder.
+"""Circuits and the bench around them, as data: the `.yml` and `.cir` files of `circuits`.
 
 They end in `.yml` so that the knowledge reader (`kb.loader`) leaves them alone: rules never see a
 circuit, so editing one needs no new deduction. Numbers follow SPICE: `4k7` is not one, `4.7k` is.
@@ -127,7 +127,6 @@ class Measurement(_Entry):
     reads: str = ""
     shows: tuple[Show, ...] = ()
     lines: tuple[str, ...] = ()
-    meter: bool = False
     frees: bool = False
     ends: tuple[Node, Node] | None = None
     pairs: tuple[tuple[int, int], ...] = ((1, 2),)
@@ -140,8 +139,6 @@ class Bench(_Entry):
     supplies: dict[str, tuple[str, ...]]
     scenes: dict[str, dict[str, tuple[str, ...]]]
     rigs: tuple[RigLines, ...]
-    meter: str
-    dead: float
     measurements: tuple[Measurement, ...]
 
 
