@@ -18,7 +18,10 @@ GIVEN, BUG, INTERRUPTED = 2, 3, 130
 def guarded(job: Callable[[], object]) -> int:
     """Run the command line and give its exit code; nothing reaches the person as a traceback."""
     try:
-        job()
+        try:
+            job()
+        finally:
+            sys.stdout.flush()  # here, so that a reader who has gone is noticed here
     except TroubleError as wrong:
         for trouble in wrong.troubles:
             print(f"nextprobe: {trouble}", file=sys.stderr)
