@@ -12,7 +12,7 @@ from engine.deduce.suppose import Supposal, Trial, Unit, scenes
 from kb import loader
 from tests.deduction.oracle import follows
 
-TOPOLOGIES = ("buck-lamp", "light-controlled-lamp")
+TOPOLOGIES = ("buck-lamp", "enabled-lamp", "light-controlled-lamp")
 SAMPLES = 8
 
 
@@ -49,7 +49,7 @@ def test_structure_and_offers_follow(topology, step, done):
 
 @pytest.mark.parametrize(
     ("topology", "complaint"),
-    [("buck-lamp", None), ("buck-lamp", "never-lights"), (TOPOLOGIES[1], "died-with-flash")],
+    [("buck-lamp", None), ("buck-lamp", "never-lights"), ("light-controlled-lamp", "died-with-flash")],
 )
 def test_conclusions_follow(topology, complaint):
     """Given what a deduction gave its last step."""

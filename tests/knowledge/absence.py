@@ -23,7 +23,7 @@ from kb.trouble import TroubleError
 
 Document = dict[str, Any]
 NO_ISOLATION = frozenset({"isolated-limited"})
-TOPOLOGIES = ("buck-lamp", "light-controlled-lamp")
+TOPOLOGIES = ("buck-lamp", "enabled-lamp", "light-controlled-lamp")
 # What a rule may matter for, the quickest first: most matter for the first they fire in.
 BENCHES = (
     *((name, (230, 50), frozenset()) for name in TOPOLOGIES),
