@@ -60,11 +60,11 @@ class _Gaps:
     def of(type_: Type) -> _Gaps:
         em = type_.body
         return _Gaps(
-            side=0.8 * em,
-            trunk=0.34 * em,
-            stub=0.76 * em,
-            below=0.85 * em,
-            between=0.42 * em,
+            side=0.62 * em,
+            trunk=0.28 * em,
+            stub=0.62 * em,
+            below=0.72 * em,
+            between=0.36 * em,
             label=0.12 * em,
         )
 
@@ -505,6 +505,14 @@ class _Composer:
         self._offer(
             best, w, h, lambda o, u, r: self._beside_all(self.own[o], under[u], self.right[r])
         )
+        if not self.row_label:
+            shelf_x, shelf_y = self._shelf()
+            w = np.maximum(np.maximum(own_w, shelf_x + side_w), low_w)
+            gap = self.gaps.between if self.low or self.down else 0.0
+            h = np.maximum(own_h, own_h + shelf_y + side_h + gap) + low_h
+            self._offer(
+                best, w, h, lambda o, u, r: self._on_shelf(self.own[o], under[u], self.right[r])
+            )
         if self.low or self.down:
             w = np.maximum(own_w + self.gaps.side + side_w, low_w)
             h = np.maximum(own_h, side_h + self.gaps.between) + low_h
@@ -556,6 +564,32 @@ class _Composer:
 
         return Choice(at + side.w, max(column.h, side.h), draw, port=stack.left, top=stack.top[1])
 
+    def _shelf(self) -> tuple[float, float]:
+        """Left edge, and top above the diamond's foot, of branches right of the diamond."""
+        half_w, half_h = self.type_.diamond
+        return (
+            self.type_.offset + half_w + 0.5 * self.type_.body,
+            self.gaps.between - 2 * half_h,
+        )
+
+    def _on_shelf(self, stack: Stack, under: _Under, side: Choice) -> Choice:
+        """Branches under the step's own box, at the right of its diamond."""
+        shelf_x, shelf_y = self._shelf()
+        w, h, pile, child = under
+        gap = self.gaps.between if pile or child else 0.0
+        head = max(stack.h, stack.h + shelf_y + side.h + gap)
+        return self._composed(
+            stack,
+            head,
+            side,
+            shelf_x,
+            pile,
+            child,
+            max(stack.w, shelf_x + side.w, w),
+            head + h,
+            stack.h + shelf_y,
+        )
+
     def _beside_own(self, stack: Stack, under: _Under, side: Choice) -> Choice:
         at = stack.w + self.gaps.side
         head = max(stack.h, side.h + self.gaps.between)
@@ -572,18 +606,21 @@ class _Composer:
         child: Choice | None,
         w: float,
         h: float,
+        side_y: float = 0.0,
     ) -> Choice:
         def draw(x: float, y: float) -> Drawing:
             parts = [_stack_choice(stack, self.step).draw(x, y)]
             if side:
-                parts.append(self._side(stack, side, x, y, at))
+                parts.append(self._side(stack, side, x, y, at, side_y))
             parts.extend(self._below(stack, head, pile, child, x, y))
             return _joined(*parts)
 
         return Choice(w, h, draw, port=stack.left, top=stack.top[1])
 
-    def _side(self, stack: Stack, side: Choice, x: float, y: float, at: float) -> Drawing:
-        drawn = side.draw(x + at, y)
+    def _side(
+        self, stack: Stack, side: Choice, x: float, y: float, at: float, side_y: float = 0.0
+    ) -> Drawing:
+        drawn = side.draw(x + at, y + side_y)
         assert stack.right is not None
         px, py = x + stack.right[0], y + stack.right[1]
         stubs = [f for f in drawn.flows if f.start == self.step.id and f.points[0][0] == x + at]

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 GENERAL_TITLE = "Before all else"
 GENERAL: tuple[str, ...] = (
-    "For competent persons. Local codes, the law and the maker come first; this chart defers to "
-    "them. Never alone, tired or wet. If what you see is not on the chart, unplug and stop.",
+    "For competent persons. Local codes, law and maker come first; this chart defers to them. "
+    "Never alone, tired or wet. Not as charted? Unplug, stop.",
 )
 
 ENTRY_TITLE = "Entry check"
@@ -16,6 +16,7 @@ ENTRY_LEAD = "Answer before anything is plugged in or opened."
 ANSWERS = {
     "go-on": "go on",
     "cold-first": "cold checks first, then only through the limiter",
+    "cold-only": "cold checks only: never energise it",
     "scrap": "stop: scrap",
     "refuse": "stop: not for this bench",
 }
@@ -33,20 +34,32 @@ PROOFS_TITLE = "Proof after repair"
 PROOFS_TAIL = "A unit that fails a proof is not returned."
 LEGEND_TITLE = "Legend"
 LEGEND: tuple[tuple[str, str], ...] = (
-    ("start", "start; verdict: remedy, odds"),
-    ("make-safe", "by hand: make safe"),
-    ("setup", "set up: open, feed, clip on"),
-    ("test", "test, minutes with set-up"),
+    ("start", "start; verdict"),
+    ("make-safe", "make safe, by hand"),
+    ("setup", "set up"),
+    ("test", "test; all its minutes"),
     ("decision", "its answer"),
-    ("connector", "on at the same letter"),
+    ("connector", "on at this letter"),
 )
-LEGEND_NOTES = ("↺ measure again; the same again: not on this chart. No odds: over 99 %.",)
+LEGEND_NOTES = (
+    "↺ Measure again; the same again: not on this chart.",
+    "No odds given: over 99 %.",
+)
+USUAL_PROOFS = "After a repair: {proofs}, unless told."
 
 NAMES_TITLE = "What the names mean"
 AGAIN_TITLE = "↺ else: measure again; the same again: not on this chart"
 SOURCES_TITLE = "Who says so"
 FAULTS_TITLE = "What can be wrong, and how often"
-BLOCKS_TITLE = "The unit, block by block"
+BLOCKS_TITLE = "The unit, stage by stage"
+BLOCKS_KEY: tuple[tuple[str, str], ...] = (
+    ("feeds", "Arrow: feeds."),
+    ("governs", "Dashed arrow: governs, feeds nothing."),
+    ("point", "Ring: test point."),
+    ("outside", "Dotted frame: not part of the unit."),
+)
+POINTS_TITLE = "What the test points should read"
+POINTS_LEAD = "Unless told otherwise:"
 INSTRUMENTS_TITLE = "Have ready"
 READINGS_TITLE = "What it should read"
 USE_TITLE = "How to use this chart"

@@ -13,6 +13,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from render.paper import blocks
 from render.paper.boughs import Choice, Front, Packer
 from render.paper.ink import Drawing, Panel
 from render.paper.panels import Leaf, least_width, set_panel
@@ -21,10 +22,10 @@ from render.paper.plot import CELL, Mask, Plot, mask_of
 from render.paper.script import Script
 from render.paper.symbols import Type
 
-CLEAR = 1.8
-_SIZES = 6
-_PANEL_EMS = (11.0, 13.5, 16.0, 19.0, 22.5, 27.0, 33.0, 42.0)
-_CUT_PRICES = (math.inf, 4000.0, 1500.0, 400.0, 0.0)
+CLEAR = 1.5
+_SIZES = 8
+_PANEL_EMS = (8.0, 9.4, 11.0, 13.0, 15.5, 18.5, 22.0, 27.0, 33.0, 42.0, 56.0, 86.0)
+_CUT_PRICES = (math.inf, 4000.0, 1500.0, 400.0, 200.0, 0.0)
 _GAPS, _FULLEST = 1.2, 0.86
 
 
@@ -133,14 +134,14 @@ class _Shapes:
 
     @staticmethod
     def of(leaf: Leaf, type_: Type, paper: Paper) -> _Shapes:
-        least = least_width(leaf, type_)
-        rooms = sorted({max(least, ems * type_.body) for ems in _PANEL_EMS})
+        rooms = _rooms(leaf, type_)
+        highest = paper.inner_height - (_TITLE_EMS * type_.body if leaf.unit else 0.0)
         found: list[tuple[Panel, Mask]] = []
         for room in rooms:
             if room > paper.inner_width:
                 break
             panel = set_panel(leaf, type_, room)
-            if panel.box.h > paper.inner_height:
+            if panel.box.h > highest:
                 continue
             if found and panel.box.h > found[-1][0].box.h - 0.5:
                 continue
@@ -149,9 +150,20 @@ class _Shapes:
         return _Shapes(leaf, tuple(found), least_area)
 
 
+def _rooms(leaf: Leaf, type_: Type) -> list[float]:
+    """The widths in mm at which a panel is worth setting."""
+    if leaf.unit:
+        return list(blocks.widths(leaf.unit, type_))
+    least = least_width(leaf, type_)
+    return sorted({max(least, ems * type_.body) for ems in _PANEL_EMS})
+
+
 def _fitted(leaf: Leaf, type_: Type, paper: Paper) -> list[_Shapes]:
     """The panel, in several parts if it is too large to set in one."""
     shapes = _Shapes.of(leaf, type_, paper)
+    if leaf.unit and not shapes.panels:
+        # A picture that no sheet can hold at this type size must not keep the words from print.
+        return []
     most = _LARGEST_PANEL * paper.inner_width * paper.inner_height
     if (shapes.panels and shapes.least_area <= most) or len(leaf.rows) < 2:
         return [shapes]
@@ -165,6 +177,7 @@ def _fitted(leaf: Leaf, type_: Type, paper: Paper) -> list[_Shapes]:
 
 
 _LARGEST_PANEL = 0.24
+_TITLE_EMS = 5.0
 _ON = " (continued)"
 
 

@@ -214,7 +214,13 @@ class Drawing:
             for flow in self.flows
             for (a, b), (c, d) in pairwise(flow.points)
         ]
-        return (*(s.box for s in self.symbols), *(la.box for la in self.labels), *runs)
+        origins = [room for s in self.symbols if s.kind == "connector" for room in s.room]
+        return (
+            *(s.box for s in self.symbols),
+            *(la.box for la in self.labels),
+            *runs,
+            *origins,
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,14 @@ imposition can fit it into a corner that the flowchart leaves free.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from render.paper import bands, fixedwords, signs
+from render.paper import bands, blocks, fixedwords, signs
 from render.paper.ink import Box, Panel, Stroke, Symbol, Words
-from render.paper.phrasing import AGAIN, Wording
+from render.paper.phrasing import AGAIN, Wording, capital
 from render.paper.script import Script
 from render.paper.symbols import (
     Type,
@@ -23,6 +24,7 @@ from render.paper.symbols import (
     set_words,
 )
 from render.paper.typeset import LEADING, Run, break_lines, fine, widest_word, width
+from render.paper.unitmap import UnitMap, unit_map
 
 _PAD = 0.4
 _FRAME = 0.25
@@ -44,11 +46,12 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Leaf:
-    """A panel not yet set: its kind, title and rows."""
+    """A panel not yet set: its kind, title and rows, or the unit that it is a picture of."""
 
     kind: str
     title: str
     rows: tuple[Row, ...]
+    unit: UnitMap | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +67,8 @@ class Facts:
 
 def set_panel(leaf: Leaf, type_: Type, room: float) -> Panel:
     """The panel set `room` mm wide, its top left corner at (0, 0)."""
+    if leaf.unit:
+        return blocks.set_blocks(leaf.unit, type_, room)
     pad = _PAD * type_.body
     words: list[Words] = []
     strokes: list[Stroke] = []
@@ -163,14 +168,15 @@ def title_block(script: Script, facts: Facts) -> Leaf:
     complaint = chart.get("complaint") or model.get("complaint")
     lines = [
         f"{_figure_of(mains['volts'])} V {_figure_of(mains['hertz'])} Hz · "
-        f"depth: {chart.get('depth') or model['depth']} · "
-        + (f"complaint: {complaint}" if complaint else "any complaint"),
+        f"to the {chart.get('depth') or model['depth']} · "
+        + (str(complaint).replace("-", " ") if complaint else "any complaint"),
         _plan_line(chart),
         f"knowledge {_short(str(model.get('knowledge') or ''))} · "
-        f"model {_short(str(chart.get('model_sha256', '')))} · {facts.date}",
-        f"{facts.sheet} · read from {facts.read_from:g} m: capitals {facts.capital:.2f} mm"
+        f"model {_short(str(chart.get('model_sha256', '')))}",
+        f"{facts.sheet} · {facts.date} · capitals {facts.capital:.2f} mm, to read from "
+        f"{facts.read_from:g} m"
         + (
-            f", for the hands {facts.hands_capital:.2f} mm"
+            f"; hands’ {facts.hands_capital:.2f} mm"
             if facts.hands_capital > facts.capital + 0.01
             else ""
         ),
@@ -194,11 +200,13 @@ def running_title(script: Script, facts: Facts) -> Leaf:
 
 
 def _plan_line(chart: Mapping[str, Any]) -> str:
-    minutes = f"expect {chart['expected_minutes']:.1f} min of testing"
-    cost = f"{chart['expected_cost']:.1f} min with repair and risk"
-    if chart.get("proved_optimal"):
-        return f"{minutes}, {cost}: proved the least (bound {chart['lower_bound']:.1f})"
-    return f"{minutes}, {cost}; none can need less than {chart['lower_bound']:.1f}"
+    minutes, cost = chart["expected_minutes"], chart["expected_cost"]
+    proof = (
+        "proved least"
+        if chart.get("proved_optimal")
+        else f"least possible {chart['lower_bound']:.1f}"
+    )
+    return f"tests {minutes:.1f} min; with repair, risk {cost:.1f} min, {proof}"
 
 
 def _figure_of(value: float) -> str:
@@ -206,7 +214,7 @@ def _figure_of(value: float) -> str:
 
 
 def _short(digest: str) -> str:
-    return digest[:10] or "unversioned"
+    return digest[:8] or "unversioned"
 
 
 def general() -> Leaf:
@@ -223,14 +231,21 @@ def entry_check(script: Script) -> Leaf | None:
     rows = [Row((Run(fixedwords.ENTRY_LEAD),))]
     for number, question in enumerate(questions, start=1):
         where = f"entry question {question['id']}"
-        stops = ", ".join(
-            f"{answer}: {fixedwords.ANSWERS.get(effect, effect)}"
-            for answer, effect in question["answers"].items()
+        stops = "; ".join(
+            f"{' or '.join(answers)}: {fixedwords.ANSWERS.get(effect, effect)}"
+            for effect, answers in _by_effect(question["answers"]).items()
             if effect != "go-on"
         )
         runs = (Run(fine(question["asks"], where) + " "), Run(fine(stops, where), bold=True))
         rows.append(Row(runs, marker=f"E{number}"))
     return Leaf("entry", fixedwords.ENTRY_TITLE, tuple(rows)) if questions else None
+
+
+def _by_effect(answers: Mapping[str, str]) -> dict[str, list[str]]:
+    found: dict[str, list[str]] = {}
+    for answer, effect in answers.items():
+        found.setdefault(effect, []).append(answer)
+    return found
 
 
 def make_safe(script: Script) -> Leaf:
@@ -266,14 +281,20 @@ def cautions(script: Script) -> Leaf | None:
     """The full words of every caution on the chart, by its number."""
     rows = tuple(
         Row(
-            (Run(fine(caution["says"], f"caution {caution['id']}")),),
-            marker=f"({number})",
+            (
+                Run(fine(_hazard(caution), f"caution {caution['id']}") + ": ", bold=True),
+                Run(fine(caution["says"], f"caution {caution['id']}")),
+            ),
             signal=str(caution["signal"]).upper(),
             sign=signs.for_hazard(str(caution["hazard"]), str(caution["signal"]).upper()),
         )
-        for number, caution in enumerate(script.cautions, start=1)
+        for caution in sorted(script.cautions, key=_hazard)
     )
     return Leaf("cautions", fixedwords.CAUTIONS_TITLE, rows) if rows else None
+
+
+def _hazard(caution: Mapping[str, Any]) -> str:
+    return str(caution["hazard"]).replace("-", " ")
 
 
 def proofs(script: Script) -> Leaf | None:
@@ -293,9 +314,63 @@ def proofs(script: Script) -> Leaf | None:
 
 def legend() -> Leaf:
     """The symbols with their meaning."""
-    rows = [Row((Run(text),), figure=kind) for kind, text in fixedwords.LEGEND]
-    rows.extend(Row((Run(text),)) for text in fixedwords.LEGEND_NOTES)
-    return Leaf("legend", fixedwords.LEGEND_TITLE, tuple(rows))
+    rows = tuple(Row((Run(text),), figure=kind) for kind, text in fixedwords.LEGEND)
+    return Leaf("legend", fixedwords.LEGEND_TITLE, rows)
+
+
+def notes(script: Script) -> Leaf:
+    """How the short signs on the chart are to be read."""
+    told = list(fixedwords.LEGEND_NOTES)
+    if script.wording is Wording.TIGHT and script.usual_proofs:
+        told.append(fixedwords.USUAL_PROOFS.format(proofs=script.usual_proofs))
+    return Leaf("notes", "", tuple(Row((Run(text),)) for text in told))
+
+
+def block_diagram(script: Script) -> Leaf | None:
+    """The unit's stages as blocks, with its test points."""
+    unit = unit_map(script.model)
+    return Leaf("blocks", fixedwords.BLOCKS_TITLE, (), unit) if unit.stages else None
+
+
+def points(script: Script) -> Leaf | None:
+    """What each test point should read: the healthy words of every test made there."""
+    notes = {str(point["id"]): str(point["says"]) for point in script.model.get("points") or ()}
+    tests = [t for t in script.model["tests"] if t.get("good") and t.get("point") in notes]
+    setups = {test["id"]: _setup_words(script, test, notes) for test in tests}
+    if not tests:
+        return None
+    usual = Counter(setups.values()).most_common(1)[0][0]
+    # Direct voltage before ripple, and what is done the usual way first.
+    tests.sort(key=lambda t: str(t.get("instrument")), reverse=True)
+    tests.sort(key=lambda t: setups[t["id"]] != usual)
+    rows = [Row((Run(fixedwords.POINTS_LEAD + " "), Run(usual)))]
+    for point, says in notes.items():
+        where = f"test point {point}"
+        runs = [Run(fine(capital(says), where) + ".", bold=True)]
+        for test in (t for t in tests if t["point"] == point):
+            due = f"{capital(str(test.get('instrument') or 'reads'))}: {_lowered(test['good'])}"
+            other = "" if setups[test["id"]] == usual else f" ({setups[test['id']].rstrip('.')})"
+            runs.append(Run(" " + fine(f"{due.rstrip('. ')}{other}.", where)))
+        if len(runs) > 1:
+            rows.append(Row(tuple(runs), marker=point))
+    return Leaf("points", fixedwords.POINTS_TITLE, tuple(rows))
+
+
+def _setup_words(script: Script, test: Mapping[str, Any], notes: Mapping[str, str]) -> str:
+    """How a test at a point is fed and rigged, without naming the point."""
+    point = str(test["point"])
+    arrangements = script.model["supply"]["arrangements"]
+    supplies = {a["id"]: str(a.get("says") or a["id"]) for a in arrangements}
+    rigs = {rig["id"]: str(rig.get("says") or "") for rig in script.model["rigs"]}
+    rig = rigs.get(test["rig"], "").replace(f"{point} ({notes[point]})", "the point")
+    supply = supplies[test["supply"]].partition(":")[0]
+    words = f"{supply}; {rig}." if rig and test["rig"] != "none" else f"{supply}."
+    return fine(words, f"test {test['id']}")
+
+
+def _lowered(words: str) -> str:
+    """Words as they go on after a colon; an abbreviation keeps its capitals."""
+    return words if words[1:2].isupper() else words[:1].lower() + words[1:]
 
 
 def instruments(script: Script) -> Leaf | None:
@@ -313,15 +388,16 @@ def instruments(script: Script) -> Leaf | None:
 
 
 def readings(script: Script) -> Leaf | None:
-    """What each test point should read: the healthy words of the measured tests on the chart."""
+    """What the chart's tests show when all is well, but for those at test points."""
     numbers = {
         node["test"]: script.numbers[name]
         for name, node in script.chart["nodes"].items()
         if node["kind"] == "test" and name in script.numbers
     }
+    pointed = {point["id"] for point in script.model.get("points") or ()}
     rows = []
     for test in script.model["tests"]:
-        if test["id"] not in numbers or not test.get("good"):
+        if test["id"] not in numbers or not test.get("good") or test.get("point") in pointed:
             continue
         point = f"{test['point']}: " if test.get("point") else ""
         words = fine(f"{point}{test['good']}", f"test {test['id']}")
@@ -346,7 +422,7 @@ def faults(script: Script) -> Leaf:
         ends = ", ".join(verdicts.get(fault["id"], ())) or "not on this chart"
         runs = (
             Run(fine(str(fault["says"]).rstrip(". "), where), bold=True),
-            Run(fine(f" · {bands.percent(float(fault['prior']))} · {ends}", where)),
+            Run(" · " + fine(f"{bands.percent(float(fault['prior']))} · {ends}", where)),
         )
         rows.append(Row(runs))
     return Leaf("faults", fixedwords.FAULTS_TITLE, tuple(rows))

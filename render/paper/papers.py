@@ -58,7 +58,7 @@ def find(name: str, orientation: Orientation) -> Paper:
         if known.lower() == name.strip().lower():
             portrait = orientation is Orientation.PORTRAIT
             width, height = (short, long) if portrait else (long, short)
-            return Paper(known, width, height, margin=6.0 if short > 280 else 5.0)
+            return Paper(known, width, height, margin=5.0)
     raise TroubleError(
         Trouble(
             "PA102",

@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from render.paper.ink import Box
 
-CELL = 2.0
+CELL = 1.5
 Mask = npt.NDArray[np.bool_]
 _Field = npt.NDArray[np.float64]
 

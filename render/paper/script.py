@@ -96,6 +96,7 @@ class Script:
     supplies: Mapping[str, str] = field(default_factory=dict)
     again: Mapping[str, str] = field(default_factory=dict)
     stores: tuple[str, ...] = ()
+    usual_proofs: str = ""
 
 
 def write_script(model: Document, chart: Document, wording: Wording = Wording.FULL) -> Script:
@@ -210,6 +211,7 @@ class _Writer:
             supplies=self.phrasing.supplies,
             again=self.again,
             stores=tuple(self.stores),
+            usual_proofs=ranges(self._usual_proofs(), "P"),
         )
 
     def _children(self, node_id: str) -> list[str]:
@@ -324,8 +326,10 @@ class _Writer:
 
     def _start(self) -> Step:
         name = str(self.model.get("says") or self.model["topology"])
-        entry = " · entry check first" if self.model.get("entry") else ""
-        runs = (Run("START", bold=True), Run(" " + fine(f"{name}{entry}", "topology")))
+        entry = "entry check first" if self.model.get("entry") else ""
+        words = [entry] if self.phrasing.tight else [name, entry]
+        told = " · ".join(word for word in words if word)
+        runs = (Run("START", bold=True), Run(" " + fine(told, "topology")))
         part = Part(START, "start", (Paragraph(runs),))
         root = self.chart["root"]
         return Step(START, (part,), (Exit((), "", root, 1.0),), "", 1.0 + 1e-9, False)
@@ -447,6 +451,17 @@ class _Writer:
         rest = Run(" · " + " · ".join(tail)) if tail else Run("")
         runs = (*safe, Run(" "), *head, rest) if safe else (*head, rest)
         return Part(node_id, "verdict", (Paragraph(runs),), self._signals(node))
+
+    def _usual_proofs(self) -> list[int]:
+        """What most repairs on the chart are proved with."""
+        counts: dict[tuple[int, ...], int] = defaultdict(int)
+        for node in self.nodes.values():
+            if node["kind"] == "verdict":
+                proofs: Sequence[str] = self.by_id["remedies"][node["remedy"]].get("proofs") or ()
+                known = [self.proofs.index(proof) + 1 for proof in proofs if proof in self.proofs]
+                counts[tuple(known)] += 1
+        counts.pop((), None)
+        return list(max(counts, key=lambda key: (counts[key], key))) if counts else []
 
     def _odds(self, node: Document, remedy: Document, where: str) -> list[str]:
         """How sure the verdict is, and what else it may be."""

@@ -64,6 +64,7 @@ def place(full: Script, tight: Script, family: Family, sizes: TypeSizes, order: 
         _Attempt(tight, sizes, _flow_on_one),
         _Attempt(full, modest, _flow_on_one),
         _Attempt(tight, modest, _flow_on_one),
+        _Attempt(tight, modest, _flow_nearly_alone),
         _Attempt(full, sizes, _on_several),
         _Attempt(tight, sizes, _on_several),
         _Attempt(tight, modest, _on_several),
@@ -113,6 +114,15 @@ def _flow_on_one(script: Script, type_: Type, order: Order) -> Sheets | None:
     return _with_panels(script, imposed, type_, order) if imposed else None
 
 
+def _flow_nearly_alone(script: Script, type_: Type, order: Order) -> Sheets | None:
+    """The flowchart with title and general caution; the rest goes to the panels' sheet."""
+    must = _must(script, _facts(order, type_))
+    kept = [leaf for leaf in must if leaf.kind in ("title", "general")]
+    imposed = imposition.on_one_sheet(script, kept, order.paper, type_)
+    rest = [leaf for leaf in must if leaf not in kept]
+    return _with_panels(script, imposed, type_, order, rest) if imposed else None
+
+
 def _on_several(script: Script, type_: Type, order: Order) -> Sheets | None:
     facts = _facts(order, type_)
     title = panels.running_title(script, facts)
@@ -121,13 +131,16 @@ def _on_several(script: Script, type_: Type, order: Order) -> Sheets | None:
     return _with_panels(script, imposed, type_, order) if imposed else None
 
 
-def _with_panels(script: Script, imposed: Imposed, type_: Type, order: Order) -> Sheets | None:
+def _with_panels(
+    script: Script, imposed: Imposed, type_: Type, order: Order, extra: Sequence[Leaf] = ()
+) -> Sheets | None:
     title = panels.running_title(script, _facts(order, type_))
-    front = imposition.panel_sheets(_front(script), title, order.paper, type_)
+    before = [*extra, *_front(script)]
+    front = imposition.panel_sheets(before, title, order.paper, type_)
     back = imposition.panel_sheets(_back(script), title, order.paper, type_)
     if front is None or back is None:
         return None
-    both = imposition.panel_sheets([*_front(script), *_back(script)], title, order.paper, type_)
+    both = imposition.panel_sheets([*before, *_back(script)], title, order.paper, type_)
     if both is not None and len(both) < len(front) + len(back):
         front, back = both, []
     return _finished(script, imposed, front, back, order, type_)
@@ -146,7 +159,12 @@ _SHEET_TEXT = "sheet 0 of 0"
 
 def _must(script: Script, facts: Facts) -> list[Leaf]:
     """Panels that belong on the flowchart's own sheet."""
-    return [panels.title_block(script, facts), panels.general(), panels.legend()]
+    return [
+        panels.title_block(script, facts),
+        panels.general(),
+        panels.legend(),
+        panels.notes(script),
+    ]
 
 
 def _front(script: Script) -> list[Leaf]:
@@ -158,6 +176,8 @@ def _front(script: Script) -> list[Leaf]:
         panels.names(script),
         panels.again(script),
         panels.instruments(script),
+        panels.block_diagram(script),
+        panels.points(script),
         panels.readings(script),
     )
     return [leaf for leaf in every if leaf]

@@ -17,7 +17,7 @@ from fontTools.ttLib import TTFont
 from render.paper.face import FAMILY, Face, shipped
 from render.paper.ink import Flow, Sheet, Stroke, Words
 
-HEAD = 2.3
+HEAD = 2.1
 _FLOW_WEIGHT = 0.4
 
 

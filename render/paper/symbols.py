@@ -18,8 +18,8 @@ from render.paper.ink import Box, Stroke, Symbol, Words
 from render.paper.script import Paragraph, Part, Signal, Step
 from render.paper.typeset import LEADING, Run, SetLine, break_lines, width
 
-_PAD_X, _PAD_Y = 0.32, 0.18
-_STACK_GAP = 0.3
+_PAD_X, _PAD_Y = 0.28, 0.13
+_STACK_GAP = 0.22
 _OUTLINE = 0.35
 
 
@@ -44,7 +44,7 @@ class Type:
     @property
     def circle(self) -> float:
         """Radius of a connector circle, mm."""
-        return 1.06 * self.body
+        return 0.96 * self.body
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +84,7 @@ def _least_room(part: Part, type_: Type) -> float:
     return max(heads, default=0.0) + (_SIGN_EMS + 0.4 + 2 * (_PAD_X + 0.9)) * size
 
 
+_ORIGIN_EMS = 5.4
 _STEP_EMS = (9.5, 10.5, 11.7, 13.0, 14.5, 16.2, 18.0, 20.5, 23.5)
 _VERDICT_EMS = (6.5, 7.3, 8.2, 9.2, 10.4, 11.8, 13.4, 15.2, 17.5, 20.0)
 
@@ -159,7 +160,7 @@ def _incoming(step: Step, type_: Type, room: float) -> tuple[Symbol, float]:
         box=Box(x, 0, 2 * r, 2 * r),
         outline=circle_path(x + r, r, r),
         anchor=f"in:{step.id}",
-        room=(Box(beside, 0, room - beside, 2 * r),),
+        room=(Box(beside, 0, min(room - beside, _ORIGIN_EMS * type_.body), 2 * r),),
     )
     return circle, 2 * r + 0.5 * type_.body
 
@@ -235,12 +236,9 @@ def _signal_runs(signals: Sequence[Signal], type_: Type) -> tuple[Run, ...]:
     runs: list[Run] = []
     for signal in signals:
         ink = signs.SIGNAL_COLOURS.get(signal.word, _PLAIN)[1]
-        hazards = ", ".join(
-            f"{hazard}\u00a0({number})"
-            for hazard, number in zip(signal.hazards, signal.numbers, strict=True)
-        )
+        stop = "." if signal is signals[-1] else ""
         runs.append(Run(_blank(type_) + signal.word, bold=True, ink=ink))
-        runs.append(Run(f" {hazards} "))
+        runs.append(Run(f" {', '.join(signal.hazards)}{stop} "))
     return tuple(runs)
 
 
