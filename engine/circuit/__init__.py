@@ -1,0 +1,1 @@
+"""What a unit reads on the bench: netlists, supposed faults, rigs, ngspice, readings."""

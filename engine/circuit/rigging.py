@@ -1,0 +1,107 @@
+"""Legs cut by a fault and legs lifted by a rig, bridges, feeds: what is done to a netlist by hand.
+
+A cut lies inside a part: a meter still sits on the outer side of it. A lifted leg lies outside: the
+meter goes with the part.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from engine.circuit.netlist import Element, Netlist
+from kb.circuit import Bench
+
+LIFTED_OHMS = 1e10
+"""What is left of a cut leg: board and air."""
+
+
+def cut(netlist: Netlist, element: Element, legs: Iterable[int], ohms: float) -> Netlist:
+    """The netlist with legs of an element cut inside the part; what is left of each is `ohms`."""
+    nodes, left = list(element.nodes), []
+    for leg in legs:
+        inner = f"{element.name}_leg{leg}"
+        left.append(Element(f"Rcut_{inner}", (nodes[leg - 1], inner), "", {"value": f"{ohms:.6g}"}))
+        nodes[leg - 1] = inner
+    return netlist.put([replace(element, nodes=tuple(nodes))], left)
+
+
+def outer(netlist: Netlist, element: Element) -> tuple[str, ...]:
+    """The nodes of an element's legs as a meter meets them: outside any cut."""
+    across = {e.nodes[1]: e.nodes[0] for e in netlist.elements if e.name.startswith("Rcut_")}
+    return tuple(across.get(node, node) for node in element.nodes)
+
+
+def legs_of(netlist: Netlist, part: str) -> dict[str, str]:
+    """Leg number -> node, from the first piece; leg 2 is that of the last of several in series."""
+    pieces = netlist.of(part)
+    if not pieces:
+        return {}
+    legs = {str(number): node for number, node in enumerate(outer(netlist, pieces[0]), 1)}
+    legs["2"] = outer(netlist, pieces[-1])[1]
+    return legs
+
+
+def fitted(
+    netlist: Netlist, bench: Bench, rig: str, part: str, frees: bool
+) -> tuple[Netlist, list[str]]:
+    """The netlist with a rig fitted, and the lines the rig adds. KeyError for an unknown rig.
+
+    `part` is the part tested, where the rig names none; `frees` says that it is taken out whole.
+    """
+    for known in bench.rigs:
+        found = re.fullmatch(known.rig, rig)
+        if found is None:
+            continue
+        held = found.groupdict().get("part") or part
+        if frees or known.frees:
+            netlist = _freed(netlist, held)
+        else:
+            for leg in known.lifts:
+                netlist = _lifted(netlist, held, leg)
+        legs = legs_of(netlist, held)
+        return netlist, [_filled(line, legs) for line in known.lines]
+    raise KeyError(rig)
+
+
+def _lifted(netlist: Netlist, part: str, leg: int) -> Netlist:
+    piece = netlist.of(part)[0]
+    node = outer(netlist, piece)[leg - 1]
+    lifted = f"{piece.name}_lift{leg}"
+    renamed = _renamed(netlist, (piece,), {node: lifted})
+    left = Element(f"Rlift_{lifted}", (node, lifted), "", {"value": f"{LIFTED_OHMS:g}"})
+    return renamed.put([], [left])
+
+
+def _freed(netlist: Netlist, part: str) -> Netlist:
+    """The netlist with a part taken out of it, its pieces still joined to each other.
+
+    Nodes that carry light stay: light needs no leg.
+    """
+    pieces = netlist.of(part)
+    nodes = {n for piece in pieces for n in outer(netlist, piece) if not n.startswith("glow")}
+    return _renamed(netlist, pieces, {node: f"free_{node}" for node in nodes})
+
+
+def _renamed(
+    netlist: Netlist, pieces: tuple[Element, ...], names: Mapping[str, str]
+) -> Netlist:
+    """The netlist with nodes renamed at some pieces and at what faults left on them."""
+    own = {piece.name for piece in pieces}
+    changed = [
+        replace(element, nodes=tuple(names.get(node, node) for node in element.nodes))
+        for element in netlist.elements
+        if element.name in own
+        or any(
+            element.name == f"Rshort_{name}" or element.name.startswith(f"Rcut_{name}_")
+            for name in own
+        )
+    ]
+    return netlist.put(changed)
+
+
+def _filled(line: str, legs: Mapping[str, str]) -> str:
+    for number, node in legs.items():
+        line = line.replace("{" + number + "}", node)
+    return line

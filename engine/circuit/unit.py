@@ -1,0 +1,188 @@
+"""A topology's circuit with the values of one mains, one design and one unit's tolerances.
+
+Faults alter elements only: a leg is cut (what is left is `LIFTED_OHMS`), legs are joined by a low
+resistance, or a documented physical parameter is changed; see `kb/circuits/devices.yml`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from random import Random
+
+from engine.circuit.netlist import Element, Netlist, parse, spice_number
+from engine.circuit.rigging import LIFTED_OHMS, cut
+from engine.model import Fault, FaultyPart, Mains
+from kb.circuit import Act, CircuitData, Device, netlist_text
+from kb.knowledge import Knowledge
+from kb.quantities import read_quantity
+from kb.schema import PartFact
+from kb.trouble import Place, Trouble, TroubleError
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A circuit, its data, and the parts of the topology it stands for."""
+
+    topology: str
+    mains: Mains
+    data: CircuitData
+    netlist: Netlist
+    parts: Mapping[str, PartFact]
+    kinds: Mapping[str, Mapping[str, str]]
+    """Part -> mode (variants joined by a hyphen) -> how it acts."""
+    devices: Mapping[str, Device]
+    tolerance: Mapping[str, float]
+
+    def device(self, part: str) -> Device:
+        """How the part stands in the circuit."""
+        return self.devices[self.parts[part].kind]
+
+
+def unit(
+    knowledge: Knowledge,
+    topology: str,
+    mains: Mains,
+    data: CircuitData,
+    devices: Mapping[str, Device],
+) -> Unit:
+    """The nominal unit. TroubleError CI201 where netlist and topology name different parts."""
+    netlist = parse(netlist_text(data.netlist))
+    parts = {
+        name: part
+        for stage in knowledge.topologies[topology].stages.values()
+        for name, part in stage.parts.items()
+    }
+    _tied(topology, netlist, parts, devices)
+    made = Unit(
+        topology, mains, data, netlist, parts,
+        {name: _modes(knowledge, part.kind) for name, part in parts.items()},
+        devices,
+        {
+            name: knowledge.parts[part.kind].tolerance if part.tolerance is None else part.tolerance
+            for name, part in parts.items()
+        },
+    )  # fmt: skip
+    volts = f"{mains.volts:g}"
+    texts = {name: part.when_mains.get(volts, part.value) for name, part in parts.items()}
+    read = {name: read_quantity(text).value for name, text in texts.items() if text}
+    argued = {name: _number(value.is_) for name, value in data.values.items()}
+    return valued(made, {**read, **argued})
+
+
+def valued(made: Unit, values: Mapping[str, float]) -> Unit:
+    """The unit with some parts of other values, in base units."""
+    changed = []
+    for part, value in values.items():
+        for element in made.netlist.of(part):
+            parameter = made.device(part).value if element.model else "value"
+            known = made.netlist.defaults.get(element.model, {})
+            given: dict[str, float | str] = {}
+            if parameter and (not element.model or parameter in known):
+                given[parameter] = value
+            rated = made.device(part).rated
+            if rated and made.parts[part].volts:
+                given[rated] = read_quantity(made.parts[part].volts).value
+            changed.append(element.with_parameters(given))
+    return replace(made, netlist=made.netlist.put(changed))
+
+
+def varied(made: Unit, chance: Random) -> Unit:
+    """Another unit of the make: a design by its odds, values and parameters within tolerance."""
+    designs = made.data.designs
+    if designs:
+        drawn = chance.choices(designs, [design.odds for design in designs])[0]
+        made = valued(made, {part: _number(value) for part, value in drawn.values.items()})
+    changed = []
+    for element in made.netlist.elements:
+        if element.part not in made.parts:
+            continue
+        device = made.device(element.part)
+        spread = dict(device.vary)
+        within = made.tolerance[element.part]
+        spread["value" if not element.model else device.value] = (1 - within, 1 + within)
+        known = {**made.netlist.defaults.get(element.model, {}), **element.parameters}
+        given = {
+            name: spice_number(known[name]) * chance.uniform(least, most)
+            for name, (least, most) in sorted(spread.items())
+            if name in known
+        }
+        changed.append(element.with_parameters(given))
+    return replace(made, netlist=made.netlist.put(changed))
+
+
+def broken(made: Unit, fault: Fault) -> Unit:
+    """The unit with a fault. TroubleError CI202 where a mode has no act in a circuit."""
+    for faulty in fault.parts:
+        act = _act(made, faulty)
+        pieces = made.netlist.of(faulty.part)
+        for element in pieces if act.pieces == "all" else pieces[:1]:
+            made = replace(made, netlist=_alter(made, element, act))
+    return made
+
+
+def _act(made: Unit, faulty: FaultyPart) -> Act:
+    kind = made.parts[faulty.part].kind
+    acts = made.kinds[faulty.part].get(faulty.mode, faulty.mode)
+    known = made.devices[kind].acts if kind in made.devices else {}
+    if acts not in known:
+        raise TroubleError(
+            Trouble(
+                "CI202", Place("kb/circuits/devices.yml"),
+                f"Nothing says what '{acts}' does to a '{kind}' in a circuit",
+                f"Add it under acts of '{kind}'",
+            )
+        )
+    return known[acts]
+
+
+def _alter(made: Unit, element: Element, act: Act) -> Netlist:
+    known = made.netlist.defaults.get(element.model, {})
+    given: dict[str, float | str] = {
+        name: element.number(name, known) * factor for name, factor in act.scale.items()
+    }
+    given.update(act.put)
+    if act.leak:
+        rated = element.number(made.device(element.part).rated, known)
+        given["leak"] = rated / spice_number(act.leak)
+    altered = element.with_parameters(given) if given else element
+    netlist = made.netlist.put([altered])
+    if act.across:
+        first, second = (element.nodes[leg - 1] for leg in act.across)
+        short = Element(f"Rshort_{element.name}", (first, second), "", {"value": f"{act.ohms:g}"})
+        netlist = netlist.put([], [short])
+    return cut(netlist, altered, act.cut, LIFTED_OHMS)
+
+
+def _modes(knowledge: Knowledge, kind: str) -> dict[str, str]:
+    acts: dict[str, str] = {}
+    for name, mode in knowledge.parts[kind].modes.items():
+        variants = {f"{name}-{v}": variant.acts for v, variant in mode.variants.items()}
+        acts.update(variants or {name: mode.acts})
+    return acts
+
+
+def _number(value: str | float) -> float:
+    return spice_number(value) if isinstance(value, str) else value
+
+
+def _tied(
+    topology: str, netlist: Netlist, parts: Mapping[str, PartFact], devices: Mapping[str, Device]
+) -> None:
+    drawn = {element.part for element in netlist.elements}
+    listed = {name for name, part in parts.items() if _in_circuit(devices, part)}
+    place = Place(f"kb/circuits/{topology}.cir")
+    for name in sorted(drawn ^ listed):
+        where = "the netlist" if name in drawn else "the topology"
+        raise TroubleError(
+            Trouble(
+                "CI201", place, f"Part {name} stands in {where} only",
+                "Give both the same designators",
+            )
+        )
+
+
+def _in_circuit(devices: Mapping[str, Device], part: PartFact) -> bool:
+    """Whether any mode of the part's kind does something to a circuit."""
+    device = devices.get(part.kind)
+    return device is None or any(act != Act() for act in device.acts.values())

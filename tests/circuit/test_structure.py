@@ -1,0 +1,79 @@
+"""Circuits are no rules in disguise: what may stand in them, and what a fault may alter."""
+
+import re
+
+import pytest
+from shipped_units import MAINS, shipped, single_faults
+
+from engine.circuit.netlist import parse
+from engine.circuit.unit import broken
+from kb import circuit
+
+CIRCUITS = circuit.circuits()
+UNITS = [(topology, mains.volts) for topology in CIRCUITS for mains in MAINS]
+SOURCES = "VIBEFGH"
+
+
+def test_the_two_first_topologies_carry_circuits():
+    """The parametrised checks below would pass on none."""
+    assert {"light-controlled-lamp", "buck-lamp"} <= set(CIRCUITS)
+
+
+@pytest.mark.parametrize("topology", CIRCUITS)
+def test_a_unit_holds_no_source(topology):
+    """Outside the named subcircuits stand only parts; every source is the bench's."""
+    elements = parse(circuit.netlist_text(f"{topology}.cir")).elements
+    assert elements
+    assert [e.name for e in elements if e.name[0].upper() in SOURCES] == []
+
+
+@pytest.mark.parametrize("topology", CIRCUITS)
+def test_the_bench_drives_no_test_point(topology):
+    """No source of the bench sits straight across the two nodes of a test point."""
+    bench = circuit.bench()
+    scenes = [line for kinds in bench.scenes.values() for lines in kinds.values() for line in lines]
+    lines = [line for supply in bench.supplies.values() for line in supply] + scenes
+    lines += [line for rig in bench.rigs for line in rig.lines]
+    lines += [line for known in bench.measurements for line in known.lines]
+    points = [set(pair) for pair in circuit.circuit(topology).points.values()]
+    driven = [set(line.split()[1:3]) for line in lines if line[0] in SOURCES]
+    assert driven
+    assert [pair for pair in driven if pair in points] == []
+
+
+@pytest.mark.parametrize(("topology", "volts"), UNITS)
+def test_a_fault_alters_only_its_own_elements(topology, volts):
+    """Models and every other part stay as they are; what is added is a cut or a short."""
+    made = shipped(topology, volts)
+    for fault in single_faults(made):
+        after = broken(made, fault).netlist
+        assert after.rest == made.netlist.rest
+        before = {element.name: element for element in made.netlist.elements}
+        part = fault.parts[0].part
+        for element in after.elements:
+            if element.name in before:
+                same = element == before[element.name]
+                assert same or element.part == part, (fault.id, element.name)
+            else:
+                assert re.match(rf"R(cut|short)_X?{part}(_|$)", element.name), fault.id
+
+
+@pytest.mark.parametrize(("topology", "volts"), UNITS)
+def test_a_fault_of_a_part_in_the_circuit_does_alter_it(topology, volts):
+    """Only causes outside the unit leave the circuit as it was."""
+    made = shipped(topology, volts)
+    unaltered = {
+        fault.parts[0].part
+        for fault in single_faults(made)
+        if broken(made, fault).netlist == made.netlist
+    }
+    assert unaltered == {part for part in made.parts if not made.netlist.of(part)}
+
+
+def test_values_follow_the_mains():
+    """The dropper is 470 kohm at 230 V and 220 kohm at 120 V, as the topology says."""
+    values = [
+        shipped("light-controlled-lamp", volts).netlist.of("R2")[0].number("value", {})
+        for volts in (230, 120)
+    ]
+    assert values == [470e3, 220e3]
