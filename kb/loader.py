@@ -269,6 +269,8 @@ def _take(
         reading.overridden.append(f"{section} {name}: {place} replaces {reading.places[key]}")
     reading.entries[section][name] = entry
     reading.places[key] = place
+    if section == "topologies":
+        reading.places.update(_inner_places(data, name, shown))
     reading.folder_of[key] = folder
 
 
@@ -281,6 +283,16 @@ def _guarded(section: str, shipped: Any) -> str:
         if concluded & _SAFETY_FACTS:
             return "a safety rule"
     return ""
+
+
+def _inner_places(data: Any, path: str, shown: str) -> Iterator[tuple[tuple[str, str], Place]]:
+    """Where each word inside a topology stands, by its path: `lamp/stages/entry/parts/R1`."""
+    for key, inner in data.items():
+        line, column = data.lc.key(key)
+        deeper = f"{path}/{key}"
+        yield ("topologies", deeper), Place(shown, line + 1, column + 1)
+        if isinstance(inner, dict):
+            yield from _inner_places(inner, deeper, shown)
 
 
 def _schema_trouble(
