@@ -8,14 +8,16 @@ says otherwise; a stage that controls another taps its feed without carrying pow
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
 from engine.deduce.facts import Fact, fact
 from kb.knowledge import Knowledge
-from kb.quantities import read_quantity, show
+from kb.quantities import in_base, read_as, read_quantity, show
 from kb.schema import PartFact, PartKind, StageFact, Topology
 from kb.trouble import Trouble, TroubleError
+
+_LIKE = {"F": "4.7 uF", "H": "2.2 mH", "V": "5.1 V", "ohm": "4.7 kohm"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +32,9 @@ class Bench:
 
 def compose(knowledge: Knowledge, topology: Topology, bench: Bench) -> tuple[Fact, ...]:
     """The facts of a unit. TroubleError if stages or parts don't fit together."""
-    return tuple(_Composer(knowledge, topology, bench).facts())
+    composer = _Composer(knowledge, topology, bench)
+    composer.review()
+    return tuple(composer.facts())
 
 
 class _Composer:
@@ -41,8 +45,11 @@ class _Composer:
         self.enters: dict[str, str] = {}
         self.leaves: dict[str, str] = {}
 
-    def trouble(self, code: str, what: str, mend: str) -> TroubleError:
+    def trouble(self, code: str, what: str, mend: str, *path: str) -> TroubleError:
+        """A trouble at the word of the topology's file that `path` leads to."""
         place = self.knowledge.place("topologies", self.topology.topology)
+        deep = "/".join((self.topology.topology, *path))
+        place = self.knowledge.places.get(("topologies", deep), place)
         return TroubleError(Trouble(code, place, what, mend))
 
     def facts(self) -> Iterator[Fact]:
@@ -77,6 +84,50 @@ class _Composer:
         yield from self._stages()
         yield from self._points()
 
+    def review(self) -> None:
+        """Refuse names that lead nowhere or in a circle, and one name for two parts."""
+        topology = self.topology
+        openings = topology.openings
+        for name, opening in openings.items():
+            for needed in opening.after:
+                self._known(needed, openings, "opening", "openings", name, "after")
+            if name in self._before(name):
+                raise self.trouble(
+                    "KB412", f"Opening '{name}' can only be made after itself",
+                    "Let one of the openings it needs need nothing", "openings", name, "after",
+                )
+        for name, board in topology.boards.items():
+            self._known(board.behind, openings, "opening", "boards", name, "behind")
+        first: dict[str, str] = {}
+        for name, stage in topology.stages.items():
+            self._known(stage.behind, openings, "opening", "stages", name, "behind")
+            self._known(stage.board, topology.boards, "board", "stages", name, "board")
+            for part in stage.parts:
+                if first.setdefault(part, name) != name:
+                    raise self.trouble(
+                        "KB413", f"Part '{part}' stands in the stages '{first[part]}' and '{name}'",
+                        "Give one of them another designator", "stages", name, "parts", part,
+                    )
+
+    def _before(self, name: str) -> set[str]:
+        """All openings that must be made before one; itself, if they need it."""
+        found: set[str] = set()
+        waiting = [*self.topology.openings[name].after]
+        while waiting:
+            needed = waiting.pop()
+            if needed not in found and needed in self.topology.openings:
+                found.add(needed)
+                waiting.extend(self.topology.openings[needed].after)
+        return found
+
+    def _known(self, name: str | None, known: Collection[str], what: str, *path: str) -> None:
+        if name and name not in known:
+            listed = ", ".join(known) or f"none is listed, so add it as {what}"
+            raise self.trouble(
+                "KB411", f"'{path[1]}' names '{name}', which is no {what}",
+                f"Write one of: {listed}", *path,
+            )
+
     def _order(self) -> list[str]:
         """Stage names so that each stands after the one that feeds it."""
         feeds = self._feeds()
@@ -89,6 +140,7 @@ class _Composer:
                     "KB401",
                     f"The stages {', '.join(waiting)} feed one another in a circle",
                     "Let one of them be fed by a stage outside the circle",
+                    "stages", waiting[0], "fed_by",
                 )
             order.extend(ready)
             waiting = [s for s in waiting if s not in ready]
@@ -103,6 +155,7 @@ class _Composer:
                     "KB402",
                     f"Stage '{name}' is fed by '{stage.fed_by}', which is no stage",
                     f"Write one of: {', '.join(self.topology.stages)}",
+                    "stages", name, "fed_by",
                 )
             feeds[name] = stage.fed_by or last
             if self._carries_power(stage):
@@ -111,17 +164,12 @@ class _Composer:
 
     def _carries_power(self, stage: StageFact) -> bool:
         """A stage of outside causes or a control beside the path carries no power on."""
-        lies = {self._word(part.place) for part in stage.parts.values()}
+        lies = {
+            word.lies
+            for part in stage.parts.values()
+            if (word := self.knowledge.place_words.get(part.place))
+        }
         return bool(lies & {"in-line", "across"})
-
-    def _word(self, place: str) -> str:
-        word = self.knowledge.place_words.get(place)
-        if word is None:
-            raise self.trouble(
-                "KB403", f"'{place}' is no place a part can have",
-                f"Write one of: {', '.join(self.knowledge.place_words)}",
-            )
-        return word.lies
 
     def _stages(self) -> Iterator[Fact]:
         feeds = self._feeds()
@@ -135,6 +183,7 @@ class _Composer:
                 raise self.trouble(
                     "KB404", f"Stage '{name}' is of the unknown kind '{stage.kind}'",
                     f"Write one of: {', '.join(self.knowledge.stages)}",
+                    "stages", name, "kind",
                 )
             self._check_places(name, stage)
             feeder = feeds[name]
@@ -147,7 +196,7 @@ class _Composer:
             )
             for part_name, part in stage.parts.items():
                 yield from self._part(name, stage, part_name, part)
-                lies = self._word(part.place)
+                lies = self.knowledge.place_words[part.place].lies
                 if lies == "in-line":
                     counter += 1
                     after = f"n{counter}"
@@ -167,6 +216,7 @@ class _Composer:
                     raise self.trouble(
                         "KB405", f"Stage '{name}' controls '{stage.controls}', which is no stage",
                         f"Write one of: {', '.join(self.topology.stages)}",
+                        "stages", name, "controls",
                     )
                 yield fact("controls", stage=name, other=stage.controls)
 
@@ -179,13 +229,14 @@ class _Composer:
                     f"Part '{part_name}' of stage '{name}' has the place '{part.place}', which a "
                     f"{stage.kind} does not have",
                     f"Write one of: {', '.join(kind.places)}",
+                    "stages", name, "parts", part_name, "place",
                 )
         held = {part.place for part in stage.parts.values()}
         lacking = [place for place in kind.needs if place not in held]
         if lacking:
             raise self.trouble(
                 "KB407", f"Stage '{name}' ({stage.kind}) has no part for: {', '.join(lacking)}",
-                "Add a part with that place",
+                "Add a part with that place", "stages", name,
             )
 
     def _part(
@@ -196,14 +247,17 @@ class _Composer:
             raise self.trouble(
                 "KB408", f"Part '{name}' is of the unknown kind '{part.kind}'",
                 f"Write one of: {', '.join(self.knowledge.parts)}",
+                "stages", stage_name, "parts", name, "kind",
             )
         text = self._marking(part)
+        where = ("stages", stage_name, "parts", name)
+        value = self._number(name, text, kind.unit, (*where, "value"))
         yield fact(
             "part", name=name, kind=part.kind, place=part.place, stage=stage_name,
             says=_label(name, part, kind, text), words=part.says or kind.says,
-            value=self._number(name, text, kind.unit), marking=text,
+            value=value, marking=text,
             tolerance=kind.tolerance if part.tolerance is None else part.tolerance,
-            volts=self._number(name, part.volts, "V"), count=part.count,
+            volts=self._number(name, part.volts, "V", (*where, "volts")), count=part.count,
             behind=stage.behind or "", board=stage.board or "", package=part.package or name,
             renew_minutes=kind.renew_minutes, rating=kind.rating, proneness=kind.proneness,
         )
@@ -225,15 +279,16 @@ class _Composer:
     def _marking(self, part: PartFact) -> str:
         return part.when_mains.get(f"{self.bench.volts:g}", part.value)
 
-    def _number(self, name: str, text: str, unit: str) -> float:
+    def _number(self, name: str, text: str, unit: str, where: tuple[str, ...]) -> float:
+        """The value of a text, in the base unit of `unit` where one is given."""
         if not text:
             return 0.0
         try:
-            return read_quantity(text).value
+            return (read_as(text, in_base(1, unit).unit) if unit else read_quantity(text)).value
         except ValueError as error:
             raise self.trouble(
                 "KB409", f"Part '{name}' has the value '{text}': {error}",
-                f"Write a number with its unit, such as 4.7 k{unit or 'ohm'}",
+                f"Write a number with its unit, such as {_LIKE.get(unit, '4.7 kohm')}", *where,
             ) from error
 
     def _points(self) -> Iterator[Fact]:
@@ -242,6 +297,7 @@ class _Composer:
                 raise self.trouble(
                     "KB410", f"Test point {name} is at stage '{point.stage}', which is no stage",
                     f"Write one of: {', '.join(self.topology.stages)}",
+                    "points", name, "stage",
                 )
             node = {"in": self.enters, "out": self.leaves}.get(point.side, {}).get(point.stage, "")
             yield fact(

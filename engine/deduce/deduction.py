@@ -208,13 +208,14 @@ class Reasoner:
             fields = dict(test.fields)
             arrangement = self.knowledge.arrangements.get(str(fields["supply"]))
             if arrangement is None:
-                raise self._trouble(test, f"needs the unknown supply '{fields['supply']}'")
+                raise self._trouble(offer, test, f"needs the unknown supply '{fields['supply']}'")
             rig_name = str(fields["rig"])
             scene = str(fields.get("scene", "")).split()
             rig: tuple[tuple[str, str], ...] = ()
             if rig_name != "none":
                 if rig_name not in rigs:
-                    raise self._trouble(test, f"needs the rig '{rig_name}', which no rule offers")
+                    why = f"needs the rig '{rig_name}', which no rule offers"
+                    raise self._trouble(offer, test, why)
                 fitted = dict(rigs[rig_name].fields)
                 scene += str(fitted.get("scene", "")).split()
                 if fitted["does"] in self._rigs_that_matter:
@@ -224,8 +225,9 @@ class Reasoner:
             trials[str(fields["name"])] = Trial(energy, feeds, rig, scenes(self.knowledge, scene))
         return trials
 
-    def _trouble(self, test: Fact, what: str) -> TroubleError:
-        place = self.knowledge.place("rules", "")
+    def _trouble(self, offer: Findings, test: Fact, what: str) -> TroubleError:
+        cause = offer.causes.get(test)
+        place = self.knowledge.place("rules", cause.rule if cause is not None else "")
         return TroubleError(
             Trouble("KB302", place, f"Test '{test.text('name')}' {what}", "Mend the offering rule")
         )
