@@ -234,6 +234,7 @@ class Model:
     knowledge: str = ""
     entry: tuple[EntryQuestion, ...] = ()
     stages: tuple[StageNote, ...] = ()
+    points: tuple[PointNote, ...] = ()
 
     def row(self, test_id: str, fault_id: str) -> Mapping[str, float]:
         """Odds of each true outcome of a test under a fault; they sum to 1."""
@@ -284,12 +285,29 @@ class EntryQuestion:
 
 @dataclass(frozen=True, slots=True)
 class StageNote:
-    """A stage's name and words, for headings and block diagrams."""
+    """A stage's name and words, for headings and block diagrams.
+
+    `family` is the kind of work it does (supply, control, light-source) or outside, where its
+    causes lie outside the unit; `controls` are the stages that it governs without feeding them.
+    """
 
     id: str
     says: str
     feeds: tuple[str, ...] = ()
     points: tuple[str, ...] = ()
+    controls: tuple[str, ...] = ()
+    family: str = ""
+    parts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PointNote:
+    """A test point: its stage, the side it lies on (in, out, or a name of the stage's own)."""
+
+    id: str
+    stage: str
+    side: str
+    says: str
 
 
 class _Named(Protocol):

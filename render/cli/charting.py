@@ -110,6 +110,10 @@ def chart(
 
     kind, target = _target(out, format_, topology or (model.stem if model else "chart"))
     made = knowledge.either(topology, model, mains, depth, complaint, kb, without or ())
+    if kind is not Format.JSON and made.stages:
+        from render.paper import dot
+
+        dot.ready()
     drawn: dict[str, Any] = charts.document(charts.draw_up(made, planning.planned(made, time)))
     if kind is Format.JSON:
         files.write_text(target, json.dumps(drawn, ensure_ascii=False, indent=1) + "\n")
