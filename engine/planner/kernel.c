@@ -150,12 +150,9 @@ static long write_node(Writer *w, Node *node, int depth);
 
 static Known choose(Writer *w, Node *node, int depth)
 {
-    Known known = {0, INFINITY, NO_TEST, 0};
     if (w->optimal)
-        known = search_solve(w->search, node, INFINITY, depth);
-    else
-        search_rollout(w->search, node, depth, &known);
-    return known;
+        return search_solve(w->search, node, INFINITY, depth);
+    return search_follow(w->search, node, depth);
 }
 
 static PyObject *write_children(Writer *w, Node *node, int test, int depth)
@@ -250,6 +247,8 @@ static double roll_out(Search *s, Node *root)
     double best = INFINITY, kept = s->going_price;
     s->breadth = 1;
     for (double price = s->bit_price / 3; price < 4 * s->bit_price; price *= 1.25) {
+        if (s->stopped && best < INFINITY)
+            break;
         s->going_price = price;
         double cost = search_rollout(s, root, 0, NULL);
         if (cost < best)
@@ -291,8 +290,10 @@ static PyObject *run(Search *s, Node *root, Watch *watch)
     watch->thread = PyEval_SaveThread();
     Known known = prove(s, root);
     int optimal = proven(known);
-    if (!optimal)
-        roll_out(s, root);
+    if (!optimal) {
+        s->breadth = 1;
+        search_rollout(s, root, 0, NULL);
+    }
     PyEval_RestoreThread(watch->thread);
     if (watch->failed)
         return NULL;
@@ -300,7 +301,7 @@ static PyObject *run(Search *s, Node *root, Watch *watch)
         return PyErr_NoMemory();
     long at = -1;
     s->poll = NULL;
-    s->stopped = 0;
+    s->stopped = !optimal;
     PyObject *nodes = write_plan(s, root, optimal, &at);
     if (!nodes)
         return NULL;

@@ -327,7 +327,7 @@ def _problem(
     bit = {o.id: 1 << i for i, o in enumerate(model.openings)}
     needs = [sum(bit[o] for o in closure(model, t.opened)) for t in tests]
     after = [sum(bit[before] for before in set(o.after)) for o in model.openings]
-    sets = access_sets(sum(bit[o] for o in opened), needs, after)
+    sets = access_sets(sum(bit[o] for o in opened if o in bit), needs, after)
     return Problem(
         classes=classes,
         words=words,

@@ -209,10 +209,10 @@ static int best_of_likely(Search *s, Node *node, int depth)
     double least = INFINITY;
     guess_by_price(s, f);
     set_order(f);
-    for (int at = 0; at < f->tests && at < s->breadth; at++) {
+    for (int at = 0; at < f->tests && at < (s->stopped ? 1 : s->breadth); at++) {
         int i = f->order[at];
         double own = f->total * f->cost[i];
-        double sum = s->breadth > 1 ? look_ahead(s, node, i, INFINITY, depth) : own;
+        double sum = s->breadth > 1 && !s->stopped ? look_ahead(s, node, i, INFINITY, depth) : own;
         double guess = own + (sum - own) / s->tightness;
         if (best < 0 || guess < least)
             best = i, least = guess;
@@ -239,6 +239,7 @@ double search_rollout(Search *s, Node *node, int depth, Known *choice)
     Frame *f = search_enter(s, node, depth);
     if (!f)
         return INFINITY;
+    poll_now(s);
     Known best = {0, f->stop, NO_TEST, f->remedy};
     if (f->tests && f->stop > 0 && f->members > 1 && frame_ready(s, depth + 1)) {
         Word key[MOST_KEY];
@@ -252,11 +253,30 @@ double search_rollout(Search *s, Node *node, int depth, Known *choice)
             double cost = try_test(s, node, i, depth);
             if (cost < best.upper)
                 best.upper = cost, best.test = test;
+            remember(s, key, best, 1);
         }
     }
     if (choice)
         *choice = best;
     return best.upper;
+}
+
+/* What to do here by the best plan known, for writing it out when time ran out. */
+Known search_follow(Search *s, Node *node, int depth)
+{
+    Frame *f = search_enter(s, node, depth);
+    Known best = {0, INFINITY, NO_TEST, 0};
+    if (!f)
+        return best;
+    Word key[MOST_KEY];
+    search_key(s, node, f->test, f->tests, key);
+    best = recall(s, key);
+    if (best.upper >= 1e300 && f->tests && f->members > 1 && f->stop > 0)
+        search_rollout(s, node, depth, &best);
+    if (!(best.upper < f->stop))
+        best.upper = f->stop, best.test = NO_TEST;
+    best.remedy = f->remedy;
+    return best;
 }
 
 /* ---- branch and bound ---- */

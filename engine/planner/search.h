@@ -42,6 +42,7 @@ int node_size(const Problem *p, const Node *node);
 void search_key(const Search *s, const Node *node, const int *tests, int many, Word *key);
 Known search_solve(Search *s, Node *node, double budget, int depth);
 double search_rollout(Search *s, Node *node, int depth, Known *choice);
+Known search_follow(Search *s, Node *node, int depth);
 int search_rank(Search *s, Node *node, int many, int *tests, double *costs);
 int proven(Known known);
 
