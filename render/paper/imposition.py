@@ -18,7 +18,7 @@ from render.paper.boughs import Choice, Front, Packer
 from render.paper.ink import Drawing, Panel
 from render.paper.panels import Leaf, least_width, set_panel
 from render.paper.papers import Paper
-from render.paper.plot import CELL, Mask, Plot, mask_of
+from render.paper.plot import CELL, Plot, Shape, shape_of
 from render.paper.script import Script
 from render.paper.symbols import Type
 
@@ -129,14 +129,14 @@ class _Shapes:
     """A panel at the widths worth trying, with the cells each takes."""
 
     leaf: Leaf
-    panels: tuple[tuple[Panel, Mask], ...]
+    panels: tuple[tuple[Panel, Shape], ...]
     least_area: float
 
     @staticmethod
     def of(leaf: Leaf, type_: Type, paper: Paper) -> _Shapes:
         rooms = _rooms(leaf, type_)
         highest = paper.inner_height - (_TITLE_EMS * type_.body if leaf.unit else 0.0)
-        found: list[tuple[Panel, Mask]] = []
+        found: list[tuple[Panel, Shape]] = []
         for room in rooms:
             if room > paper.inner_width:
                 break
@@ -145,7 +145,7 @@ class _Shapes:
                 continue
             if found and panel.box.h > found[-1][0].box.h - 0.5:
                 continue
-            found.append((panel, mask_of([panel.box], CLEAR)))
+            found.append((panel, shape_of([panel.box], CLEAR)))
         least_area = min((p.box.area for p, _ in found), default=math.inf)
         return _Shapes(leaf, tuple(found), least_area)
 
@@ -223,20 +223,20 @@ class _Outline:
     """A size of a piece as drawn, with the cells it takes."""
 
     drawing: Drawing
-    mask: Mask
+    shape: Shape
 
     @staticmethod
     def of(size: Choice) -> _Outline:
         drawing = replace(size.draw(0.0, 0.0), width=size.w, height=size.h)
-        return _Outline(drawing, mask_of(drawing.boxes(), CLEAR))
+        return _Outline(drawing, shape_of(drawing.boxes(), CLEAR))
 
 
 def _placed_root(size: Choice, plot: Plot, root: str, paper: Paper) -> SetPiece | None:
     drawing = size.draw(0.0, 0.0)
-    mask = mask_of(drawing.boxes(), CLEAR)
-    if not plot.fits_at(mask, 0, 0):
+    shape = shape_of(drawing.boxes(), CLEAR)
+    if not plot.fits_at(shape, 0, 0):
         return None
-    plot.set(mask, 0, 0)
+    plot.set(shape, 0, 0)
     return SetPiece(
         root, 0, replace(drawing.moved(paper.margin, paper.margin), width=size.w, height=size.h)
     )
@@ -244,7 +244,7 @@ def _placed_root(size: Choice, plot: Plot, root: str, paper: Paper) -> SetPiece 
 
 def _cells(outlines: Sequence[_Outline]) -> float:
     """The least area in mm² that a piece's cells take."""
-    return min((float(o.mask.sum()) for o in outlines), default=0.0) * CELL * CELL
+    return min((o.shape.area for o in outlines), default=0.0)
 
 
 def _place_piece(
@@ -253,7 +253,7 @@ def _place_piece(
     least = min(o.drawing.width * o.drawing.height for o in outlines)
     best: tuple[float, _Outline, float, float] | None = None
     for outline in outlines:
-        spot = plot.best_spot(outline.mask)
+        spot = plot.best_spot(outline.shape)
         if spot is None:
             continue
         area = outline.drawing.width * outline.drawing.height
@@ -263,7 +263,7 @@ def _place_piece(
     if best is None:
         return None
     _, outline, x, y = best
-    plot.set(outline.mask, x, y)
+    plot.set(outline.shape, x, y)
     return SetPiece(step, sheet, outline.drawing.moved(paper.margin + x, paper.margin + y))
 
 
@@ -279,18 +279,18 @@ def _place_panels(panels: Sequence[_Shapes], plot: Plot, paper: Paper) -> list[P
 
 def _place_panel(shapes: _Shapes, plot: Plot, paper: Paper) -> Panel | None:
     pull = (1.5, 1.5) if shapes.leaf.kind == "title" else (0.0, 0.0)
-    best: tuple[float, Panel, Mask, float, float] | None = None
-    for panel, mask in shapes.panels:
-        spot = plot.best_spot(mask, pull)
+    best: tuple[float, Panel, Shape, float, float] | None = None
+    for panel, shape in shapes.panels:
+        spot = plot.best_spot(shape, pull)
         if spot is None:
             continue
         score = spot.touch - 0.6 * (panel.box.area / shapes.least_area - 1)
         if best is None or score > best[0]:
-            best = (score, panel, mask, spot.x, spot.y)
+            best = (score, panel, shape, spot.x, spot.y)
     if best is None:
         return None
-    _, panel, mask, x, y = best
-    plot.set(mask, x, y)
+    _, panel, shape, x, y = best
+    plot.set(shape, x, y)
     return panel.moved(paper.margin + x, paper.margin + y)
 
 
@@ -373,10 +373,10 @@ class _Pages:
 
     def _begin(self) -> None:
         plot = Plot(self.paper.inner_width + CLEAR, self.paper.inner_height + CLEAR)
-        panel, mask = min(self.heading.panels, key=lambda pair: pair[0].box.h)
-        x = (plot.cols - mask.shape[1]) * CELL
-        y = (plot.rows - mask.shape[0]) * CELL
-        plot.set(mask, x, y)
+        panel, shape = min(self.heading.panels, key=lambda pair: pair[0].box.h)
+        x = (plot.cols - shape.mask.shape[1]) * CELL
+        y = (plot.rows - shape.mask.shape[0]) * CELL
+        plot.set(shape, x, y)
         self.plots.append(plot)
         placed = panel.moved(self.paper.margin + x, self.paper.margin + y)
         self.panels.append((len(self.plots) - 1, placed))

@@ -20,6 +20,7 @@ from render.paper.ink import Box
 CELL = 1.5
 Mask = npt.NDArray[np.bool_]
 _Field = npt.NDArray[np.float64]
+_Spectrum = npt.NDArray[np.complex128]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +38,8 @@ class Plot:
     def __init__(self, width: float, height: float) -> None:
         self.cols, self.rows = int(width // CELL), int(height // CELL)
         self.taken: Mask = np.zeros((self.rows, self.cols), dtype=bool)
-        self._spectra: tuple[npt.NDArray[np.complex128], npt.NDArray[np.complex128]] | None = None
+        self._spectra: tuple[_Spectrum, _Spectrum] | None = None
+        self._sums: npt.NDArray[np.int64] | None = None
 
     def copy(self) -> Plot:
         """An independent copy."""
@@ -50,57 +52,99 @@ class Plot:
         """Area in mm² that nothing has taken yet."""
         return float((~self.taken).sum()) * CELL * CELL
 
-    def set(self, mask: Mask, x: float, y: float) -> None:
-        """Take the cells of `mask` at (x, y)."""
+    def set(self, shape: Shape, x: float, y: float) -> None:
+        """Take the shape's cells at (x, y)."""
+        mask = shape.mask
         row, col = round(y / CELL), round(x / CELL)
         rows, cols = mask.shape
         self.taken[row : row + rows, col : col + cols] |= mask
         self._spectra = None
+        self._sums = None
 
-    def fits_at(self, mask: Mask, x: float, y: float) -> bool:
-        """Whether `mask` is free at (x, y) and inside."""
+    def fits_at(self, shape: Shape, x: float, y: float) -> bool:
+        """Whether the shape is free at (x, y) and inside."""
+        mask = shape.mask
         row, col = round(y / CELL), round(x / CELL)
         rows, cols = mask.shape
         if row + rows > self.rows or col + cols > self.cols:
             return False
         return not bool((self.taken[row : row + rows, col : col + cols] & mask).any())
 
-    def best_spot(self, mask: Mask, pull: tuple[float, float] = (0.0, 0.0)) -> Spot | None:
+    def best_spot(self, shape: Shape, pull: tuple[float, float] = (0.0, 0.0)) -> Spot | None:
         """The free position that touches most; `pull` prefers far right (x) or far down (y)."""
-        rows, cols = mask.shape
+        rows, cols = shape.mask.shape
         if rows > self.rows or cols > self.cols:
             return None
-        shape = (self.rows + 2, self.cols + 2)
-        hits, rims = self._correlated(mask, shape)
-        free = hits[1 : self.rows - rows + 2, 1 : self.cols - cols + 2] < 0.5
+        free, touch = self._of_block(rows, cols) if shape.solid else self._of_any(shape)
         if not free.any():
             return None
-        touch = rims[1 : self.rows - rows + 2, 1 : self.cols - cols + 2]
         down = np.linspace(0, 1, free.shape[0])[:, None] if free.shape[0] > 1 else np.zeros((1, 1))
         over = np.linspace(0, 1, free.shape[1])[None, :] if free.shape[1] > 1 else np.zeros((1, 1))
         score = np.where(free, touch + pull[0] * over + pull[1] * down, -np.inf)
         row, col = np.unravel_index(int(score.argmax()), score.shape)
         return Spot(float(col) * CELL, float(row) * CELL, float(touch[row, col]))
 
-    def _correlated(self, mask: Mask, shape: tuple[int, int]) -> tuple[_Field, _Field]:
-        if self._spectra is None:
-            walled = np.ones((self.rows + 2, self.cols + 2))
+    def _of_block(self, rows: int, cols: int) -> tuple[Mask, _Field]:
+        """Free positions and touched rim of a full rectangle, from a summed-area table."""
+        if self._sums is None:
+            walled = np.ones((self.rows + 2, self.cols + 2), dtype=np.int64)
             walled[1:-1, 1:-1] = self.taken
-            solid = np.zeros((self.rows + 2, self.cols + 2))
+            self._sums = np.pad(walled, ((1, 0), (1, 0))).cumsum(0).cumsum(1)
+        outer = _sums_of(self._sums, rows + 2, cols + 2)
+        inner = _sums_of(self._sums[1:, 1:], rows, cols)[: outer.shape[0], : outer.shape[1]]
+        rim = 2.0 * (rows + cols) + 4
+        return inner == 0, (outer - inner) / rim
+
+    def _of_any(self, shape: Shape) -> tuple[Mask, _Field]:
+        """Free positions and touched rim of any shape, by correlation."""
+        size = (self.rows + 2, self.cols + 2)
+        if self._spectra is None:
+            walled = np.ones(size)
+            walled[1:-1, 1:-1] = self.taken
+            solid = np.zeros(size)
             solid[1:-1, 1:-1] = self.taken
             self._spectra = (np.fft.rfft2(solid), np.fft.rfft2(walled))
-        solid_spectrum, walled_spectrum = self._spectra
-        rim = _rim(mask)
-        padded = np.zeros(shape)
-        padded[: mask.shape[0], : mask.shape[1]] = mask
-        hits = np.fft.irfft2(solid_spectrum * np.conj(np.fft.rfft2(padded)), s=shape)
-        ringed = np.zeros(shape)
-        height, width = min(rim.shape[0], shape[0]), min(rim.shape[1], shape[1])
-        ringed[:height, :width] = rim[:height, :width]
-        rims = np.fft.irfft2(walled_spectrum * np.conj(np.fft.rfft2(ringed)), s=shape)
-        # The rim's own corner stands one cell up and left of the mask's.
-        rims = np.roll(rims, (1, 1), axis=(0, 1)) / max(1.0, float(rim.sum()))
-        return hits, rims
+        own, rim = shape.spectra(size)
+        hits = np.fft.irfft2(self._spectra[0] * own, s=size)
+        rims = np.fft.irfft2(self._spectra[1] * rim, s=size)
+        rows, cols = shape.mask.shape
+        down, over = self.rows - rows + 1, self.cols - cols + 1
+        # The rim's own corner stands one cell up and left of the shape's.
+        return hits[1 : down + 1, 1 : over + 1] < 0.5, rims[:down, :over] / shape.rim_cells
+
+
+class Shape:
+    """The cells a thing takes, with what fitting it needs again and again."""
+
+    def __init__(self, mask: Mask) -> None:
+        self.mask = mask
+        self.solid = bool(mask.all())
+        self._rim = _rim(mask)
+        self.rim_cells = max(1.0, float(self._rim.sum()))
+        self._spectra: tuple[tuple[int, int], _Spectrum, _Spectrum] | None = None
+
+    @property
+    def area(self) -> float:
+        """The area of its cells in mm²."""
+        return float(self.mask.sum()) * CELL * CELL
+
+    def spectra(self, size: tuple[int, int]) -> tuple[_Spectrum, _Spectrum]:
+        """Conjugate spectra of the shape and of its rim on a grid of that size."""
+        if self._spectra is None or self._spectra[0] != size:
+            self._spectra = (size, _spectrum(self.mask, size), _spectrum(self._rim, size))
+        return self._spectra[1], self._spectra[2]
+
+
+def _spectrum(mask: Mask, size: tuple[int, int]) -> _Spectrum:
+    padded = np.zeros(size)
+    rows, cols = min(mask.shape[0], size[0]), min(mask.shape[1], size[1])
+    padded[:rows, :cols] = mask[:rows, :cols]
+    return np.conj(np.fft.rfft2(padded))
+
+
+def _sums_of(table: npt.NDArray[np.int64], rows: int, cols: int) -> npt.NDArray[np.int64]:
+    """Sums over every rows x cols window of the table's grid."""
+    return table[rows:, cols:] - table[:-rows, cols:] - table[rows:, :-cols] + table[:-rows, :-cols]
 
 
 def _rim(mask: Mask) -> Mask:
@@ -112,7 +156,7 @@ def _rim(mask: Mask) -> Mask:
     return grown
 
 
-def mask_of(boxes: Iterable[Box], clear: float) -> Mask:
+def shape_of(boxes: Iterable[Box], clear: float) -> Shape:
     """The cells that boxes take with `clear` mm kept free at their right and below.
 
     Keeping clear on two sides only is enough, since every neighbour does the same; the sheet's
@@ -129,4 +173,4 @@ def mask_of(boxes: Iterable[Box], clear: float) -> Mask:
             math.ceil((box.right + clear) / CELL),
         )
         mask[top:bottom, left:right] = True
-    return mask
+    return Shape(mask)

@@ -117,9 +117,12 @@ def _agree(model: Document, chart: Document) -> None:
                     "Print it again with this version of the program",
                 )
             )
-    known = {test["id"] for test in model["tests"]} | {r["id"] for r in model["remedies"]}
+    tests = {test["id"] for test in model["tests"]}
+    remedies = {remedy["id"] for remedy in model["remedies"]}
     for node_id, node in chart["nodes"].items():
-        wanted_id = node.get("test") or node.get("remedy")
+        known, wanted_id = (
+            (tests, node["test"]) if "test" in node else (remedies, node.get("remedy"))
+        )
         if wanted_id and wanted_id not in known:
             raise TroubleError(
                 Trouble(
@@ -461,7 +464,8 @@ class _Writer:
                 known = [self.proofs.index(proof) + 1 for proof in proofs if proof in self.proofs]
                 counts[tuple(known)] += 1
         counts.pop((), None)
-        return list(max(counts, key=lambda key: (counts[key], key))) if counts else []
+        usual: tuple[int, ...] = max(counts, key=lambda key: (counts[key], key), default=())
+        return list(usual)
 
     def _odds(self, node: Document, remedy: Document, where: str) -> list[str]:
         """How sure the verdict is, and what else it may be."""

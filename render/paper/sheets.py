@@ -15,6 +15,7 @@ from render.paper.ink import Box, Drawing, Label, Panel, Sheet, Sheets, Symbol
 from render.paper.legibility import TypeSizes
 from render.paper.panels import Facts, Leaf
 from render.paper.papers import Paper
+from render.paper.phrasing import Wording
 from render.paper.script import Script, reading_order
 from render.paper.symbols import Type, lettered, set_words
 from render.paper.typeset import LEADING, Run, break_lines
@@ -87,7 +88,8 @@ def place(full: Script, tight: Script, family: Family, sizes: TypeSizes, order: 
 def _grown(attempt: _Attempt, family: Family, order: Order) -> Sheets | None:
     """The attempt at the least type, and again larger if much of the sheet is left free."""
     found = attempt.reach(attempt.script, measure(family, attempt.sizes, 1.0), order)
-    if not found or attempt.reach is _on_several:
+    # Words are made tight only where room is short, so there is none to grow into.
+    if not found or attempt.reach is _on_several or attempt.script.wording is Wording.TIGHT:
         return found
     fullest = max(used_area(sheet) for sheet in found.sheets if sheet.drawing.flows)
     growth = min(_MOST_GROWTH, math.sqrt(_ROOMY / fullest))

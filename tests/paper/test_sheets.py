@@ -19,6 +19,13 @@ FARTHEST_LABEL_MM = 5.0
 LEAST_USED = 0.45
 
 
+SHORT = lamp.chart(lamp.SHORT_TREE)
+
+
+def short(**asked: Any) -> Sheets:
+    return lay_out(lamp.model(), SHORT, date="2026-11-25", **asked)
+
+
 @pytest.fixture(scope="module")
 def stage_chart() -> Sheets:
     return lay_out(lamp.model(), lamp.chart(), paper="A3", date="2026-11-25")
@@ -60,45 +67,99 @@ def test_the_flowchart_of_a_stage_chart_takes_one_sheet(stage_chart: Sheets) -> 
 
 
 def test_a_farther_reader_gets_larger_type() -> None:
-    far = lay_out(lamp.model(), lamp.chart(), paper="A0", read_from=1.4, date="2026-11-25")
+    far = short(paper="A1", read_from=1.4)
     assert min(f.smallest_capital for f in figures(far)) >= 2 * LEAST_CAPITAL_MM - 0.01
 
 
+def test_what_the_hands_do_is_set_larger_where_there_is_room() -> None:
+    assert short(paper="A3").hands_capital >= 4.07  # 20 arc-minutes at 0.7 m
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("landscape", [Orientation.PORTRAIT, Orientation.LANDSCAPE])
+def test_small_paper_takes_more_sheets_not_smaller_type(paper: str, landscape: Orientation) -> None:
+    laid = short(paper=paper, landscape=landscape)
+    assert len(laid.sheets) > 1
+    for measured in figures(laid):
+        assert measured.smallest_capital >= LEAST_CAPITAL_MM - 1e-9
+        assert (measured.overlaps, measured.strays) == ((), ())
+
+
 def test_portrait_sheets_stand_upright() -> None:
-    upright = lay_out(
-        lamp.model(), lamp.chart(), paper="A2", landscape=Orientation.PORTRAIT, date="2026-11-25"
-    )
+    upright = short(paper="A3", landscape=Orientation.PORTRAIT)
     assert all(sheet.height > sheet.width for sheet in upright.sheets)
+
+
+def test_connectors_pair_up() -> None:
+    sheets = short(paper="A4").sheets
+    ways_out = {s.link for sheet in sheets for s in sheet.drawing.symbols if s.link}
+    ways_in = {
+        s.anchor.removeprefix("in:")
+        for sheet in sheets
+        for s in sheet.drawing.symbols
+        if s.anchor.startswith("in:")
+    }
+    assert ways_out
+    assert ways_out == ways_in
+
+
+def test_a_connector_names_the_sheet_and_letter_where_it_goes_on() -> None:
+    sheets = short(paper="A4").sheets
+    letters = {
+        s.anchor.removeprefix("in:"): (sheet.number, s.words[0].text)
+        for sheet in sheets
+        for s in sheet.drawing.symbols
+        if s.anchor.startswith("in:")
+    }
+    for sheet in sheets:
+        for symbol in sheet.drawing.symbols:
+            if symbol.link:
+                number, letter = letters[symbol.link]
+                told = letter if number == sheet.number else f"{number}{letter}"
+                assert symbol.words[0].text == told
 
 
 @pytest.mark.parametrize("distance", ["far", "-1", 0.0, float("nan"), 1e9])
 def test_absurd_distances_are_told(distance: Any) -> None:
     with pytest.raises(TroubleError, match="PA10"):
-        lay_out(lamp.model(), lamp.chart(), read_from=distance)
+        short(read_from=distance)
+
+
+def test_paper_too_small_for_one_step_is_told_with_the_mend() -> None:
+    with pytest.raises(TroubleError, match="larger paper"):
+        short(paper="A4", read_from=4)
 
 
 def test_unknown_paper_is_told_with_the_papers_there_are() -> None:
     with pytest.raises(TroubleError, match="Tabloid"):
-        lay_out(lamp.model(), lamp.chart(), paper="foolscap")
+        short(paper="foolscap")
+
+
+def _reworded(says: str) -> dict[str, Any]:
+    model = copy.deepcopy(lamp.model())
+    next(t for t in model["tests"] if t["id"] == "cover")["says"] = says
+    return model
 
 
 def test_a_letter_the_font_lacks_is_named() -> None:
-    model = copy.deepcopy(lamp.model())
-    model["tests"][0]["says"] = "Turn the 螺丝"
     with pytest.raises(TroubleError, match=r"U\+87BA"):
-        lay_out(model, lamp.chart())
+        lay_out(_reworded("Turn the 螺丝"), SHORT)
 
 
 def test_markup_in_the_knowledge_stays_words() -> None:
-    model = copy.deepcopy(lamp.model())
-    model["tests"][0]["says"] = "<b>Try</b> & “see” <script>"
-    sheets = lay_out(model, lamp.chart(), date="2026-11-25")
+    sheets = lay_out(_reworded("<b>Try</b> & “see” <script>"), SHORT, date="2026-11-25")
     drawn = " ".join(w.text for sheet in sheets.sheets for w in all_words(sheet))
     assert "<b>Try</b> & “see” <script>" in drawn
 
 
 def test_a_very_long_word_is_broken_to_fit() -> None:
-    model = copy.deepcopy(lamp.model())
-    model["tests"][0]["says"] = "Measure " + "electroencephalographically" * 6
-    sheets = lay_out(model, lamp.chart(), date="2026-11-25")
+    model = _reworded("Measure " + "electroencephalographically" * 6)
+    sheets = lay_out(model, SHORT, date="2026-11-25")
     assert [f.strays for f in figures(sheets)] == [()] * len(sheets.sheets)
+
+
+def test_documents_of_different_runs_are_refused() -> None:
+    model = copy.deepcopy(lamp.model())
+    model["tests"] = model["tests"][1:]
+    with pytest.raises(TroubleError, match="same run"):
+        lay_out(model, SHORT)
