@@ -6,7 +6,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from enum import EnumType
 from pathlib import Path
+from typing import Any, get_args, get_type_hints
 
 import typer
 from typer.core import TyperCommand
@@ -49,11 +51,21 @@ def commands() -> Mapping[str, TyperCommand]:
 
 def options() -> Iterator[tuple[str, str, str]]:
     """Every option of every command: (command, how it is written, what it does)."""
+    told = {command.name: command.callback for command in app.registered_commands}
     for name, command in commands().items():
+        hints = get_type_hints(told[name])
         for parameter in command.params:
             if parameter.param_type_name == "option" and "--help" not in parameter.opts:
                 written = ", ".join(sorted(parameter.opts, key=len))
-                yield name, written, parameter.help or ""  # type: ignore[attr-defined]
+                says = " ".join((parameter.help or "").split())  # type: ignore[attr-defined]
+                yield name, written, says + _choices(hints[parameter.name or ""])
+
+
+def _choices(hint: Any) -> str:
+    """The words an option takes, if it takes some only."""
+    kinds = [kind for kind in (hint, *get_args(hint)) if isinstance(kind, EnumType)]
+    words = [str(word.value) for kind in kinds for word in kind]
+    return f" One of {', '.join(words)}." if words else ""
 
 
 def _row(*cells: str) -> str:
@@ -76,7 +88,7 @@ def _commands() -> str:
 def _options() -> str:
     takers: dict[tuple[str, str], list[str]] = {}
     for command, written, says in options():
-        takers.setdefault((written, " ".join(says.split())), []).append(command)
+        takers.setdefault((written, says), []).append(command)
     rows = ((f"`{written}`", ", ".join(who), says) for (written, says), who in takers.items())
     return _table(("option", "of", "what it does"), rows)
 
