@@ -15,6 +15,7 @@ from render.paper import dot
 from render.paper.dot import Layout, Node
 from render.paper.face import Family, shipped
 from render.paper.ink import Box
+from render.paper.phrasing import capital
 from render.paper.typeset import LEADING, Run, SetLine, break_lines, fine, width
 from render.paper.unitmap import SOURCE, Stage, UnitMap
 
@@ -39,32 +40,37 @@ class Measured:
 
 
 def measured(stage: Stage, unit: UnitMap, room: float, family: Family) -> Measured:
-    where, mains = f"stage {stage.id}", unit.mains
-    leads = leads_on(stage, unit)
-    name = fine(stage.says[:1].upper() + stage.says[1:], where)
-    lines = list(break_lines((Run(name, bold=True),), family, 1.0, room))
-    if stage.parts and not stage.outside:
-        parts = fine(", ".join(_runs_of(stage.parts)), where)
-        lines.extend(break_lines((Run(parts),), family, 1.0, room))
-    if stage.id == SOURCE:
-        lines = list(break_lines((Run(fine(mains, "mains"), bold=True),), family, 1.0, room))
+    """The stage with its words set in lines no wider than `room`, and room for its points."""
+    lines = _lines(stage, unit, room, family)
     across = max((line.width for line in lines), default=1.0)
     slots = len(stage.inner) * SLOT
     # Points of a stage that leads on stand below the line; of one that does not, in the middle.
-    least = 2 * (BELOW + slots - 0.5 * SLOT) if leads and slots else slots + 0.4
-    labels = [label_width(point, family) for point in stage.inner]
-    out = sum(label_width(p, family) for p in stage.outlet)
+    slots_high = 2 * (BELOW + slots - 0.5 * SLOT) if leads_on(stage, unit) and slots else slots
+    inner = max((2 * RING + label_width(p, family) for p in stage.inner), default=0.0)
+    inlet = sum(label_width(p, family) for p in stage.inlet)
+    outlet = sum(label_width(p, family) for p in stage.outlet)
     if stage.outside and stage.id != SOURCE:
-        out += width((Run(fine(mains, "mains")),), family, 1.0) + 0.6
-    inward = sum(label_width(p, family) for p in stage.inlet)
+        outlet += width((Run(fine(unit.mains, "mains")),), family, 1.0) + 0.6
     return Measured(
         stage,
-        tuple(lines),
+        lines,
         across + 2 * _PAD_X,
-        max(len(lines) * LEADING + 2 * _PAD_Y, least),
-        inward + 0.4 if inward else 0.0,
-        max([out, *(2 * RING + label for label in labels)]),
+        max(len(lines) * LEADING + 2 * _PAD_Y, slots_high + 0.4),
+        inlet + 0.4 if inlet else 0.0,
+        max(outlet, inner),
     )
+
+
+def _lines(stage: Stage, unit: UnitMap, room: float, family: Family) -> tuple[SetLine, ...]:
+    """A stage's name and parts; the mains by their volts alone."""
+    if stage.id == SOURCE:
+        return break_lines((Run(fine(unit.mains, "mains"), bold=True),), family, 1.0, room)
+    where = f"stage {stage.id}"
+    name = break_lines((Run(fine(capital(stage.says), where), bold=True),), family, 1.0, room)
+    if not stage.parts or stage.outside:
+        return name
+    parts = fine(", ".join(_runs_of(stage.parts)), where)
+    return (*name, *break_lines((Run(parts),), family, 1.0, room))
 
 
 def leads_on(stage: Stage, unit: UnitMap) -> bool:
@@ -73,6 +79,7 @@ def leads_on(stage: Stage, unit: UnitMap) -> bool:
 
 
 def label_width(point: str, family: Family) -> float:
+    """The room that a test point's number takes beside its ring."""
     return width((Run(fine(point, f"test point {point}"), bold=True),), family, 1.0) + 0.45
 
 
@@ -169,5 +176,6 @@ class Draft:
 
 
 def row_ranges(cuts: tuple[int, ...], last: int) -> list[range]:
+    """The ranks of each row, cut after the ranks named."""
     edges = [-1, *cuts, last]
     return [range(a + 1, b + 1) for a, b in pairwise(edges)]

@@ -285,6 +285,9 @@ def _place_panel(shapes: _Shapes, plot: Plot, paper: Paper) -> Panel | None:
         if spot is None:
             continue
         score = spot.touch - 0.6 * (panel.box.area / shapes.least_area - 1)
+        if shapes.leaf.unit:
+            # The fewer rows the power's way is folded into, the better it is read.
+            score -= panel.box.h / paper.inner_height
         if best is None or score > best[0]:
             best = (score, panel, shape, spot.x, spot.y)
     if best is None:
