@@ -80,9 +80,14 @@ def model(
     return made
 
 
-def check(folder: Path | None = None) -> tuple[Trouble, ...]:
-    """Every trouble in the shipped knowledge, or in a folder of one's own on top of it."""
-    return tuple(_check((folder,) if folder is not None else ()))
+def check(folder: Path | None = None, progress: Progress | None = None) -> tuple[Trouble, ...]:
+    """Every trouble in the shipped knowledge, or in a folder of one's own on top of it, once.
+
+    A folder that holds topologies only can't change others, so only its own are deduced.
+    `progress` gets the suppositions done of those of the unit at hand.
+    """
+    folders = (folder,) if folder is not None else ()
+    return tuple(dict.fromkeys(_check(folders, progress)))
 
 
 def explain(
@@ -197,7 +202,7 @@ def _sound_knowledge(
     return knowledge
 
 
-def _check(folders: tuple[Path, ...]) -> Iterator[Trouble]:
+def _check(folders: tuple[Path, ...], progress: Progress | None) -> Iterator[Trouble]:
     try:
         knowledge = loader.read(folders)
     except TroubleError as error:
@@ -207,13 +212,25 @@ def _check(folders: tuple[Path, ...]) -> Iterator[Trouble]:
     yield from found
     if any(trouble.grave for trouble in found):
         return
-    for name in knowledge.topologies:
+    for name in _concerned(knowledge, folders):
         for mains in (Mains(230, 50), Mains(120, 60)):
             try:
-                model(name, mains=mains, kb=folders[0] if folders else None)
+                model(name, mains=mains, kb=folders[0] if folders else None, progress=progress)
             except TroubleError as error:
                 yield from error.troubles
                 break
+
+
+def _concerned(knowledge: Knowledge, folders: tuple[Path, ...]) -> list[str]:
+    """The topologies that a folder may have changed, its own first."""
+    own = {
+        (section, name) for (section, name), place in knowledge.places.items()
+        if any(place.source.startswith(str(folder)) for folder in folders)
+    }  # fmt: skip
+    first = [name for name in knowledge.topologies if ("topologies", name) in own]
+    if own and all(section == "topologies" for section, _ in own):
+        return first
+    return [*first, *(name for name in knowledge.topologies if name not in first)]
 
 
 def _version(folders: tuple[Path, ...]) -> str:

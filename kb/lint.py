@@ -3,7 +3,7 @@
 Codes: KB601 unknown kind of fact; KB602 unknown field; KB603 variable never bound; KB604 unknown
 step; KB605 unknown value of a quantity; KB606 negation of what the same step concludes; KB607
 unknown word; KB608 hazard without a caution; KB609 shares of a part kind over 1; KB610 unknown
-place.
+place; KB611 to KB613 see `kb.conditions`.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
+from kb import conditions
 from kb.knowledge import Knowledge
 from kb.schema import Rule
 from kb.trouble import Trouble
@@ -28,6 +29,7 @@ def lint(knowledge: Knowledge) -> Iterator[Trouble]:
     """Every trouble found, in the order of the entries."""
     for rule in knowledge.rules.values():
         yield from _rule(rule, knowledge)
+        yield from conditions.check(rule, knowledge)
     yield from _negations(knowledge)
     yield from _kinds(knowledge)
     yield from _hazards(knowledge)

@@ -1,0 +1,164 @@
+"""Is each mistake in knowledge told in one clear sentence with its place and mend, exit code 2?"""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from tests.knowledge.shop import CORD_LAMP, KIND, RULE, folder
+from tests.words.cli import Desk
+
+# What is changed in the file, into what, the place (line:column) and words of the sentence.
+TOPOLOGY = [
+    ("kind: led-string", "kind: neon-string", "30:5 KB404", "unknown kind 'neon-string'"),
+    ("kind: fusible-resistor", "kind: fuse-wire", "16:12 KB408", "unknown kind 'fuse-wire'"),
+    ("value: 47 ohm", "value: 47 oms", "16:49 KB409", "“47 oms” is not a quantity"),
+    ("value: 47 ohm", "value: 47 V", "16:49 KB409", "write it in Ω"),
+    ("place: reservoir", "place: bathtub", "28:32 KB406", "which a bulk-filter does not have"),
+    ("place: rectifies", "place: rectifys", "22:37 KB406", "rectifys"),
+    ("place: rectifies", "place: line", "17:3 KB407", "has no part for: rectifies"),
+    ("{kind: bridge-rectifier, place: rectifies, volts: 600 V}", "", "22:7 KB203", "BR1"),
+    ("    kind: rectifier\n", "    kind: rectifier\n    fed_by: leds\n", "19:5 KB401", "a circle"),
+    ("    kind: rectifier\n", "    kind: rectifier\n    fed_by: moon\n", "19:5 KB402", "no stage"),
+    ("    kind: rectifier\n", "    kind: rectifier\n    controls: it\n", "19:5 KB405", "no stage"),
+    ("stage: filter, side", "stage: filler, side", "36:9 KB410", "'filler', which is no stage"),
+    ("behind: shell}\n", "behind: shed}\n", "8:50 KB411", "'shed', which is no opening"),
+    ("  leds:\n    kind: led-string\n    behind: shell", "  leds:\n    kind: led-string\n"
+     "    behind: roof", "31:5 KB411", "'roof', which is no opening"),
+    ("the shell,", "the shell, after: [shell],", "6:45 KB412", "only be made after itself"),
+    ("      J2:", "      R1:", "33:7 KB413", "stands in the stages 'entry' and 'leds'"),
+    ("minutes: 3,", "minutes: many,", "6:11 KB203", "many"),
+    ("says: open the shell, how", "how", "6:3 KB201", "lacks"),
+    ("traits: [", "colour: red\ntraits: [", "4:1 KB202", "unknown word 'colour'"),
+    ("stages:\n", "stages\n", "10:8 KB103", "not valid YAML"),
+    ("  rectifier:\n", "\t rectifier:\n", "KB103", "not valid YAML"),
+    ("  rectifier:\n", "  entry:\n", "17:3 KB103", "not valid YAML"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("before", "after", "place", "words"), TOPOLOGY)
+def test_a_topology_that_can_not_be_built(desk: Desk, before, after, place, words):
+    assert before in CORD_LAMP
+    own = folder(desk.folder / "shop", cord_lamp=CORD_LAMP.replace(before, after, 1))
+    run = desk.run("model", "cord-lamp", "--kb", str(own))
+    assert (run.code, run.out) == (2, "")
+    assert f"cord-lamp.yaml:{place}" in run.err or (place.startswith("KB") and place in run.err)
+    assert words in run.err
+    assert "Traceback" not in run.err
+
+
+RULES = [
+    ("step: offer", "step: dream", "KB604", "unknown step 'dream'"),
+    ("head: {", "heart: {", "KB601", "'heart', which is no kind of fact"),
+    ("of: unit", "off: unit", "KB602", "the field 'off', which a 'head' has not"),
+    ("on: $n", "on: $m", "KB603", "uses $m"),
+    ("node: $n", "node: {near: $n}", "KB607", "unknown word 'near'"),
+    ("node: $n", "node: {not: $x}", "KB611", "before anything binds it"),
+    ("of: unit", "of: {any: unit}", "KB611", "wants a list of plain values"),
+    ("of: unit", "of: {above: unit}", "KB611", "wants a number"),
+    ("of: unit", "of: [unit]", "KB611", "neither a word, a number nor a truth value"),
+    ("of: unit", "of: null", "KB611", "neither a word, a number nor a truth value"),
+    ("minutes: 1", "minutes: soon", "KB612", "whose 'minutes' is no number: 'soon'"),
+    ("does: shake, ", "", "KB612", "without: does"),
+    ("[head: {of: unit, node: $n}]", "[light: {at: $n, is: bright}]", "KB605", "no value of"),
+    ("minutes: 1", 'minutes: "= 1 / 0"', "KB301", "can't be worked out: division by zero"),
+    ("minutes: 1", 'minutes: "= $n * 2"', "KB301", "needs a number for n, but it is 'n0'"),
+    ("says: shake it", 'says: "{n:d}"', "KB301", "Unknown format code"),
+    ("    source: the shop's own habit\n", "", "KB201", "lacks 'source'"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("before", "after", "code", "words"), RULES)
+def test_a_rule_that_can_not_be_used(desk: Desk, before, after, code, words):
+    assert before in RULE
+    text = RULE.replace(before, after, 1)
+    own = folder(desk.folder / "shop", cord_lamp=CORD_LAMP, rules=text)
+    run = desk.run("model", "cord-lamp", "--kb", str(own))
+    assert (run.code, run.out) == (2, "")
+    assert re.search(rf"rules\.yaml:\d+:\d+ {code} ", run.err), run.err
+    assert words in run.err
+
+
+def test_a_rule_that_fails_under_a_supposed_fault_is_named(desk: Desk):
+    """Its exception is raised inside durable-rules, in the middle of the deduction."""
+    text = RULE.replace("step: offer", "step: suppose").replace(
+        "[rig: {name: shop-rig, does: shake, on: $n, minutes: 1, hands_on: true, says: shake it}]",
+        '[brings: {part: $n, mode: x, acts: open, odds: "= log(0)", says: so}]',
+    )
+    own = folder(desk.folder / "shop", cord_lamp=CORD_LAMP, rules=text)
+    run = desk.run("model", "cord-lamp", "--kb", str(own))
+    assert run.code == 2
+    assert "rules.yaml:2:5 KB301 Rule 'shop-rule' could not conclude its 'brings'" in run.err
+
+
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [("0.9", "sum to 1.12"), ("1.2", "less than or equal to 1"), ("-0.1", "greater than 0")],
+)
+def test_shares_that_do_not_sum(desk: Desk, share, words):
+    own = folder(desk.folder / "shop", parts=KIND.replace("0.63", share))
+    run = desk.run("model", "buck-lamp", "--kb", str(own))
+    assert run.code == 2
+    assert re.search(r"parts\.yaml:\d+:\d+ KB(609|203) ", run.err)
+    assert words in run.err
+
+
+def test_all_troubles_of_a_folder_are_told_at_once(desk: Desk):
+    lamp = CORD_LAMP.replace("minutes: 3,", "minutes: many,")
+    own = folder(desk.folder / "shop", lamp=lamp, rules=RULE.replace("    step: offer\n", ""))
+    run = desk.run("check", str(own))
+    assert run.code == 2
+    assert "KB203" in run.out
+    assert "KB201" in run.out
+    assert "2 errors" in run.out
+
+
+def test_check_tells_each_trouble_once(desk: Desk):
+    """Though a topology is built for both mains."""
+    own = folder(desk.folder / "shop", lamp=CORD_LAMP.replace("led-string", "neon-string"))
+    run = desk.run("check", str(own))
+    assert run.code == 2
+    assert run.out.count("KB404") == 1
+    assert "1 error," in run.out
+
+
+def test_a_test_that_needs_a_rig_nobody_offers_points_to_its_rule(desk: Desk):
+    text = RULE.replace(
+        "[rig: {name: shop-rig, does: shake, on: $n, minutes: 1, hands_on: true, says: shake it}]",
+        "[test: {name: t, action: watch, says: Does it?, minutes: 1, supply: unplugged, "
+        "rig: nowhere, behind: '', looks_at: light, at: unit, answers: "
+        "[{outcome: a, says: yes, for: [normal]}, {outcome: b, says: no, for: [none]}]}]",
+    )
+    own = folder(desk.folder / "shop", cord_lamp=CORD_LAMP, rules=text)
+    run = desk.run("model", "cord-lamp", "--kb", str(own))
+    assert run.code == 2
+    assert "rules.yaml:2:5 KB302 Test 't' needs the rig 'nowhere', which no rule offers" in run.err
+
+
+@pytest.mark.parametrize(
+    ("answers", "words"),
+    [
+        ("[{outcome: a, says: yes, for: [normal]}]", "fewer than two"),
+        ("[{outcome: a, says: yes}, {outcome: b, says: no, for: [none]}]", "no outcome, says"),
+        ("[{outcome: a, says: y, for: [none]}, {outcome: a, says: n, for: [dim]}]", "stands twice"),
+        ("[{outcome: a, says: y, for: [none]}, {outcome: b, says: n, for: [red]}]", "is for red"),
+    ],
+)  # fmt: skip
+def test_answers_that_can_not_be_told_apart(desk: Desk, answers, words):
+    text = RULE.replace(
+        "[rig: {name: shop-rig, does: shake, on: $n, minutes: 1, hands_on: true, says: shake it}]",
+        "[test: {name: t, action: watch, says: Does it?, minutes: 1, supply: unplugged, rig: none, "
+        f"behind: '', looks_at: light, at: unit, answers: {answers}}}]",
+    )
+    own = folder(desk.folder / "shop", rules=text)
+    run = desk.run("check", str(own))
+    assert run.code == 2
+    assert "KB613" in run.out
+    assert words in run.out
+
+
+def test_a_folder_that_is_not_there(desk: Desk):
+    run = desk.run("check", str(desk.folder / "nowhere"))
+    assert run.code == 2
+    assert "KB101" in run.out + run.err
