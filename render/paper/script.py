@@ -446,10 +446,8 @@ class _Writer:
         )
         tail = self._odds(node, remedy, where)
         proofs = [self.proofs.index(p) + 1 for p in remedy.get("proofs", ()) if p in self.proofs]
-        if proofs:
-            tail.append(
-                ranges(proofs, "P") if self.phrasing.tight else "prove " + ranges(proofs, "P")
-            )
+        if proofs and not (self.phrasing.tight and proofs == self._usual_proofs()):
+            tail.append("prove " + ranges(proofs, "P"))
         safe = self._safe_runs(node, where)
         rest = Run(" · " + " · ".join(tail)) if tail else Run("")
         runs = (*safe, Run(" "), *head, rest) if safe else (*head, rest)
