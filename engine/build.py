@@ -59,7 +59,23 @@ class _Builder:
         self.cautioned = _grouped(deduction.of("cautioned"), "of", "caution")
         self.cold_first = bool(deduction.of("cold-first"))
 
+    def check_lacking(self) -> None:
+        """What a shop says it lacks must be a supply that can be done without, or a known thing."""
+        supplies = {
+            name for name, a in self.knowledge.arrangements.items() if a.energy != "none"
+        }
+        tests = {test.text("name") for test in self.deduction.of("test")}
+        for name in sorted(self.bench.without - supplies - set(self.knowledge.instruments) - tests):
+            known = ", ".join([*sorted(supplies), *self.knowledge.instruments])
+            raise TroubleError(
+                Trouble(
+                    "KB704", Place("command line"), f"A bench can't be without '{name}'",
+                    f"Write one of: {known}; or the id of a test",
+                )
+            )
+
     def model(self) -> Model:
+        self.check_lacking()
         tests = self.tests()
         number = self.knowledge.numbers
         dead = next(a for a in self.knowledge.arrangements.values() if a.energy == "none")
@@ -165,6 +181,8 @@ class _Builder:
             if self.cold_first and arrangement.closed_only:
                 continue
             if self.depth == "stage" and fields.get("level") == "part":
+                continue
+            if {str(fields["supply"]), str(fields["name"])} & self.bench.without:
                 continue
             opened = self.opened(str(fields["behind"]))
             if self.cold_first and arrangement.energy == "mains":

@@ -222,6 +222,7 @@ def _setup_cautions(model: Model, before: State, step: Step) -> tuple[str, ...]:
     if step.opened or step.supply != before.supply:
         found.extend(model.arrangement(step.supply).cautions)
     if step.rig != before.rig:
+        found.extend(model.rig(before.rig).cautions)  # taking off can burn as fitting can
         found.extend(model.rig(step.rig).cautions)
     return tuple(dict.fromkeys(found))
 

@@ -166,6 +166,7 @@ def setting_cautions(walk: Walk, setting: Setting) -> list[Caution]:
     for name in after.opened - walk.bench.opened:
         ids += model.opening(name).cautions
     if after.rig != walk.bench.rig:
+        ids += model.rig(walk.bench.rig).cautions
         ids += model.rig(after.rig).cautions
     return named_cautions(model, ids)
 
