@@ -49,7 +49,11 @@ def test_structure_and_offers_follow(topology, step, done):
 
 @pytest.mark.parametrize(
     ("topology", "complaint"),
-    [("buck-lamp", None), ("buck-lamp", "never-lights"), ("light-controlled-lamp", "died-with-flash")],
+    [
+        ("buck-lamp", None),
+        ("buck-lamp", "never-lights"),
+        ("light-controlled-lamp", "died-with-flash"),
+    ],
 )
 def test_conclusions_follow(topology, complaint):
     """Given what a deduction gave its last step."""
