@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from typing import Any
+from collections.abc import Iterable
 
+from engine.cells import Cells
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Hypothesis
 from engine.deduce.expressions import evaluate
@@ -27,7 +27,6 @@ from engine.model import (
     Mains,
     Model,
     Opening,
-    Outcome,
     Proof,
     Remedy,
     Rig,
@@ -58,6 +57,7 @@ class _Builder:
         self.hazards = _grouped(deduction.of("hazard"), "of", "is")
         self.cautioned = _grouped(deduction.of("cautioned"), "of", "caution")
         self.cold_first = bool(deduction.of("cold-first"))
+        self.cells = Cells(deduction, self.trouble)
 
     def check_lacking(self) -> None:
         """What a shop says it lacks must be a supply that can be done without, or a known thing."""
@@ -96,7 +96,7 @@ class _Builder:
                 Caution(c.id, c.hazard, c.signal, c.says) for c in self.knowledge.cautions.values()
             ),
             tests=tests,
-            likelihood=self.likelihood(tests),
+            likelihood=self.cells.likelihood(tests),
             openings=self.openings(),
             rigs=tuple(rig for rig in self.rigs() if rig.id in used_rigs | {"none"}),
             supply=self.supply(dead.arrangement),
@@ -197,11 +197,11 @@ class _Builder:
                     supply=str(fields["supply"]),
                     rig=str(fields["rig"]),
                     hands_on=name in handled,
-                    outcomes=tuple(self.outcomes(fact)),
+                    outcomes=tuple(self.cells.outcomes(fact)),
                     hazards=self.hazards[name],
                     cautions=self.cautioned[name],
                     because=self.because(fact),
-                    misread=self.misread(fact, errs[name], slips.get(name, 0.0)),
+                    misread=self.cells.misread(fact, errs[name], slips.get(name, 0.0)),
                     how=str(fields.get("how", "")),
                     instrument=str(fields.get("instrument", "")),
                     good=str(fields.get("good", "")),
@@ -225,87 +225,6 @@ class _Builder:
                     f"test called '{test.id}'",
                     "Give one of them another name, or exclude one with `unless`",
                 )
-
-    def misread(
-        self, test: Fact, errs: Mapping[str, Mapping[str, float]], slip: float
-    ) -> dict[str, dict[str, float]]:
-        """What a rule says of one answer, and a slip's odds shared evenly among the others."""
-        ids = [str(answer["outcome"]) for answer in self.answers(test)]
-        rows: dict[str, dict[str, float]] = {}
-        for really in ids:
-            own = errs.get(really, {})
-            others = [other for other in ids if other != really and other not in own]
-            row = {**own, **{other: slip / len(others) for other in others if slip}}
-            if row:
-                rows[really] = row
-        return rows
-
-    def outcomes(self, test: Fact) -> Iterable[Outcome]:
-        low: float | None = None
-        unit = str(test.detail.get("unit", "") or dict(test.fields).get("unit", "")) or None
-        for answer in self.answers(test):
-            high = _shown_by_meter(float(answer["below"])) if "below" in answer else None
-            measured = unit is not None
-            yield Outcome(
-                str(answer["outcome"]), str(answer["says"]), low, high, unit if measured else None
-            )
-            low = high
-
-    def answers(self, test: Fact) -> list[Mapping[str, Any]]:
-        answers = test.detail.get("answers")
-        if not isinstance(answers, list) or len(answers) < 2:
-            raise self.trouble(
-                "KB502", f"test '{test.text('name')}' has fewer than two answers", "List `answers`"
-            )
-        return answers
-
-    def likelihood(
-        self, tests: Iterable[Test]
-    ) -> dict[str, dict[str, dict[str, float]]]:
-        blurs: defaultdict[tuple[str, str, str], list[tuple[str, float]]] = defaultdict(list)
-        for blur in self.deduction.of("blurs"):
-            key = (blur.text("of"), blur.text("at"), blur.text("is"))
-            blurs[key].append((blur.text("shows"), blur.number("odds")))
-        facts = {f.text("name"): f for f in self.deduction.of("test")}
-        rows: dict[str, dict[str, dict[str, float]]] = {}
-        for test in tests:
-            fact = facts[test.id]
-            quantity, at = fact.text("looks_at"), fact.text("at")
-            outcome_of = self.outcome_of(fact, quantity)
-            rows[test.id] = {}
-            for hypothesis in self.deduction.hypotheses:
-                value = self.deduction.shown[test.id, hypothesis.id]
-                row: defaultdict[str, float] = defaultdict(float)
-                left = 1.0
-                for other, odds in blurs[quantity, at, value]:
-                    row[outcome_of[other]] += odds
-                    left -= odds
-                row[outcome_of[value]] += left
-                rows[test.id][hypothesis.id] = {
-                    outcome.id: row.get(outcome.id, 0.0) for outcome in test.outcomes
-                }
-        return rows
-
-    def outcome_of(self, test: Fact, quantity: str) -> dict[str, str]:
-        """Which outcome each value of the quantity looked at shows as."""
-        shows = {
-            value: str(answer["outcome"])
-            for answer in self.answers(test)
-            for value in answer["for"]
-        }
-        lacking = set(self.knowledge.quantities[quantity].values) - set(shows)
-        # a value that no rule claims here needs no answer; one that is shown does
-        shown = {
-            self.deduction.shown[test.text("name"), h.id] for h in self.deduction.hypotheses
-        }
-        if lacking & shown:
-            words = ", ".join(sorted(lacking & shown))
-            raise self.trouble(
-                "KB503",
-                f"test '{test.text('name')}' has no answer for {quantity} {words}",
-                "Name the value under `for` of one of its answers",
-            )
-        return shows
 
     def trouble(self, code: str, what: str, mend: str) -> TroubleError:
         place = self.knowledge.places.get(
@@ -437,11 +356,6 @@ class _Builder:
             for e in self.knowledge.entry.values()
             if not e.complaints or self.bench.complaint in e.complaints
         )
-
-
-def _shown_by_meter(cut: float) -> float:
-    """A cut point rounded to the three digits a person reads off a meter."""
-    return float(f"{cut:.3g}")
 
 
 def _grouped(facts: Iterable[Fact], key: str, wanted: str) -> defaultdict[str, tuple[str, ...]]:

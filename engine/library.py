@@ -236,7 +236,7 @@ def _concerned(knowledge: Knowledge, folders: tuple[Path, ...]) -> list[str]:
 def _version(folders: tuple[Path, ...]) -> str:
     """Hash of all knowledge and of the code that reasons over it."""
     digest = hashlib.sha256(loader.fingerprint(folders).encode())
-    sources = [_HERE / "build.py", _HERE / "model.py", *sorted((_HERE / "deduce").glob("*.py"))]
+    sources = [_HERE / "build.py", _HERE / "cells.py", _HERE / "model.py", *sorted((_HERE / "deduce").glob("*.py"))]
     for path in sources:
         digest.update(path.read_bytes())
     return digest.hexdigest()
