@@ -236,8 +236,8 @@ def _concerned(knowledge: Knowledge, folders: tuple[Path, ...]) -> list[str]:
 def _version(folders: tuple[Path, ...]) -> str:
     """Hash of all knowledge and of the code that reasons over it."""
     digest = hashlib.sha256(loader.fingerprint(folders).encode())
-    sources = [_HERE / "build.py", _HERE / "cells.py", _HERE / "model.py", *sorted((_HERE / "deduce").glob("*.py"))]
-    for path in sources:
+    sources = [_HERE / name for name in ("build.py", "cells.py", "model.py", "diagram.py")]
+    for path in (*sources, *sorted((_HERE / "deduce").glob("*.py"))):
         digest.update(path.read_bytes())
     return digest.hexdigest()
 
