@@ -291,6 +291,22 @@ class _Best:
     def __init__(self, limit: tuple[float, float]) -> None:
         self.limit = limit
         self.sizes: list[tuple[float, float, Callable[[], Choice]]] = []
+        # Widths in order, and the least height reached at each or at a smaller one.
+        self.widths: _Array = np.array([-np.inf])
+        self.heights: _Array = np.array([np.inf])
+
+    def hopeful(self, wide: _Array, high: _Array) -> npt.NDArray[np.intp]:
+        """Which sizes keep to the limit and are not beaten by one that was reached before."""
+        inside = np.flatnonzero((wide <= self.limit[0] + 1e-6) & (high <= self.limit[1] + 1e-6))
+        before = np.searchsorted(self.widths, wide[inside], side="right") - 1
+        return inside[high[inside] < self.heights[before]]
+
+    def reach(self, wide: _Array, high: _Array) -> None:
+        """Note sizes that are about to be offered."""
+        widths = np.concatenate((self.widths, wide))
+        heights = np.concatenate((self.heights, high))
+        order = np.argsort(widths, kind="stable")
+        self.widths, self.heights = widths[order], np.minimum.accumulate(heights[order])
 
     def offer(self, choice: Choice) -> None:
         self.offer_size(choice.w, choice.h, lambda: choice)
@@ -523,11 +539,15 @@ class _Composer:
     @staticmethod
     def _offer(best: _Best, w: _Array, h: _Array, make: Callable[[int, int, int], Choice]) -> None:
         wide, high = w.ravel(), h.ravel()
-        order = np.lexsort((high, wide))
+        # Few of the many combinations are worth sorting.
+        hopeful = best.hopeful(wide, high)
+        order = hopeful[np.lexsort((high[hopeful], wide[hopeful]))]
         lowest = np.minimum.accumulate(high[order])
         fresh = np.ones(len(order), dtype=bool)
         fresh[1:] = high[order][1:] < lowest[:-1] - 0.05
-        for flat in order[fresh].tolist():
+        chosen = order[fresh]
+        best.reach(wide[chosen], high[chosen])
+        for flat in chosen.tolist():
             own, under, right = (int(i) for i in np.unravel_index(flat, w.shape))
             best.offer_size(float(wide[flat]), float(high[flat]), partial(make, own, under, right))
 

@@ -97,20 +97,24 @@ class Plot:
 
     def _of_any(self, shape: Shape) -> tuple[Mask, _Field]:
         """Free positions and touched rim of any shape, by correlation."""
-        size = (self.rows + 2, self.cols + 2)
+        size = (_quick(self.rows + 2), _quick(self.cols + 2))
         if self._spectra is None:
-            walled = np.ones(size)
-            walled[1:-1, 1:-1] = self.taken
-            solid = np.zeros(size)
-            solid[1:-1, 1:-1] = self.taken
+            walled, solid = np.zeros(size), np.zeros(size)
+            walled[: self.rows + 2, : self.cols + 2] = 1.0
+            walled[1 : self.rows + 1, 1 : self.cols + 1] = self.taken
+            solid[1 : self.rows + 1, 1 : self.cols + 1] = self.taken
             self._spectra = (np.fft.rfft2(solid), np.fft.rfft2(walled))
         own, rim = shape.spectra(size)
         hits = np.fft.irfft2(self._spectra[0] * own, s=size)
-        rims = np.fft.irfft2(self._spectra[1] * rim, s=size)
         rows, cols = shape.mask.shape
         down, over = self.rows - rows + 1, self.cols - cols + 1
         # The rim's own corner stands one cell up and left of the shape's.
-        return hits[1 : down + 1, 1 : over + 1] < 0.5, rims[:down, :over] / shape.rim_cells
+        free = hits[1 : down + 1, 1 : over + 1] < 0.5
+        if not free.any():
+            return free, np.zeros(free.shape)
+        rims = np.fft.irfft2(self._spectra[1] * rim, s=size)
+        # Counts of cells: whole, so that rounding decides nothing.
+        return free, np.rint(rims[:down, :over]) / shape.rim_cells
 
 
 class Shape:
@@ -140,6 +144,19 @@ def _spectrum(mask: Mask, size: tuple[int, int]) -> _Spectrum:
     rows, cols = min(mask.shape[0], size[0]), min(mask.shape[1], size[1])
     padded[:rows, :cols] = mask[:rows, :cols]
     return np.conj(np.fft.rfft2(padded))
+
+
+def _quick(least: int) -> int:
+    """The next length with no prime factor above 5, for which the transform is quick."""
+    length = least
+    while True:
+        rest = length
+        for prime in (2, 3, 5):
+            while rest % prime == 0:
+                rest //= prime
+        if rest == 1:
+            return length
+        length += 1
 
 
 def _sums_of(table: npt.NDArray[np.int64], rows: int, cols: int) -> npt.NDArray[np.int64]:
