@@ -82,7 +82,10 @@ def reading(taken: Taking, results: Mapping[str, Figures]) -> Reading | None:
             found[f"{label}least-{name}"] = min(one[name] for one in several)
             found[f"{label}most-{name}"] = max(one[name] for one in several)
     value = found.get(taken.measurement.reads or "ohms")
+    answers = {outcome.id for outcome in taken.test.outcomes}
     for show in taken.measurement.shows:
+        if show.outcome not in answers:
+            continue
         if show.where and not re.fullmatch(show.where, taken.test.id):
             continue
         if all(_holds(condition, found) for condition in show.when):
