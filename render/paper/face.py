@@ -7,7 +7,7 @@ off where the type is set, so that measuring and printing agree to a hundredth o
 from __future__ import annotations
 
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 
@@ -32,10 +32,15 @@ class Face:
     capital: float
     ascent: float
     descent: float
+    _known: dict[str, float] = field(default_factory=dict, repr=False, compare=False)
 
     def width(self, text: str, size: float) -> float:
         """Width of `text` set in `size` mm type, mm."""
-        return sum(self.advances[letter] for letter in text) * size
+        ems = self._known.get(text)
+        if ems is None:
+            # The same words are measured again at every width and type size tried.
+            ems = self._known[text] = sum(self.advances[letter] for letter in text)
+        return ems * size
 
 
 @dataclass(frozen=True, slots=True)
