@@ -14,7 +14,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from render.paper import blocks
-from render.paper.boughs import Choice, Front, Packer
+from render.paper.boughs import Packer
+from render.paper.fronts import Choice, Front
 from render.paper.ink import Drawing, Panel
 from render.paper.panels import Leaf, least_width, set_panel
 from render.paper.papers import Paper

@@ -18,7 +18,7 @@ from render.paper.ink import Sheets
 from render.paper.legibility import distance, type_sizes
 from render.paper.papers import Orientation
 from render.paper.phrasing import Wording
-from render.paper.script import write_script
+from render.paper.scriptwriter import write_script
 
 PNG_DPI = 150
 

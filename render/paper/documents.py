@@ -1,0 +1,80 @@
+"""The two documents made ready for wording: that they belong together, and sisters merged."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+
+from kb.trouble import Place, Trouble, TroubleError
+from render.paper.script import Document
+
+
+def agree(model: Document, chart: Document) -> None:
+    """TroubleError if a document has another format, or the chart names what the model lacks."""
+    for document, name in ((model, "model"), (chart, "chart")):
+        wanted = f"nextprobe-{name}/1"
+        if document.get("format") != wanted:
+            raise TroubleError(
+                Trouble(
+                    "PA120",
+                    Place(f"{name} document"),
+                    f"The format is {document.get('format')!r}, not {wanted!r}",
+                    "Print it again with this version of the program",
+                )
+            )
+    tests = {test["id"] for test in model["tests"]}
+    remedies = {remedy["id"] for remedy in model["remedies"]}
+    for node_id, node in chart["nodes"].items():
+        known, wanted_id = (
+            (tests, node["test"]) if "test" in node else (remedies, node.get("remedy"))
+        )
+        if wanted_id and wanted_id not in known:
+            raise TroubleError(
+                Trouble(
+                    "PA121",
+                    Place("chart document"),
+                    f"Node {node_id} names {wanted_id}, which the model document does not have",
+                    "Give the two documents of the same run",
+                )
+            )
+
+
+def sisters_merged(nodes: Mapping[str, Document]) -> tuple[dict[str, Document], dict[str, str]]:
+    """Verdicts of one test that name the same remedy and cautions become one symbol.
+
+    Returns the nodes to draw, and for each verdict folded into a sister the sister's name.
+    """
+    parents: dict[str, set[str]] = defaultdict(set)
+    for node_id, node in nodes.items():
+        for child in node.get("branches", {}).values():
+            parents[child].add(node_id)
+    drawn: dict[str, Document] = dict(nodes)
+    merged: dict[str, str] = {}
+    for node_id, node in nodes.items():
+        sisters: dict[tuple[str, tuple[str, ...]], list[str]] = defaultdict(list)
+        for child in dict.fromkeys(node.get("branches", {}).values()):
+            verdict = nodes[child]
+            if verdict["kind"] == "verdict" and parents[child] == {node_id}:
+                key = (verdict["remedy"], tuple(verdict.get("cautions", ())))
+                sisters[key].append(child)
+        for kin in sisters.values():
+            if len(kin) > 1:
+                drawn[kin[0]] = _joint_verdict([nodes[k] for k in kin])
+                merged.update(dict.fromkeys(kin[1:], kin[0]))
+        if merged and "branches" in node:
+            branches = {o: merged.get(to, to) for o, to in node["branches"].items()}
+            drawn[node_id] = {**node, "branches": branches}
+    for gone in merged:
+        del drawn[gone]
+    return drawn, merged
+
+
+def _joint_verdict(verdicts: Sequence[Document]) -> Document:
+    reach = sum(float(v.get("reach", 0.0)) for v in verdicts)
+    odds: dict[str, float] = defaultdict(float)
+    for verdict in verdicts:
+        share = float(verdict.get("reach", 0.0)) / reach if reach else 1 / len(verdicts)
+        for fault in verdict["faults"]:
+            odds[fault["id"]] += share * float(fault["p"])
+    faults = [{"id": f, "p": p} for f, p in sorted(odds.items(), key=lambda item: -item[1])]
+    return {**verdicts[0], "reach": reach, "faults": faults}
