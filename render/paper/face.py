@@ -28,7 +28,7 @@ class Face:
 
     path: Path
     bold: bool
-    advances: dict[str, float]
+    advances: dict[str, float] = field(hash=False)
     capital: float
     ascent: float
     descent: float

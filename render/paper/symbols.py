@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from render.paper import signs
 from render.paper.face import Family
@@ -65,6 +66,7 @@ class Stack:
     bottom: tuple[float, float] | None
 
 
+@lru_cache(maxsize=2_000)
 def stacks(step: Step, type_: Type) -> tuple[Stack, ...]:
     """The step at several widths, none of them both wider and higher than another."""
     widths = _VERDICT_EMS if not step.asks and len(step.parts) == 1 else _STEP_EMS

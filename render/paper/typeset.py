@@ -95,6 +95,8 @@ def widest_word(runs: tuple[Run, ...], family: Family, size: float) -> float:
     return max((word.width for word in _words(runs, family, size)), default=0.0)
 
 
+# A layout asks for the same paragraph at the same width several times over.
+@lru_cache(maxsize=20_000)
 def break_lines(
     runs: tuple[Run, ...], family: Family, size: float, room: float
 ) -> tuple[SetLine, ...]:
