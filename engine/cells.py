@@ -41,6 +41,7 @@ class Cells:
         return rows
 
     def outcomes(self, test: Fact) -> Iterable[Outcome]:
+        """The answers of a test, with half-open bands in the test's unit where it is measured."""
         low: float | None = None
         unit = str(test.detail.get("unit", "") or dict(test.fields).get("unit", "")) or None
         for answer in self.answers(test):
@@ -52,6 +53,7 @@ class Cells:
             low = high
 
     def answers(self, test: Fact) -> list[Mapping[str, Any]]:
+        """The answers as the offering rule lists them; TroubleError if there are fewer than two."""
         answers = test.detail.get("answers")
         if not isinstance(answers, list) or len(answers) < 2:
             raise self.trouble(
@@ -62,6 +64,7 @@ class Cells:
     def likelihood(
         self, tests: Iterable[Test]
     ) -> dict[str, dict[str, dict[str, float]]]:
+        """Odds of each outcome under each hypothesis: test -> hypothesis -> outcome -> odds."""
         blurs: defaultdict[tuple[str, str, str], list[tuple[str, float]]] = defaultdict(list)
         for blur in self.deduction.of("blurs"):
             key = (blur.text("of"), blur.text("at"), blur.text("is"))

@@ -63,6 +63,7 @@ class Chainer:
         self._instances = tuple(instances)
         self._run = _Run([], {})
         self._at_once: list[Instance] = []
+        self._follows: dict[tuple[int, tuple[Fact, ...]], tuple[Fact, ...]] = {}
         self._beginnings: list[_Telling] = [_Telling(_BEGIN, {})]
         definition: dict[str, Any] = {
             _BEGIN: {"all": [{_BEGIN: {"fact": _BEGIN}}], "run": lambda c: None}
@@ -87,7 +88,7 @@ class Chainer:
             if found not in run.numbers:
                 run.note(found)
         for instance in self._at_once:
-            self._conclude(instance, instance.values, instance.met, run)
+            self._note(instance, self._filled(instance, instance.values, run), instance.met, run)
         self._fire(run)
         if run.problem is not None:
             raise TroubleError(run.problem)
@@ -190,35 +191,37 @@ class Chainer:
             if run.problem is not None:
                 return
             told_of = c._m  # alias to message
-            instance = self._instances[next(iter(told_of.values()))["i"]]
-            values = dict(instance.values)
+            number = next(iter(told_of.values()))["i"]
+            instance = self._instances[number]
+            met = tuple(run.facts[told_of[binder.alias]["n"]] for binder in binders)
             stood_on = list(instance.met)
-            for binder in binders:
-                found = run.facts[told_of[binder.alias]["n"]]
+            for binder, found in zip(binders, met, strict=True):
                 stood_on[binder.place] = found
-                for name, variable in binder.binds:
-                    values.setdefault(variable, found[name])
-            for found in self._conclude(instance, values, stood_on, run):
+            follows = self._follows.get((number, met))
+            if follows is None:
+                values = dict(instance.values)
+                for binder, found in zip(binders, met, strict=True):
+                    for name, variable in binder.binds:
+                        values.setdefault(variable, found[name])
+                follows = self._filled(instance, values, run)
+                if run.problem is None:
+                    self._follows[number, met] = follows
+            for found in self._note(instance, follows, stood_on, run):
                 for telling in self._ears.heard(found).plain:
                     c.assert_fact(run.message(telling, run.numbers[found]))
 
         return act
 
-    def _conclude(
-        self,
-        instance: Instance,
-        values: Mapping[str, Scalar],
-        stood_on: Sequence[Fact | None],
-        run: _Run,
-    ) -> list[Fact]:
-        """Note what the rule concludes and give what is new of it."""
+    def _filled(
+        self, instance: Instance, values: Mapping[str, Scalar], run: _Run
+    ) -> tuple[Fact, ...]:
+        """What the rule concludes with these values; a trouble is left in the run."""
         rule = instance.rule
-        new: list[Fact] = []
-        run.fired.add(rule.id)
+        filled: list[Fact] = []
         for clause in rule.then:
             kind, template = next(iter(clause.items()))
             try:
-                found = _fill(kind, template, values)
+                filled.append(_fill(kind, template, values))
             except Exception as error:  # durable-rules would swallow it: see the module docstring
                 run.problem = Trouble(
                     "KB301",
@@ -226,11 +229,24 @@ class Chainer:
                     f"Rule '{rule.id}' could not conclude its '{kind}': {_words(error)}",
                     "Bind the variable in `when`, or mend the text or expression",
                 )
-                return new
-            if found not in run.numbers:
-                run.note(found)
-                run.causes[found] = Cause(rule.id, tuple(f for f in stood_on if f is not None))
-                new.append(found)
+                break
+        return tuple(filled)
+
+    def _note(
+        self,
+        instance: Instance,
+        follows: Iterable[Fact],
+        stood_on: Sequence[Fact | None],
+        run: _Run,
+    ) -> list[Fact]:
+        """Note what follows, with its cause, and give what is new of it."""
+        run.fired.add(instance.rule.id)
+        new = [found for found in dict.fromkeys(follows) if found not in run.numbers]
+        for found in new:
+            run.note(found)
+            run.causes[found] = Cause(
+                instance.rule.id, tuple(fact for fact in stood_on if fact is not None)
+            )
         return new
 
 

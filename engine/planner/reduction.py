@@ -19,16 +19,22 @@ from engine.model import Model, Remedy, Test
 from engine.plan import State
 from engine.planner.accesses import access_sets, beyond, cells
 from engine.planner.bounds import Bound
+from engine.planner.tables import (
+    Numbers,
+    alike_sets,
+    apart,
+    bits,
+    clusters,
+    confusion,
+    few_pairs,
+    shown_kinds,
+    splits,
+)
 from engine.setup import change, closure
 from kb.trouble import Place, Trouble, TroubleError
 
-Numbers = NDArray[np.float64]
 MOST_OPENINGS = 64
-LEVELS = (0.0, 0.15, 0.6)
-MIXED = 255
 MOST_OUTCOMES = 250
-MOST_PAIRED = 600
-MOST_SQUARES = 4_000_000
 MOST_COMPARED = 100_000_000
 
 
@@ -286,14 +292,6 @@ def _places(tests: list[Test], state: State) -> tuple[tuple[str, str], ...]:
     return tuple(seen)
 
 
-def _bits(members: NDArray[np.bool_], words: int) -> NDArray[np.uint64]:
-    """Rows of booleans packed into rows of 64-bit words, lowest bit first."""
-    wide = np.zeros((len(members), words * 64), dtype=bool)
-    wide[:, : members.shape[1]] = members
-    packed = np.packbits(wide, axis=1, bitorder="little").reshape(len(members), words * 8)
-    return np.ascontiguousarray(packed).view("<u8").astype(np.uint64)
-
-
 def _problem(
     model: Model,
     tests: list[Test],
@@ -309,20 +307,20 @@ def _problem(
     words = max(1, (classes + 63) // 64)
     shortened = [table[list(outcomes)] for table, outcomes in zip(tables, kept, strict=True)]
     column = np.ascontiguousarray(np.concatenate([*shortened, np.zeros((0, classes))]))
-    split = [_split(table) for table in shortened]
+    split = [splits(table) for table in shortened]
     has_split = [bool(row.any()) for row in split]
     direct, hands_in = _changes(model, places)
     off_diagonal = np.where(np.eye(len(places), dtype=bool), np.inf, direct)
     entry = off_diagonal.min(axis=0) if len(places) > 1 else np.zeros(1)
-    cluster, foreign = _clusters(regret)
-    alike, rows = _alike(shortened, classes, words)
+    cluster, foreign = clusters(regret)
+    alike, rows = alike_sets(shortened, classes, words)
     kind = (alike - alike.min(axis=1, keepdims=True)).astype(np.uint16)
-    by_pairs = _few_pairs(kind, classes)
+    by_pairs = few_pairs(kind, classes)
     if by_pairs:
-        squares = [_apart(table, k) for table, k in zip(shortened, kind[:-1], strict=True)]
-        confusion = _confusion(regret)
+        squares = [apart(table, k) for table, k in zip(shortened, kind[:-1], strict=True)]
+        confused = confusion(regret)
     else:
-        squares, confusion = [], np.zeros((1, 1))
+        squares, confused = [], np.zeros((1, 1))
         bounds &= ~Bound.PAIRS
     bit = {o.id: 1 << i for i, o in enumerate(model.openings)}
     needs = [sum(bit[o] for o in closure(model, t.opened)) for t in tests]
@@ -345,11 +343,11 @@ def _problem(
         rows=rows,
         first=np.cumsum([0, *map(len, kept)], dtype=np.int32),
         column=column,
-        support=_bits(column > 0, words),
-        mixed=_bits(np.array([*split, np.zeros(classes, dtype=bool)]), words),
+        support=bits(column > 0, words),
+        mixed=bits(np.array([*split, np.zeros(classes, dtype=bool)]), words),
         shown=np.array(
             [
-                *(_shown(t, s) for t, s in zip(shortened, split, strict=True)),
+                *(shown_kinds(t, s) for t, s in zip(shortened, split, strict=True)),
                 np.zeros(classes, dtype=np.uint8),
             ],
             dtype=np.uint8,
@@ -376,54 +374,8 @@ def _problem(
         apart_at=np.cumsum([0, *(s.size for s in squares)], dtype=np.int32),
         apart=np.concatenate([*(s.ravel() for s in squares), np.zeros(1)]),
         kinds=np.array([*(len(s) for s in squares), 0], dtype=np.int32),
-        confusion=confusion,
+        confusion=confused,
     )
-
-
-def _alike(
-    tables: list[Numbers], classes: int, words: int
-) -> tuple[NDArray[np.int32], NDArray[np.uint64]]:
-    """For each test and class the row of the second table that holds the classes like it."""
-    alike = np.zeros((len(tables) + 1, classes), dtype=np.int32)
-    sets: list[NDArray[np.bool_]] = []
-    for t, table in enumerate(tables):
-        kind = table.argmax(axis=0)
-        if _split(table).any():
-            kind = np.unique(table, axis=1, return_inverse=True)[1].reshape(-1)
-        alike[t] = kind + len(sets)
-        sets.extend(kind == k for k in range(int(kind.max()) + 1))
-    return alike, _bits(np.array([*sets, np.zeros(classes, dtype=np.bool_)]), words)
-
-
-def _few_pairs(kind: NDArray[np.uint16], classes: int) -> bool:
-    """Whether the pair bound's tables stay small; it is left out of very large models."""
-    squares = (kind.max(axis=1).astype(np.int64) + 1) ** 2
-    return classes <= MOST_PAIRED and int(squares.sum()) <= MOST_SQUARES
-
-
-def _apart(table: Numbers, kind: NDArray[np.uint16]) -> Numbers:
-    """[kinds][kinds] the odds that two classes of those kinds show different answers."""
-    heads = [int(np.flatnonzero(kind == k)[0]) for k in range(int(kind.max()) + 1)]
-    rows = table[:, heads]
-    apart: Numbers = 1.0 - rows.T @ rows
-    return np.where(np.abs(apart) < 1e-12, 0.0, apart)
-
-
-def _confusion(regret: Numbers) -> Numbers:
-    """[classes][classes] the least sum of both classes' regrets under one remedy."""
-    least = np.full((regret.shape[1], regret.shape[1]), np.inf)
-    for row in regret:
-        np.minimum(least, row[:, None] + row[None, :], out=least)
-    return least
-
-
-def _split(table: Numbers) -> NDArray[np.bool_]:
-    """Which classes show more than one outcome."""
-    return np.asarray(np.logical_and(table > 0, table < 1).any(axis=0), dtype=np.bool_)
-
-
-def _shown(table: Numbers, split: NDArray[np.bool_]) -> NDArray[np.uint8]:
-    return np.where(split, MIXED, table.argmax(axis=0)).astype(np.uint8)
 
 
 def _slots(has_split: list[bool]) -> list[int]:
@@ -446,36 +398,3 @@ def _changes(model: Model, places: tuple[tuple[str, str], ...]) -> tuple[Numbers
     return direct, hands_in
 
 
-def _clusters(regret: Numbers) -> tuple[NDArray[np.int32], Numbers]:
-    """Remedy clusters of the classes at some levels of regret, with the least regret outside.
-
-    At a level theta two remedies are in one cluster when some class loses nothing by the one and
-    at most theta by the other, directly or through a third.
-    """
-    best = regret.argmin(axis=0)
-    near = np.full((len(regret), len(regret)), np.inf)
-    for k, r in enumerate(best):
-        np.minimum(near[r], regret[:, k], out=near[r])
-    picked: dict[int, tuple[NDArray[np.int32], Numbers]] = {}
-    for share in LEVELS:
-        mine = _components(near <= share * float(regret.max()))
-        outside = np.where(mine[:, None] == mine[best][None, :], np.inf, regret).min(axis=0)
-        size = len(np.unique(mine[best]))
-        if size > 1 or not picked:
-            picked.setdefault(size, (mine[best].astype(np.int32), np.minimum(outside, 1e12)))
-    return (
-        np.ascontiguousarray([mine for mine, _ in picked.values()]),
-        np.ascontiguousarray([outside for _, outside in picked.values()]),
-    )
-
-
-def _components(linked: NDArray[np.bool_]) -> NDArray[np.int64]:
-    """A number for each remedy, equal for those linked directly or through others."""
-    both = linked | linked.T
-    label = np.arange(len(both))
-    while True:
-        least = np.where(both, label[None, :], len(both)).min(axis=1)
-        lower = np.minimum(label, least)
-        if (lower == label).all():
-            return label
-        label = lower
