@@ -1,7 +1,6 @@
 """Trade rules as a durable-rules ruleset, run forward over facts until nothing new follows.
 
-This is the only module that knows durable-rules. Its rulesets are process-global and can't be
-dropped, so a `Chainer` is built once for a set of rules.
+Rulesets can't be dropped, so a `Chainer` is built once for a set of rules.
 
 durable-rules joins, negates and fires; what concerns a fact alone is decided here (see `matching`),
 for it reads numbers, texts and choices with quirks of its own. A fact is told once for each
@@ -10,38 +9,27 @@ conditions of the rule compare, and with the number of the rule's instance. What
 is told first, since it must be there before any rule can fire; `kb.lint` ensures that no rule
 negates what rules of its own step conclude.
 
-What durable-rules 2.0.28 does with its sessions and messages shapes the rest:
-- One message may enter at most 64 joins and does not meet two conditions of one rule. Names that
-  belong to one condition keep within both.
-- Each join of a ruleset costs each session 8 KB of tables, so instances share their rule's joins.
-- It tells messages apart by a 32-bit hash (FNV-1a) of their id and drops one that seems known. The
-  ids given here are counted; the hashes of decimal numbers up to 300 000 were seen to differ.
-- It keeps 16 messages for a firing, and writes past them if a rule asks for more.
-- Deleting a session in which no rule ever fired frees memory that was never set. So each run fires
-  one rule of no consequence.
+One message may enter at most 64 joins and does not meet two conditions of one rule; names that
+belong to one condition keep within both. Each join of a ruleset costs each run 8 KB of tables, so
+instances share their rule's joins.
 """
 
 from __future__ import annotations
 
-import itertools
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from durable.engine import Ruleset
-
 from engine.deduce.facts import Cause, Fact, Findings, Scalar
 from engine.deduce.grounding import Instance, whole
 from engine.deduce.matching import IS, Condition, Told, take_apart, told
+from engine.deduce.ruleset import MOST_PATTERNS, Message, Met, Ruleset, RulesetError
 from engine.deduce.templates import fill
 from kb.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
 
-_names = itertools.count(1)
-_MOST_CONDITIONS = 15
-_SESSION, _BEGIN = "run", "begin"
-_Message = dict[str, Any]
+_BESIDE = "beside"
 
 
 class Chainer:
@@ -61,20 +49,16 @@ class Chainer:
         self._standing = tuple(dict.fromkeys(standing))
         self._numbers = {found: number for number, found in enumerate(self._standing)}
         self._instances = tuple(instances)
-        self._run = _Run([], {})
         self._at_once: list[Instance] = []
-        self._follows: dict[tuple[int, tuple[Fact, ...]], tuple[Fact, ...]] = {}
-        self._beginnings: list[_Telling] = [_Telling(_BEGIN, {})]
-        definition: dict[str, Any] = {
-            _BEGIN: {"all": [{_BEGIN: {"fact": _BEGIN}}], "run": lambda c: None}
-        }
+        self._beginnings: list[_Telling] = []
+        self._binders: dict[str, list[_Binder]] = {}
+        definition: dict[str, list[Message]] = {}
         by_rule: defaultdict[str, list[int]] = defaultdict(list)
         for number, instance in enumerate(self._instances):
             by_rule[instance.rule.id].append(number)
         for rank, numbers in enumerate(by_rule.values()):
             self._compile(f"r{rank}", numbers, definition)
-        # A Ruleset without durable-rules' Host: its timer threads would run actions beside us.
-        self._ruleset = Ruleset(f"step{next(_names)}", None, definition)
+        self._ruleset = Ruleset(definition)
         self._always = [
             (number, heard)
             for number, found in enumerate(self._standing)
@@ -83,15 +67,13 @@ class Chainer:
 
     def run(self, facts: Iterable[Fact]) -> Findings:
         """All that follows from the facts. TroubleError names the rule that could not conclude."""
-        run = self._run = _Run(list(self._standing), dict(self._numbers))
+        run = _Run(list(self._standing), dict(self._numbers))
         for found in facts:
             if found not in run.numbers:
                 run.note(found)
         for instance in self._at_once:
-            self._note(instance, self._filled(instance, instance.values, run), instance.met, run)
+            self._conclude(instance, instance.values, instance.met, run)
         self._fire(run)
-        if run.problem is not None:
-            raise TroubleError(run.problem)
         return Findings(tuple(run.facts), run.causes, frozenset(run.fired))
 
     def _fire(self, run: _Run) -> None:
@@ -99,47 +81,32 @@ class Chainer:
         first = len(self._standing)
         new = enumerate(run.facts[first:], first)
         heard = [*self._always, *((number, self._ears.heard(found)) for number, found in new)]
-        negated = [run.message(t, number) for number, known in heard for t in known.negated]
-        plain = [run.message(t, number) for number, known in heard for t in known.plain]
-        plain.extend(run.message(beginning, -1) for beginning in self._beginnings)
-        try:
-            for messages in (negated, plain):
-                if messages:
-                    self._assert(messages, run)
-        finally:
-            self._ruleset.delete_state(_SESSION)
+        negated = [_message(t, number) for number, known in heard for t in known.negated]
+        plain = [_message(t, number) for number, known in heard for t in known.plain]
+        plain.extend(_message(beginning, -1) for beginning in self._beginnings)
 
-    def _assert(self, messages: list[_Message], run: _Run) -> None:
-        ended: list[object] = []
-
-        def done(error: object, state: Mapping[str, Any] | None) -> None:
-            # what is raised inside an action does not come out: it lies in the state
-            ended.append(error or (state or {}).get("exception"))
+        def act(name: str, met: Met) -> list[Message]:
+            return self._act(name, met, run)
 
         try:
-            self._ruleset.do_actions(self._ruleset.assert_facts(messages), done)
-        except Exception as error:  # a foreign engine: it raises bare exceptions
-            ended.append(error)
-        # it gives an action ten seconds and then leaves the rest undone without a word
-        problem = next((word for word in ended if word), None if ended else "it stopped waiting")
-        if problem is not None and run.problem is None:
-            run.problem = Trouble(
-                "KB303", Place("rules"), f"durable-rules stopped part-way: {problem}", "Try again"
-            )
+            self._ruleset.run((negated, plain), act)
+        except RulesetError as error:
+            raise TroubleError(
+                Trouble("KB303", Place("rules"), f"durable-rules stopped: {error}", "Try again")
+            ) from error
 
-    def _compile(self, name: str, numbers: list[int], definition: dict[str, Any]) -> None:
+    def _compile(self, name: str, numbers: list[int], definition: dict[str, list[Message]]) -> None:
         """Put a rule into the definition; its instances of those `numbers` share its joins."""
         first = self._instances[numbers[0]]
         if not first.unless and all(met is not None for met in first.met):
             self._at_once.extend(self._instances[number] for number in numbers)
             return
         joint = _Joint(name, shared=len(numbers) > 1)
-        binders: list[_Binder] = []
         for number in numbers:
-            binders = self._listen(joint, number)
-        if len(joint.patterns) > _MOST_CONDITIONS:
-            raise self._unusable(first.rule, f"it has more than {_MOST_CONDITIONS} conditions")
-        definition[name] = {"all": joint.all(), "run": self._action(binders)}
+            self._binders[name] = self._listen(joint, number)
+        if len(joint.patterns) > MOST_PATTERNS:
+            raise self._unusable(first.rule, f"it has more than {MOST_PATTERNS} conditions")
+        definition[name] = joint.all()
 
     def _listen(self, joint: _Joint, number: int) -> list[_Binder]:
         """Let each open condition of an instance hear what meets it."""
@@ -148,7 +115,7 @@ class Chainer:
         bound: dict[str, _Bound] = {}
         binders: list[_Binder] = []
         if all(met is not None for met in instance.met):  # `unless` must stand beside something
-            begin = joint.ear(_BEGIN, number, Condition(_BEGIN, (), (), ()), bound)
+            begin = joint.ear(_BESIDE, number, Condition(_BESIDE, (), (), ()), bound)
             self._beginnings.append(begin.telling({}))
         for place, clause in enumerate(rule.when):
             if instance.met[place] is None:
@@ -185,69 +152,56 @@ class Chainer:
             )
         )
 
-    def _action(self, binders: Sequence[_Binder]) -> Any:
-        def act(c: Any) -> None:
-            run = self._run
-            if run.problem is not None:
-                return
-            told_of = c._m  # alias to message
-            number = next(iter(told_of.values()))["i"]
-            instance = self._instances[number]
-            met = tuple(run.facts[told_of[binder.alias]["n"]] for binder in binders)
-            stood_on = list(instance.met)
-            for binder, found in zip(binders, met, strict=True):
-                stood_on[binder.place] = found
-            follows = self._follows.get((number, met))
-            if follows is None:
-                values = dict(instance.values)
-                for binder, found in zip(binders, met, strict=True):
-                    for name, variable in binder.binds:
-                        values.setdefault(variable, found[name])
-                follows = self._filled(instance, values, run)
-                if run.problem is None:
-                    self._follows[number, met] = follows
-            for found in self._note(instance, follows, stood_on, run):
-                for telling in self._ears.heard(found).plain:
-                    c.assert_fact(run.message(telling, run.numbers[found]))
+    def _act(self, name: str, told_of: Met, run: _Run) -> list[Message]:
+        """What a rule's firing adds to what is told; `told_of` maps aliases to messages."""
+        instance = self._instances[next(iter(told_of.values()))["i"]]
+        values = dict(instance.values)
+        stood_on = list(instance.met)
+        for binder in self._binders[name]:
+            found = run.facts[told_of[binder.alias]["n"]]
+            stood_on[binder.place] = found
+            for field, variable in binder.binds:
+                values.setdefault(variable, found[field])
+        return [
+            _message(telling, run.numbers[found])
+            for found in self._conclude(instance, values, stood_on, run)
+            for telling in self._ears.heard(found).plain
+        ]
 
-        return act
-
-    def _filled(
-        self, instance: Instance, values: Mapping[str, Scalar], run: _Run
-    ) -> tuple[Fact, ...]:
-        """What the rule concludes with these values; a trouble is left in the run."""
-        rule = instance.rule
-        filled: list[Fact] = []
-        for clause in rule.then:
-            kind, template = next(iter(clause.items()))
-            try:
-                filled.append(_fill(kind, template, values))
-            except Exception as error:  # durable-rules would swallow it: see the module docstring
-                run.problem = Trouble(
-                    "KB301",
-                    self._places.get(rule.id, Place("rules")),
-                    f"Rule '{rule.id}' could not conclude its '{kind}': {_words(error)}",
-                    "Bind the variable in `when`, or mend the text or expression",
-                )
-                break
-        return tuple(filled)
-
-    def _note(
+    def _conclude(
         self,
         instance: Instance,
-        follows: Iterable[Fact],
+        values: Mapping[str, Scalar],
         stood_on: Sequence[Fact | None],
         run: _Run,
     ) -> list[Fact]:
-        """Note what follows, with its cause, and give what is new of it."""
-        run.fired.add(instance.rule.id)
-        new = [found for found in dict.fromkeys(follows) if found not in run.numbers]
-        for found in new:
-            run.note(found)
-            run.causes[found] = Cause(
-                instance.rule.id, tuple(fact for fact in stood_on if fact is not None)
-            )
+        """Note what the rule concludes and give what is new of it. TroubleError if it can't."""
+        rule = instance.rule
+        new: list[Fact] = []
+        run.fired.add(rule.id)
+        for clause in rule.then:
+            kind, template = next(iter(clause.items()))
+            try:
+                found = _fill(kind, template, values)
+            except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
+                raise TroubleError(
+                    Trouble(
+                        "KB301",
+                        self._places.get(rule.id, Place("rules")),
+                        f"Rule '{rule.id}' could not conclude its '{kind}': {_words(error)}",
+                        "Bind the variable in `when`, or mend the text or expression",
+                    )
+                ) from error
+            if found not in run.numbers:
+                run.note(found)
+                run.causes[found] = Cause(rule.id, tuple(f for f in stood_on if f is not None))
+                new.append(found)
         return new
+
+
+def _message(telling: _Telling, number: int) -> Message:
+    """What durable-rules is told; `number` finds the fact again."""
+    return {"fact": telling.name, "n": number, **telling.fields}
 
 
 def _words(error: Exception) -> str:
@@ -310,7 +264,7 @@ class _Joint:
     def __init__(self, name: str, *, shared: bool) -> None:
         self._name = name
         self._shared = shared
-        self.patterns: dict[str, list[_Message]] = {}
+        self.patterns: dict[str, list[Message]] = {}
         self._compared: defaultdict[str, set[str]] = defaultdict(set)
 
     def ear(
@@ -318,7 +272,7 @@ class _Joint:
     ) -> _Ear:
         """The ear of a condition; its pattern is the same for every instance."""
         name = f"{self._name}.{alias}"
-        tests: list[_Message] = [{"fact": name}]
+        tests: list[Message] = [{"fact": name}]
         if self.patterns and self._shared:
             tests.append({"i": {next(iter(self.patterns)): "i"}})
         for field, word, variable in condition.joins:
@@ -330,7 +284,7 @@ class _Joint:
         self.patterns.setdefault(alias, tests)
         return _Ear(name, instance, condition, self._compared[alias])
 
-    def all(self) -> list[_Message]:
+    def all(self) -> list[Message]:
         """Its patterns, in order."""
         return [
             {alias: {"$and": tests} if len(tests) > 1 else tests[0]}
@@ -396,15 +350,6 @@ class _Run:
         self.numbers = numbers
         self.causes: dict[Fact, Cause] = {}
         self.fired: set[str] = set()
-        self.problem: Trouble | None = None
-        self._told = itertools.count()
-
-    def message(self, telling: _Telling, number: int) -> _Message:
-        """What durable-rules is told; `number` finds the fact again."""
-        return {
-            "fact": telling.name, "sid": _SESSION, "id": str(next(self._told)), "n": number,
-            **telling.fields,
-        }  # fmt: skip
 
     def note(self, found: Fact) -> None:
         self.numbers[found] = len(self.facts)

@@ -1,0 +1,84 @@
+"""durable-rules, driven from here: told messages, asked for firings one by one until none is left.
+
+Its Python wrapper starts timer threads, keeps a state document it is never asked for, gives up on
+an action after ten seconds without a word and swallows what an action raises. So this talks to the
+compiled engine itself: what an action raises comes out, and a firing costs a third.
+
+What durable-rules 2.0.28 does with its sessions and messages is fenced in here:
+- It tells messages apart by a 32-bit hash (FNV-1a) of their id and drops one that seems known. The
+  ids given here are counted; the hashes of decimal numbers up to 300 000 were seen to differ.
+- Deleting a session in which no rule ever fired frees memory that was never set. So each session
+  fires one rule of no consequence.
+- It keeps 16 messages for a firing, and writes past them if a rule has more patterns.
+Rulesets are process-global and can't be dropped.
+"""
+
+from __future__ import annotations
+
+import itertools
+import json
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
+
+import durable_rules_engine as engine
+
+MOST_PATTERNS = 15
+_SESSION, _BEGIN = "run", "begin"
+_names = itertools.count(1)
+
+Message = dict[str, Any]
+Met = Mapping[str, Message]
+Act = Callable[[str, Met], Iterable[Message]]
+
+
+class RulesetError(Exception):
+    """The engine refused a message or stopped part-way."""
+
+
+class Ruleset:
+    """Compiled rules. `definition` maps a rule's name to its patterns, in durable-rules' terms."""
+
+    def __init__(self, definition: Mapping[str, list[Message]]) -> None:
+        rules = {name: {"all": patterns} for name, patterns in definition.items()}
+        rules[_BEGIN] = {"all": [{_BEGIN: {"fact": _BEGIN}}]}
+        self._handle = engine.create_ruleset(f"step{next(_names)}", json.dumps(rules))
+
+    def run(self, batches: Iterable[list[Message]], act: Act) -> None:
+        """Tell each batch of messages and let `act` answer every firing with messages that follow.
+
+        RulesetError if the engine stops; what `act` raises goes through.
+        """
+        ids = itertools.count()
+        begin: Message = {"fact": _BEGIN}
+        try:
+            for messages in ([begin], *batches):
+                if messages:
+                    self._fire(self._tell(messages, ids), act, ids)
+        except engine.error as error:
+            raise RulesetError(str(error)) from error
+        finally:
+            engine.delete_state(self._handle, _SESSION)
+
+    def _tell(self, messages: list[Message], ids: Iterable[int]) -> int:
+        told = [
+            {"sid": _SESSION, "id": str(number), **message}
+            for number, message in zip(ids, messages, strict=False)
+        ]
+        code, state = engine.assert_facts(self._handle, json.dumps(told))
+        if code:
+            raise RulesetError(f"a message was not taken (code {code})")
+        return int(state)
+
+    def _fire(self, state: int, act: Act, ids: Iterable[int]) -> None:
+        started = engine.start_action_for_state(self._handle, state)
+        firing = started[1] if started else None
+        while firing:
+            ((name, met),) = json.loads(firing).items()
+            try:
+                new = [] if name == _BEGIN else list(act(name, met))
+            except BaseException:
+                engine.abandon_action(self._handle, state)
+                raise
+            if new:
+                self._tell(new, ids)
+            firing = engine.complete_and_start_action(self._handle, state)
