@@ -67,6 +67,7 @@ def model(
     TroubleError for an unknown topology or complaint, or knowledge that doesn't fit together.
     """
     folders = (kb,) if kb is not None else ()
+    mains = Mains(float(mains.volts), float(mains.hertz))  # a whole number would hash otherwise
     bench = (topology, mains.volts, mains.hertz, sorted(without))
     version = _version(folders)
     kept = _kept(MODELLED, version, (*bench, depth, complaint))
