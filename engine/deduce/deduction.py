@@ -179,7 +179,8 @@ class Reasoner:
         found = next(f for f in deduction.of("test") if f.text("name") == test)
         trial = self._trials(deduction.once, [found])[test]
         supposed = next(h for h in deduction.hypotheses if h.id == hypothesis)
-        settled = self._unit(deduction.unit).suppose(supposed.supposal, trial)
+        sought = frozenset({found.text("looks_at")})
+        settled = self._unit(deduction.unit).suppose(supposed.supposal, trial, sought)
         return settled, settled.claims.get((found.text("looks_at"), found.text("at")))
 
     def _unit(self, structure: tuple[Fact, ...]) -> Unit:
@@ -299,7 +300,8 @@ class Reasoner:
         brings: dict[Fact, None] = {}
         fired: set[str] = set()
         for trial, seen in uses.items():
-            settled = unit.suppose(supposal, trial)
+            sought = frozenset({"brings", *(use.text("of") for use in seen)})
+            settled = unit.suppose(supposal, trial, sought)
             done.one()
             for use in seen:
                 shown[use.text("as")] = value(
@@ -324,7 +326,8 @@ class Reasoner:
             by_trial.setdefault(trials[test.text("name")], []).append(test)
         for hypothesis in hypotheses:
             for trial, looked in by_trial.items():
-                settled = unit.suppose(hypothesis.supposal, trial)
+                sought = frozenset(test.text("looks_at") for test in looked)
+                settled = unit.suppose(hypothesis.supposal, trial, sought)
                 done.one()
                 fired |= settled.findings.fired
                 for test in looked:

@@ -126,3 +126,17 @@ def concluded(rules: Iterable[Rule]) -> frozenset[str]:
     """The kinds of fact that rules conclude."""
     return frozenset(_kind(clause) for rule in rules for clause in rule.then)
 
+
+
+def needed(rules: Iterable[Rule], sought: Iterable[str]) -> frozenset[str]:
+    """The kinds of fact that those sought can depend on, themselves included."""
+    asked = [
+        (concluded((rule,)), {_kind(clause) for clause in (*rule.when, *rule.unless)})
+        for rule in rules
+    ]
+    found = set(sought)
+    while True:
+        more = {kind for concludes, asks in asked if concludes & found for kind in asks}
+        if more <= found:
+            return frozenset(found)
+        found |= more

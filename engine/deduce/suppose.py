@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from engine.deduce.chaining import Chainer
 from engine.deduce.facts import Fact, Findings, fact
-from engine.deduce.grounding import concluded, ground
+from engine.deduce.grounding import concluded, ground, needed
 from kb.knowledge import Knowledge
 from kb.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
@@ -59,7 +59,8 @@ def scenes(knowledge: Knowledge, chosen: Iterable[str]) -> tuple[str, ...]:
 class Unit:
     """One unit whose structure stands while faults are supposed in it and trials made of it.
 
-    Its rules are joined with that structure once; a supposition moves the rest.
+    Its rules are joined with that structure once; a supposition moves the rest. Of the rules, those
+    alone are run that what is sought can depend on.
     """
 
     def __init__(
@@ -71,13 +72,17 @@ class Unit:
     ) -> None:
         self._knowledge = knowledge
         self._ranks = ranks(knowledge)
-        rules, structure = tuple(rules), tuple(structure)
-        self._parts = tuple(part.text("name") for part in structure if part.kind == "part")
-        instances = ground(rules, structure, _MOVED | concluded(rules))
-        self._chainer = Chainer(instances, places, structure)
+        self._rules, self._places, self._structure = tuple(rules), places, tuple(structure)
+        self._parts = tuple(part.text("name") for part in self._structure if part.kind == "part")
+        self._chainers: dict[frozenset[str], Chainer] = {}
 
-    def suppose(self, supposal: Supposal, trial: Trial) -> Settled:
-        """Run the rules for one supposal under one trial and settle every quantity claimed."""
+    def suppose(
+        self, supposal: Supposal, trial: Trial, sought: frozenset[str] | None = None
+    ) -> Settled:
+        """Run the rules for one supposal under one trial and settle every quantity claimed.
+
+        With `sought` only kinds of fact that those sought depend on are sure to be concluded.
+        """
         acts = dict(supposal.acts)
         facts = [
             fact("condition", part=name, acts=acts.get(name, "healthy")) for name in self._parts
@@ -89,7 +94,15 @@ class Unit:
         )
         if supposal.unlisted:
             facts.append(fact("supposed", **{"is": "unlisted"}))
-        return settle(self._knowledge, self._ranks, self._chainer.run(facts))
+        return settle(self._knowledge, self._ranks, self._chainer(sought).run(facts))
+
+    def _chainer(self, sought: frozenset[str] | None) -> Chainer:
+        kinds = concluded(self._rules) if sought is None else needed(self._rules, sought)
+        if kinds not in self._chainers:
+            rules = [rule for rule in self._rules if concluded((rule,)) & kinds]
+            instances = ground(rules, self._structure, _MOVED | concluded(self._rules))
+            self._chainers[kinds] = Chainer(instances, self._places, self._structure)
+        return self._chainers[kinds]
 
 
 Ranks = Mapping[str, Mapping[str, int]]

@@ -93,3 +93,19 @@ def test_what_a_fault_shows_follows(topology, seed):
     supposal = chance.choice(list(supposals(topology)))
     found = unit.suppose(supposal, chance.choice(list(trials(topology)))).findings
     assert set(found.facts) == follows(rules_of("suppose"), given_to(found))
+
+
+@pytest.mark.parametrize("topology", TOPOLOGIES)
+@pytest.mark.parametrize("seed", range(SAMPLES))
+def test_what_is_sought_comes_out_the_same_without_the_rules_it_can_not_depend_on(topology, seed):
+    chance = random.Random(seed)
+    unit = Unit(knowledge(), rules_of("suppose"), {}, offered(topology).facts)
+    supposal, trial = (
+        chance.choice(list(choices(topology))) for choices in (supposals, trials)
+    )  # fmt: skip
+    whole = unit.suppose(supposal, trial).claims
+    for quantity in knowledge().quantities:
+        part = unit.suppose(supposal, trial, frozenset({quantity})).claims
+        assert {at: f["is"] for (kind, at), f in part.items() if kind == quantity} == {
+            at: f["is"] for (kind, at), f in whole.items() if kind == quantity
+        }

@@ -57,12 +57,12 @@ class Remembered:
     """A unit that keeps what each supposition settled, and can do without one rule."""
 
     unit: Unit
-    settled: dict[tuple[Supposal, Trial], Settled] = field(default_factory=dict)
+    settled: dict[tuple[Any, ...], Settled] = field(default_factory=dict)
 
-    def suppose(self, supposal: Supposal, trial: Trial) -> Settled:
-        key = (supposal, trial)
+    def suppose(self, supposal: Supposal, trial: Trial, sought: frozenset[str]) -> Settled:
+        key = (supposal, trial, sought)
         if key not in self.settled:
-            self.settled[key] = self.unit.suppose(supposal, trial)
+            self.settled[key] = self.unit.suppose(supposal, trial, sought)
         return self.settled[key]
 
 
@@ -107,13 +107,13 @@ class Again:
     make: Any
     unit: Unit | None = None
 
-    def suppose(self, supposal: Supposal, trial: Trial) -> Settled:
-        before = self.kept.settled.get((supposal, trial))
+    def suppose(self, supposal: Supposal, trial: Trial, sought: frozenset[str]) -> Settled:
+        before = self.kept.settled.get((supposal, trial, sought))
         if before is not None and self.rule not in before.findings.fired:
             return before
         if self.unit is None:
             self.unit = self.make()
-        return self.unit.suppose(supposal, trial)
+        return self.unit.suppose(supposal, trial, sought)
 
 
 @cache
