@@ -1,5 +1,5 @@
 """Makes the parts of the documentation that can be made: tables of words, tables of options,
-transcripts. A block stands in a document between `<!-- made: NAME -->` and `<!-- end -->`.
+printouts. A block stands in a document between `<!-- made: NAME -->` and `<!-- end -->`.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from engine import library
 from kb import loader
 from kb.knowledge import Knowledge
 from render.cli import app
-from tests.docs.transcripts import sample_verdicts, walk_excerpt
+from tests.docs.printouts import sample_verdicts, walk_excerpt
 
 ROOT = Path(__file__).parents[2]
 DOCUMENTS = tuple(

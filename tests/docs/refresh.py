@@ -1,6 +1,6 @@
 """Makes every made block of the documentation anew, from the repository root:
 
-    .venv/bin/python -m tests.docs.refresh            tables and transcripts
+    .venv/bin/python -m tests.docs.refresh            tables and printouts
     .venv/bin/python -m tests.docs.refresh pictures   and the picture of a chart
 """
 
@@ -13,7 +13,7 @@ from pathlib import Path
 from PIL import Image
 
 from tests.docs.blocks import DOCUMENTS, ROOT, made_again
-from tests.docs.transcripts import said
+from tests.docs.printouts import said
 
 TOPOLOGY = "light-controlled-lamp"
 PICTURE = ROOT / "samples" / "pictures" / f"{TOPOLOGY}.png"

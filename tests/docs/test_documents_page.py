@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from tests.docs.blocks import ROOT
-from tests.docs.transcripts import READING, said, verdict_of
+from tests.docs.printouts import READING, said, verdict_of
 
 PAGE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 # Below these stand names of the unit, not words of the format.

@@ -12,7 +12,7 @@ from engine.audit import audit
 from kb import loader, schema
 from kb.lint import STEPS, lint
 from tests.docs.blocks import ROOT
-from tests.docs.transcripts import said
+from tests.docs.printouts import said
 
 PAGE = (ROOT / "kb" / "README.md").read_text(encoding="utf-8")
 _FILE = re.compile(r"```yaml\n# file: (\S+)\n(.*?)```", re.DOTALL)

@@ -1,4 +1,4 @@
-"""Do the tables and transcripts in the documentation say what the program says today?
+"""Do the tables and printouts in the documentation say what the program says today?
 
 Where one fails: `.venv/bin/python -m tests.docs.refresh` makes all of them anew.
 """

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.docs.blocks import DOCUMENTS, ROOT, commands, options
-from tests.docs.transcripts import PORCH, ran
+from tests.docs.printouts import PORCH, ran
 
 PAGE = (ROOT / "README.md").read_text(encoding="utf-8")
 _SHELL = re.compile(r"```sh\n(.*?)```", re.DOTALL)

@@ -10,7 +10,7 @@ import pytest
 from engine.audit import audit_walk
 from kb.answersfile import read_answers
 from tests.docs.blocks import ROOT
-from tests.docs.transcripts import PORCH, READING, said, verdict_of
+from tests.docs.printouts import PORCH, READING, said, verdict_of
 
 SAMPLES = {"porch-lamp": PORCH, "reading-lamp": READING}
 

@@ -1,4 +1,4 @@
-"""Transcripts of the program as the documentation shows them: run, never typed by hand.
+"""Printouts of the program as the documentation shows them: run, never typed by hand.
 
 A walk is answered by a stand-in for the repairer, who reads what is asked off the screen and looks
 the answer up in a sample's answer file; what the file lacks can't be done.
@@ -120,7 +120,7 @@ def walk_excerpt() -> str:
     """The reading lamp's walk for the README: its start, and all from its opening on.
 
     Its plan is proved in a moment: one that is only the best by a deadline would make another
-    transcript on another machine.
+    printout on another machine.
     """
     command, shown = conversation(READING)
     sections = [f"── {section.rstrip()}" for section in _HEADING.split(shown)[1:]]
