@@ -3,12 +3,12 @@
 import dataclasses
 
 import pytest
-from shipped_units import MAINS
 
 from engine.accord import compare, sentence
 from engine.circuit.dictionary import Cell, Dictionary, key, stale, workbench
 from engine.library import model
 from kb import circuit
+from tests.circuit.shipped_units import MAINS
 
 TOPOLOGY = "buck-lamp"
 

@@ -3,11 +3,11 @@
 import re
 
 import pytest
-from shipped_units import MAINS, shipped, single_faults
 
 from engine.circuit.netlist import parse
 from engine.circuit.unit import broken
 from kb import circuit
+from tests.circuit.shipped_units import MAINS, shipped, single_faults
 
 CIRCUITS = circuit.circuits()
 UNITS = [(topology, mains.volts) for topology in CIRCUITS for mains in MAINS]

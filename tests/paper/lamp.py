@@ -10,7 +10,7 @@ import hashlib
 import json
 from typing import Any
 
-from lamp_facts import (
+from tests.paper.lamp_facts import (
     CAUTIONS,
     FAULTS,
     OPENINGS,

@@ -7,12 +7,12 @@ import zlib
 from pathlib import Path
 from xml.etree import ElementTree
 
-import lamp
 import pypdfium2
 import pytest
 
 from kb.trouble import TroubleError
 from render.paper import write
+from tests.paper import lamp
 
 SHORT = lamp.chart(lamp.SHORT_TREE)
 MM = 25.4 / 72

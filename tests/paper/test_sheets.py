@@ -5,13 +5,13 @@ from __future__ import annotations
 import copy
 from typing import Any
 
-import lamp
 import pytest
 
 from kb.trouble import TroubleError
 from render.paper import Orientation, figures, lay_out
 from render.paper.ink import Sheets
 from render.paper.svg import all_words
+from tests.paper import lamp
 
 LEAST_CAPITAL_MM = 3.26  # 16 arc-minutes at 0.7 m, facts.md section 2
 MOST_CROSSINGS = 2

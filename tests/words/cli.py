@@ -110,6 +110,20 @@ class Terminal:
         """Type a line, or a control character."""
         os.write(self._ours, text.encode())
 
+    def interrupt(self, words: str) -> str:
+        """Press Ctrl-C, again if nothing comes of it, until `words` are shown.
+
+        A person would: input() loses a signal that falls between its prompt and its waiting.
+        """
+        start = len(self.shown)
+        for _ in range(12):
+            self.type("\x03")
+            while words not in self.shown[start:] and self._read(5.0):
+                pass
+            if words in self.shown[start:]:
+                return self.shown[start:]
+        raise AssertionError(f"{words!r} never came; shown: {self.shown[start:]}")
+
     def end(self) -> int:
         """Wait for the program to end; its exit code."""
         while self._read(60.0):

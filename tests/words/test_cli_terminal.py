@@ -34,8 +34,7 @@ def test_interrupting_saves_and_says_how_to_go_on_and_to_unplug(desk: Desk) -> N
     screen.wait("done, can't, or help ›")
     screen.type("done\n")
     screen.wait("a to c, or help ›")
-    screen.type("\x03")
-    screen.wait("nextprobe walk --from w.json")
+    screen.interrupt("nextprobe walk --from w.json")
     assert screen.end() == 130
     assert "Switch off and unplug now" in screen.shown
     walk = json.loads((desk.folder / "w.json").read_text(encoding="utf-8"))

@@ -3,7 +3,6 @@
 import math
 
 import pytest
-from shipped_units import shipped, single_faults
 
 from engine.circuit.dictionary import Cell, Dictionary, read, write
 from engine.circuit.figures import figures
@@ -15,6 +14,7 @@ from engine.model import Mains, Outcome
 from engine.model import Test as Check
 from kb import circuit
 from kb.trouble import TroubleError
+from tests.circuit.shipped_units import shipped, single_faults
 
 LAMP = "light-controlled-lamp"
 RAIL = Check(
