@@ -21,8 +21,9 @@ have defaults, and keys we do not know are left alone.
 | MD122 | volts or hertz out of range | MD152 | arrangement breaks a safety rule |
 | MD123 | supply minutes missing | MD153 | test that can never be done |
 | MD124 | supply minutes at odds with the rule | MD154 | hazard without a caution |
-| MD125 | diagonal not zero | MD161 | fault that nothing cures |
-| | | MD162 | repair without a proof (note) |
+| MD125 | diagonal not zero | MD155 | opening without those before it (note) |
+| MD161 | fault that nothing cures | MD156 | live board without its caution (note) |
+| MD162 | repair without a proof (note) | | |
 
 Supply minutes between two energised arrangements are by definition those through the dead one, and
 those of staying are 0: both may be left out and are filled in. So are the cautions that a test's

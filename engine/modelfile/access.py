@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from engine.model import Arrangement, Model, Test
+from engine.modelfile.filling import LIVE_LED_BOARD, on_a_live_board
 from engine.modelfile.finding import Finding, Path
+from engine.setup import closure
 
 ELV_VOLTS = 60.0
 """Above 60 V DC a source is hvdc and not to be touched (ordinary conditions, IEC 60598-1
@@ -23,6 +25,8 @@ def access_findings(model: Model) -> Iterator[Finding]:
         if test.supply in arrangements:
             yield from _doable(("tests", n), model, test, arrangements[test.supply])
         yield from _warned(("tests", n), model, test)
+        yield from _reached(("tests", n), model, test)
+    yield from _live(model)
 
 
 def _dead(model: Model) -> Iterator[Finding]:
@@ -86,3 +90,32 @@ def _warned(path: Path, model: Model, test: Test) -> Iterator[Finding]:
             what = f'no caution is about the hazard "{hazard}" of test "{test.id}"'
             mend = f'Add a caution with hazard "{hazard}"'
             yield Finding("MD154", (*path, "hazards", n), what, mend)
+
+
+def _reached(path: Path, model: Model, test: Test) -> Iterator[Finding]:
+    """A note where a test lists an opening without those that come before it."""
+    named = {*test.opened, *(before for opening in model.openings for before in opening.after)}
+    if not named <= {opening.id for opening in model.openings}:
+        return  # told as an unknown name
+    before = closure(model, frozenset(test.opened)) - set(test.opened)
+    if before:
+        missing = ", ".join(sorted(before))
+        what = f'test "{test.id}" lists an opening, but not what must be opened first: {missing}'
+        why = "It is planned and walked as if it did"
+        yield Finding("MD155", (*path, "opened"), what, f"Add {missing}", why, grave=False)
+
+
+def _live(model: Model) -> Iterator[Finding]:
+    """A note where opened, energised work stands without the caution that is its own."""
+    if any(caution.hazard == LIVE_LED_BOARD for caution in model.cautions):
+        return
+    known = {arrangement.id for arrangement in model.supply.arrangements}
+    for n, test in enumerate(model.tests):
+        if test.supply in known and test.opened and on_a_live_board(model, test):
+            what = (
+                f'test "{test.id}" is done on an opened unit on "{test.supply}", and no caution '
+                f'is about the hazard "{LIVE_LED_BOARD}"'
+            )
+            mend = f'Add a caution with hazard "{LIVE_LED_BOARD}"; each such step then shows it'
+            yield Finding("MD156", ("tests", n, "hazards"), what, mend, grave=False)
+            return

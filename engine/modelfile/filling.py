@@ -55,7 +55,12 @@ def _warned(model: Model, test: Test) -> Test:
 def _hazards(model: Model, test: Test) -> Iterator[str]:
     """Those it lists, and the live board's where the unit may have been opened by then."""
     yield from test.hazards
+    if on_a_live_board(model, test):
+        yield LIVE_LED_BOARD
+
+
+def on_a_live_board(model: Model, test: Test) -> bool:
+    """Whether the test may be done on an opened unit that is connected to mains."""
     arrangement = model.arrangement(test.supply)
     opens = bool(model.openings or model.start.opened)
-    if opens and arrangement.energy == "mains" and not arrangement.closed_only:
-        yield LIVE_LED_BOARD
+    return opens and arrangement.energy == "mains" and not arrangement.closed_only

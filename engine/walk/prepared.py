@@ -11,9 +11,15 @@ from engine.walk.events import Answered, CannotDo
 from engine.walk.job import Setting, Walk, pending, take
 from kb.trouble import Place, Trouble, TroubleError
 
+_CANNOT = ("can't", "can’t", "cant", "cannot", "can't do", "can't do that", "not done", "-")
+"""Ways of writing that a test can't be done, for forms in which every line wants an answer."""
+
 
 def read_all(model: Model, written: Mapping[str, str], source: str) -> dict[str, Answer]:
-    """Test answers by test id; raises one `TroubleError` with every answer that is none."""
+    """Test answers by test id; raises one `TroubleError` with every answer that is none.
+
+    A test that is said to be impossible is left out, as one without a line is.
+    """
     troubles: list[Trouble] = []
     answers: dict[str, Answer] = {}
     tests = {test.id: test for test in model.tests}
@@ -22,6 +28,8 @@ def read_all(model: Model, written: Mapping[str, str], source: str) -> dict[str,
             troubles.append(_unknown(name, model, source))
             continue
         test = tests[name]
+        if text.casefold() in _CANNOT and text not in {outcome.id for outcome in test.outcomes}:
+            continue
         try:
             answers[name] = readings.read(text, test, model.arrangement(test.supply))
         except TroubleError as wrong:

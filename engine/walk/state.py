@@ -95,6 +95,11 @@ class Walk:
         return self.outset.model
 
     @property
+    def tested(self) -> bool:
+        """Whether any test has been done or told."""
+        return any(step.kind in ("test", "known") for step in self.steps)
+
+    @property
     def ended(self) -> bool:
         """Whether the walk has reached its verdict."""
         return isinstance(self.plan.nodes[self.node], Verdict)

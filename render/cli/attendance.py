@@ -153,12 +153,29 @@ def unattended(told: Told, answers: Path, as_json: bool) -> None:
     walk = _opened(told, first, admission, foresight.patient(told.seconds))
     if told.saved is not None and (left := job.unplugging(walk)) is not None:
         walk = job.take(walk, left.event)
+    tests = _offered(told, walk.model, tests)
     walk = prepared.work_through(walk, prepared.read_all(walk.model, tests, str(answers)))
     if as_json:
         _print(record.document(walk))
     else:
         docket.show_record(screen, walk)
         docket.show_verdict(screen, walk)
+
+
+def _offered(told: Told, model: Model, tests: dict[str, str]) -> dict[str, str]:
+    """The answers but those to tests that this complaint, depth or bench rules out, with a note."""
+    known = {test.id for test in model.tests}
+    if told.model is not None or set(tests) <= known:
+        return tests
+    widest = _model(replace(told, complaint=None, depth=Depth.PART, without=()))
+    out = [test.id for test in widest.tests if test.id in tests and test.id not in known]
+    if out:
+        print(
+            f"nextprobe: note: not offered after this complaint, at this depth or on this bench, "
+            f"so left unused: {', '.join(out)}",
+            file=sys.stderr,
+        )
+    return {name: text for name, text in tests.items() if name not in out}
 
 
 def _model(told: Told) -> Model:

@@ -12,7 +12,7 @@ from engine.walk.ending import conclude
 from engine.walk.job import Setting, Step, Walk
 from render.terminal import words
 from render.terminal.replies import LETTERS
-from render.terminal.screen import Screen, minutes, percent
+from render.terminal.screen import Screen, minutes
 
 
 def show_opening(screen: Screen, walk: Walk) -> None:
@@ -73,7 +73,8 @@ def show_verdict(screen: Screen, walk: Walk) -> None:
     screen.heading("verdict", f"{minutes(walk.minutes)} in all")
     screen.main(ending.remedy.says)
     screen.line("kind", _KINDS.get(ending.remedy.kind, ending.remedy.kind))
-    screen.line("sure", f"{percent(ending.confidence)} that this cures it")
+    screen.line("sure", words.surety(model, ending))
+    screen.line("found", "" if walk.tested else words.NOTHING_FOUND)
     for store in ending.make_safe:
         screen.line("first", f"unplug; {store.part} at {store.point} below {store.below:g} V")
     screen.line("how", ending.remedy.how)

@@ -14,6 +14,9 @@ from render.terminal.screen import minutes, percent
 Lines = Iterator[tuple[str, str]]
 
 _NAMED = 4
+NOTHING_FOUND = "nothing was tested or told: this rests on how often each fault occurs, no more"
+_WHATEVER = ("salvage", "scrap", "refuse")
+"""Kinds of remedy that end the job whatever is at fault, so that they find nothing out."""
 
 
 def stage_name(stage: str) -> str:
@@ -50,6 +53,14 @@ def account(model: Model, told: Account) -> Lines:
     for ground in told.grounds:
         yield from _ground(model, ground)
     yield "leaves", _suspects(model, told.suspects)
+
+
+def surety(model: Model, ending: Ending) -> str:
+    """How sure the verdict is, and of what."""
+    if ending.remedy.kind not in _WHATEVER:
+        return f"{percent(ending.confidence)} that this cures it"
+    named = [f"{_suspect(model, fault)} ({percent(p)})" for fault, p in ending.faults[:_NAMED]]
+    return f"it ends the job whatever is at fault; that stays open. Likeliest: {_joined(named)}"
 
 
 def others(model: Model, ending: Ending) -> Iterator[str]:

@@ -61,6 +61,37 @@ def test_a_test_missing_from_the_file_counts_as_one_that_cannot_be_done(desk: De
     assert {step["test"] for step in steps if step["kind"] == "cannot"} >= {"probe-leds"}
 
 
+@pytest.mark.parametrize("cannot", ["can't", "cannot", "-", "can’t do"])
+def test_a_form_may_say_that_a_test_cannot_be_done(desk: Desk, cannot: str) -> None:
+    """As if its line were not there."""
+    (desk.folder / "none.yaml").write_text("{}\n", encoding="utf-8")
+    model = json.loads(LANTERN.read_text(encoding="utf-8"))
+    lines = "".join(f'{test["id"]}: "{cannot}"\n' for test in model["tests"])
+    (desk.folder / "form.yaml").write_text(lines, encoding="utf-8")
+    walks = [
+        desk.run("walk", "--model", str(LANTERN), "--answers", name, "--json").out
+        for name in ("none.yaml", "form.yaml")
+    ]
+    assert walks[0] == walks[1]
+
+
+def test_a_verdict_on_nothing_says_so(desk: Desk) -> None:
+    """An answers file with no answer in it."""
+    (desk.folder / "none.yaml").write_text("{}\n", encoding="utf-8")
+    told = desk.run("walk", "--model", str(LANTERN), "--answers", "none.yaml").out
+    assert "nothing was tested or told" in " ".join(told.split())
+
+
+def test_an_answer_to_what_this_complaint_rules_out_is_left_unused(desk: Desk) -> None:
+    """A first plug-in is not offered after a trip; the form it stands on is still of use."""
+    (desk.folder / "form.yaml").write_text("known-good-socket: dark\n", encoding="utf-8")
+    told = desk.run(
+        "walk", "enabled-lamp", "--complaint", "trips-protection", "--answers", "form.yaml"
+    )
+    assert told.code == 0
+    assert "left unused: known-good-socket" in told.err
+
+
 def test_without_json_the_run_is_told_in_words(desk: Desk) -> None:
     """Each step, then the verdict with its odds and proofs."""
     file = answers(desk, "other-socket: dead\nprobe-leds: all-lit\nbridge-switch: dark\n")

@@ -146,6 +146,26 @@ def test_cautions_that_hazards_demand_are_put_at_the_test() -> None:
     ]
 
 
+def test_an_opening_without_those_before_it_is_a_note() -> None:
+    def nested(plain: Document) -> None:
+        outer = plain["openings"][0]["id"]
+        plain["openings"].append({"id": "inner", "minutes": 1, "after": [outer]})
+        plain["tests"][2]["opened"] = ["inner"]
+
+    reading = inspect(spoiled(nested), "x")
+    assert [note.code for note in reading.notes] == ["MD155"]
+
+
+def test_a_live_board_without_its_caution_is_a_note() -> None:
+    def unwarned(plain: Document) -> None:
+        plain["cautions"] = [c for c in plain["cautions"] if c["id"] != "board-is-live"]
+        for test in plain["tests"]:
+            test["cautions"] = [c for c in test["cautions"] if c != "board-is-live"]
+            test["hazards"] = [h for h in test["hazards"] if h != "live-led-board"]
+
+    assert [note.code for note in inspect(spoiled(unwarned), "x").notes] == ["MD156"]
+
+
 # --- what is wrong with the text ---
 
 TEXTS = [
@@ -554,5 +574,5 @@ def test_a_flood_of_troubles_is_cut_with_their_number() -> None:
 def test_every_code_of_the_table_is_tried() -> None:
     listed = set(re.findall(r"MD\d+", modelfile.__doc__ or ""))
     told = {code for _, code in TEXTS} | {code for _, code, _ in MEANINGS}
-    noted = {"MD124", "MD144", "MD162"}
+    noted = {"MD124", "MD144", "MD155", "MD156", "MD162"}
     assert listed == told | noted
