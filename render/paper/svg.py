@@ -120,13 +120,14 @@ def _faces(words: Iterable[Words]) -> str:
     family = shipped()
     return "".join(
         f"@font-face{{font-family:'{FAMILY}';font-weight:{700 if bold else 400};"
-        f"src:url(data:font/woff2;base64,{_subset(family.face(bold), used)}) format('woff2')}}"
+        f"src:url(data:font/woff2;base64,{embedded(family.face(bold), used)}) format('woff2')}}"
         for bold, used in letters.items()
         if used
     )
 
 
-def _subset(face: Face, letters: Iterable[str]) -> str:
+def embedded(face: Face, letters: Iterable[str]) -> str:
+    """The face with only these letters, as WOFF2 in base64 for a data address."""
     font = TTFont(face.path, recalcTimestamp=False)
     options = subset.Options()
     options.flavor = "woff2"

@@ -11,7 +11,7 @@ from render.terminal.replies import Command, Picked, Unclear
 from render.terminal.screen import Screen
 
 # Told where a store won't fall; what to bleed it with is said by the arrangement's own how-to.
-_STILL_CHARGED = (
+STILL_CHARGED = (
     "Still charged. Hands off. Bleed it through the clipped-on resistor, wait, prove the meter on "
     "a known source and measure again. If it will not fall, something still feeds it: look for a "
     "plug not pulled or a second supply, and stop here until you have found it."
@@ -19,7 +19,7 @@ _STILL_CHARGED = (
 
 _OUT_OF_REACH = ("out of reach", "out", "closed", "o")
 # A closed unit's inner stores can't be measured, and need not be while nobody can touch them.
-_COUNTS_AS_CHARGED = (
+COUNTS_AS_CHARGED = (
     "Then it counts as charged: touch nothing inside. It is asked for again when more is opened."
 )
 
@@ -52,7 +52,7 @@ def _measured(screen: Screen, lines: Callable[[str], str], store: Store) -> Comm
         if isinstance(command, Command):
             return command
         if " ".join(typed.casefold().split()).rstrip(".") in _OUT_OF_REACH:
-            screen.say(_COUNTS_AS_CHARGED, style="bold")
+            screen.say(COUNTS_AS_CHARGED, style="bold")
             return None
         volts = _volts(typed)
         if volts is None:
@@ -60,7 +60,7 @@ def _measured(screen: Screen, lines: Callable[[str], str], store: Store) -> Comm
         elif abs(volts) < store.below:
             return None
         else:
-            screen.say(_STILL_CHARGED, style="bold")
+            screen.say(STILL_CHARGED, style="bold")
 
 
 def _volts(typed: str) -> float | None:
