@@ -1,6 +1,6 @@
 """Makes every made block of the documentation anew, from the repository root:
 
-    .venv/bin/python -m tests.docs.refresh            tables and printouts
+    .venv/bin/python -m tests.docs.refresh            tables, printouts and schemas
     .venv/bin/python -m tests.docs.refresh pictures   and the picture of a chart
 """
 
@@ -14,6 +14,7 @@ from PIL import Image
 
 from tests.docs.blocks import DOCUMENTS, ROOT, made_again
 from tests.docs.printouts import said
+from tests.docs.schemas import refresh_schemas
 
 TOPOLOGY = "light-controlled-lamp"
 PICTURE = ROOT / "samples" / "pictures" / f"{TOPOLOGY}.png"
@@ -43,6 +44,7 @@ def refresh_picture() -> None:
 
 
 if __name__ == "__main__":
+    refresh_schemas()
     refresh_documents()
     if "pictures" in sys.argv[1:]:
         refresh_picture()

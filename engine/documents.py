@@ -1,0 +1,171 @@
+"""The three documents as JSON Schema (draft 2020-12), for whoever reads or writes them elsewhere.
+
+The model's shape is that of its records (`engine.model`); chart and walk are written key by key
+(`engine.chart.document`, `engine.walk.record.document`), so their shapes stand here, typed, and a
+test holds what is printed against them. Keys with a default may be missing; keys that
+are not listed are let pass, so that `/1` stays `/1` while keys are added.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, TypeAdapter
+
+from engine import chart, model
+from engine.walk import record
+from kb.formats import DIALECT
+
+
+class _Shape(BaseModel):
+    model_config = ConfigDict(extra="allow")
+
+
+class MainsShape(_Shape):
+    """Nominal mains."""
+
+    volts: float
+    hertz: float
+
+
+class SafePointShape(_Shape):
+    """A store to be measured below its limit before hands go in."""
+
+    part: str = ""
+    point: str
+    below: float
+    unit: Literal["V"]
+
+
+class OddsShape(_Shape):
+    """A fault and its odds."""
+
+    id: str
+    p: float
+
+
+class SetupShape(_Shape):
+    """Openings, supply arrangement and rig for what comes next."""
+
+    kind: Literal["setup"]
+    open: list[str]
+    supply: str
+    rig: str
+    minutes: float
+    cautions: list[str]
+    make_safe: list[SafePointShape]
+    next: str
+
+
+class TestShape(_Shape):
+    """A test with a branch for each outcome."""
+
+    kind: Literal["test"]
+    test: str
+    cautions: list[str]
+    branches: dict[str, str]
+
+
+class VerdictShape(_Shape):
+    """The remedy that ends this way."""
+
+    kind: Literal["verdict"]
+    remedy: str
+    faults: list[OddsShape]
+    reach: float
+    cautions: list[str]
+    make_safe: list[SafePointShape] = []
+
+
+class RecheckShape(_Shape):
+    """An answer that no remaining fault can show."""
+
+    kind: Literal["recheck"]
+    says: str
+
+
+class ChartShape(_Shape):
+    """The document `nextprobe-chart/1`."""
+
+    format: Literal["nextprobe-chart/1"]
+    topology: str
+    says: str = ""
+    mains: MainsShape
+    depth: Literal["stage", "part"]
+    complaint: str | None
+    knowledge: str = ""
+    model_sha256: str
+    expected_minutes: float
+    expected_cost: float
+    lower_bound: float
+    proved_optimal: bool
+    nodes_expanded: int
+    root: str
+    nodes: dict[str, SetupShape | TestShape | VerdictShape | RecheckShape]
+
+
+class StepShape(_Shape):
+    """One step of a walk and the bench after it."""
+
+    kind: Literal["test", "known", "setup", "cannot", "lacking"]
+    minutes: float
+    opened: list[str]
+    supply: str
+    rig: str
+    belief: dict[str, float]
+    test: str = ""
+    answer: str = ""
+    reading: str | None = None
+    open: list[str] = []
+    make_safe: list[SafePointShape] = []
+    thing: str = ""
+
+
+class EndShape(_Shape):
+    """What a walk came to."""
+
+    remedy: str | None
+    confidence: float
+    faults: list[OddsShape]
+    proofs: list[str]
+    kind: str = ""
+    companions: list[str] = []
+    make_safe: list[SafePointShape] = []
+
+
+class WalkShape(_Shape):
+    """The document `nextprobe-walk/1`."""
+
+    format: Literal["nextprobe-walk/1"]
+    topology: str
+    minutes: float
+    steps: list[StepShape]
+    verdict: EndShape | None
+    mains: MainsShape | None = None
+    depth: Literal["stage", "part"] = "part"
+    complaint: str | None = None
+    knowledge: str = ""
+    model_sha256: str = ""
+    options: dict[str, str] = {}
+    entry: dict[str, str] = {}
+    events: list[dict[str, Any]] = []
+
+
+def schemas() -> Mapping[str, dict[str, Any]]:
+    """Each document's schema, by the file name it is kept under."""
+    return {
+        "model.json": _of(model.Model, model.FORMAT),
+        "chart.json": _of(ChartShape, chart.FORMAT),
+        "walk.json": _of(WalkShape, record.FORMAT),
+    }
+
+
+def _of(shape: Any, name: str) -> dict[str, Any]:
+    made = TypeAdapter(shape).json_schema()
+    defs = made.pop("$defs", {})
+    made.pop("title", None)
+    made.pop("description", None)
+    made["properties"]["format"] = {"const": name}
+    head = {"$schema": DIALECT, "title": name, "description": f"The document {name}."}
+    return {**head, **made, "$defs": defs}

@@ -1,0 +1,43 @@
+"""The JSON Schemas that are kept with the knowledge, and the first lines that name them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from engine import documents
+from kb import formats, loader
+from kb.loader import SHIPPED
+from tests.docs.blocks import ROOT
+
+
+def made() -> Mapping[str, dict[str, Any]]:
+    """Each schema as today's classes and knowledge make it, by file name."""
+    return {**formats.schemas(loader.read()), **documents.schemas()}
+
+
+def bound() -> Iterator[tuple[Path, str]]:
+    """Each YAML file of the knowledge and of the samples with the schema it should name."""
+    for path in sorted([*SHIPPED.rglob("*.yaml"), *SHIPPED.rglob("*.yml")]):
+        yield path, formats.schema_for(path)
+
+
+def line_of(path: Path, schema: str) -> str:
+    """The first line that binds the file to the schema, by the way from its folder."""
+    up = "../" * (len(path.parent.relative_to(ROOT).parts) - 1)
+    return formats.modeline(f"{up}schema/{schema}")
+
+
+def refresh_schemas() -> None:
+    """Write every schema and every first line anew, and say which changed."""
+    formats.FOLDER.mkdir(exist_ok=True)
+    texts = {formats.FOLDER / name: formats.text(schema) for name, schema in made().items()}
+    for path, schema in bound():
+        lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
+        rest = lines[1:] if lines and lines[0].startswith("# yaml-language-server:") else lines
+        texts[path] = line_of(path, schema) + "\n" + "".join(rest)
+    for path, text in texts.items():
+        if not path.exists() or path.read_text(encoding="utf-8") != text:
+            path.write_text(text, encoding="utf-8")
+            print(f"{path.relative_to(ROOT)} is made anew")
