@@ -138,7 +138,8 @@ def _doubts(walk: Walk) -> tuple[Doubt, ...]:
         if step.test is None or step.answer is None:
             continue
         odds = sum(
-            p * _misread(walk, step.test, fault, step.answer) for fault, p in walk.belief.items()
+            p * (step.slips.get(fault) if step.slips else None)
+            for fault, p in walk.belief.items()
         )
         doubts.append(Doubt(number, step.test, step.answer, odds))
     return tuple(sorted(doubts, key=lambda doubt: -doubt.odds))

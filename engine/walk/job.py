@@ -11,7 +11,8 @@ tests. Two weights are kept apart for that:
 - `belief` is the posterior over all faults, misreads included: what is shown to the person.
 - `suspects` are the faults that the answers, taken as read, leave in question; the plan, itself
   for true readings, goes on over these. When an answer leaves none, something was misread or is
-  not listed: every fault is in question again, weighted by `belief` (a surprise).
+  not listed: every fault is in question again, weighted by `belief` (a surprise). Before a verdict
+  is told, so are those that only a misreading could have ruled out (`engine.walk.doubts`).
 """
 
 from __future__ import annotations
@@ -19,11 +20,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from engine import belief as beliefs
 from engine import setup
 from engine.model import Model
 from engine.plan import Ask, Plan, Recheck, State
+from engine.walk import hearing
 from engine.walk.ahead import due, make_safe, pending, unplugging
+from engine.walk.doubts import doubted
 from engine.walk.events import Answered, Arrived, CannotDo, Event, Known, Lacking
 from engine.walk.state import Due, Outset, Planner, Question, Setting, Step, Walk
 from kb.trouble import Place, Trouble, TroubleError
@@ -185,7 +187,7 @@ def _answer(walk: Walk, event: Answered) -> Walk:
     follows = _branch(walk, event)
     found = _observe(walk, event, "test", test.minutes)
     if follows is not None and not found.steps[-1].surprise:
-        return replace(found, node=follows)
+        return _weighed(replace(found, node=follows))
     return _plan_anew(found)
 
 
@@ -198,6 +200,8 @@ def _branch(walk: Walk, event: Answered) -> str | None:
     node = walk.plan.nodes[walk.node]
     if not isinstance(node, Ask) or node.test != event.test or event.shares:
         return None
+    if not hearing.as_planned(walk, event):
+        return None
     follows = node.branches.get(event.outcome)
     if follows is None or isinstance(walk.plan.nodes[follows], Recheck):
         return None
@@ -205,21 +209,18 @@ def _branch(walk: Walk, event: Answered) -> str | None:
 
 
 def _observe(walk: Walk, event: Answered | Known, kind: str, minutes: float) -> Walk:
-    model, test = walk.model, _test_id(walk, event.test)
+    test = _test_id(walk, event.test)
     _check_finding(walk, event)
-    after = beliefs.update(model, walk.belief, test, event.evidence)
-    left = frozenset(
-        fault
-        for fault in walk.suspects
-        if any(model.row(test, fault).get(outcome, 0.0) > 0 for outcome, _ in event.evidence)
-    )
+    heard = hearing.hear(walk, event)
     line = Step(
-        kind, minutes, walk.bench, after, test=test, answer=event.outcome, reading=event.reading,
-        shares=event.shares, surprise=not left,
+        kind, minutes, walk.bench, heard.belief, test=test, answer=event.outcome,
+        reading=event.reading, shares=event.shares, surprise=not heard.left,
+        factors=heard.factors, slips=heard.slips,
     )  # fmt: skip
+    left = heard.left or frozenset(f for f, p in heard.belief.items() if p > 0)
     return replace(
-        walk, belief=after, minutes=walk.minutes + minutes, steps=(*walk.steps, line),
-        suspects=left or frozenset(f for f, p in after.items() if p > 0), done=walk.done | {test},
+        walk, belief=heard.belief, minutes=walk.minutes + minutes, steps=(*walk.steps, line),
+        suspects=left, done=walk.done | {test},
     )  # fmt: skip
 
 
@@ -267,6 +268,16 @@ def _to_come(plan: Plan, root: str) -> frozenset[str]:
 
 
 def _plan_anew(walk: Walk) -> Walk:
+    return _weighed(_planned(walk))
+
+
+def _weighed(walk: Walk) -> Walk:
+    """The walk, going on where its verdict hangs on readings that may be mistaken."""
+    wider = doubted(walk) if walk.ended else None
+    return walk if wider is None else _planned(replace(walk, suspects=wider))
+
+
+def _planned(walk: Walk) -> Walk:
     plan = walk.planner(
         walk.model,
         belief=suspicion(walk),

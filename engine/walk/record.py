@@ -114,6 +114,8 @@ def _step(model: Model, step: Step) -> dict[str, Any]:
             plain["surprise"] = step.surprise
             if step.shares:
                 plain["shares"] = dict(step.shares)
+            if step.factors:
+                plain["factors"] = dict(step.factors)
     opened = [o.id for o in model.openings if o.id in step.bench.opened]
     return {
         **plain,

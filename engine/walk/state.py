@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from engine.model import Model, Store, sha256
 from engine.plan import Plan, State, Verdict
 from engine.walk.events import Arrived, Event
+
+if TYPE_CHECKING:
+    from engine.evidence import Witness
 
 
 class Planner(Protocol):
@@ -34,7 +37,8 @@ class Outset:
 
     `cold_first` are tests to be done, if they can be, before the unit meets mains or hvdc.
     `options` is what the command line was told, kept so that a saved walk can go on;
-    `model_sha256` follows from the model.
+    `model_sha256` follows from the model. `witness`, where there is one, weighs readings by the
+    unit's circuit; without it a reading counts as its band.
     """
 
     model: Model
@@ -42,6 +46,7 @@ class Outset:
     entry: tuple[tuple[str, str], ...] = ()
     options: tuple[tuple[str, str], ...] = ()
     cold_first: frozenset[str] = frozenset()
+    witness: Witness | None = field(default=None, compare=False, repr=False)
     model_sha256: str = field(init=False)
 
     def __post_init__(self) -> None:
@@ -53,7 +58,9 @@ class Outset:
 class Step:
     """One line of the record. `kind` is setup, test, known, cannot or lacking.
 
-    `bench` and `belief` are those after the step; `minutes` is what it took.
+    `bench` and `belief` are those after the step; `minutes` is what it took. Where a reading was
+    weighed by the unit's circuit, `factors` is what it says of each fault and `slips` what part of
+    that is misreading; both are empty otherwise.
     """
 
     kind: str
@@ -64,6 +71,8 @@ class Step:
     answer: str | None = None
     reading: str | None = None
     shares: tuple[tuple[str, float], ...] = ()
+    factors: Mapping[str, float] = field(default_factory=dict)
+    slips: Mapping[str, float] = field(default_factory=dict)
     thing: str | None = None
     opened: tuple[str, ...] = ()
     make_safe: tuple[Store, ...] = ()

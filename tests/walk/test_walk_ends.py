@@ -183,8 +183,8 @@ def test_without_any_answer_a_walk_still_ends() -> None:
 
 
 def test_an_answer_nothing_in_question_shows_brings_every_fault_back() -> None:
-    """A dark package, yet light with the switch bridged: the package was misread."""
-    model = lantern()
+    """A dark package, yet light with the switch bridged: the package was misread, rare as it is."""
+    model = misreading(lantern(), "probe-leds", {"all-lit": {"one-dark": 0.0005}})
     walk = answered(begun(model), "dead")
     walk = job.take(walk, Known("probe-leds", "one-dark"))
     assert walk.suspects == {"led-open", "other"}
@@ -192,6 +192,29 @@ def test_an_answer_nothing_in_question_shows_brings_every_fault_back() -> None:
     assert walk.steps[-1].surprise
     assert walk.suspects == {fault for fault, p in walk.belief.items() if p > 0}
     assert walk.steps[-1].replanned
+
+
+def misreading(model: Model, test: str, misread: dict[str, dict[str, float]]) -> Model:
+    """The model with other odds of a test being misread."""
+    tests = (replace(t, misread=misread) if t.id == test else t for t in model.tests)
+    return replace(model, tests=tuple(tests))
+
+
+def test_a_verdict_that_hangs_on_a_doubtful_reading_is_weighed_once_more() -> None:
+    """A dark package is misread once in twenty: what only that ruled out is in question again."""
+    walk = answered(begun(lantern()), "dead")
+    assert walk.suspects >= {"switch-open", "driver-dead"}
+    walk = job.take(walk, Known("probe-leds", "one-dark"))
+    assert walk.suspects >= {"switch-open", "driver-dead"}
+
+
+def test_a_verdict_on_sure_readings_stands() -> None:
+    """Nothing of the package's reading is ever mistaken."""
+    model = misreading(lantern(), "probe-leds", {})
+    walk = answered(begun(model), "dead")
+    walk = job.take(walk, Known("probe-leds", "one-dark"))
+    assert walk.ended
+    assert walk.suspects == {"led-open", "other"}
 
 
 # ---- what the verdict says ----

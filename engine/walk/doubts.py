@@ -1,0 +1,29 @@
+"""Whether a verdict stands once misreads are counted.
+
+A plan is made for true readings: it goes by the faults that the answers, taken as read, leave.
+Before its verdict is told, the faults that only a misreading could have ruled out are weighed in
+again; where they hold enough, the rest is planned anew with them, and the plan itself decides by
+its cost whether one more test, another remedy or the same verdict is best.
+"""
+
+from __future__ import annotations
+
+from engine.walk.state import Walk
+
+NEGLIGIBLE = 0.002
+"""Odds that the faults left out may hold together (0.15 min, where a wrong verdict costs 75)."""
+
+
+def doubted(walk: Walk) -> frozenset[str] | None:
+    """The faults in question with misreads counted; None where those left out hold too little."""
+    left_out = 1.0 - sum(walk.belief[fault] for fault in walk.suspects)
+    if left_out <= NEGLIGIBLE:
+        return None
+    kept, spared = set(walk.suspects), 0.0
+    for fault, p in sorted(walk.belief.items(), key=lambda pair: (pair[1], pair[0])):
+        if fault in kept:
+            continue
+        spared += p
+        if spared > NEGLIGIBLE:
+            kept.add(fault)
+    return frozenset(kept)
