@@ -1,8 +1,9 @@
 """The walk with a person: events in, the next question, belief, minutes and verdict out.
 
-`state` is where a walk stands, `job` what each event does to it, `ahead` what comes next, `ending`
-the verdict, `entry` the check before the first question, `record` the document `nextprobe-walk/1`,
-`prepared` a walk without a person, `alternatives` the runners-up of a question.
+`state` is where a walk stands, `job` what each event does to it, `ahead` what comes next, `doubts`
+whether a verdict stands, `ending` the verdict, `entry` the check before the first question,
+`record` the document `nextprobe-walk/1`, `prepared` a walk without a person, `alternatives` the
+runners-up of a question.
 
 | code | trouble | code | trouble |
 |---|---|---|---|
