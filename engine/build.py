@@ -84,7 +84,7 @@ class _Builder:
             format=FORMAT,
             topology=self.topology.topology,
             says=self.topology.says,
-            knowledge=self.knowledge.version[:12],
+            knowledge=self.knowledge.edition,
             mains=Mains(self.bench.volts, self.bench.hertz),
             depth=self.depth,
             complaint=self.bench.complaint,

@@ -25,11 +25,24 @@ from kb.trouble import Place
 
 
 @dataclass(frozen=True, slots=True)
+class Override:
+    """An entry of one's own that stands in place of another of its section and name."""
+
+    section: str
+    name: str
+    place: Place
+    replaces: Place
+
+    def __str__(self) -> str:
+        return f"{self.section} {self.name}: {self.place} replaces {self.replaces}"
+
+
+@dataclass(frozen=True, slots=True)
 class Knowledge:
     """The knowledge base; each mapping is keyed by the entry's own name, in reading order.
 
     `places` (of entries) maps (section, name) to where the entry stands; `version` is a hash of
-    the text of all files read, without the topologies; `versions` holds one for each topology.
+    all files read, names and bytes; `editions` holds one for each folder, the shipped one first.
     """
 
     parts: Mapping[str, PartKind]
@@ -48,7 +61,16 @@ class Knowledge:
     topologies: Mapping[str, Topology]
     places: Mapping[tuple[str, str], Place]
     version: str
-    overridden: tuple[str, ...] = ()
+    overridden: tuple[Override, ...] = ()
+    editions: tuple[str, ...] = ()
+
+    @property
+    def edition(self) -> str:
+        """The knowledge as documents name it: 12 digits for what is shipped, `+` 12 for one's own.
+
+        Each are the first digits of a hash of all files of a folder, names and bytes.
+        """
+        return "+".join(edition[:12] for edition in self.editions) or self.version[:12]
 
     def place(self, section: str, name: str) -> Place:
         """Where an entry stands, for messages."""

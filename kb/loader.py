@@ -16,7 +16,7 @@ from pydantic import ValidationError
 from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
-from kb.knowledge import Knowledge
+from kb.knowledge import Knowledge, Override
 from kb.schema import (
     ArrangementEntry,
     CautionEntry,
@@ -73,9 +73,10 @@ class _Reading:
         self.entries: dict[str, dict[str, Any]] = {section: {} for section in SECTIONS}
         self.places: dict[tuple[str, str], Place] = {}
         self.folder_of: dict[tuple[str, str], Path] = {}
-        self.overridden: list[str] = []
+        self.overridden: list[Override] = []
         self.troubles: list[Trouble] = []
         self.digest = hashlib.sha256()
+        self.editions: dict[Path, Any] = {}
 
 
 def read(folders: tuple[Path, ...] = ()) -> Knowledge:
@@ -95,6 +96,7 @@ def read(folders: tuple[Path, ...] = ()) -> Knowledge:
                 )
             )
             continue
+        reading.editions[folder] = hashlib.sha256()
         for path in sorted(folder.rglob("*.yaml")):
             _read_file(path, folder, reading)
     if reading.troubles:
@@ -118,6 +120,7 @@ def read(folders: tuple[Path, ...] = ()) -> Knowledge:
         places=reading.places,
         version=reading.digest.hexdigest(),
         overridden=tuple(reading.overridden),
+        editions=tuple(edition.hexdigest() for edition in reading.editions.values()),
     )
 
 
@@ -144,7 +147,8 @@ def _read_file(path: Path, folder: Path, reading: _Reading) -> None:
             Trouble("KB102", Place(shown), f"The file can't be read ({error})", "Save it as UTF-8")
         )
         return
-    _digest(reading.digest, path, folder, raw)
+    for digest in (reading.digest, reading.editions[folder]):
+        _digest(digest, path, folder, raw)
     try:
         tree = YAML(typ="rt").load(StringIO(text))
     except MarkedYAMLError as error:
@@ -266,7 +270,7 @@ def _take(
                 )
             )
             return
-        reading.overridden.append(f"{section} {name}: {place} replaces {reading.places[key]}")
+        reading.overridden.append(Override(section, name, place, reading.places[key]))
     reading.entries[section][name] = entry
     reading.places[key] = place
     if section == "topologies":

@@ -36,6 +36,13 @@ def _topologies(incomplete: str) -> list[str]:
         return []
 
 
+def _own_folder(given: Path | None) -> Path | None:
+    """Where no folder is given, the one in the user's data folder counts, if it is there."""
+    from kb.ownfolder import chosen
+
+    return chosen(given)
+
+
 def _described(text: str, **rest: Any) -> Any:
     return typer.Option(help=text, **rest)
 
@@ -74,10 +81,12 @@ Without = Annotated[
 Kb = Annotated[
     Path | None,
     _described(
-        "A folder of the shop's own knowledge, read on top of what is shipped.",
+        "A folder of the shop's own knowledge, read on top of what is shipped; without one, the "
+        "folder knowledge in your data folder, if it is there.",
         metavar="FOLDER",
         exists=True,
         file_okay=False,
+        callback=_own_folder,
         envvar="NEXTPROBE_KB",
         rich_help_panel=SHOP,
     ),
