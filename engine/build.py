@@ -279,7 +279,7 @@ class _Builder:
             name = str(fields["name"])
             yield Rig(
                 name, float(fields["minutes"]), bool(fields["hands_on"]), str(fields["says"]),
-                str(fields.get("how", "")), self.cautioned[name],
+                str(fields.get("how", "")), self.cautioned[name], str(fields.get("off", "")),
             )
 
     def supply(self, dead: str) -> Supply:

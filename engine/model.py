@@ -150,7 +150,7 @@ class Opening:
 
 @dataclass(frozen=True, slots=True)
 class Rig:
-    """What is clipped, bridged, fed, covered or taken off for a test."""
+    """What is clipped, bridged, fed, covered or taken off for a test; `off` undoes it, in words."""
 
     id: str
     minutes: float
@@ -158,6 +158,7 @@ class Rig:
     says: str = ""
     how: str = ""
     cautions: tuple[str, ...] = ()
+    off: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -262,14 +262,25 @@ class _Writer:
         doings = []
         for opening in node["open"]:
             doings.append(said(self.by_id["openings"].get(opening, {}), opening))
-        if any(rig != node["rig"] for _, _, rig in before):
-            doings.append(said(self.by_id["rigs"].get(node["rig"], {}), node["rig"]))
+        doings += self._rigs(node["rig"], sorted({rig for _, _, rig in before} - {node["rig"]}))
         words = [self.phrasing.plain(doing, where) for doing in doings]
         supply_changes = any(supply != node["supply"] for _, supply, _ in before)
         safe = bool(node.get("make_safe"))
         if (supply_changes and not (dead and safe)) or not (doings or safe):
             words.append(self.phrasing.supply(self.arrangements[node["supply"]]))
         return words
+
+    def _rigs(self, rig: str, worn: list[str]) -> list[str]:
+        """What comes off of the rigs worn before, then what is fitted."""
+        rigs, bare = self.by_id["rigs"], self.model["start"]["rig"]
+        off = [
+            str(rigs[old].get("off") or f"take off: {said(rigs[old], old)}")
+            for old in worn
+            if old != bare
+        ]
+        if len(off) > 1:  # come to from several places, each with its own
+            off = ["take off what is fitted, and solder back what is lifted"]
+        return [*off, said(rigs[rig], rig)] if worn and rig != bare else off
 
     def _test(self, node_id: str, node: Document, minutes: float) -> Part:
         test = self.by_id["tests"][node["test"]]

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from engine import explain
 from engine.model import Arrangement, Caution, Model, Rig, Test, named
 from engine.readings import band_words
-from engine.setup import in_order
+from engine.setup import in_order, taking_off
 from engine.walk.ending import conclude
 from engine.walk.job import Setting, Step, Walk
 from render.terminal import words
@@ -148,7 +148,8 @@ def setting_lines(walk: Walk, setting: Setting) -> Iterable[tuple[str, str]]:
     for name in in_order(model, after.opened - bench.opened):
         opening = model.opening(name)
         yield "open", _with_how(opening.says or opening.id, opening.how)
-    if bench.rig != after.rig:
+    yield "first", taking_off(model, bench.rig, after.rig)
+    if bench.rig != after.rig != model.start.rig:
         yield "rig", _with_how(rig.says or rig.id, rig.how)
     if bench.supply != after.supply and not dead_first:
         yield supply
