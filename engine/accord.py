@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from engine.circuit.dictionary import UNLISTED, Dictionary
+from engine.circuit.dictionary import UNLISTED, Dictionary, shows
 from engine.model import Model
 from kb.circuit import Beyond, circuit
 
@@ -54,14 +54,15 @@ def compare(model: Model, readings: Dictionary) -> Accord:
                 continue
             cells += 1
             cell = row[fault.id]
+            shown = shows(test, (cell.outcome, cell.value))
             odds = model.row(test.id, fault.id)
             likely = max(odds, key=lambda outcome: odds[outcome])
-            if cell.outcome is not None and odds.get(cell.outcome, 0.0) >= HALF * odds[likely]:
+            if shown is not None and odds.get(shown, 0.0) >= HALF * odds[likely]:
                 continue
             why = _argued(beyond, fault.id, test.id)
             found.append(
                 Disagreement(
-                    test.id, fault.id, likely, odds[likely], cell.outcome, cell.value, why
+                    test.id, fault.id, likely, odds[likely], shown, cell.value, why
                 )
             )
     return Accord(cells, tuple(found))

@@ -28,7 +28,10 @@ class _Entry(BaseModel):
 
 
 class Act(_Entry):
-    """What a failure mode does to an element: legs cut, legs joined, parameters changed."""
+    """What a failure mode does to an element: legs cut, legs joined, parameters changed.
+
+    `range` holds, for numbers of scale, put or leak, how far a mild and a grave case have gone.
+    """
 
     cut: tuple[int, ...] = ()
     across: tuple[int, int] | None = None
@@ -36,6 +39,7 @@ class Act(_Entry):
     scale: dict[str, float] = {}
     put: dict[str, str | float] = {}
     leak: str = ""
+    range: dict[str, Factor] = {}
     pieces: Literal["first", "all"] = "first"
     says: str = ""
 
@@ -49,19 +53,14 @@ class Device(_Entry):
     acts: dict[str, Act]
 
 
-class Value(_Entry):
-    """A value that differs from the topology's, argued."""
-
-    is_: Annotated[str | float, Field(alias="is")]
-    says: str
-
-
 class Design(_Entry):
-    """A typical set of values with its odds."""
+    """A typical set of values with its odds; parts it leaves out are as the topology lists them."""
 
     says: str
     odds: Annotated[float, Field(gt=0, le=1)]
-    values: dict[str, str | float]
+    values: dict[str, str] = {}
+    when_mains: dict[str, dict[str, str]] = {}
+    source: str
 
 
 class Beyond(_Entry):
@@ -80,7 +79,6 @@ class CircuitData(_Entry):
     seconds: Annotated[float, Field(gt=0, le=20)]
     settled: Annotated[float, Field(ge=0)]
     points: dict[str, tuple[Node, Node]]
-    values: dict[str, Value] = {}
     designs: tuple[Design, ...] = ()
     beyond: tuple[Beyond, ...] = ()
 
@@ -161,7 +159,8 @@ def circuit(topology: str, folder: Path = SHIPPED) -> CircuitData:
         have = ", ".join(circuits(folder)) or "none yet"
         raise TroubleError(
             Trouble(
-                "CI101", Place(f"kb/circuits/{topology}.yml"),
+                "CI101",
+                Place(f"kb/circuits/{topology}.yml"),
                 f"Topology '{topology}' has no circuit",
                 f"Take one of those that have ({have}), or write a netlist and this file",
             )
@@ -205,7 +204,8 @@ def _read(path: Path, kind: type[_Data]) -> _Data:
     except ValidationError as error:
         raise TroubleError(
             Trouble(
-                "CI103", Place(f"kb/circuits/{path.name}"),
+                "CI103",
+                Place(f"kb/circuits/{path.name}"),
                 f"'{'.'.join(str(step) for step in problem['loc'])}' is wrong: {problem['msg']}",
                 "Compare with the shipped files of this folder",
             )

@@ -1,229 +1,307 @@
-"""The fault dictionary: what each test reads under each fault, derived once, committed, kept fresh.
+"""The fault dictionary: what each test reads under each fault, as committed data.
 
-`derive` simulates the nominal unit and seeded samples of the make (design spread and tolerances)
-under every fault; the result is written beside the knowledge as `nextprobe-readings/1` and keyed
-to the hash of every nominal circuit that was run: whatever changes a circuit, a value, a fault's
-act, a rig or a measurement changes the key. `stale` tells so without running anything.
+`engine.circuit.campaign` derives it from a circuit; reading it needs neither ngspice nor numpy. The
+file is `nextprobe-readings/2`, one for each topology and mains:
+
+    {"format", "topology", "mains": {"volts", "hertz"}, "seed", "key": {what: hash, ...},
+     "designs": [{"says", "odds", "values": {part: number}}, ...],
+     "units": [{"design", "weight", "severity", "supply"}, ...],
+     "faults": [id, ...],
+     "tests": {id: {"unit": "V", "rows": [n or null, ...]}, ...},
+     "readings": [[nominal, first unit, second unit, ...], ...]}
+
+`units` are sampled siblings of the nominal one: each has a design (an index of `designs`), values
+within tolerance, a `severity` (0 to 1: how far parts that are leaky, drifted or worn have gone) and
+a `supply` (its mains over the nominal). Unit n is the same one under every fault and test, so that
+a marking or a reading of a good unit narrows by weighing units. Weights sum to 1. `rows` are in the
+order of `faults`; each number names a row of `readings`, null is a cell that was not simulated. A
+row holds the nominal unit's reading and then those of the units, as many as were simulated. A
+reading is a number in the test's base unit, "OL" for over range, the text of an outcome where a
+test is watched, [outcome, number] where it is both, null where no simulation ended. What band a
+number falls in is not stored: bands are the rules' and may move.
+
+Codes: CI401 damaged file.
 """
 
 from __future__ import annotations
 
-import hashlib
 import json
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from random import Random
 from typing import Any
 
-from platformdirs import user_cache_path
-
-from engine.circuit.job import Figures, Job
-from engine.circuit.running import Progress, results
-from engine.circuit.taking import Reading, Taking, reading, taking
-from engine.circuit.unit import Unit, broken, unit, varied
-from engine.model import Fault, Mains, Model
+from engine.model import Mains, Test
 from kb import loader
-from kb.circuit import Bench, bench, circuit, devices
+from kb.quantities import in_base
 from kb.trouble import Place, Trouble, TroubleError
 
-FORMAT = "nextprobe-readings/1"
+FORMAT = "nextprobe-readings/2"
 SEED = 1
 FOLDER = Path(loader.__file__).parent / "readings"
 UNLISTED = "other"
+ALIKE = 0.1
+"""Markings this near (as a share) are one: half a step of E24, IEC 60063."""
+
+Shown = tuple[str | None, float | None]
+"""An outcome where the test is watched, and a number where one is read; inf is over range."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """What one test reads under one fault: the nominal reading, then those of sampled units.
+    """What one test reads under one fault: the nominal unit's reading, then those of the units.
 
-    An outcome is None where no simulation could be run to its end.
+    `outcome` is named where the test is watched; where a number is read its band decides (`shows`).
+    Both None: no simulation could be run to its end.
     """
 
     outcome: str | None
     value: float | None
-    samples: tuple[tuple[str | None, float | None], ...] = ()
+    samples: tuple[Shown, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Variety:
+    """A typical design: its odds among units of the make, and values (base units) by part.
+
+    Every variety of a dictionary names the same parts: those that differ between any two.
+    """
+
+    says: str
+    odds: float
+    values: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Sibling:
+    """A sampled unit: its design's index, its weight, how far faults have gone, its supply."""
+
+    design: int
+    weight: float
+    severity: float
+    supply: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class Dictionary:
-    """The readings of one topology at one mains: test -> fault -> cell."""
+    """The readings of one topology at one mains: test -> fault -> cell, and the units behind."""
 
     topology: str
     mains: Mains
-    key: str
-    samples: int
+    key: Mapping[str, str]
+    designs: tuple[Variety, ...]
+    units: tuple[Sibling, ...]
     cells: Mapping[str, Mapping[str, Cell]]
+    measures: Mapping[str, str]
+    """Test -> base unit of its numbers; tests that are only watched are left out."""
+
+    def cell(self, test: str, fault: str) -> Cell | None:
+        """What was simulated of a test under a fault; None for nothing."""
+        return self.cells.get(test, {}).get(fault)
 
 
 @dataclass(frozen=True, slots=True)
-class Workbench:
-    """A model's nominal unit, the bench around it, and sampled units of the same make."""
+class Spread:
+    """What a test reads under one fault, over the units: numbers with weights, and the rest.
 
-    model: Model
-    nominal: Unit
-    bench: Bench
-    sampled: tuple[Unit, ...]
+    `values` are (number, weight, unit's index), ascending; `over` is the weight over range; watched
+    outcomes have theirs in `outcomes`; `failed` is what no simulation told. All weights sum to 1.
+    """
 
-
-def workbench(model: Model, samples: int = 0, kb: Path | None = None) -> Workbench:
-    """Everything needed to simulate a model's unit. TroubleError where it carries no circuit."""
-    knowledge = loader.read((kb,) if kb is not None else ())
-    data = circuit(model.topology)
-    nominal = unit(knowledge, model.topology, model.mains, data, devices())
-    sampled = tuple(varied(nominal, Random(f"{SEED}-{number}")) for number in range(samples))
-    return Workbench(model, nominal, bench(), sampled)
+    measure: str
+    nominal: Shown
+    values: tuple[tuple[float, float, int], ...]
+    over: float
+    outcomes: Mapping[str, float]
+    failed: float
 
 
-def key(place: Workbench) -> str:
-    """Hash of every nominal job and of the samples' number: what the readings stand on."""
-    digest = hashlib.sha256(f"{FORMAT} {SEED} {len(place.sampled)}".encode())
-    for fault, takings in _all(place, place.nominal):
-        for taken in takings:
-            keys = " ".join(wanted.job.key for wanted in taken.wanted)
-            shows = "".join(show.model_dump_json() for show in taken.measurement.shows)
-            bands = [(o.id, o.low, o.high) for o in taken.test.outcomes]
-            digest.update(f"{fault.id} {taken.test.id} {keys} {shows} {bands}\n".encode())
-    return digest.hexdigest()
+def shows(test: Test, shown: Shown) -> str | None:
+    """The outcome of a reading: the one watched, or the band its number falls in."""
+    outcome, value = shown
+    if outcome is not None or value is None:
+        return outcome
+    return banded(test, value)
 
 
-def derive(
-    place: Workbench, progress: Progress | None = None, work: Path | None = None
-) -> Dictionary:
-    """Simulates everything; minutes. `work` keeps results so far (the cache folder by default)."""
-    model = place.model
-    known = key(place)
-    name = f"deriving-{model.topology}-{model.mains.volts:g}.jsonl"
-    units = (place.nominal, *place.sampled)
-    takings = [{fault.id: taken for fault, taken in _all(place, one)} for one in units]
-    every = [taken for by in takings for several in by.values() for taken in several]
-    jobs = {wanted.job.key: wanted.job for taken in every for wanted in taken.wanted}
-    found = results(
-        _nominal_first(jobs, takings[0]), work or user_cache_path("nextprobe") / name, progress
-    )
-    cells: dict[str, dict[str, Cell]] = {}
-    for fault, taken_nominal in takings[0].items():
-        for place_of, taken in enumerate(taken_nominal):
-            shown = [_shown(by[fault][place_of], found) for by in takings]
-            first = shown[0]
-            cells.setdefault(taken.test.id, {})[fault] = Cell(*first, tuple(shown[1:]))
-    return Dictionary(model.topology, model.mains, known, len(place.sampled), cells)
+def banded(test: Test, value: float) -> str | None:
+    """The outcome whose band a value in the base unit falls in; the nearest band below zero."""
+    bands = []
+    for outcome in test.outcomes:
+        if outcome.unit is not None:
+            low = -math.inf if outcome.low is None else in_base(outcome.low, outcome.unit).value
+            bands.append((low, outcome.id))
+    bands.sort()
+    fit = [name for low, name in bands if low <= value or low == bands[0][0]]
+    return fit[-1] if fit else None
+
+
+def spread(made: Dictionary, test: str, fault: str, weights: Sequence[float] = ()) -> Spread | None:
+    """The readings of a cell by weight; None where nothing was simulated. O(units log units).
+
+    `weights` replace those of the units (`narrowed` gives such); they are scaled to sum to 1 over
+    the units that were simulated.
+    """
+    cell = made.cell(test, fault)
+    if cell is None:
+        return None
+    given = list(weights or (unit.weight for unit in made.units))[: len(cell.samples)]
+    total = sum(given)
+    measure, nominal = made.measures.get(test, ""), (cell.outcome, cell.value)
+    if not total:
+        return Spread(measure, nominal, *_sorted([(nominal, 1.0, -1)]))
+    drawn = [(s, w / total, n) for n, (s, w) in enumerate(zip(cell.samples, given, strict=True))]
+    return Spread(measure, nominal, *_sorted([one for one in drawn if one[1] > 0]))
+
+
+def narrowed(made: Dictionary, values: Mapping[str, float]) -> tuple[float, ...]:
+    """The units' weights once markings are known: parts and values in base units.
+
+    Designs with another marking fall out; the rest keep their odds among each other. Empty where no
+    design of the spread fits: then the dictionary does not speak for this unit. Parts that no
+    design differs in are passed over.
+    """
+    fits = [
+        all(
+            abs(marked / design.values[part] - 1) <= ALIKE
+            for part, marked in values.items()
+            if part in design.values
+        )
+        for design in made.designs
+    ]
+    left = [unit.weight if fits[unit.design] else 0.0 for unit in made.units]
+    total = sum(left)
+    return tuple(weight / total for weight in left) if total else ()
 
 
 def write(made: Dictionary, folder: Path = FOLDER) -> Path:
     """Writes the dictionary whole or not at all; readings to four significant digits."""
-    path = _path(made.topology, made.mains, folder)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    aside = path.with_suffix(".part")
+    file = path(made.topology, made.mains, folder)
+    file.parent.mkdir(parents=True, exist_ok=True)
+    aside = file.with_suffix(".part")
     aside.write_text(_text(made), encoding="utf-8")
-    aside.replace(path)
-    return path
+    aside.replace(file)
+    return file
 
 
 def read(topology: str, mains: Mains, folder: Path = FOLDER) -> Dictionary | None:
     """The committed dictionary; None if there is none. TroubleError CI401 for a damaged file."""
-    path = _path(topology, mains, folder)
-    if not path.is_file():
+    file = path(topology, mains, folder)
+    if not file.is_file():
         return None
     try:
-        plain = json.loads(path.read_text(encoding="utf-8"))
+        plain = json.loads(file.read_text(encoding="utf-8"))
         if plain["format"] != FORMAT:
             raise ValueError(f"format {plain['format']}")
-        cells = {
-            test: {fault: _cell(plain["readings"][number]) for fault, number in row.items()}
-            for test, row in plain["cells"].items()
-        }
-        return Dictionary(topology, mains, plain["key"], plain["samples"], cells)
+        return _read(topology, mains, plain)
     except (OSError, ValueError, KeyError, TypeError, IndexError) as error:
         raise TroubleError(
             Trouble(
-                "CI401", Place(f"kb/readings/{path.name}"),
-                f"The readings can't be used ({error})", f"Run nextprobe derive {topology} again",
+                "CI401",
+                Place(f"kb/readings/{file.name}"),
+                f"The readings can't be used ({error})",
+                f"Run nextprobe derive {topology} again",
             )
         ) from None
 
 
-def stale(model: Model, folder: Path = FOLDER) -> Trouble | None:
-    """A trouble if the committed readings no longer belong to the circuit and knowledge.
-
-    None where they do, and where the topology carries no circuit. Runs no simulation.
-    """
-    try:
-        circuit(model.topology)
-    except TroubleError:
-        return None
-    volts, hertz = model.mains.volts, model.mains.hertz
-    mend = f"Run nextprobe derive {model.topology} --mains {volts:g}/{hertz:g}"
-    place = Place(f"kb/readings/{_path(model.topology, model.mains, folder).name}")
-    have = read(model.topology, model.mains, folder)
-    if have is None:
-        never = "The circuit's readings were never derived"
-        return Trouble("CI402", place, never, mend, grave=False)
-    if have.key == key(workbench(model, have.samples)):
-        return None
-    what = "The readings are older than the circuit, the knowledge or the bench they stand on"
-    return Trouble("CI403", place, what, mend, grave=False)
-
-
-def _all(place: Workbench, one: Unit) -> Iterator[tuple[Fault, list[Taking]]]:
-    for fault in place.model.faults:
-        if fault.id == UNLISTED:
-            continue
-        ill = broken(one, fault)
-        found = (taking(ill, place.bench, test) for test in place.model.tests)
-        yield fault, [taken for taken in found if taken is not None]
-
-
-def _nominal_first(jobs: Mapping[str, Job], nominal: Mapping[str, list[Taking]]) -> Iterator[Job]:
-    first = {w.job.key for takings in nominal.values() for t in takings for w in t.wanted}
-    yield from (job for key, job in jobs.items() if key in first)
-    yield from (job for key, job in jobs.items() if key not in first)
-
-
-def _shown(
-    taken: Taking, found: Mapping[str, Figures]
-) -> tuple[str | None, float | None]:
-    seen: Reading | None = reading(taken, found)
-    return (None, None) if seen is None else (seen.outcome, seen.value)
-
-
-def _path(topology: str, mains: Mains, folder: Path) -> Path:
+def path(topology: str, mains: Mains, folder: Path = FOLDER) -> Path:
+    """Where the readings of a topology at one mains lie."""
     return folder / f"{topology}-{mains.volts:g}.json"
 
 
+def _sorted(
+    drawn: Sequence[tuple[Shown, float, int]],
+) -> tuple[tuple[tuple[float, float, int], ...], float, dict[str, float], float]:
+    values, outcomes, over, failed = [], dict[str, float](), 0.0, 0.0
+    for (outcome, value), weight, number in drawn:
+        if value is not None and math.isfinite(value):
+            values.append((value, weight, number))
+        elif value is not None:
+            over += weight
+        elif outcome is None:
+            failed += weight
+        if outcome is not None:
+            outcomes[outcome] = outcomes.get(outcome, 0.0) + weight
+    return tuple(sorted(values)), over, outcomes, failed
+
+
 def _text(made: Dictionary) -> str:
-    """JSON with equal cells written once: faults that no test tells apart share theirs."""
+    """JSON with equal rows written once: faults that a test can't tell apart share theirs."""
+    faults = list(dict.fromkeys(fault for row in made.cells.values() for fault in row))
     readings: dict[str, int] = {}
-    cells: dict[str, dict[str, int]] = {}
+    tests = {}
     for test, row in made.cells.items():
-        for fault, cell in row.items():
-            plain = [_plain(cell.outcome, cell.value), *(_plain(*pair) for pair in cell.samples)]
-            text = _short(plain)
-            cells.setdefault(test, {})[fault] = readings.setdefault(text, len(readings))
+        rows = []
+        for fault in faults:
+            cell = row.get(fault)
+            if cell is None:
+                rows.append(None)
+                continue
+            shown = [_plain((cell.outcome, cell.value)), *(_plain(one) for one in cell.samples)]
+            rows.append(readings.setdefault(_short(shown), len(readings)))
+        tests[test] = {"unit": made.measures.get(test), "rows": rows}
     head = {
         "format": FORMAT, "topology": made.topology,
         "mains": {"volts": made.mains.volts, "hertz": made.mains.hertz},
-        "key": made.key, "seed": SEED, "samples": made.samples,
+        "seed": SEED, "key": dict(made.key),
+        "designs": [{"says": d.says, "odds": d.odds, "values": dict(d.values)}
+                    for d in made.designs],
+        "units": [{"design": u.design, "weight": float(f"{u.weight:.6g}"),
+                   "severity": float(f"{u.severity:.3g}"), "supply": float(f"{u.supply:.4g}")}
+                  for u in made.units],
+        "faults": faults,
     }  # fmt: skip
-    rows = ",\n".join(f"{json.dumps(test)}: {_short(row)}" for test, row in cells.items())
+    heads = ",\n".join(f"{json.dumps(name)}: {_short(value)}" for name, value in head.items())
+    rows_text = ",\n".join(f"{json.dumps(test)}: {_short(row)}" for test, row in tests.items())
     listed = ",\n".join(readings)
-    return f'{json.dumps(head)[:-1]},\n"cells": {{\n{rows}\n}},\n"readings": [\n{listed}\n]}}\n'
+    return f'{{\n{heads},\n"tests": {{\n{rows_text}\n}},\n"readings": [\n{listed}\n]}}\n'
+
+
+def _read(topology: str, mains: Mains, plain: Mapping[str, Any]) -> Dictionary:
+    cells = [_cell(row) for row in plain["readings"]]
+    faults = plain["faults"]
+    return Dictionary(
+        topology, mains, plain["key"],
+        tuple(Variety(d["says"], d["odds"], d["values"]) for d in plain["designs"]),
+        tuple(
+            Sibling(u["design"], u["weight"], u["severity"], u["supply"]) for u in plain["units"]
+        ),
+        {
+            test: {
+                fault: cells[number]
+                for fault, number in zip(faults, known["rows"], strict=True)
+                if number is not None
+            }
+            for test, known in plain["tests"].items()
+        },
+        {test: known["unit"] for test, known in plain["tests"].items() if known["unit"]},
+    )  # fmt: skip
 
 
 def _short(plain: object) -> str:
-    return json.dumps(plain, separators=(",", ":"))
+    return json.dumps(plain, separators=(",", ":"), ensure_ascii=False)
 
 
-def _plain(outcome: str | None, value: float | None) -> list[Any]:
+def _plain(shown: Shown) -> Any:
+    outcome, value = shown
     if value is None:
-        return [outcome]
-    return [outcome, "OL" if math.isinf(value) else float(f"{value:.4g}")]
+        return outcome
+    number = "OL" if math.isinf(value) else float(f"{value:.4g}")
+    return number if outcome is None else [outcome, number]
 
 
-def _cell(plain: list[list[Any]]) -> Cell:
-    pairs = [
-        (one[0], None if len(one) < 2 else math.inf if one[1] == "OL" else float(one[1]))
-        for one in plain
-    ]
-    return Cell(*pairs[0], tuple(pairs[1:]))
+def _cell(row: Sequence[Any]) -> Cell:
+    nominal, *samples = (_shown(one) for one in row)
+    return Cell(*nominal, tuple(samples))
+
+
+def _shown(plain: Any) -> Shown:
+    if isinstance(plain, list):
+        return str(plain[0]), _shown(plain[1])[1]
+    if plain == "OL":
+        return None, math.inf
+    if plain is None or isinstance(plain, str):
+        return plain, None
+    return None, float(plain)

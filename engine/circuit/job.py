@@ -11,9 +11,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from engine.circuit.figures import figures
-from engine.circuit.spice import Unsolved, script, transient
+from engine.circuit.spice import SETTINGS, Unsolved, script, transient
 
-STEP_SECONDS = 2e-4
+STEP_SECONDS = 4e-4
 OHM_VOLTS, OHM_RANGES, OHM_MOST = 1.0, (1e3, 1e4, 1e5, 1e6, 1e7), 4e7
 """An ohm range: a 1 V source behind a resistor; the least range under half scale is read."""
 DIODE_VOLTS, DIODE_OHMS = 2.8, 2.8e3
@@ -48,7 +48,7 @@ class Job:
     @property
     def key(self) -> str:
         """Hash of everything that decides the numbers."""
-        plain = f"{self.text}|{self.seconds}|{self.hertz}|{self.requests}"
+        plain = f"{SETTINGS}|{STEP_SECONDS}|{self.text}|{self.seconds}|{self.hertz}|{self.requests}"
         return hashlib.sha256(plain.encode()).hexdigest()[:24]
 
 

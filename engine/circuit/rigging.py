@@ -84,9 +84,7 @@ def _freed(netlist: Netlist, part: str) -> Netlist:
     return _renamed(netlist, pieces, {node: f"free_{node}" for node in nodes})
 
 
-def _renamed(
-    netlist: Netlist, pieces: tuple[Element, ...], names: Mapping[str, str]
-) -> Netlist:
+def _renamed(netlist: Netlist, pieces: tuple[Element, ...], names: Mapping[str, str]) -> Netlist:
     """The netlist with nodes renamed at some pieces and at what faults left on them."""
     own = {piece.name for piece in pieces}
     changed = [

@@ -22,8 +22,15 @@ from kb.trouble import Place, Trouble, TroubleError
 Floats = NDArray[np.float64]
 PROGRAM = "ngspice"
 _LIMIT_SECONDS = 60
-_CALM = ".option rshunt=1e12 method=gear reltol=0.005 abstol=1e-9 vntol=1e-4 chgtol=1e-12 itl4=60"
+_CALM = (
+    ".option rshunt=1e12 method=gear reltol=0.01 trtol=20 abstol=1e-9 vntol=1e-4 chgtol=1e-12"
+    " itl4=60"
+)
 _STEADY = ".option rshunt=1e13 abstol=1e-14 reltol=1e-4 gmin=1e-13 itl1=500"
+
+
+SETTINGS = f"{_CALM} {_STEADY}"
+"""How ngspice is told to solve: another setting gives other last digits."""
 
 
 class Unsolved(Exception):
@@ -35,7 +42,9 @@ def present() -> None:
     if shutil.which(PROGRAM) is None:
         raise TroubleError(
             Trouble(
-                "CI301", Place("this machine"), "ngspice is not installed",
+                "CI301",
+                Place("this machine"),
+                "ngspice is not installed",
                 "Install it: apt-get install ngspice, dnf install ngspice or brew install ngspice",
                 "Deriving readings simulates the circuit; walking and charting need none of it",
             )

@@ -8,17 +8,18 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
+from engine.circuit.dictionary import banded
 from engine.circuit.job import Figures, Job, Request
 from engine.circuit.netlist import Netlist
 from engine.circuit.rigging import fitted, legs_of, outer
 from engine.circuit.unit import Unit
 from engine.model import Test
 from kb.circuit import Bench, Condition, Measurement
-from kb.quantities import in_base, read_quantity
+from kb.quantities import read_quantity
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +42,15 @@ class Taking:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """What a simulated test gave: a number in the base unit where one is read, and the outcome."""
+    """What a simulated test gave: a number in the base unit where one is read, and the outcome.
+
+    `watched` where figures show the outcome; otherwise it is the band of the number.
+    """
 
     outcome: str
     value: float | None
     figures: Mapping[str, float]
+    watched: bool = True
 
 
 def measurement(bench: Bench, test: Test) -> Measurement | None:
@@ -58,13 +63,23 @@ def measurement(bench: Bench, test: Test) -> Measurement | None:
 
 def taking(unit: Unit, bench: Bench, test: Test) -> Taking | None:
     """What must be run for a test on this unit; None if the test is not for a circuit."""
-    known = measurement(bench, test)
-    if known is None:
-        return None
-    wanted = list(_wanted(unit, bench, test, known, "", {}))
-    for name, changes in known.versions.items():
-        wanted += _wanted(unit, bench, test, known, f"{name}.", changes)
-    return Taking(test, known, tuple(wanted), _marked(unit, _part(known, test)))
+    return next(takings(unit, bench, (test,)), None)
+
+
+def takings(unit: Unit, bench: Bench, tests: Iterable[Test]) -> Iterator[Taking]:
+    """What must be run for each of the tests that are for a circuit, in their order.
+
+    O(tests) texts of the netlist at most: tests on the same rig share theirs.
+    """
+    rigged = _Rigged(unit, bench)
+    for test in tests:
+        known = measurement(bench, test)
+        if known is None:
+            continue
+        wanted = list(_wanted(rigged, test, known, "", {}))
+        for name, changes in known.versions.items():
+            wanted += _wanted(rigged, test, known, f"{name}.", changes)
+        yield Taking(test, known, tuple(wanted), _marked(unit, _part(known, test)))
 
 
 def reading(taken: Taking, results: Mapping[str, Figures]) -> Reading | None:
@@ -90,20 +105,8 @@ def reading(taken: Taking, results: Mapping[str, Figures]) -> Reading | None:
             continue
         if all(_holds(condition, found) for condition in show.when):
             return Reading(show.outcome, value, found)
-    if value is None:
-        return None
-    return Reading(banded(taken.test, value), value, found)
-
-
-def banded(test: Test, value: float) -> str:
-    """The outcome whose band a value in the base unit falls in; the nearest band below zero."""
-    bands = []
-    for outcome in test.outcomes:
-        if outcome.unit is not None:
-            low = -math.inf if outcome.low is None else in_base(outcome.low, outcome.unit).value
-            bands.append((low, outcome.id))
-    bands.sort()
-    return [name for low, name in bands if low <= value or low == bands[0][0]][-1]
+    outcome = None if value is None else banded(taken.test, value)
+    return None if outcome is None else Reading(outcome, value, found, watched=False)
 
 
 def _holds(condition: Condition, found: Mapping[str, float]) -> bool:
@@ -135,21 +138,53 @@ def _marked(unit: Unit, part: str) -> float:
     return pieces[0].number(parameter, unit.netlist.defaults[pieces[0].model])
 
 
+@dataclass(frozen=True, slots=True)
+class _Fitted:
+    """The unit on one rig: netlist, its text, the lines the rig adds, the tested part's legs."""
+
+    netlist: Netlist
+    text: str
+    lines: tuple[str, ...]
+    legs: Mapping[str, str]
+
+
+@dataclass(slots=True)
+class _Rigged:
+    """A unit on each rig it was put on, made once."""
+
+    unit: Unit
+    bench: Bench
+    made: dict[tuple[str, str, bool, str], _Fitted] = field(default_factory=dict)
+
+    def fitted(self, rig: str, part: str, frees: bool, changes: Mapping[str, Any]) -> _Fitted:
+        """The unit on this rig; KeyError for one that the bench does not know."""
+        key = (rig, part, frees, str(changes))
+        if key not in self.made:
+            changed = _put(self.unit.netlist, changes)
+            netlist, lines = fitted(changed, self.bench, rig, part, frees)
+            plain = (rig, "", frees, str(changes))
+            known = self.made.get(plain) if not frees else None
+            text = known.text if known else netlist.text()
+            self.made[key] = _Fitted(netlist, text, tuple(lines), legs_of(netlist, part))
+            self.made.setdefault(plain, self.made[key])
+        return self.made[key]
+
+
 def _wanted(
-    unit: Unit, bench: Bench, test: Test, known: Measurement, label: str, changes: Mapping[str, Any]
+    rigged: _Rigged, test: Test, known: Measurement, label: str, changes: Mapping[str, Any]
 ) -> Iterator[Wanted]:
-    part = _part(known, test)
-    netlist, rig_lines = fitted(_put(unit.netlist, changes), bench, test.rig, part, known.frees)
-    legs = legs_of(netlist, part)
+    unit, bench, part = rigged.unit, rigged.bench, _part(known, test)
+    on_rig = rigged.fitted(test.rig, part, known.frees, changes)
+    netlist, legs = on_rig.netlist, on_rig.legs
     a, b = _ends(unit, known, test, netlist, part)
     names = {**legs, "a": a, "b": b}
-    lines = [_filled(line, unit, {}) for line in rig_lines]
+    lines = [_filled(line, unit, {}) for line in on_rig.lines]
     lines += [_filled(line, unit, names) for line in known.lines]
     light = changes.get("light", known.light) or "covered"
     lines += bench.scenes["light"][light]
     if known.kind == "powered":
         lines += [_filled(line, unit, {}) for line in bench.supplies[test.supply]]
-    text = netlist.text() + "\n".join(lines) + "\n"
+    text = on_rig.text + "\n".join(lines) + "\n"
     hertz = unit.mains.hertz
     if known.kind != "powered":
         for first, second in known.pairs:
@@ -209,7 +244,7 @@ def _filled(line: str, unit: Unit, names: Mapping[str, str]) -> str:
     known = {
         "volts": f"{volts:g}",
         "hertz": f"{unit.mains.hertz:g}",
-        "peak": f"{volts * 2**0.5:.6g}",
+        "peak": f"{volts * unit.supply * 2**0.5:.6g}",
         "string": f"{0.92 * string + 33:.4g}",  # 10 mA through 3.3 kohm into a good string
     }
     for name, text in {**known, **names}.items():

@@ -8,11 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from random import Random
 
 from engine.circuit.netlist import Element, Netlist, parse, spice_number
 from engine.circuit.rigging import LIFTED_OHMS, cut
-from engine.model import Fault, FaultyPart, Mains
+from engine.model import Fault, Mains
 from kb.circuit import Act, CircuitData, Device, netlist_text
 from kb.knowledge import Knowledge
 from kb.quantities import read_quantity
@@ -33,6 +32,10 @@ class Unit:
     """Part -> mode (variants joined by a hyphen) -> how it acts."""
     devices: Mapping[str, Device]
     tolerance: Mapping[str, float]
+    severity: float | None = None
+    """How far faults of degree have gone, from 0 (mild) to 1 (grave); None: as is typical."""
+    supply: float = 1.0
+    """The mains there are over the nominal."""
 
     def device(self, part: str) -> Device:
         """How the part stands in the circuit."""
@@ -63,11 +66,13 @@ def unit(
             for name, part in parts.items()
         },
     )  # fmt: skip
-    volts = f"{mains.volts:g}"
-    texts = {name: part.when_mains.get(volts, part.value) for name, part in parts.items()}
-    read = {name: read_quantity(text).value for name, text in texts.items() if text}
-    argued = {name: _number(value.is_) for name, value in data.values.items()}
-    return valued(made, {**read, **argued})
+    return valued(made, {name: listed(made, name) for name, part in parts.items() if part.value})
+
+
+def listed(made: Unit, part: str) -> float:
+    """The value that the topology lists for a part at the unit's mains, in its base unit."""
+    known = made.parts[part]
+    return read_quantity(known.when_mains.get(f"{made.mains.volts:g}", known.value)).value
 
 
 def valued(made: Unit, values: Mapping[str, float]) -> Unit:
@@ -87,48 +92,40 @@ def valued(made: Unit, values: Mapping[str, float]) -> Unit:
     return replace(made, netlist=made.netlist.put(changed))
 
 
-def varied(made: Unit, chance: Random) -> Unit:
-    """Another unit of the make: a design by its odds, values and parameters within tolerance."""
-    designs = made.data.designs
-    if designs:
-        drawn = chance.choices(designs, [design.odds for design in designs])[0]
-        made = valued(made, {part: _number(value) for part, value in drawn.values.items()})
-    changed = []
-    for element in made.netlist.elements:
-        if element.part not in made.parts:
-            continue
-        device = made.device(element.part)
-        spread = dict(device.vary)
-        within = made.tolerance[element.part]
-        spread["value" if not element.model else device.value] = (1 - within, 1 + within)
-        known = {**made.netlist.defaults.get(element.model, {}), **element.parameters}
-        given = {
-            name: spice_number(known[name]) * chance.uniform(least, most)
-            for name, (least, most) in sorted(spread.items())
-            if name in known
-        }
-        changed.append(element.with_parameters(given))
-    return replace(made, netlist=made.netlist.put(changed))
-
-
 def broken(made: Unit, fault: Fault) -> Unit:
     """The unit with a fault. TroubleError CI202 where a mode has no act in a circuit."""
     for faulty in fault.parts:
-        act = _act(made, faulty)
+        act = gone(acts_of(made, faulty.part, faulty.mode), made.severity)
         pieces = made.netlist.of(faulty.part)
         for element in pieces if act.pieces == "all" else pieces[:1]:
             made = replace(made, netlist=_alter(made, element, act))
     return made
 
 
-def _act(made: Unit, faulty: FaultyPart) -> Act:
-    kind = made.parts[faulty.part].kind
-    acts = made.kinds[faulty.part].get(faulty.mode, faulty.mode)
+def gone(act: Act, severity: float | None) -> Act:
+    """An act at some severity: its ranged numbers, even on a scale of ratios; None as it stands."""
+    if severity is None or not act.range:
+        return act
+    far = {name: mild * (grave / mild) ** severity for name, (mild, grave) in act.range.items()}
+    return act.model_copy(
+        update={
+            "scale": {name: far.get(name, factor) for name, factor in act.scale.items()},
+            "put": {name: far.get(name, value) for name, value in act.put.items()},
+            "leak": f"{far['leak']:.4g}" if act.leak and "leak" in far else act.leak,
+        }
+    )
+
+
+def acts_of(made: Unit, part: str, mode: str) -> Act:
+    """What a part's failure mode does in the circuit. TroubleError CI202 where nothing says."""
+    kind = made.parts[part].kind
+    acts = made.kinds[part].get(mode, mode)
     known = made.devices[kind].acts if kind in made.devices else {}
     if acts not in known:
         raise TroubleError(
             Trouble(
-                "CI202", Place("kb/circuits/devices.yml"),
+                "CI202",
+                Place("kb/circuits/devices.yml"),
                 f"Nothing says what '{acts}' does to a '{kind}' in a circuit",
                 f"Add it under acts of '{kind}'",
             )
@@ -162,10 +159,6 @@ def _modes(knowledge: Knowledge, kind: str) -> dict[str, str]:
     return acts
 
 
-def _number(value: str | float) -> float:
-    return spice_number(value) if isinstance(value, str) else value
-
-
 def _tied(
     topology: str, netlist: Netlist, parts: Mapping[str, PartFact], devices: Mapping[str, Device]
 ) -> None:
@@ -176,7 +169,9 @@ def _tied(
         where = "the netlist" if name in drawn else "the topology"
         raise TroubleError(
             Trouble(
-                "CI201", place, f"Part {name} stands in {where} only",
+                "CI201",
+                place,
+                f"Part {name} stands in {where} only",
                 "Give both the same designators",
             )
         )

@@ -47,19 +47,19 @@ def derive(
     Example: nextprobe derive buck-lamp --mains 120/60
     """
     from engine import accord
-    from engine.circuit import dictionary
+    from engine.circuit import campaign, dictionary
     from render.cli import knowledge, waiting
     from render.cli.options import Depth
 
     made_for = knowledge.topology_model(topology, mains, Depth.PART, None, kb, ())
-    place = dictionary.workbench(made_for, samples, kb)
+    place = campaign.workbench(made_for, samples, kb)
     with waiting.status(f"Simulating {topology}") as tell:
 
         def progress(done: int, of: int) -> None:
             if tell is not None:
                 tell(f"Simulating {topology}: {done} of {of} circuits")
 
-        readings = dictionary.derive(place, progress)
+        readings = campaign.derive(place, progress)
     path = dictionary.write(readings, out or dictionary.FOLDER)
     cells = sum(len(row) for row in readings.cells.values())
     print(f"{path.name}: {cells} readings of {len(readings.cells)} tests written.")

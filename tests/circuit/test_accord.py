@@ -5,7 +5,8 @@ import dataclasses
 import pytest
 
 from engine.accord import compare, sentence
-from engine.circuit.dictionary import Cell, Dictionary, key, stale, workbench
+from engine.circuit.campaign import key, stale, workbench
+from engine.circuit.dictionary import Cell, Dictionary, Variety
 from engine.library import model
 from kb import circuit
 from tests.circuit.shipped_units import MAINS
@@ -23,7 +24,9 @@ def dictionary(made, **outcomes):
     """Readings of one test, in which each fault named shows the outcome given."""
     test = made.test("known-good-socket")
     cells = {fault.replace("_", "-"): Cell(shown, None) for fault, shown in outcomes.items()}
-    return Dictionary(TOPOLOGY, made.mains, "", 0, {test.id: cells})
+    return Dictionary(
+        TOPOLOGY, made.mains, {}, (Variety("as listed", 1.0, {}),), (), {test.id: cells}, {}
+    )
 
 
 def test_agreement_lists_nothing(deduced):

@@ -4,12 +4,13 @@ import math
 
 import pytest
 
-from engine.circuit.dictionary import Cell, Dictionary, read, write
+from engine.circuit.batch import batch
+from engine.circuit.dictionary import Cell, Dictionary, Sibling, Variety, banded, read, write
 from engine.circuit.figures import figures
 from engine.circuit.job import Job, Request, run
 from engine.circuit.spice import PROGRAM, present
-from engine.circuit.taking import banded, reading, taking
-from engine.circuit.unit import broken, varied
+from engine.circuit.taking import reading, taking
+from engine.circuit.unit import broken
 from engine.model import Mains, Outcome
 from engine.model import Test as Check
 from kb import circuit
@@ -105,14 +106,24 @@ def test_a_joint_that_moves_reads_sound_until_it_is_moved():
 
 def test_sampled_units_differ_but_only_within_their_tolerance():
     """Seeded: the same chance makes the same unit."""
-    from random import Random
-
     made = shipped(LAMP, 230)
-    one, same, other = (varied(made, Random(seed)) for seed in (1, 1, 2))
-    assert one.netlist == same.netlist != other.netlist
-    for seed in range(20):
-        ohms = varied(made, Random(seed)).netlist.of("R2")[0].number("value", {})
-        assert 0.95 * 470e3 <= ohms <= 1.05 * 470e3
+    one, same, other = (batch(made, 10, seed) for seed in (1, 1, 2))
+    assert [u.netlist for u in one.units] == [u.netlist for u in same.units]
+    assert one.units[0].netlist != other.units[0].netlist
+    for sibling, unit in zip(one.siblings, one.units, strict=True):
+        due = one.designs[sibling.design].values["R2"]
+        ohms = unit.netlist.of("R2")[0].number("value", {})
+        assert 0.95 * due <= ohms <= 1.05 * due
+
+
+@pytest.mark.parametrize("count", [1, 5, 16])
+def test_a_batch_keeps_the_odds_of_the_designs(count):
+    """Weights of each design's units sum to its odds, however few units there are."""
+    made = batch(shipped(LAMP, 120), count, 1)
+    for number, design in enumerate(made.designs):
+        weights = [s.weight for s in made.siblings if s.design == number]
+        assert sum(weights) == pytest.approx(design.odds)
+    assert sum(s.weight for s in made.siblings) == pytest.approx(1)
 
 
 def test_figures_of_a_rectified_sine():
@@ -149,14 +160,17 @@ def test_a_dictionary_is_read_back_as_it_was_written(tmp_path):
     """To four significant digits, over range included, equal cells written once."""
     mains = Mains(230, 50)
     cells = {
-        "a": {"f": Cell("low", 1.2345678, (("low", 1.2), (None, None)))},
-        "b": {"f": Cell("open", math.inf, (("x", None), ("y", 2.0))), "g": Cell("x", None)},
+        "a": {"f": Cell(None, 1.2345678, ((None, 1.2), (None, None)))},
+        "b": {"f": Cell(None, math.inf, (("x", None), ("y", 2.0))), "g": Cell("x", None)},
     }
-    made = Dictionary("some-lamp", mains, "k", 2, cells)
+    designs = (Variety("as listed", 1.0, {"R1": 10.0}),)
+    units = (Sibling(0, 0.5, 0.25), Sibling(0, 0.5, 0.75, 1.02))
+    made = Dictionary("some-lamp", mains, {"circuit": "k"}, designs, units, cells, {"a": "V"})
     write(made, tmp_path)
     back = read("some-lamp", mains, tmp_path)
-    assert back.cells["a"]["f"] == Cell("low", 1.235, (("low", 1.2), (None, None)))
+    assert back.cells["a"]["f"] == Cell(None, 1.235, ((None, 1.2), (None, None)))
     assert back.cells["b"] == cells["b"]
+    assert (back.designs, back.units, back.measures) == (designs, units, {"a": "V"})
     assert read("other-lamp", mains, tmp_path) is None
 
 

@@ -1,0 +1,237 @@
+"""A campaign of simulations: every fault, every test, the nominal unit and a batch of siblings.
+
+The nominal unit is simulated whole. Of the siblings only measured tests are, and what comes with
+them from the same runs; and of faults that a test of the nominal unit could not tell apart only the
+first, for what does not touch a reading of one unit does not touch its siblings'. Faults of degree
+(leaky, drifted, worn) are simulated each, since how far they have gone differs. This saves four
+runs of five. The result is an `engine.circuit.dictionary`, keyed to all that it stands on.
+
+Codes: CI402 never derived, CI403 stale.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from platformdirs import user_cache_path
+
+from engine.circuit import dictionary
+from engine.circuit.batch import Batch, batch
+from engine.circuit.dictionary import FORMAT, SEED, UNLISTED, Cell, Dictionary, Shown
+from engine.circuit.job import Figures, Job
+from engine.circuit.running import Progress, results
+from engine.circuit.taking import Reading, Taking, measurement, reading, takings
+from engine.circuit.unit import Unit, acts_of, broken, unit
+from engine.model import Fault, Model, Test
+from kb import loader
+from kb.circuit import Bench, bench, circuit, devices
+from kb.quantities import in_base
+from kb.trouble import Place, Trouble, TroubleError
+
+ALIKE_DIGITS = 3
+"""Figures that agree to so many digits are one reading: less than a meter's own error apart."""
+
+NOTHING = 1e-4
+"""Volts, amperes and shares of light under this are the simulation's noise."""
+
+
+@dataclass(frozen=True, slots=True)
+class Workbench:
+    """A model's nominal unit, the bench around it, and a batch of siblings of the same make."""
+
+    model: Model
+    nominal: Unit
+    bench: Bench
+    batch: Batch
+
+
+def workbench(
+    model: Model, samples: int = 0, kb: Path | None = None, seed: int = SEED
+) -> Workbench:
+    """Everything needed to simulate a model's unit. TroubleError where it carries no circuit."""
+    knowledge = loader.read((kb,) if kb is not None else ())
+    data = circuit(model.topology)
+    nominal = unit(knowledge, model.topology, model.mains, data, devices())
+    return Workbench(model, nominal, bench(), batch(nominal, samples, seed))
+
+
+def key(place: Workbench) -> Mapping[str, str]:
+    """What the readings stand on, each with its hash: circuit, bench and knowledge.
+
+    Circuit: elements, values, designs and what faults do to them. Bench: supplies, scenes, rigs and
+    measurements. Knowledge: which faults and tests there are and how each test is set up.
+    """
+    nominal = place.nominal
+    acts = [
+        (part, mode, acts_of(nominal, part, mode).model_dump_json())
+        for part, modes in sorted(nominal.kinds.items())
+        for mode in sorted(modes)
+    ]
+    varies = [(p, nominal.device(p).vary, nominal.tolerance[p]) for p in sorted(nominal.parts)]
+    units = [(sibling, made.netlist.text()) for sibling, made in _siblings(place)]
+    faults = [(f.id, [(p.part, p.mode) for p in f.parts]) for f in place.model.faults]
+    tests = [
+        (t.id, t.supply, t.rig, t.instrument, t.point, [(o.id, o.unit) for o in t.outcomes])
+        for t in place.model.tests
+        if measurement(place.bench, t) is not None
+    ]
+    return {
+        "circuit": _hash(FORMAT, nominal.netlist.text(), acts, varies, units),
+        "bench": _hash(place.bench.model_dump_json(), nominal.data.points),
+        "knowledge": _hash(sorted(faults), sorted(tests, key=str)),
+    }
+
+
+def derive(
+    place: Workbench, progress: Progress | None = None, work: Path | None = None
+) -> Dictionary:
+    """Simulates everything; minutes. `work` keeps results so far (the cache folder by default).
+
+    TroubleError CI301 where ngspice is missing and something is left to simulate.
+    """
+    model = place.model
+    name = f"deriving-{model.topology}-{model.mains.volts:g}.jsonl"
+    file = work or user_cache_path("nextprobe") / name
+    faults = tuple(fault for fault in model.faults if fault.id != UNLISTED)
+    nominal = _taken(place, place.nominal, faults, model.tests)
+    found = dict(results(_jobs(nominal), file, progress))
+    twins = _twins(place, faults, nominal, found)
+    measured = _measured(place, nominal)
+    siblings = [_taken(place, one, faults, measured, twins) for one in place.batch.units]
+    wanted = {job.key: job for takings in siblings for job in _jobs(takings)}
+    found.update(results(wanted.values(), file, progress))
+    cells: dict[str, dict[str, Cell]] = {}
+    for (test, fault), taken in nominal.items():
+        first = twins.get((test, fault), fault)
+        drawn = [_shown(by[test, first], found) for by in siblings if (test, first) in by]
+        cells.setdefault(test, {})[fault] = Cell(*_shown(taken, found), tuple(drawn))
+    return Dictionary(
+        model.topology, model.mains, key(place), place.batch.designs, place.batch.siblings,
+        cells, _measures(model, cells),
+    )  # fmt: skip
+
+
+def stale(model: Model, folder: Path | None = None) -> Trouble | None:
+    """A trouble if the committed readings no longer belong to the circuit and knowledge.
+
+    None where they do, and where the topology carries no circuit. Runs no simulation.
+    """
+    try:
+        circuit(model.topology)
+    except TroubleError:
+        return None
+    where = folder or dictionary.FOLDER
+    volts, hertz = model.mains.volts, model.mains.hertz
+    mend = f"Run nextprobe derive {model.topology} --mains {volts:g}/{hertz:g}"
+    place = Place(f"kb/readings/{dictionary.path(model.topology, model.mains, where).name}")
+    have = dictionary.read(model.topology, model.mains, where)
+    if have is None:
+        never = "The circuit's readings were never derived"
+        return Trouble("CI402", place, never, mend, grave=False)
+    now = key(workbench(model, len(have.units)))
+    moved = [name for name, value in now.items() if have.key.get(name) != value]
+    if not moved:
+        return None
+    what = f"The readings are older than what they stand on ({', '.join(moved)})"
+    return Trouble("CI403", place, what, mend, grave=False)
+
+
+_Cells = Mapping[tuple[str, str], Taking]
+
+
+def _siblings(place: Workbench) -> Iterator[tuple[object, Unit]]:
+    yield from zip(place.batch.siblings, place.batch.units, strict=True)
+
+
+def _hash(*said: object) -> str:
+    plain = json.dumps(said, default=str, sort_keys=True)
+    return hashlib.sha256(plain.encode()).hexdigest()[:16]
+
+
+def _taken(
+    place: Workbench,
+    one: Unit,
+    faults: Sequence[Fault],
+    tests: Sequence[Test],
+    twins: Mapping[tuple[str, str], str] | None = None,
+) -> _Cells:
+    """What to run for each test and fault of a unit; of twins only the first."""
+    cells = {}
+    for fault in faults:
+        wanted = [t for t in tests if not twins or twins.get((t.id, fault.id)) == fault.id]
+        for taken in takings(broken(one, fault), place.bench, wanted):
+            cells[taken.test.id, fault.id] = taken
+    return cells
+
+
+def _jobs(cells: _Cells) -> Iterator[Job]:
+    for taken in cells.values():
+        for wanted in taken.wanted:
+            yield wanted.job
+
+
+def _twins(
+    place: Workbench, faults: Sequence[Fault], nominal: _Cells, found: Mapping[str, Figures]
+) -> dict[tuple[str, str], str]:
+    """(test, fault) -> the first fault with which that test gives the nominal unit's figures."""
+    first: dict[tuple[str, object], str] = {}
+    twins = {}
+    for fault in faults:
+        degree = _of_degree(place.nominal, fault)
+        for test in place.model.tests:
+            taken = nominal.get((test.id, fault.id))
+            if taken is None:
+                continue
+            seen: object = fault.id if degree else _figures(taken, found)
+            twins[test.id, fault.id] = first.setdefault((test.id, seen), fault.id)
+    return twins
+
+
+def _of_degree(made: Unit, fault: Fault) -> bool:
+    return any(acts_of(made, faulty.part, faulty.mode).range for faulty in fault.parts)
+
+
+def _figures(taken: Taking, found: Mapping[str, Figures]) -> tuple[object, ...]:
+    return tuple(
+        (name, _rounded(value, taken.measurement.kind == "powered"))
+        for wanted in taken.wanted
+        for name, value in sorted(found[wanted.job.key].items())
+        if name in ("mean", "ac", "rms", "beats") or taken.measurement.kind != "powered"
+    )
+
+
+def _rounded(value: float, noisy: bool) -> float:
+    if not math.isfinite(value):
+        return value
+    return 0.0 if noisy and abs(value) < NOTHING else float(f"{value:.{ALIKE_DIGITS}g}")
+
+
+def _measured(place: Workbench, nominal: _Cells) -> tuple[Test, ...]:
+    """Tests whose answers have bands, and those that the same runs give for nothing."""
+    banded = {t.id for t in place.model.tests if any(o.unit is not None for o in t.outcomes)}
+    run = {
+        (w.job.text, w.job.seconds) for c, t in nominal.items() if c[0] in banded for w in t.wanted
+    }
+    dear = {
+        test
+        for (test, _), taken in nominal.items()
+        if any((w.job.text, w.job.seconds) not in run for w in taken.wanted)
+    }
+    return tuple(t for t in place.model.tests if t.id in banded or t.id not in dear)
+
+
+def _measures(model: Model, cells: Mapping[str, object]) -> dict[str, str]:
+    units = {t.id: next((o.unit for o in t.outcomes if o.unit), None) for t in model.tests}
+    return {test: in_base(1.0, unit).unit for test in cells if (unit := units[test]) is not None}
+
+
+def _shown(taken: Taking, found: Mapping[str, Figures]) -> Shown:
+    seen: Reading | None = reading(taken, found)
+    if seen is None:
+        return None, None
+    return (seen.outcome if seen.watched else None), seen.value
