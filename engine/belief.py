@@ -162,6 +162,18 @@ def update(
     return {fault: odds / total for fault, odds in after.items()}
 
 
+def weighed(belief: Mapping[str, float], factors: Mapping[str, float]) -> dict[str, float]:
+    """The belief after evidence that says `factors` of each fault, summing to 1.
+
+    Only their ratios count. ValueError where nothing is left.
+    """
+    after = {fault: odds * factors.get(fault, 0.0) for fault, odds in belief.items()}
+    total = sum(after.values())
+    if not total > 0.0:
+        raise ValueError("nothing is left")
+    return {fault: odds / total for fault, odds in after.items()}
+
+
 def by_parent(model: Model, belief: Mapping[str, float]) -> dict[str, float]:
     """The belief with the variants of one fault added up under it, for display."""
     parents = {fault.id: fault.variant_of for fault in model.faults}

@@ -64,8 +64,8 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
-class _Band:
-    """A measured outcome's band in the base unit, infinite where it has no bound."""
+class Band:
+    """A measured outcome's band [low, high) in the base unit, infinite where it has no bound."""
 
     outcome: str
     low: float
@@ -110,15 +110,15 @@ def read(text: str, test: Test, arrangement: Arrangement | None = None) -> Answe
     whole = _named(plain, test)
     if whole is not None:
         return Answer(test.id, ((whole, 1.0),))
-    bands = _bands(test)
-    if bands and over_range(plain):
-        return _over_range(plain, test, bands)
-    if bands and re.search(r"[0-9]", plain):
-        return _measured(plain, test, bands, arrangement)
+    known = bands(test)
+    if known and over_range(plain):
+        return _over_range(plain, test, known)
+    if known and re.search(r"[0-9]", plain):
+        return _measured(plain, test, known, arrangement)
     begun = _begun(plain, test)
     if begun is not None:
         return Answer(test.id, ((begun, 1.0),))
-    if not bands and re.match(r"[+\-−<>~]?\s*[0-9.,]", plain):
+    if not known and re.match(r"[+\-−<>~]?\s*[0-9.,]", plain):
         raise _trouble(test, "RD5", f"“{plain}” is a number; this test is not read off a meter",
                        _wanted(test))  # fmt: skip
     raise _trouble(test, "RD1", f"“{plain}” is none of this test's answers", _wanted(test))
@@ -151,10 +151,10 @@ def _folded(text: str) -> str:
     return re.sub(r"[\s\-_]+", " ", text).strip(" .").casefold()
 
 
-def _bands(test: Test) -> tuple[_Band, ...]:
+def bands(test: Test) -> tuple[Band, ...]:
     """The test's measured outcomes in the base unit, ascending; empty if it has none."""
-    bands = [
-        _Band(
+    listed = [
+        Band(
             o.id,
             -math.inf if o.low is None else in_base(o.low, o.unit).value,
             math.inf if o.high is None else in_base(o.high, o.unit).value,
@@ -162,7 +162,7 @@ def _bands(test: Test) -> tuple[_Band, ...]:
         for o in test.outcomes
         if o.unit is not None
     ]
-    return tuple(sorted(bands, key=lambda band: band.low))
+    return tuple(sorted(listed, key=lambda band: band.low))
 
 
 def _unit(test: Test) -> str:
@@ -174,7 +174,7 @@ def _printed_unit(test: Test) -> str:
     return next(o.unit for o in test.outcomes if o.unit is not None)
 
 
-def _over_range(plain: str, test: Test, bands: Sequence[_Band]) -> Answer:
+def _over_range(plain: str, test: Test, bands: Sequence[Band]) -> Answer:
     """Over range is the topmost band of an ohms or diode range; volts want a higher range."""
     for outcome in test.outcomes:
         if outcome.unit is None and any(over_range(_folded(w)) for w in (outcome.id, outcome.says)):
@@ -195,7 +195,7 @@ def _setting(test: Test) -> str:
 
 
 def _measured(
-    plain: str, test: Test, bands: Sequence[_Band], arrangement: Arrangement | None
+    plain: str, test: Test, bands: Sequence[Band], arrangement: Arrangement | None
 ) -> Answer:
     """The bands that a number, a range or a bound falls in."""
     unit = _unit(test)
@@ -237,15 +237,11 @@ def _cut(
     interval: Interval,
     plain: str,
     test: Test,
-    bands: Sequence[_Band],
+    bands: Sequence[Band],
     arrangement: Arrangement | None,
 ) -> Interval:
     """The interval, cut to what can be; RD3 where nothing of it can."""
-    least, most = _POSSIBLE.get(interval.unit, (-math.inf, math.inf))
-    if interval.unit == VOLT and arrangement is not None and arrangement.max_volts > 0:
-        # Twice leaves room for the peak, for mains 10 % high and for a rail doubled by a fault.
-        most = min(most, 2 * arrangement.max_volts)
-        least = -most
+    least, most = possible(interval.unit, arrangement)
     if interval.low > most or (interval.high < least and least < 0):
         raise _trouble(
             test,
@@ -259,13 +255,23 @@ def _cut(
     return Interval(max(interval.low, floor), interval.high, interval.unit)
 
 
-def _upright(bands: Sequence[_Band]) -> bool:
+def possible(unit: str, arrangement: Arrangement | None = None) -> tuple[float, float]:
+    """The least and the most that a meter can show in a base unit on this bench."""
+    least, most = _POSSIBLE.get(unit, (-math.inf, math.inf))
+    if unit == VOLT and arrangement is not None and arrangement.max_volts > 0:
+        # Twice leaves room for the peak, for mains 10 % high and for a rail doubled by a fault.
+        most = min(most, 2 * arrangement.max_volts)
+        least = -most
+    return least, most
+
+
+def _upright(bands: Sequence[Band]) -> bool:
     """Whether every bound of the bands is zero or above: then nothing below zero is expected."""
     bounds = [bound for band in bands for bound in (band.low, band.high) if math.isfinite(bound)]
     return min(bounds, default=0.0) >= 0
 
 
-def _below_zero(interval: Interval, plain: str, test: Test, bands: Sequence[_Band]) -> Interval:
+def _below_zero(interval: Interval, plain: str, test: Test, bands: Sequence[Band]) -> Interval:
     """A reading below zero where none is expected: a meter's offset, or a mistake to mend."""
     if interval.unit == OHM:
         raise _trouble(
@@ -285,7 +291,7 @@ def _below_zero(interval: Interval, plain: str, test: Test, bands: Sequence[_Ban
     )
 
 
-def _shares(low: float, high: float, bands: Sequence[_Band]) -> tuple[tuple[str, float], ...]:
+def _shares(low: float, high: float, bands: Sequence[Band]) -> tuple[tuple[str, float], ...]:
     """Each band's part of [low, high]; a plain value belongs to one band, lower bounds included."""
     if low == high:
         return tuple((b.outcome, 1.0) for b in bands if b.low <= low < b.high)[:1]
@@ -304,14 +310,14 @@ def _wanted(test: Test) -> str:
     """One sentence that says what to answer, with an example."""
     names = [f"“{o.id}”" for o in test.outcomes]
     listed = names[0] if len(names) == 1 else ", ".join(names[:-1]) + " or " + names[-1]
-    if not _bands(test):
+    if not bands(test):
         return f"Answer {listed}"
     unit = _unit(test)
-    example = show(_example(_bands(test)), unit)
+    example = show(_example(bands(test)), unit)
     return f"Write the reading in {_WORD.get(unit, unit)}, such as {example}, or answer {listed}"
 
 
-def _example(bands: Sequence[_Band]) -> float:
+def _example(bands: Sequence[Band]) -> float:
     """A value from the middle of the first bounded band, else near a bound."""
     for band in bands:
         if math.isfinite(band.low) and math.isfinite(band.high):

@@ -22,7 +22,7 @@ writer; what it recomputes, a third party can recompute the same way.
 | AU401 | walk: shape and names | AU309 | proof against the supply rules |
 | AU402 | walk: minutes | AU310 | opening before what it needs |
 | AU403 | walk: openings undone | AU404 | walk: verdict |
-| AU405 | walk: belief after an answer | | |
+| AU405 | walk: belief after an answer | AU406 | walk: factors of a reading |
 | AU501 | confirm step: place and pointers | AU502 | confirm step: minutes and costs |
 
 Numbers agree within 1e-6. Time: nodes x faults for the arrivals, nodes x (states a node is reached

@@ -79,8 +79,23 @@ def _answer_names(bench: Bench, number: str, step: Document) -> Iterator[Breach]
         yield Breach("AU401", number, f"the model has no test {step.get('test')!r}")
     elif step.get("answer") not in bench.odds[step["test"]]:
         yield Breach("AU401", number, f"{step.get('answer')!r} is no outcome of the test")
+    yield from _factors(bench, number, step)
     if step.get("belief", {}).keys() - set(bench.faults):
         yield Breach("AU401", number, "the belief names faults the model does not have")
+
+
+def _factors(bench: Bench, number: str, step: Document) -> Iterator[Breach]:
+    """Factors belong to a reading, speak of every possible fault, and never rule one out."""
+    if "factors" not in step:
+        return
+    factors = step["factors"]
+    if not step.get("reading"):
+        yield Breach("AU406", number, "factors stand beside an answer that is no reading")
+    possible = {f for f, p in zip(bench.faults, bench.prior, strict=True) if p > 0}
+    if set(factors) - set(bench.faults) or possible - set(factors):
+        yield Breach("AU406", number, "the factors are not those of the model's faults")
+    elif not all(0.0 < float(p) <= 1.0 + 1e-9 for p in factors.values()):
+        yield Breach("AU406", number, "a factor is no share of the largest, above 0 to 1")
 
 
 def _minutes(bench: Bench, step: Document, old: Stand, new: Stand) -> float:
@@ -119,7 +134,10 @@ def _test(bench: Bench, number: str, step: Document, old: Stand, new: Stand) -> 
 
 
 def _told(bench: Bench, step: Document) -> Floats:
-    """Odds under each fault of what the step tells, misreads included, from the model document."""
+    """Odds under each fault of what the step tells, misreads included: the factors of a reading
+    that was weighed by the circuit, else from the model document."""
+    if "factors" in step:
+        return np.array([float(step["factors"].get(fault, 0.0)) for fault in bench.faults])
     test = bench.tests[step["test"]]
     shares = step.get("shares") or {step["answer"]: 1.0}
     odds = np.zeros(len(bench.faults))

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from engine import setup
 from engine.model import Proof, Remedy, Store, Test
 from engine.plan import Verdict
-from engine.walk.job import Walk, make_safe, suspicion
+from engine.walk.job import Step, Walk, make_safe, suspicion
 
 # Odds below this are not worth a line to the person at the bench; the document keeps all.
 WORTH_TELLING = 0.01
@@ -137,12 +137,17 @@ def _doubts(walk: Walk) -> tuple[Doubt, ...]:
     for number, step in enumerate(walk.steps, start=1):
         if step.test is None or step.answer is None:
             continue
-        odds = sum(
-            p * (step.slips.get(fault) if step.slips else None)
-            for fault, p in walk.belief.items()
-        )
+        odds = sum(p * _slip(walk, step, fault) for fault, p in walk.belief.items())
         doubts.append(Doubt(number, step.test, step.answer, odds))
     return tuple(sorted(doubts, key=lambda doubt: -doubt.odds))
+
+
+def _slip(walk: Walk, step: Step, fault: str) -> float:
+    if fault in step.slips:
+        return step.slips[fault]
+    assert step.test is not None
+    assert step.answer is not None
+    return _misread(walk, step.test, fault, step.answer)
 
 
 def _misread(walk: Walk, test_id: str, fault: str, told: str) -> float:

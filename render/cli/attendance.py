@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 import time
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TextIO
@@ -22,6 +22,7 @@ from kb.answersfile import read_answers
 from kb.trouble import Place, Trouble, TroubleError
 from render.cli import files, foresight, knowledge
 from render.cli.options import Depth, Mains
+from render.cli.testifying import witness_for
 from render.terminal import docket, intake
 from render.terminal.screen import Screen
 from render.terminal.session import Left, Session
@@ -42,6 +43,8 @@ class Told:
     without: tuple[str, ...]
     model: Path | None
     seconds: float = 1.0
+    values: tuple[str, ...] = ()
+    good: Path | None = None
     saved: Saved | None = None
     saved_in: Path | None = None
 
@@ -55,7 +58,9 @@ class Told:
             plain["complaint"] = self.complaint
         if self.without:
             plain["without"] = "\n".join(self.without)
-        for name, path in (("kb", self.kb), ("model", self.model)):
+        if self.values:
+            plain["values"] = "\n".join(self.values)
+        for name, path in (("kb", self.kb), ("model", self.model), ("good", self.good)):
             if path is not None:
                 plain[name] = str(path.absolute())
         return plain
@@ -83,12 +88,18 @@ def as_saved(told: Told, path: Path) -> Told:
         mains=Mains(options.get("mains", told.mains)),
         depth=Depth(options.get("depth", told.depth)),
         complaint=options.get("complaint"),
-        without=tuple(options.get("without", "").split("\n")) if "without" in options else (),
+        without=_lines_of(options, "without"),
         kb=Path(options["kb"]) if "kb" in options else told.kb,
         model=Path(options["model"]) if "model" in options else told.model,
+        values=(*_lines_of(options, "values"), *told.values),
+        good=Path(options["good"]) if "good" in options else told.good,
         saved=saved,
         saved_in=path,
     )
+
+
+def _lines_of(options: Mapping[str, str], name: str) -> tuple[str, ...]:
+    return tuple(options[name].split("\n")) if name in options else ()
 
 
 def attended(told: Told, save: Path | None, as_json: bool) -> None:
@@ -192,7 +203,8 @@ def _opened(told: Told, model: Model, admission: Admission, planner: Planner) ->
     withdrawn = barred_tests(model, admission)
     options = tuple(sorted(told.options.items()))
     cold = cold_checks(model, admission)
-    outset = Outset(model, withdrawn, admission.answers, options, cold)
+    witness = None if told.model else witness_for(model, told.values, told.good)
+    outset = Outset(model, withdrawn, admission.answers, options, cold, witness)
     if told.saved is None:
         return job.begin(outset, planner)
     if told.saved.model_sha256 != sha256(model):

@@ -78,6 +78,24 @@ Without = Annotated[
         rich_help_panel=SHOP,
     ),
 ]
+Values = Annotated[
+    list[str] | None,
+    _described(
+        "A value read off the unit, such as R2=220k: readings are weighed for designs that have "
+        "it; may be given several times.",
+        metavar="PART=VALUE",
+        rich_help_panel=SHOP,
+    ),
+]
+GoodUnit = Annotated[
+    Path | None,
+    _described(
+        "Readings of an identical good unit, YAML or JSON, test to reading: what this unit "
+        "should read.",
+        metavar="FILE",
+        rich_help_panel=SHOP,
+    ),
+]
 Kb = Annotated[
     Path | None,
     _described(

@@ -12,12 +12,14 @@ from render.cli.options import (
     Complaint,
     Depth,
     DepthOption,
+    GoodUnit,
     Json,
     Kb,
     Mains,
     MainsOption,
     ModelFile,
     TopologyOrModel,
+    Values,
     Without,
 )
 
@@ -64,6 +66,8 @@ def walk(
     ] = 1.0,
     kb: Kb = None,
     without: Without = None,
+    value: Values = None,
+    good: GoodUnit = None,
     model: ModelFile = None,
     as_json: Json = False,
 ) -> None:
@@ -82,6 +86,7 @@ def walk(
     told = attendance.Told(
         topology=topology, mains=mains, depth=depth, complaint=complaint, kb=kb,
         without=tuple(without or ()), model=model, seconds=time,
+        values=tuple(value or ()), good=good,
     )  # fmt: skip
     if from_ is not None:
         told = attendance.as_saved(told, from_)

@@ -1,0 +1,136 @@
+"""The density of a test's reading under one fault: kernels around samples, and a background.
+
+All on the scale of `engine.evidence.scale`. Densities are given as shares of the background, which
+is even over the scale; so 1 says as likely as a blind guess, 40 forty times as likely.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from engine.evidence.scale import Floats, Scale
+
+SURPRISE = 0.05
+"""The background's share: what no sample foresaw. One reading in twenty, our choice."""
+OVER_SHARE = 0.2
+"""The background's mass of over range, where the instrument can show it. Our choice."""
+NARROWEST = 0.02
+"""Kernels narrower than a fiftieth claim more than a handful of samples knows. Our choice."""
+_MEGOHMS_OVER = (1e7, 6e7)
+
+
+@dataclass(frozen=True, slots=True)
+class Density:
+    """A mixture over one scale: kernel `centres` and `widths` with `weights`, mass `over` range.
+
+    Weights sum to 1 - over. No kernels at all: the background alone.
+    """
+
+    scale: Scale
+    centres: Floats
+    widths: Floats
+    weights: Floats
+    over: float
+
+    def mass(self, low: float, high: float) -> float:
+        """Odds of a reading in [low, high), over range included where high is infinite."""
+        blind = self.blind(low, high)
+        if not len(self.weights) and not self.over:
+            return blind
+        start, end = self._between(low, high)
+        kernels = float(self.weights @ (_below(end) - _below(start)))
+        beyond = self.over if high == math.inf else 0.0
+        return (1 - SURPRISE) * (kernels + beyond) + SURPRISE * blind
+
+    def share(self, value: float) -> float:
+        """Density at a reading as a share of the background; infinite `value` is over range."""
+        if not len(self.weights) and not self.over:
+            return 1.0
+        if value == math.inf:
+            blind = OVER_SHARE if self.scale.ranges else 1.0
+            return (1 - SURPRISE) * self.over / blind + SURPRISE
+        away = (self.scale.at(value) - self.centres) / self.widths
+        height = float(self.weights @ (_student(away) / self.widths))
+        numbers = (1.0 - OVER_SHARE if self.scale.ranges else 1.0) / self.scale.span
+        return (1 - SURPRISE) * height / numbers + SURPRISE
+
+    def blind(self, low: float, high: float) -> float:
+        """The background's odds of [low, high)."""
+        scale = self.scale
+        part = max(0.0, scale.at(high) - scale.at(low)) / scale.span
+        if not scale.ranges:
+            return part
+        return (1.0 - OVER_SHARE) * part + (OVER_SHARE if high == math.inf else 0.0)
+
+    def _between(self, low: float, high: float) -> tuple[Floats, Floats]:
+        """Both ends in kernel widths from each centre; an end of the scale takes all beyond it."""
+        scale = self.scale
+        start = -math.inf if low <= scale.low else scale.at(low)
+        end = math.inf if high >= scale.high else scale.at(high)
+        return (start - self.centres) / self.widths, (end - self.centres) / self.widths
+
+
+def background(scale: Scale) -> Density:
+    """The density of who knows nothing but the scale."""
+    none = np.zeros(0)
+    return Density(scale, none, none, none, 0.0)
+
+
+def around(scale: Scale, values: Sequence[float], weights: Sequence[float]) -> Density:
+    """The density around simulated readings (base unit, infinite for over range), weighted."""
+    seen = np.array(values, dtype=np.float64)
+    shares = np.array(weights, dtype=np.float64)
+    total = float(shares.sum())
+    if not len(seen) or total <= 0.0:
+        return background(scale)
+    shares = shares / total
+    over = np.array([_over(scale, value) for value in values])
+    numbers = (over < 1.0) & (shares > 0.0)
+    kept = shares[numbers] * (1.0 - over[numbers])
+    centres = np.array([scale.at(value) for value in seen[numbers]])
+    widths = scale.widths(np.clip(seen[numbers], scale.low, scale.high))
+    spread = _spread(centres, kept)
+    return Density(
+        scale, centres, np.hypot(widths, max(NARROWEST, spread)), kept, float(shares @ over)
+    )
+
+
+def _over(scale: Scale, value: float) -> float:
+    """Odds that a meter shows over range where this is the true value: ranges end differently."""
+    if not scale.ranges or value <= _MEGOHMS_OVER[0]:
+        return 0.0
+    least, most = _MEGOHMS_OVER
+    return min(1.0, math.log(value / least) / math.log(most / least)) if value < most else 1.0
+
+
+def _spread(centres: Floats, weights: Floats) -> float:
+    """Silverman's width for weighted samples: 0.9 min(deviation, quartiles/1.34) n^(-1/5)."""
+    if len(centres) < 2:
+        return 0.0
+    shares = weights / weights.sum()
+    deviation = math.sqrt(float(shares @ (centres - shares @ centres) ** 2))
+    order = np.argsort(centres)
+    steps = np.cumsum(shares[order]) - shares[order] / 2
+    first, third = np.interp([0.25, 0.75], steps, centres[order])
+    middle = (third - first) / 1.34
+    narrow = min(deviation, middle) if middle > 0 else deviation
+    return float(0.9 * narrow * (1.0 / float(shares @ shares)) ** -0.2)
+
+
+def _student(away: Floats) -> Floats:
+    """Student's density, three degrees of freedom (W. S. Gosset, Biometrika 6, 1908)."""
+    height: Floats = 2.0 / (math.pi * math.sqrt(3.0)) / (1.0 + away**2 / 3.0) ** 2
+    return height
+
+
+def _below(away: Floats) -> Floats:
+    """Student's distribution, three degrees of freedom, in closed form."""
+    bent = away / math.sqrt(3.0)
+    with np.errstate(invalid="ignore"):
+        lean = np.where(np.isfinite(bent), bent / (1.0 + bent**2), 0.0)
+    below: Floats = 0.5 + (lean + np.arctan(bent)) / math.pi
+    return below

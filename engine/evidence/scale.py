@@ -1,0 +1,71 @@
+"""The scale that readings of a test are weighed on, and how uncertain a meter is there."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.model import Model, Test
+from engine.readings import possible
+from kb.quantities import OHM, in_base
+
+Floats = NDArray[np.float64]
+
+METER_SHARE = {OHM: 0.008}
+METER_SHARE_ELSE = 0.005
+"""Accuracy of a bench meter as a share of the reading, two digits come on top: 0.5 % for volts,
+0.8 % for ohms (IDEAL, PeakTech and Elenco manuals); read as one standard deviation."""
+TWO_DIGITS = 0.002
+"""Two digits of a display of 2000 counts, somewhere in its range: a thousandth to a hundredth."""
+ENDS = {OHM: 6e7}
+"""Where a meter's highest ohm range ends: 20 to 60 megohms (meter manuals)."""
+_CUTS_TO_BEND = 100.0
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """asinh(x/bend) between `low` and `high` (of x, base unit).
+
+    `ranges` tells whether the instrument can show over range.
+    """
+
+    unit: str
+    bend: float
+    low: float
+    high: float
+    ranges: bool
+
+    def at(self, value: float) -> float:
+        """A reading's place on the scale; ends of the scale for what lies beyond."""
+        return math.asinh(min(max(value, self.low), self.high) / self.bend)
+
+    @property
+    def span(self) -> float:
+        """Length of the scale."""
+        return self.at(self.high) - self.at(self.low)
+
+    def widths(self, values: Floats) -> Floats:
+        """Standard deviation of reading each value, on the scale: the meter and its digits."""
+        share = METER_SHARE.get(self.unit, METER_SHARE_ELSE) + TWO_DIGITS
+        absolute = np.hypot(share * values, self.bend)
+        spread: Floats = absolute / np.hypot(values, self.bend)
+        return spread
+
+
+def scale(model: Model, test: Test) -> Scale | None:
+    """The scale of a measured test; None for one that is not read off a meter."""
+    measured = [o for o in test.outcomes if o.unit is not None]
+    if not measured:
+        return None
+    unit = in_base(1.0, str(measured[0].unit)).unit
+    cuts = [in_base(o.low, str(o.unit)).value for o in measured if o.low]
+    bend = min((abs(cut) for cut in cuts), default=1.0) / _CUTS_TO_BEND
+    low, high = possible(unit, model.arrangement(test.supply))
+    low = 0.0 if all(cut >= 0 for cut in cuts) else low
+    ranges = unit in ENDS and any(o.high is None for o in measured)
+    high = min(high, ENDS.get(unit, high))
+    high = max([high, *(2 * cut for cut in cuts)])
+    return Scale(unit, bend, low, high, ranges)

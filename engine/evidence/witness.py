@@ -1,0 +1,221 @@
+"""The circuit called as a witness: what an answer to a test says of each fault of a model."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from engine import readings
+from engine.circuit import dictionary as derived
+from engine.circuit.dictionary import Cell, Dictionary
+from engine.evidence import density as densities
+from engine.evidence.density import Density
+from engine.evidence.make import Make, NothingKnown, values
+from engine.evidence.scale import Scale, scale
+from engine.model import Model, Test
+from engine.readings import Answer, Band, bands
+from kb.circuit import Beyond, circuit
+from kb.trouble import TroubleError
+
+CIRCUIT_WORD = 0.8
+"""The circuit's share where both rules and circuit speak. Our choice; the virtual bench of
+`tests/bench` finds the same accuracy between a half and nine tenths."""
+
+
+@dataclass(frozen=True, slots=True)
+class Testimony:
+    """What one answer says: `factors` by fault, the largest 1, and what part of each is misreading.
+
+    The belief after the answer is the belief before times the factors, made to sum to 1.
+    """
+
+    factors: Mapping[str, float]
+    slips: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Witness:
+    """Densities of every measured test of a model under every fault, made when first asked for."""
+
+    model: Model
+    dictionary: Dictionary | None
+    make: Make
+    beyond: tuple[Beyond, ...]
+    _kept: dict[tuple[str, str], Density] = field(default_factory=dict, compare=False, repr=False)
+
+    def density(self, test: Test, fault: str) -> Density:
+        """The density of a measured test under a fault; the background where nothing was derived.
+
+        KeyError for a test that is not read off a meter.
+        """
+        known = self._kept.get((test.id, fault))
+        if known is None:
+            on = scale(self.model, test)
+            if on is None:
+                raise KeyError(test.id)
+            known = self._made(test, fault, on)
+            self._kept[test.id, fault] = known
+        return known
+
+    def read(self, test: Test, fault: str) -> bool:
+        """Whether the circuit has a word for a cell."""
+        return len(self.density(test, fault).weights) > 0 or self.density(test, fault).over > 0
+
+    def speaks(self, test: Test) -> bool:
+        """Whether the circuit was read at a measured test at all."""
+        return any(band for band in bands(test)) and any(
+            self.read(test, fault.id) for fault in self.model.faults
+        )
+
+    def odds(self, test: Test, fault: str) -> dict[str, float]:
+        """Odds of each true outcome of a measured test: rules and circuit, each with its share."""
+        rules, seen = self.model.row(test.id, fault), self.density(test, fault)
+        word = CIRCUIT_WORD if self.read(test, fault) else 0.0
+        return {
+            band.outcome: (1 - word) * rules.get(band.outcome, 0.0)
+            + (word * seen.mass(band.low, band.high) if word else 0.0)
+            for band in bands(test)
+        }
+
+    def heard(self, test_id: str, reading: str) -> Testimony | None:
+        """What a reading says as a walk has it written down; None where it is weighed by its band.
+
+        A text that is no reading of this test (knowledge changes) is left to its outcome.
+        """
+        test = self.model.test(test_id)
+        try:
+            answer = readings.read(reading, test, self.model.arrangement(test.supply))
+        except TroubleError:
+            return None
+        return self.weigh(answer)
+
+    def weigh(self, answer: Answer) -> Testimony | None:
+        """What a reading says of each fault; None for an answer given by name.
+
+        None also where the circuit was not read at this test: the reading then counts as its band.
+        """
+        test = self.model.test(answer.test)
+        if answer.low is None or answer.high is None or not self.speaks(test):
+            return None
+        right, wrong = {}, {}
+        for fault in self.model.faults:
+            right[fault.id], wrong[fault.id] = self._heights(test, fault.id, answer)
+        most = max(right[f] + wrong[f] for f in right)
+        if not most > 0.0:
+            return None
+        return Testimony(
+            {f: (right[f] + wrong[f]) / most for f in right},
+            {f: wrong[f] / (right[f] + wrong[f]) if right[f] + wrong[f] else 1.0 for f in right},
+        )
+
+    def _heights(self, test: Test, fault: str, answer: Answer) -> tuple[float, float]:
+        """The law of the package's head, over the background's density: read right, and misread."""
+        rules, seen = self.model.row(test.id, fault), self.density(test, fault)
+        word = CIRCUIT_WORD if self.read(test, fault) else 0.0
+        odds = self.odds(test, fault)
+        right = wrong = 0.0
+        for band, shared, blind in _parts(answer, test, seen):
+            mass = seen.mass(band.low, band.high)
+            said = (1 - word) * rules.get(band.outcome, 0.0)
+            told_right = 1.0 - sum(test.misread.get(band.outcome, {}).values())
+            right += told_right * shared * (word + (said / mass if mass > 0.0 else 0.0))
+            slipped = sum(
+                p * test.misread.get(other, {}).get(band.outcome, 0.0)
+                for other, p in odds.items()
+                if other != band.outcome
+            )
+            wrong += slipped * blind
+        return right, wrong
+
+    def _made(self, test: Test, fault: str, on: Scale) -> Density:
+        cell = None
+        if self.dictionary is not None and not _argued(self.beyond, fault, test.id):
+            cell = self.dictionary.cell(test.id, fault)
+        if self.dictionary is None or cell is None:
+            return densities.background(on)
+        units = self.make.weights or tuple(unit.weight for unit in self.dictionary.units)
+        weights = (NOMINAL, *units)
+        pairs = [
+            (value, weight)
+            for value, weight in zip(self._values(test.id, cell), weights, strict=False)
+            if value is not None
+        ]
+        return densities.around(on, [value for value, _ in pairs], [w for _, w in pairs])
+
+    def _values(self, test: str, cell: Cell) -> tuple[float | None, ...]:
+        """Readings of nominal and siblings; those like the sound unit's move to the good unit's."""
+        plain = values(cell)
+        good = self.make.expected.get(test)
+        sound = self.dictionary.cell(test, SOUND) if self.dictionary else None
+        if good is None or sound is None:
+            return plain
+        moved: list[float | None] = []
+        for value, whole in zip(plain, values(sound), strict=False):
+            alike = (
+                value is not None
+                and whole is not None
+                and math.isfinite(value)
+                and abs(value - whole) <= ALIKE * abs(whole)
+            )
+            moved.append(good if alike else value)
+        return tuple(moved)
+
+
+NOMINAL = 0.02
+"""Weight of the nominal unit beside its siblings' 1: it keeps a word where few were simulated."""
+SOUND = "no-fault"
+ALIKE = 0.05
+"""Within a twentieth of what the sound sample reads, a fault leaves the reading as it is."""
+
+
+def witness(
+    model: Model, dictionary: Dictionary | None = None, make: Make = NothingKnown
+) -> Witness:
+    """The witness for a model; no dictionary: the bands alone speak."""
+    try:
+        beyond = circuit(model.topology).beyond
+    except TroubleError:
+        beyond = ()
+    return Witness(model, dictionary, make, beyond)
+
+
+def committed(model: Model, make: Make = NothingKnown) -> Witness:
+    """The witness with the committed readings of the model's topology and mains, if any.
+
+    TroubleError for a damaged file of readings.
+    """
+    return witness(model, derived.read(model.topology, model.mains), make)
+
+
+def _parts(answer: Answer, test: Test, seen: Density) -> Iterator[tuple[Band, float, float]]:
+    """Bands an answer touches, with the cell's and the background's share of it, per background.
+
+    For a plain reading these are densities over the background's, for a range masses.
+    """
+    low, high = answer.low, answer.high
+    assert low is not None
+    assert high is not None
+    over = answer.reading == OVER
+    for band in bands(test):
+        blind = seen.blind(band.low, band.high)
+        if over or low == high:
+            value = math.inf if over else low
+            inside = band.high == math.inf if over else band.low <= value < band.high
+            if inside:
+                yield band, seen.share(value), 1.0 / blind if blind else 0.0
+            continue
+        least, most = max(low, band.low), min(high, band.high)
+        if least < most:
+            yield band, seen.mass(least, most), seen.blind(least, most) / blind if blind else 0.0
+
+
+OVER = "over range"
+
+
+def _argued(beyond: tuple[Beyond, ...], fault: str, test: str) -> bool:
+    return any(
+        re.fullmatch(known.faults, fault) and re.fullmatch(known.tests or ".*", test)
+        for known in beyond
+    )

@@ -1,0 +1,41 @@
+"""From what the command line was told of this very unit to the witness that weighs its readings."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from engine.evidence import Witness
+    from engine.model import Model
+
+
+def witness_for(model: Model, values: Collection[str] = (), good: Path | None = None) -> Witness:
+    """The witness for a deduced model, narrowed by markings (`R2=220k`) and a good unit's readings.
+
+    TroubleError for a marking or a file that can't be used: EV101 to EV105, and those of answers.
+    """
+    from engine.circuit import dictionary
+    from engine.evidence import witness
+    from engine.evidence.make import assignments, like, marked
+    from engine.evidence.witness import SOUND
+
+    derived = dictionary.read(model.topology, model.mains)
+    make = marked(derived, assignments(values), model.topology)
+    return witness(model, derived, like(make, derived, SOUND, _readings(model, good)))
+
+
+def _readings(model: Model, good: Path | None) -> dict[str, float]:
+    """Numbers by test, in base units; ranges and words say nothing of what this make reads."""
+    if good is None:
+        return {}
+    from engine.walk.prepared import read_all
+    from kb.answersfile import read_answers
+
+    answers = read_all(model, read_answers(good), str(good))
+    return {
+        test: answer.low
+        for test, answer in answers.items()
+        if answer.low is not None and answer.low == answer.high
+    }
