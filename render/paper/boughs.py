@@ -12,7 +12,7 @@ The result is a choice; `draw` turns it into symbols, lines and labels in mm.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from render.paper.branchlabels import extent, label_above, label_beside, label_left, label_of
@@ -27,11 +27,16 @@ _MOST_INLINES = 4
 FARTHEST_LABEL_MM = 4.6
 
 
+Grown = dict[tuple[str, frozenset[str]], Front]
+
+
 @dataclass(slots=True)
 class Packer:
-    """Fronts of the sub-trees of one script at one type size.
+    """Fronts of the sub-trees of one script at one type size, none larger than `limit` (mm).
 
-    `cut` holds steps that are drawn elsewhere: ways to them end in connectors.
+    `cut` holds steps that are drawn elsewhere: ways to them end in connectors. A front depends on
+    the cuts met first below its step and on nothing else, so packers that differ in their cuts
+    share what they have grown.
     """
 
     script: Script
@@ -39,73 +44,51 @@ class Packer:
     cut: frozenset[str]
     homes: Mapping[tuple[str, str], bool]
     limit: tuple[float, float] = (1e9, 1e9)
-    _fronts: dict[str, Front] = field(default_factory=dict)
-    _stacks: dict[str, tuple[Stack, ...]] = field(default_factory=dict)
+    _grown: Grown = field(default_factory=dict)
+    _stacks: dict[tuple[str, bool], tuple[Stack, ...]] = field(default_factory=dict)
     _labels: dict[str, list[tuple[Words, ...]]] = field(default_factory=dict)
+    _edges: dict[str, frozenset[str]] = field(default_factory=dict)
 
     def front(self, step_id: str) -> Front:
         """The sizes at which the step with all that hangs on it can be drawn."""
-        if step_id not in self._fronts:
-            self._fronts[step_id] = self._grow(self.script.steps[step_id])
-        return self._fronts[step_id]
+        key = (step_id, self._edge(step_id))
+        if key not in self._grown:
+            self._grown[key] = self._grow(self.script.steps[step_id])
+        return self._grown[key]
 
-    def lifting(self, lifted: Sequence[str]) -> Packer:
-        """A packer with those steps cut off as well; fronts that they don't touch are kept."""
-        stale = set(lifted) | {
-            step for step in self._fronts if any(self._leads_to(step, one) for one in lifted)
-        }
+    def lifting(self, lifted: Iterable[str]) -> Packer:
+        """A packer with those steps cut off as well."""
         return Packer(
             self.script,
             self.type_,
             self.cut | frozenset(lifted),
             self.homes,
             self.limit,
-            {step: front for step, front in self._fronts.items() if step not in stale},
-            {step: drawn for step, drawn in self._stacks.items() if step not in lifted},
+            self._grown,
+            self._stacks,
             self._labels,
         )
 
-    def roomy(self) -> Packer:
-        """A packer on boundless paper, to weigh sizes before asking whether they fit."""
-        return Packer(
-            self.script,
-            self.type_,
-            self.cut,
-            self.homes,
-            _stacks=dict(self._stacks),
-            _labels=self._labels,
-        )
-
-    def _leads_to(self, step: str, wanted: str) -> bool:
-        todo = [step]
-        while todo:
-            one = todo.pop()
-            if one == wanted:
-                return True
-            todo.extend(
-                way.to
-                for way in self.script.steps[one].exits
-                if self.homes.get((one, way.to), True)
+    def _edge(self, step_id: str) -> frozenset[str]:
+        """The cuts met first on the ways down from a step, and the step itself if it is one."""
+        if step_id not in self._edges:
+            own = frozenset({step_id} & self.cut)
+            self._edges[step_id] = own.union(
+                *(
+                    {way.to} if way.to in self.cut else self._edge(way.to)
+                    for way in self.script.steps[step_id].exits
+                    if self.homes.get((step_id, way.to), True)
+                )
             )
-        return False
-
-    def forget_stack(self, step_id: str) -> None:
-        """Drop a step's symbols, and its front: it now begins with a connector."""
-        self._stacks.pop(step_id, None)
-        self._fronts.pop(step_id, None)
-
-    def forget(self, step_id: str) -> None:
-        """Drop a front that a new cut below it made stale."""
-        self._fronts.pop(step_id, None)
+        return self._edges[step_id]
 
     def stacks(self, step_id: str) -> tuple[Stack, ...]:
         """The step's own symbols at several widths."""
-        if step_id not in self._stacks:
-            step = self.script.steps[step_id]
-            if step_id in self.cut and not step.shared:
-                step = replace(step, shared=True)
-            self._stacks[step_id] = stacks(step, self.type_)
-        return self._stacks[step_id]
+        step = self.script.steps[step_id]
+        entered = step.shared or step_id in self.cut
+        if (step_id, entered) not in self._stacks:
+            self._stacks[step_id, entered] = stacks(replace(step, shared=entered), self.type_)
+        return self._stacks[step_id, entered]
 
     def _child(self, step: Step, way: Exit) -> Front:
         if way.to in self.cut or not self.homes.get((step.id, way.to), True):

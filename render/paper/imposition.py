@@ -89,9 +89,7 @@ def on_one_sheet(
 
 def _lifted(packer: Packer, price: float) -> Packer:
     """Sub-plans lifted out bottom-up wherever that saves more than `price` mm² of paper."""
-    if math.isinf(price):
-        return packer
-    current = packer.roomy()
+    current = packer
     for step in _bottom_up(packer):
         for branch in _own_branches(current, step):
             trial = current.lifting((branch,))
@@ -99,7 +97,7 @@ def _lifted(packer: Packer, price: float) -> Packer:
             whole, rest, branch_alone = (_least_area(front) for front in parts)
             if rest + branch_alone + price < whole:
                 current = trial
-    return packer.lifting(tuple(current.cut - packer.cut))
+    return current
 
 
 def _least_area(front: Front) -> float:
@@ -311,11 +309,12 @@ def on_sheets(
     strip = min(panel.box.h for panel, _ in heading.panels) + 2 * CELL
     limit = (paper.inner_width, paper.inner_height - strip)
     packer = Packer(script, type_, frozenset(), homes(script), limit)
-    cut = _cut_steps(packer)
-    if cut is None:
+    fitting = _cut_to_fit(packer)
+    if fitting is None:
         return None
-    fronts = {step: packer.front(step) for step in (script.root, *sorted(cut))}
-    order = [script.root, *sorted(sorted(cut), key=lambda s: -_least_area(fronts[s]))]
+    packer = fitting
+    fronts = {step: packer.front(step) for step in (script.root, *sorted(packer.cut))}
+    order = [script.root, *sorted(sorted(packer.cut), key=lambda s: -_least_area(fronts[s]))]
     pages = _Pages(paper, heading)
     pieces = [pages.take(step, [_Outline.of(c) for c in fronts[step]]) for step in order]
     for leaf in leaves:
@@ -386,26 +385,23 @@ class _Pages:
         self.panels.append((len(self.plots) - 1, placed))
 
 
-def _cut_steps(packer: Packer) -> frozenset[str] | None:
+def _cut_to_fit(packer: Packer) -> Packer | None:
     """Cuts branches off, the largest first, until every piece fits a sheet."""
-    order = _bottom_up(packer)
-    for step_id in order:
-        while not packer.front(step_id):
+    current = packer
+    for step in _bottom_up(packer):
+        while not current.front(step):
             branches = [
                 way.to
-                for way in packer.script.steps[step_id].exits
-                if way.to not in packer.cut and packer.homes.get((step_id, way.to), True)
+                for way in current.script.steps[step].exits
+                if way.to not in current.cut and current.homes.get((step, way.to), True)
             ]
             if not branches:
                 return None
-            largest = max(branches, key=lambda b: min(c.w * c.h for c in packer.front(b)))
-            packer.cut = packer.cut | {largest}
-            packer.forget(step_id)
-            # The piece cut off now begins with its own connector.
-            packer.forget_stack(largest)
-            if not packer.front(largest):
+            largest = max(branches, key=lambda b: _least_area(current.front(b)))
+            current = current.lifting((largest,))
+            if not current.front(largest):
                 return None
-    return packer.cut
+    return current
 
 
 def _bottom_up(packer: Packer) -> list[str]:

@@ -37,6 +37,12 @@ class Paper:
     margin: float
 
     @property
+    def told(self) -> str:
+        """Name and way up, such as `A3 landscape`."""
+        way = Orientation.PORTRAIT if self.height > self.width else Orientation.LANDSCAPE
+        return f"{self.name} {way.value}"
+
+    @property
     def inner_width(self) -> float:
         """Width inside the margins, mm."""
         return self.width - 2 * self.margin
@@ -50,6 +56,13 @@ class Paper:
 def names() -> tuple[str, ...]:
     """The paper names known, largest first."""
     return tuple(_PORTRAIT)
+
+
+def ways_up(name: str, orientation: Orientation) -> tuple[Paper, ...]:
+    """The paper as it may hang: one way, or both for AUTO. TroubleError for an unknown name."""
+    if orientation is Orientation.AUTO:
+        return find(name, Orientation.LANDSCAPE), find(name, Orientation.PORTRAIT)
+    return (find(name, orientation),)
 
 
 def find(name: str, orientation: Orientation) -> Paper:
