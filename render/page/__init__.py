@@ -1,0 +1,38 @@
+"""The plan as one HTML file: works offline on a phone, with and without scripts, and in print.
+
+Two documents -> `screenwriter` (records of `screens`) -> `binding` (HTML with type, style, script).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from render.page.binding import bind
+from render.page.screenwriter import write_page
+from render.paper.press import issue_date, save
+
+__all__ = ["draw", "write"]
+
+
+def draw(
+    model_doc: Mapping[str, Any], chart_doc: Mapping[str, Any], *, date: str | None = None
+) -> str:
+    """The page of the two documents as HTML text.
+
+    `date` is an ISO date; None takes SOURCE_DATE_EPOCH, and today where that is not set.
+    TroubleError for documents that don't belong together, or letters that the font lacks.
+    """
+    return bind(write_page(model_doc, chart_doc, date or issue_date()))
+
+
+def write(
+    model_doc: Mapping[str, Any],
+    chart_doc: Mapping[str, Any],
+    path: Path | str,
+    *,
+    date: str | None = None,
+) -> tuple[Path, ...]:
+    """Write the page to `path`, whole or not at all; returns the files written."""
+    return save([draw(model_doc, chart_doc, date=date).encode()], Path(path))

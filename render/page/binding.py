@@ -1,0 +1,81 @@
+"""Binds a page into one file: words into HTML, type and signs into it, nothing fetched.
+
+All text goes through jinja2's escaping; the policy in the page's head lets it run its own script
+and style by their SHA-256 and load nothing at all (Content Security Policy level 3), so that text
+from a knowledge base can neither run nor fetch, even if it slipped through.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from functools import cache
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from render.page import pagewords
+from render.page.marks import shapes, sign_symbols
+from render.page.screens import Page
+from render.paper.bands import percent
+from render.paper.face import FAMILY, shipped
+from render.paper.svg import embedded
+from render.paper.typeset import fine
+
+_FOLDER = Path(__file__).resolve().parent
+_ALWAYS = "0123456789.,% ·+:\u202f"  # what the script writes besides words of the page
+
+
+def bind(page: Page) -> str:
+    """The page as one HTML document; equal pages give equal text."""
+    body = _environment().get_template("body.html.j2").render(
+        page=page, w=pagewords, signs=Markup(sign_symbols() + shapes())
+    )  # fmt: skip
+    style = _faces(body) + _text("page.css")
+    script = _text("page.js")
+    return _environment().get_template("page.html.j2").render(
+        page=page,
+        body=Markup(body),
+        style=Markup(style),
+        script=Markup(script),
+        policy=policy(style, script),
+    )  # fmt: skip
+
+
+def policy(style: str, script: str) -> str:
+    """A policy under which that style and that script work and nothing else does."""
+    return (
+        f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}'; "
+        "font-src data:; base-uri 'none'; form-action 'none'"
+    )
+
+
+def _hash(text: str) -> str:
+    digest = hashlib.sha256(text.encode()).digest()
+    return "sha256-" + base64.b64encode(digest).decode("ascii")
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(_FOLDER), autoescape=True, undefined=StrictUndefined
+    )
+    environment.filters["percent"] = lambda odds: fine(percent(odds), "odds")
+    environment.filters["sure"] = lambda odds: pagewords.SURE.format(fine(percent(odds), "odds"))
+    return environment
+
+
+def _text(name: str) -> str:
+    return (_FOLDER / name).read_text(encoding="utf-8")
+
+
+def _faces(body: str) -> str:
+    """The type of the page, each weight with the letters that stand on it."""
+    family = shipped()
+    letters = {letter for letter in (*body, *_ALWAYS) if letter in family.regular.advances}
+    return "".join(
+        f'@font-face {{ font-family: "{FAMILY}"; font-weight: {weight}; font-display: block; '
+        f'src: url(data:font/woff2;base64,{embedded(face, letters)}) format("woff2") }}\n'
+        for weight, face in ((400, family.regular), (700, family.strong))
+    )

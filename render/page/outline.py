@@ -1,0 +1,34 @@
+"""The whole plan as an outline: nested lines from the root, each screen told once in full."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from render.page.screens import Check, Screen, SetUp, Twig
+
+
+def outlined(root: str, screens: Sequence[Screen]) -> tuple[Twig, ...]:
+    """The outline; a set-up stands on the line before what it prepares, not around it.
+
+    O(lines of the chart); as deep as the longest path has checks.
+    """
+    by_name = {screen.here.node: screen for screen in screens}
+    return tuple(_run("", root, by_name, set()))
+
+
+def _run(answer: str, name: str, screens: dict[str, Screen], told: set[str]) -> Iterator[Twig]:
+    """A screen and what follows it without a choice, then the choice's branches inside the last."""
+    while True:
+        screen = screens[name]
+        known = name in told
+        told.add(name)
+        here = screen.here
+        follow: tuple[Twig, ...] = ()
+        if isinstance(screen, Check) and not known:
+            follow = tuple(
+                twig for said in screen.answers for twig in _run(said.says, said.to, screens, told)
+            )
+        yield Twig(answer, name, here.label, here.heading, follow)
+        if known or not isinstance(screen, SetUp):
+            return
+        answer, name = "", screen.next

@@ -1,0 +1,409 @@
+// Walks the plan that stands in the page: what is shown, where one is, and nothing else. Every
+// number, word and pointer is read off the elements, so that the page with and without scripts
+// can't tell two stories.
+//
+// A place is the list of what was done, one code a step, kept in the address after "#go.CHART.":
+//   s    begun                         e    entry check passed
+//   0 1  the answer taken, by position d02  set-up done, these stores (by position) out of reach
+//   p02  these proofs passed (at a verdict)
+(() => {
+  "use strict";
+  const page = document.documentElement;
+  page.classList.add("scripted");
+  page.dataset.view = "walk";
+  document.addEventListener("DOMContentLoaded", () => new Walk().begin());
+
+  class Walk {
+    constructor() {
+      this.mark = "go." + page.dataset.chart + ".";
+      this.kept = "nextprobe." + page.dataset.chart;
+      this.tools = document.querySelector(".tools");
+      this.words = this.tools.dataset;
+      this.told = document.querySelector(".told");
+      this.path = document.getElementById("path");
+      this.screens = [...document.querySelectorAll(".screen")];
+      this.now = null;
+    }
+
+    begin() {
+      this.tools.hidden = this.path.hidden = false;
+      document.addEventListener("click", (event) => this.clicked(event));
+      document.addEventListener("change", (event) => this.changed(event));
+      window.addEventListener("hashchange", () => this.arrive());
+      this.arrive();
+    }
+
+    // -- places -------------------------------------------------------------------------------
+
+    arrive() {
+      const address = decodeURIComponent(location.hash.slice(1));
+      if (address && !address.startsWith("go.") && document.getElementById(address)) {
+        this.look("plan");
+        document.getElementById(address).scrollIntoView();
+        if (this.now === null) this.show(follow([]), false);
+        return;
+      }
+      const known = address.startsWith(this.mark);
+      const codes = known ? address.slice(this.mark.length).split(".").filter(Boolean) : [];
+      this.look("walk");
+      this.show(follow(codes), known);
+      if (address && !known) this.tell(this.words.wordsChanged);
+    }
+
+    go(codes) {
+      this.keep(codes);
+      const address = "#" + this.mark + codes.join(".");
+      if (location.hash === address) this.arrive();
+      else location.hash = address;
+    }
+
+    keep(codes) {
+      try {
+        if (codes.length > 1) localStorage.setItem(this.kept, codes.join("."));
+      } catch { /* a browser that keeps nothing still has the address */ }
+    }
+
+    recalled() {
+      try {
+        return (localStorage.getItem(this.kept) || "").split(".").filter(Boolean);
+      } catch {
+        return [];
+      }
+    }
+
+    // -- showing ------------------------------------------------------------------------------
+
+    show(state, moved) {
+      const same = this.now && this.now.at === state.at && this.now.cleared === state.cleared &&
+        this.now.steps.length === state.steps.length;
+      this.now = state;
+      if (!same) this.turn(state, moved);
+      this.listPath(state);
+      this.tools.querySelector(".back").disabled = state.codes.length === 0;
+      this.countProofs(state);
+      this.offerResume(state);
+    }
+
+    turn(state, moved) {
+      for (const screen of this.screens) screen.classList.toggle("here", screen === state.at);
+      for (const copy of document.querySelectorAll(".owed")) copy.remove();
+      for (const alert of document.querySelectorAll(".problem")) alert.textContent = "";
+      // What was ticked before says nothing about a bench that one has come back to.
+      for (const box of state.at.querySelectorAll("input")) box.checked = false;
+      for (const reply of state.at.querySelectorAll(".reply")) reply.classList.remove("due");
+      this.layOwed(state);
+      const { label } = state.at.dataset;
+      document.title = label + " · " + document.querySelector(".unit").textContent;
+      this.tell(label + ". " + sum(state, this.words));
+      if (!moved) return;
+      scrollTo(0, 0);
+      const head = state.cleared && state.gated ? ".ending h3" : "h1, h2";
+      state.at.querySelector(head).focus({ preventScroll: true });
+    }
+
+    layOwed(state) {
+      const { at, cleared } = state;
+      const gate = at.querySelector(".safety");
+      if (gate) {
+        gate.hidden = cleared;
+        at.querySelector(".ending").hidden = !cleared;
+      }
+      if (cleared) return;
+      const own = pointsOf(at);
+      const owed = asked(at, state.owed).filter((point) => !own.includes(point));
+      if (!owed.length) return;
+      const lead = document.createElement("p");
+      lead.className = "owed lead";
+      lead.textContent = this.words.wordsOwed;
+      const goal = (gate || at).querySelector(".problem");
+      goal.before(lead);
+      owed.forEach((point, place) => {
+        const copy = storeOf(point).cloneNode(true);
+        copy.classList.add("owed");
+        for (const box of copy.querySelectorAll("input")) {
+          box.name = "owed-" + place;
+          box.checked = false;
+        }
+        goal.before(copy);
+      });
+    }
+
+    listPath(state) {
+      const list = this.path.querySelector("ol");
+      list.replaceChildren(...state.steps.map((step) => {
+        const item = document.createElement("li");
+        const jump = document.createElement("button");
+        jump.type = "button";
+        jump.className = "jump";
+        jump.dataset.length = step.before;
+        jump.append(part("b", step.label), " " + step.short);
+        if (step.answer) jump.append(" ", part("b", step.answer));
+        const facts = [minutes(step.minutes)];
+        if (step.odds !== null) facts.push(percent(step.odds));
+        item.append(jump, " ", part("span", facts.join(" · ")));
+        return item;
+      }));
+      this.path.querySelector(".sum").textContent =
+        state.steps.length ? sum(state, this.words) : this.words.wordsEmpty;
+      page.toggleAttribute("data-walked", state.steps.length > 0);
+    }
+
+    countProofs(state) {
+      const boxes = [...state.at.querySelectorAll(".proofs input")];
+      boxes.forEach((box, place) => { box.checked = state.proofs.has(place); });
+      const tail = state.at.querySelector(".tail");
+      if (tail) {
+        tail.querySelector(".count").textContent = fill(tail.dataset.words, {
+          done: state.proofs.size, of: boxes.length,
+        });
+      }
+    }
+
+    offerResume(state) {
+      const offer = document.querySelector(".resume");
+      const before = follow(this.recalled());
+      offer.hidden = state.codes.length > 0 || before.steps.length === 0;
+      offer.querySelector(".leads").textContent =
+        before.at.dataset.label + ", " + sum(before, this.words);
+    }
+
+    look(view) {
+      page.dataset.view = view;
+      for (const button of this.tools.querySelectorAll(".show")) {
+        button.setAttribute("aria-pressed", String(button.dataset.view === view));
+      }
+    }
+
+    tell(words) { this.told.textContent = words; }
+
+    // -- what hands do ------------------------------------------------------------------------
+
+    clicked(event) {
+      const pressed = event.target.closest("a, button");
+      if (!pressed) return;
+      const { codes } = this.now;
+      if (pressed.matches(".skip")) this.toStep(event);
+      else if (pressed.matches(".back")) this.go(undone(codes));
+      else if (pressed.matches(".again")) this.go(undone(codes));
+      else if (pressed.matches(".show")) this.toggle(pressed.dataset.view);
+      else if (pressed.matches(".jump")) this.go(codes.slice(0, Number(pressed.dataset.length)));
+      else if (pressed.matches(".restart")) this.restart();
+      else if (page.dataset.view === "walk") this.stepped(event, pressed, codes);
+    }
+
+    stepped(event, pressed, codes) {
+      if (pressed.closest(".resume")) this.take(event, this.recalled());
+      else if (pressed.closest(".answers")) {
+        const place = answersOf(this.now.at).indexOf(pressed);
+        this.take(event, [...codes, String(place)]);
+      } else if (pressed.matches(".done, .proved")) {
+        event.preventDefault();
+        const code = this.accepted();
+        if (code) this.go([...codes, code]);
+      }
+    }
+
+    take(event, codes) {
+      event.preventDefault();
+      this.go(codes);
+    }
+
+    toStep(event) {
+      event.preventDefault();
+      (this.now.at.querySelector("h1, h2") || this.now.at).focus();
+    }
+
+    toggle(view) {
+      if (page.dataset.view === view || view === "walk") {
+        this.go(this.now.codes);
+        return;
+      }
+      this.look(view);
+      const head = document.querySelector({
+        path: "#path-head", plan: "#outline-head", unit: "#unit-head",
+      }[view]);
+      scrollTo(0, 0);
+      head.focus({ preventScroll: true });
+    }
+
+    restart() {
+      this.go([]);
+      this.tell(this.words.wordsRestarted);
+    }
+
+    changed(event) {
+      const box = event.target;
+      const store = box.closest(".store");
+      if (store) {
+        for (const reply of store.querySelectorAll(".reply")) {
+          reply.classList.toggle("due", reply.dataset.for === box.value);
+        }
+        this.problem("");
+      } else if (box.closest(".proofs") && page.dataset.view === "walk") {
+        this.tick();
+      }
+    }
+
+    tick() {
+      const boxes = [...this.now.at.querySelectorAll(".proofs input")];
+      const passed = boxes.flatMap((box, place) => (box.checked ? [place.toString(36)] : []));
+      const codes = this.now.codes.filter((code) => !code.startsWith("p"));
+      if (passed.length) codes.push("p" + passed.join(""));
+      this.keep(codes);
+      location.replace("#" + this.mark + codes.join("."));
+    }
+
+    // The code for a step that is done, or "" with a word on what is still open.
+    accepted() {
+      const { at } = this.now;
+      if (at.dataset.kind === "start") return "s";
+      if (at.dataset.kind === "entry") return this.admitted(at);
+      let code = "d";
+      const stores = [...at.querySelectorAll(".store")];
+      for (const [place, store] of stores.entries()) {
+        const chosen = store.querySelector("input:checked");
+        const words = { point: store.dataset.point };
+        if (!chosen) return this.problem(fill(this.words.wordsOpen, words), store);
+        if (chosen.value === "over") return this.problem(fill(this.words.wordsOver, words), store);
+        if (chosen.value === "out") code += place.toString(36);
+      }
+      return code;
+    }
+
+    admitted(at) {
+      for (const question of at.querySelectorAll(".question")) {
+        const chosen = question.querySelector("input:checked");
+        if (!chosen) return this.problem(this.words.wordsEntryOpen, question);
+        if (chosen.value !== "go-on") {
+          const follows = chosen.closest("label").querySelector(".follows");
+          return this.problem(follows.textContent.replace(/^: /, ""), question);
+        }
+      }
+      return "e";
+    }
+
+    problem(words, place) {
+      const alerts = [...this.now.at.querySelectorAll(".problem")];
+      for (const alert of alerts) alert.textContent = words;
+      if (place) place.querySelector("input").focus();
+      return "";
+    }
+  }
+
+  // -- following a list of codes through the page -----------------------------------------------
+
+  function follow(codes) {
+    const state = {
+      at: document.getElementById("start"), codes: [], steps: [], owed: [], minutes: 0, odds: 1,
+      cleared: false, gated: false, proofs: new Set(),
+    };
+    for (const code of codes) {
+      if (!stepOn(state, code)) break;
+      state.codes.push(code);
+    }
+    return state;
+  }
+
+  function stepOn(state, code) {
+    const { kind } = state.at.dataset;
+    if ((kind === "start" && code === "s") || (kind === "entry" && code === "e")) {
+      return move(state, document.getElementById(state.at.dataset.next));
+    }
+    if (kind === "setup" && code[0] === "d") {
+      record(state, "", null);
+      owe(state, code);
+      return move(state, document.getElementById(state.at.dataset.next));
+    }
+    if (kind === "verdict") return close(state, code);
+    const answer = kind === "test" ? answersOf(state.at)[Number(code)] : undefined;
+    if (!answer) return false;
+    record(state, answer.querySelector("b").textContent, Number(answer.dataset.odds));
+    return move(state, document.getElementById(answer.hash.slice(1)));
+  }
+
+  function close(state, code) {
+    if (code[0] === "d" && !state.cleared) {
+      owe(state, code);
+      state.cleared = true;
+      return true;
+    }
+    if (code[0] !== "p" || !state.cleared) return false;
+    state.proofs = new Set([...code.slice(1)].map((letter) => parseInt(letter, 36)));
+    return true;
+  }
+
+  function move(state, to) {
+    if (!to) return false;
+    state.at = to;
+    state.gated = to.dataset.kind === "verdict" && asked(to, state.owed).length > 0;
+    state.cleared = to.dataset.kind === "verdict" && !state.gated;
+    return true;
+  }
+
+  function record(state, answer, odds) {
+    const { label, short } = state.at.dataset;
+    const spent = Number(state.at.dataset.minutes);
+    state.steps.push({
+      label, short, answer, odds, minutes: spent, before: state.codes.length,
+    });
+    state.minutes += spent;
+    if (odds !== null) state.odds *= odds;
+  }
+
+  // Stores out of reach stay owed until the unit is opened further, or repaired.
+  function owe(state, code) {
+    const due = asked(state.at, state.owed);
+    const out = [...code.slice(1)].map((letter) => due[parseInt(letter, 36)]).filter(Boolean);
+    state.owed = [...state.owed.filter((point) => !due.includes(point)), ...out];
+  }
+
+  function asked(screen, owed) {
+    const own = pointsOf(screen);
+    const again = screen.dataset.kind === "verdict" || "opens" in screen.dataset;
+    return again ? [...own, ...owed.filter((point) => !own.includes(point))] : own;
+  }
+
+  function pointsOf(screen) {
+    return [...screen.querySelectorAll(".store:not(.owed)")].map((store) => store.dataset.point);
+  }
+
+  function storeOf(point) {
+    return [...document.querySelectorAll(".store:not(.owed)")]
+      .find((store) => store.dataset.point === point);
+  }
+
+  function answersOf(screen) { return [...screen.querySelectorAll(".answers a")]; }
+
+  function undone(codes) {
+    const left = codes.filter((code) => !code.startsWith("p"));
+    return left.slice(0, -1);
+  }
+
+  // -- words ------------------------------------------------------------------------------------
+
+  function sum(state, words) {
+    const spent = state.minutes.toFixed(1).replace(/\.0$/, "");
+    const { kind } = state.at.dataset;
+    if (kind === "start" || kind === "entry") return "";
+    const ahead = (Number(state.at.dataset.minutes) + Number(state.at.dataset.ahead)).toFixed(0);
+    const frame = kind === "verdict" ? words.wordsEnded : words.wordsSoFar;
+    const way = state.odds < 1 ? ". " + fill(words.wordsOdds, { odds: percent(state.odds) }) : "";
+    return fill(frame, { minutes: spent, ahead }) + way;
+  }
+
+  function percent(odds) {
+    return odds > 0 && odds < 0.005 ? "under 1\u202f%" : Math.round(odds * 100) + "\u202f%";
+  }
+
+  function minutes(value) { return Number(value.toFixed(2)) + "\u202fmin"; }
+
+  function fill(frame, values) {
+    return frame.replace(/\{(\w+)\}/g, (_, name) => String(values[name]));
+  }
+
+  function part(tag, words) {
+    const element = document.createElement(tag);
+    element.textContent = words;
+    return element;
+  }
+})();

@@ -1,0 +1,133 @@
+"""Words that stand on every page, whatever the unit: what the buttons say, how to use it.
+
+Cautions about a unit come from the knowledge base; what is true of every chart is worded once, for
+paper and page (`render.paper.fixedwords`).
+"""
+
+from __future__ import annotations
+
+from render.paper.fixedwords import (
+    ANSWERS,
+    ENTRY_LEAD,
+    ENTRY_TITLE,
+    FAULTS_TITLE,
+    GENERAL,
+    GENERAL_TITLE,
+    INSTRUMENTS_TITLE,
+    POINTS_TITLE,
+    PROOFS_TAIL,
+    PROOFS_TITLE,
+    SAFE,
+    SAFE_TITLE,
+    SOURCES_TITLE,
+)
+from render.terminal.makesafe import COUNTS_AS_CHARGED, STILL_CHARGED
+
+__all__ = [
+    "ANSWERS",
+    "COUNTS_AS_CHARGED",
+    "ENTRY_LEAD",
+    "ENTRY_TITLE",
+    "FAULTS_TITLE",
+    "GENERAL",
+    "GENERAL_TITLE",
+    "INSTRUMENTS_TITLE",
+    "POINTS_TITLE",
+    "PROOFS_TAIL",
+    "PROOFS_TITLE",
+    "SAFE",
+    "SAFE_TITLE",
+    "SOURCES_TITLE",
+    "STILL_CHARGED",
+]
+
+USE_TITLE = "How to use this page"
+USE = (
+    "Do each step, then tap what you found. Nothing leaves this device; no network is needed.",
+    "Your place is kept in the address and on this device: a phone that sleeps comes back to it.",
+    "The plan is that of the wall chart: same checks, same numbers, same cautions.",
+)
+USE_PLAIN = "Without scripts this is the whole plan as linked sections: follow the links, or print."
+
+BEGIN = "Begin"
+GO_ON = "Go on where you were"
+ENTRY_GO_ON = "All answered: go on"
+ENTRY_OPEN = "Answer every question first."
+ENTRY_ENDS = {
+    "cold-first": "Stop: this plan begins with power. Cold checks come first here; nextprobe walk "
+    "plans them.",
+    "cold-only": "Stop: this plan energises the unit, and this one must not be. nextprobe walk "
+    "plans the cold checks.",
+    "scrap": "Stop: it is scrap.",
+    "refuse": "Stop: it is not for this bench.",
+}
+
+ACCEPTED = "Done"
+MEASURE = "Measure {point}: it must be {limit}"
+BELOW = "{limit}; meter proved before and after"
+OVER = "not {limit}"
+OUT_OF_REACH = "out of reach, the unit is closed"
+OWED = "Out of reach before, so it counts as charged. Measure it now, before hands go in."
+OWED_STATIC = (
+    "A store that is out of reach counts as charged: measure it as soon as the unit is open, "
+    "before hands go in, and before any repair."
+)
+POINT_OPEN = "First answer for {point}."
+POINT_OVER = "{point} is still charged: hands off."
+
+SAFE_HEADING = "Make safe"
+UNDO_RIG = "Undo: {rig}"
+STAGELESS = {"none": "No fault in the unit", "other": "Something not listed"}
+LEADS = "to {label}"
+KINDS = {
+    "setup": "Set up",
+    "make-safe": "Make safe",
+    "test": "Check",
+    "verdict": "Verdict",
+    "recheck": "Measure again",
+}
+MINUTES = "{:.1f} min to a verdict, on average"
+COST = "{:.1f} min with repair and risk, {}"
+PROVED = "proved least"
+BOUNDED = "least possible {:.1f}"
+SIZE = "{} checks, {} verdicts"
+REMEDY_MINUTES = "takes {}"
+
+ASKS = "What do you find?"
+ODDS_KEY = "percent: how often, having come this far"
+AGAIN = "Measure again"
+AGAIN_LEADS = "measure again"
+RECHECK = "Measure again"
+HOW = "How"
+GOOD = "Good unit"
+BENCH = "Bench"
+WHERE = "Where the fault may lie"
+REPAIR = "What to do"
+FOUND = "What it is"
+OTHERS = "What else it could be"
+COMPANIONS = "Do along with it"
+SOURCE = "Source"
+MAKE_SAFE_FIRST = "Make safe first"
+PASSED = "passed"
+PROOFS_DONE = "{done} of {of} proofs passed."
+
+BACK = "Back"
+PATH = "Path"
+ALL = "All steps"
+UNIT = "The unit"
+STEP = "The step"
+AGAIN_FROM_START = "Start again"
+PATH_TITLE = "Path so far"
+PATH_EMPTY = "Nothing done yet."
+SO_FAR = "{minutes} min so far, about {ahead} min more"
+ENDED = "{minutes} min in all"
+ODDS_SO_FAR = "{odds} of units come this way"
+STARTED_AGAIN = "Started again. Back undoes it."
+CHANGED = "The place kept was of another version of this plan: start again."
+PLAN_TITLE = "This plan"
+TOOLS = "Tools"
+OUTLINE_TITLE = "The whole plan"
+TOLD_ABOVE = "as above"
+SURE = "{} sure"
+SKIP = "Skip to the step"
+BY_RULES = "Every figure comes from rules with sources."

@@ -1,0 +1,187 @@
+"""What the page shows, screen by screen: the records that `screenwriter` hands on.
+
+A screen is one node of the chart document; its id in the page is the node's name, so that every
+link of the page is a pointer of the document. Odds and minutes are the document's, unrounded.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """A caution where it applies: signal word, hazard in words, full text, registered sign."""
+
+    id: str
+    signal: str
+    hazard: str
+    says: str
+    sign: str
+
+
+@dataclass(frozen=True, slots=True)
+class Doing:
+    """Something the hands are told to do, and how."""
+
+    says: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class SafePoint:
+    """A store to be measured before hands go in: where, and the limit in words."""
+
+    point: str
+    limit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a check can show, its reading band in words, how likely here, and where it leads."""
+
+    outcome: str
+    says: str
+    band: str
+    odds: float
+    to: str
+    leads: str
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """A stage or a fault in words, and how likely it is by now."""
+
+    id: str
+    says: str
+    odds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What every screen has.
+
+    `minutes` are its own, `ahead` those of tests and set-ups to be expected after it, `reach` the
+    odds of coming here at all, `shares` where the fault may lie on arrival.
+    """
+
+    node: str
+    label: str
+    heading: str
+    minutes: float
+    ahead: float
+    reach: float
+    notices: tuple[Notice, ...]
+    shares: tuple[Share, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SetUp:
+    """A set-up step, to be acknowledged; `points` are measured between `before` and `after`."""
+
+    here: Standing
+    before: tuple[Doing, ...]
+    points: tuple[SafePoint, ...]
+    after: tuple[Doing, ...]
+    opens: bool
+    next: str
+    leads: str
+    kind: str = "setup"
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A test: how, with what, on which bench, what a good unit shows, and the answers."""
+
+    here: Standing
+    facts: tuple[str, ...]
+    how: str
+    good: str
+    bench: tuple[str, ...]
+    answers: tuple[Answer, ...]
+    kind: str = "test"
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """A proof after the repair."""
+
+    id: str
+    says: str
+    limit: str
+    how: str
+    facts: tuple[str, ...]
+    notices: tuple[Notice, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What to do: the remedy, how sure, what else it could be, and the proofs after it."""
+
+    here: Standing
+    points: tuple[SafePoint, ...]
+    facts: tuple[str, ...]
+    sure: float
+    how: str
+    companions: tuple[str, ...]
+    cured: tuple[Share, ...]
+    others: tuple[Share, ...]
+    proofs: tuple[Proof, ...]
+    kind: str = "verdict"
+
+
+@dataclass(frozen=True, slots=True)
+class Recheck:
+    """Something was misread, or what is wrong is not listed; `asked` are the checks to repeat."""
+
+    here: Standing
+    says: str
+    asked: tuple[tuple[str, str], ...]
+    kind: str = "recheck"
+
+
+Screen = SetUp | Check | Verdict | Recheck
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A question of the entry check; an answer is (words, effect, what follows in words)."""
+
+    id: str
+    asks: str
+    why: str
+    answers: tuple[tuple[str, str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Twig:
+    """A line of the outline: what leads here, the screen, and what follows from it.
+
+    A screen told before is named again without what follows.
+    """
+
+    answer: str
+    node: str
+    label: str
+    heading: str
+    follow: tuple[Twig, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """The whole page, before any of it is HTML. `digest` tells one chart from another."""
+
+    title: str
+    facts: tuple[str, ...]
+    plan: tuple[str, ...]
+    versions: tuple[str, ...]
+    digest: str
+    root: str
+    instruments: tuple[str, ...]
+    entry: tuple[Question, ...]
+    dead: Doing
+    screens: tuple[Screen, ...]
+    outline: tuple[Twig, ...]
+    points: tuple[tuple[str, str, tuple[str, ...]], ...]
+    faults: tuple[tuple[Share, tuple[tuple[str, str], ...]], ...]
+    sources: tuple[str, ...]

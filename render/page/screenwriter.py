@@ -1,0 +1,414 @@
+"""What the page says, screen by screen: two documents in, the records of `screens` out.
+
+Checks and verdicts bear the numbers they have on paper. Verdicts that paper folds into one symbol
+stay apart here, told apart by a letter, so that each keeps the odds of the document.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+
+from render.page import pagewords
+from render.page.forecast import Forecast, forecasts
+from render.page.outline import outlined
+from render.page.screens import (
+    Answer,
+    Check,
+    Doing,
+    Notice,
+    Page,
+    Proof,
+    Question,
+    Recheck,
+    SafePoint,
+    Screen,
+    SetUp,
+    Share,
+    Standing,
+    Verdict,
+)
+from render.paper import bands, signs
+from render.paper.phrasing import capital, said
+from render.paper.script import Document
+from render.paper.scriptwriter import SIGNAL_ORDER, write_script
+from render.paper.typeset import fine
+
+_STAGES_SHOWN = 5
+_DIGEST = 8
+
+
+def write_page(model: Document, chart: Document, date: str) -> Page:
+    """The page of a model and a chart document of the same run.
+
+    TroubleError if they don't belong together or hold letters that the shipped font lacks.
+    """
+    return _Writer(model, chart).page(date)
+
+
+class _Writer:
+    """Words each node of the chart once."""
+
+    def __init__(self, model: Document, chart: Document) -> None:
+        self.model, self.chart = model, chart
+        self.nodes: Mapping[str, Document] = chart["nodes"]
+        script = write_script(model, chart)
+        self.labels = _labelled(self.nodes, script.numbers, script.merged)
+        self.forecasts = forecasts(model, chart)
+        self.by_id = {
+            kind: {item["id"]: item for item in model.get(kind, ())}
+            for kind in ("tests", "remedies", "proofs", "cautions", "faults", "openings", "rigs",
+                         "stages")
+        }  # fmt: skip
+        self.supplies = {a["id"]: a for a in model["supply"]["arrangements"]}
+        self.dead = next(a for a in self.supplies.values() if a["energy"] == "none")
+
+    def page(self, date: str) -> Page:
+        """The page, its screens in the order in which paper numbers them."""
+        screens = tuple(self._screen(name) for name in self._in_order())
+        return Page(
+            title=fine(str(self.model.get("says") or self.model["topology"]), "topology"),
+            facts=self._facts(),
+            plan=self._plan(),
+            versions=self._versions(date),
+            digest=digest(self.chart),
+            root=str(self.chart["root"]),
+            instruments=self._instruments(),
+            entry=tuple(self._question(q) for q in self.model.get("entry") or ()),
+            dead=self._doing(self.dead, "supply"),
+            screens=screens,
+            outline=outlined(str(self.chart["root"]), screens),
+            points=self._points(),
+            faults=self._faults(),
+            sources=_sources(self.model),
+        )
+
+    def _in_order(self) -> list[str]:
+        """From the root, the likeliest branch first, all of it before the next."""
+        order: dict[str, None] = {}
+        stack = [str(self.chart["root"])]
+        while stack:
+            name = stack.pop()
+            if name in order:
+                continue
+            order[name] = None
+            node = self.nodes[name]
+            followers = [node["next"]] if node["kind"] == "setup" else node.get("branches", {})
+            ways = followers.values() if isinstance(followers, Mapping) else followers
+            stack.extend(sorted(dict.fromkeys(ways), key=lambda n: self.forecasts[n].reach))
+        return list(order)
+
+    def _screen(self, name: str) -> Screen:
+        node = self.nodes[name]
+        match node["kind"]:
+            case "setup":
+                return self._setup(name, node)
+            case "test":
+                return self._check(name, node)
+            case "verdict":
+                return self._verdict(name, node)
+        return self._recheck(name, node)
+
+    def _standing(self, name: str, heading: str, minutes: float) -> Standing:
+        node, forecast = self.nodes[name], self.forecasts[name]
+        return Standing(
+            node=name,
+            label=self.labels[name],
+            heading=heading,
+            minutes=minutes,
+            ahead=forecast.ahead,
+            reach=forecast.reach,
+            notices=self._notices(node.get("cautions", ())),
+            shares=self._shares(forecast),
+        )
+
+    def _setup(self, name: str, node: Document) -> SetUp:
+        points = tuple(_safe_point(p) for p in node.get("make_safe") or ())
+        before, after = self._doings(name, node)
+        heading = pagewords.SAFE_HEADING if points else (*before, *after)[0].says
+        return SetUp(
+            here=self._standing(name, heading, float(node["minutes"])),
+            before=before,
+            points=points,
+            after=after,
+            opens=bool(node["open"]),
+            next=str(node["next"]),
+            leads=self._leads(node["next"]),
+        )
+
+    def _doings(self, name: str, node: Document) -> tuple[tuple[Doing, ...], tuple[Doing, ...]]:
+        """What to do before stores are measured and after: dead first, live last.
+
+        What is opened comes before measuring, for a closed unit's stores are out of reach.
+        """
+        stands = self.forecasts[name].stands
+        opened = [self._doing(self.by_id["openings"][o], "opening") for o in node["open"]]
+        rigged: list[Doing] = []
+        if any(stand.rig != node["rig"] for stand in stands):
+            rigged.extend(self._rigging({s.rig for s in stands}, node["rig"]))
+        supply = []
+        changes = any(stand.supply != node["supply"] for stand in stands)
+        if changes or node.get("make_safe") or not (opened or rigged):
+            supply.append(self._doing(self.supplies[node["supply"]], "supply"))
+        if node["supply"] == self.dead["id"]:
+            return (*supply, *opened), tuple(rigged)
+        return tuple(opened), (*rigged, *supply)
+
+    def _rigging(self, before: set[str], rig: str) -> Iterable[Doing]:
+        idle = self.model["start"]["rig"]
+        for old in sorted(before - {rig, idle}):
+            undone = self._doing(self.by_id["rigs"][old], "rig")
+            yield Doing(pagewords.UNDO_RIG.format(rig=undone.says), "")
+        if rig != idle:
+            yield self._doing(self.by_id["rigs"][rig], "rig")
+
+    def _doing(self, item: Document, where: str) -> Doing:
+        place = f"{where} {item['id']}"
+        how = fine(str(item.get("how") or ""), place)
+        return Doing(capital(fine(said(item, str(item["id"])), place)), how)
+
+    def _check(self, name: str, node: Document) -> Check:
+        test = self.by_id["tests"][node["test"]]
+        where = f"test {test['id']}"
+        facts = [_minutes(test["minutes"]), test.get("instrument"), test.get("point")]
+        return Check(
+            here=self._standing(name, fine(test["says"], where), float(test["minutes"])),
+            facts=tuple(fine(str(fact), where) for fact in facts if fact),
+            how=fine(str(test.get("how") or ""), where),
+            good=fine(str(test.get("good") or ""), where),
+            bench=self._bench(name),
+            answers=tuple(
+                self._answer(name, outcome, node["branches"][outcome["id"]], where)
+                for outcome in test["outcomes"]
+            ),
+        )
+
+    def _answer(self, name: str, outcome: Document, to: str, where: str) -> Answer:
+        words = bands.outcome_words(outcome)
+        says = str(outcome.get("says") or outcome["id"]).strip().rstrip(".")
+        band = "" if words == says else bands.band(outcome)
+        return Answer(
+            outcome=str(outcome["id"]),
+            says=fine(says, where),
+            band=fine(band, where),
+            odds=self.forecasts[name].answers[outcome["id"]],
+            to=to,
+            leads=self._leads(to),
+        )
+
+    def _leads(self, name: str) -> str:
+        if self.nodes[name]["kind"] == "recheck":
+            return pagewords.AGAIN_LEADS
+        return pagewords.LEADS.format(label=self.labels[name][:1].lower() + self.labels[name][1:])
+
+    def _bench(self, name: str) -> tuple[str, ...]:
+        """How the bench stands on arrival: supply, what is open whichever way one came, rig."""
+        stands = self.forecasts[name].stands
+        opened = frozenset.intersection(*(stand.opened for stand in stands))
+        supply = said(self.supplies[stands[0].supply], stands[0].supply)
+        words = [supply]
+        if opened:
+            made = [o["id"] for o in self.model["openings"] if o["id"] in opened]
+            words.append("done: " + ", ".join(said(self.by_id["openings"][o], o) for o in made))
+        if stands[0].rig != self.model["start"]["rig"]:
+            words.append("rig: " + said(self.by_id["rigs"][stands[0].rig], stands[0].rig))
+        return tuple(fine(word, f"step {name}") for word in words)
+
+    def _verdict(self, name: str, node: Document) -> Verdict:
+        remedy = self.by_id["remedies"][node["remedy"]]
+        where = f"remedy {remedy['id']}"
+        faults = [self._fault(f["id"], float(f["p"])) for f in node["faults"]]
+        cures = set(remedy["cures"])
+        facts = (str(remedy["kind"]), pagewords.REMEDY_MINUTES.format(_minutes(remedy["minutes"])))
+        return Verdict(
+            here=self._standing(name, fine(said(remedy, remedy["id"]), where), 0.0),
+            points=tuple(_safe_point(p) for p in node.get("make_safe") or ()),
+            facts=tuple(fine(fact, where) for fact in facts),
+            sure=sum(fault.odds for fault in faults if fault.id in cures),
+            how=fine(str(remedy.get("how") or ""), where),
+            companions=tuple(fine(c, where) for c in remedy.get("companions") or ()),
+            cured=tuple(fault for fault in faults if fault.id in cures),
+            others=tuple(fault for fault in faults if fault.id not in cures),
+            proofs=tuple(self._proof(self.by_id["proofs"][p]) for p in remedy["proofs"]),
+        )
+
+    def _fault(self, fault: str, odds: float) -> Share:
+        item = self.by_id["faults"][fault]
+        return Share(fault, fine(said(item, fault), f"fault {fault}"), odds)
+
+    def _proof(self, proof: Document) -> Proof:
+        where = f"proof {proof['id']}"
+        facts = [said(self.supplies[proof["supply"]], proof["supply"])]
+        if proof.get("minutes"):
+            facts.append(_minutes(proof["minutes"]))
+        return Proof(
+            id=str(proof["id"]),
+            says=fine(said(proof, proof["id"]), where),
+            limit=fine(str(proof.get("limit") or ""), where),
+            how=fine(str(proof.get("how") or ""), where),
+            facts=tuple(fine(fact, where) for fact in facts),
+            notices=self._notices(proof.get("cautions") or ()),
+        )
+
+    def _recheck(self, name: str, node: Document) -> Recheck:
+        asked = tuple(
+            (asker, self.labels[asker])
+            for asker in self._in_order()
+            if name in self.nodes[asker].get("branches", {}).values()
+        )
+        says = fine(str(node["says"]), "recheck")
+        return Recheck(self._standing(name, pagewords.RECHECK, 0.0), says, asked)
+
+    def _notices(self, ids: Sequence[str]) -> tuple[Notice, ...]:
+        """Full cautions, the gravest signal word first."""
+        found = [_notice(self.by_id["cautions"][caution]) for caution in ids]
+        rank = {word: place for place, word in enumerate(SIGNAL_ORDER)}
+        return tuple(sorted(found, key=lambda notice: rank.get(notice.signal, len(rank))))
+
+    def _shares(self, forecast: Forecast) -> tuple[Share, ...]:
+        named = {name: {"says": words} for name, words in pagewords.STAGELESS.items()}
+        stages = {**named, **self.by_id["stages"]}
+        shares = [
+            Share(stage, capital(fine(said(stages.get(stage, {}), stage), f"stage {stage}")), p)
+            for stage, p in forecast.stages.items()
+        ]
+        likely = sorted(shares, key=lambda share: -share.odds)[:_STAGES_SHOWN]
+        return tuple(share for share in likely if share.odds > 0)
+
+    def _facts(self) -> tuple[str, ...]:
+        mains = self.chart.get("mains") or self.model["mains"]
+        complaint = self.chart.get("complaint")
+        words = (
+            f"{mains['volts']:g} V {mains['hertz']:g} Hz",
+            f"to the {self.chart.get('depth') or self.model['depth']}",
+            str(complaint).replace("-", " ") if complaint else "any complaint",
+        )
+        return tuple(fine(word, "title") for word in words)
+
+    def _plan(self) -> tuple[str, ...]:
+        kinds = Counter(node["kind"] for node in self.nodes.values())
+        proof = (
+            pagewords.PROVED
+            if self.chart["proved_optimal"]
+            else pagewords.BOUNDED.format(self.chart["lower_bound"])
+        )
+        words = (
+            pagewords.MINUTES.format(self.chart["expected_minutes"]),
+            pagewords.COST.format(self.chart["expected_cost"], proof),
+            pagewords.SIZE.format(kinds["test"], kinds["verdict"]),
+        )
+        return tuple(fine(word, "title") for word in words)
+
+    def _versions(self, date: str) -> tuple[str, ...]:
+        knowledge = str(self.model.get("knowledge") or "unversioned")
+        return (
+            f"knowledge {knowledge[:_DIGEST]}",
+            f"model {str(self.chart.get('model_sha256') or '')[:_DIGEST]}",
+            f"chart {digest(self.chart)}",
+            date,
+        )
+
+    def _instruments(self) -> tuple[str, ...]:
+        used = {node["test"] for node in self.nodes.values() if node["kind"] == "test"}
+        found = (t.get("instrument") for t in self.model["tests"] if t["id"] in used)
+        return tuple(fine(str(name), "instrument") for name in dict.fromkeys(found) if name)
+
+    def _question(self, question: Document) -> Question:
+        where = f"entry question {question['id']}"
+        answers = tuple(
+            (
+                fine(str(words), where),
+                str(effect),
+                pagewords.ENTRY_ENDS.get(effect, pagewords.ANSWERS.get(effect, str(effect))),
+            )
+            for words, effect in question["answers"].items()
+        )
+        why = fine(str(question.get("why") or ""), where)
+        return Question(str(question["id"]), fine(str(question["asks"]), where), why, answers)
+
+    def _points(self) -> tuple[tuple[str, str, tuple[str, ...]], ...]:
+        """Each test point, what it is, and what it should read."""
+        found = []
+        for point in self.model.get("points") or ():
+            where = f"test point {point['id']}"
+            due = [
+                fine(f"{capital(str(t.get('instrument') or ''))}: {t['good']}", where)
+                for t in self.model["tests"]
+                if t.get("point") == point["id"] and t.get("good")
+            ]
+            says = fine(capital(str(point["says"])), where)
+            found.append((str(point["id"]), says, tuple(dict.fromkeys(due))))
+        return tuple(found)
+
+    def _faults(self) -> tuple[tuple[Share, tuple[tuple[str, str], ...]], ...]:
+        """Every fault by how often, with the verdicts that the plan ends in for it."""
+        ends: dict[str, list[tuple[str, str]]] = defaultdict(list)
+        for name in self._in_order():
+            for fault in self.nodes[name].get("faults", ()):
+                ends[fault["id"]].append((name, self.labels[name]))
+        ordered = sorted(self.model["faults"], key=lambda fault: -float(fault["prior"]))
+        return tuple(
+            (self._fault(fault["id"], float(fault["prior"])), tuple(ends[fault["id"]]))
+            for fault in ordered
+        )
+
+
+def digest(chart: Document) -> str:
+    """What tells this chart from any other: first digits of its document's SHA-256."""
+    plain = json.dumps(chart, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return hashlib.sha256(plain.encode()).hexdigest()[:_DIGEST]
+
+
+def _labelled(
+    nodes: Mapping[str, Document], numbers: Mapping[str, str], merged: Mapping[str, str]
+) -> dict[str, str]:
+    """What each screen is called: Check 7, Verdict V3, and a letter where paper folds several."""
+    sisters: dict[str, list[str]] = defaultdict(list)
+    for name in nodes:
+        sisters[merged.get(name, name)].append(name)
+    labels = {}
+    for first, kin in sisters.items():
+        for place, name in enumerate(kin):
+            kind = nodes[name]["kind"]
+            letter = chr(ord("a") + place % 26) if len(kin) > 1 else ""
+            word = pagewords.KINDS["make-safe" if nodes[name].get("make_safe") and
+                                   kind == "setup" else kind]  # fmt: skip
+            labels[name] = f"{word} {numbers.get(first, '')}{letter}".strip()
+    return labels
+
+
+def _notice(caution: Document) -> Notice:
+    where = f"caution {caution['id']}"
+    hazard, signal = str(caution["hazard"]), str(caution["signal"]).upper()
+    return Notice(
+        id=str(caution["id"]),
+        signal=signal,
+        hazard=fine(capital(hazard.replace("-", " ")), where),
+        says=fine(str(caution["says"]), where),
+        sign=signs.for_hazard(hazard, signal),
+    )
+
+
+def _safe_point(point: Document) -> SafePoint:
+    limit = bands.quantity(float(point["below"]), point.get("unit", "V"))
+    name = str(point["point"])
+    return SafePoint(fine(name, "make safe"), fine(f"below {limit}", "make safe"))
+
+
+def _minutes(minutes: float) -> str:
+    return f"{float(minutes):g} min"
+
+
+def _sources(model: Document) -> tuple[str, ...]:
+    """Every source that a rule behind the model names, each once, common practice first."""
+    reasons = (
+        reason
+        for kind in ("faults", "remedies", "proofs", "tests")
+        for item in model[kind]
+        for reason in item.get("because") or ()
+    )
+    proofs = (proof.get("source") for proof in model["proofs"])
+    found = {str(s) for s in (*(r.get("source") for r in reasons), *proofs) if s}
+    return tuple(fine(source, "source") for source in sorted(found, key=str.casefold))
