@@ -21,6 +21,7 @@ import typer
 from render.cli import (
     charting,
     checking,
+    covering,
     deriving,
     describing,
     failure,
@@ -46,6 +47,7 @@ app.command("calc", rich_help_panel=_REPAIR)(reckoning.calc)
 app.command("list", rich_help_panel=_LOOK)(listing.topologies)
 app.command("model", rich_help_panel=_LOOK)(describing.model)
 app.command("check", rich_help_panel=_TEND)(checking.check)
+app.command("coverage", rich_help_panel=_TEND)(covering.coverage)
 app.command("derive", rich_help_panel=_TEND)(deriving.derive)
 
 

@@ -14,8 +14,9 @@ from render.paper import fixedwords
 from render.paper.blockranks import RING, Draft
 from render.paper.blockrows import Arrow, Diagram, Fold
 from render.paper.ink import Box, Flow, Panel, Stroke, Words
+from render.paper.outlines import Type, circle_path, rectangle_path
 from render.paper.svg import flow_strokes
-from render.paper.symbols import Type, circle_path, rectangle_path, set_words
+from render.paper.symbols import set_words
 from render.paper.typeset import LEADING, Run, break_lines
 from render.paper.unitmap import SOURCE, UnitMap
 

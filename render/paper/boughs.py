@@ -19,8 +19,9 @@ from render.paper.branchlabels import extent, label_above, label_beside, label_l
 from render.paper.composer import Composer, stack_choice
 from render.paper.fronts import Best, Choice, Front, Gaps, Piles
 from render.paper.ink import Drawing, Words
+from render.paper.outlines import Type
 from render.paper.script import Exit, Script, Step
-from render.paper.symbols import Stack, Type, connector, set_words, stacks
+from render.paper.symbols import Stack, connector, set_words, stacks
 from render.paper.typeset import LEADING, Run, break_lines
 
 _MOST_INLINES = 4
@@ -84,11 +85,11 @@ class Packer:
 
     def stacks(self, step_id: str) -> tuple[Stack, ...]:
         """The step's own symbols at several widths."""
-        step = self.script.steps[step_id]
-        entered = step.shared or step_id in self.cut
-        if (step_id, entered) not in self._stacks:
-            self._stacks[step_id, entered] = stacks(replace(step, shared=entered), self.type_)
-        return self._stacks[step_id, entered]
+        cut = step_id in self.cut
+        if (step_id, cut) not in self._stacks:
+            step = replace(self.script.steps[step_id], cut=cut)
+            self._stacks[step_id, cut] = stacks(step, self.type_)
+        return self._stacks[step_id, cut]
 
     def _child(self, step: Step, way: Exit) -> Front:
         if way.to in self.cut or not self.homes.get((step.id, way.to), True):

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from render.paper.fronts import Choice, Gaps
 from render.paper.ink import Box, Drawing, Flow, Label, Words
+from render.paper.outlines import Type
 from render.paper.script import Exit, Step
-from render.paper.symbols import Type
 
 
 def extent(words: Sequence[Words]) -> tuple[float, float]:

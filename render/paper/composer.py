@@ -10,8 +10,9 @@ import numpy as np
 
 from render.paper.fronts import Array, Best, Choice, Front, Gaps, joined
 from render.paper.ink import Drawing, Flow, Label
+from render.paper.outlines import Type
 from render.paper.script import Step
-from render.paper.symbols import Stack, Type
+from render.paper.symbols import Stack
 
 
 def stack_choice(stack: Stack, step: Step) -> Choice:

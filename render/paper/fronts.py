@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from render.paper.ink import Drawing
-from render.paper.symbols import Type
+from render.paper.outlines import Type
 
 MOST_SIZES = 26
 Array = npt.NDArray[np.float64]

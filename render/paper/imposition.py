@@ -17,11 +17,11 @@ from render.paper import blocks
 from render.paper.boughs import Packer
 from render.paper.fronts import Choice, Front
 from render.paper.ink import Drawing, Panel
+from render.paper.outlines import Type
 from render.paper.panels import Leaf, least_width, set_panel
 from render.paper.papers import Paper
 from render.paper.plot import CELL, Plot, Shape, shape_of
 from render.paper.script import Script
-from render.paper.symbols import Type
 
 CLEAR = 1.5
 _SIZES = 8

@@ -13,16 +13,10 @@ from typing import Any
 
 from render.paper import bands, blocks, fixedwords, signs
 from render.paper.ink import Box, Panel, Stroke, Symbol, Words
+from render.paper.outlines import Type, circle_path, diamond_path, outline_of, rectangle_path
 from render.paper.phrasing import AGAIN, Wording, capital
 from render.paper.script import Script
-from render.paper.symbols import (
-    Type,
-    circle_path,
-    diamond_path,
-    outline_of,
-    rectangle_path,
-    set_words,
-)
+from render.paper.symbols import set_words
 from render.paper.typeset import LEADING, Run, break_lines, fine, widest_word, width
 from render.paper.unitmap import UnitMap, unit_map
 

@@ -51,7 +51,10 @@ class Exit:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """A stack of symbols ending in a test, a verdict or a bare set-up; `reach` its odds."""
+    """A stack of symbols ending in a test, a verdict or a bare set-up; `reach` its odds.
+
+    `shared` steps are come to by several of `ways_in`; a `cut` one is drawn away from all of them.
+    """
 
     id: str
     parts: tuple[Part, ...]
@@ -59,6 +62,8 @@ class Step:
     number: str
     reach: float
     shared: bool
+    ways_in: int = 1
+    cut: bool = False
 
     @property
     def asks(self) -> bool:

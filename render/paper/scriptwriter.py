@@ -207,6 +207,7 @@ class _Writer:
             number=self.numbers.get(last, ""),
             reach=self.reaches[head],
             shared=len(self.parents[head]) > 1,
+            ways_in=max(1, len(self.parents[head])),
         )
 
     def _exits(self, node_id: str) -> Iterable[Exit]:

@@ -13,11 +13,12 @@ from render.paper.figures import used_area
 from render.paper.imposition import Imposed
 from render.paper.ink import Box, Drawing, Label, Panel, Sheet, Sheets, Symbol
 from render.paper.legibility import TypeSizes
+from render.paper.outlines import Type
 from render.paper.panels import Facts, Leaf
 from render.paper.papers import Paper
 from render.paper.phrasing import Wording
 from render.paper.script import Script, reading_order
-from render.paper.symbols import Type, lettered, set_words
+from render.paper.symbols import lettered, set_words
 from render.paper.typeset import LEADING, Run, break_lines
 
 _LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"

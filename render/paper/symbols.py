@@ -16,36 +16,20 @@ from functools import lru_cache
 from render.paper import signs
 from render.paper.face import Family
 from render.paper.ink import Box, Stroke, Symbol, Words
+from render.paper.outlines import (
+    OUTLINE,
+    PAD_X,
+    PAD_Y,
+    SHAPES,
+    Type,
+    circle_path,
+    diamond_path,
+    rectangle_path,
+)
 from render.paper.script import Paragraph, Part, Signal, Step
 from render.paper.typeset import LEADING, Run, SetLine, break_lines, width
 
-_PAD_X, _PAD_Y = 0.28, 0.13
 _STACK_GAP = 0.22
-_OUTLINE = 0.35
-
-
-@dataclass(frozen=True, slots=True)
-class Type:
-    """Type sizes in mm (em, not capital): of everything, and of what the hands do."""
-
-    family: Family
-    body: float
-    hands: float
-
-    @property
-    def offset(self) -> float:
-        """Where flow lines enter and leave a stack, mm from its left edge."""
-        return 1.62 * self.body
-
-    @property
-    def diamond(self) -> tuple[float, float]:
-        """Half width and half height of the decision diamond, mm."""
-        return 1.42 * self.body, 1.06 * self.body
-
-    @property
-    def circle(self) -> float:
-        """Radius of a connector circle, mm."""
-        return 0.96 * self.body
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,10 +67,11 @@ def _least_room(part: Part, type_: Type) -> float:
     """The narrowest a symbol may be: a signal word with its sign is never cut."""
     family, size = type_.family, type_.body
     heads = [family.strong.width(signal.word, size) for signal in part.signals]
-    return max(heads, default=0.0) + (_SIGN_EMS + 0.4 + 2 * (_PAD_X + 0.9)) * size
+    return max(heads, default=0.0) + (_SIGN_EMS + 0.4 + 2 * (PAD_X + 0.9)) * size
 
 
-_ORIGIN_EMS = 5.4
+_ORIGIN_EMS = 8.0
+_MOST_ORIGINS = 6
 _STEP_EMS = (9.5, 10.5, 11.7, 13.0, 14.5, 16.2, 18.0, 20.5, 23.5)
 _VERDICT_EMS = (6.5, 7.3, 8.2, 9.2, 10.4, 11.8, 13.4, 15.2, 17.5, 20.0)
 
@@ -97,7 +82,7 @@ def stack(step: Step, type_: Type, room: float) -> Stack:
     links: list[tuple[float, float, float]] = []
     y = 0.0
     entry = 0.0
-    if step.shared:
+    if step.shared or step.cut:
         circle, entry = _incoming(step, type_, room)
         symbols.append(circle)
         y = entry
@@ -110,11 +95,11 @@ def stack(step: Step, type_: Type, room: float) -> Stack:
         symbol = replace(_symbol(part, type_, room), anchor=part.node)
         symbols.append(symbol.moved(0, y))
         y += symbol.box.h
-    first = symbols[1 if step.shared else 0]
+    first = symbols[1 if step.shared or step.cut else 0]
     left = _left_port(first, type_)
-    if step.shared:
+    if step.shared or step.cut:
         circle_x = symbols[0].box.x + type_.circle
-        links.append((circle_x, 2 * type_.circle, first_y))
+        links.append((circle_x, symbols[0].box.bottom, first_y))
     bottom: tuple[float, float] | None = (type_.offset, y)
     right: tuple[float, float] | None = None
     if step.asks:
@@ -152,24 +137,29 @@ def lettered(symbol: Symbol, text: str, type_: Type) -> Symbol:
 
 
 def _incoming(step: Step, type_: Type, room: float) -> tuple[Symbol, float]:
-    """The circle by which connectors come in, with room at its right to say from where."""
+    """The circle by which connectors come in, with room at its right to say from where.
+
+    A step drawn elsewhere is entered by the circle alone; else a flow line passes at its left.
+    """
     r = type_.circle
-    x = type_.offset + 0.5 * type_.body
+    x = type_.offset - r if step.cut else type_.offset + 0.5 * type_.body
     beside = x + 2 * r + 0.3 * type_.body
+    sources = step.ways_in if step.cut else step.ways_in - 1
+    high = max(2 * r, (1 + min(sources, _MOST_ORIGINS)) * type_.body * LEADING)
     circle = Symbol(
         node=f"in:{step.id}",
         kind="connector",
-        box=Box(x, 0, 2 * r, 2 * r),
-        outline=circle_path(x + r, r, r),
+        box=Box(x, high / 2 - r, 2 * r, 2 * r),
+        outline=circle_path(x + r, high / 2, r),
         anchor=f"in:{step.id}",
-        room=(Box(beside, 0, min(room - beside, _ORIGIN_EMS * type_.body), 2 * r),),
+        room=(Box(beside, 0, min(room - beside, _ORIGIN_EMS * type_.body), high),),
     )
-    return circle, 2 * r + 0.5 * type_.body
+    return circle, high + 0.35 * type_.body
 
 
 def _symbol(part: Part, type_: Type, room: float) -> Symbol:
-    shape = _SHAPES[part.kind]
-    pad_x, pad_y = _PAD_X * type_.body, _PAD_Y * type_.body
+    shape = SHAPES[part.kind]
+    pad_x, pad_y = PAD_X * type_.body, PAD_Y * type_.body
     inset = shape.inset(type_, 0.0)
     for _ in range(4):
         inner = room - 2 * (inset + pad_x)
@@ -289,131 +279,9 @@ def _diamond(step: Step, type_: Type, y: float) -> Symbol:
         node=step.parts[-1].node,
         kind="decision",
         box=box,
-        outline=Stroke(diamond_path(box), _OUTLINE),
+        outline=Stroke(diamond_path(box), OUTLINE),
     )
     return lettered(symbol, f"{step.number}?", type_)
-
-
-@dataclass(frozen=True, slots=True)
-class _Shape:
-    name: str
-
-    def inset(self, type_: Type, height: float) -> float:
-        """How far words stay off the sides for the outline's sake, mm."""
-        return 0.0
-
-    def outline(self, box: Box, type_: Type) -> Stroke:
-        """The symbol's outline in `box`."""
-        return Stroke(rectangle_path(box), _OUTLINE)
-
-
-class _Manual(_Shape):
-    def inset(self, type_: Type, height: float) -> float:
-        return 0.32 * type_.body
-
-    def outline(self, box: Box, type_: Type) -> Stroke:
-        slant = 0.6 * type_.body
-        path = (
-            ("M", box.x, box.y),
-            ("L", box.right, box.y),
-            ("L", box.right - slant, box.bottom),
-            ("L", box.x + slant, box.bottom),
-            ("Z",),
-        )
-        return Stroke(path, _OUTLINE)
-
-
-class _Preparation(_Shape):
-    def inset(self, type_: Type, height: float) -> float:
-        return 0.36 * type_.body
-
-    def outline(self, box: Box, type_: Type) -> Stroke:
-        notch = 0.62 * type_.body
-        middle = box.y + box.h / 2
-        path = (
-            ("M", box.x + notch, box.y),
-            ("L", box.right - notch, box.y),
-            ("L", box.right, middle),
-            ("L", box.right - notch, box.bottom),
-            ("L", box.x + notch, box.bottom),
-            ("L", box.x, middle),
-            ("Z",),
-        )
-        return Stroke(path, _OUTLINE)
-
-
-class _Terminator(_Shape):
-    def radius(self, type_: Type, height: float) -> float:
-        """Ends are half circles around two lines of type; higher ones keep that radius."""
-        return min(height / 2, 1.3 * type_.body)
-
-    def inset(self, type_: Type, height: float) -> float:
-        r = self.radius(type_, height)
-        reach = max(0.0, r - (_PAD_Y + 0.12) * type_.body)
-        return max(0.0, r - math.sqrt(max(0.0, r * r - reach * reach)) - 0.25 * _PAD_X * type_.body)
-
-    def outline(self, box: Box, type_: Type) -> Stroke:
-        return Stroke(round_path(box, self.radius(type_, box.h)), _OUTLINE * 1.6)
-
-
-_SHAPES: dict[str, _Shape] = {
-    "test": _Shape("process"),
-    "setup": _Preparation("preparation"),
-    "make-safe": _Manual("manual operation"),
-    "verdict": _Terminator("terminator"),
-    "start": _Terminator("terminator"),
-}
-
-
-def outline_of(kind: str, box: Box, type_: Type) -> Stroke:
-    """The outline that parts of that kind have, in `box`."""
-    return _SHAPES[kind].outline(box, type_)
-
-
-def diamond_path(box: Box) -> tuple[tuple[str | float, ...], ...]:
-    """A diamond as path segments."""
-    cx, cy = box.x + box.w / 2, box.y + box.h / 2
-    return (("M", cx, box.y), ("L", box.right, cy), ("L", cx, box.bottom), ("L", box.x, cy), ("Z",))
-
-
-def rectangle_path(box: Box) -> tuple[tuple[str | float, ...], ...]:
-    """A rectangle as path segments."""
-    return (
-        ("M", box.x, box.y),
-        ("L", box.right, box.y),
-        ("L", box.right, box.bottom),
-        ("L", box.x, box.bottom),
-        ("Z",),
-    )
-
-
-def round_path(box: Box, r: float) -> tuple[tuple[str | float, ...], ...]:
-    """A rectangle with corners of radius `r`; a stadium if `r` is half its height."""
-    return (
-        ("M", box.x + r, box.y),
-        ("L", box.right - r, box.y),
-        ("A", r, r, 0, 0, 1, box.right, box.y + r),
-        ("L", box.right, box.bottom - r),
-        ("A", r, r, 0, 0, 1, box.right - r, box.bottom),
-        ("L", box.x + r, box.bottom),
-        ("A", r, r, 0, 0, 1, box.x, box.bottom - r),
-        ("L", box.x, box.y + r),
-        ("A", r, r, 0, 0, 1, box.x + r, box.y),
-        ("Z",),
-    )
-
-
-def circle_path(cx: float, cy: float, r: float) -> Stroke:
-    """A circle as a stroke."""
-    return Stroke(
-        (
-            ("M", cx - r, cy),
-            ("A", r, r, 0, 1, 1, cx + r, cy),
-            ("A", r, r, 0, 1, 1, cx - r, cy),
-            ("Z",),
-        ),
-        _OUTLINE,
-    )
 
 
 def _left_port(symbol: Symbol, type_: Type) -> tuple[float, float]:
@@ -436,8 +304,3 @@ def _top_inset(symbol: Symbol, offset: float) -> float:
         notch = float(symbol.outline.path[0][1]) - symbol.box.x
         return 0.0 if offset >= notch else symbol.box.h / 2 * (1 - offset / notch)
     return 0.0
-
-
-def paragraphs_width(paragraphs: Sequence[Paragraph], type_: Type) -> float:
-    """Width in mm of the widest paragraph on one line."""
-    return max((width(p.runs, type_.family, type_.body) for p in paragraphs), default=0.0)

@@ -21,8 +21,8 @@ from render.paper import blocks, dot
 from render.paper.blocks import Arrow, Diagram
 from render.paper.face import shipped
 from render.paper.ink import Box, Panel
+from render.paper.outlines import Type
 from render.paper.papers import Orientation, find
-from render.paper.symbols import Type
 from render.paper.unitmap import SOURCE, UnitMap, unit_map
 
 TOPOLOGIES = [topology.id for topology in library.topologies()]

@@ -1,0 +1,201 @@
+"""`nextprobe coverage`: how far a topology's tests see and tell apart, and what would help."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from render.cli.columns import counted, hanging, percent
+from render.cli.options import (
+    Complaint,
+    Depth,
+    DepthOption,
+    Json,
+    Kb,
+    Mains,
+    MainsOption,
+    ModelFile,
+    TopologyOrModel,
+)
+
+if TYPE_CHECKING:
+    from engine.model import Model
+    from engine.testability.advice import Advice, Advised
+    from engine.testability.figures import Coverage, Group
+
+_MOST = 6
+_TELLING = 5
+
+
+def coverage(
+    topology: TopologyOrModel = None,
+    mains: MainsOption = Mains.EUROPE,
+    depth: DepthOption = Depth.PART,
+    complaint: Complaint = None,
+    time: Annotated[
+        float,
+        typer.Option(min=0.5, metavar="SECONDS", help="Look for advice about this long."),
+    ] = 15.0,
+    kb: Kb = None,
+    model: ModelFile = None,
+    as_json: Json = False,
+) -> None:
+    """What the tests of a topology can see and tell apart, and which new one would help most.
+
+    Measures of MIL-STD-2165 and IEEE 1522: fraction of faults detected, fraction isolated to groups
+    of 1, 2 and 3, ambiguity groups by name. Advice is worked out by the rules and the planner: a
+    test point, a check or a known-good board that the unit does not have yet.
+
+    Example: nextprobe coverage buck-lamp --depth stage
+    """
+    import json
+
+    from engine.testability import figures
+    from render.cli import knowledge
+
+    made = knowledge.either(topology, model, mains, depth, complaint, kb)
+    seen = figures.coverage(made)
+    advice = None if model is not None else _advice(made, complaint, kb, time)
+    if as_json:
+        print(json.dumps(_plain(made, seen, advice), ensure_ascii=False, indent=1))
+        return
+    print("\n".join(_lines(made, seen, advice)))
+
+
+def _advice(made: Model, complaint: str | None, kb: Path | None, seconds: float) -> Advice:
+    from engine.deduce.composition import Bench
+    from engine.testability.advice import advise
+    from engine.testability.proposals import propose
+    from kb import loader
+    from render.cli.waiting import status
+
+    known = loader.read((kb,) if kb is not None else ())
+    bench = Bench(made.mains.volts, made.mains.hertz, complaint)
+    with status("looking for what would help") as tell:
+
+        def progress(done: int, of: int) -> None:
+            if tell is not None:
+                tell(f"looking for what would help: {done} of {of}")
+
+        return advise(propose(known, bench, made, progress), seconds, progress)
+
+
+def _lines(made: Model, seen: Coverage, advice: Advice | None) -> Iterator[str]:
+    yield (
+        f"{made.topology}, {made.mains.volts:g} V {made.mains.hertz:g} Hz, to the {made.depth}: "
+        f"{counted(seen.faults, 'fault')}, {counted(seen.tests, 'test')}"
+    )
+    yield ""
+    yield from _table(seen)
+    yield ""
+    if seen.unseen:
+        yield from hanging(f"No test notices: {', '.join(seen.unseen)}")
+    else:
+        yield "Each fault is noticed by some test."
+    yield from _groups(made, seen)
+    if seen.close:
+        yield ""
+        yield "Parted, but not surely; at worst one is taken for the other so often:"
+        for pair in seen.close[:_MOST]:
+            yield f"  {percent(pair.errors)}  {pair.first} and {pair.second}"
+    if advice is not None:
+        yield ""
+        yield from _advised(advice)
+
+
+def _table(seen: Coverage) -> Iterator[str]:
+    from engine.testability.groups import Apart
+
+    columns = [seen.by_rate[Apart.AT_ALL], seen.by_count[Apart.AT_ALL],
+               seen.by_rate[Apart.SURELY], seen.by_count[Apart.SURELY]]  # fmt: skip
+    rows = [("faults detected (FFD)", [percent(c.detected) for c in columns])]
+    for size in columns[0].isolated:
+        words = "isolated to 1 fault (FFI)" if size == 1 else f"isolated to {size} at most"
+        rows.append((words, [percent(c.isolated[size]) for c in columns]))
+    rows.append(("mean size of a group", [f"{c.mean_group:.2f}" for c in columns]))
+    yield f"{'':<27}{'parted at all':<20}{'surely: 1 error in 20'}"
+    yield f"{'':<27}{'by odds':>8}{'by count':>10}  {'by odds':>8}{'by count':>10}"
+    for words, (first, second, third, fourth) in rows:
+        yield f"{words:<27}{first:>8}{second:>10}  {third:>8}{fourth:>10}"
+
+
+def _groups(made: Model, seen: Coverage) -> Iterator[str]:
+    yield ""
+    if not seen.groups:
+        yield "No ambiguity group: the tests part each two faults."
+        return
+    yield "Ambiguity groups: faults that all tests show alike"
+    says = {fault.id: fault.says for fault in made.faults}
+    for group in seen.groups:
+        yield from hanging(f"{percent(group.rate)}  {', '.join(group.faults)}", 2, 8)
+        for fault in group.faults[:_MOST]:
+            yield from hanging(f"{fault}: {says[fault]}", 10)
+        if len(group.faults) > _MOST:
+            yield f"          and {len(group.faults) - _MOST} more"
+        for line in _why(seen, group):
+            yield from hanging(line, 10)
+
+
+def _why(seen: Coverage, group: Group) -> Iterator[str]:
+    """Why no test parts a group, and whether that matters."""
+    reactions = [f"{test} {outcome}" for test, outcome in group.react[:_TELLING]]
+    if len(group.react) > _TELLING:
+        reactions.append("...")
+    notice = "test notices" if len(group.react) == 1 else "tests notice"
+    yield (
+        f"{len(group.react)} of {seen.tests} {notice} them, all in one way: "
+        f"{'; '.join(reactions)}. To the others they look sound."
+    )
+    if group.together:
+        yield f"One repair cures all of them: {group.together[0]}."
+    else:
+        yield "No one repair cures all of them."
+
+
+def _advised(advice: Advice) -> Iterator[str]:
+    yield f"What would help: {counted(advice.tried, 'addition')} tried, " + (
+        "all plans proved."
+        if advice.now.proved_optimal
+        else "by the best plans found in time, which are not proved."
+    )
+    if not advice.saving:
+        yield "  None of them saves minutes."
+    for one in advice.saving[:_MOST]:
+        proved = "" if advice.now.proved_optimal else f" ({one.sure:.2f} min proved)"
+        yield from hanging(f"saves {one.saves:.2f} min a unit{proved}: {_named(one)}", 2, 4)
+        if one.proposal.write:
+            yield from hanging(f"to try it, add to points: {one.proposal.write}", 6)
+    if not advice.parting:
+        yield "  None of them parts an ambiguity group."
+    for one in advice.parting[:_MOST]:
+        told = (
+            f"parts {counted(one.groups_broken, 'group')}, the largest left has {one.largest}, "
+            f"{percent(one.isolated)} isolated to 1 fault: {_named(one)}"
+        )
+        yield from hanging(told, 2, 4)
+
+
+def _named(one: Advised) -> str:
+    return f"{one.proposal.id} ({one.proposal.says})"
+
+
+def _plain(made: Model, seen: Coverage, advice: Advice | None) -> dict[str, Any]:
+    from dataclasses import asdict
+
+    plain: dict[str, Any] = {
+        "format": "nextprobe-coverage/1",
+        "topology": made.topology,
+        "mains": {"volts": made.mains.volts, "hertz": made.mains.hertz},
+        "depth": made.depth,
+        "complaint": made.complaint,
+        "knowledge": made.knowledge,
+    }
+    figures = asdict(seen)
+    for weighing in ("by_rate", "by_count"):
+        figures[weighing] = {
+            how.value: asdict(fractions) for how, fractions in getattr(seen, weighing).items()
+        }
+    return plain | figures | {"advice": asdict(advice) if advice is not None else None}
