@@ -32,4 +32,4 @@ this very unit, `witness` puts all together for one model.
 from engine.evidence.make import Make, NothingKnown
 from engine.evidence.witness import CIRCUIT_WORD, Testimony, Witness, witness
 
-__all__ = ["CIRCUIT_WORD", "Make", "NothingKnown", "Testimony", "Witness", "witness"]
+__all__ = ["CIRCUIT_WORD", "Make", "NothingKnown", "Testimony", "Witness", "committed", "witness"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from engine import readings
@@ -136,7 +136,7 @@ class Witness:
         if self.dictionary is None or cell is None:
             return densities.background(on)
         units = self.make.weights or tuple(unit.weight for unit in self.dictionary.units)
-        weights = (NOMINAL, *units)
+        weights = (_nominal(self.dictionary, units), *units)
         pairs = [
             (value, weight)
             for value, weight in zip(self._values(test.id, cell), weights, strict=False)
@@ -163,8 +163,6 @@ class Witness:
         return tuple(moved)
 
 
-NOMINAL = 0.02
-"""Weight of the nominal unit beside its siblings' 1: it keeps a word where few were simulated."""
 SOUND = "no-fault"
 ALIKE = 0.05
 """Within a twentieth of what the sound sample reads, a fault leaves the reading as it is."""
@@ -187,6 +185,14 @@ def committed(model: Model, make: Make = NothingKnown) -> Witness:
     TroubleError for a damaged file of readings.
     """
     return witness(model, derived.read(model.topology, model.mains), make)
+
+
+def _nominal(made: Dictionary, units: Sequence[float]) -> float:
+    """The nominal unit's weight: that of one more sibling, as far as its design still stands."""
+    if not units:
+        return 1.0
+    pairs = zip(made.units, units, strict=False)
+    return sum(weight for unit, weight in pairs if unit.design == 0) / len(units)
 
 
 def _parts(answer: Answer, test: Test, seen: Density) -> Iterator[tuple[Band, float, float]]:
