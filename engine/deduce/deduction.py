@@ -167,6 +167,10 @@ class Reasoner:
             exploration.fired | once.fired,
         )
 
+    def survey(self, topology: str, bench: Bench) -> tuple[Findings, Findings]:
+        """What follows from how the unit is built: after the step survey, and after offer."""
+        return self._structure(topology, bench)
+
     def _structure(self, topology: str, bench: Bench) -> tuple[Findings, Findings]:
         unit = compose(self.knowledge, self.knowledge.topologies[topology], bench)
         survey = self._step("survey", unit)
