@@ -4,22 +4,12 @@ from __future__ import annotations
 
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
-from render.cli.options import (
-    WHERE,
-    Complaint,
-    Depth,
-    DepthOption,
-    Kb,
-    Mains,
-    MainsOption,
-    ModelFile,
-    TopologyOrModel,
-    Without,
-)
+from render.cli.asked import Asked, asking
+from render.cli.options import WHERE
 
 
 class Format(StrEnum):
@@ -28,6 +18,7 @@ class Format(StrEnum):
     PDF = "pdf"
     SVG = "svg"
     PNG = "png"
+    HTML = "html"
     JSON = "json"
 
 
@@ -51,11 +42,9 @@ class Hang(StrEnum):
     PORTRAIT = "portrait"
 
 
+@asking
 def chart(
-    topology: TopologyOrModel = None,
-    mains: MainsOption = Mains.EUROPE,
-    depth: DepthOption = Depth.PART,
-    complaint: Complaint = None,
+    asked: Asked,
     out: Annotated[
         Path | None,
         typer.Option(
@@ -92,49 +81,29 @@ def chart(
             help="Plan no longer than this; the best plan by then comes with its proved bound.",
         ),
     ] = 30.0,
-    kb: Kb = None,
-    without: Without = None,
-    model: ModelFile = None,
 ) -> None:
     """Plan the cheapest order of checks and draw it as a flowchart.
 
     Example: nextprobe chart buck-lamp -o buck-lamp.pdf --paper A3
 
+    Example: nextprobe chart buck-lamp -o buck-lamp.html
+
     Example: nextprobe chart buck-lamp --depth stage --format json
     """  # fmt: skip
-    import json
+    from render.cli import drawing
 
-    from engine import chart as charts
-    from engine.model import document
-    from render.cli import files, knowledge, planning
-
-    kind, target = _target(out, format_, topology or (model.stem if model else "chart"))
-    made = knowledge.either(topology, model, mains, depth, complaint, kb, without or ())
-    if kind is not Format.JSON and made.stages:
-        from render.paper import dot
-
-        dot.ready()
-    drawn: dict[str, Any] = charts.document(charts.draw_up(made, planning.planned(made, time)))
-    if kind is Format.JSON:
-        files.write_text(target, json.dumps(drawn, ensure_ascii=False, indent=1) + "\n")
-        written: tuple[Path, ...] = (target,)
-    else:
-        from render import paper as press
-
-        written = press.write(
-            document(made), drawn, target,
-            paper=paper.value, landscape=press.Orientation(hang.value), read_from=read_from,
-            form=press.Format(kind.value),
-        )  # fmt: skip
-    for path in written:
+    kind, target = _target(out, format_, asked)
+    sheet = drawing.Sheet(paper.value, hang.value, read_from)
+    for path in drawing.drawn(asked, kind.value, target, sheet, time):
         if str(path) != "-":
             print(f"{path} is written.")
 
 
-def _target(out: Path | None, kind: Format | None, name: str) -> tuple[Format, Path]:
+def _target(out: Path | None, kind: Format | None, asked: Asked) -> tuple[Format, Path]:
     """Format and file: by --format, else by the suffix, else a PDF named after the topology."""
     from kb.trouble import Place, Trouble, TroubleError
 
+    name = asked.topology or (asked.model.stem if asked.model else "chart")
     if kind is None and out is None:
         return Format.PDF, Path(f"{name}.pdf")
     if kind is None and out is not None:
@@ -145,7 +114,7 @@ def _target(out: Path | None, kind: Format | None, name: str) -> tuple[Format, P
                     code="CL102",
                     place=Place(str(out)),
                     what=f'no chart can be written as "{out.suffix or out.name}"',
-                    mend="End the name in .pdf, .svg, .png or .json, or give --format",
+                    mend="End the name in .pdf, .svg, .png, .html or .json, or give --format",
                 )
             )
         kind = Format(suffix)

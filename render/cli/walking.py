@@ -7,28 +7,13 @@ from typing import Annotated
 
 import typer
 
-from render.cli.options import (
-    WHERE,
-    Complaint,
-    Depth,
-    DepthOption,
-    GoodUnit,
-    Json,
-    Kb,
-    Mains,
-    MainsOption,
-    ModelFile,
-    TopologyOrModel,
-    Values,
-    Without,
-)
+from render.cli.asked import Asked, asking
+from render.cli.options import WHERE, GoodUnit, Json, Values
 
 
+@asking
 def walk(
-    topology: TopologyOrModel = None,
-    mains: MainsOption = Mains.EUROPE,
-    depth: DepthOption = Depth.PART,
-    complaint: Complaint = None,
+    asked: Asked,
     from_: Annotated[
         Path | None,
         typer.Option(
@@ -64,11 +49,8 @@ def walk(
             help="Longest time to plan before the first question.",
         ),
     ] = 1.0,
-    kb: Kb = None,
-    without: Without = None,
     value: Values = None,
     good: GoodUnit = None,
-    model: ModelFile = None,
     as_json: Json = False,
 ) -> None:
     """Find the fault with a person at the bench, one question at a time.
@@ -84,8 +66,8 @@ def walk(
     from render.cli import attendance
 
     told = attendance.Told(
-        topology=topology, mains=mains, depth=depth, complaint=complaint, kb=kb,
-        without=tuple(without or ()), model=model, seconds=time,
+        topology=asked.topology, mains=asked.mains, depth=asked.depth, complaint=asked.complaint,
+        kb=asked.kb, without=asked.without, model=asked.model, seconds=time,
         values=tuple(value or ()), good=good,
     )  # fmt: skip
     if from_ is not None:

@@ -76,7 +76,7 @@ POINT_OPEN = "First answer for {point}."
 POINT_OVER = "{point} is still charged: hands off."
 
 SAFE_HEADING = "Make safe"
-UNDO_RIG = "Undo: {rig}"
+TAKE_OFF = "Take off: {rig}"
 STAGELESS = {"none": "No fault in the unit", "other": "Something not listed"}
 LEADS = "to {label}"
 KINDS = {

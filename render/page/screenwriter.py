@@ -159,8 +159,9 @@ class _Writer:
     def _rigging(self, before: set[str], rig: str) -> Iterable[Doing]:
         idle = self.model["start"]["rig"]
         for old in sorted(before - {rig, idle}):
-            undone = self._doing(self.by_id["rigs"][old], "rig")
-            yield Doing(pagewords.UNDO_RIG.format(rig=undone.says), "")
+            worn = self.by_id["rigs"][old]
+            off = str(worn.get("off") or "")
+            yield Doing(capital(fine(off or _off(worn), f"rig {old}")), "")
         if rig != idle:
             yield self._doing(self.by_id["rigs"][rig], "rig")
 
@@ -395,6 +396,10 @@ def _safe_point(point: Document) -> SafePoint:
     limit = bands.quantity(float(point["below"]), point.get("unit", "V"))
     name = str(point["point"])
     return SafePoint(fine(name, "make safe"), fine(f"below {limit}", "make safe"))
+
+
+def _off(rig: Document) -> str:
+    return pagewords.TAKE_OFF.format(rig=said(rig, str(rig["id"])))
 
 
 def _minutes(minutes: float) -> str:

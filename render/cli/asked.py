@@ -1,0 +1,68 @@
+"""The options that say what a plan is for, the same for every command that makes one."""
+
+from __future__ import annotations
+
+import functools
+import inspect
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Concatenate, ParamSpec
+
+from render.cli.options import (
+    Complaint,
+    Depth,
+    DepthOption,
+    Kb,
+    Mains,
+    MainsOption,
+    ModelFile,
+    TopologyOrModel,
+    Without,
+)
+
+_Own = ParamSpec("_Own")
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """Which unit, on which mains, how far, and what the shop has of its own, as it was told."""
+
+    topology: str | None
+    mains: Mains
+    depth: Depth
+    complaint: str | None
+    kb: Path | None
+    without: tuple[str, ...]
+    model: Path | None
+
+
+def _asked(
+    topology: TopologyOrModel = None,
+    mains: MainsOption = Mains.EUROPE,
+    depth: DepthOption = Depth.PART,
+    complaint: Complaint = None,
+    kb: Kb = None,
+    without: Without = None,
+    model: ModelFile = None,
+) -> Asked:
+    return Asked(topology, mains, depth, complaint, kb, tuple(without or ()), model)
+
+
+def asking(command: Callable[Concatenate[Asked, _Own], None]) -> Callable[..., None]:
+    """A command with the options of `Asked` before its own; it gets them as one record.
+
+    Typer reads a command's options off its signature, so the signature is joined here.
+    """
+    shared = inspect.signature(_asked, eval_str=True).parameters
+    own = list(inspect.signature(command, eval_str=True).parameters.values())[1:]
+
+    @functools.wraps(command)
+    def run(**told: Any) -> None:
+        asked = _asked(**{name: told.pop(name) for name in shared})
+        command(asked, **told)  # type: ignore[call-arg]
+
+    joined = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY) for p in (*shared.values(), *own)]
+    run.__signature__ = inspect.Signature(joined)  # type: ignore[attr-defined]
+    run.__annotations__ = {parameter.name: parameter.annotation for parameter in joined}
+    return run
