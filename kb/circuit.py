@@ -44,6 +44,24 @@ class Act(_Entry):
     says: str = ""
 
 
+class Promise(_Entry):
+    """What a part's maker promises of its supply and inputs: pins as legs of the element, volts.
+
+    Inputs count as compared rightly from 0 V to the supply less `headroom` at 25 °C, less
+    `headroom_hot` over temperature, and also where only one of them is inside; out of `supply` from
+    `least` to `most` nothing is promised.
+    """
+
+    supply: tuple[int, int]
+    inputs: tuple[int, int]
+    least: float
+    most: float
+    headroom: float
+    headroom_hot: float
+    says: str
+    source: str
+
+
 class Device(_Entry):
     """How a kind of part stands in a circuit and what its modes do to it."""
 
@@ -51,6 +69,7 @@ class Device(_Entry):
     rated: str = ""
     vary: dict[str, Factor] = {}
     acts: dict[str, Act]
+    promise: Promise | None = None
 
 
 class Design(_Entry):
