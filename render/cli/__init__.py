@@ -24,6 +24,7 @@ from render.cli import (
     covering,
     deriving,
     describing,
+    drafting,
     failure,
     listing,
     reckoning,
@@ -46,6 +47,7 @@ app.command("chart", rich_help_panel=_REPAIR)(charting.chart)
 app.command("calc", rich_help_panel=_REPAIR)(reckoning.calc)
 app.command("list", rich_help_panel=_LOOK)(listing.topologies)
 app.command("model", rich_help_panel=_LOOK)(describing.model)
+app.command("new", rich_help_panel=_TEND)(drafting.new)
 app.command("check", rich_help_panel=_TEND)(checking.check)
 app.command("coverage", rich_help_panel=_TEND)(covering.coverage)
 app.command("derive", rich_help_panel=_TEND)(deriving.derive)

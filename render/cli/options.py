@@ -65,6 +65,15 @@ MainsOption = Annotated[
 DepthOption = Annotated[
     Depth, _described("Stop at the stage, or go on to the part.", rich_help_panel=WHAT)
 ]
+Likened = Annotated[
+    str | None,
+    typer.Option(
+        help="A topology to start from, as `nextprobe list` names them.",
+        metavar="TOPOLOGY",
+        autocompletion=_topologies,
+        rich_help_panel="What it is built of",
+    ),
+]
 Complaint = Annotated[
     str | None,
     _described("What the owner reports, such as never-lights.", rich_help_panel=WHAT),

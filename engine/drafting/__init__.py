@@ -1,0 +1,53 @@
+"""Drafting a topology: from a few words about a unit to one that passes every check.
+
+A draft is a `kb.schema.Topology`; each function here gives a changed one. What a person leaves out
+is filled from how other topologies are built: the parts that stand in the same place there.
+"""
+
+from engine.drafting.draft import (
+    Lies,
+    begun,
+    filled,
+    free_designator,
+    inside,
+    like,
+    passes,
+    point_words,
+    reviewed,
+    with_access,
+    with_board,
+    with_lies,
+    with_opening,
+    with_part,
+    with_point,
+    with_proposal,
+    with_stage,
+    with_usual_points,
+    without,
+)
+from engine.drafting.proposals import Proposal, designator, proposals
+
+__all__ = [
+    "Lies",
+    "Proposal",
+    "begun",
+    "designator",
+    "filled",
+    "free_designator",
+    "inside",
+    "like",
+    "passes",
+    "point_words",
+    "proposals",
+    "reviewed",
+    "with_access",
+    "with_board",
+    "with_lies",
+    "with_opening",
+    "with_part",
+    "with_point",
+    "with_proposal",
+    "with_stage",
+    "with_usual_points",
+    "without",
+]

@@ -1,0 +1,250 @@
+"""Asking a person what a unit is made of, one thing at a time, until the draft is whole.
+
+Every answer is looked at as it is given: what can't be is told in a sentence and asked again.
+Enter takes what is proposed, and the proposals are how known units are built.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from engine import drafting
+from engine.drafting import wishes
+from kb.knowledge import Knowledge
+from kb.schema import PartFact, PointFact, Topology
+from kb.trouble import TroubleError
+from render.terminal.replies import LETTERS
+from render.terminal.screen import Screen
+
+Lines = Callable[[str], str]
+_NONE = ("none", "-")
+
+
+class Drafter:
+    """One dialogue: a screen, the person's lines, and the knowledge that proposals come from."""
+
+    def __init__(self, screen: Screen, lines: Lines, knowledge: Knowledge) -> None:
+        self.screen = screen
+        self.lines = lines
+        self.knowledge = knowledge
+
+    def words(self, label: str, question: str, proposal: str = "") -> str:
+        """A phrase for a person, at least three letters long; Enter takes the proposal."""
+        while True:
+            answer = self._ask(question, proposal)
+            if len(answer) >= 3:
+                return answer
+            self.screen.say(f"{label} wants a phrase of three letters or more.")
+
+    def live(self) -> bool:
+        """Whether the inside stands on the mains; the careful answer is proposed."""
+        while True:
+            answer = self._ask(
+                "Is the inside joined to the mains, with no transformer that isolates it?", "yes"
+            ).lower()
+            if answer in ("yes", "y", "no", "n"):
+                return answer[0] == "y"
+            self.screen.say("Answer yes or no; if you don't know, yes is the safe answer.")
+
+    def stages(self, draft: Topology) -> Topology:
+        """The stages in the order in which power meets them."""
+        kinds = tuple(self.knowledge.stages)
+        self.screen.heading("stages")
+        for number, kind in enumerate(kinds, 1):
+            stage = self.knowledge.stages[kind]
+            self.screen.choice(str(number), f"{kind}: {stage.says}")
+        self.screen.say(
+            "The names or numbers, in the order in which power meets them, such as 1 2 3; "
+            "a name of your own goes in front: entry:mains-entry."
+        )
+        while True:
+            try:
+                return self._staged(draft, self._ask("Which stages has it?"), kinds)
+            except TroubleError as error:
+                self._tell(error)
+
+    def _staged(self, draft: Topology, answer: str, kinds: tuple[str, ...]) -> Topology:
+        wanted = answer.replace(",", " ").split()
+        for word in wanted:
+            wish = wishes.stage(word)
+            kind = wish.kind or wish.name
+            if kind.isdigit() and 1 <= int(kind) <= len(kinds):
+                kind = kinds[int(kind) - 1]
+            name = wish.name if wish.kind else _free(kind, draft)
+            draft = drafting.with_stage(draft, self.knowledge, name, kind)
+        if wanted:
+            return draft
+        self.screen.say("A unit needs at least one stage.")
+        return self._staged(draft, self._ask("Which stages has it?"), kinds)
+
+    def parts(self, draft: Topology, stage: str) -> Topology:
+        """The parts of a stage, place by place; places that hold a part already are passed by."""
+        kind = self.knowledge.stages[draft.stages[stage].kind]
+        self.screen.heading(stage, kind.says)
+        named: dict[str, str] = {}
+        for place, says in kind.places.items():
+            if any(part.place == place for part in draft.stages[stage].parts.values()):
+                continue
+            draft = self._placed(draft, stage, place, says, named)
+        return draft
+
+    def _placed(
+        self, draft: Topology, stage: str, place: str, says: str, named: dict[str, str]
+    ) -> Topology:
+        kind = self.knowledge.stages[draft.stages[stage].kind]
+        needed = place in kind.needs
+        known = drafting.proposals(self.knowledge, kind.kind, place)
+        self.screen.line(place, says + (" (needed)" if needed else ""))
+        for letter, proposal in zip(LETTERS, known, strict=False):
+            self.screen.choice(letter, str(proposal))
+        usual = "a" if known and needed else "none"
+        while True:
+            answer = self._ask("Which? A letter, KIND VALUE, several with +, or none", usual)
+            if answer in _NONE and not needed:
+                return draft
+            try:
+                return self._taken(draft, stage, place, answer, known, named)
+            except TroubleError as error:
+                self._tell(error)
+
+    def _taken(
+        self,
+        draft: Topology,
+        stage: str,
+        place: str,
+        answer: str,
+        known: tuple[drafting.Proposal, ...],
+        named: dict[str, str],
+    ) -> Topology:
+        for piece in (piece.strip() for piece in answer.split("+")):
+            if len(piece) == 1 and piece in LETTERS[: len(known)]:
+                proposal = known[LETTERS.index(piece)]
+                draft, name = drafting.with_proposal(draft, self.knowledge, stage, proposal, named)
+                named[proposal.name] = name
+            else:
+                draft, name = self._own(draft, stage, place, piece)
+            self.screen.line("", f"{name}: {draft.stages[stage].parts[name].kind}")
+        return draft
+
+    def _own(self, draft: Topology, stage: str, place: str, piece: str) -> tuple[Topology, str]:
+        """A part in the person's words: `R7=film-resistor 4k7` or `film-resistor 4k7`."""
+        name, _, rest = piece.rpartition("=")
+        kind, _, marks = rest.strip().partition(" ")
+        value, volts = wishes.marks(marks)
+        name = name.strip() or drafting.free_designator(draft, self.knowledge, kind)
+        part = PartFact.model_construct(kind=kind, place=place, value=value, volts=volts)
+        return drafting.with_part(draft, self.knowledge, stage, name, part), name
+
+    def access(self, draft: Topology) -> Topology:
+        """Openings one after the other, then boards, then which stage lies where."""
+        self.screen.heading("how it is opened")
+        self.screen.say("One step a line: a NAME, MINUTES, what is done. Enter when no more.")
+        while answer := self._ask("Opening, such as base-cap 4 take off the base cap"):
+            try:
+                after = next(reversed(draft.openings), None)
+                draft = drafting.with_opening(draft, *wishes.opening(answer, after))
+            except TroubleError as error:
+                self._tell(error)
+        if draft.openings:
+            draft = self._boards(draft)
+        return draft
+
+    def _boards(self, draft: Topology) -> Topology:
+        self.screen.say(
+            "Boards that can be replaced whole: a NAME, the OPENING it lies behind, MINUTES to "
+            "swap it, what it is. Enter when no more."
+        )
+        first = next(iter(draft.openings))
+        while answer := self._ask(f"Board, such as driver {first} 40 driver board"):
+            try:
+                draft = drafting.with_board(draft, *wishes.board(answer))
+            except TroubleError as error:
+                self._tell(error)
+        if len(draft.openings) > 1 or len(draft.boards) > 1:
+            for stage in draft.stages:
+                if drafting.inside(draft, self.knowledge, stage):
+                    draft = self._lies(draft, stage)
+        return draft
+
+    def _lies(self, draft: Topology, stage: str) -> Topology:
+        usual = next(reversed(draft.openings))
+        boards = [name for name, board in draft.boards.items() if board.behind == usual]
+        proposal = " ".join([usual, *boards[-1:]])
+        while True:
+            answer = self._ask(f"{stage} lies behind which opening, on which board?", proposal)
+            try:
+                _, behind, board = wishes.lies(f"{stage} {answer}")
+                return drafting.with_lies(draft, stage, drafting.Lies(behind, board))
+            except TroubleError as error:
+                self._tell(error)
+
+    def points(self, draft: Topology) -> Topology:
+        """Where the probes go behind each stage that passes power on to another."""
+        self.screen.heading("test points")
+        number = len(draft.points)
+        for stage in tuple(draft.stages)[:-1]:
+            if not drafting.passes(draft, self.knowledge, stage):
+                continue
+            usual = drafting.point_words(draft, self.knowledge, stage)
+            question = f"Behind {stage}: from where to where do the probes go? (none: no point)"
+            answer = self.words("A test point", question, usual)
+            if answer not in _NONE:
+                number += 1
+                point = PointFact(stage=stage, side="out", says=answer)
+                draft = drafting.with_point(draft, f"TP{number}", point)
+        return draft
+
+    def differences(self, draft: Topology) -> Topology:
+        """What is other than in the unit that was taken as the model, part by part."""
+        self.screen.heading("what is different")
+        self.screen.say("For each part: Enter keeps it; KIND VALUE changes it; none leaves it out.")
+        for stage, fact in draft.stages.items():
+            for name, part in fact.parts.items():
+                draft = self._kept(draft, stage, name, part)
+        return draft
+
+    def _kept(self, draft: Topology, stage: str, name: str, part: PartFact) -> Topology:
+        usual = " ".join(word for word in (part.kind, _marked(part)) if word)
+        while True:
+            answer = self._ask(f"{stage} {name} at {part.place}", usual)
+            try:
+                if answer == usual:
+                    return draft
+                if answer in _NONE:
+                    return drafting.without(draft, name)
+                kind, _, marks = answer.partition(" ")
+                value, volts = wishes.marks(marks)
+                changed = {"kind": kind, "value": value, "volts": volts, "when_mains": {}}
+                other = part.model_copy(update=changed)
+                return drafting.with_part(draft, self.knowledge, stage, name, other)
+            except TroubleError as error:
+                self._tell(error)
+
+    def yes(self, question: str) -> bool:
+        """A plain yes or no; Enter is yes."""
+        while True:
+            answer = self._ask(question, "yes").lower()
+            if answer in ("yes", "y", "no", "n"):
+                return answer[0] == "y"
+            self.screen.say("Answer yes or no.")
+
+    def _ask(self, question: str, proposal: str = "") -> str:
+        aside = f" [{proposal}]" if proposal else ""
+        return self.lines(self.screen.prompt(question + aside)).strip() or proposal
+
+    def _tell(self, error: TroubleError) -> None:
+        for trouble in error.troubles:
+            self.screen.say(f"{trouble.what.rstrip('. ')}. {trouble.mend.rstrip('. ')}.")
+
+
+def _free(kind: str, draft: Topology) -> str:
+    """The kind as the stage's name, with a number where the name is taken."""
+    number, name = 1, kind
+    while name in draft.stages:
+        number += 1
+        name = f"{kind}-{number}"
+    return name
+
+
+def _marked(part: PartFact) -> str:
+    return ", ".join(mark for mark in (part.value, part.volts) if mark)
