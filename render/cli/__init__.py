@@ -6,7 +6,9 @@ that `nextprobe --help` loads neither the planner nor the printer.
 | CL101 | topology and model file, or neither | CL113 | folder of saved walks can't be made |
 | CL102 | suffix that is no chart format | CL201 | file can't be written |
 | CL111 | saved walk is not JSON | CL202 | file can't be read |
-| CL112 | saved walk of another topology | | |
+| CL112 | saved walk of another topology | CL103 | `--all` beside a topology, model or complaint |
+| CL104 | `--all` without a folder | CL105 | folder for all charts can't be made |
+| CL106 | several formats for one chart | | |
 
 Exit codes: 0 done, 2 what was given can't be used, 3 a fault of the program, 130 interrupted.
 """

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from render.cli.asked import Asked, asking
-from render.cli.options import WHERE
+from render.cli.options import WHERE, Depth
+
+if TYPE_CHECKING:
+    from kb.trouble import TroubleError
+    from render.cli.drawing import Sheet
 
 
 class Format(StrEnum):
@@ -45,6 +49,7 @@ class Hang(StrEnum):
 @asking
 def chart(
     asked: Asked,
+    context: typer.Context,
     out: Annotated[
         Path | None,
         typer.Option(
@@ -53,13 +58,26 @@ def chart(
             metavar="FILE",
             rich_help_panel=WHERE,
             help="Write there; the suffix says the format. Without it JSON goes to standard "
-            "output, and a drawing to a file named after the topology.",
+            "output, and a drawing to a file named after the topology. With --all, a folder.",
         ),
     ] = None,
     format_: Annotated[
-        Format | None,
-        typer.Option("--format", rich_help_panel=WHERE, help="Format, if not by the suffix."),
+        list[Format] | None,
+        typer.Option(
+            "--format",
+            rich_help_panel=WHERE,
+            help="Format, if not by the suffix; with --all several times (pdf and html, if none).",
+        ),
     ] = None,
+    every: Annotated[
+        bool,
+        typer.Option(
+            "--all",
+            rich_help_panel=WHERE,
+            help="Every topology to both depths (or the one named) at once, with an index page, "
+            "into the folder -o.",
+        ),
+    ] = False,
     paper: Annotated[
         Paper, typer.Option(case_sensitive=False, rich_help_panel=WHERE, help="Sheet.")
     ] = Paper.A3,
@@ -89,14 +107,62 @@ def chart(
     Example: nextprobe chart buck-lamp -o buck-lamp.html
 
     Example: nextprobe chart buck-lamp --depth stage --format json
+
+    Example: nextprobe chart --all -o charts --format pdf --format html
     """  # fmt: skip
     from render.cli import drawing
 
-    kind, target = _target(out, format_, asked)
     sheet = drawing.Sheet(paper.value, hang.value, read_from)
+    if every:
+        _all(asked, context, format_ or [Format.PDF, Format.HTML], out, sheet, time)
+        return
+    kind, target = _target(out, _one(format_), asked)
     for path in drawing.drawn(asked, kind.value, target, sheet, time):
         if str(path) != "-":
             print(f"{path} is written.")
+
+
+def _all(
+    asked: Asked,
+    context: typer.Context,
+    forms: list[Format],
+    out: Path | None,
+    sheet: Sheet,
+    seconds: float,
+) -> None:
+    """Draw everything; the exit code tells of charts that could not be drawn."""
+    from render.cli import hanging
+
+    if asked.topology or asked.model or asked.complaint:
+        raise _trouble(
+            "CL103",
+            "--all draws every topology for any complaint",
+            "Leave the topology, --model and --complaint out, or leave --all out",
+        )
+    if out is None or str(out) == "-":
+        raise _trouble("CL104", "--all needs a folder", "Name one with -o")
+    told = context.get_parameter_source("depth")
+    depths = list(Depth) if told is None or told.name == "DEFAULT" else [asked.depth]
+    names = tuple(dict.fromkeys(form.value for form in forms))
+    code = hanging.hang(asked, [depth.value for depth in depths], names, sheet, seconds, out)
+    if code:
+        raise typer.Exit(code)
+
+
+def _one(forms: list[Format] | None) -> Format | None:
+    if forms and len(set(forms)) > 1:
+        raise _trouble(
+            "CL106",
+            "one chart is written in one format",
+            "Name --format once, or draw everything with --all",
+        )
+    return forms[0] if forms else None
+
+
+def _trouble(code: str, what: str, mend: str) -> TroubleError:
+    from kb.trouble import Place, Trouble, TroubleError
+
+    return TroubleError(Trouble(code=code, place=Place("command line"), what=what, mend=mend))
 
 
 def _target(out: Path | None, kind: Format | None, asked: Asked) -> tuple[Format, Path]:

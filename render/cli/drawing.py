@@ -15,6 +15,8 @@ from render.cli.waiting import status
 
 Written = tuple[Path, ...]
 
+PRINTED = frozenset({"pdf", "svg", "png"})
+
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
@@ -27,16 +29,24 @@ class Sheet:
 
 def drawn(asked: Asked, form: str, target: Path, sheet: Sheet, seconds: float) -> Written:
     """Plan and draw what was asked, as `form` to `target`; the files written."""
+    model, chart = planned(asked, seconds, ready=form in PRINTED)
+    return put_down(model, chart, form, target, sheet)
+
+
+def planned(asked: Asked, seconds: float, ready: bool = False) -> tuple[Model, dict[str, Any]]:
+    """The model of what was asked and its chart document.
+
+    With `ready` what printing needs is looked for before the time is spent.
+    """
     model = knowledge.either(
         asked.topology, asked.model, asked.mains, asked.depth, asked.complaint, asked.kb,
         asked.without,
     )  # fmt: skip
-    if form not in ("json", "html") and model.stages:
+    if ready and model.stages:
         from render.paper import dot
 
         dot.ready()
-    chart: dict[str, Any] = charts.document(charts.draw_up(model, planning.planned(model, seconds)))
-    return put_down(model, chart, form, target, sheet)
+    return model, charts.document(charts.draw_up(model, planning.planned(model, seconds)))
 
 
 def put_down(model: Model, chart: dict[str, Any], form: str, target: Path, sheet: Sheet) -> Written:

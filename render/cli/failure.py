@@ -34,12 +34,13 @@ def guarded(job: Callable[[], object]) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     except Exception as wrong:  # the outermost edge: a person gets a sentence, the log the rest
-        print(f"nextprobe: {_logged(wrong)}", file=sys.stderr)
+        print(f"nextprobe: {logged(wrong)}", file=sys.stderr)
         return BUG
     return 0
 
 
-def _logged(wrong: Exception) -> str:
+def logged(wrong: Exception) -> str:
+    """Put a fault of the program into the log; one sentence on it, with the log's place."""
     import platform
     import time
     import traceback

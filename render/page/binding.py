@@ -16,7 +16,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from render.page import pagewords
-from render.page.marks import shapes, sign_symbols
+from render.page.marks import marks
 from render.page.screens import Page
 from render.paper.bands import percent
 from render.paper.face import FAMILY, shipped
@@ -29,14 +29,24 @@ _ALWAYS = "0123456789.,% ·+:\u202f"  # what the script writes besides words of 
 
 def bind(page: Page) -> str:
     """The page as one HTML document; equal pages give equal text."""
-    body = _environment().get_template("body.html.j2").render(
-        page=page, w=pagewords, signs=Markup(sign_symbols() + shapes())
+    return dressed(
+        "body.html.j2", "page.css", _text("page.js"), page=page, w=pagewords, title=page.title,
+        mark=page.digest,
     )  # fmt: skip
-    style = _faces(body) + _text("page.css")
-    script = _text("page.js")
+
+
+def dressed(template: str, style: str, script: str = "", **told: object) -> str:
+    """A template's text with signs, type, style and script, as one HTML document.
+
+    `told` is what the template is told; of it the document's head takes `title` and `mark`.
+    """
+    signs = Markup(f'<svg class="signs" aria-hidden="true" width="0" height="0">{marks()}</svg>')
+    body = _environment().get_template(template).render(**told)
+    style = _faces(body) + _text(style)
     return _environment().get_template("page.html.j2").render(
-        page=page,
-        body=Markup(body),
+        title=told["title"],
+        mark=told.get("mark", ""),
+        body=signs + Markup(body),
         style=Markup(style),
         script=Markup(script),
         policy=policy(style, script),
@@ -47,7 +57,7 @@ def policy(style: str, script: str) -> str:
     """A policy under which that style and that script work and nothing else does."""
     return (
         f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}'; "
-        "font-src data:; base-uri 'none'; form-action 'none'"
+        "font-src data:; img-src data:; base-uri 'none'; form-action 'none'"
     )
 
 

@@ -20,7 +20,12 @@ _SHAPES = {
 }
 
 
-def sign_symbols() -> str:
+def marks() -> str:
+    """Every symbol of the pages."""
+    return _signs() + _shapes()
+
+
+def _signs() -> str:
     """A symbol for every registered sign that can be drawn, under its name."""
     return "".join(
         f'<symbol id="{name}" viewBox="0 0 {_SIZE:g} {_SIZE:g}">'
@@ -30,7 +35,7 @@ def sign_symbols() -> str:
     )
 
 
-def shapes() -> str:
+def _shapes() -> str:
     """A symbol for the outline of each kind of screen."""
     return "".join(
         f'<symbol id="shape-{kind}" viewBox="0 0 28 18"><path d="{line}"/></symbol>'

@@ -75,7 +75,6 @@ OWED_STATIC = (
 POINT_OPEN = "First answer for {point}."
 POINT_OVER = "{point} is still charged: hands off."
 
-SAFE_HEADING = "Make safe"
 TAKE_OFF = "Take off: {rig}"
 STAGELESS = {"none": "No fault in the unit", "other": "Something not listed"}
 LEADS = "to {label}"

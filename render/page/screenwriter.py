@@ -127,7 +127,8 @@ class _Writer:
     def _setup(self, name: str, node: Document) -> SetUp:
         points = tuple(_safe_point(p) for p in node.get("make_safe") or ())
         before, after = self._doings(name, node)
-        heading = pagewords.SAFE_HEADING if points else (*before, *after)[0].says
+        first, *rest = (doing.says for doing in (*before, *after))
+        heading = "; ".join((first, *(_lowered(says) for says in rest)))
         return SetUp(
             here=self._standing(name, heading, float(node["minutes"])),
             before=before,
@@ -396,6 +397,11 @@ def _safe_point(point: Document) -> SafePoint:
     limit = bands.quantity(float(point["below"]), point.get("unit", "V"))
     name = str(point["point"])
     return SafePoint(fine(name, "make safe"), fine(f"below {limit}", "make safe"))
+
+
+def _lowered(words: str) -> str:
+    """Words as they go on inside a line; a name or an abbreviation keeps its capitals."""
+    return words if words[1:2].isupper() or words[1:2].isdigit() else words[:1].lower() + words[1:]
 
 
 def _off(rig: Document) -> str:

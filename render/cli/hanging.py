@@ -1,0 +1,212 @@
+"""All charts at once: a process for each core, finished files moved into their folder, an index.
+
+A chart that fails is told and left out; the others are finished, and the exit code says so.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import tempfile
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor, as_completed
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any
+
+from kb.trouble import Place, Trouble, TroubleError
+from render.cli import drawing, failure, files
+from render.cli.asked import Asked
+from render.page.gallery import Drawn, Missing, index
+from render.paper.press import issue_date, rasterised
+
+_PICTURE_DPI = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One chart in every format: its files go into `folder` under `name`."""
+
+    asked: Asked
+    forms: tuple[str, ...]
+    sheet: drawing.Sheet
+    seconds: float
+    folder: Path
+    name: str
+
+
+@dataclass(slots=True)
+class _Round:
+    """What has come of the jobs so far."""
+
+    drawn: list[Drawn] = field(default_factory=list)
+    missing: list[Missing] = field(default_factory=list)
+    code: int = 0
+
+
+def hang(
+    asked: Asked, depths: Sequence[str], forms: tuple[str, ...], sheet: drawing.Sheet,
+    seconds: float, folder: Path,
+) -> int:  # fmt: skip
+    """Draw every topology to each depth in each format into `folder`, with an index page.
+
+    Returns the exit code: 0, or that of the gravest failure. TroubleError where nothing can be
+    begun: the folder can't be made, the knowledge can't be read.
+    """
+    _made(folder)
+    with tempfile.TemporaryDirectory(prefix=".charts-", dir=folder) as aside:
+        jobs = _jobs(asked, depths, forms, sheet, seconds, Path(aside))
+        done = _worked(jobs, folder)
+    files.write_text(folder / "index.html", index(done.drawn, done.missing, issue_date()))
+    count = sum(len(names) for chart in done.drawn for _, names in chart.files)
+    print(f"{folder / 'index.html'} is written: {len(done.drawn)} charts in {count} files.")
+    if done.missing:
+        print(f"nextprobe: {len(done.missing)} charts could not be drawn.", file=sys.stderr)
+    return done.code
+
+
+def _made(folder: Path) -> None:
+    try:
+        folder.mkdir(exist_ok=True)
+        if not os.access(folder, os.W_OK):
+            raise PermissionError(13, "Permission denied")
+    except OSError as wrong:
+        raise TroubleError(
+            Trouble(
+                code="CL105",
+                place=Place(str(folder)),
+                what=f"the charts can't go there ({(wrong.strerror or str(wrong)).lower()})",
+                mend="Name a folder with -o that is there, or whose parent is, and that you may "
+                "write to",
+            )
+        ) from wrong
+
+
+def _jobs(
+    asked: Asked, depths: Sequence[str], forms: tuple[str, ...], sheet: drawing.Sheet,
+    seconds: float, aside: Path,
+) -> list[Job]:  # fmt: skip
+    """Stages first: what they deduce is kept, and the part charts need it too."""
+    from engine import library
+    from render.cli.options import Depth
+
+    volts = asked.mains.partition("/")[0]
+    return [
+        Job(
+            replace(asked, topology=note.id, depth=Depth(depth)),
+            forms, sheet, seconds, aside, f"{note.id}-{depth}-{volts}V",
+        )
+        for depth in sorted(depths, reverse=True)
+        for note in library.topologies((asked.kb,) if asked.kb else ())
+    ]  # fmt: skip
+
+
+def _worked(jobs: Sequence[Job], folder: Path) -> _Round:
+    done = _Round()
+    # Spawned, not forked: the printer's libraries and the planner keep threads and state.
+    pool = ProcessPoolExecutor(
+        max_workers=min(len(jobs), os.cpu_count() or 1) or 1,
+        mp_context=get_context("spawn"),
+        initializer=_at_work,
+    )
+    with pool, _bar(len(jobs)) as tell:
+        waiting: dict[Future[Drawn], Job] = {pool.submit(draw, job): job for job in jobs}
+        try:
+            for finished in as_completed(waiting):
+                _put_away(waiting[finished], finished, folder, done)
+                tell(waiting[finished].name)
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+    return done
+
+
+def _at_work() -> None:
+    """Let an interrupt end a worker at once, and keep its lines of waiting off the bar."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 (for the worker's life)
+
+
+def _put_away(job: Job, finished: Future[Drawn], folder: Path, done: _Round) -> None:
+    wrong = finished.exception()
+    if wrong is None:
+        chart = finished.result()
+        for _, names in chart.files:
+            for name in names:
+                (job.folder / name).replace(folder / name)
+        done.drawn.append(chart)
+        return
+    why = _told(wrong)
+    for line in why:
+        print(f"nextprobe: {job.name}: {line}", file=sys.stderr)
+    asked = job.asked
+    done.missing.append(Missing(str(asked.topology), asked.depth.value, why))
+    done.code = max(done.code, failure.GIVEN if isinstance(wrong, TroubleError) else failure.BUG)
+
+
+def _told(wrong: BaseException) -> tuple[str, ...]:
+    if isinstance(wrong, TroubleError):
+        return tuple(str(trouble) for trouble in wrong.troubles)
+    if isinstance(wrong, Exception):
+        return (failure.logged(wrong),)
+    raise wrong
+
+
+def draw(job: Job) -> Drawn:
+    """Plan one chart and draw it in every format, in the job's folder."""
+    model, chart = drawing.planned(job.asked, job.seconds)
+    written = tuple(
+        (form, drawing.put_down(model, chart, form, job.folder / f"{job.name}.{form}", job.sheet))
+        for form in job.forms
+    )
+    kinds = Counter(node["kind"] for node in chart["nodes"].values())
+    sheets, picture = _first_sheet(dict(written))
+    return Drawn(
+        topology=model.topology,
+        says=model.says or model.topology,
+        depth=model.depth,
+        volts=model.mains.volts,
+        hertz=model.mains.hertz,
+        paper=job.sheet.paper,
+        minutes=chart["expected_minutes"],
+        cost=chart["expected_cost"],
+        lower_bound=chart["lower_bound"],
+        proved=chart["proved_optimal"],
+        checks=kinds["test"],
+        verdicts=kinds["verdict"],
+        sheets=sheets,
+        files=tuple((form, tuple(path.name for path in paths)) for form, paths in written),
+        picture=picture,
+    )
+
+
+def _first_sheet(written: dict[str, tuple[Path, ...]]) -> tuple[int, bytes]:
+    """How many sheets there are, and a small picture of the first where there is a PDF."""
+    for form in ("svg", "png"):
+        if form in written and "pdf" not in written:
+            return len(written[form]), b""
+    if "pdf" not in written:
+        return 0, b""
+    pages = rasterised(written["pdf"][0].read_bytes(), _PICTURE_DPI)
+    return len(pages), pages[0]
+
+
+@contextmanager
+def _bar(total: int) -> Iterator[Callable[[str], Any]]:
+    """A bar on standard error that counts what is done; nothing where no one looks."""
+    if not sys.stderr.isatty():
+        yield lambda name: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (
+        TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn(),
+    )  # fmt: skip
+    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task("drawing", total=total)
+        yield lambda name: progress.update(task, advance=1, description=f"{name} done")

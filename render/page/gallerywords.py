@@ -1,0 +1,27 @@
+"""Words of the index page of a folder of charts."""
+
+from __future__ import annotations
+
+TITLE = "Charts for the wall and for the phone"
+LEAD = (
+    "Each plan takes the fewest minutes on average, opening, set-up and being wrong counted in. "
+    "Print the sheets, or open the page on a phone: it works without a network."
+)
+CAUTION = "For competent persons. Local codes, law and maker come first."
+DEPTHS = {"stage": "To the stage", "part": "To the part"}
+MINUTES = "{:.1f} min to a verdict, on average"
+COST = "{:.1f} min with repair and risk, {}"
+PROVED = "proved least"
+BOUNDED = "least possible {:.1f}"
+SIZE = "{} checks, {} verdicts"
+SHEETS = "{} sheet{} of {}"
+FORMATS = {
+    "PDF": "to print",
+    "HTML": "to walk on a phone",
+    "SVG": "sheets as drawings",
+    "PNG": "sheets as pictures",
+    "JSON": "the plan as a document",
+}
+SHEET = "sheet {}"
+PICTURE = "First sheet of the chart of {}, {}"
+MISSING = "Not drawn"
