@@ -85,17 +85,17 @@ def _answer_names(bench: Bench, number: str, step: Document) -> Iterator[Breach]
 
 
 def _factors(bench: Bench, number: str, step: Document) -> Iterator[Breach]:
-    """Factors belong to a reading, speak of every possible fault, and never rule one out."""
+    """Factors speak of every possible fault, and those of a reading rule none out."""
     if "factors" not in step:
         return
     factors = step["factors"]
-    if not step.get("reading"):
-        yield Breach("AU406", number, "factors stand beside an answer that is no reading")
     possible = {f for f, p in zip(bench.faults, bench.prior, strict=True) if p > 0}
     if set(factors) - set(bench.faults) or possible - set(factors):
         yield Breach("AU406", number, "the factors are not those of the model's faults")
-    elif not all(0.0 < float(p) <= 1.0 + 1e-9 for p in factors.values()):
-        yield Breach("AU406", number, "a factor is no share of the largest, above 0 to 1")
+        return
+    least, most = min(map(float, factors.values())), max(map(float, factors.values()))
+    if least < 0.0 or (step.get("reading") and least == 0.0) or not near(most, 1.0):
+        yield Breach("AU406", number, "a factor is no share of the largest, or rules a fault out")
 
 
 def _minutes(bench: Bench, step: Document, old: Stand, new: Stand) -> float:

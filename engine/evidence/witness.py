@@ -24,6 +24,12 @@ CIRCUIT_WORD = 0.8
 `tests/bench` finds the same accuracy between a half and nine tenths."""
 
 
+WATCHED_WORD = 0.5
+"""The circuit's share where light or sound is watched: eyes are not simulated. Our choice."""
+UNSEEN = 0.1
+"""Weight, beside the siblings' 1, of outcomes that none of them showed. Our choice."""
+
+
 @dataclass(frozen=True, slots=True)
 class Testimony:
     """What one answer says: `factors` by fault, the largest 1, and what part of each is misreading.
@@ -79,12 +85,16 @@ class Witness:
             for band in bands(test)
         }
 
-    def heard(self, test_id: str, reading: str) -> Testimony | None:
-        """What a reading says as a walk has it written down; None where it is weighed by its band.
+    def heard(
+        self, test_id: str, reading: str, shares: tuple[tuple[str, float], ...]
+    ) -> Testimony | None:
+        """What an answer says as a walk has it written down; None where the rows speak alone.
 
         A text that is no reading of this test (knowledge changes) is left to its outcome.
         """
         test = self.model.test(test_id)
+        if not reading:
+            return self.weigh(Answer(test_id, shares))
         try:
             answer = readings.read(reading, test, self.model.arrangement(test.supply))
         except TroubleError:
@@ -92,23 +102,70 @@ class Witness:
         return self.weigh(answer)
 
     def weigh(self, answer: Answer) -> Testimony | None:
-        """What a reading says of each fault; None for an answer given by name.
+        """What an answer says of each fault; None where the model's rows speak alone.
 
-        None also where the circuit was not read at this test: the reading then counts as its band.
+        That is so where the circuit was not read at this test, and for words of a measured test.
         """
         test = self.model.test(answer.test)
-        if answer.low is None or answer.high is None or not self.speaks(test):
+        if answer.low is None or answer.high is None:
+            return self._weigh_words(test, answer)
+        if not self.speaks(test):
             return None
         right, wrong = {}, {}
         for fault in self.model.faults:
             right[fault.id], wrong[fault.id] = self._heights(test, fault.id, answer)
-        most = max(right[f] + wrong[f] for f in right)
-        if not most > 0.0:
+        return _testimony(right, wrong)
+
+    def _weigh_words(self, test: Test, answer: Answer) -> Testimony | None:
+        """The law for a watched test, where an outcome has odds and no density."""
+        if bands(test) or not any(self._watched(test, f.id) for f in self.model.faults):
             return None
-        return Testimony(
-            {f: (right[f] + wrong[f]) / most for f in right},
-            {f: wrong[f] / (right[f] + wrong[f]) if right[f] + wrong[f] else 1.0 for f in right},
+        right, wrong = dict[str, float](), dict[str, float]()
+        for fault in self.model.faults:
+            odds = self._word_odds(test, fault.id)
+            right[fault.id] = wrong[fault.id] = 0.0
+            for told, share in answer.shares:
+                slips = sum(test.misread.get(told, {}).values())
+                right[fault.id] += share * odds[told] * (1.0 - slips)
+                wrong[fault.id] += share * sum(
+                    p * test.misread.get(true, {}).get(told, 0.0)
+                    for true, p in odds.items()
+                    if true != told
+                )
+        return _testimony(right, wrong)
+
+    def _word_odds(self, test: Test, fault: str) -> dict[str, float]:
+        """Odds of each outcome of a watched test: rules, and the siblings' shares."""
+        rules, seen = self.model.row(test.id, fault), self._watched(test, fault)
+        ids = [outcome.id for outcome in test.outcomes]
+        if not seen:
+            return {name: rules.get(name, 0.0) for name in ids}
+        total = sum(seen.values()) + UNSEEN
+        return {
+            name: (1 - WATCHED_WORD) * rules.get(name, 0.0)
+            + WATCHED_WORD * (seen.get(name, 0.0) + UNSEEN / len(ids)) / total
+            for name in ids
+        }
+
+    def _watched(self, test: Test, fault: str) -> dict[str, float]:
+        """The weights of the outcomes that the units show; empty where fewer than two were seen."""
+        made = self.dictionary
+        if made is None or _argued(self.beyond, fault, test.id):
+            return {}
+        cell = made.cell(test.id, fault)
+        if cell is None or not cell.samples:
+            return {}
+        units = self.make.weights or tuple(unit.weight for unit in made.units)
+        shown = (
+            (cell.outcome, _nominal(made, units)),
+            *zip((outcome for outcome, _ in cell.samples), units, strict=False),
         )
+        known = {outcome.id for outcome in test.outcomes}
+        seen: dict[str, float] = {}
+        for outcome, weight in shown:
+            if outcome in known and weight > 0.0:
+                seen[outcome] = seen.get(outcome, 0.0) + weight
+        return seen
 
     def _heights(self, test: Test, fault: str, answer: Answer) -> tuple[float, float]:
         """The law of the package's head, over the background's density: read right, and misread."""
@@ -193,6 +250,16 @@ def _nominal(made: Dictionary, units: Sequence[float]) -> float:
         return 1.0
     pairs = zip(made.units, units, strict=False)
     return sum(weight for unit, weight in pairs if unit.design == 0) / len(units)
+
+
+def _testimony(right: Mapping[str, float], wrong: Mapping[str, float]) -> Testimony | None:
+    most = max(right[f] + wrong[f] for f in right)
+    if not most > 0.0:
+        return None
+    return Testimony(
+        {f: (right[f] + wrong[f]) / most for f in right},
+        {f: wrong[f] / (right[f] + wrong[f]) if right[f] + wrong[f] else 1.0 for f in right},
+    )
 
 
 def _parts(answer: Answer, test: Test, seen: Density) -> Iterator[tuple[Band, float, float]]:

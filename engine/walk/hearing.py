@@ -1,4 +1,4 @@
-"""What an answer says of each fault: by the model's rows, or by the circuit where it was a reading.
+"""What an answer says of each fault: by the model's rows, or by the circuit where that was read.
 
 A reading can weigh against a fault that its band leaves in question. So a fault stays in question
 after one if it holds its part of what is left, and the plan goes on as it was only where the
@@ -62,9 +62,9 @@ def as_planned(walk: Walk, event: Answered | Known) -> bool:
 
 def _testimony(walk: Walk, event: Answered | Known) -> Testimony | None:
     witness = walk.outset.witness
-    if witness is None or not event.reading:
+    if witness is None:
         return None
-    return witness.heard(event.test, event.reading)
+    return witness.heard(event.test, event.reading or "", event.evidence)
 
 
 def _left_by_rows(walk: Walk, event: Answered | Known) -> frozenset[str]:

@@ -24,10 +24,11 @@ from random import Random
 
 from platformdirs import user_cache_path
 
-from engine import evidence, library
+from engine import library
 from engine.circuit import dictionary
 from engine.circuit.campaign import Workbench, workbench
 from engine.circuit.dictionary import UNLISTED
+from engine.evidence.witness import committed
 from engine.model import Fault, Mains, Model
 from engine.walk import job
 from engine.walk.ending import conclude
@@ -94,7 +95,7 @@ def walk_through(begun: Walk, made: VirtualUnit, person: Person) -> Walk:
 def tries(model: Model, faults: Iterable[Fault], mistakes: float, readings: bool) -> Iterable[Try]:
     """One walk for each fault; `readings` False weighs numbers by their bands, to compare."""
     place = workbench(model, UNITS, seed=SEED)
-    heard = evidence.committed(model) if readings else None
+    heard = committed(model) if readings else None
     begun = job.begin(Outset(model, witness=heard), patient(2.0))
     volts = f"{model.mains.volts:g}"
     for fault in faults:

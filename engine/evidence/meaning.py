@@ -1,0 +1,199 @@
+"""What one reading means: what is due, how far off it is, what explains it, what to check next."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from engine import belief as beliefs
+from engine import planner, setup
+from engine.circuit.dictionary import Dictionary
+from engine.evidence.limits import Held, held
+from engine.evidence.make import values
+from engine.evidence.witness import SOUND, Witness
+from engine.model import Model, Test
+from engine.plan import Ask, Verdict
+from engine.readings import Answer, Band, bands
+from kb.quantities import VOLT
+
+NEGLIGIBLE = 5e-4
+"""Odds of a fault under which the next check is not planned for it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """What a sound unit reads: the rule's band and words, and the simulated span (base unit).
+
+    `nominal`, `low` and `high` (the span of the siblings' readings) are None where nothing was
+    derived; `designs` pairs each design's words and values with what it reads.
+    """
+
+    unit: str
+    band: Band | None
+    good: str
+    says: str
+    source: str
+    nominal: float | None
+    low: float | None
+    high: float | None
+    designs: tuple[tuple[str, Mapping[str, float], float], ...]
+    from_good_unit: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """A fault with its odds before and after the reading, and how well it fits: its density over
+    that of the best-fitting fault; `typical` is what it reads by itself, low, middle, high."""
+
+    fault: str
+    says: str
+    before: float
+    after: float
+    fits: float
+    typical: tuple[float, float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Next:
+    """The check to do next, its minutes with set-up, and what each explanation would show there;
+    or, with `remedy`, that no check pays any more."""
+
+    test: str | None
+    says: str
+    minutes: float
+    shows: tuple[tuple[str, str, float], ...]
+    remedy: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """All of it, for people and as a document."""
+
+    model: Model
+    test: Test
+    answer: Answer
+    due: Due
+    sound_odds: float
+    explanations: tuple[Explanation, ...]
+    held: tuple[Held, ...]
+    next: Next
+    posterior: Mapping[str, float]
+
+
+def meaning(witness: Witness, answer: Answer, seconds: float = 1.0) -> Meaning:
+    """What a reading means as the first one of a diagnosis; a plan of up to `seconds` is made.
+
+    O(faults x samples) and the plan. Raises TroubleError where no fault is left.
+    """
+    model, test = witness.model, witness.model.test(answer.test)
+    prior = {fault.id: fault.prior for fault in model.faults}
+    testimony = witness.weigh(answer)
+    if testimony is None:
+        after = beliefs.update(model, prior, test.id, answer.shares)
+        most = max(after[f] / prior[f] for f in prior if prior[f] > 0)
+        fits = {f: after[f] / prior[f] / most if prior[f] > 0 else 0.0 for f in prior}
+    else:
+        after, fits = beliefs.weighed(prior, testimony.factors), dict(testimony.factors)
+    listed = (
+        Explanation(f.id, f.says, f.prior, after[f.id], fits[f.id], _typical(witness, test, f.id))
+        for f in model.faults
+    )
+    explanations = sorted(listed, key=lambda one: -one.after)
+    volts = answer.low if answer.unit == VOLT and answer.low == answer.high else None
+    return Meaning(
+        model, test, answer, due(witness, test), after.get(SOUND, 0.0), tuple(explanations),
+        held(model, test, volts) if volts is not None else (),
+        next_check(model, test, after, seconds), after,
+    )  # fmt: skip
+
+
+def due(witness: Witness, test: Test) -> Due:
+    """What a sound unit reads at a test, and why."""
+    model, made = witness.model, witness.dictionary
+    likely = model.row(test.id, SOUND) if SOUND in {f.id for f in model.faults} else {}
+    normal = max(likely, key=lambda outcome: likely[outcome]) if likely else ""
+    band = next((b for b in bands(test) if b.outcome == normal), None)
+    why = test.because[0] if test.because else None
+    unit = made.measures.get(test.id, "") if made is not None else ""
+    nominal = low = high = None
+    designs: tuple[tuple[str, Mapping[str, float], float], ...] = ()
+    cell = made.cell(test.id, SOUND) if made is not None else None
+    if made is not None and cell is not None:
+        nominal = values(cell)[0]
+        span = _typical(witness, test, SOUND)
+        if span is not None:
+            low, _, high = span
+        designs = _designs(made, test.id)
+    return Due(
+        unit or (test.outcomes[0].unit or ""), band, test.good, why.says if why else "",
+        why.source if why else "", nominal, low, high, designs,
+        witness.make.expected.get(test.id),
+    )  # fmt: skip
+
+
+def next_check(model: Model, test: Test, after: Mapping[str, float], seconds: float) -> Next:
+    """The first step of the best plan from here that asks anything, or its remedy."""
+    bench = setup.reach(model, setup.start(model), test)
+    total = sum(p for p in after.values() if p >= NEGLIGIBLE)
+    belief = {f: p / total if p >= NEGLIGIBLE else 0.0 for f, p in after.items()}
+    made = planner.plan(
+        model, belief=belief, state=bench, tests_done=frozenset({test.id}), seconds=seconds
+    )
+    node = made.nodes[made.root]
+    if isinstance(node, Verdict):
+        remedy = model.remedy(node.remedy)
+        return Next(None, remedy.says, remedy.minutes, (), remedy.id)
+    assert isinstance(node, Ask)
+    asked = model.test(node.test)
+    minutes = asked.minutes + setup.minutes(model, bench, node.state)
+    return Next(asked.id, asked.says, minutes, _shows(model, asked, after))
+
+
+def _shows(
+    model: Model, asked: Test, after: Mapping[str, float]
+) -> tuple[tuple[str, str, float], ...]:
+    """Outcome, its words and odds at the next check, likeliest first."""
+    odds = {
+        o.id: sum(p * model.row(asked.id, f).get(o.id, 0.0) for f, p in after.items())
+        for o in asked.outcomes
+    }
+    listed = [(o.id, o.says, odds[o.id]) for o in asked.outcomes if odds[o.id] > 0.005]
+    return tuple(sorted(listed, key=lambda one: -one[2]))
+
+
+def _typical(witness: Witness, test: Test, fault: str) -> tuple[float, float, float] | None:
+    """Least, middle and greatest simulated reading under a fault, by the units that count."""
+    made = witness.dictionary
+    cell = made.cell(test.id, fault) if made is not None else None
+    if made is None or cell is None:
+        return None
+    weights = witness.make.weights or tuple(unit.weight for unit in made.units)
+    plain = values(cell)
+    drawn = [
+        (value, weight)
+        for value, weight in zip(plain[1:], weights, strict=False)
+        if value is not None and weight > 0
+    ]
+    seen = sorted(drawn) or [(v, 1.0) for v in plain[:1] if v is not None]
+    if not seen:
+        return None
+    half, middle = sum(w for _, w in seen) / 2, seen[-1][0]
+    for value, weight in seen:
+        half -= weight
+        if half <= 0:
+            middle = value
+            break
+    return seen[0][0], middle, seen[-1][0]
+
+
+def _designs(made: Dictionary, test: str) -> tuple[tuple[str, Mapping[str, float], float], ...]:
+    """Each design with the middle of what its sound units read."""
+    cell = made.cell(test, SOUND)
+    listed = []
+    for number, design in enumerate(made.designs):
+        units = zip(made.units, values(cell)[1:] if cell else (), strict=False)
+        read = sorted(v for u, v in units if u.design == number and v is not None)
+        if read and all(math.isfinite(v) for v in read):
+            listed.append((design.says, dict(design.values), read[len(read) // 2]))
+    return tuple(listed)
