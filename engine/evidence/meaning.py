@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from engine import belief as beliefs
@@ -15,7 +15,8 @@ from engine.evidence.witness import SOUND, Witness
 from engine.model import Model, Test
 from engine.plan import Ask, Verdict
 from engine.readings import Answer, Band, bands
-from kb.quantities import VOLT
+from kb import loader
+from kb.quantities import VOLT, read_quantity, show
 
 NEGLIGIBLE = 5e-4
 """Odds of a fault under which the next check is not planned for it."""
@@ -26,7 +27,7 @@ class Due:
     """What a sound unit reads: the rule's band and words, and the simulated span (base unit).
 
     `nominal`, `low` and `high` (the span of the siblings' readings) are None where nothing was
-    derived; `designs` pairs each design's words and values with what it reads.
+    derived; `designs` pairs each design's words and its values as marked with what it reads.
     """
 
     unit: str
@@ -37,7 +38,7 @@ class Due:
     nominal: float | None
     low: float | None
     high: float | None
-    designs: tuple[tuple[str, Mapping[str, float], float], ...]
+    designs: tuple[tuple[str, tuple[str, ...], float], ...]
     from_good_unit: float | None = None
 
 
@@ -68,7 +69,8 @@ class Next:
 
 @dataclass(frozen=True, slots=True)
 class Meaning:
-    """All of it, for people and as a document."""
+    """All of it, for people and as a document. `foreseen` is false where no simulated fault reads
+    so: then something was misread, or is not listed."""
 
     model: Model
     test: Test
@@ -79,6 +81,7 @@ class Meaning:
     held: tuple[Held, ...]
     next: Next
     posterior: Mapping[str, float]
+    foreseen: bool
 
 
 def meaning(witness: Witness, answer: Answer, seconds: float = 1.0) -> Meaning:
@@ -104,7 +107,7 @@ def meaning(witness: Witness, answer: Answer, seconds: float = 1.0) -> Meaning:
     return Meaning(
         model, test, answer, due(witness, test), after.get(SOUND, 0.0), tuple(explanations),
         held(model, test, volts) if volts is not None else (),
-        next_check(model, test, after, seconds), after,
+        next_check(model, test, after, seconds), after, _foreseen(witness, test, answer),
     )  # fmt: skip
 
 
@@ -117,14 +120,15 @@ def due(witness: Witness, test: Test) -> Due:
     why = test.because[0] if test.because else None
     unit = made.measures.get(test.id, "") if made is not None else ""
     nominal = low = high = None
-    designs: tuple[tuple[str, Mapping[str, float], float], ...] = ()
+    designs: tuple[tuple[str, tuple[str, ...], float], ...] = ()
     cell = made.cell(test.id, SOUND) if made is not None else None
     if made is not None and cell is not None:
         nominal = values(cell)[0]
         span = _typical(witness, test, SOUND)
         if span is not None:
             low, _, high = span
-        designs = _designs(made, test.id)
+        units = witness.make.weights or tuple(unit.weight for unit in made.units)
+        designs = _designs(made, test.id, units)
     return Due(
         unit or (test.outcomes[0].unit or ""), band, test.good, why.says if why else "",
         why.source if why else "", nominal, low, high, designs,
@@ -162,6 +166,18 @@ def _shows(
     return tuple(sorted(listed, key=lambda one: -one[2]))
 
 
+def _foreseen(witness: Witness, test: Test, answer: Answer) -> bool:
+    """Whether some fault's kernels are above a blind guess at a plain reading."""
+    if answer.low is None or answer.low != answer.high or not witness.speaks(test):
+        return True
+    value = answer.low
+    return any(
+        witness.density(test, f.id).share(value) > 1.0
+        for f in witness.model.faults
+        if witness.read(test, f.id)
+    )
+
+
 def _typical(witness: Witness, test: Test, fault: str) -> tuple[float, float, float] | None:
     """Least, middle and greatest simulated reading under a fault, by the units that count."""
     made = witness.dictionary
@@ -187,13 +203,27 @@ def _typical(witness: Witness, test: Test, fault: str) -> tuple[float, float, fl
     return seen[0][0], middle, seen[-1][0]
 
 
-def _designs(made: Dictionary, test: str) -> tuple[tuple[str, Mapping[str, float], float], ...]:
-    """Each design with the middle of what its sound units read."""
+def _designs(
+    made: Dictionary, test: str, units: Sequence[float]
+) -> tuple[tuple[str, tuple[str, ...], float], ...]:
+    """Each design that counts, with the middle of what its sound units read."""
     cell = made.cell(test, SOUND)
     listed = []
+    marks = _marks(made.topology)
     for number, design in enumerate(made.designs):
-        units = zip(made.units, values(cell)[1:] if cell else (), strict=False)
-        read = sorted(v for u, v in units if u.design == number and v is not None)
+        drawn = zip(made.units, units, values(cell)[1:] if cell else (), strict=False)
+        read = sorted(v for u, w, v in drawn if u.design == number and w > 0 and v is not None)
         if read and all(math.isfinite(v) for v in read):
-            listed.append((design.says, dict(design.values), read[len(read) // 2]))
+            marked = tuple(
+                f"{part} {show(value, marks.get(part, ''))}"
+                for part, value in design.values.items()
+            )
+            listed.append((design.says, marked, read[len(read) // 2]))
     return tuple(listed)
+
+
+def _marks(topology: str) -> dict[str, str]:
+    """The unit that each part with a value is marked in."""
+    stages = loader.read(()).topologies[topology].stages.values()
+    parts = {name: part for stage in stages for name, part in stage.parts.items()}
+    return {name: read_quantity(part.value).unit for name, part in parts.items() if part.value}

@@ -8,7 +8,7 @@ that `nextprobe --help` loads neither the planner nor the printer.
 | CL111 | saved walk is not JSON | CL202 | file can't be read |
 | CL112 | saved walk of another topology | CL103 | `--all` beside a topology, model or complaint |
 | CL104 | `--all` without a folder | CL105 | folder for all charts can't be made |
-| CL106 | several formats for one chart | | |
+| CL106 | several formats for one chart | CL121 | no such test or test point |
 
 Exit codes: 0 done, 2 what was given can't be used, 3 a fault of the program, 130 interrupted.
 """
@@ -29,6 +29,7 @@ from render.cli import (
     drafting,
     failure,
     listing,
+    reading,
     reckoning,
     walking,
 )
@@ -46,6 +47,7 @@ app = typer.Typer(
 )
 app.command("walk", rich_help_panel=_REPAIR)(walking.walk)
 app.command("chart", rich_help_panel=_REPAIR)(charting.chart)
+app.command("reading", rich_help_panel=_REPAIR)(reading.reading)
 app.command("calc", rich_help_panel=_REPAIR)(reckoning.calc)
 app.command("list", rich_help_panel=_LOOK)(listing.topologies)
 app.command("model", rich_help_panel=_LOOK)(describing.model)

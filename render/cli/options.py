@@ -89,9 +89,10 @@ Without = Annotated[
 ]
 Values = Annotated[
     list[str] | None,
-    _described(
-        "A value read off the unit, such as R2=220k: readings are weighed for designs that have "
-        "it; may be given several times.",
+    typer.Option(
+        "--value",
+        help="A value read off the unit, such as R2=220k: readings are weighed for designs that "
+        "have it; may be given several times.",
         metavar="PART=VALUE",
         rich_help_panel=SHOP,
     ),

@@ -98,6 +98,18 @@ class Screen:
         for number, row in enumerate(rows):
             self._pair_of_lines(row, "fault in" if number == 0 else "")
 
+    @property
+    def draws(self) -> bool:
+        """Whether the output can show line drawing and block elements."""
+        return self._drawn
+
+    def picture(self, lines: Iterable[str]) -> None:
+        """Lines that stand as they are, set apart from the words around them."""
+        self._console.print()
+        for line in lines:
+            self._print(Text(line))
+        self._console.print()
+
     def prompt(self, words: str) -> str:
         """The prompt text for what may be typed now."""
         return f"{words} {'›' if self._drawn else '>'} "

@@ -1,0 +1,134 @@
+"""What a reading means, in words for the bench."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from engine.evidence.meaning import Explanation, Meaning
+from engine.readings import Band
+from kb.quantities import AMPERE, VOLT, show
+
+TOLD = 6
+"""Explanations that are told; the document lists all."""
+_LEAST = 0.005
+_SEEN = {VOLT: 5e-4, AMPERE: 5e-7}
+"""Less than this no bench meter shows; a simulation does."""
+
+
+def due(found: Meaning) -> Iterator[tuple[str, str]]:
+    """What it should read and why: label and text."""
+    what, unit = found.due, found.due.unit
+    if what.from_good_unit is not None:
+        yield "good unit", f"An identical good unit reads {show(what.from_good_unit, unit)}."
+    if what.good:
+        yield "due", what.good
+    elif what.band is not None:
+        yield "due", _band(what.band, unit) + "."
+    if what.says:
+        yield "why", what.says + (f" ({what.source})" if what.source else "")
+    if what.low is not None and what.high is not None:
+        named = "" if what.nominal is None else f"; as listed {_number(what.nominal, unit)}"
+        yield (
+            "simulated",
+            f"Sound units of this make read {_number(what.low, unit)} to "
+            f"{_number(what.high, unit)}{named}.",
+        )
+    for says, marked, reads in what.designs:
+        values = f" ({', '.join(marked)})" if marked else ""
+        yield "", f"{says[:1].upper()}{says[1:]}{values}: {_number(reads, unit)}."
+
+
+def off(found: Meaning) -> str:
+    """How far off the reading is, from the simulated span or else from the band."""
+    low, high = found.answer.low, found.answer.high
+    if found.answer.reading == "over range" or low is None or high is None:
+        return "" if found.due.high is None else _over(found)
+    what = found.due
+    least, most, where = what.low, what.high, "what sound units read"
+    if least is None or most is None:
+        if what.band is None:
+            return ""
+        least, most, where = what.band.low, what.band.high, "the band that is due"
+    unit = what.unit
+    if low > most:
+        return f"{_number(low - most, unit)} above {where}{_share(low, what.nominal)}."
+    if high < least:
+        return f"{_number(least - high, unit)} below {where}{_share(high, what.nominal)}."
+    return f"Within {where}."
+
+
+def explanation(one: Explanation, unit: str) -> str:
+    """One fault: odds before and after, how well it fits, what it reads by itself."""
+    reads = ""
+    if one.typical is not None:
+        low, _, high = one.typical
+        span = _number(low, unit) if math.isclose(low, high, rel_tol=0.02) else (
+            f"{_number(low, unit)} to {_number(high, unit)}"
+        )  # fmt: skip
+        reads = f"; reads {span}"
+    return f"{one.says}: {_odds(one.before)} before, {_odds(one.after)} now{reads}; {_fit(one)}"
+
+
+def explanations(found: Meaning) -> list[Explanation]:
+    """The likeliest, as many as are told."""
+    return [one for one in found.explanations if one.after >= _LEAST][:TOLD]
+
+
+def doubt(found: Meaning) -> str:
+    """What to think of a reading that no simulated fault gives."""
+    if found.foreseen:
+        return ""
+    return "No fault that was simulated reads so: look at range and leads and read again."
+
+
+def following(found: Meaning) -> Iterator[tuple[str, str]]:
+    """The next check, or the remedy where no check pays."""
+    step = found.next
+    if step.test is None:
+        yield "next", f"No further check pays: {step.says}."
+        return
+    yield "next", f"{step.says} ({step.test}, {step.minutes:g} min with its set-up)"
+    if step.shows:
+        yield "", "; ".join(f"{says} {_odds(p)}" for _, says, p in step.shows) + "."
+
+
+def _over(found: Meaning) -> str:
+    assert found.due.high is not None
+    if math.isinf(found.due.high):
+        return "Sound units read over range, too."
+    return f"Sound units read at most {_number(found.due.high, found.due.unit)}."
+
+
+def _share(value: float, nominal: float | None) -> str:
+    if nominal is None or not math.isfinite(nominal) or nominal == 0.0:
+        return ""
+    return f", {value / nominal:.0%} of the listed unit's".replace("%", " %")
+
+
+def _fit(one: Explanation) -> str:
+    if one.fits >= 0.3:
+        return "fits well"
+    if one.fits >= 0.03:
+        return "fits poorly"
+    return f"hardly fits, 1 to {1 / one.fits:.0f}" if one.fits > 1e-4 else "does not fit"
+
+
+def _odds(odds: float) -> str:
+    if odds >= 0.095:
+        return f"{odds:.0%}".replace("%", " %")
+    return f"{odds * 100:.1f} %" if odds >= 0.0005 else "under 0.1 %"
+
+
+def _number(value: float, unit: str) -> str:
+    if math.isinf(value):
+        return "over range"
+    return show(0.0 if abs(value) < _SEEN.get(unit, 0.0) else value, unit)
+
+
+def _band(band: Band, unit: str) -> str:
+    if math.isinf(band.high):
+        return f"from {show(band.low, unit)} up"
+    if math.isinf(band.low):
+        return f"below {show(band.high, unit)}"
+    return f"{show(band.low, unit)} to {show(band.high, unit)}"
