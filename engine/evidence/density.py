@@ -18,8 +18,9 @@ SURPRISE = 0.05
 """The background's share: what no sample foresaw. One reading in twenty, our choice."""
 OVER_SHARE = 0.2
 """The background's mass of over range, where the instrument can show it. Our choice."""
-NARROWEST = 0.02
-"""Kernels narrower than a fiftieth claim more than a handful of samples knows. Our choice."""
+NARROWEST = 0.03
+"""Kernels narrower than 3 % claim more than a handful of samples knows of parts within 5 %. Our
+choice."""
 _MEGOHMS_OVER = (1e7, 6e7)
 
 

@@ -133,7 +133,8 @@ def _show(found: Meaning, witness: Witness) -> None:
     screen.line("beware", words.doubt(found))
     for number, one in enumerate(words.explanations(found)):
         screen.line("explains" if number == 0 else "", words.explanation(one, found.due.unit))
-    for one in found.held:
-        screen.line("" if one.kept else "breaks", f"{one.part}: {one.says} ({one.source})")
+    for promise in found.held:
+        label = "keeps" if promise.kept else "breaks"
+        screen.line(label, f"{promise.part}: {promise.says} ({promise.source})")
     for label, text in words.following(found):
         screen.line(label, text)

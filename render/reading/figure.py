@@ -76,11 +76,16 @@ def figure(found: Meaning, witness: Witness, columns: int) -> Figure:
 
 def _picked(found: Meaning, witness: Witness) -> list[tuple[str, Density, int, float]]:
     """Label, density, faults that read alike and odds of all these: the sound unit's first."""
+    sound = witness.density(found.test, SOUND)
+    alike, sound_odds = 0, found.sound_odds
     groups: list[tuple[Explanation, Density, list[float]]] = []
     for one in found.explanations:
         if one.fault == SOUND or one.after < 0.002 or not witness.read(found.test, one.fault):
             continue
         density = witness.density(found.test, one.fault)
+        if _alike(density, sound):
+            alike, sound_odds = alike + 1, sound_odds + one.after
+            continue
         for first, same, odds in groups:
             if _alike(density, same) and abs(math.log(one.fits / first.fits)) < 0.05:
                 odds.append(one.after)
@@ -88,7 +93,7 @@ def _picked(found: Meaning, witness: Witness) -> list[tuple[str, Density, int, f
         else:
             groups.append((one, density, [one.after]))
     groups.sort(key=lambda group: -sum(group[2]))
-    rows = [("sound", witness.density(found.test, SOUND), 0, found.sound_odds)]
+    rows = [("sound", sound, alike, sound_odds)]
     for first, density, odds in groups[: MOST_ROWS - 1]:
         rows.append((first.fault, density, len(odds) - 1, sum(odds)))
     return rows
