@@ -4,8 +4,9 @@ measure -> place -> draw: words and symbols are measured with the shipped font, 
 plain mm, and only then drawn.
 """
 
+from render.paper.contents import Extra
 from render.paper.figures import Figures, figures
 from render.paper.papers import Orientation
-from render.paper.press import Format, lay_out, write
+from render.paper.press import Format, lay_out, print_out, write
 
-__all__ = ["Figures", "Format", "Orientation", "figures", "lay_out", "write"]
+__all__ = ["Extra", "Figures", "Format", "Orientation", "figures", "lay_out", "print_out", "write"]

@@ -63,10 +63,11 @@ def used_area(sheet: Sheet) -> float:
         *(la.box for la in sheet.drawing.labels),
         *(p.box for p in sheet.panels),
     ]
-    return _union(boxes) / (sheet.width * sheet.height)
+    return covered(boxes) / (sheet.width * sheet.height)
 
 
-def _union(boxes: Sequence[Box]) -> float:
+def covered(boxes: Sequence[Box]) -> float:
+    """Area in mm² that boxes cover, each spot counted once."""
     edges = sorted({x for box in boxes for x in (box.x, box.right)})
     total = 0.0
     for left, right in pairwise(edges):

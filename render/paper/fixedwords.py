@@ -29,7 +29,7 @@ SAFE = (
     "Over its limit? Bleed and measure again. If the volts will not fall: stop, hands off.",
 )
 
-CAUTIONS_TITLE = "Cautions by number"
+CAUTIONS_TITLE = "Cautions in full"
 PROOFS_TITLE = "Proof after repair"
 PROOFS_TAIL = "A unit that fails a proof is not returned."
 LEGEND_TITLE = "Legend"
@@ -50,7 +50,12 @@ USUAL_PROOFS = "After a repair: {proofs}, unless told."
 NAMES_TITLE = "What the names mean"
 AGAIN_TITLE = "↺ else: measure again; the same again: not on this chart"
 SOURCES_TITLE = "Who says so"
-FAULTS_TITLE = "What can be wrong, and how often"
+SOURCES_REST = "All else is common practice of the trade."
+SOURCES_ALL = "Common practice of the trade."
+FAULTS_TITLE = "What can be wrong, how often, and what to fit"
+LOST = "Not told apart on this chart: {faults}."
+NO_PROOF = " Nothing to prove."
+SHARES = "Shares of all faults of such a unit. Where they come from: {sources}."
 BLOCKS_TITLE = "The unit, stage by stage"
 BLOCKS_KEY: tuple[tuple[str, str], ...] = (
     ("feeds", "Arrow: feeds."),

@@ -237,7 +237,11 @@ class Sheet:
 
 @dataclass(frozen=True, slots=True)
 class Sheets:
-    """All sheets of one chart with what the file says about itself."""
+    """All sheets of one chart with what the file says about itself.
+
+    `rank` counts what had to give way for want of room (0: nothing); `least` is a lower bound on
+    the sheets that the flowchart takes in these words and this type.
+    """
 
     title: str
     language: str
@@ -246,3 +250,18 @@ class Sheets:
     hands_capital: float
     paper: str
     date: str
+    rank: int = 0
+    least: int = 1
+
+    @property
+    def told(self) -> str:
+        """How many sheets of which paper, and how few the flowchart could take at best."""
+        flow = sum(bool(sheet.drawing.flows) for sheet in self.sheets)
+        count = f"{len(self.sheets)} sheet{'s' if len(self.sheets) > 1 else ''} of {self.paper}"
+        if flow <= self.least:
+            proof = f"its flowchart can't take fewer than {flow}" if flow > 1 else ""
+        else:
+            proof = (
+                f"its flowchart takes {flow}; no fewer than {self.least} could hold it in this type"
+            )
+        return f"{count}; {proof}." if proof else f"{count}."

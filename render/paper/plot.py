@@ -11,16 +11,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from render.paper.ink import Box
 
-CELL = 1.5
 Mask = npt.NDArray[np.bool_]
-_Field = npt.NDArray[np.float64]
-_Spectrum = npt.NDArray[np.complex128]
+_Field = npt.NDArray[np.floating[Any]]
+_Spectrum = npt.NDArray[np.complexfloating[Any, Any]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,29 +33,24 @@ class Spot:
 
 
 class Plot:
-    """The printable area of a sheet; grows fuller as shapes are set on it."""
+    """The printable area of a sheet in cells of `cell` mm; grows fuller as shapes are set on it."""
 
-    def __init__(self, width: float, height: float) -> None:
-        self.cols, self.rows = int(width // CELL), int(height // CELL)
+    def __init__(self, width: float, height: float, cell: float) -> None:
+        self.cell = cell
+        self.cols, self.rows = int(width // cell), int(height // cell)
         self.taken: Mask = np.zeros((self.rows, self.cols), dtype=bool)
         self._spectra: tuple[_Spectrum, _Spectrum] | None = None
         self._sums: npt.NDArray[np.int64] | None = None
 
-    def copy(self) -> Plot:
-        """An independent copy."""
-        other = Plot(self.cols * CELL, self.rows * CELL)
-        other.taken = self.taken.copy()
-        return other
-
     @property
     def free(self) -> float:
         """Area in mm² that nothing has taken yet."""
-        return float((~self.taken).sum()) * CELL * CELL
+        return float((~self.taken).sum()) * self.cell * self.cell
 
     def set(self, shape: Shape, x: float, y: float) -> None:
         """Take the shape's cells at (x, y)."""
         mask = shape.mask
-        row, col = round(y / CELL), round(x / CELL)
+        row, col = round(y / self.cell), round(x / self.cell)
         rows, cols = mask.shape
         self.taken[row : row + rows, col : col + cols] |= mask
         self._spectra = None
@@ -64,7 +59,7 @@ class Plot:
     def fits_at(self, shape: Shape, x: float, y: float) -> bool:
         """Whether the shape is free at (x, y) and inside."""
         mask = shape.mask
-        row, col = round(y / CELL), round(x / CELL)
+        row, col = round(y / self.cell), round(x / self.cell)
         rows, cols = mask.shape
         if row + rows > self.rows or col + cols > self.cols:
             return False
@@ -82,7 +77,7 @@ class Plot:
         over = np.linspace(0, 1, free.shape[1])[None, :] if free.shape[1] > 1 else np.zeros((1, 1))
         score = np.where(free, touch + pull[0] * over + pull[1] * down, -np.inf)
         row, col = np.unravel_index(int(score.argmax()), score.shape)
-        return Spot(float(col) * CELL, float(row) * CELL, float(touch[row, col]))
+        return Spot(float(col) * self.cell, float(row) * self.cell, float(touch[row, col]))
 
     def _of_block(self, rows: int, cols: int) -> tuple[Mask, _Field]:
         """Free positions and touched rim of a full rectangle, from a summed-area table."""
@@ -99,7 +94,7 @@ class Plot:
         """Free positions and touched rim of any shape, by correlation."""
         size = (_quick(self.rows + 2), _quick(self.cols + 2))
         if self._spectra is None:
-            walled, solid = np.zeros(size), np.zeros(size)
+            walled, solid = np.zeros(size, np.float32), np.zeros(size, np.float32)
             walled[: self.rows + 2, : self.cols + 2] = 1.0
             walled[1 : self.rows + 1, 1 : self.cols + 1] = self.taken
             solid[1 : self.rows + 1, 1 : self.cols + 1] = self.taken
@@ -120,8 +115,8 @@ class Plot:
 class Shape:
     """The cells a thing takes, with what fitting it needs again and again."""
 
-    def __init__(self, mask: Mask) -> None:
-        self.mask = mask
+    def __init__(self, mask: Mask, cell: float) -> None:
+        self.mask, self.cell = mask, cell
         self.solid = bool(mask.all())
         self._rim = _rim(mask)
         self.rim_cells = max(1.0, float(self._rim.sum()))
@@ -130,7 +125,7 @@ class Shape:
     @property
     def area(self) -> float:
         """The area of its cells in mm²."""
-        return float(self.mask.sum()) * CELL * CELL
+        return float(self.mask.sum()) * self.cell * self.cell
 
     def spectra(self, size: tuple[int, int]) -> tuple[_Spectrum, _Spectrum]:
         """Conjugate spectra of the shape and of its rim on a grid of that size."""
@@ -140,7 +135,7 @@ class Shape:
 
 
 def _spectrum(mask: Mask, size: tuple[int, int]) -> _Spectrum:
-    padded = np.zeros(size)
+    padded = np.zeros(size, np.float32)
     rows, cols = min(mask.shape[0], size[0]), min(mask.shape[1], size[1])
     padded[:rows, :cols] = mask[:rows, :cols]
     return np.conj(np.fft.rfft2(padded))
@@ -173,21 +168,21 @@ def _rim(mask: Mask) -> Mask:
     return grown
 
 
-def shape_of(boxes: Iterable[Box], clear: float) -> Shape:
+def shape_of(boxes: Iterable[Box], clear: float, cell: float) -> Shape:
     """The cells that boxes take with `clear` mm kept free at their right and below.
 
     Keeping clear on two sides only is enough, since every neighbour does the same; the sheet's
     margin serves at its top and left.
     """
     known = list(boxes)
-    cols = max(math.ceil((b.right + clear) / CELL) for b in known)
-    rows = max(math.ceil((b.bottom + clear) / CELL) for b in known)
+    cols = max(math.ceil((b.right + clear) / cell) for b in known)
+    rows = max(math.ceil((b.bottom + clear) / cell) for b in known)
     mask: Mask = np.zeros((rows, cols), dtype=bool)
     for box in known:
-        top, left = max(0, math.floor(box.y / CELL)), max(0, math.floor(box.x / CELL))
+        top, left = max(0, math.floor(box.y / cell)), max(0, math.floor(box.x / cell))
         bottom, right = (
-            math.ceil((box.bottom + clear) / CELL),
-            math.ceil((box.right + clear) / CELL),
+            math.ceil((box.bottom + clear) / cell),
+            math.ceil((box.right + clear) / cell),
         )
         mask[top:bottom, left:right] = True
-    return Shape(mask)
+    return Shape(mask, cell)

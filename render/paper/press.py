@@ -6,16 +6,17 @@ import datetime
 import io
 import os
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from enum import Enum
 from pathlib import Path
 from typing import Any
 
 from kb.trouble import Place, Trouble, TroubleError
 from render.paper import papers, pdf, sheets, svg
+from render.paper.contents import Extra
 from render.paper.face import shipped
 from render.paper.ink import Sheets
-from render.paper.legibility import distance, type_sizes
+from render.paper.legibility import TypeSizes, distance, type_sizes
 from render.paper.papers import Orientation
 from render.paper.phrasing import Wording
 from render.paper.scriptwriter import write_script
@@ -39,22 +40,47 @@ def lay_out(
     landscape: Orientation = Orientation.AUTO,
     read_from: float | str = 0.7,
     date: str | None = None,
+    leave_out: Collection[Extra] = (),
 ) -> Sheets:
     """The chart of the two documents on sheets, in plain mm.
 
-    `read_from` is in metres, or as typed, such as 0.7m.
+    `read_from` is in metres, or as typed, such as 0.7m. AUTO lays it out both ways up and takes
+    the way with fewer sheets, then the one that has to give way less.
 
     `date` is an ISO date; None takes SOURCE_DATE_EPOCH, and today where that is not set.
-    TroubleError for documents that don't belong together, unknown paper, an absurd distance, or
-    letters that the font lacks.
+    TroubleError for documents that don't belong together, unknown paper, an absurd distance,
+    letters that the font lacks, or if even one step is larger than the paper.
     """
     metres = distance(read_from)
     sizes = type_sizes(metres)
-    found = papers.find(paper, landscape)
+    ways = papers.ways_up(paper, landscape)
     full = write_script(model_doc, chart_doc, Wording.FULL)
     tight = write_script(model_doc, chart_doc, Wording.TIGHT)
-    order = sheets.Order(found, metres, date or issue_date())
-    return sheets.place(full, tight, shipped(), sizes, order)
+    best: Sheets | None = None
+    for way in ways:
+        order = sheets.Order(way, metres, date or issue_date(), omitted=frozenset(leave_out))
+        found = sheets.place(full, tight, shipped(), sizes, order, best.rank if best else None)
+        if found and (best is None or _merit(found) < _merit(best)):
+            best = found
+    if best is None:
+        raise _too_small(paper, sizes, metres)
+    return best
+
+
+def _merit(laid: Sheets) -> tuple[int, int]:
+    return len(laid.sheets), laid.rank
+
+
+def _too_small(paper: str, sizes: TypeSizes, metres: float) -> TroubleError:
+    return TroubleError(
+        Trouble(
+            "PA130",
+            Place("--paper"),
+            f"On {paper} a single step is larger than the sheet when capitals are "
+            f"{sizes.least:.1f} mm high, to be read from {metres:g} m",
+            "Take larger paper, a nearer --read-from, or --depth stage",
+        )
+    )
 
 
 def write(
@@ -67,18 +93,31 @@ def write(
     read_from: float | str = 0.7,
     date: str | None = None,
     form: Format | None = None,
+    leave_out: Collection[Extra] = (),
 ) -> tuple[Path, ...]:
-    """Print the chart to `path`; returns the files written.
+    """Lay the chart out and print it to `path`; returns the files written."""
+    target = Path(path)
+    form = form or _form_of(target)
+    laid = lay_out(
+        model_doc,
+        chart_doc,
+        paper=paper,
+        landscape=landscape,
+        read_from=read_from,
+        date=date,
+        leave_out=leave_out,
+    )
+    return print_out(laid, target, form)
+
+
+def print_out(laid: Sheets, path: Path | str, form: Format | None = None) -> tuple[Path, ...]:
+    """Print sheets to `path`, in the format that its suffix says unless told; the files written.
 
     A PDF holds all sheets; SVG and PNG are one file a sheet, numbered when there are several.
     Everything is made first and renamed into place last, so no half-written file is left.
     """
     target = Path(path)
-    form = form or _form_of(target)
-    laid = lay_out(
-        model_doc, chart_doc, paper=paper, landscape=landscape, read_from=read_from, date=date
-    )
-    return save(_pages(laid, form), target)
+    return save(_pages(laid, form or _form_of(target)), target)
 
 
 def _form_of(target: Path) -> Format:

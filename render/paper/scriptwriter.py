@@ -289,7 +289,7 @@ class _Writer:
         point = str(test.get("point") or "")
         named = f" ({point})" if point and point not in test["says"] else ""
         runs = [
-            Run(self.numbers[node_id] + " ", bold=True),
+            Run(self.numbers[node_id] + "\u00a0", bold=True),
             Run(self.phrasing.plain(test["says"] + named, where) + " "),
             Run(fine(f"{minutes:g} min", where), ink=_QUIET),
         ]
@@ -309,7 +309,7 @@ class _Writer:
         remedy = self.by_id["remedies"][node["remedy"]]
         where = f"remedy {remedy['id']}"
         head = (
-            Run(self.numbers[node_id] + " ", bold=True),
+            Run(self.numbers[node_id] + "\u00a0", bold=True),
             Run(self.phrasing.plain(remedy["says"], where), bold=True),
         )
         tail = self._odds(node, remedy, where)
@@ -317,7 +317,7 @@ class _Writer:
         if proofs and not (self.phrasing.tight and proofs == self._usual_proofs()):
             tail.append("prove " + ranges(proofs, "P"))
         safe = self._safe_runs(node, where)
-        rest = Run(" · " + " · ".join(tail)) if tail else Run("")
+        rest = Run("".join("\u00a0· " + words for words in tail))
         runs = (*safe, Run(" "), *head, rest) if safe else (*head, rest)
         return Part(node_id, "verdict", (Paragraph(runs),), self._signals(node))
 

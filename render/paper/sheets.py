@@ -1,39 +1,51 @@
-"""From a script to finished sheets: type sizes chosen, everything placed, connectors lettered."""
+"""From a script to finished sheets: type sizes chosen, everything placed, sheets numbered."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
-from kb.trouble import Place, Trouble, TroubleError
-from render.paper import imposition, panels
+from render.paper import columns, imposition, panels
+from render.paper.contents import Extras, after_the_flow, before_the_flow, beside_the_flow
 from render.paper.face import Family
-from render.paper.figures import used_area
-from render.paper.imposition import Imposed
-from render.paper.ink import Box, Drawing, Label, Panel, Sheet, Sheets, Symbol
+from render.paper.figures import covered
+from render.paper.imposition import Cut, Imposed
+from render.paper.ink import Box, Drawing, Panel, Sheet, Sheets, Words
 from render.paper.legibility import TypeSizes
+from render.paper.lettering import lettered_pieces
 from render.paper.outlines import Type
 from render.paper.panels import Facts, Leaf
 from render.paper.papers import Paper
 from render.paper.phrasing import Wording
-from render.paper.script import Script, reading_order
-from render.paper.symbols import lettered, set_words
-from render.paper.typeset import LEADING, Run, break_lines
+from render.paper.script import Script
 
-_LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 _ROOMY = 0.74
 _MOST_GROWTH = 1.6
 
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """What is asked of the printer: paper, reading distance in metres, date on the sheets."""
+    """What is asked of the printer: paper, reading distance in metres, date, what to leave out."""
 
     paper: Paper
     read_from: float
     date: str
     language: str = "en"
+    omitted: Extras = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class _Flow:
+    """The flowchart in its place, and the panels that go to sheets of their own."""
+
+    imposed: Imposed
+    before: tuple[Leaf, ...] = ()
+    after: tuple[Leaf, ...] = ()
+
+
+Reach = Callable[[Script, Type, Order, Cut | None], _Flow | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +54,7 @@ class _Attempt:
 
     script: Script
     sizes: TypeSizes
-    reach: Callable[[Script, Type, Order], Sheets | None]
+    reach: Reach
 
 
 def measure(family: Family, sizes: TypeSizes, growth: float) -> Type:
@@ -50,13 +62,20 @@ def measure(family: Family, sizes: TypeSizes, growth: float) -> Type:
     return Type(family, family.size_of(sizes.least * growth), family.size_of(sizes.hands * growth))
 
 
-def place(full: Script, tight: Script, family: Family, sizes: TypeSizes, order: Order) -> Sheets:
+def place(
+    full: Script,
+    tight: Script,
+    family: Family,
+    sizes: TypeSizes,
+    order: Order,
+    most_rank: int | None = None,
+) -> Sheets | None:
     """The chart on sheets in plain mm: the flowchart on one sheet if it will go.
 
     Tried in turn: everything on one sheet; the flowchart on one and the panels on others, in full
     words and then in tight ones; each with what the hands do in larger type and then in the least.
-    Where room is left, type grows. A plan too large for that takes several sheets. TroubleError
-    if even one step is larger than the paper.
+    Where room is left, type grows. A plan too large for that takes several sheets. None if even
+    one step is larger than the paper, or if more than the first `most_rank` ways would be needed.
     """
     modest = TypeSizes(sizes.least, sizes.least)
     attempts = [
@@ -71,82 +90,95 @@ def place(full: Script, tight: Script, family: Family, sizes: TypeSizes, order: 
         _Attempt(tight, sizes, _on_several),
         _Attempt(tight, modest, _on_several),
     ]
-    for attempt in attempts:
+    for rank, attempt in enumerate(attempts):
+        if most_rank is not None and rank > most_rank:
+            return None
         found = _grown(attempt, family, order)
         if found:
-            return found
-    raise TroubleError(
-        Trouble(
-            "PA130",
-            Place("--paper"),
-            f"On {order.paper.name} a single step is larger than the sheet when capitals are "
-            f"{sizes.least:.1f} mm high, to be read from {order.read_from:g} m",
-            "Take larger paper, a nearer --read-from, or --depth stage",
-        )
-    )
+            finished = _with_panels(attempt.script, *found, order)
+            if finished:
+                return replace(finished, rank=rank)
+    return None
 
 
-def _grown(attempt: _Attempt, family: Family, order: Order) -> Sheets | None:
-    """The attempt at the least type, and again larger if much of the sheet is left free."""
-    found = attempt.reach(attempt.script, measure(family, attempt.sizes, 1.0), order)
+def _grown(attempt: _Attempt, family: Family, order: Order) -> tuple[_Flow, Type] | None:
+    """The attempt at the least type, and again larger if much of the sheets is left free."""
+    least = measure(family, attempt.sizes, 1.0)
+    found = attempt.reach(attempt.script, least, order, None)
     # Words are made tight only where room is short, so there is none to grow into.
-    if not found or attempt.reach is _on_several or attempt.script.wording is Wording.TIGHT:
-        return found
-    fullest = max(used_area(sheet) for sheet in found.sheets if sheet.drawing.flows)
-    growth = min(_MOST_GROWTH, math.sqrt(_ROOMY / fullest))
+    if not found or attempt.script.wording is Wording.TIGHT:
+        return (found, least) if found else None
+    growth = min(_MOST_GROWTH, math.sqrt(_ROOMY / _fullest(found.imposed, order.paper)))
     for wanted in (growth, 1 + (growth - 1) / 2):
         if wanted > 1.03:
             type_ = measure(family, attempt.sizes, wanted)
-            larger = attempt.reach(attempt.script, type_, order)
-            if larger and len(larger.sheets) <= len(found.sheets):
-                return larger
-    return found
+            larger = attempt.reach(attempt.script, type_, order, found.imposed.cut)
+            if larger and larger.imposed.count <= found.imposed.count:
+                return larger, type_
+    return found, least
 
 
-def _all_on_one(script: Script, type_: Type, order: Order) -> Sheets | None:
-    facts = _facts(order, type_)
-    leaves = [*_must(script, facts), *_front(script), *_back(script)]
-    imposed = imposition.on_one_sheet(script, leaves, order.paper, type_)
-    return _finished(script, imposed, [], [], order, type_) if imposed else None
+def _fullest(imposed: Imposed, paper: Paper) -> float:
+    """The share of its paper that the fullest sheet uses."""
+    boxes: dict[int, list[Box]] = {}
+    for piece in imposed.pieces:
+        mine = boxes.setdefault(piece.sheet, [])
+        mine.extend(s.box for s in piece.drawing.symbols)
+        mine.extend(label.box for label in piece.drawing.labels)
+    for sheet, panel in imposed.panels:
+        boxes.setdefault(sheet, []).append(panel.box)
+    return max(covered(found) for found in boxes.values()) / (paper.width * paper.height)
 
 
-def _flow_on_one(script: Script, type_: Type, order: Order) -> Sheets | None:
-    imposed = imposition.on_one_sheet(
-        script, _must(script, _facts(order, type_)), order.paper, type_
-    )
-    return _with_panels(script, imposed, type_, order) if imposed else None
+def _all_on_one(script: Script, type_: Type, order: Order, cut: Cut | None) -> _Flow | None:
+    leaves = [*_must(script, type_, order), *before_the_flow(script, order.omitted)]
+    leaves.extend(after_the_flow(script, order.omitted))
+    imposed = imposition.on_one_sheet(script, leaves, order.paper, type_, cut)
+    return _Flow(imposed) if imposed else None
 
 
-def _flow_nearly_alone(script: Script, type_: Type, order: Order) -> Sheets | None:
+def _flow_on_one(script: Script, type_: Type, order: Order, cut: Cut | None) -> _Flow | None:
+    must = _must(script, type_, order)
+    imposed = imposition.on_one_sheet(script, must, order.paper, type_, cut)
+    return _parted(script, imposed, order) if imposed else None
+
+
+def _flow_nearly_alone(script: Script, type_: Type, order: Order, cut: Cut | None) -> _Flow | None:
     """The flowchart with title and general caution; the rest goes to the panels' sheet."""
-    must = _must(script, _facts(order, type_))
+    must = _must(script, type_, order)
     kept = [leaf for leaf in must if leaf.kind in ("title", "general")]
-    imposed = imposition.on_one_sheet(script, kept, order.paper, type_)
+    imposed = imposition.on_one_sheet(script, kept, order.paper, type_, cut)
     rest = [leaf for leaf in must if leaf not in kept]
-    return _with_panels(script, imposed, type_, order, rest) if imposed else None
+    return _parted(script, imposed, order, rest) if imposed else None
 
 
-def _on_several(script: Script, type_: Type, order: Order) -> Sheets | None:
-    facts = _facts(order, type_)
-    title = panels.running_title(script, facts)
-    must = [leaf for leaf in _must(script, facts) if leaf.kind != "title"]
-    imposed = imposition.on_sheets(script, must, title, order.paper, type_)
-    return _with_panels(script, imposed, type_, order) if imposed else None
-
-
-def _with_panels(
-    script: Script, imposed: Imposed, type_: Type, order: Order, extra: Sequence[Leaf] = ()
-) -> Sheets | None:
+def _on_several(script: Script, type_: Type, order: Order, cut: Cut | None) -> _Flow | None:
     title = panels.running_title(script, _facts(order, type_))
-    before = [*extra, *_front(script)]
-    front = imposition.panel_sheets(before, title, order.paper, type_)
-    back = imposition.panel_sheets(_back(script), title, order.paper, type_)
+    must = [leaf for leaf in _must(script, type_, order) if leaf.kind != "title"]
+    imposed = imposition.on_sheets(script, must, title, order.paper, type_, cut)
+    return _parted(script, imposed, order, imposed.left) if imposed else None
+
+
+def _parted(script: Script, imposed: Imposed, order: Order, extra: Sequence[Leaf] = ()) -> _Flow:
+    before = (*extra, *before_the_flow(script, order.omitted))
+    return _Flow(imposed, before, tuple(after_the_flow(script, order.omitted)))
+
+
+def _with_panels(script: Script, flow: _Flow, type_: Type, order: Order) -> Sheets | None:
+    title = panels.running_title(script, _facts(order, type_))
+    sheets_of = partial(columns.panel_sheets, title=title, paper=order.paper, type_=_even(type_))
+    front, back = sheets_of(flow.before), sheets_of(flow.after)
     if front is None or back is None:
         return None
-    both = imposition.panel_sheets([*before, *_back(script)], title, order.paper, type_)
+    both = sheets_of((*flow.before, *flow.after))
     if both is not None and len(both) < len(front) + len(back):
         front, back = both, []
-    return _finished(script, imposed, front, back, order, type_)
+    return _finished(script, flow.imposed, front, back, order, type_)
+
+
+def _even(type_: Type) -> Type:
+    """Type of one size, for words that are read before hands are laid on."""
+    return replace(type_, hands=type_.body)
 
 
 def _facts(order: Order, type_: Type) -> Facts:
@@ -157,39 +189,11 @@ def _facts(order: Order, type_: Type) -> Facts:
     )
 
 
-_SHEET_TEXT = "sheet 0 of 0"
+_SHEET_TEXT = "Sheet 0 of 0"
 
 
-def _must(script: Script, facts: Facts) -> list[Leaf]:
-    """Panels that belong on the flowchart's own sheet."""
-    return [
-        panels.title_block(script, facts),
-        panels.general(),
-        panels.legend(),
-        panels.notes(script),
-    ]
-
-
-def _front(script: Script) -> list[Leaf]:
-    """Panels to read before the flowchart."""
-    every = (
-        panels.entry_check(script),
-        panels.make_safe(script),
-        panels.cautions(script),
-        panels.names(script),
-        panels.again(script),
-        panels.instruments(script),
-        panels.block_diagram(script),
-        panels.points(script),
-        panels.readings(script),
-    )
-    return [leaf for leaf in every if leaf]
-
-
-def _back(script: Script) -> list[Leaf]:
-    """Panels to read after the flowchart."""
-    every = (panels.proofs(script), panels.faults(script))
-    return [leaf for leaf in every if leaf]
+def _must(script: Script, type_: Type, order: Order) -> list[Leaf]:
+    return beside_the_flow(script, _facts(order, type_), order.omitted)
 
 
 def _finished(
@@ -200,22 +204,12 @@ def _finished(
     order: Order,
     type_: Type,
 ) -> Sheets:
-    first = len(front)
+    drawings = [
+        *[Drawing(0, 0)] * len(front),
+        *_drawings(script, imposed, order.paper, type_, len(front)),
+        *[Drawing(0, 0)] * len(back),
+    ]
     flow_panels = [[p for n, p in imposed.panels if n == sheet] for sheet in range(imposed.count)]
-    pieces = _lettered(script, imposed, type_, first)
-    drawings = [Drawing(0, 0)] * first
-    for number in range(imposed.count):
-        here = [drawing for sheet, drawing in pieces if sheet == number]
-        drawings.append(
-            Drawing(
-                order.paper.width,
-                order.paper.height,
-                tuple(s for d in here for s in d.symbols),
-                tuple(f for d in here for f in d.flows),
-                tuple(la for d in here for la in d.labels),
-            )
-        )
-    drawings.extend([Drawing(0, 0)] * len(back))
     laid = [*front, *flow_panels, *back]
     capital = type_.family.regular.capital
     return Sheets(
@@ -234,20 +228,46 @@ def _finished(
         ),
         capital=type_.body * capital,
         hands_capital=type_.hands * capital,
-        paper=order.paper.name,
+        paper=order.paper.told,
         date=order.date,
+        least=imposed.least,
     )
+
+
+def _drawings(
+    script: Script, imposed: Imposed, paper: Paper, type_: Type, first: int
+) -> list[Drawing]:
+    """The flowchart's sheets with their circles lettered; `first` sheets come before."""
+    pieces = lettered_pieces(script, imposed, type_, first)
+    found = []
+    for number in range(imposed.count):
+        here = [drawing for sheet, drawing in pieces if sheet == number]
+        found.append(
+            Drawing(
+                paper.width,
+                paper.height,
+                tuple(s for d in here for s in d.symbols),
+                tuple(f for d in here for f in d.flows),
+                tuple(la for d in here for la in d.labels),
+            )
+        )
+    return found
 
 
 def _numbered(panel: Panel, number: int, count: int, type_: Type) -> Panel:
     """The panel with the sheet's true number and count in its title block."""
     if panel.kind != "title":
         return panel
-    words = []
+    told = f"Sheet {number} of {count}"
+    words: list[Words] = []
+    moved = 0.0
     for word in panel.words:
-        text = word.text.replace(_SHEET_TEXT, f"sheet {number} of {count}")
+        text = word.text.replace(_SHEET_TEXT, told)
         across = type_.family.face(word.bold).width(text, word.size)
-        words.append(replace(word, text=text, width=across))
+        on_line = bool(words) and abs(words[-1].y - word.y) < 1e-6
+        moved = moved if on_line else 0.0
+        words.append(replace(word, x=word.x + moved, text=text, width=across))
+        moved += across - word.width
     return replace(panel, words=tuple(words))
 
 
@@ -259,102 +279,3 @@ def _title(script: Script) -> str:
 
 def _sheet_title(script: Script, number: int, count: int) -> str:
     return f"{_title(script)} – sheet {number} of {count}"
-
-
-def _lettered(
-    script: Script, imposed: Imposed, type_: Type, first: int
-) -> list[tuple[int, Drawing]]:
-    """Pieces with sheet and letter in every circle; `first` sheets of panels come before."""
-    where = _sheet_of_steps(imposed)
-    letters = _letters(script, imposed)
-    numbers = {step.id: step.number for step in script.steps.values()}
-    sources = _sources(imposed)
-    pieces = []
-    for piece in imposed.pieces:
-        symbols: list[Symbol] = []
-        labels: list[Label] = []
-        for symbol in piece.drawing.symbols:
-            if symbol.kind != "connector":
-                symbols.append(symbol)
-            elif symbol.link:
-                other = where[symbol.link]
-                sheet = "" if other == piece.sheet else str(first + other + 1)
-                symbols.append(lettered(symbol, sheet + letters[symbol.link], type_))
-            else:
-                step = symbol.anchor.removeprefix("in:")
-                symbols.append(lettered(symbol, letters[step], type_))
-                origin = _origin(sources[step], piece.sheet, first, numbers)
-                labels.extend(_beside(symbol, step, origin, type_))
-        drawing = replace(
-            piece.drawing, symbols=tuple(symbols), labels=(*piece.drawing.labels, *labels)
-        )
-        pieces.append((piece.sheet, drawing))
-    return pieces
-
-
-def _letters(script: Script, imposed: Imposed) -> dict[str, str]:
-    used = {
-        symbol.link
-        for piece in imposed.pieces
-        for symbol in piece.drawing.symbols
-        if symbol.kind == "connector" and symbol.link
-    }
-    order = [step for step in reading_order(script) if step in used]
-    return {
-        step: _LETTERS[n % len(_LETTERS)] * (n // len(_LETTERS) + 1) for n, step in enumerate(order)
-    }
-
-
-def _sheet_of_steps(imposed: Imposed) -> dict[str, int]:
-    """The sheet on which each step that a connector can name begins."""
-    return {
-        symbol.anchor.removeprefix("in:"): piece.sheet
-        for piece in imposed.pieces
-        for symbol in piece.drawing.symbols
-        if symbol.kind == "connector" and symbol.anchor
-    }
-
-
-def _sources(imposed: Imposed) -> dict[str, list[tuple[int, str]]]:
-    """For each step entered by connectors: sheet and step of every circle that leads to it."""
-    found: dict[str, list[tuple[int, str]]] = {}
-    for piece in imposed.pieces:
-        for symbol in piece.drawing.symbols:
-            if symbol.kind == "connector" and symbol.link:
-                source = symbol.node.removeprefix("out:").rsplit(":", 1)[0]
-                found.setdefault(symbol.link, []).append((piece.sheet, source))
-    return found
-
-
-def _origin(
-    sources: Sequence[tuple[int, str]], sheet: int, first: int, numbers: Mapping[str, str]
-) -> list[str]:
-    """Where a circle is come to from: in full, and shorter should that not fit."""
-    places = []
-    for other, step in sources:
-        name = f"{numbers[step]}?" if numbers.get(step) else "start"
-        places.append(name if other == sheet else f"{name} sheet\u00a0{first + other + 1}")
-    unique = list(dict.fromkeys(places))
-    cuts = [unique[:n] for n in range(len(unique), 0, -1)]
-    return ["from " + ", ".join(cut) + ("…" if len(cut) < len(unique) else "") for cut in cuts]
-
-
-def _beside(symbol: Symbol, step: str, texts: Sequence[str], type_: Type) -> list[Label]:
-    size, family = type_.body, type_.family
-    room = symbol.room[0]
-    most = int(room.h / (size * LEADING) + 0.05)
-    for text in texts:
-        lines = break_lines((Run(text),), family, size, room.w)
-        if len(lines) <= most and max(line.width for line in lines) <= room.w:
-            break
-    else:
-        return []
-    top = room.y + (room.h - len(lines) * size * LEADING) / 2
-    words = tuple(
-        word
-        for n, line in enumerate(lines)
-        for word in set_words(line, room.x, top + n * size * LEADING, size, family)
-    )
-    wide = max(line.width for line in lines)
-    box = Box(room.x, top, wide, len(lines) * size * LEADING)
-    return [Label(f"in:{step}", step, box, words)]

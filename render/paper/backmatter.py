@@ -1,0 +1,148 @@
+"""Panels to read after the flowchart: faults and remedies, proofs, sources."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from render.paper import bands, fixedwords
+from render.paper.panels import Leaf, Row
+from render.paper.phrasing import ranges
+from render.paper.script import Script
+from render.paper.typeset import Run, fine
+
+_COMMON = "common practice"
+_SHOWN_BESIDE = 2
+
+Document = Mapping[str, Any]
+
+
+def faults(script: Script) -> Leaf:
+    """Every fault with its share, by the remedy it ends in: what to fit, how to prove it."""
+    ends = _ends(script)
+    rows = []
+    for remedy, numbers in _verdicts(script).items():
+        mine = [f for f in script.model["faults"] if ends.get(f["id"], ("",))[0] == remedy]
+        rows.append(_remedy_row(script, remedy, numbers, mine))
+    lost = [fault for fault in script.model["faults"] if fault["id"] not in ends]
+    if lost:
+        words = fixedwords.LOST.format(faults=_shares(lost))
+        rows.append(Row((Run(fine(words, "faults")),)))
+    if script.usual_proofs:
+        words = fixedwords.USUAL_PROOFS.format(proofs=script.usual_proofs)
+        rows.append(Row((Run(words, bold=True),)))
+    told = _share_sources(script.model["faults"])
+    if told:
+        rows.append(Row((Run(fixedwords.SHARES.format(sources=told)),)))
+    return Leaf("faults", fixedwords.FAULTS_TITLE, tuple(rows))
+
+
+def _verdicts(script: Script) -> dict[str, list[int]]:
+    """The verdict numbers of every remedy on the chart, remedies in the order of the first."""
+    found: dict[str, list[int]] = {}
+    for name, node in script.chart["nodes"].items():
+        if node["kind"] == "verdict" and name not in script.merged:
+            found.setdefault(node["remedy"], []).append(int(script.numbers[name].removeprefix("V")))
+    return dict(sorted(found.items(), key=lambda pair: min(pair[1])))
+
+
+def _ends(script: Script) -> dict[str, tuple[str, float]]:
+    """For each fault the remedy at which it ends most often, with the odds of ending there."""
+    found: dict[str, tuple[str, float]] = {}
+    for node in script.chart["nodes"].values():
+        for fault in node["faults"] if node["kind"] == "verdict" else ():
+            odds = float(node.get("reach", 0.0)) * float(fault["p"])
+            if odds > found.get(fault["id"], ("", -1.0))[1]:
+                found[fault["id"]] = (node["remedy"], odds)
+    return found
+
+
+def _remedy_row(script: Script, remedy_id: str, numbers: list[int], faults_: list[Document]) -> Row:
+    remedy = next(r for r in script.model["remedies"] if r["id"] == remedy_id)
+    where = f"remedy {remedy_id}"
+    runs = [Run(fine(str(remedy["says"]).rstrip(". "), where), bold=True)]
+    if faults_:
+        runs.append(_dotted(_shares(faults_, str(remedy["says"])), where))
+    told = [str(remedy.get("how") or ""), *(str(c) for c in remedy.get("companions") or ())]
+    words = " ".join(text.rstrip(". ") + "." for text in told if text)
+    if words:
+        runs.append(_dotted(words, where))
+    known = [proof["id"] for proof in script.proofs]
+    proofs_ = ranges([known.index(p) + 1 for p in remedy.get("proofs") or () if p in known], "P")
+    if proofs_ != script.usual_proofs:
+        runs.append(Run(f" Prove {proofs_}." if proofs_ else fixedwords.NO_PROOF))
+    marker = ranges(numbers, "V")
+    if marker.count(" ") < _SHOWN_BESIDE:
+        return Row(tuple(runs), marker=marker)
+    return Row((Run(marker + " ", bold=True), *runs))
+
+
+def _dotted(words: str, where: str) -> Run:
+    return Run("\u00a0· " + fine(words, where))
+
+
+def _shares(faults_: Iterable[Document], named: str = "") -> str:
+    """Faults with their shares by part; a part that `named` names already is not named again."""
+    parts: dict[str, list[str]] = {}
+    for fault in sorted(faults_, key=lambda f: -float(f["prior"])):
+        part, colon, how = str(fault["says"]).rstrip(". ").partition(": ")
+        name, how = (part, how) if colon else ("", part)
+        parts.setdefault("" if name in named else name, []).append(
+            f"{how} {bands.percent(float(fault['prior']))}"
+        )
+    return "; ".join(
+        (f"{name}: " if name else "") + ", ".join(modes) for name, modes in parts.items()
+    )
+
+
+def _share_sources(faults_: Iterable[Document]) -> str:
+    """Where the shares come from."""
+    named = {
+        str(because["source"]).strip().rstrip(".")
+        for fault in faults_
+        for because in fault.get("because") or ()
+        if because.get("source")
+    }
+    return fine("; ".join(sorted(named)), "sources of shares")
+
+
+def proofs(script: Script) -> Leaf | None:
+    """The proofs after repair with their limits."""
+    rows = []
+    for number, proof in enumerate(script.proofs, start=1):
+        where = f"proof {proof['id']}"
+        limit = str(proof.get("limit") or "")
+        text = str(proof["says"]).rstrip(". ")
+        tail = f": {limit}" if limit and limit not in text else ""
+        rows.append(Row((Run(fine(text + tail, where)),), marker=f"P{number}", anchor=f"P{number}"))
+    if not rows:
+        return None
+    rows.append(Row((Run(fixedwords.PROOFS_TAIL, bold=True),)))
+    return Leaf("proofs", fixedwords.PROOFS_TITLE, tuple(rows))
+
+
+def sources(script: Script) -> Leaf | None:
+    """Who says so: every source but common practice, for the tests, remedies and proofs used."""
+    nodes = script.chart["nodes"].values()
+    used = {node.get("test") or node.get("remedy") for node in nodes}
+    items = [
+        *(
+            item
+            for kind in ("tests", "remedies")
+            for item in script.model[kind]
+            if item["id"] in used
+        ),
+        *script.proofs,
+    ]
+    named = {
+        str(because["source"]).strip()
+        for item in items
+        for because in (*(item.get("because") or ()), item)
+        if because.get("source")
+    }
+    if not named:
+        return None
+    rows = [Row((Run(fine(name, "source")),), marker="•") for name in sorted(named - {_COMMON})]
+    if _COMMON in named:
+        rows.append(Row((Run(fixedwords.SOURCES_REST if rows else fixedwords.SOURCES_ALL),)))
+    return Leaf("sources", fixedwords.SOURCES_TITLE, tuple(rows))

@@ -1,0 +1,79 @@
+"""What stands on the sheets beside the flowchart, in the order it is read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from enum import Enum
+
+from render.paper import backmatter, frontmatter, panels
+from render.paper.panels import Facts, Leaf
+from render.paper.script import Script
+
+
+class Extra(Enum):
+    """Parts of the chart that can be left out.
+
+    Title block, general caution, and the signal words and hazards at the steps are none of them.
+    """
+
+    USE = "use"
+    ENTRY = "entry"
+    MAKE_SAFE = "make-safe"
+    CAUTIONS = "cautions"
+    BLOCKS = "blocks"
+    POINTS = "points"
+    READINGS = "readings"
+    INSTRUMENTS = "instruments"
+    LEGEND = "legend"
+    FAULTS = "faults"
+    PROOFS = "proofs"
+    SOURCES = "sources"
+
+
+Extras = frozenset[Extra]
+_PART_OF = {"notes": Extra.LEGEND}
+
+
+def beside_the_flow(script: Script, facts: Facts, omitted: Extras) -> list[Leaf]:
+    """Panels that belong on the flowchart's own sheet."""
+    return _kept(
+        (
+            panels.title_block(script, facts),
+            panels.general(),
+            panels.legend(),
+            panels.notes(script),
+        ),
+        omitted,
+    )
+
+
+def before_the_flow(script: Script, omitted: Extras) -> list[Leaf]:
+    """Panels to read before the flowchart."""
+    return _kept(
+        (
+            frontmatter.use(),
+            frontmatter.entry_check(script),
+            frontmatter.make_safe(script),
+            frontmatter.cautions(script),
+            frontmatter.instruments(script),
+            frontmatter.block_diagram(script),
+            frontmatter.points(script),
+            frontmatter.readings(script),
+            frontmatter.names(script),
+            frontmatter.again(script),
+        ),
+        omitted,
+    )
+
+
+def after_the_flow(script: Script, omitted: Extras) -> list[Leaf]:
+    """Panels to read after the flowchart."""
+    return _kept(
+        (backmatter.faults(script), backmatter.proofs(script), backmatter.sources(script)), omitted
+    )
+
+
+def _kept(leaves: Iterable[Leaf | None], omitted: Extras) -> list[Leaf]:
+    kinds = {extra.value for extra in omitted}
+    kinds |= {kind for kind, whole in _PART_OF.items() if whole in omitted}
+    return [leaf for leaf in leaves if leaf and leaf.kind not in kinds]
