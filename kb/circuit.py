@@ -82,6 +82,16 @@ class Design(_Entry):
     source: str
 
 
+class Degree(_Entry):
+    """Where a part's fault is noticed at another degree than is typical of its kind."""
+
+    part: str
+    mode: str
+    scale: dict[str, float]
+    range: dict[str, Factor] = {}
+    says: str
+
+
 class Beyond(_Entry):
     """Cells that the circuit can't speak for, by patterns of fault and test, and why."""
 
@@ -99,17 +109,19 @@ class CircuitData(_Entry):
     settled: Annotated[float, Field(ge=0)]
     points: dict[str, tuple[Node, Node]]
     designs: tuple[Design, ...] = ()
+    degrees: tuple[Degree, ...] = ()
     beyond: tuple[Beyond, ...] = ()
 
 
 class RigLines(_Entry):
-    """What a rig does to the circuit: lines added, legs lifted, all legs freed, a scene."""
+    """What a rig does to the circuit: lines added, legs lifted, all legs freed, a meter at
+    each test point."""
 
     rig: str
     lines: tuple[str, ...] = ()
     lifts: tuple[int, ...] = ()
     frees: bool = False
-    scene: str = ""
+    meters: bool = False
 
 
 class Condition(_Entry):
@@ -136,6 +148,7 @@ class Measurement(_Entry):
     tests: str
     instrument: str = ""
     kind: Literal["powered", "ohms", "diode", "esr", "inductance"]
+    also: Literal["", "ohms"] = ""
     light: str = ""
     seconds: float | None = None
     windows: dict[str, tuple[float, float] | Literal["settled", "all"]] = {}
@@ -147,6 +160,7 @@ class Measurement(_Entry):
     frees: bool = False
     ends: tuple[Node, Node] | None = None
     pairs: tuple[tuple[int, int], ...] = ((1, 2),)
+    across: tuple[int, int] | None = None
     part_in_rig: str = ""
 
 

@@ -1,10 +1,10 @@
 """A campaign of simulations: every fault, every test, the nominal unit and a batch of siblings.
 
-The nominal unit is simulated whole. Of the siblings only measured tests are, and what comes with
-them from the same runs; and of faults that a test of the nominal unit could not tell apart only the
-first, for what does not touch a reading of one unit does not touch its siblings'. Faults of degree
-(leaky, drifted, worn) are simulated each, since how far they have gone differs. This saves four
-runs of five. The result is an `engine.circuit.dictionary`, keyed to all that it stands on.
+The nominal unit is simulated whole. Of its siblings, faults of degree (leaky, drifted, worn) are
+too, since how far they have gone differs. Of other faults only measured tests are, and what comes
+with them from the same runs; and of those that a test of the nominal unit could not tell apart only
+the first, for what does not touch a reading of one unit does not touch its siblings'. This saves
+four runs of five. The result is an `engine.circuit.dictionary`, keyed to all that it stands on.
 
 Codes: CI402 never derived, CI403 stale.
 """
@@ -98,13 +98,13 @@ def derive(
     name = f"deriving-{model.topology}-{model.mains.volts:g}.jsonl"
     file = work or user_cache_path("nextprobe") / name
     faults = tuple(fault for fault in model.faults if fault.id != UNLISTED)
-    nominal = _taken(place, place.nominal, faults, model.tests)
+    nominal = _taken(place, place.nominal, faults, {f.id: model.tests for f in faults})
     found = dict(results(_jobs(nominal), file, progress))
     twins = _twins(place, faults, nominal, found)
-    measured = _measured(place, nominal)
-    siblings = [_taken(place, one, faults, measured, twins) for one in place.batch.units]
-    wanted = {job.key: job for takings in siblings for job in _jobs(takings)}
-    found.update(results(wanted.values(), file, progress))
+    wanted = _wanted(place, faults, nominal, twins)
+    siblings = [_taken(place, one, faults, wanted) for one in place.batch.units]
+    jobs = {job.key: job for takings in siblings for job in _jobs(takings)}
+    found.update(results(jobs.values(), file, progress))
     cells: dict[str, dict[str, Cell]] = {}
     for (test, fault), taken in nominal.items():
         first = twins.get((test, fault), fault)
@@ -157,14 +157,12 @@ def _taken(
     place: Workbench,
     one: Unit,
     faults: Sequence[Fault],
-    tests: Sequence[Test],
-    twins: Mapping[tuple[str, str], str] | None = None,
+    wanted: Mapping[str, Sequence[Test]],
 ) -> _Cells:
-    """What to run for each test and fault of a unit; of twins only the first."""
+    """What to run on a unit, for each fault with the tests wanted."""
     cells = {}
     for fault in faults:
-        wanted = [t for t in tests if not twins or twins.get((t.id, fault.id)) == fault.id]
-        for taken in takings(broken(one, fault), place.bench, wanted):
+        for taken in takings(broken(one, fault), place.bench, wanted[fault.id]):
             cells[taken.test.id, fault.id] = taken
     return cells
 
@@ -211,7 +209,26 @@ def _rounded(value: float, noisy: bool) -> float:
     return 0.0 if noisy and abs(value) < NOTHING else float(f"{value:.{ALIKE_DIGITS}g}")
 
 
-def _measured(place: Workbench, nominal: _Cells) -> tuple[Test, ...]:
+def _wanted(
+    place: Workbench,
+    faults: Sequence[Fault],
+    nominal: _Cells,
+    twins: Mapping[tuple[str, str], str],
+) -> dict[str, list[Test]]:
+    """The tests to simulate on siblings, by fault."""
+    measured = _measured(place, nominal)
+    return {
+        fault.id: [
+            test
+            for test in place.model.tests
+            if _of_degree(place.nominal, fault)
+            or (test.id in measured and twins.get((test.id, fault.id)) == fault.id)
+        ]
+        for fault in faults
+    }
+
+
+def _measured(place: Workbench, nominal: _Cells) -> frozenset[str]:
     """Tests whose answers have bands, and those that the same runs give for nothing."""
     banded = {t.id for t in place.model.tests if any(o.unit is not None for o in t.outcomes)}
     run = {
@@ -222,7 +239,7 @@ def _measured(place: Workbench, nominal: _Cells) -> tuple[Test, ...]:
         for (test, _), taken in nominal.items()
         if any((w.job.text, w.job.seconds) not in run for w in taken.wanted)
     }
-    return tuple(t for t in place.model.tests if t.id in banded or t.id not in dear)
+    return frozenset(t.id for t in place.model.tests if t.id in banded or t.id not in dear)
 
 
 def _measures(model: Model, cells: Mapping[str, object]) -> dict[str, str]:

@@ -7,7 +7,7 @@ meter goes with the part.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from engine.circuit.netlist import Element, Netlist
@@ -15,6 +15,8 @@ from kb.circuit import Bench
 
 LIFTED_OHMS = 1e10
 """What is left of a cut leg: board and air."""
+METER_OHMS = 1e7
+"""What a digital meter's volt ranges load a point with (IDEAL and PeakTech manuals: 10 Mohm)."""
 
 
 def cut(netlist: Netlist, element: Element, legs: Iterable[int], ohms: float) -> Netlist:
@@ -44,11 +46,17 @@ def legs_of(netlist: Netlist, part: str) -> dict[str, str]:
 
 
 def fitted(
-    netlist: Netlist, bench: Bench, rig: str, part: str, frees: bool
+    netlist: Netlist,
+    bench: Bench,
+    rig: str,
+    part: str,
+    frees: bool,
+    points: Sequence[tuple[str, str]] = (),
 ) -> tuple[Netlist, list[str]]:
     """The netlist with a rig fitted, and the lines the rig adds. KeyError for an unknown rig.
 
-    `part` is the part tested, where the rig names none; `frees` says that it is taken out whole.
+    `part` is the part tested, where the rig names none; `frees` says that it is taken out whole;
+    `points` are the node pairs of test points, where meters go.
     """
     for known in bench.rigs:
         found = re.fullmatch(known.rig, rig)
@@ -61,7 +69,11 @@ def fitted(
             for leg in known.lifts:
                 netlist = _lifted(netlist, held, leg)
         legs = legs_of(netlist, held)
-        return netlist, [_filled(line, legs) for line in known.lines]
+        lines = [_filled(line, legs) for line in known.lines]
+        if known.meters:
+            ends = [*points, (legs["1"], legs["2"])] if legs else points
+            lines += [f"Rmeter{n} {a} {b} {METER_OHMS:g}" for n, (a, b) in enumerate(ends)]
+        return netlist, lines
     raise KeyError(rig)
 
 

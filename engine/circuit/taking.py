@@ -92,10 +92,11 @@ def reading(taken: Taking, results: Mapping[str, Figures]) -> Reading | None:
             return None
         groups.setdefault(wanted.label, []).append(figures)
     for label, several in groups.items():
-        for name in several[0]:
-            found[f"{label}{name}"] = several[0][name]
-            found[f"{label}least-{name}"] = min(one[name] for one in several)
-            found[f"{label}most-{name}"] = max(one[name] for one in several)
+        for name in dict.fromkeys(name for one in several for name in one):
+            seen = [one[name] for one in several if name in one]
+            found[f"{label}{name}"] = seen[0]
+            found[f"{label}least-{name}"] = min(seen)
+            found[f"{label}most-{name}"] = max(seen)
     value = found.get(taken.measurement.reads or "ohms")
     answers = {outcome.id for outcome in taken.test.outcomes}
     for show in taken.measurement.shows:
@@ -161,7 +162,8 @@ class _Rigged:
         key = (rig, part, frees, str(changes))
         if key not in self.made:
             changed = _put(self.unit.netlist, changes)
-            netlist, lines = fitted(changed, self.bench, rig, part, frees)
+            points = tuple(self.unit.data.points.values())
+            netlist, lines = fitted(changed, self.bench, rig, part, frees, points)
             plain = (rig, "", frees, str(changes))
             known = self.made.get(plain) if not frees else None
             text = known.text if known else netlist.text()
@@ -190,7 +192,11 @@ def _wanted(
         for first, second in known.pairs:
             several = len(known.pairs) > 1
             ends = (legs[str(first)], legs[str(second)]) if several else (a, b)
-            yield Wanted(label, Job(text, 0.0, hertz, (Request(known.kind, *ends),)))
+            for kind in (known.kind, known.also) if known.also else (known.kind,):
+                yield Wanted(label, Job(text, 0.0, hertz, (Request(kind, *ends),)))
+        if known.across:
+            ends = (legs[str(known.across[0])], legs[str(known.across[1])])
+            yield Wanted("across.", Job(text, 0.0, hertz, (Request(known.kind, *ends),)))
         return
     seconds = known.seconds or unit.data.seconds
     whole = {"settled": (unit.data.settled, seconds), "all": (0.0, seconds)}

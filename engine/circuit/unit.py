@@ -130,6 +130,9 @@ def acts_of(made: Unit, part: str, mode: str) -> Act:
                 f"Add it under acts of '{kind}'",
             )
         )
+    for degree in made.data.degrees:
+        if degree.part == part and mode.startswith(degree.mode):
+            return known[acts].model_copy(update={"scale": degree.scale, "range": degree.range})
     return known[acts]
 
 
