@@ -143,8 +143,8 @@ def in_base(value: float, unit: str) -> Quantity:
 def show(value: float, unit: str, digits: int = 3) -> str:
     """`value` (base unit) with one SI prefix and at most `digits` significant digits.
 
-    Volts, watts, joules and seconds keep their unit down to 0.1, farads skip the millifarad, as
-    meters and parts are marked. Units without prefixes (min, h, %, °C) keep theirs.
+    Volts, watts, joules and seconds keep their unit down to 0.1 and ohms down to 0.01, farads skip
+    the millifarad, as meters and parts are marked. Units without prefixes (min, h, %, °C) keep theirs.
     """
     rounded = Decimal(f"{value:.{max(digits, 1) - 1}e}")
     symbol, exponent = _prefix_for(rounded, unit)
@@ -261,11 +261,18 @@ def _spellings() -> dict[str, tuple[int, str]]:
 _SPELLINGS = _spellings()
 
 
+# No meter on the bench has a milliohm range: shorts and leads are read as 0.2 Ω.
+_LEAST_PLAIN = {
+    **dict.fromkeys((VOLT, WATT, JOULE, SECOND), Decimal("0.1")),
+    OHM: Decimal("0.01"),
+}
+
+
 def _prefix_for(value: Decimal, unit: str) -> tuple[str, int]:
     if value == 0 or unit in (MINUTE, HOUR, CELSIUS, PERCENT, ""):
         return "", 0
     magnitude = abs(value)
-    if unit in (VOLT, WATT, JOULE, SECOND) and Decimal("0.1") <= magnitude < 1:
+    if _LEAST_PLAIN.get(unit, Decimal(1)) <= magnitude < 1:
         return "", 0
     if unit == FARAD and magnitude < 1:
         steps = [("µ", -6), ("n", -9), ("p", -12)]

@@ -9,18 +9,20 @@ designs and tolerances) reads x in b with density
 
 with m the test's misreads, g the dictionary's density cut to the band and normalised, u the broad
 density cut to the band. Integrated over a band this is the told row of `engine.belief` with the two
-words mixed, so that number and outcome never contradict each other. w is `CIRCUIT_WORD` where the
-dictionary has read the cell and 0 elsewhere, and where the circuit's data argues that it can't
-speak for the cell: then the density is the broad one and a number counts as its band. Without the
-circuit's word a unit a little off its nominal values, on the other side of a cut, would be taken
-for misread; with it the law runs smoothly through the cuts.
+words mixed, so that number and outcome never contradict each other; within some 5 % of a cut the
+bands' laws pass into each other, since a rule's cut is no edge of nature. w is `CIRCUIT_WORD`
+where the dictionary has read the cell and 0 elsewhere, and where the circuit's data argues that it
+can't speak for the cell: then the density is the broad one and a number counts as its band. Without
+the circuit's word a unit a little off its nominal values, on the other side of a cut, would be
+taken for misread; with it the law runs smoothly through the cuts. A test that is only watched has
+odds in place of densities: the siblings' shares of each outcome, and w is `WATCHED_WORD`.
 
 **The density** of a cell is a mixture: a Student kernel (three degrees of freedom) around each
 simulated sample, as wide as meter, mains and sampling are uncertain, and `SURPRISE` of a broad
 background, so that a surprise rules nothing out. It lives on the scale asinh(x/bend): linear within
 the last digits around zero, logarithmic above, as tolerances are. Over range is a mass of its own.
 
-What a person gives by name counts as the model's row, as before. An answer costs O(faults x
+Words of a measured test count as the model's row. An answer costs O(faults x
 samples). Kernel mixtures: M. Rosenblatt, Ann. Math. Stat. 27 (1956); their width: B. W. Silverman,
 Density Estimation (1986), 3.4.2; weighing two experts' words by a fixed share: the linear opinion
 pool, M. Stone, Ann. Math. Stat. 32 (1961).
@@ -30,6 +32,6 @@ this very unit, `witness` puts all together for one model.
 """
 
 from engine.evidence.make import Make, NothingKnown
-from engine.evidence.witness import CIRCUIT_WORD, Testimony, Witness, witness
+from engine.evidence.witness import CIRCUIT_WORD, Testimony, Witness, committed, witness
 
 __all__ = ["CIRCUIT_WORD", "Make", "NothingKnown", "Testimony", "Witness", "committed", "witness"]

@@ -22,7 +22,10 @@ TWO_DIGITS = 0.002
 """Two digits of a display of 2000 counts, somewhere in its range: a thousandth to a hundredth."""
 ENDS = {OHM: 6e7}
 """Where a meter's highest ohm range ends: 20 to 60 megohms (meter manuals)."""
-_CUTS_TO_BEND = 100.0
+EDGE = 0.02
+"""A rule's cut is no edge of nature: between some 5 % under and over it a reading passes from one
+band's share to the other's (a logistic step). Our choice."""
+_CUTS_TO_BEND = 25.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +49,15 @@ class Scale:
     def span(self) -> float:
         """Length of the scale."""
         return self.at(self.high) - self.at(self.low)
+
+    def inside(self, value: float, low: float, high: float) -> float:
+        """How far a reading counts as one of [low, high): 1 well inside, a half on the cut."""
+        return self._beyond(value, low) - self._beyond(value, high)
+
+    def _beyond(self, value: float, cut: float) -> float:
+        if cut <= self.low or math.isinf(cut):
+            return 1.0 if cut < value or cut <= self.low else 0.0
+        return 0.5 * (1.0 + math.tanh((self.at(value) - self.at(cut)) / (2.0 * EDGE)))
 
     def widths(self, values: Floats) -> Floats:
         """Standard deviation of reading each value, on the scale: the meter and its digits."""

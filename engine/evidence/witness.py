@@ -273,11 +273,14 @@ def _parts(answer: Answer, test: Test, seen: Density) -> Iterator[tuple[Band, fl
     over = answer.reading == OVER
     for band in bands(test):
         blind = seen.blind(band.low, band.high)
-        if over or low == high:
-            value = math.inf if over else low
-            inside = band.high == math.inf if over else band.low <= value < band.high
-            if inside:
-                yield band, seen.share(value), 1.0 / blind if blind else 0.0
+        if over:
+            if band.high == math.inf:
+                yield band, seen.share(math.inf), 1.0 / blind if blind else 0.0
+            continue
+        if low == high:
+            inside = seen.scale.inside(low, band.low, band.high)
+            if inside > NOT_INSIDE:
+                yield band, inside * seen.share(low), inside / blind if blind else 0.0
             continue
         least, most = max(low, band.low), min(high, band.high)
         if least < most:
@@ -285,6 +288,7 @@ def _parts(answer: Answer, test: Test, seen: Density) -> Iterator[tuple[Band, fl
 
 
 OVER = "over range"
+NOT_INSIDE = 1e-6
 
 
 def _argued(beyond: tuple[Beyond, ...], fault: str, test: str) -> bool:

@@ -92,7 +92,7 @@ def test_what_is_shown_reads_back_to_three_digits(magnitude, unit, sign):
     assert math.isclose(shown.value, value, rel_tol=5.001e-3)
 
 
-@given(st.floats(min_value=1e-12, max_value=9.99e8), st.sampled_from(["Ω", "A", "H", "Hz"]))
+@given(st.floats(min_value=1e-12, max_value=9.99e8), st.sampled_from(["A", "H", "Hz"]))
 def test_the_shown_number_stands_between_one_and_a_thousand(value, unit):
     """One prefix of the SI, chosen so that at most three digits stand before the point."""
     number = float(show(value, unit).split(" ")[0])

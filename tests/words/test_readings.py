@@ -99,7 +99,7 @@ def test_an_outcome_is_answered_by_name_words_or_beginning(text, outcome):
         (CAP_OHMS, "4k7", "some", "4.7 kΩ"),
         (CAP_OHMS, "10M", "open", "10 MΩ"),
         (CAP_OHMS, "0", "short", "0 Ω"),
-        (CAP_OHMS, "R47", "short", "470 mΩ"),
+        (CAP_OHMS, "R47", "short", "0.47 Ω"),
         (CAP_OHMS, "2..3 k", "some", "2 kΩ to 3 kΩ"),
         (CAP_OHMS, ">20M", "open", "> 20 MΩ"),
         (CAP_OHMS, "<2", "short", "0 Ω to 2 Ω"),
