@@ -43,6 +43,7 @@ def document(found: Meaning) -> dict[str, Any]:
                 for says, marked, reads in due.designs
             ],
         },
+        "foreseen": found.foreseen,
         "explanations": [
             {
                 "fault": one.fault,
