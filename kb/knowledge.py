@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from kb.schema import (
     ArrangementEntry,
@@ -19,6 +19,7 @@ from kb.schema import (
     Rule,
     SceneWord,
     StageKind,
+    SymbolEntry,
     Topology,
 )
 from kb.trouble import Place
@@ -63,6 +64,7 @@ class Knowledge:
     version: str
     overridden: tuple[Override, ...] = ()
     editions: tuple[str, ...] = ()
+    symbols: Mapping[str, SymbolEntry] = field(default_factory=dict)
 
     @property
     def edition(self) -> str:

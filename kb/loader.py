@@ -32,6 +32,7 @@ from kb.schema import (
     Rule,
     SceneWord,
     StageKind,
+    SymbolEntry,
     Topology,
 )
 from kb.trouble import Place, Trouble, TroubleError
@@ -52,6 +53,7 @@ SECTIONS: Mapping[str, tuple[str, type[Entry]]] = {
     "entry": ("question", EntryCheck),
     "numbers": ("number", DoctrineNumber),
     "instruments": ("instrument", Instrument),
+    "symbols": ("symbol", SymbolEntry),
     "topologies": ("topology", Topology),
 }
 
@@ -116,6 +118,7 @@ def read(folders: tuple[Path, ...] = ()) -> Knowledge:
         entry=found["entry"],
         numbers=found["numbers"],
         instruments=found["instruments"],
+        symbols=found["symbols"],
         topologies=found["topologies"],
         places=reading.places,
         version=reading.digest.hexdigest(),

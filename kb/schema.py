@@ -198,6 +198,24 @@ class DoctrineNumber(Entry):
     source: Sentence
 
 
+class SymbolEntry(Entry):
+    """What a component of a netlist probably is: its letters, words on it, its value and legs.
+
+    Of those that fit the one with the most conditions counts. `role` is `part`, or `source` for
+    what feeds a simulated circuit and `left-out` for what no unit has.
+    """
+
+    symbol: Name
+    letters: tuple[str, ...] = ()
+    words: tuple[str, ...] = ()
+    legs: int | None = None
+    over: float | None = None
+    under: float | None = None
+    kind: str = ""
+    role: Literal["part", "source", "left-out"] = "part"
+    source: Sentence
+
+
 class PartFact(Entry):
     """A part of a topology's stage."""
 

@@ -6,13 +6,14 @@ topology (a test compares).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from io import StringIO
 from typing import Any
 
 from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
 
+from kb.circuit import CircuitData
 from kb.formats import modeline
 from kb.knowledge import Knowledge
 from kb.schema import StageFact, Topology
@@ -53,6 +54,21 @@ def topology_text(topology: Topology, knowledge: Knowledge, schema: str) -> str:
     return text if "points" in plain else text + f"# {_SECTIONS['points']}\n# " + _NO_POINTS
 
 
+def circuit_text(data: CircuitData, schema: str) -> str:
+    """The file beside a netlist; what a circuit file may say more stands in its schema."""
+    plain = data.model_dump(exclude_defaults=True)
+    tree = CommentedMap()
+    for key, value in plain.items():
+        tree[key] = _block(value) if key == "points" else _flowing(value)
+    words = {
+        "seconds": "Simulated time; readings are taken from `settled` on.",
+        "points": "Each test point's two nets of the netlist, first the one the red probe goes to.",
+    }
+    for key, told in words.items():
+        tree.yaml_set_comment_before_after_key(key, before=told)
+    return f"{modeline(schema)}\n{_dumped(tree)}"
+
+
 def _about(fact: StageFact, knowledge: Knowledge) -> Iterable[str]:
     """What the stage's kind is, and which of its places are still free."""
     kind = knowledge.stages[fact.kind]
@@ -83,7 +99,12 @@ def _stages(plain: Mapping[str, Any]) -> CommentedMap:
     return made
 
 
-_SHAPES = {"openings": _block, "boards": _block, "points": _block, "stages": _stages}
+_SHAPES: Mapping[str, Callable[[Any], Any]] = {
+    "openings": _block,
+    "boards": _block,
+    "points": _block,
+    "stages": _stages,
+}
 
 
 def _flowing(plain: Any) -> Any:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from kb.trouble import Place, Trouble, TroubleError
-from render.cli import files
+from render.cli import files, netlists
 from render.cli.options import WHERE, Likened
 
 if TYPE_CHECKING:
@@ -35,7 +35,27 @@ def new(
     source: Annotated[str, typer.Option(help="Where its build is known from.")] = "",
     like: Likened = None,
     stage: Annotated[
-        list[str] | None, _many("A stage, in the order power meets them.", "NAME[:KIND]")
+        list[str] | None,
+        _many("A stage, in the order power meets them.", "NAME[:KIND][=PART,PART...]"),
+    ] = None,
+    from_netlist: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            exists=True,
+            dir_okay=False,
+            rich_help_panel=_BUILD,
+            help="A SPICE netlist, or a netlist or schematic of KiCad, to take the parts from.",
+        ),
+    ] = None,
+    as_: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--as",
+            metavar='"DESIGNATOR=[KIND][:PLACE]"',
+            rich_help_panel=_BUILD,
+            help="What a component of the netlist is. May be given several times.",
+        ),
     ] = None,
     part: Annotated[
         list[str] | None,
@@ -106,12 +126,19 @@ def new(
     draft = _begun(name, says, source, like, not isolated, knowledge, person)
     for unwanted in leave_out or ():
         draft = drafting.without(draft, unwanted)
+    netlist = None
+    if from_netlist is not None:
+        netlist = netlists.begin(draft, from_netlist, stage or [], as_ or [], knowledge, person)
+        draft, stage = netlist[0].draft, None
     draft = _built(draft, stage or [], part or [], like, knowledge, person)
     draft = _reachable(draft, opening or [], board or [], lies or [], knowledge, person)
     draft = _probed(draft, point or [], knowledge, person)
     draft = drafting.reviewed(drafting.filled(draft, knowledge), knowledge)
     _made_ready(folder, yes, person)
     _write(draft, target, knowledge)
+    if netlist is not None:
+        print(f"{netlists.write_circuit(folder, name, *netlist)} is written.")
+        netlists.tell_left(netlist[0])
     _tell(name, target, folder, kb is not None)
 
 

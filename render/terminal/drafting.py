@@ -31,7 +31,7 @@ class Drafter:
     def words(self, label: str, question: str, proposal: str = "") -> str:
         """A phrase for a person, at least three letters long; Enter takes the proposal."""
         while True:
-            answer = self._ask(question, proposal)
+            answer = self.line(question, proposal)
             if len(answer) >= 3:
                 return answer
             self.screen.say(f"{label} wants a phrase of three letters or more.")
@@ -39,7 +39,7 @@ class Drafter:
     def live(self) -> bool:
         """Whether the inside stands on the mains; the careful answer is proposed."""
         while True:
-            answer = self._ask(
+            answer = self.line(
                 "Is the inside joined to the mains, with no transformer that isolates it?", "yes"
             ).lower()
             if answer in ("yes", "y", "no", "n"):
@@ -59,9 +59,9 @@ class Drafter:
         )
         while True:
             try:
-                return self._staged(draft, self._ask("Which stages has it?"), kinds)
+                return self._staged(draft, self.line("Which stages has it?"), kinds)
             except TroubleError as error:
-                self._tell(error)
+                self.tell(error)
 
     def _staged(self, draft: Topology, answer: str, kinds: tuple[str, ...]) -> Topology:
         wanted = answer.replace(",", " ").split()
@@ -75,7 +75,7 @@ class Drafter:
         if wanted:
             return draft
         self.screen.say("A unit needs at least one stage.")
-        return self._staged(draft, self._ask("Which stages has it?"), kinds)
+        return self._staged(draft, self.line("Which stages has it?"), kinds)
 
     def parts(self, draft: Topology, stage: str) -> Topology:
         """The parts of a stage, place by place; places that hold a part already are passed by."""
@@ -99,13 +99,13 @@ class Drafter:
             self.screen.choice(letter, str(proposal))
         usual = "a" if known and needed else "none"
         while True:
-            answer = self._ask("Which? A letter, KIND VALUE, several with +, or none", usual)
+            answer = self.line("Which? A letter, KIND VALUE, several with +, or none", usual)
             if answer in _NONE and not needed:
                 return draft
             try:
                 return self._taken(draft, stage, place, answer, known, named)
             except TroubleError as error:
-                self._tell(error)
+                self.tell(error)
 
     def _taken(
         self,
@@ -139,12 +139,12 @@ class Drafter:
         """Openings one after the other, then boards, then which stage lies where."""
         self.screen.heading("how it is opened")
         self.screen.say("One step a line: a NAME, MINUTES, what is done. Enter when no more.")
-        while answer := self._ask("Opening, such as base-cap 4 take off the base cap"):
+        while answer := self.line("Opening, such as base-cap 4 take off the base cap"):
             try:
                 after = next(reversed(draft.openings), None)
                 draft = drafting.with_opening(draft, *wishes.opening(answer, after))
             except TroubleError as error:
-                self._tell(error)
+                self.tell(error)
         if draft.openings:
             draft = self._boards(draft)
         return draft
@@ -155,11 +155,11 @@ class Drafter:
             "swap it, what it is. Enter when no more."
         )
         first = next(iter(draft.openings))
-        while answer := self._ask(f"Board, such as driver {first} 40 driver board"):
+        while answer := self.line(f"Board, such as driver {first} 40 driver board"):
             try:
                 draft = drafting.with_board(draft, *wishes.board(answer))
             except TroubleError as error:
-                self._tell(error)
+                self.tell(error)
         if len(draft.openings) > 1 or len(draft.boards) > 1:
             for stage in draft.stages:
                 if drafting.inside(draft, self.knowledge, stage):
@@ -171,12 +171,12 @@ class Drafter:
         boards = [name for name, board in draft.boards.items() if board.behind == usual]
         proposal = " ".join([usual, *boards[-1:]])
         while True:
-            answer = self._ask(f"{stage} lies behind which opening, on which board?", proposal)
+            answer = self.line(f"{stage} lies behind which opening, on which board?", proposal)
             try:
                 _, behind, board = wishes.lies(f"{stage} {answer}")
                 return drafting.with_lies(draft, stage, drafting.Lies(behind, board))
             except TroubleError as error:
-                self._tell(error)
+                self.tell(error)
 
     def points(self, draft: Topology) -> Topology:
         """Where the probes go behind each stage that passes power on to another."""
@@ -206,7 +206,7 @@ class Drafter:
     def _kept(self, draft: Topology, stage: str, name: str, part: PartFact) -> Topology:
         usual = " ".join(word for word in (part.kind, _marked(part)) if word)
         while True:
-            answer = self._ask(f"{stage} {name} at {part.place}", usual)
+            answer = self.line(f"{stage} {name} at {part.place}", usual)
             try:
                 if answer == usual:
                     return draft
@@ -218,21 +218,23 @@ class Drafter:
                 other = part.model_copy(update=changed)
                 return drafting.with_part(draft, self.knowledge, stage, name, other)
             except TroubleError as error:
-                self._tell(error)
+                self.tell(error)
 
     def yes(self, question: str) -> bool:
         """A plain yes or no; Enter is yes."""
         while True:
-            answer = self._ask(question, "yes").lower()
+            answer = self.line(question, "yes").lower()
             if answer in ("yes", "y", "no", "n"):
                 return answer[0] == "y"
             self.screen.say("Answer yes or no.")
 
-    def _ask(self, question: str, proposal: str = "") -> str:
+    def line(self, question: str, proposal: str = "") -> str:
+        """One line from the person; Enter takes the proposal."""
         aside = f" [{proposal}]" if proposal else ""
         return self.lines(self.screen.prompt(question + aside)).strip() or proposal
 
-    def _tell(self, error: TroubleError) -> None:
+    def tell(self, error: TroubleError) -> None:
+        """What can't be, and its mend."""
         for trouble in error.troubles:
             self.screen.say(f"{trouble.what.rstrip('. ')}. {trouble.mend.rstrip('. ')}.")
 

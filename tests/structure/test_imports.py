@@ -27,6 +27,7 @@ HOME = {
     "starlette": "render",
     "uvicorn": "render",
     "segno": "render",
+    "sexpdata": "engine/schematic",
 }
 
 

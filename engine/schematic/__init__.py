@@ -1,0 +1,37 @@
+"""Netlists of SPICE and KiCad: what components they hold, what these are, how they form stages."""
+
+from __future__ import annotations
+
+from engine.schematic.guesses import Guess, guessed
+from engine.schematic.sheet import Component, Sheet
+from engine.schematic.staging import Group, ordered, places, proposed, resembled
+
+__all__ = [
+    "Component",
+    "Group",
+    "Guess",
+    "Sheet",
+    "guessed",
+    "ordered",
+    "places",
+    "proposed",
+    "read_sheet",
+    "resembled",
+]
+
+
+def read_sheet(text: str, source: str) -> Sheet:
+    """The netlist in a text: a KiCad schematic or netlist by its brackets, else SPICE.
+
+    NL102 to NL105 for what can't be read; `source` names the file in messages.
+    """
+    begin = text.lstrip()[:200]
+    if not begin.startswith("("):
+        from engine.schematic import spicecards
+
+        return spicecards.read(text, source)
+    from engine.schematic import kicad
+
+    if begin.startswith("(kicad_sch"):
+        return kicad.read_schematic(text, source)
+    return kicad.read_netlist(text, source)

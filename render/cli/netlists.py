@@ -1,0 +1,111 @@
+"""The part of `nextprobe new` that begins from a netlist: its stages, and the circuit it leaves."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from kb.trouble import TroubleError
+from render.cli import files
+
+if TYPE_CHECKING:
+    from engine.drafting.wiring import Wired
+    from engine.schematic import Group, Guess, Sheet
+    from kb.knowledge import Knowledge
+    from kb.schema import Topology
+    from render.terminal.drafting import Drafter
+
+_SECONDS, _SETTLED = 1.0, 0.5
+
+
+def begin(
+    draft: Topology,
+    file: Path,
+    stages: Sequence[str],
+    namings: Sequence[str],
+    knowledge: Knowledge,
+    person: Callable[[Knowledge], Drafter] | None,
+) -> tuple[Wired, Sheet]:
+    """The draft with the netlist's parts in the stages told, agreed to, or proposed."""
+    from engine import schematic
+    from engine.drafting import wiring
+
+    sheet = schematic.read_sheet(files.read_text(file, "the netlist"), str(file))
+    guesses = schematic.guessed(sheet, knowledge)
+    groups = _told(stages) or schematic.proposed(guesses, sheet.common, knowledge)
+    if person and not stages:
+        groups = _agreed(person(knowledge), groups, guesses)
+    named = dict(wiring.naming(text) for text in namings)
+    return wiring.wired(draft, sheet, guesses, groups, named, knowledge), sheet
+
+
+def write_circuit(folder: Path, name: str, wired: Wired, sheet: Sheet) -> Path:
+    """The netlist and what stands beside it, in the folder's `circuits`; the netlist's path."""
+    from engine.schematic import cards, guesses
+    from kb import formats, loader
+    from kb.circuit import CircuitData
+    from kb.topologyfile import circuit_text
+
+    kept = folder / "circuits"
+    kept.mkdir(exist_ok=True)
+    shelf = folder / ".schema" / "circuit.json"
+    files.write_text(shelf, (formats.FOLDER / "circuit.json").read_text(encoding="utf-8"))
+    sources = [g.component.name for g in guesses.guessed(sheet, loader.read()) if g.source]
+    netlist = cards.written(sheet, wired.draft.says, sources)
+    points = {
+        point: (cards.renamed(sheet, plus), cards.renamed(sheet, minus))
+        for point, (plus, minus) in wired.points.items()
+    }
+    data = CircuitData(
+        circuit=name, netlist=f"{name}.cir", seconds=_SECONDS, settled=_SETTLED, points=points
+    )
+    files.write_text(kept / f"{name}.cir", netlist)
+    files.write_text(kept / f"{name}.yml", circuit_text(data, "../.schema/circuit.json"))
+    return kept / f"{name}.cir"
+
+
+def tell_left(wired: Wired) -> None:
+    """What of the netlist is not in the draft, and how to put it there."""
+    for part, why in wired.left:
+        print(f"left out: {part}, {why}")
+    if wired.left:
+        print('  put one in with --stage NAME:KIND=PARTS, and --as "DESIGNATOR=KIND:PLACE"')
+
+
+def _told(stages: Sequence[str]) -> tuple[Group, ...]:
+    from engine.drafting import wishes
+    from engine.schematic import Group
+
+    told = (wishes.stage(text) for text in stages)
+    return tuple(Group(wish.name, wish.kind, wish.parts) for wish in told)
+
+
+def _agreed(
+    drafter: Drafter, groups: Sequence[Group], guesses: Sequence[Guess]
+) -> tuple[Group, ...]:
+    """Each proposed stage as the person wants it, then any more that they name."""
+    from engine.drafting import wishes
+    from engine.schematic import Group
+
+    screen = drafter.screen
+    screen.heading("stages of the netlist")
+    for guess in guesses:
+        mark = " ".join(word for word in (guess.kind or "?", guess.value) if word)
+        screen.line(guess.component.name, f"{mark}   {' '.join(guess.component.nets)}")
+    screen.say("Stages in the order power meets them. Enter agrees; none leaves it out; or write")
+    screen.say("it as NAME:KIND=PART,PART.")
+    found: list[Group] = []
+    waiting = [f"{group.name}:{group.kind}={','.join(group.parts)}" for group in groups]
+    while True:
+        usual = waiting.pop(0) if waiting else ""
+        answer = drafter.line(f"Stage {len(found) + 1}", usual)
+        if not answer:
+            return tuple(found)
+        if answer in ("none", "-"):
+            continue
+        try:
+            wish = wishes.stage(answer)
+            found.append(Group(wish.name, wish.kind, wish.parts))
+        except TroubleError as error:
+            drafter.tell(error)
