@@ -7,6 +7,17 @@ plain mm, and only then drawn.
 from render.paper.contents import Extra
 from render.paper.figures import Figures, figures
 from render.paper.papers import Orientation
+from render.paper.poster import tiled
 from render.paper.press import Format, lay_out, print_out, write
 
-__all__ = ["Extra", "Figures", "Format", "Orientation", "figures", "lay_out", "print_out", "write"]
+__all__ = [
+    "Extra",
+    "Figures",
+    "Format",
+    "Orientation",
+    "figures",
+    "lay_out",
+    "print_out",
+    "tiled",
+    "write",
+]

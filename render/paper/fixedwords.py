@@ -74,3 +74,9 @@ USE = (
     "A circle sends you to the same letter; a figure before the letter is the sheet.",
     "A verdict is not the end: prove the repair before the unit goes back.",
 )
+
+TILES_TITLE = "Key map."
+TILES = (
+    "{count} tiles of {paper}, printed at full size. Cut each at its left and upper crop marks, "
+    "lay it on the ticks of its neighbours ({overlap} of overlap), glue."
+)

@@ -225,7 +225,11 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """One sheet of paper with everything on it."""
+    """One sheet of paper with everything on it.
+
+    Where there is a `frame`, drawing and panels are seen through it only; marks and notes stand
+    around it.
+    """
 
     number: int
     title: str
@@ -233,6 +237,9 @@ class Sheet:
     height: float
     drawing: Drawing
     panels: tuple[Panel, ...]
+    frame: Box | None = None
+    marks: tuple[Stroke, ...] = ()
+    notes: tuple[Words, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,7 +247,8 @@ class Sheets:
     """All sheets of one chart with what the file says about itself.
 
     `rank` counts what had to give way for want of room (0: nothing); `least` is a lower bound on
-    the sheets that the flowchart takes in these words and this type.
+    the sheets that the flowchart takes in these words and this type; `tiles_of` the paper that
+    the sheets are tiles of.
     """
 
     title: str
@@ -252,10 +260,17 @@ class Sheets:
     date: str
     rank: int = 0
     least: int = 1
+    tiles_of: str = ""
 
     @property
     def told(self) -> str:
         """How many sheets of which paper, and how few the flowchart could take at best."""
+        if self.tiles_of:
+            maps = sum(not sheet.frame for sheet in self.sheets)
+            return (
+                f"{len(self.sheets) - maps} tiles of {self.paper} for {maps} "
+                f"sheet{'s' if maps > 1 else ''} of {self.tiles_of}, key map first."
+            )
         flow = sum(bool(sheet.drawing.flows) for sheet in self.sheets)
         count = f"{len(self.sheets)} sheet{'s' if len(self.sheets) > 1 else ''} of {self.paper}"
         if flow <= self.least:

@@ -101,6 +101,9 @@ def place_panel(shapes: Shapes, plot: Plot, paper: Paper) -> Panel | None:
         if spot is None:
             continue
         score = spot.touch - 0.6 * (panel.box.area / shapes.least_area - 1)
+        if shapes.leaf.kind == "title":
+            # A title block lies at the foot; standing it looks like a leftover.
+            score -= 0.4 * max(0.0, panel.box.h / panel.box.w - 0.5)
         if shapes.leaf.unit:
             # The fewer rows the power's way is folded into, the better it is read.
             score -= panel.box.h / paper.inner_height

@@ -20,7 +20,7 @@ import jinja2
 from kb.trouble import Place, Trouble, TroubleError
 from render.paper import svg
 from render.paper.face import FAMILY, Face, shipped
-from render.paper.ink import Sheet, Sheets, Words
+from render.paper.ink import Box, Sheet, Sheets, Words
 
 _TEMPLATE = "sheets.html.j2"
 _PICTURE = "data:image/svg+xml;base64,"
@@ -77,8 +77,8 @@ def page(sheets: Sheets) -> str:
         date=sheets.date,
         family=FAMILY,
         faces=[
-            {"weight": weight, "url": face.path.as_uri()}
-            for weight, face in ((400, family.regular), (700, family.strong))
+            {"weight": 700 if face.bold else 400, "url": _font_address(face)}
+            for face in (family.regular, family.strong)
         ],
         width=_n(first.width),
         height=_n(first.height),
@@ -88,17 +88,30 @@ def page(sheets: Sheets) -> str:
 
 
 def _sheet(sheet: Sheet) -> Mapping[str, Any]:
+    return {
+        "number": sheet.number,
+        "width": _n(sheet.width),
+        "height": _n(sheet.height),
+        "picture": _picture(sheet, svg.shapes(sheet)),
+        "alt": f"Outlines, flow lines and signs of {sheet.title}",
+        "blocks": list(_blocks(sheet)),
+        "frame": _frame(sheet.frame) if sheet.frame else None,
+        "marks": _picture(sheet, svg.marks(sheet)) if sheet.marks else "",
+        "notes": list(_set(sheet.notes)),
+    }
+
+
+def _picture(sheet: Sheet, elements: str) -> str:
     picture = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_n(sheet.width)} '
         f'{_n(sheet.height)}" width="{_n(sheet.width)}mm" height="{_n(sheet.height)}mm">'
-        f"{svg.shapes(sheet)}</svg>"
+        f"{elements}</svg>"
     )
-    return {
-        "number": sheet.number,
-        "picture": _PICTURE + base64.b64encode(picture.encode()).decode(),
-        "alt": f"Outlines, flow lines and signs of {sheet.title}",
-        "blocks": list(_blocks(sheet)),
-    }
+    return _PICTURE + base64.b64encode(picture.encode()).decode()
+
+
+def _frame(box: Box) -> Mapping[str, str]:
+    return {"x": _n(box.x), "y": _n(box.y), "w": _n(box.w), "h": _n(box.h)}
 
 
 def _blocks(sheet: Sheet) -> Iterator[_Block]:
@@ -164,7 +177,7 @@ def _fetcher() -> Any:
     """A reader that opens our two font files and our own inline pictures, and no other address."""
     from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
 
-    fonts = {face.path.as_uri(): face.path for face in (shipped().regular, shipped().strong)}
+    fonts = {_font_address(face): face.path for face in (shipped().regular, shipped().strong)}
 
     class Fetcher(URLFetcher):  # type: ignore[misc]
         def fetch(self, url: str, headers: Any = None) -> Any:
@@ -178,6 +191,11 @@ def _fetcher() -> Any:
             raise FatalURLFetchingError(f"a chart reads nothing but its fonts, not {url[:60]}")
 
     return Fetcher()
+
+
+def _font_address(face: Face) -> str:
+    """An address that says nothing of where the program is installed: equal pages, equal bytes."""
+    return f"font:{face.path.name}"
 
 
 def _digest(text: str) -> str:

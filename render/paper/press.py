@@ -19,6 +19,7 @@ from render.paper.ink import Sheets
 from render.paper.legibility import TypeSizes, distance, type_sizes
 from render.paper.papers import Orientation
 from render.paper.phrasing import Wording
+from render.paper.poster import tiled
 from render.paper.scriptwriter import write_script
 
 PNG_DPI = 150
@@ -94,8 +95,9 @@ def write(
     date: str | None = None,
     form: Format | None = None,
     leave_out: Collection[Extra] = (),
+    tiles: str | None = None,
 ) -> tuple[Path, ...]:
-    """Lay the chart out and print it to `path`; returns the files written."""
+    """Lay the chart out and print it to `path`, over tiles of that paper if any; files written."""
     target = Path(path)
     form = form or _form_of(target)
     laid = lay_out(
@@ -107,7 +109,7 @@ def write(
         date=date,
         leave_out=leave_out,
     )
-    return print_out(laid, target, form)
+    return print_out(tiled(laid, tiles) if tiles else laid, target, form)
 
 
 def print_out(laid: Sheets, path: Path | str, form: Format | None = None) -> tuple[Path, ...]:

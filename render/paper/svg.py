@@ -24,21 +24,39 @@ _FLOW_WEIGHT = 0.4
 def draw(sheet: Sheet, title: str, language: str = "en") -> str:
     """The sheet as a stand-alone SVG document."""
     words = tuple(all_words(sheet))
+    seen = f"{shapes(sheet)}\n{''.join(_text(w) for w in words)}"
+    notes = "".join(_text(w) for w in sheet.notes)
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(sheet.width)}mm" '
         f'height="{_n(sheet.height)}mm" viewBox="0 0 {_n(sheet.width)} {_n(sheet.height)}" '
         f'lang="{escape(language)}" role="img">\n<title>{escape(title)}</title>\n'
-        f"<style>{_faces(words)}text{{font-family:'{FAMILY}',sans-serif;font-kerning:none;"
+        f"<style>{_faces((*words, *sheet.notes))}"
+        f"text{{font-family:'{FAMILY}',sans-serif;font-kerning:none;"
         "font-variant-ligatures:none;white-space:pre}</style>\n"
         f'<rect width="{_n(sheet.width)}" height="{_n(sheet.height)}" fill="#fff"/>\n'
-        f"{shapes(sheet)}\n{''.join(_text(w) for w in words)}\n</svg>\n"
+        f"{_framed(sheet, seen)}\n{marks(sheet)}{notes}\n</svg>\n"
     )
 
 
 def shapes(sheet: Sheet) -> str:
     """Everything on the sheet but the words, as SVG elements in mm."""
     return "\n".join(path(stroke) for stroke in all_strokes(sheet))
+
+
+def marks(sheet: Sheet) -> str:
+    """What stands around the sheet's frame, as SVG elements in mm."""
+    return "\n".join(path(stroke) for stroke in sheet.marks)
+
+
+def _framed(sheet: Sheet, inner: str) -> str:
+    """The elements as seen through the sheet's frame."""
+    box = sheet.frame
+    if box is None:
+        return inner
+    across = f'{_n(box.x)}" y="{_n(box.y)}" width="{_n(box.w)}" height="{_n(box.h)}'
+    view = f"{_n(box.x)} {_n(box.y)} {_n(box.w)} {_n(box.h)}"
+    return f'<svg x="{across}" viewBox="{view}" overflow="hidden">{inner}</svg>'
 
 
 def all_strokes(sheet: Sheet) -> Iterator[Stroke]:
