@@ -168,7 +168,7 @@ def two_filters(topology):
 
 
 def named(text, name):
-    return "topology: " + name + text[text.index("\n") :]
+    return "topology: " + name + text[text.index("\n", text.index("topology:")) :]
 
 
 COMPOSED = {
