@@ -45,6 +45,7 @@ class _Block:
     link: str = ""
     bookmark: str = ""
     level: str = "none"
+    told: str = ""
 
 
 def draw(sheets: Sheets) -> bytes:
@@ -141,6 +142,7 @@ def _blocks(sheet: Sheet) -> Iterator[_Block]:
             _anchor(symbol.link, "in:"),
             bookmark=words if verdict else "",
             level="2" if verdict else "none",
+            told=f"Goes on at {words}" if symbol.link else "",
         )
     for label in sheet.drawing.labels:
         yield _Block("p", tuple(_set(label.words)))
