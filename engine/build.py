@@ -10,6 +10,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable
 
+from engine import shares
 from engine.cells import Cells
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Hypothesis
@@ -161,7 +162,10 @@ class _Builder:
                 raw[h.id] / whole,
                 tuple(FaultyPart(part, mode) for part, mode in h.parts),
                 h.variant_of,
-                self.because(by_name[h.id]) if h.id in by_name else (),
+                (
+                    *(self.because(by_name[h.id]) if h.id in by_name else ()),
+                    *shares.sources(self.deduction, h, family_of(h)),
+                ),
             )
             for h in hypotheses
         )

@@ -1,8 +1,9 @@
 """The cells of the model: what each test can answer, and with what odds under each fault.
 
 A test looks at a quantity; the value that the rules settled for it under a fault shows as the
-answer that lists this value. Blurs share a value's odds between answers, errs and slips say how an
-answer is misread. Cut points of measured answers are rounded to what a meter shows.
+answer that lists this value. Blurs share a value's odds between answers; what something unlisted
+shows is left open where a rule says so; errs and slips say how an answer is misread. Cut points of
+measured answers are rounded to what a meter shows.
 """
 
 from __future__ import annotations
@@ -70,6 +71,7 @@ class Cells:
             key = (blur.text("of"), blur.text("at"), blur.text("is"))
             blurs[key].append((blur.text("shows"), blur.number("odds")))
         facts = {f.text("name"): f for f in self.deduction.of("test")}
+        left_open = {f.text("test"): f.number("odds") for f in self.deduction.of("open-to")}
         rows: dict[str, dict[str, dict[str, float]]] = {}
         for test in tests:
             fact = facts[test.id]
@@ -83,6 +85,11 @@ class Cells:
                 for other, odds in blurs[quantity, at, value]:
                     row[outcome_of[other]] += odds
                     left -= odds
+                if hypothesis.unlisted:
+                    spread = left_open.get(test.id, 0.0) * left
+                    left -= spread
+                    for outcome in test.outcomes:
+                        row[outcome.id] += spread / len(test.outcomes)
                 row[outcome_of[value]] += left
                 rows[test.id][hypothesis.id] = {
                     outcome.id: row.get(outcome.id, 0.0) for outcome in test.outcomes

@@ -258,3 +258,21 @@ def test_no_two_tests_of_a_model_share_a_name():
     for topology in TOPOLOGIES:
         names = [test.id for test in modelled(topology, "230/50").tests]
         assert not [one for one, two in combinations(sorted(names), 2) if one == two]
+
+
+@on_each
+def test_every_fault_tells_where_its_figures_come_from(topology):
+    for fault in modelled(topology, "230/50").faults:
+        sources = [reason.source for reason in fault.because]
+        assert all(sources), fault.id
+        assert len(sources) >= (3 if fault.parts else 2), fault.id
+
+
+@on_each
+def test_what_something_unlisted_reads_at_a_test_point_is_left_open(topology):
+    """No answer is ruled out, and what listed parts read is no more than likely."""
+    model = modelled(topology, "230/50")
+    for test in model.tests:
+        if test.id.startswith("volts-"):
+            row = model.row(test.id, "other").values()
+            assert 0 < min(row) <= max(row) < 0.7
