@@ -1,0 +1,65 @@
+"""Pages to be read back: written by hand, random, and shipped."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from engine import library
+from engine.chart import document as chart_document
+from engine.chart import draw_up
+from engine.model import Mains, Model
+from engine.model import document as model_document
+from engine.planner import plan
+from render import page
+from tests.safety.shop_models import random_model
+
+Documents = tuple[dict[str, Any], dict[str, Any]]
+DATE = "2026-11-25"
+_SAFETY = Path(__file__).parents[1] / "safety"
+
+
+def _planned(model: Model) -> Documents:
+    chart = chart_document(draw_up(model, plan(model, seconds=2)))
+    return model_document(model), chart
+
+
+def _lantern() -> Documents:
+    model, chart = (
+        json.loads((_SAFETY / f"gate-lantern.{kind}.json").read_text(encoding="utf-8"))
+        for kind in ("model", "chart")
+    )
+    return model, chart
+
+
+def _shipped(topology: str, depth: str) -> Callable[[], Documents]:
+    return lambda: _planned(library.model(topology, mains=Mains(230.0, 50.0), depth=depth))
+
+
+def _random(seed: int) -> Callable[[], Documents]:
+    return lambda: _planned(random_model(seed))
+
+
+_FIRST = library.topologies()[0].id
+SOURCES: Mapping[str, Callable[[], Documents]] = {
+    "lantern": _lantern,
+    **{f"random-{seed}": _random(seed) for seed in range(6)},
+    **{f"{note.id}-stage": _shipped(note.id, "stage") for note in library.topologies()[:3]},
+    f"{_FIRST}-part": _shipped(_FIRST, "part"),
+}
+
+
+@cache
+def documents(name: str) -> Documents:
+    """The model and the chart document of a page."""
+    model, chart = json.loads(json.dumps(SOURCES[name]()))
+    return model, chart
+
+
+@cache
+def html(name: str) -> str:
+    """The page."""
+    return page.draw(*documents(name), date=DATE)
