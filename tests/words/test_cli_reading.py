@@ -1,0 +1,124 @@
+"""Does `nextprobe reading` say what a reading means, and turn down what is none?"""
+
+from __future__ import annotations
+
+import json
+import math
+import xml.etree.ElementTree as ElementTree
+
+import pytest
+from platformdirs import user_cache_path
+
+from engine import library
+from engine.model import Mains, sha256
+from tests.words.cli import Desk
+
+LAMP = "buck-lamp"
+
+
+@pytest.fixture
+def shop(desk: Desk) -> Desk:
+    """A desk that need not deduce anew what another test has."""
+    desk.cache = user_cache_path("nextprobe").parent
+    return desk
+
+
+def test_a_reading_is_explained_in_words(shop: Desk) -> None:
+    """What is due, how far off, which faults, what next; the reading as it was understood."""
+    run = shop.run("reading", LAMP, "volts-TP2", "210V")
+    assert run.code == 0
+    for label in ("due", "off by", "explains", "next"):
+        assert f"\n{label} " in run.out
+    assert "210 V" in run.out
+
+
+def test_a_test_point_stands_for_its_volts(shop: Desk) -> None:
+    """TP2 and volts-TP2 ask the same."""
+    by_point = shop.run("reading", LAMP, "TP2", "210V", "--json").out
+    assert json.loads(by_point) == json.loads(
+        shop.run("reading", LAMP, "volts-TP2", "210 V", "--json").out
+    )
+
+
+def test_the_document_says_all_faults_and_sums_to_one(shop: Desk) -> None:
+    """Odds before and after are odds; the hash is that of the model."""
+    told = json.loads(shop.run("reading", LAMP, "TP2", "210V", "--json").out)
+    model = library.model(LAMP, mains=Mains(230, 50))
+    assert told["format"] == "nextprobe-reading/1"
+    assert told["model_sha256"] == sha256(model)
+    assert {one["fault"] for one in told["explanations"]} == {f.id for f in model.faults}
+    for odds in ("before", "after"):
+        assert math.isclose(sum(one[odds] for one in told["explanations"]), 1.0, abs_tol=1e-9)
+
+
+def test_two_readings_of_one_band_get_other_odds(shop: Desk) -> None:
+    """The number counts, not only its band."""
+    told = [
+        json.loads(shop.run("reading", LAMP, "TP2", volts, "--json").out)
+        for volts in ("100V", "250V")
+    ]
+    assert told[0]["outcome"] == told[1]["outcome"] == "low"
+    likeliest = [max(one["explanations"], key=lambda e: e["after"])["fault"] for one in told]
+    assert likeliest[0] != likeliest[1]
+
+
+def test_the_picture_is_a_drawing_with_words(shop: Desk) -> None:
+    """Well-formed, with title and description, and every row named."""
+    shop.run("reading", LAMP, "TP2", "210V", "--svg", "picture.svg")
+    root = ElementTree.parse(shop.folder / "picture.svg").getroot()
+    names = [element.tag.rpartition("}")[2] for element in root.iter()]
+    assert names.count("title") == 1
+    assert names.count("desc") == 1
+    assert names.count("path") >= 3
+    assert "sound" in "".join(root.itertext())
+
+
+def test_a_number_beyond_every_range_is_told_off(shop: Desk) -> None:
+    """The same sentence as in a walk."""
+    run = shop.run("reading", LAMP, "TP2", "9000V")
+    assert (run.code, "RD3" in run.err) == (2, True)
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (("TP9", "3V"), "CL121"),
+        (("TP2", "3 kΩ"), "RD2"),
+        (("TP2", "3V", "--value", "R3"), "EV102"),
+        (("TP2", "3V", "--value", "R3=bla"), "EV102"),
+        (("TP2", "3V", "--value", "R99=3k"), "EV101"),
+        (("TP2", "3V", "--value", "R3=470k"), "EV103"),
+    ],
+)
+def test_what_is_no_reading_gets_a_sentence(shop: Desk, words: tuple[str, ...], code: str) -> None:
+    """With its code, and exit code 2."""
+    run = shop.run("reading", LAMP, *words)
+    assert run.code == 2
+    assert code in run.err
+
+
+def test_a_marking_changes_what_is_due(shop: Desk) -> None:
+    """With the sense resistor read off, only designs that have it are told."""
+    plain = json.loads(shop.run("reading", LAMP, "TP4", "67V", "--json").out)
+    known = json.loads(shop.run("reading", LAMP, "TP4", "67V", "--value", "R3=1.8", "--json").out)
+    assert len(known["due"]["designs"]) < len(plain["due"]["designs"])
+
+
+def test_a_good_unit_says_what_is_due(shop: Desk) -> None:
+    """Its readings stand in the document, and a reading like them is sounder than before."""
+    (shop.folder / "good.yaml").write_text("volts-TP4: 67.0 V\n", encoding="utf-8")
+    plain = json.loads(shop.run("reading", LAMP, "TP4", "67V", "--json").out)
+    good = json.loads(shop.run("reading", LAMP, "TP4", "67V", "--good", "good.yaml", "--json").out)
+    assert good["due"]["good_unit"] == 67.0
+    odds = [
+        next(e["after"] for e in told["explanations"] if e["fault"] == "no-fault")
+        for told in (plain, good)
+    ]
+    assert odds[1] > odds[0]
+
+
+def test_a_good_unit_without_a_derived_test_is_told(shop: Desk) -> None:
+    """Words say nothing of what the make reads; nor do tests that no circuit is read at."""
+    (shop.folder / "good.yaml").write_text("known-good-socket: lights-well\n", encoding="utf-8")
+    run = shop.run("reading", LAMP, "TP4", "67V", "--good", "good.yaml")
+    assert run.code == 0
