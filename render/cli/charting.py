@@ -13,7 +13,7 @@ from render.cli.options import WHERE, Depth
 
 if TYPE_CHECKING:
     from kb.trouble import TroubleError
-    from render.cli.drawing import Sheet
+    from render.cli.drawing import Paper as Sheets
 
 
 class Format(StrEnum):
@@ -44,6 +44,23 @@ class Hang(StrEnum):
     AUTO = "auto"
     LANDSCAPE = "landscape"
     PORTRAIT = "portrait"
+
+
+class Part(StrEnum):
+    """What can be left out of a printed chart."""
+
+    USE = "use"
+    ENTRY = "entry"
+    MAKE_SAFE = "make-safe"
+    CAUTIONS = "cautions"
+    BLOCKS = "blocks"
+    POINTS = "points"
+    READINGS = "readings"
+    INSTRUMENTS = "instruments"
+    LEGEND = "legend"
+    FAULTS = "faults"
+    PROOFS = "proofs"
+    SOURCES = "sources"
 
 
 @asking
@@ -90,6 +107,31 @@ def chart(
             help="How far away it must still be readable, such as 0.7m.",
         ),
     ] = "0.7m",
+    poster: Annotated[
+        Paper | None,
+        typer.Option(
+            case_sensitive=False,
+            rich_help_panel=WHERE,
+            help="One large sheet of this size, printed over small ones (--tiles).",
+        ),
+    ] = None,
+    tiles: Annotated[
+        Paper | None,
+        typer.Option(
+            case_sensitive=False,
+            rich_help_panel=WHERE,
+            help="Paper that a large sheet is printed over, with overlap, crop marks and key map "
+            "(A4, with --poster).",
+        ),
+    ] = None,
+    leave_out: Annotated[
+        list[Part] | None,
+        typer.Option(
+            rich_help_panel=WHERE,
+            help="Part of the chart to leave out; may be given several times. Cautions at the "
+            "steps can't be left out.",
+        ),
+    ] = None,
     time: Annotated[
         float,
         typer.Option(
@@ -104,6 +146,8 @@ def chart(
 
     Example: nextprobe chart buck-lamp -o buck-lamp.pdf --paper A3
 
+    Example: nextprobe chart buck-lamp -o poster.pdf --poster A1 --tiles A4 --leave-out faults
+
     Example: nextprobe chart buck-lamp -o buck-lamp.html
 
     Example: nextprobe chart buck-lamp --depth stage --format json
@@ -112,14 +156,19 @@ def chart(
     """  # fmt: skip
     from render.cli import drawing
 
-    sheet = drawing.Sheet(paper.value, hang.value, read_from)
+    sheets = drawing.Paper(
+        size=(poster or paper).value,
+        hang=hang.value,
+        read_from=read_from,
+        leave_out=tuple(part.value for part in leave_out or ()),
+        tiles=(tiles or Paper.A4).value if poster or tiles else None,
+    )
     if every:
-        _all(asked, context, format_ or [Format.PDF, Format.HTML], out, sheet, time)
+        _all(asked, context, format_ or [Format.PDF, Format.HTML], out, sheets, time)
         return
     kind, target = _target(out, _one(format_), asked)
-    for path in drawing.drawn(asked, kind.value, target, sheet, time):
-        if str(path) != "-":
-            print(f"{path} is written.")
+    for line in drawing.drawn(asked, kind.value, target, sheets, time):
+        print(line)
 
 
 def _all(
@@ -127,7 +176,7 @@ def _all(
     context: typer.Context,
     forms: list[Format],
     out: Path | None,
-    sheet: Sheet,
+    sheets: Sheets,
     seconds: float,
 ) -> None:
     """Draw everything; the exit code tells of charts that could not be drawn."""
@@ -144,7 +193,7 @@ def _all(
     told = context.get_parameter_source("depth")
     depths = list(Depth) if told is None or told.name == "DEFAULT" else [asked.depth]
     names = tuple(dict.fromkeys(form.value for form in forms))
-    code = hanging.hang(asked, [depth.value for depth in depths], names, sheet, seconds, out)
+    code = hanging.hang(asked, [depth.value for depth in depths], names, sheets, seconds, out)
     if code:
         raise typer.Exit(code)
 

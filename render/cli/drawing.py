@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from engine import chart as charts
 from engine.model import Model, document
@@ -13,67 +14,84 @@ from render.cli import files, knowledge, planning
 from render.cli.asked import Asked
 from render.cli.waiting import status
 
+if TYPE_CHECKING:
+    from render.paper.ink import Sheets
+
 Written = tuple[Path, ...]
 
 PRINTED = frozenset({"pdf", "svg", "png"})
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
-    """What a chart is to be printed on: size, which way up, read from how far."""
+class Paper:
+    """What a chart is printed on: size, which way up, read from how far, without which parts, and
+    over tiles of which smaller paper, if any."""
 
-    paper: str
+    size: str
     hang: str
     read_from: str
+    leave_out: tuple[str, ...] = ()
+    tiles: str | None = None
 
 
-def drawn(asked: Asked, form: str, target: Path, sheet: Sheet, seconds: float) -> Written:
-    """Plan and draw what was asked, as `form` to `target`; the files written."""
-    model, chart = planned(asked, seconds, ready=form in PRINTED)
-    return put_down(model, chart, form, target, sheet)
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A chart ready to be written in any format; `sheets` where it was laid out for print."""
+
+    model: Model
+    chart: dict[str, Any]
+    sheets: Sheets | None = None
 
 
-def planned(asked: Asked, seconds: float, ready: bool = False) -> tuple[Model, dict[str, Any]]:
-    """The model of what was asked and its chart document.
+def drawn(asked: Asked, form: str, target: Path, paper: Paper, seconds: float) -> Iterator[str]:
+    """Plan and draw what was asked, as `form` to `target`; what there is to say, as it comes."""
+    draft = drafted(asked, (form,), paper, seconds)
+    if draft.sheets is not None:
+        yield draft.sheets.told
+    for path in put_down(draft, form, target):
+        if str(path) != "-":
+            yield f"{path} is written."
 
-    With `ready` what printing needs is looked for before the time is spent.
-    """
+
+def drafted(asked: Asked, forms: tuple[str, ...], paper: Paper, seconds: float) -> Draft:
+    """Plan what was asked, and lay it out once if any format is printed."""
     model = knowledge.either(
         asked.topology, asked.model, asked.mains, asked.depth, asked.complaint, asked.kb,
         asked.without,
     )  # fmt: skip
-    if ready and model.stages:
+    printed = not PRINTED.isdisjoint(forms)
+    if printed and model.stages:
         from render.paper import dot
 
-        dot.ready()
-    return model, charts.document(charts.draw_up(model, planning.planned(model, seconds)))
+        dot.ready()  # before time is spent on planning
+    chart = charts.document(charts.draw_up(model, planning.planned(model, seconds)))
+    return Draft(model, chart, _laid_out(model, chart, paper) if printed else None)
 
 
-def put_down(model: Model, chart: dict[str, Any], form: str, target: Path, sheet: Sheet) -> Written:
-    """Write a chart document as `form`: its JSON, the page, or on sheets."""
-    if form == "json":
-        files.write_text(target, json.dumps(chart, ensure_ascii=False, indent=1) + "\n")
-        return (target,)
-    if form == "html":
-        return _page(document(model), chart, target)
-    return _printed(document(model), chart, form, target, sheet)
-
-
-def _page(model: dict[str, Any], chart: dict[str, Any], target: Path) -> Written:
-    from render import page
-
-    with status("writing the page"):
-        return page.write(model, chart, target)
-
-
-def _printed(
-    model: dict[str, Any], chart: dict[str, Any], form: str, target: Path, sheet: Sheet
-) -> Written:
+def _laid_out(model: Model, chart: dict[str, Any], paper: Paper) -> Sheets:
     from render import paper as press
 
-    with status(f"laying out on {sheet.paper}"):
-        return press.write(
-            model, chart, target,
-            paper=sheet.paper, landscape=press.Orientation(sheet.hang),
-            read_from=sheet.read_from, form=press.Format(form),
+    with status(f"laying out {len(chart['nodes'])} steps on {paper.size}"):
+        laid = press.lay_out(
+            document(model), chart,
+            paper=paper.size, landscape=press.Orientation(paper.hang), read_from=paper.read_from,
+            leave_out=tuple(press.Extra(part) for part in paper.leave_out),
         )  # fmt: skip
+        return press.tiled(laid, paper.tiles) if paper.tiles else laid
+
+
+def put_down(draft: Draft, form: str, target: Path) -> Written:
+    """Write a draft as `form`: its JSON, the page, or its sheets. The files written."""
+    if form == "json":
+        files.write_text(target, json.dumps(draft.chart, ensure_ascii=False, indent=1) + "\n")
+        return (target,)
+    if form == "html":
+        from render import page
+
+        with status("writing the page"):
+            return page.write(document(draft.model), draft.chart, target)
+    from render import paper as press
+
+    assert draft.sheets is not None
+    with status(f"drawing {len(draft.sheets.sheets)} sheets"):
+        return press.print_out(draft.sheets, target, press.Format(form))

@@ -22,6 +22,7 @@ from kb.trouble import Place, Trouble, TroubleError
 from render.cli import drawing, failure, files
 from render.cli.asked import Asked
 from render.page.gallery import Drawn, Missing, index
+from render.paper.ink import Sheets
 from render.paper.press import issue_date, rasterised
 
 _PICTURE_DPI = 20.0
@@ -33,7 +34,7 @@ class Job:
 
     asked: Asked
     forms: tuple[str, ...]
-    sheet: drawing.Sheet
+    paper: drawing.Paper
     seconds: float
     folder: Path
     name: str
@@ -49,7 +50,7 @@ class _Round:
 
 
 def hang(
-    asked: Asked, depths: Sequence[str], forms: tuple[str, ...], sheet: drawing.Sheet,
+    asked: Asked, depths: Sequence[str], forms: tuple[str, ...], paper: drawing.Paper,
     seconds: float, folder: Path,
 ) -> int:  # fmt: skip
     """Draw every topology to each depth in each format into `folder`, with an index page.
@@ -59,7 +60,7 @@ def hang(
     """
     _made(folder)
     with tempfile.TemporaryDirectory(prefix=".charts-", dir=folder) as aside:
-        jobs = _jobs(asked, depths, forms, sheet, seconds, Path(aside))
+        jobs = _jobs(asked, depths, forms, paper, seconds, Path(aside))
         done = _worked(jobs, folder)
     files.write_text(folder / "index.html", index(done.drawn, done.missing, issue_date()))
     count = sum(len(names) for chart in done.drawn for _, names in chart.files)
@@ -87,7 +88,7 @@ def _made(folder: Path) -> None:
 
 
 def _jobs(
-    asked: Asked, depths: Sequence[str], forms: tuple[str, ...], sheet: drawing.Sheet,
+    asked: Asked, depths: Sequence[str], forms: tuple[str, ...], paper: drawing.Paper,
     seconds: float, aside: Path,
 ) -> list[Job]:  # fmt: skip
     """Stages first: what they deduce is kept, and the part charts need it too."""
@@ -98,7 +99,7 @@ def _jobs(
     return [
         Job(
             replace(asked, topology=note.id, depth=Depth(depth)),
-            forms, sheet, seconds, aside, f"{note.id}-{depth}-{volts}V",
+            forms, paper, seconds, aside, f"{note.id}-{depth}-{volts}V",
         )
         for depth in sorted(depths, reverse=True)
         for note in library.topologies((asked.kb,) if asked.kb else ())
@@ -158,41 +159,37 @@ def _told(wrong: BaseException) -> tuple[str, ...]:
 
 def draw(job: Job) -> Drawn:
     """Plan one chart and draw it in every format, in the job's folder."""
-    model, chart = drawing.planned(job.asked, job.seconds)
-    written = tuple(
-        (form, drawing.put_down(model, chart, form, job.folder / f"{job.name}.{form}", job.sheet))
-        for form in job.forms
-    )
+    draft = drawing.drafted(job.asked, job.forms, job.paper, job.seconds)
+    model, chart = draft.model, draft.chart
+    written = {
+        form: drawing.put_down(draft, form, job.folder / f"{job.name}.{form}") for form in job.forms
+    }
     kinds = Counter(node["kind"] for node in chart["nodes"].values())
-    sheets, picture = _first_sheet(dict(written))
     return Drawn(
         topology=model.topology,
         says=model.says or model.topology,
         depth=model.depth,
         volts=model.mains.volts,
         hertz=model.mains.hertz,
-        paper=job.sheet.paper,
+        paper=draft.sheets.paper if draft.sheets else "",
         minutes=chart["expected_minutes"],
         cost=chart["expected_cost"],
         lower_bound=chart["lower_bound"],
         proved=chart["proved_optimal"],
         checks=kinds["test"],
         verdicts=kinds["verdict"],
-        sheets=sheets,
-        files=tuple((form, tuple(path.name for path in paths)) for form, paths in written),
-        picture=picture,
+        sheets=len(draft.sheets.sheets) if draft.sheets else 0,
+        files=tuple((form, tuple(path.name for path in paths)) for form, paths in written.items()),
+        picture=_picture(draft.sheets, written.get("pdf", ())),
     )
 
 
-def _first_sheet(written: dict[str, tuple[Path, ...]]) -> tuple[int, bytes]:
-    """How many sheets there are, and a small picture of the first where there is a PDF."""
-    for form in ("svg", "png"):
-        if form in written and "pdf" not in written:
-            return len(written[form]), b""
-    if "pdf" not in written:
-        return 0, b""
-    pages = rasterised(written["pdf"][0].read_bytes(), _PICTURE_DPI)
-    return len(pages), pages[0]
+def _picture(sheets: Sheets | None, printed: Sequence[Path]) -> bytes:
+    """A small picture of the first sheet of the flowchart; nothing where no PDF is drawn."""
+    if sheets is None or not printed:
+        return b""
+    flow = next((n for n, sheet in enumerate(sheets.sheets) if sheet.drawing.flows), 0)
+    return rasterised(printed[0].read_bytes(), _PICTURE_DPI)[flow]
 
 
 @contextmanager

@@ -23,5 +23,5 @@ FORMATS = {
     "JSON": "the plan as a document",
 }
 SHEET = "sheet {}"
-PICTURE = "First sheet of the chart of {}, {}"
+PICTURE = "A sheet of the chart of {}, {}"
 MISSING = "Not drawn"
