@@ -20,7 +20,7 @@ import jinja2
 from kb.trouble import Place, Trouble, TroubleError
 from render.paper import svg
 from render.paper.face import FAMILY, Face, shipped
-from render.paper.ink import Box, Sheet, Sheets, Words
+from render.paper.ink import Box, Sheet, Sheets, Symbol, Words
 
 _TEMPLATE = "sheets.html.j2"
 _PICTURE = "data:image/svg+xml;base64,"
@@ -45,7 +45,6 @@ class _Block:
     link: str = ""
     bookmark: str = ""
     level: str = "none"
-    told: str = ""
 
 
 def draw(sheets: Sheets) -> bytes:
@@ -84,18 +83,28 @@ def page(sheets: Sheets) -> str:
         width=_n(first.width),
         height=_n(first.height),
         line_height=_n(_line_height(family.regular)),
-        sheets=[_sheet(sheet) for sheet in sheets.sheets],
+        sheets=[_sheet(sheet, _circles(sheets)) for sheet in sheets.sheets],
     )
 
 
-def _sheet(sheet: Sheet) -> Mapping[str, Any]:
+def _circles(sheets: Sheets) -> dict[str, str]:
+    """Names of the places where connectors go on, said so that a reader aloud can say them."""
+    return {
+        symbol.anchor: f"sheet-{sheet.number}-letter-{symbol.words[0].text}"
+        for sheet in sheets.sheets
+        for symbol in sheet.drawing.symbols
+        if symbol.kind == "connector" and symbol.anchor and symbol.words
+    }
+
+
+def _sheet(sheet: Sheet, circles: Mapping[str, str]) -> Mapping[str, Any]:
     return {
         "number": sheet.number,
         "width": _n(sheet.width),
         "height": _n(sheet.height),
         "picture": _picture(sheet, svg.shapes(sheet)),
         "alt": f"Outlines, flow lines and signs of {sheet.title}",
-        "blocks": list(_blocks(sheet)),
+        "blocks": list(_blocks(sheet, circles)),
         "frame": _frame(sheet.frame) if sheet.frame else None,
         "marks": _picture(sheet, svg.marks(sheet)) if sheet.marks else "",
         "notes": list(_set(sheet.notes)),
@@ -115,14 +124,14 @@ def _frame(box: Box) -> Mapping[str, str]:
     return {"x": _n(box.x), "y": _n(box.y), "w": _n(box.w), "h": _n(box.h)}
 
 
-def _blocks(sheet: Sheet) -> Iterator[_Block]:
+def _blocks(sheet: Sheet, circles: Mapping[str, str]) -> Iterator[_Block]:
     marks = iter(range(10_000))
     titled = False
     for panel in sorted(sheet.panels, key=lambda p: p.kind != "title"):
         tag = "p"
         bookmark, level = "", "none"
         if panel.kind == "title" and not titled:
-            titled, tag, bookmark, level = True, "h1", sheet.title, "1"
+            titled, tag, bookmark, level = True, "h1", _short(sheet), "1"
         elif panel.title:
             bookmark, level = panel.title, "2"
         yield _Block(
@@ -132,24 +141,44 @@ def _blocks(sheet: Sheet) -> Iterator[_Block]:
             bookmark=bookmark,
             level=level,
         )
-    for symbol in sheet.drawing.symbols:
-        verdict = symbol.kind == "terminator" and symbol.words and symbol.node != "start"
-        words = " ".join(w.text for w in symbol.words)
+    for symbol in sorted(sheet.drawing.symbols, key=_verdict_number):
+        verdict = _verdict_words(symbol)
         yield _Block(
             "p",
             tuple(_set(symbol.words)),
-            _anchor(symbol.anchor),
-            _anchor(symbol.link, "in:"),
-            bookmark=words if verdict else "",
+            circles.get(symbol.anchor) or _anchor(symbol.anchor),
+            circles.get(f"in:{symbol.link}", "") if symbol.link else "",
+            bookmark=verdict,
             level="2" if verdict else "none",
-            told=f"Goes on at {words}" if symbol.link else "",
         )
     for label in sheet.drawing.labels:
         yield _Block("p", tuple(_set(label.words)))
 
 
-def _anchor(name: str, prefix: str = "") -> str:
-    return "at-" + re.sub(r"[^A-Za-z0-9_-]", "-", prefix + name) if name else ""
+def _short(sheet: Sheet) -> str:
+    """The sheet's own part of its title."""
+    return sheet.title.rpartition(" – ")[2].capitalize()
+
+
+_VERDICT = re.compile(r"\bV(\d+)\u00a0.*", re.DOTALL)
+
+
+def _verdict_words(symbol: Symbol) -> str:
+    """A verdict's number and remedy; empty for other symbols."""
+    if symbol.kind != "terminator":
+        return ""
+    found = _VERDICT.search(" ".join(word.text for word in symbol.words))
+    return found[0].split("\u00a0·")[0] if found else ""
+
+
+def _verdict_number(symbol: Symbol) -> int:
+    """Verdicts in the order of their numbers, all else before them."""
+    found = _VERDICT.match(_verdict_words(symbol))
+    return int(found[1]) if found else 0
+
+
+def _anchor(name: str) -> str:
+    return "at-" + re.sub(r"[^A-Za-z0-9_-]", "-", name) if name else ""
 
 
 def _set(words: Iterable[Words]) -> Iterator[_Word]:
