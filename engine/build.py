@@ -93,9 +93,7 @@ class _Builder:
             faults=self.faults(),
             remedies=self.remedies(),
             proofs=self.proofs(),
-            cautions=tuple(
-                Caution(c.id, c.hazard, c.signal, c.says) for c in self.knowledge.cautions.values()
-            ),
+            cautions=self.cautions(),
             tests=tests,
             likelihood=self.cells.likelihood(tests),
             openings=self.openings(),
@@ -112,6 +110,15 @@ class _Builder:
             entry=self.entry(),
             stages=stage_notes(self.deduction),
             points=point_notes(self.deduction),
+        )
+
+    def cautions(self) -> tuple[Caution, ...]:
+        """All cautions that can be true of this unit."""
+        traits = {t.text("is") for t in self.deduction.of("trait") if t.text("of") == "unit"}
+        return tuple(
+            Caution(c.id, c.hazard, c.signal, c.says)
+            for c in self.knowledge.cautions.values()
+            if not c.only_for or c.only_for in traits
         )
 
     def because(self, found: Fact) -> tuple[Because, ...]:

@@ -67,13 +67,17 @@ class PartKind(Entry):
 
 
 class StageKind(Entry):
-    """A kind of stage: the family its failures are counted in and the places it has for parts."""
+    """A kind of stage: the family its failures are counted in and the places it has for parts.
+
+    `usual` names the kind of part that mostly stands in a place, for proposals.
+    """
 
     kind: Name
     says: Sentence
     family: Name
     places: dict[Name, Sentence]
     needs: tuple[Name, ...] = ()
+    usual: dict[Name, Name] = {}
 
 
 class Rule(Entry):
@@ -97,12 +101,16 @@ class Rule(Entry):
 
 
 class CautionEntry(Entry):
-    """A caution: its hazard, its signal word and what it tells."""
+    """A caution: its hazard, its signal word and what it tells.
+
+    `only_for` names a trait of the unit without which the caution would be untrue.
+    """
 
     id: Name
     hazard: Name
     signal: Literal["DANGER", "WARNING", "CAUTION", "NOTICE"]
     says: Sentence
+    only_for: str = ""
     source: Sentence
 
 

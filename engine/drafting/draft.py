@@ -119,6 +119,15 @@ def with_lies(draft: Topology, stage: str, lies: Lies) -> Topology:
     return _changed(draft, stages={**draft.stages, stage: placed})
 
 
+def with_link(draft: Topology, stage: str, word: str, other: str) -> Topology:
+    """Let a stage be `fed_by` another than the one before it, or say which one it `controls`."""
+    _known(stage, draft.stages, "KB404", "stage of this draft", stage)
+    code = "KB402" if word == "fed_by" else "KB405"
+    _known(other, draft.stages, code, "stage of this draft", stage)
+    linked = draft.stages[stage].model_copy(update={word: other})
+    return _changed(draft, stages={**draft.stages, stage: linked})
+
+
 def with_point(draft: Topology, name: str, point: PointFact) -> Topology:
     """A test point more. KB410 if it is at no stage of the draft."""
     _known(point.stage, draft.stages, "KB410", "stage of this draft", name)

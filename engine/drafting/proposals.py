@@ -35,9 +35,11 @@ class Proposal:
 def proposals(knowledge: Knowledge, stage_kind: str, place: str) -> tuple[Proposal, ...]:
     """Parts seen in this place of this kind of stage, the commonest kind first, one of each kind.
 
-    Where the stage is new, parts seen in that place of any stage. Empty if nobody has it.
+    Where the stage is new, the part its kind calls usual, then parts seen in that place of any
+    stage. Empty if nobody has it.
     """
-    seen = list(_seen(knowledge, stage_kind, place)) or list(_seen(knowledge, None, place))
+    seen = list(_seen(knowledge, stage_kind, place)) or list(_usual(knowledge, stage_kind, place))
+    seen = seen or list(_seen(knowledge, None, place))
     counts = Counter(part.kind for _, part in seen)
     first: dict[str, Proposal] = {}
     for name, part in seen:
@@ -54,7 +56,13 @@ def letters(knowledge: Knowledge, part_kind: str) -> str:
         for name, part in stage.parts.items()
         if part.kind == part_kind
     )
-    return counts.most_common(1)[0][0] if counts else "X"
+    return counts.most_common(1)[0][0] if counts else _symbolic(knowledge, part_kind)
+
+
+def _symbolic(knowledge: Knowledge, part_kind: str) -> str:
+    """The letters that netlists give this kind; X where they have none."""
+    found = (s.letters[0] for s in knowledge.symbols.values() if s.kind == part_kind and s.letters)
+    return next(found, "X")
 
 
 def designator(beginning: str, taken: Collection[str]) -> str:
@@ -77,3 +85,9 @@ def _seen(
         for stage in topology.stages.values():
             if stage_kind is None or stage.kind == stage_kind:
                 yield from ((name, p) for name, p in stage.parts.items() if p.place == place)
+
+
+def _usual(knowledge: Knowledge, stage_kind: str, place: str) -> Iterator[tuple[str, PartFact]]:
+    kind = knowledge.stages[stage_kind].usual.get(place)
+    if kind is not None:
+        yield letters(knowledge, kind), PartFact(kind=kind, place=place)

@@ -72,11 +72,11 @@ def wired(
         for name, kind in kinds.items():
             place = namings.get(name, Naming()).place or usual.get(name, "")
             if kind and not place:
-                left[name] = f"a {kind} has no usual place in a {stage_kind}"
+                left[name] = f"no usual place for {kind} in the kind of stage {stage_kind}"
             elif kind:
                 part = _part(known[name], kind, place, knowledge)
                 draft = with_part(draft, knowledge, group.name, name, part)
-                del left[name]
+                left.pop(name, None)
     points = _points(groups, known, sheet.common)
     for number, (stage, nets) in enumerate(points.items(), 1):
         point = PointFact(stage=stage, side="out", says=f"net {nets[0]} to net {nets[1]}")

@@ -19,6 +19,7 @@ POINT = "NAME STAGE SIDE WHERE-THE-PROBES-GO"
 OPENING = "NAME MINUTES WHAT-IS-DONE"
 BOARD = "NAME OPENING SWAP-MINUTES WHAT-IT-IS"
 LIES = "STAGE OPENING [BOARD]"
+LINK = "STAGE fed_by|controls STAGE"
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +92,14 @@ def lies(text: str) -> tuple[str, str, str | None]:
     return words[0], words[1], words[2] if len(words) == 3 else None
 
 
+def link(text: str) -> tuple[str, str, str]:
+    """Stage, `fed_by` or `controls`, and the other stage."""
+    words = text.split()
+    if len(words) != 3 or words[1] not in ("fed_by", "controls"):
+        raise _unclear("--link", text, LINK)
+    return words[0], words[1], words[2]
+
+
 def minutes(option: str, text: str, whole: str) -> float:
     """Bench minutes from 0 to 1000."""
     try:
@@ -104,7 +113,5 @@ def minutes(option: str, text: str, whole: str) -> float:
 
 def _unclear(option: str, text: str, shape: str, more: str = "") -> TroubleError:
     mend = f'Write {option} "{shape}"' + (f"; {more}" if more else "")
-    if not shape.isupper() and " from " in shape:
-        mend = f"Write {shape}" + (f"; {more}" if more else "")
     what = f"'{text}' can't be understood"
     return TroubleError(Trouble("NW105", Place(option), what, mend))

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from engine.schematic.guesses import Guess, guessed
 from engine.schematic.sheet import Component, Sheet
-from engine.schematic.staging import Group, ordered, places, proposed, resembled
+from engine.schematic.staging import Group, candidates, ordered, places, proposed, resembled
 
 __all__ = [
     "Component",
     "Group",
     "Guess",
     "Sheet",
+    "candidates",
     "guessed",
     "ordered",
     "places",

@@ -26,9 +26,10 @@ class Component:
 
     @property
     def letters(self) -> str:
-        """The letters its designator begins with."""
+        """The letters its designator begins with; the first alone where it has no number."""
         found = _LETTERS.match(self.name)
-        return found.group().upper() if found else ""
+        letters = found.group().upper() if found else ""
+        return letters if letters != self.name.upper() else letters[:1]
 
 
 @dataclass(frozen=True, slots=True)

@@ -111,24 +111,31 @@ def _groups(row: Sequence[Guess], cuts: Iterable[tuple[int, str]]) -> Iterable[G
         begin = end
 
 
+def candidates(stage_kind: str, part_kind: str, knowledge: Knowledge) -> tuple[str, ...]:
+    """The places of a stage in which known units, or its kind, have such a part; needed first."""
+    kind = knowledge.stages[stage_kind]
+    order = [*kind.needs, *(place for place in kind.places if place not in kind.needs)]
+    seen = {place for place, usual in kind.usual.items() if usual == part_kind}
+    seen |= {
+        part.place
+        for topology in knowledge.topologies.values()
+        for stage in topology.stages.values()
+        if stage.kind == stage_kind
+        for part in stage.parts.values()
+        if part.kind == part_kind
+    }
+    return tuple(place for place in order if place in seen)
+
+
 def places(stage_kind: str, parts: Mapping[str, str], knowledge: Knowledge) -> dict[str, str]:
     """A place of the stage for each part (name to kind), as known units have it; fewest twice.
 
     Parts that no known unit has in such a stage get none. Needed places are filled first.
     """
-    kind = knowledge.stages[stage_kind]
-    order = [*kind.needs, *(place for place in kind.places if place not in kind.needs)]
-    seen = {
-        (part.kind, part.place)
-        for topology in knowledge.topologies.values()
-        for stage in topology.stages.values()
-        if stage.kind == stage_kind
-        for part in stage.parts.values()
-    }
     held: Counter[str] = Counter()
     found: dict[str, str] = {}
     for name, part_kind in parts.items():
-        fit = [place for place in order if (part_kind, place) in seen]
+        fit = candidates(stage_kind, part_kind, knowledge)
         if fit:
             found[name] = min(fit, key=lambda place: held[place])
             held[found[name]] += 1

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from render.terminal.drafting import Drafter
 
 _BUILD, _ACCESS = "What it is built of", "How one gets at it"
+_CLOSED = "none"  # what a stage lies behind that is reached with the unit closed
 _SOURCE = "as found on the bench; typical values, yours may differ"
 
 
@@ -64,8 +65,16 @@ def new(
             "STAGE DESIGNATOR KIND PLACE [VALUE][, VOLTS]",
         ),
     ] = None,
+    link: Annotated[
+        list[str] | None,
+        _many(
+            "A stage not fed by the one before it, or one it controls.",
+            "STAGE fed_by|controls STAGE",
+        ),
+    ] = None,
     leave_out: Annotated[
-        list[str] | None, _many("A stage, part or point of --like to leave out.", "NAME")
+        list[str] | None,
+        _many("A stage, part or point of --like or the netlist to leave out.", "NAME"),
     ] = None,
     isolated: Annotated[
         bool,
@@ -84,7 +93,12 @@ def new(
         _many("A board replaced whole.", "NAME OPENING SWAP-MINUTES WHAT-IT-IS", _ACCESS),
     ] = None,
     lies: Annotated[
-        list[str] | None, _many("Where a stage is found.", "STAGE OPENING [BOARD]", _ACCESS)
+        list[str] | None,
+        _many(
+            "Where a stage is found; none where nothing is opened.",
+            "STAGE OPENING [BOARD]",
+            _ACCESS,
+        ),
     ] = None,
     point: Annotated[
         list[str] | None, _many("A test point.", "NAME STAGE SIDE WHERE-THE-PROBES-GO", _ACCESS)
@@ -117,6 +131,7 @@ def new(
     Example: nextprobe new porch-lamp --like buck-lamp --part "entry R1 fusible-resistor line 22 ohm"
     """  # noqa: E501
     from engine import drafting
+    from engine.drafting import wishes
     from kb import ownfolder
 
     folder = kb if kb is not None else ownfolder.usual()
@@ -124,13 +139,15 @@ def new(
     knowledge = _knowledge(folder)
     target = _target(name, folder, knowledge, force)
     draft = _begun(name, says, source, like, not isolated, knowledge, person)
-    for unwanted in leave_out or ():
-        draft = drafting.without(draft, unwanted)
     netlist = None
     if from_netlist is not None:
         netlist = netlists.begin(draft, from_netlist, stage or [], as_ or [], knowledge, person)
         draft, stage = netlist[0].draft, None
+    for unwanted in leave_out or ():
+        draft = drafting.without(draft, unwanted)
     draft = _built(draft, stage or [], part or [], like, knowledge, person)
+    for text in link or ():
+        draft = drafting.with_link(draft, *wishes.link(text))
     draft = _reachable(draft, opening or [], board or [], lies or [], knowledge, person)
     draft = _probed(draft, point or [], knowledge, person)
     draft = drafting.reviewed(drafting.filled(draft, knowledge), knowledge)
@@ -264,10 +281,15 @@ def _reachable(
         draft = drafting.with_board(draft, *wishes.board(text))
     if person and not draft.openings:
         draft = person(knowledge).access(draft)
-    for text in lies:
-        stage, behind, on = wishes.lies(text)
-        draft = drafting.with_lies(draft, stage, drafting.Lies(behind, on))
-    return drafting.with_access(draft, knowledge)
+    told = [wishes.lies(text) for text in lies]
+    for stage, behind, on in told:
+        if behind != _CLOSED:
+            draft = drafting.with_lies(draft, stage, drafting.Lies(behind, on))
+    draft = drafting.with_access(draft, knowledge)
+    for stage, behind, _ in told:
+        if behind == _CLOSED:
+            draft = drafting.with_lies(draft, stage, drafting.Lies())
+    return draft
 
 
 def _probed(

@@ -10,7 +10,7 @@ from kb.trouble import TroubleError
 from render.cli import files
 
 if TYPE_CHECKING:
-    from engine.drafting.wiring import Wired
+    from engine.drafting.wiring import Naming, Wired
     from engine.schematic import Group, Guess, Sheet
     from kb.knowledge import Knowledge
     from kb.schema import Topology
@@ -37,6 +37,8 @@ def begin(
     if person and not stages:
         groups = _agreed(person(knowledge), groups, guesses)
     named = dict(wiring.naming(text) for text in namings)
+    if person:
+        named = _named(person(knowledge), groups, guesses, named, knowledge)
     return wiring.wired(draft, sheet, guesses, groups, named, knowledge), sheet
 
 
@@ -109,3 +111,33 @@ def _agreed(
             found.append(Group(wish.name, wish.kind, wish.parts))
         except TroubleError as error:
             drafter.tell(error)
+
+
+def _named(
+    drafter: Drafter,
+    groups: Sequence[Group],
+    guesses: Sequence[Guess],
+    named: dict[str, Naming],
+    knowledge: Knowledge,
+) -> dict[str, Naming]:
+    """Kind and place of each part that the stages leave open, as the person says."""
+    from engine.drafting.wiring import Naming
+    from engine.schematic import candidates
+
+    known = {guess.component.name: guess.kind for guess in guesses}
+    for group in groups:
+        if group.kind not in knowledge.stages:
+            continue
+        places = knowledge.stages[group.kind].places
+        for name in group.parts:
+            given = named.get(name, Naming())
+            kind = given.kind or known.get(name, "")
+            fit = candidates(group.kind, kind, knowledge)
+            if given.place or (kind and len(fit) == 1):
+                continue
+            drafter.screen.line(
+                group.name, ", ".join(f"{p} ({says})" for p, says in places.items())
+            )
+            usual = f"{kind}:{fit[0]}" if kind and fit else kind
+            named[name] = drafter.naming(name, usual)
+    return named

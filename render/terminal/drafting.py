@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from engine import drafting
-from engine.drafting import wishes
+from engine.drafting import wiring, wishes
 from kb.knowledge import Knowledge
 from kb.schema import PartFact, PointFact, Topology
 from kb.trouble import TroubleError
@@ -173,6 +173,8 @@ class Drafter:
         while True:
             answer = self.line(f"{stage} lies behind which opening, on which board?", proposal)
             try:
+                if answer in _NONE:
+                    return drafting.with_lies(draft, stage, drafting.Lies())
                 _, behind, board = wishes.lies(f"{stage} {answer}")
                 return drafting.with_lies(draft, stage, drafting.Lies(behind, board))
             except TroubleError as error:
@@ -217,6 +219,17 @@ class Drafter:
                 changed = {"kind": kind, "value": value, "volts": volts, "when_mains": {}}
                 other = part.model_copy(update=changed)
                 return drafting.with_part(draft, self.knowledge, stage, name, other)
+            except TroubleError as error:
+                self.tell(error)
+
+    def naming(self, name: str, proposal: str) -> wiring.Naming:
+        """What a component of a netlist is and where it stands; none leaves it out."""
+        while True:
+            answer = self.line(f"{name} is which KIND:PLACE? (none: leave it out)", proposal)
+            if answer in _NONE:
+                return wiring.Naming()
+            try:
+                return wiring.naming(f"{name}={answer}")[1]
             except TroubleError as error:
                 self.tell(error)
 

@@ -102,7 +102,7 @@ def test_a_drawn_schematic_is_taken_as_well(desk: Desk) -> None:
     [
         ("NW105", ["--as", "R1"]),
         ("NW109", ["--stage", "entry:mains-entry=J1,R77"]),
-        ("NW110", ["--stage", "front=Rx"]),
+        ("NW110", ["--stage", "front=V1"]),
         ("KB404", ["--stage", "front:no-such-kind=J1"]),
         ("KB406", ["--stage", ENTRY, "--as", "R1=fusible-resistor:lights"]),
     ],
