@@ -100,6 +100,7 @@ class _Terminator(Shape):
 
 SHAPES: dict[str, Shape] = {
     "test": Shape("process"),
+    "again": Shape("process"),
     "setup": _Preparation("preparation"),
     "make-safe": _Manual("manual operation"),
     "verdict": _Terminator("terminator"),

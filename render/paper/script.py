@@ -31,7 +31,7 @@ class Paragraph:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One symbol's content. `kind`: start, make-safe, setup, test, verdict, connector."""
+    """One symbol's content. `kind`: start, make-safe, setup, test, again, verdict."""
 
     node: str
     kind: str

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from kb.trouble import Place, Trouble, TroubleError
-from render.paper.documents import agree, sisters_merged
+from render.paper.documents import agree, confirms_inserted, sisters_merged
 from render.paper.phrasing import Phrasing, Wording, capital, ranges, said
 from render.paper.script import Document, Exit, Paragraph, Part, Script, Signal, Step
 from render.paper.typeset import Run, fine
@@ -38,7 +38,7 @@ class _Writer:
         self.model, self.chart, self.phrasing = model, chart, phrasing
         self.again: dict[str, str] = {}
         self.stores: dict[str, None] = {}
-        self.nodes, self.merged = sisters_merged(chart["nodes"])
+        self.nodes, self.merged = sisters_merged(confirms_inserted(chart))
         self.by_id = {
             kind: {item["id"]: item for item in model.get(kind, ())}
             for kind in ("tests", "remedies", "proofs", "cautions", "faults", "openings", "rigs")
@@ -75,7 +75,7 @@ class _Writer:
 
     def _children(self, node_id: str) -> list[str]:
         node = self.nodes[node_id]
-        if node["kind"] == "setup":
+        if node["kind"] in ("setup", "confirm"):
             return [node["next"]]
         if node["kind"] == "test":
             return [c for c in dict.fromkeys(node["branches"].values()) if not self._again(c)]
@@ -136,7 +136,8 @@ class _Writer:
         heads: dict[str, list[str]] = {}
         for node_id in self._topological():
             before = self.parents[node_id]
-            alone = len(before) == 1 and self.nodes[before[0]]["kind"] == "setup"
+            runs_on = ("setup", "confirm")
+            alone = len(before) == 1 and self.nodes[before[0]]["kind"] in runs_on
             if alone and node_id != self.chart["root"]:
                 home = next(h for h, members in heads.items() if before[0] in members)
                 heads[home].append(node_id)
@@ -204,7 +205,7 @@ class _Writer:
             id=head,
             parts=tuple(_told_once(parts)),
             exits=tuple(self._exits(last)),
-            number=self.numbers.get(last, ""),
+            number=self.numbers.get(self.nodes[last].get("back", last), ""),
             reach=self.reaches[head],
             shared=len(self.parents[head]) > 1,
             ways_in=max(1, len(self.parents[head])),
@@ -212,7 +213,7 @@ class _Writer:
 
     def _exits(self, node_id: str) -> Iterable[Exit]:
         node = self.nodes[node_id]
-        if node["kind"] == "setup":
+        if node["kind"] in ("setup", "confirm"):
             yield Exit((), "", node["next"], self.reaches[node["next"]])
             return
         if node["kind"] != "test":
@@ -226,7 +227,7 @@ class _Writer:
 
     def _minutes(self, node_id: str) -> float:
         node = self.nodes[node_id]
-        if node["kind"] == "test":
+        if node["kind"] in ("test", "confirm"):
             return float(self.by_id["tests"][node["test"]]["minutes"])
         return float(node.get("minutes", 0.0))
 
@@ -236,6 +237,8 @@ class _Writer:
             return self._setup(node_id, node)
         if node["kind"] == "test":
             return self._test(node_id, node, minutes)
+        if node["kind"] == "confirm":
+            return self._confirm(node_id, node, minutes)
         return self._verdict(node_id, node)
 
     def _setup(self, node_id: str, node: Document) -> Part:
@@ -304,6 +307,20 @@ class _Writer:
             else:
                 paragraphs.append(Paragraph((Run(words),)))
         return Part(node_id, "test", tuple(paragraphs), self._signals(node))
+
+    def _confirm(self, node_id: str, node: Document, minutes: float) -> Part:
+        """A test done once more before its verdict, and what to do if it tells otherwise."""
+        where = f"test {node['test']}"
+        outcomes = {o["id"]: o for o in self.by_id["tests"][node["test"]]["outcomes"]}
+        told = self.phrasing.branch([outcomes[o] for o in node["told"]], where)
+        number = self.numbers[node["back"]]
+        runs = (
+            Run(f"{number} again", bold=True),
+            Run(fine(f" {minutes:g} min", where), ink=_QUIET),
+            Run(f": “{told}” as before, go on. If not, a third time: what came twice counts "),
+            Run(f"at {number}?", bold=True),
+        )
+        return Part(node_id, "again", (Paragraph(runs, hands=True),), self._signals(node))
 
     def _verdict(self, node_id: str, node: Document) -> Part:
         remedy = self.by_id["remedies"][node["remedy"]]
@@ -397,7 +414,7 @@ def _run_together(parts: Sequence[Part]) -> list[Part]:
             runs = (*before.paragraphs[0].runs, Run(". "), *part.paragraphs[0].runs)
             signals = _grouped((*before.signals, *part.signals))
             joined[-1] = replace(before, paragraphs=(Paragraph(runs, hands=True),), signals=signals)
-        elif before and before.kind == "setup" and part.kind == "test":
+        elif before and before.kind == "setup" and part.kind in ("test", "again"):
             joined[-1] = replace(before, signals=_grouped((*before.signals, *part.signals)))
             joined.append(replace(part, signals=()))
         else:
