@@ -11,7 +11,7 @@ import hashlib
 import json
 import os
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -27,7 +27,7 @@ from kb.trouble import Place, Trouble, TroubleError
 
 if TYPE_CHECKING:
     from engine.deduce.composition import Bench
-    from engine.deduce.deduction import Exploration, Hypothesis, Reasoner
+    from engine.deduce.deduction import Deduction, Exploration, Hypothesis, Reasoner
 
 EXPLORED, MODELLED = "explored", "model"
 _KEEP = 60
@@ -81,14 +81,21 @@ def model(
     return made
 
 
-def check(folder: Path | None = None, progress: Progress | None = None) -> tuple[Trouble, ...]:
-    """Every trouble in the shipped knowledge, or in a folder of one's own on top of it, once.
+def deduced(
+    reasoner: Reasoner,
+    topology: str,
+    bench: Bench,
+    kb: Path | None = None,
+    progress: Progress | None = None,
+) -> Deduction:
+    """What the rules imply for a unit on a bench, its long part from the cache where that is fresh.
 
-    A folder that holds topologies only can't change others, so only its own are deduced.
-    `progress` gets the suppositions done of those of the unit at hand.
+    `reasoner` reasons with the shipped knowledge and that of `kb`. TroubleError for knowledge that
+    doesn't fit together.
     """
-    folders = (folder,) if folder is not None else ()
-    return tuple(dict.fromkeys(_check(folders, progress)))
+    version = _version((kb,) if kb is not None else ())
+    exploration = _explored(reasoner, topology, bench, version, progress)
+    return reasoner.conclude(topology, bench, exploration)
 
 
 def explain(
@@ -110,9 +117,7 @@ def explain(
     knowledge = _sound_knowledge(folders, topology, complaint)
     reasoner = Reasoner(knowledge)
     bench = Bench(mains.volts, mains.hertz, complaint)
-    version = _version(folders)
-    exploration = _explored(reasoner, topology, bench, version, None)
-    deduction = reasoner.conclude(topology, bench, exploration)
+    deduction = deduced(reasoner, topology, bench, kb)
     return list(tell(reasoner, deduction, test, fault))
 
 
@@ -201,37 +206,6 @@ def _sound_knowledge(
             )
         )
     return knowledge
-
-
-def _check(folders: tuple[Path, ...], progress: Progress | None) -> Iterator[Trouble]:
-    try:
-        knowledge = loader.read(folders)
-    except TroubleError as error:
-        yield from error.troubles
-        return
-    found = list(lint(knowledge))
-    yield from found
-    if any(trouble.grave for trouble in found):
-        return
-    for name in _concerned(knowledge, folders):
-        for mains in (Mains(230, 50), Mains(120, 60)):
-            try:
-                model(name, mains=mains, kb=folders[0] if folders else None, progress=progress)
-            except TroubleError as error:
-                yield from error.troubles
-                break
-
-
-def _concerned(knowledge: Knowledge, folders: tuple[Path, ...]) -> list[str]:
-    """The topologies that a folder may have changed, its own first."""
-    own = {
-        (section, name) for (section, name), place in knowledge.places.items()
-        if any(place.source.startswith(str(folder)) for folder in folders)
-    }  # fmt: skip
-    first = [name for name in knowledge.topologies if ("topologies", name) in own]
-    if own and all(section == "topologies" for section, _ in own):
-        return first
-    return [*first, *(name for name in knowledge.topologies if name not in first)]
 
 
 def _version(folders: tuple[Path, ...]) -> str:

@@ -10,11 +10,13 @@ from kb.schema import (
     CautionEntry,
     ComplaintEntry,
     DoctrineNumber,
+    Doubt,
     EntryCheck,
     FactKind,
     Instrument,
     PartKind,
     PlaceWord,
+    PublishedShares,
     Quantity,
     Rule,
     SceneWord,
@@ -59,6 +61,8 @@ class Knowledge:
     entry: Mapping[str, EntryCheck]
     numbers: Mapping[str, DoctrineNumber]
     instruments: Mapping[str, Instrument]
+    published: Mapping[str, PublishedShares]
+    doubts: Mapping[str, Doubt]
     topologies: Mapping[str, Topology]
     places: Mapping[tuple[str, str], Place]
     version: str

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 from kb import conditions
@@ -30,6 +31,7 @@ def lint(knowledge: Knowledge) -> Iterator[Trouble]:
     for rule in knowledge.rules.values():
         yield from _rule(rule, knowledge)
         yield from conditions.check(rule, knowledge)
+    yield from _doubts(knowledge)
     yield from _negations(knowledge)
     yield from _kinds(knowledge)
     yield from _hazards(knowledge)
@@ -60,6 +62,16 @@ def _rule(rule: Rule, knowledge: Knowledge) -> Iterator[Trouble]:
                     f"Rule '{rule.id}' uses ${unknown} in its '{kind}', but no condition binds it",
                     f"Add a condition with `...: ${unknown}`, or respell it",
                 )
+
+
+def _doubts(knowledge: Knowledge) -> Iterator[Trouble]:
+    """A doubt asks as a rule does, and concludes nothing."""
+    for name, doubt in knowledge.doubts.items():
+        asks = Rule.model_construct(
+            id=name, step="conclude", when=doubt.when, unless=doubt.unless, then=()
+        )
+        for trouble in (*_rule(asks, knowledge), *conditions.check(asks, knowledge)):
+            yield replace(trouble, place=knowledge.place("doubts", name))
 
 
 def _names(

@@ -206,6 +206,28 @@ class DoctrineNumber(Entry):
     source: Sentence
 
 
+class Doubt(Entry):
+    """Something that can't be right about how a unit is built, where these facts stand."""
+
+    doubt: Name
+    says: Sentence
+    at: str
+    when: Annotated[tuple[Clause, ...], Field(min_length=1)]
+    unless: tuple[Clause, ...] = ()
+    source: Sentence
+
+
+class PublishedShares(Entry):
+    """A row of a published table: how a part's failures are shared out among its modes.
+
+    `row` is how sources cite it, such as "handbook, table, row".
+    """
+
+    row: Sentence
+    modes: dict[Answer, Share]
+    source: Sentence
+
+
 class SymbolEntry(Entry):
     """What a component of a netlist probably is: its letters, words on it, its value and legs.
 

@@ -1,13 +1,19 @@
-"""`nextprobe check`: whether a folder of knowledge can be used."""
+"""`nextprobe check`: a reviewer of a folder of knowledge."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from render.cli.columns import counted, hanging
 from render.cli.options import Json
+
+if TYPE_CHECKING:
+    from engine.review import Review
+    from kb.trouble import Trouble
 
 
 def check(
@@ -15,12 +21,14 @@ def check(
         Path | None,
         typer.Argument(
             metavar="[FOLDER]",
-            help="A folder of knowledge; without one, what is shipped is checked.",
+            help="A folder of knowledge; without one, your own folder if there is one, else what "
+            "is shipped.",
+            envvar="NEXTPROBE_KB",
         ),
     ] = None,
     as_json: Json = False,
 ) -> None:
-    """Check a folder of knowledge: every error with file, line and how to mend it.
+    """Review a folder of knowledge: every error and remark with file, line and how to mend it.
 
     Ends with exit code 2 if there are errors, 0 if there are none or only notes.
 
@@ -28,28 +36,69 @@ def check(
     """
     import json
 
-    from engine import library
+    from engine.review import review
+    from kb.ownfolder import chosen
+    from render.cli.waiting import status
 
-    troubles = tuple(library.check(folder))
-    grave = sum(trouble.grave for trouble in troubles)
+    looked_at = chosen(folder)
+    with status("reading") as tell:
+        found = review(looked_at, tell if tell is not None else lambda words: None)
     if as_json:
-        plain = [
-            {
-                "code": t.code, "source": t.place.source, "line": t.place.line,
-                "column": t.place.column, "what": t.what, "why": t.why, "mend": t.mend,
-                "grave": t.grave,
-            }
-            for t in troubles
-        ]  # fmt: skip
-        print(json.dumps(plain, ensure_ascii=False, indent=1))
+        print(json.dumps(_plain(looked_at, found), ensure_ascii=False, indent=1))
     else:
-        for trouble in troubles:
-            print(trouble if trouble.grave else f"note: {trouble}")
-        notes = len(troubles) - grave
-        print(f"{grave} {_plural('error', grave)}, {notes} {_plural('note', notes)}.")
-    if grave:
+        print("\n".join(_lines(looked_at, found)))
+    if found.grave:
         raise typer.Exit(2)
 
 
-def _plural(word: str, count: int) -> str:
-    return word if count == 1 else word + "s"
+def _lines(folder: Path | None, found: Review) -> Iterator[str]:
+    what = f"{folder}, on top of what is shipped" if folder is not None else "What is shipped"
+    yield from hanging(f"{what}: {_looked_at(found)}.")
+    for topic, troubles in found.by_topic():
+        yield ""
+        yield f"{topic} ({len(troubles)})"
+        for several in _by_place(troubles):
+            yield from hanging(str(several[0]), 2, 4)
+            if len(several) > 1:
+                yield f"      The same {counted(len(several) - 1, 'more time')}."
+    yield ""
+    grave = len(found.grave)
+    notes = counted(len(found.troubles) - grave, "note")
+    yield f"{counted(grave, 'error')}, {notes}."
+
+
+def _looked_at(found: Review) -> str:
+    if not found.entries:
+        return "not read, for the files have errors"
+    read = counted(found.entries, "entry", "entries")
+    if not found.topologies:
+        return f"{read} read, no unit deduced"
+    return f"{read} read; deduced at both mains: {', '.join(found.topologies)}"
+
+
+def _by_place(troubles: Iterable[Trouble]) -> list[list[Trouble]]:
+    """Troubles of one code at one place together, as a rule meets the same one in many units."""
+    groups: dict[tuple[object, ...], list[Trouble]] = {}
+    for trouble in troubles:
+        groups.setdefault((trouble.code, trouble.place), []).append(trouble)
+    return list(groups.values())
+
+
+def _plain(folder: Path | None, found: Review) -> dict[str, Any]:
+    return {
+        "format": "nextprobe-review/1",
+        "folder": None if folder is None else str(folder),
+        "entries": found.entries,
+        "topologies": list(found.topologies),
+        "errors": len(found.grave),
+        "notes": len(found.troubles) - len(found.grave),
+        "troubles": [
+            {
+                "topic": topic, "code": t.code, "source": t.place.source, "line": t.place.line,
+                "column": t.place.column, "what": t.what, "why": t.why, "mend": t.mend,
+                "grave": t.grave,
+            }
+            for topic, troubles in found.by_topic()
+            for t in troubles
+        ],
+    }  # fmt: skip

@@ -84,7 +84,8 @@ def test_check_ends_badly_where_there_are_errors(shop: Desk) -> None:
     assert ran.code == failure.GIVEN
     assert "lamp.yaml:" in ran.out
     told = json.loads(shop.run("check", "mine", "--json").out)
-    assert all(trouble["what"] and trouble["mend"] for trouble in told)
+    assert told["errors"] == len(told["troubles"]) > 0
+    assert all(trouble["what"] and trouble["mend"] for trouble in told["troubles"])
 
 
 @pytest.mark.parametrize(
