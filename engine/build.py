@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 
 from engine import shares
+from engine.calc import in_a_line
 from engine.cells import Cells
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Hypothesis
@@ -213,7 +214,7 @@ class _Builder:
                     cautions=self.cautioned[name],
                     because=self.because(fact),
                     misread=self.cells.misread(fact, errs[name], slips.get(name, 0.0)),
-                    how=str(fields.get("how", "")),
+                    how=self.told(name, str(fields.get("how", ""))),
                     instrument=str(fields.get("instrument", "")),
                     good=str(fields.get("good", "")),
                     point=str(fields.get("point", "")),
@@ -224,6 +225,15 @@ class _Builder:
         return tuple(
             sorted(found, key=lambda t: (len(t.opened), order[t.because[0].rule], _natural(t.id)))
         )
+
+    def told(self, test: str, how: str) -> str:
+        """How a test is done, with the sums it wants worked."""
+        sums = []
+        for fact in self.deduction.of("reckons"):
+            if fact.text("test") == test:
+                words = (fact.text(name) for name in ("sum", "given", "tells"))
+                sums.append(in_a_line(*words).replace(": ", " (", 1) + ")")
+        return f"{how} By calc {', '.join(sums)}." if sums else how
 
     def check_names(self, tests: Iterable[Test]) -> None:
         by_name: dict[str, Test] = {}

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from engine.calc import bleeding, feeding, marking, probing
 from engine.calc.sums import Calculation, Entry, Parameter, Sum, work
+from kb.trouble import Place, Trouble, TroubleError
 
-__all__ = ["Calculation", "Entry", "Parameter", "Sum", "calculate", "calculations"]
+__all__ = ["Calculation", "Entry", "Parameter", "Sum", "calculate", "calculations", "in_a_line"]
 
 _ALL = (*probing.CALCULATIONS, *bleeding.CALCULATIONS, *feeding.CALCULATIONS, *marking.CALCULATIONS)
 
@@ -27,3 +28,25 @@ def calculate(name: str, **given: str) -> Sum:
     describe no circuit.
     """
     return work(_ALL, name, given)
+
+
+def in_a_line(name: str, given: str, tells: str) -> str:
+    """A sum as one line for a step: `zener-rail: current 430 µA, heat 0.089 W`.
+
+    `given` and `tells` are lists parted by semicolons: parameters as `name=value`, and the names of
+    the results to tell. TroubleError as `calculate`, and CA6 for a result the sum does not have.
+    """
+    pairs = (pair.partition("=") for pair in given.split(";") if pair.strip())
+    worked = work(_ALL, name, {key.strip(): value.strip() for key, _, value in pairs})
+    known = {entry.name: entry.text for entry in worked.results}
+    lines = []
+    for wanted in (one.strip() for one in tells.split(";")):
+        if wanted not in known:
+            raise TroubleError(
+                Trouble(
+                    "CA6", Place(f"calc {name}"), f"This sum has no result “{wanted}”",
+                    f"Take one of {', '.join(known)}",
+                )
+            )  # fmt: skip
+        lines.append(f"{wanted} {known[wanted]}")
+    return f"{name}: {', '.join(lines)}"
