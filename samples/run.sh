@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# The main job on the worked examples: two lamps walked to their verdicts, and their wall charts.
+# The main job on the worked examples: two lamps walked to their verdicts, and every unit's chart.
 set -eu
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
 . tests/ready.sh
@@ -17,11 +17,6 @@ walk() { # TOPOLOGY COMPLAINT NAME
     "$nextprobe" walk "$1" --complaint "$2" --answers "samples/$3.yaml" --json >"$out/$3.walk.json"
 }
 
-chart() { # TOPOLOGY
-    "$nextprobe" chart "$1" --depth stage -o "$out/$1.pdf"
-    "$nextprobe" chart "$1" --depth stage -o "$out/$1.json"
-}
-
 heading "What nextprobe knows"
 "$nextprobe" list
 
@@ -31,7 +26,6 @@ walk light-controlled-lamp never-on-in-dark porch-lamp
 heading "A reading lamp that flickers: the answers in samples/reading-lamp.yaml"
 walk buck-lamp flicker reading-lamp
 
-heading "Charts for the wall, and what they were drawn from, into $out"
-chart light-controlled-lamp
-chart buck-lamp
-ls -l "$out"
+heading "Every shipped topology as a chart for the wall and as a page for the phone, into $out/charts"
+"$nextprobe" chart --all --depth stage --format pdf --format html --format json -o "$out/charts"
+ls -l "$out" "$out/charts"

@@ -5,6 +5,7 @@ A chart that fails is told and left out; the others are finished, and the exit c
 
 from __future__ import annotations
 
+import io
 import os
 import signal
 import sys
@@ -23,9 +24,10 @@ from render.cli import drawing, failure, files
 from render.cli.asked import Asked
 from render.page.gallery import Drawn, Missing, index
 from render.paper.ink import Sheets
-from render.paper.press import issue_date, rasterised
+from render.paper.press import issue_date
 
-_PICTURE_DPI = 20.0
+_PICTURE_DPI = 26.0
+_PICTURE_COLOURS = 16  # the index carries its pictures: each must stay small
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +43,7 @@ class Job:
 
 
 @dataclass(slots=True)
-class _Round:
+class Round:
     """What has come of the jobs so far."""
 
     drawn: list[Drawn] = field(default_factory=list)
@@ -106,8 +108,8 @@ def _jobs(
     ]  # fmt: skip
 
 
-def _worked(jobs: Sequence[Job], folder: Path) -> _Round:
-    done = _Round()
+def _worked(jobs: Sequence[Job], folder: Path) -> Round:
+    done = Round()
     # Spawned, not forked: the printer's libraries and the planner keep threads and state.
     pool = ProcessPoolExecutor(
         max_workers=min(len(jobs), os.cpu_count() or 1) or 1,
@@ -118,7 +120,7 @@ def _worked(jobs: Sequence[Job], folder: Path) -> _Round:
         waiting: dict[Future[Drawn], Job] = {pool.submit(draw, job): job for job in jobs}
         try:
             for finished in as_completed(waiting):
-                _put_away(waiting[finished], finished, folder, done)
+                put_away(waiting[finished], finished, folder, done)
                 tell(waiting[finished].name)
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
@@ -132,7 +134,8 @@ def _at_work() -> None:
     sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 (for the worker's life)
 
 
-def _put_away(job: Job, finished: Future[Drawn], folder: Path, done: _Round) -> None:
+def put_away(job: Job, finished: Future[Drawn], folder: Path, done: Round) -> None:
+    """Move a finished chart's files into the folder, or tell and note why there are none."""
     wrong = finished.exception()
     if wrong is None:
         chart = finished.result()
@@ -188,8 +191,13 @@ def _picture(sheets: Sheets | None, printed: Sequence[Path]) -> bytes:
     """A small picture of the first sheet of the flowchart; nothing where no PDF is drawn."""
     if sheets is None or not printed:
         return b""
+    import pypdfium2
+
     flow = next((n for n, sheet in enumerate(sheets.sheets) if sheet.drawing.flows), 0)
-    return rasterised(printed[0].read_bytes(), _PICTURE_DPI)[flow]
+    picture = pypdfium2.PdfDocument(printed[0])[flow].render(scale=_PICTURE_DPI / 72).to_pil()
+    buffer = io.BytesIO()
+    picture.quantize(_PICTURE_COLOURS).save(buffer, "PNG", optimize=True)
+    return buffer.getvalue()
 
 
 @contextmanager

@@ -1,0 +1,143 @@
+"""Does `chart` write what it was asked for, everything at once too, and say what it could not?"""
+
+from __future__ import annotations
+
+import json
+import re
+from concurrent.futures import Future
+from pathlib import Path
+
+import pytest
+
+from engine import library
+from kb.trouble import Place, Trouble, TroubleError
+from render import paper as press
+from render.cli import charting, drawing, failure, hanging
+from render.cli.asked import Asked
+from render.cli.options import Depth, Mains
+from render.page.gallery import Drawn, index
+from tests.words.cli import LANTERN, Desk
+
+UNIT = ("--model", str(LANTERN))
+
+
+@pytest.fixture
+def kept(desk: Desk) -> Desk:
+    """A desk that keeps what was deduced where this machine keeps it."""
+    import platformdirs
+
+    desk.cache = platformdirs.user_cache_path("nextprobe").parent
+    return desk
+
+
+def test_the_suffix_html_writes_the_page(desk: Desk) -> None:
+    """By itself, and said so."""
+    run = desk.run("chart", *UNIT, "-o", "lantern.html")
+    assert (run.code, run.out) == (0, "lantern.html is written.\n")
+    page = (desk.folder / "lantern.html").read_text(encoding="utf-8")
+    assert page.startswith("<!DOCTYPE html>")
+
+
+def test_a_page_without_a_name_is_named_after_the_unit(desk: Desk) -> None:
+    """As any drawing."""
+    assert desk.run("chart", *UNIT, "--format", "html").code == 0
+    assert (desk.folder / "gate-lantern.model.html").is_file()
+
+
+def test_how_many_sheets_it_takes_is_said_before_they_are_written(desk: Desk) -> None:
+    """In one sentence."""
+    run = desk.run("chart", *UNIT, "-o", "lantern.svg")
+    first, *written = run.out.splitlines()
+    sheets = re.match(r"(\d+) sheets? of A3", first)
+    assert sheets
+    assert len(written) == int(sheets[1])
+
+
+def test_a_poster_goes_over_tiles(desk: Desk) -> None:
+    """Of A4, where nothing else is said."""
+    run = desk.run("chart", *UNIT, "-o", "lantern.pdf", "--poster", "A2", "--leave-out", "faults")
+    assert run.code == 0
+    assert re.match(r"\d+ tiles of A4", run.out)
+
+
+def test_what_can_be_left_out_is_what_the_printer_can_leave_out() -> None:
+    """Named twice, so that help needs no printer."""
+    assert [part.value for part in charting.Part] == [extra.value for extra in press.Extra]
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["--all", "buck-lamp", "-o", "charts"], "CL103"),
+        (["--all", *UNIT, "-o", "charts"], "CL103"),
+        (["--all", "--complaint", "dim", "-o", "charts"], "CL103"),
+        (["--all"], "CL104"),
+        (["--all", "-o", "-"], "CL104"),
+        (["--all", "-o", "nowhere/charts"], "CL105"),
+        (["--all", "-o", "file"], "CL105"),
+        ([*UNIT, "--format", "html", "--format", "pdf"], "CL106"),
+    ],
+)
+def test_what_does_not_go_together_is_told(desk: Desk, words: list[str], told: str) -> None:
+    """In one sentence, with nothing written."""
+    (desk.folder / "file").write_text("", encoding="utf-8")
+    run = desk.run("chart", *words)
+    assert run.code == 2
+    assert told in run.err
+    assert [path.name for path in desk.folder.iterdir() if path.suffix] == []
+
+
+def test_all_charts_are_drawn_at_once_with_an_index(kept: Desk) -> None:
+    """A file of each format for each topology, linked from the index, and nothing besides."""
+    run = kept.run("chart", "--all", "-o", "charts", "--depth", "stage", "--format", "json")
+    names = {f"{note.id}-stage-230V.json" for note in library.topologies()}
+    folder = kept.folder / "charts"
+    assert run.code == 0, run.err
+    assert {path.name for path in folder.iterdir()} == {*names, "index.html"}
+    index = (folder / "index.html").read_text(encoding="utf-8")
+    assert set(re.findall(r'href="([^"#]+)"', index)) == names
+    depths = {json.loads((folder / name).read_text(encoding="utf-8"))["depth"] for name in names}
+    assert depths == {"stage"}
+
+
+def test_a_chart_that_fails_is_told_and_the_others_are_kept(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The exit code is that of the gravest failure; a finished chart's files stay."""
+    aside, folder, done = tmp_path / "aside", tmp_path / "charts", hanging.Round()
+    aside.mkdir()
+    folder.mkdir()
+    (aside / "good.json").write_text("{}", encoding="utf-8")
+    good, bad = (_job(aside, name) for name in ("good", "bad"))
+    trouble = TroubleError(Trouble("PA111", Place("test bad"), "No shape", "Reword it"))
+    for job, ended in ((bad, trouble), (good, _drawn("good"))):
+        hanging.put_away(job, _finished(ended), folder, done)
+    assert done.code == failure.GIVEN
+    assert [path.name for path in folder.iterdir()] == ["good.json"]
+    assert [chart.topology for chart in done.drawn] == ["good"]
+    assert [one.topology for one in done.missing] == ["bad"]
+    assert "bad: test bad PA111 No shape" in capsys.readouterr().err
+    assert "PA111" in index(done.drawn, done.missing, "2026-11-25")
+
+
+def _job(aside: Path, name: str) -> hanging.Job:
+    asked = Asked(name, Mains.EUROPE, Depth.STAGE, None, None, (), None)
+    paper = drawing.Paper("A3", "auto", "0.7m")
+    return hanging.Job(asked, ("json",), paper, 1.0, aside, name)
+
+
+def _drawn(name: str) -> Drawn:
+    return Drawn(
+        topology=name, says=name, depth="stage", volts=230.0, hertz=50.0, paper="", minutes=1.0,
+        cost=2.0, lower_bound=2.0, proved=True, checks=1, verdicts=2, sheets=0,
+        files=(("json", (f"{name}.json",)),),
+    )  # fmt: skip
+
+
+def _finished(ended: Drawn | Exception) -> Future[Drawn]:
+    future: Future[Drawn] = Future()
+    if isinstance(ended, Drawn):
+        future.set_result(ended)
+    else:
+        future.set_exception(ended)
+    return future
