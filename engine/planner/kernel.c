@@ -8,6 +8,9 @@
 
 enum { FIELDS = 40, BREADTH = 16 };
 
+/* Above nothing, so that the root's bound is reckoned even if time is up at once. */
+static const double LEAST_BUDGET = 1e-300;
+
 typedef struct {
     Problem problem;
     Py_buffer held[FIELDS];
@@ -241,8 +244,8 @@ static PyObject *write_plan(Search *search, Node *root, int optimal, long *at)
 
 /* ---- the one function ---- */
 
-/* Greedy plans at several prices of a bit, then one that looks ahead; the best price is kept. */
-static double roll_out(Search *s, Node *root)
+/* Greedy plans at several prices of a bit; the best price is kept. */
+static double try_prices(Search *s, Node *root)
 {
     double best = INFINITY, kept = s->going_price;
     s->breadth = 1;
@@ -255,6 +258,21 @@ static double roll_out(Search *s, Node *root)
             best = cost, kept = price;
     }
     s->going_price = kept;
+    return best;
+}
+
+/* Greedy plans, then one that looks ahead. Where outcomes split, a whole plan may be too large to
+ * count, so the first ones leave small regrets alone; `stop` is what stopping at once costs. */
+static double roll_out(Search *s, Node *root, double stop)
+{
+    double best = INFINITY;
+    for (double part = s->problem->slots ? 1e-2 : 0; !s->stopped; part = part > 1e-5 ? part / 10 : 0) {
+        s->trifle = part * stop;
+        double cost = try_prices(s, root);
+        best = cost < best ? cost : best;
+        if (s->trifle <= 0)
+            break;
+    }
     s->breadth = BREADTH;
     double cost = search_rollout(s, root, 0, NULL);
     if (cost > best)
@@ -266,10 +284,10 @@ static double roll_out(Search *s, Node *root)
  * time runs out; a step that finds a plan under its budget has found the best one. */
 static Known prove(Search *s, Node *root)
 {
-    Known known = search_solve(s, root, 0, 0);
+    Known known = search_solve(s, root, LEAST_BUDGET, 0);
     s->root_upper = known.upper;
     if (s->problem->bounds & BOUND_ROLLOUT) {
-        double rolled = roll_out(s, root);
+        double rolled = roll_out(s, root, known.upper);
         s->root_upper = rolled < known.upper ? rolled : known.upper;
     }
     while (!proven(known) && !s->stopped) {
@@ -292,6 +310,7 @@ static PyObject *run(Search *s, Node *root, Watch *watch)
     int optimal = proven(known);
     if (!optimal) {
         s->breadth = 1;
+        s->spare = search_spare(s->problem);
         search_rollout(s, root, 0, NULL);
     }
     PyEval_RestoreThread(watch->thread);
@@ -302,6 +321,7 @@ static PyObject *run(Search *s, Node *root, Watch *watch)
     long at = -1;
     s->poll = NULL;
     s->stopped = !optimal;
+    s->spare = search_spare(s->problem);
     PyObject *nodes = write_plan(s, root, optimal, &at);
     if (!nodes)
         return NULL;

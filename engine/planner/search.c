@@ -227,10 +227,33 @@ static double try_test(Search *s, Node *node, int i, int depth)
     int t = f->test[i];
     double cost = f->total * f->cost[i];
     branch_all(p, f, node, t);
-    for (int o = 0; o < outcomes_of(p, t); o++)
-        if (node_size(p, &f->child[o]))
-            cost += f->child[o].scale * search_rollout(s, &f->child[o], depth + 1, NULL);
+    double share = s->share;
+    for (int o = 0; o < outcomes_of(p, t); o++) {
+        Node *child = &f->child[o];
+        s->share = share * child->scale;
+        if (node_size(p, child))
+            cost += child->scale * search_rollout(s, child, depth + 1, NULL);
+    }
+    s->share = share;
     return cost;
+}
+
+enum { LATE_EFFORT = 20000000 };
+
+/* Nodes that a stopped search may look at to finish a plan: fewer where each is dear, yet enough
+ * for a leaf for each class. Where outcomes split, a plan could have more nodes than one can count. */
+uint64_t search_spare(const Problem *p)
+{
+    uint64_t size = (uint64_t)(p->tests + 1) * p->classes;
+    return 2 * (uint64_t)p->classes + 64 + LATE_EFFORT / size;
+}
+
+static int too_late(Search *s)
+{
+    if (!s->stopped || !s->spare)
+        return s->stopped;
+    s->spare--;
+    return 0;
 }
 
 /* Cost of the greedy plan from here: what the memo knows, else the test that looks best. */
@@ -241,13 +264,14 @@ double search_rollout(Search *s, Node *node, int depth, Known *choice)
         return INFINITY;
     poll_now(s);
     Known best = {0, f->stop, NO_TEST, f->remedy};
-    if (f->tests && f->stop > 0 && f->members > 1 && frame_ready(s, depth + 1)) {
+    int more = f->tests && f->stop * s->share > s->trifle && f->members > 1;
+    if (more && frame_ready(s, depth + 1) && !too_late(s)) {
         Word key[MOST_KEY];
         search_key(s, node, f->test, f->tests, key);
         Known known = recall(s, key);
         if (known.upper < best.upper && known.test != NO_TEST)
             best.upper = known.upper, best.test = known.test;
-        if (!proven(known)) {
+        if (!proven(known) && !(s->stopped && best.test != NO_TEST)) {
             price_tests(s->problem, f, node);
             int i = best_of_likely(s, node, depth), test = f->test[i];
             double cost = try_test(s, node, i, depth);
@@ -270,7 +294,8 @@ Known search_follow(Search *s, Node *node, int depth)
         return best;
     Word key[MOST_KEY];
     search_key(s, node, f->test, f->tests, key);
-    best = recall(s, key);
+    if (!too_late(s))
+        best = recall(s, key);
     if (best.upper >= 1e300 && f->tests && f->members > 1 && f->stop > 0)
         search_rollout(s, node, depth, &best);
     if (!(best.upper < f->stop))

@@ -16,10 +16,12 @@ typedef struct {
     double bit_price;     /* running guess of the price of a bit in the bounds */
     double going_price;   /* what a bit cost in the sub-problems solved */
     double tightness;     /* bound over cost in the sub-problems solved */
+    double share, trifle; /* odds of being here in a greedy plan; regret that it leaves alone */
     int breadth;          /* tests that a greedy plan looks at, at each node */
     uint64_t expanded, visits, cuts[CUTS];
     double root_lower, root_upper;
     int stopped, broken;
+    uint64_t spare;       /* nodes that may still be looked at when stopped */
     Poll poll;
     void *self;
 } Search;
@@ -45,5 +47,6 @@ double search_rollout(Search *s, Node *node, int depth, Known *choice);
 Known search_follow(Search *s, Node *node, int depth);
 int search_rank(Search *s, Node *node, int many, int *tests, double *costs);
 int proven(Known known);
+uint64_t search_spare(const Problem *p);
 
 #endif
