@@ -262,14 +262,14 @@ class ReplanningWay:
                 weights = posterior(self.tables, told)
             except Surprise:
                 return None
-            kept = _kept(weights) if told else weights
+            kept = kept_odds(weights) if told else weights
             belief = dict(zip(self.tables.faults, kept.tolist(), strict=True))
             done = frozenset(test for test, _ in told)
             self.plans[key] = self.planner(self.model, belief=belief, state=state, tests_done=done)
         return self.plans[key]
 
 
-def _kept(weights: Floats) -> Floats:
+def kept_odds(weights: Floats) -> Floats:
     """The odds without the least likely faults that hold `NEGLIGIBLE` together, summing to 1."""
     order = np.argsort(weights)
     least = np.cumsum(weights[order]) <= NEGLIGIBLE

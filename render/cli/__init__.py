@@ -9,6 +9,7 @@ that `nextprobe --help` loads neither the planner nor the printer.
 | CL112 | saved walk of another topology | CL103 | `--all` beside a topology, model or complaint |
 | CL104 | `--all` without a folder | CL105 | folder for all charts can't be made |
 | CL106 | several formats for one chart | CL121 | no such test or test point |
+| CL131 | suffix that no trial is drawn as | CL141 | no such knowledge to compare |
 
 Exit codes: 0 done, 2 what was given can't be used, 3 a fault of the program, 130 interrupted.
 """
@@ -31,6 +32,7 @@ from render.cli import (
     listing,
     reading,
     reckoning,
+    trying,
     walking,
 )
 
@@ -54,6 +56,7 @@ app.command("model", rich_help_panel=_LOOK)(describing.model)
 app.command("new", rich_help_panel=_TEND)(drafting.new)
 app.command("check", rich_help_panel=_TEND)(checking.check)
 app.command("coverage", rich_help_panel=_TEND)(covering.coverage)
+app.command("trial", rich_help_panel=_TEND)(trying.trial)
 app.command("derive", rich_help_panel=_TEND)(deriving.derive)
 
 

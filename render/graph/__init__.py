@@ -1,0 +1,1 @@
+"""Graphs on paper, drawn from the same records and by the same press as the charts."""
