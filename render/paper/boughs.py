@@ -161,20 +161,26 @@ class Packer:
     def _limbs(self, step: Step, way: Exit, gaps: Gaps) -> Front:
         """A branch entered from the left: its label on the line before it, or above it."""
         best = Best(self.limit)
+        labels = [label_of(step, way, lines) for lines in self._label_lines(way)]
         for child in self._child(step, way):
-            for lines in self._label_lines(way):
-                best.offer(label_left(step, way, child, lines, gaps, self.type_))
-                if child.port[1] <= FARTHEST_LABEL_MM or not lines:
-                    best.offer(label_above(step, way, child, lines, gaps, self.type_))
+            for label in labels:
+                best.offer(label_left(step, way, child, label, gaps, self.type_))
+                if child.port[1] <= FARTHEST_LABEL_MM or not label.words:
+                    best.offer(label_above(step, way, child, label, gaps, self.type_))
         return best.front()
 
     def _hung(self, step: Step, way: Exit, gaps: Gaps) -> Front:
         """A branch entered from above: its label beside the line down to it."""
         best = Best(self.limit)
+        labels = [label_of(step, way, lines) for lines in self._label_lines(way)]
         for child in self._child(step, way):
-            for lines in self._label_lines(way):
-                best.offer(label_beside(step, way, child, lines, gaps, self.type_))
+            for label in labels:
+                best.offer(label_beside(step, way, child, label, gaps, self.type_))
         return best.front()
+
+    def least_label(self, way: Exit) -> float:
+        """The area in mm² that a branch's label takes at least."""
+        return min(w * h for w, h in map(extent, self._label_lines(way)))
 
     def _label_lines(self, way: Exit) -> list[tuple[Words, ...]]:
         if not way.label:

@@ -25,10 +25,9 @@ def label_of(step: Step, way: Exit, words: tuple[Words, ...]) -> Label:
 
 
 def label_left(
-    step: Step, way: Exit, child: Choice, words: tuple[Words, ...], gaps: Gaps, type_: Type
+    step: Step, way: Exit, child: Choice, label: Label, gaps: Gaps, type_: Type
 ) -> Choice:
     """Label standing on the line that runs into the child's left side."""
-    label = label_of(step, way, words)
     across = gaps.trunk + label.box.w + gaps.stub
     port_y = max(child.port[1], label.box.h + gaps.label)
     drop = port_y - child.port[1]
@@ -42,17 +41,16 @@ def label_left(
             0,
             inner.symbols,
             (*inner.flows, line),
-            (*inner.labels, *((placed,) if words else ())),
+            (*inner.labels, *((placed,) if label.words else ())),
         )
 
     return Choice(across + child.w, drop + child.h, draw, port=(0.0, port_y))
 
 
 def label_above(
-    step: Step, way: Exit, child: Choice, words: tuple[Words, ...], gaps: Gaps, type_: Type
+    step: Step, way: Exit, child: Choice, label: Label, gaps: Gaps, type_: Type
 ) -> Choice:
     """Label above the child; the line runs in under it and on into the child's left side."""
-    label = label_of(step, way, words)
     head = label.box.h + gaps.label
     across = gaps.stub
     port_y = head + child.port[1]
@@ -66,7 +64,7 @@ def label_above(
             0,
             inner.symbols,
             (*inner.flows, line),
-            (*inner.labels, *((placed,) if words else ())),
+            (*inner.labels, *((placed,) if label.words else ())),
         )
 
     width = max(across + child.w, gaps.trunk + label.box.w)
@@ -74,10 +72,9 @@ def label_above(
 
 
 def label_beside(
-    step: Step, way: Exit, child: Choice, words: tuple[Words, ...], gaps: Gaps, type_: Type
+    step: Step, way: Exit, child: Choice, label: Label, gaps: Gaps, type_: Type
 ) -> Choice:
     """Label at the right of the line that comes down to the child's top."""
-    label = label_of(step, way, words)
     head = max(label.box.h + 0.5 * gaps.label, gaps.below)
     at = min(type_.offset, child.w / 2)
     top = child.top
@@ -91,7 +88,7 @@ def label_beside(
             0,
             inner.symbols,
             (*inner.flows, line),
-            (*inner.labels, *((placed,) if words else ())),
+            (*inner.labels, *((placed,) if label.words else ())),
         )
 
     width = max(child.w + type_.offset - at, type_.offset + 0.35 * type_.body + label.box.w)

@@ -42,16 +42,30 @@ def to_fit(packer: Packer, most_area: float) -> Packer | None:
     current = packer
     for step in _bottom_up(packer.script):
         while least_area(current.front(step)) > most_area:
-            branches = _drawn_branches(current, step)
-            if not branches:
+            smaller = _cut_below(current, step)
+            if smaller is None:
                 break
-            largest = max(branches, key=lambda b: (least_area(current.front(b)), b))
-            current = current.lifting((largest,))
-            if not current.front(largest):
-                return None
+            current = smaller
         if not current.front(step):
             return None
     return current
+
+
+def _cut_below(packer: Packer, step: str) -> Packer | None:
+    """The largest branch below the step cut off; where there is but one, the next fork's.
+
+    None where nothing is left to cut.
+    """
+    at, fallback = step, None
+    while branches := _drawn_branches(packer, at):
+        largest = max(branches, key=lambda b: (least_area(packer.front(b)), b))
+        trial = packer.lifting((largest,))
+        if trial.front(largest):
+            if len(branches) > 1:
+                return trial
+            fallback = fallback or trial
+        at = largest
+    return fallback
 
 
 def lifted(packer: Packer, price: float) -> Packer:
@@ -80,9 +94,11 @@ def _drawn_branches(packer: Packer, step: str) -> list[str]:
 
 
 def ink(packer: Packer) -> float:
-    """The area in mm² that the steps' own symbols take at least."""
+    """The area in mm² that the steps' own symbols and the branches' labels take at least."""
     return sum(
-        min(stack.w * stack.h for stack in packer.stacks(step)) for step in packer.script.steps
+        min(stack.w * stack.h for stack in packer.stacks(step))
+        + sum(packer.least_label(way) for way in packer.script.steps[step].exits)
+        for step in packer.script.steps
     )
 
 

@@ -34,10 +34,10 @@ from render.paper.plot import Plot, Shape, shape_of
 from render.paper.script import Script, reading_order
 
 _SIZES = 8
-_CUT_PRICES = (math.inf, 4000.0, 1500.0, 400.0, 200.0, 0.0)
+_CUT_PRICES = (math.inf, 1500.0, 400.0, 0.0)
 # Largest piece as a share of a sheet: whole sheets, and halves and thirds that share one.
 _GRAINS = (1.0, 0.6, 0.4)
-_GAPS, _FULLEST = 1.2, 0.86
+_FULLEST = 0.74
 
 Cut = frozenset[str]
 
@@ -83,8 +83,8 @@ def on_one_sheet(
     panels = [shapes for leaf in leaves for shapes in fitted(leaf, type_, paper)]
     if not all(shapes.panels for shapes in panels):
         return None
-    # Labels, lines and gaps come on top of the ink: fuller sheets than this have never gone.
-    if cuts.ink(packer) * _GAPS + sum(shapes.least_area for shapes in panels) > _FULLEST * area:
+    # Lines and gaps come on top: of all charts tried, none fuller than this has ever gone.
+    if cuts.ink(packer) + sum(shapes.least_area for shapes in panels) > _FULLEST * area:
         return None
     tried: set[Cut] = set()
     for trial in _trials(packer, cut):
@@ -204,7 +204,7 @@ def on_sheets(
     heading = Shapes.of(title, type_, paper)
     if not heading.panels:
         return None
-    strip = min(panel.box.h for panel, _ in heading.panels) + 2 * cell(paper)
+    strip = min(panel.box.h for panel, _ in heading.panels) + CLEAR + 3 * cell(paper)
     limit = (paper.inner_width, paper.inner_height - strip)
     packer = packer_for(script, type_, limit)
     least = least_sheets(packer, paper)
@@ -229,7 +229,7 @@ def _cut_trials(packer: Packer, area: float, cut: Cut | None) -> Iterator[Packer
         fitting = cuts.to_fit(packer, grain * area)
         if fitting is None:
             return
-        for price in _CUT_PRICES[:4:3]:
+        for price in _CUT_PRICES[:3:2]:
             trial = cuts.lifted(fitting, price)
             if trial.cut not in tried:
                 tried.add(trial.cut)

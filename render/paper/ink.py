@@ -78,7 +78,9 @@ class Words:
 
     def moved(self, dx: float, dy: float) -> Words:
         """The same words elsewhere."""
-        return replace(self, x=self.x + dx, y=self.y + dy)
+        return Words(
+            self.x + dx, self.y + dy, self.size, self.text, self.width, self.bold, self.ink
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,10 +95,14 @@ class Stroke:
 
     def moved(self, dx: float, dy: float) -> Stroke:
         """The same shape elsewhere."""
-        return replace(self, path=tuple(_moved(segment, dx, dy) for segment in self.path))
+        path = tuple(_moved(segment, dx, dy) for segment in self.path)
+        return Stroke(path, self.weight, self.ink, self.fill, self.dash)
 
 
 def _moved(segment: tuple[str | float, ...], dx: float, dy: float) -> tuple[str | float, ...]:
+    if len(segment) == 3:
+        command, x, y = segment
+        return (command, float(x) + dx, float(y) + dy)
     command, *numbers = segment
     if command == "A":
         *arc, x, y = numbers
@@ -125,13 +131,16 @@ class Symbol:
 
     def moved(self, dx: float, dy: float) -> Symbol:
         """The same symbol elsewhere."""
-        return replace(
-            self,
-            box=self.box.moved(dx, dy),
-            outline=self.outline.moved(dx, dy),
-            words=tuple(w.moved(dx, dy) for w in self.words),
-            signs=tuple(s.moved(dx, dy) for s in self.signs),
-            room=tuple(b.moved(dx, dy) for b in self.room),
+        return Symbol(
+            self.node,
+            self.kind,
+            self.box.moved(dx, dy),
+            self.outline.moved(dx, dy),
+            tuple([w.moved(dx, dy) for w in self.words]),
+            tuple([s.moved(dx, dy) for s in self.signs]),
+            tuple([b.moved(dx, dy) for b in self.room]),
+            self.link,
+            self.anchor,
         )
 
 

@@ -15,7 +15,7 @@ from render.paper.plot import Plot, Shape, shape_of
 
 CLEAR = 1.5
 _PANEL_EMS = (8.0, 9.4, 11.0, 13.0, 15.5, 18.5, 22.0, 27.0, 33.0, 42.0, 56.0, 86.0)
-_FINEST_MM, _MOST_CELLS = 1.5, 280
+_FINEST_MM, _MOST_CELLS = 1.5, 220
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,7 +60,7 @@ def lay_out(
     best: Sheets | None = None
     for way in ways:
         order = sheets.Order(way, metres, date or issue_date(), omitted=frozenset(leave_out))
-        found = sheets.place(full, tight, shipped(), sizes, order, best.rank if best else None)
+        found = sheets.place(full, tight, shipped(), sizes, order, best)
         if found and (best is None or _merit(found) < _merit(best)):
             best = found
     if best is None:

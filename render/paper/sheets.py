@@ -68,14 +68,15 @@ def place(
     family: Family,
     sizes: TypeSizes,
     order: Order,
-    most_rank: int | None = None,
+    beaten: Sheets | None = None,
 ) -> Sheets | None:
     """The chart on sheets in plain mm: the flowchart on one sheet if it will go.
 
     Tried in turn: everything on one sheet; the flowchart on one and the panels on others, in full
     words and then in tight ones; each with what the hands do in larger type and then in the least.
     Where room is left, type grows. A plan too large for that takes several sheets. None if even
-    one step is larger than the paper, or if more than the first `most_rank` ways would be needed.
+    one step is larger than the paper, or if no way is left that could beat the sheets `beaten`:
+    fewer sheets, or as many with less given way.
     """
     modest = TypeSizes(sizes.least, sizes.least)
     attempts = [
@@ -91,7 +92,7 @@ def place(
         _Attempt(tight, modest, _on_several),
     ]
     for rank, attempt in enumerate(attempts):
-        if most_rank is not None and rank > most_rank:
+        if beaten and rank >= beaten.rank and not _may_beat(attempt, family, order, beaten):
             return None
         found = _grown(attempt, family, order)
         if found:
@@ -99,6 +100,20 @@ def place(
             if finished:
                 return replace(finished, rank=rank)
     return None
+
+
+def _may_beat(attempt: _Attempt, family: Family, order: Order, beaten: Sheets) -> bool:
+    """Whether even the least number of sheets for the flowchart leaves fewer sheets in all."""
+    type_ = measure(family, attempt.sizes, 1.0)
+    if attempt.reach is _all_on_one:
+        return len(beaten.sheets) > 1
+    title = panels.running_title(attempt.script, _facts(order, type_))
+    leaves = [
+        *before_the_flow(attempt.script, order.omitted),
+        *after_the_flow(attempt.script, order.omitted),
+    ]
+    beside = columns.panel_sheets(leaves, title, order.paper, _even(type_)) or []
+    return beaten.least + len(beside) < len(beaten.sheets)
 
 
 def _grown(attempt: _Attempt, family: Family, order: Order) -> tuple[_Flow, Type] | None:
