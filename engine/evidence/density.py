@@ -14,8 +14,8 @@ import numpy as np
 
 from engine.evidence.scale import Floats, Scale
 
-SURPRISE = 0.05
-"""The background's share: what no sample foresaw. One reading in twenty, our choice."""
+SURPRISE = 0.02
+"""The background's share: what no sample foresaw. One reading in fifty, our choice."""
 OVER_SHARE = 0.2
 """The background's mass of over range, where the instrument can show it. Our choice."""
 NARROWEST = 0.03

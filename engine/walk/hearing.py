@@ -20,7 +20,7 @@ IN_QUESTION = 5e-4
 verdict, `engine.walk.doubts` weighs in again what was left out."""
 FORESEEN = 0.05
 """Less of all odds than this on the faults in question, read right, is a surprise: the heavy tails
-of the densities leave a twentieth to what nobody foresaw."""
+of the densities leave a fiftieth to what nobody foresaw."""
 AS_PLANNED = 0.03
 """How far the odds may stand from those planned with (total variation) for the plan to go on."""
 

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from engine.evidence import Witness
-from engine.evidence.density import Density
+from engine.evidence.density import SURPRISE, Density
 from engine.evidence.meaning import Explanation, Meaning
 from engine.evidence.witness import SOUND
 from kb.quantities import OHM, show
@@ -136,7 +136,7 @@ def _place(value: float, low: float, high: float, log: bool) -> float:
 
 def _row(label: str, more: int, odds: float, density: Density, edges: Sequence[float]) -> Row:
     masses = [
-        density.mass(low, high) - 0.05 * density.blind(low, high)
+        density.mass(low, high) - SURPRISE * density.blind(low, high)
         for low, high in itertools.pairwise(edges)
     ]
     most = max([*masses, density.over, 1e-12])
