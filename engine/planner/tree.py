@@ -40,16 +40,29 @@ def grow(model: Model, reduction: Reduction, found: Found) -> Plan:
     return Plan(names[root], nodes, proof)
 
 
-CUTS = ("information", "pairs", "access", "first test", "revelation", "look-ahead")
+CUTS = (
+    "the bits still to be told",
+    "every two faults needing a test that parts them",
+    "openings that can't be done without",
+    "the quickest test, which all would pay",
+    "an answer for nothing, worth no more than it saves",
+    "what the next sub-plans are known to cost",
+)
+"""What each bound rests on, in the order in which the kernel counts them."""
 
 
 def _closed_by(cuts: Cuts) -> str:
-    """How often each bound was the one that told, the commonest first."""
+    """Which bounds told, the commonest first, with their shares; those under one per cent left out.
+
+    A bound tells where it is the sharpest one of a sub-problem, or rules a test out.
+    """
     total = sum(cuts)
     if not total:
-        return "stopping"
+        return "Stopping at once is best."
     ranked = sorted(zip(cuts, CUTS, strict=True), reverse=True)
-    return ", ".join(f"{name} {100 * count / total:.0f} %" for count, name in ranked if count)
+    told = [f"{what} ({count / total:.0%})" for count, what in ranked if count >= total / 100]
+    said = "; ".join(told)
+    return f"{said[:1].upper()}{said[1:]}."
 
 
 def _share(reduction: Reduction, written: list[Written]) -> list[str]:

@@ -8,6 +8,9 @@ model's `misread`) and other worlds (priors drawn around the model's):
 - `confirms` says where doing a test once more before a remedy pays under misreads, and what the
   plan then costs: steps put after the proved plan, which itself stays as it is; `confirm_keys`
   writes them out for the chart document.
+- `document_with_confirm` is the chart document with them.
+- `worth_repeating` says the same in a walk, from the posterior: which test to do again before the
+  remedy, and what that saves.
 - `confirmed_outlook` is the outlook with those steps.
 - `try_chart` and `try_replanning` let chance play both ways of working, unit by unit, seeded; the
   first agrees with `outlook` within its standard error, the second has no closed form.
@@ -21,23 +24,27 @@ known from before is not asked for again.
 
 from engine.trials.confirm import Confirm, Confirmed, confirmed_outlook, confirms
 from engine.trials.outlook import Outlook, outlook
+from engine.trials.repetition import Repetition, worth_repeating
 from engine.trials.robustness import Fare, Robustness, Spread, robustness
 from engine.trials.simulation import Tally, try_chart, try_replanning
-from engine.trials.written import confirm_keys
+from engine.trials.written import confirm_keys, document_with_confirm
 
 __all__ = [
     "Confirm",
     "Confirmed",
     "Fare",
     "Outlook",
+    "Repetition",
     "Robustness",
     "Spread",
     "Tally",
     "confirm_keys",
     "confirmed_outlook",
     "confirms",
+    "document_with_confirm",
     "outlook",
     "robustness",
     "try_chart",
     "try_replanning",
+    "worth_repeating",
 ]

@@ -20,12 +20,18 @@ from engine import chart as charts
 from engine.model import Model
 from engine.plan import Ask, Plan, Recheck
 from engine.setup import reach
-from engine.trials.confirm import Confirm, Confirmed
+from engine.trials.confirm import Confirm, Confirmed, confirms
 
 Document = Mapping[str, Any]
 
 _AGREED = "agreed"
 _OTHERWISE = "otherwise"
+
+
+def document_with_confirm(model: Model, plan: Plan) -> dict[str, Any]:
+    """The chart document of a plan with the confirm steps that pay, from the model's start."""
+    chart = charts.document(charts.draw_up(model, plan))
+    return chart | confirm_keys(model, plan, confirms(model, plan), chart)
 
 
 def confirm_keys(model: Model, plan: Plan, confirmed: Confirmed, chart: Document) -> dict[str, Any]:

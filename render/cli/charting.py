@@ -141,6 +141,15 @@ def chart(
             help="Plan no longer than this; the best plan by then comes with its proved bound.",
         ),
     ] = 30.0,
+    confirm: Annotated[
+        bool,
+        typer.Option(
+            "--confirm",
+            rich_help_panel=WHERE,
+            help="Add tests to do again before a verdict, where misreads make that pay (takes "
+            "some seconds more).",
+        ),
+    ] = False,
 ) -> None:
     """Plan the cheapest order of checks and draw it as a flowchart.
 
@@ -164,10 +173,17 @@ def chart(
         tiles=(tiles or Paper.A4).value if poster or tiles else None,
     )
     if every:
+        if confirm:
+            raise _trouble(
+                "CL107",
+                "--all draws the proved plans alone",
+                "Leave --confirm out, or name one topology without --all",
+            )
         _all(asked, context, format_ or [Format.PDF, Format.HTML], out, sheets, time)
         return
     kind, target = _target(out, _one(format_), asked)
-    for line in drawing.drawn(asked, kind.value, target, sheets, time):
+    drafting = drawing.with_confirm if confirm else drawing.as_planned
+    for line in drawing.drawn(asked, kind.value, target, sheets, time, drafting):
         print(line)
 
 

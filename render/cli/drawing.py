@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from engine import chart as charts
 from engine.model import Model, document
+from engine.plan import Plan
 from render.cli import files, knowledge, planning
 from render.cli.asked import Asked
 from render.cli.waiting import status
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
     from render.paper.ink import Sheets
 
 Written = tuple[Path, ...]
+Drafting = Callable[[Model, Plan], dict[str, Any]]
+"""From a model and its plan to the chart document."""
 
 PRINTED = frozenset({"pdf", "svg", "png"})
 
@@ -43,9 +46,29 @@ class Draft:
     sheets: Sheets | None = None
 
 
-def drawn(asked: Asked, form: str, target: Path, paper: Paper, seconds: float) -> Iterator[str]:
+def as_planned(model: Model, plan: Plan) -> dict[str, Any]:
+    """The chart document of the plan and nothing else."""
+    return charts.document(charts.draw_up(model, plan))
+
+
+def with_confirm(model: Model, plan: Plan) -> dict[str, Any]:
+    """The chart document with tests done again before a verdict, where misreads make that pay."""
+    from engine.trials import document_with_confirm
+
+    with status("looking where a test is worth doing again"):
+        return document_with_confirm(model, plan)
+
+
+def drawn(
+    asked: Asked,
+    form: str,
+    target: Path,
+    paper: Paper,
+    seconds: float,
+    drafting: Drafting = as_planned,
+) -> Iterator[str]:
     """Plan and draw what was asked, as `form` to `target`; what there is to say, as it comes."""
-    draft = drafted(asked, (form,), paper, seconds)
+    draft = drafted(asked, (form,), paper, seconds, drafting)
     if draft.sheets is not None:
         yield draft.sheets.told
     for path in put_down(draft, form, target):
@@ -53,7 +76,13 @@ def drawn(asked: Asked, form: str, target: Path, paper: Paper, seconds: float) -
             yield f"{path} is written."
 
 
-def drafted(asked: Asked, forms: tuple[str, ...], paper: Paper, seconds: float) -> Draft:
+def drafted(
+    asked: Asked,
+    forms: tuple[str, ...],
+    paper: Paper,
+    seconds: float,
+    drafting: Drafting = as_planned,
+) -> Draft:
     """Plan what was asked, and lay it out once if any format is printed."""
     model = knowledge.either(
         asked.topology, asked.model, asked.mains, asked.depth, asked.complaint, asked.kb,
@@ -64,7 +93,7 @@ def drafted(asked: Asked, forms: tuple[str, ...], paper: Paper, seconds: float) 
         from render.paper import dot
 
         dot.ready()  # before time is spent on planning
-    chart = charts.document(charts.draw_up(model, planning.planned(model, seconds)))
+    chart = drafting(model, planning.planned(model, seconds))
     return Draft(model, chart, _laid_out(model, chart, paper) if printed else None)
 
 

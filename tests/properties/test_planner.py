@@ -9,6 +9,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import random
+import re
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -224,3 +225,15 @@ def test_progress_tells_bound_below_cost() -> None:
     plan(model, seconds=0.6, on_progress=lambda *told: seen.append(told))
     assert seen
     assert all(lower <= upper for lower, upper, _ in seen)
+
+
+def test_the_proof_says_in_words_which_bounds_closed_it() -> None:
+    proof = plan(stage_chain(5, 20, 24)).proof
+    shares = [int(part) for part in re.findall(r"\((\d+)%\)", proof.closed_by)]
+    assert 90 <= sum(shares) <= 105
+    assert shares == sorted(shares, reverse=True)
+
+
+def test_a_model_that_needs_no_test_says_so() -> None:
+    model = dataclasses.replace(stage_chain(5, 4, 4), wrong_verdict_minutes=0.0)
+    assert plan(model).proof.closed_by == "Stopping at once is best."

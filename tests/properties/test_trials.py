@@ -11,17 +11,21 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from engine.chart import document, draw_up
 from engine.model import Model, Remedy
 from engine.plan import Plan
 from engine.planner import plan
+from engine.setup import start
 from engine.trials import (
     Confirmed,
     confirmed_outlook,
     confirms,
+    document_with_confirm,
     outlook,
     robustness,
     try_chart,
     try_replanning,
+    worth_repeating,
 )
 from engine.trials.robustness import draw_worlds
 from tests.models import dense_random, simple_test, stage_chain, tiny_model
@@ -219,3 +223,51 @@ def test_robustness_compares_the_three_ways() -> None:
     assert found.chart.accuracy.own < found.chart_with_confirm.accuracy.own
     assert found.chart.accuracy.own < found.replanning.accuracy.own
     assert found.proved_cost < found.chart.cost.own
+
+
+# --- doing a test again, from a posterior ---
+
+
+def test_repetition_of_two_faults_by_hand() -> None:
+    """Priors even, one reading in ten mistaken, one minute, sixty for a wrong verdict.
+
+    Told good, the posterior is 0.9 to 0.1: stopping loses 6. Told again with the same true outcome
+    of the unit, nine in ten agree: 0.82 agree, then 0.81 / 0.82 are right; 0.18 disagree, evenly.
+    So one loses 0.01 x 60 + 0.09 x 60 = 6 minutes again: the repetition alone saves nothing.
+    """
+    model = two_faults(0.1)
+    state = start(model)
+    told = {model.tests[0].id: ("good",)}
+    first, second = (fault.id for fault in model.faults)
+    assert worth_repeating(model, {first: 0.9, second: 0.1}, state, told) is None
+
+
+def test_repetition_never_saves_more_than_knowing_the_truth() -> None:
+    for seed in range(6):
+        model = mistaken(stage_chain(seed, 8, 10), 0.2)
+        belief = {fault.id: fault.prior for fault in model.faults}
+        told = {test.id: (test.outcomes[0].id,) for test in model.tests}
+        found = worth_repeating(model, belief, start(model), told)
+        costs = {
+            fault: [
+                r.minutes + model.wrong_verdict_minutes * (fault not in r.cures)
+                for r in model.remedies
+            ]
+            for fault in belief
+        }
+        now = min(sum(belief[f] * costs[f][r] for f in belief) for r in range(len(model.remedies)))
+        best = sum(belief[f] * min(costs[f]) for f in belief)
+        assert found is None or found.saves + found.minutes <= now - best + 1e-9
+
+
+def test_chart_document_with_confirm_keeps_the_plan_and_adds_its_keys() -> None:
+    model = mistaken(stage_chain(3, 8, 10), 0.1)
+    made = plan(model)
+    plain = document(draw_up(model, made))
+    whole = document_with_confirm(model, made)
+    assert {key: whole[key] for key in plain} == plain
+    assert set(whole) - set(plain) == {
+        "expected_cost_with_misreads",
+        "expected_cost_with_confirm",
+        "confirm",
+    }
