@@ -97,7 +97,7 @@ def _fill(path: tuple[Segment, ...], colour: str = _INK) -> Stroke:
 
 def _warning() -> tuple[Stroke, ...]:
     corner = _polygon((0.5, 0.09), (0.96, 0.88), (0.04, 0.88))
-    return (Stroke(corner, weight=0.075, ink=_INK, fill=YELLOW),)
+    return (Stroke(corner, weight=0.05, ink=_INK, fill=YELLOW),)
 
 
 def _mandatory() -> tuple[Stroke, ...]:
