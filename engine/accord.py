@@ -6,12 +6,14 @@ nominal unit. A cell is argued where the circuit's data says why it can't speak 
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 
-from engine.circuit.dictionary import UNLISTED, Dictionary, shows
+from engine.circuit.dictionary import UNLISTED, Dictionary, shows, spread
 from engine.model import Model
 from kb.circuit import Beyond, circuit
+from kb.quantities import show
 
 HALF = 0.4
 """Outcomes with at least this share of the likeliest one's odds count as said by the rules, too."""
@@ -61,9 +63,7 @@ def compare(model: Model, readings: Dictionary) -> Accord:
                 continue
             why = _argued(beyond, fault.id, test.id)
             found.append(
-                Disagreement(
-                    test.id, fault.id, likely, odds[likely], shown, cell.value, why
-                )
+                Disagreement(test.id, fault.id, likely, odds[likely], shown, cell.value, why)
             )
     return Accord(cells, tuple(found))
 
@@ -77,6 +77,25 @@ def sentence(one: Disagreement) -> str:
         f"{one.test} with {one.fault}: the rules say {one.rules} ({one.rules_odds:.2f}), "
         f"{said}.{argued}"
     )
+
+
+def simulated(model: Model, readings: Dictionary, test: str, fault: str) -> str:
+    """How the circuit came to its reading of a cell: what was supposed, set up, and read."""
+    set_up, supposed = model.test(test), model.fault(fault)
+    rig = "" if set_up.rig in ("", "none") else f" and {set_up.rig}"
+    numbers = spread(readings, test, fault)
+    read = ""
+    if numbers is not None and numbers.nominal[1] is not None:
+        read = f", which reads {_number(numbers.nominal[1], numbers.measure)}"
+    if numbers is not None and numbers.values:
+        least, most = (_number(numbers.values[end][0], numbers.measure) for end in (0, -1))
+        read += f" ({least} to {most} on {len(readings.units)} sampled units)"
+    says = supposed.says or "nothing broken"
+    return f"Simulated with {says}, on {set_up.supply}{rig}: {set_up.instrument or 'the eye'}{read}"
+
+
+def _number(value: float, measure: str) -> str:
+    return "over range" if math.isinf(value) else show(value, measure)
 
 
 def _argued(beyond: tuple[Beyond, ...], fault: str, test: str) -> str:

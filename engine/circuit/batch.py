@@ -1,10 +1,11 @@
 """A batch of sibling units: what of a make nobody knows, sampled with a seed.
 
 Designs are drawn by quota, not by chance: each typical set of values gets its share of the batch
-and at least one unit, and weights put the odds right. Severities are spread evenly over the batch
-(one in each part of a unit interval cut in as many, in random order: a Latin hypercube in one
-dimension, McKay, Beckman and Conover, Technometrics 21(2), 1979). Values and parameters are even
-within their tolerance: makers select, so nothing is known of the middle.
+and at least one unit, and weights put the odds right. Severities follow the multiples of the golden
+section modulo one, which spread evenly however many there are (Kronecker sequence; Knuth, The Art
+of Computer Programming 3, 6.4). Values and parameters are even within their tolerance: makers
+select, so nothing is known of the middle. A larger batch begins with the units of a smaller one,
+so that a derivation can be extended.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from engine.circuit.netlist import spice_number
 from engine.circuit.unit import Unit, listed, valued
 from kb.quantities import read_quantity
 
+GOLDEN = (5**0.5 - 1) / 2
 SUPPLY = (0.95, 1.05)
 """What a socket gives over its nominal volts: within IEC 60038's 10 %, mostly within half of it."""
 
@@ -34,13 +36,12 @@ class Batch:
 def batch(made: Unit, count: int, seed: int) -> Batch:
     """Siblings of a nominal unit; at least one for each design where there are any. O(count)."""
     designs = varieties(made)
-    chance = Random(f"{seed} {made.topology} {made.mains.volts:g}")
     drawn = _quota([design.odds for design in designs], count) if count else []
-    severities = [(place + chance.random()) / len(drawn) for place in range(len(drawn))]
-    chance.shuffle(severities)
     siblings, units = [], []
-    for design, severity in zip(drawn, severities, strict=True):
+    for number, design in enumerate(drawn, 1):
+        chance = Random(f"{seed} {made.topology} {made.mains.volts:g} {number}")
         weight = designs[design].odds / drawn.count(design)
+        severity = ((number + seed - 1) * GOLDEN) % 1.0
         sibling = Sibling(design, weight, severity, chance.uniform(*SUPPLY))
         siblings.append(sibling)
         units.append(_varied(valued(made, designs[design].values), sibling, chance))

@@ -21,10 +21,12 @@ def derive(
             metavar="N",
             help="Sampled units besides the nominal one: other designs, other tolerances.",
         ),
-    ] = 2,
+    ] = 5,
     compare: Annotated[
         bool,
-        typer.Option("--compare", help="List where the trade rules and the circuit disagree."),
+        typer.Option(
+            "--compare", help="List where rules and circuit disagree, with both derivations."
+        ),
     ] = False,
     kb: Kb = None,
     out: Annotated[
@@ -46,7 +48,7 @@ def derive(
 
     Example: nextprobe derive buck-lamp --mains 120/60
     """
-    from engine import accord
+    from engine import accord, library
     from engine.circuit import campaign, dictionary
     from render.cli import knowledge, waiting
     from render.cli.options import Depth
@@ -68,4 +70,8 @@ def derive(
     found = accord.compare(made_for, readings)
     for one in found.disagreements:
         print(accord.sentence(one))
+        if not one.argued:
+            print(f"  {accord.simulated(made_for, readings, one.test, one.fault)}.")
+            lines = library.explain(topology, one.test, one.fault, mains=made_for.mains, kb=kb)
+            print("\n".join(f"  {line}" for line in lines if line))
     print(f"{len(found.open)} of {found.cells} cells disagree with nothing to argue for them.")

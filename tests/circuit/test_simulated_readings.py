@@ -53,7 +53,9 @@ def taken(unit, test):
         ("D1-short", "dead"),
         ("C2-short", "dead"),
         ("R2-drifted-far", "starved"),
-        ("D1-drifted", "starved"),
+        ("D1-drifted-some", "sagging"),
+        ("D1-drifted-far", "starved"),
+        ("R2-drifted-some", "sagging"),
     ],
 )
 def test_the_control_rail_tells_feed_from_clamp(fault, outcome):
