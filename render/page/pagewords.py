@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from render.paper.fixedwords import (
     ANSWERS,
+    BLOCKS_TITLE,
     ENTRY_LEAD,
     ENTRY_TITLE,
     FAULTS_TITLE,
@@ -25,6 +26,7 @@ from render.terminal.makesafe import COUNTS_AS_CHARGED, STILL_CHARGED
 
 __all__ = [
     "ANSWERS",
+    "BLOCKS_TITLE",
     "COUNTS_AS_CHARGED",
     "ENTRY_LEAD",
     "ENTRY_TITLE",
@@ -97,6 +99,8 @@ ODDS_KEY = "percent: how often, having come this far"
 AGAIN = "Measure again"
 AGAIN_LEADS = "measure again"
 RECHECK = "Measure again"
+FEEDS = "feeds"
+GOVERNS = "governs"
 HOW = "How"
 GOOD = "Good unit"
 BENCH = "Bench"

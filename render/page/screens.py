@@ -169,7 +169,10 @@ class Twig:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """The whole page, before any of it is HTML. `digest` tells one chart from another."""
+    """The whole page, before any of it is HTML. `digest` tells one chart from another.
+
+    `diagram` alone is markup already: an SVG element of our own drawing, its words escaped.
+    """
 
     title: str
     facts: tuple[str, ...]
@@ -182,6 +185,8 @@ class Page:
     dead: Doing
     screens: tuple[Screen, ...]
     outline: tuple[Twig, ...]
+    diagram: str
+    lines: tuple[str, ...]
     points: tuple[tuple[str, str, tuple[str, ...]], ...]
     faults: tuple[tuple[Share, tuple[tuple[str, str], ...]], ...]
     sources: tuple[str, ...]

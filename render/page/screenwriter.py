@@ -11,7 +11,7 @@ import json
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
-from render.page import pagewords
+from render.page import diagram, pagewords
 from render.page.forecast import Forecast, forecasts
 from render.page.outline import outlined
 from render.page.screens import (
@@ -80,6 +80,8 @@ class _Writer:
             dead=self._doing(self.dead, "supply"),
             screens=screens,
             outline=outlined(str(self.chart["root"]), screens),
+            diagram=diagram.drawn(self.model),
+            lines=diagram.told(self.model),
             points=self._points(),
             faults=self._faults(),
             sources=_sources(self.model),

@@ -58,14 +58,19 @@ def test_words_of_the_knowledge_stay_words() -> None:
     """Markup, addresses and template signs in them are shown as they were written."""
     model, chart = copy.deepcopy(documents(NAME))
     plain = tree_of(html(NAME))
-    for item in (*model["tests"], *model["remedies"], *model["cautions"], *model["faults"]):
+    kinds = ("tests", "remedies", "cautions", "faults", "stages", "points")
+    for item in (item for kind in kinds for item in model[kind]):
         item["says"] = HOSTILE
     for question in model["entry"]:
         question["asks"] = HOSTILE
     model["says"] = HOSTILE
     chart["model_sha256"] = HOSTILE
     attacked = tree_of(page.draw(model, chart, date=DATE))
-    tags = [Counter(element.tag for element in tree.iter()) for tree in (plain, attacked)]
+    # Long words take more lines, that is more elements, in the diagram, and nothing else does.
+    tags = [
+        Counter(e.tag for e in tree.iter() if not str(e.tag).endswith("}text"))
+        for tree in (plain, attacked)
+    ]
     assert tags[0] == tags[1]
     shown = words_of(next(with_class(attacked, "unit")))
     assert shown.startswith("<script>alert(1)</script><img src=")

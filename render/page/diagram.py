@@ -1,0 +1,51 @@
+"""The unit as blocks on the page: the wall chart's diagram, folded as narrow as it goes.
+
+The words of the drawing are words; what the lines say is told beside it, for those who don't see.
+"""
+
+from __future__ import annotations
+
+from html import escape
+
+from render.page import pagewords
+from render.paper.blocks import set_blocks
+from render.paper.face import FAMILY, shipped
+from render.paper.ink import Words
+from render.paper.outlines import Type
+from render.paper.script import Document
+from render.paper.svg import path
+from render.paper.typeset import fine
+from render.paper.unitmap import unit_map
+
+_TYPE_MM = 4.0
+
+
+def drawn(model: Document) -> str:
+    """The diagram as an SVG element, all words escaped; empty where the model names no stages."""
+    unit = unit_map(model)
+    if not unit.stages:
+        return ""
+    panel = set_blocks(unit, Type(shipped(), _TYPE_MM, _TYPE_MM), 0.0)
+    return (
+        f'<svg class="diagram" role="img" aria-label="{escape(panel.title)}" '
+        f'viewBox="0 0 {panel.box.w:.2f} {panel.box.h:.2f}">'
+        f"{''.join(path(stroke) for stroke in panel.strokes)}"
+        f"{''.join(_text(words) for words in panel.words)}</svg>"
+    )
+
+
+def told(model: Document) -> tuple[str, ...]:
+    """The lines of the diagram as sentences."""
+    unit = unit_map(model)
+    names = {stage.id: fine(stage.says or unit.mains, f"stage {stage.id}") for stage in unit.stages}
+    feeds = [(tail, pagewords.FEEDS, head) for tail, head in (*unit.entry, *unit.feeds)]
+    rules = [(tail, pagewords.GOVERNS, head) for tail, head in unit.controls]
+    return tuple(f"{names[a]} {verb} {names[b]}." for a, verb, b in (*feeds, *rules))
+
+
+def _text(words: Words) -> str:
+    weight = ' font-weight="700"' if words.bold else ""
+    return (
+        f'<text x="{words.x:.2f}" y="{words.y:.2f}" font-size="{words.size:.2f}" '
+        f'font-family="{FAMILY}" fill="{escape(words.ink)}"{weight}>{escape(words.text)}</text>'
+    )
