@@ -1,6 +1,6 @@
 """How shipped charts fare when readings are mistaken and priors are wrong.
 
-    python -m tests.bench.robustness_table [UNITS]
+    python -m tests.bench robustness
 
 For each topology and depth: the proved cost for true readings, then accuracy, bench minutes and
 cost of the printed chart, of the chart with its confirm steps (both exact) and of the walk that
@@ -11,7 +11,7 @@ in a hundred. In brackets: least to greatest over 200 worlds whose priors are Di
 
 from __future__ import annotations
 
-import sys
+from collections.abc import Iterator, Sequence
 from functools import partial
 
 from engine import library
@@ -35,23 +35,19 @@ def line(name: str, fare: Fare) -> str:
     """One way of working as a line of the table."""
     right, minutes, cost = fare.accuracy, fare.minutes, fare.cost
     return (
-        f"  {name:20s} right {right.own:6.1%} [{right.least:.1%} to {right.greatest:.1%}]"
+        f"    {name:20s} right {right.own:6.1%} [{right.least:.1%} to {right.greatest:.1%}]"
         f"  minutes {minutes.own:5.1f}"
         f"  cost {cost.own:5.1f} [{cost.least:.1f} to {cost.greatest:.1f}]"
     )
 
 
-def main(units: int) -> None:
-    """Print the table."""
+def lines(depths: Sequence[str], units: int) -> Iterator[str]:
+    """Three ways of working for each topology and depth."""
     for topology in library.topologies():
-        for depth in ("stage", "part"):
+        for depth in depths:
             found = report(topology.id, depth, units)
             steps = len(found.confirmed.confirms)
-            print(f"{topology.id}, {depth}: proved cost {found.proved_cost:.2f}, {steps} confirms")
-            print(line("chart", found.chart))
-            print(line("chart with confirm", found.chart_with_confirm))
-            print(line(f"walk ({found.units} units)", found.replanning), flush=True)
-
-
-if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 1000)
+            yield f"  {topology.id}, {depth}: proved cost {found.proved_cost:.2f}, {steps} confirms"
+            yield line("chart", found.chart)
+            yield line("chart with confirm", found.chart_with_confirm)
+            yield line(f"walk ({found.units} units)", found.replanning)

@@ -1,6 +1,6 @@
 """The planner beside `pystreed`: optimal trees with test and misclassification costs.
 
-    python -m tests.bench.streed_table [MODELS]
+    python -m tests.bench streed
 
 Both get the same two-outcome models without set-ups (whole weights, a free remedy for each fault,
 a ruinous wrong verdict) in the same run, and pystreed is told the depth of the optimal tree; each
@@ -12,7 +12,6 @@ from __future__ import annotations
 import math
 import random
 import statistics
-import sys
 import time
 from typing import Any
 
@@ -90,18 +89,8 @@ def line(faults: int, tests: int, models: int) -> str:
         equal += math.isclose(made.proof.expected_cost, other, rel_tol=1e-9)
     times = [b / a for a, b in zip(ours, theirs, strict=True)]
     return (
-        f"{faults} x {tests}: planner {statistics.median(ours):.3f} s"
+        f"  {faults} x {tests}: planner {statistics.median(ours):.3f} s"
         f"  pystreed {statistics.median(theirs):.3f} s"
         f"  faster {statistics.median(times):.1f} times (least {min(times):.1f})"
         f"  equal optimum {equal} of {models}"
     )
-
-
-def main(models: int) -> None:
-    """Print the table."""
-    for faults, tests in ((12, 20), (16, 24), (20, 30)):
-        print(line(faults, tests, models), flush=True)
-
-
-if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 5)

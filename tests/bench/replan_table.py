@@ -1,0 +1,70 @@
+"""How long the next question takes once a person leaves the plan.
+
+    python -m tests.bench replan
+
+The plan's own next question is at hand: following it takes no planning. At each ask of a plan the
+test is taken away ("can't do that") and the rest is planned anew from the posterior there, with a
+budget of `BUDGET` seconds: the best plan found by then, and its proved bound. Whatever remains to
+be proved is what the walk does not wait for.
+"""
+
+from __future__ import annotations
+
+import statistics
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from engine.model import Model
+from engine.plan import Ask, Plan, State
+from engine.planner import plan
+from engine.setup import start
+
+BUDGET = 0.03
+"""Seconds of search for the next question."""
+
+
+@dataclass(frozen=True, slots=True)
+class Leave:
+    """One test taken away: seconds to the next question, and how far bound and cost are apart."""
+
+    seconds: float
+    gap: float
+
+
+def leaves(model: Model, made: Plan) -> Iterator[Leave]:
+    """Every ask of the plan, its test taken away."""
+    waiting: list[tuple[str, dict[str, float], State]] = [
+        (made.root, {f.id: f.prior for f in model.faults}, start(model))
+    ]
+    while waiting:
+        name, weights, state = waiting.pop()
+        node = made.nodes[name]
+        if not isinstance(node, Ask):
+            continue
+        began = time.perf_counter()
+        proof = plan(
+            model, belief=weights, state=state, withdrawn=frozenset({node.test}), seconds=BUDGET
+        ).proof
+        yield Leave(time.perf_counter() - began, 1 - proof.lower_bound / proof.expected_cost)
+        for outcome, child in node.branches.items():
+            below = {f: w * model.row(node.test, f).get(outcome, 0.0) for f, w in weights.items()}
+            below = {fault: weight for fault, weight in below.items() if weight > 0}
+            if below:
+                waiting.append((child, below, node.state))
+
+
+def line(name: str, model: Model, seconds: float) -> str:
+    """Median and 99th hundredth of the seconds; how much was proved within them."""
+    found = list(leaves(model, plan(model, seconds=seconds)))
+    spent = [leave.seconds for leave in found]
+    gaps = [leave.gap for leave in found]
+    proved = sum(gap < 1e-9 for gap in gaps)
+    return (
+        f"  {name:30s} {len(found):3d} tests taken away"
+        f"  median {1000 * statistics.median(spent):5.1f} ms"
+        f"  99 % {1000 * float(np.quantile(spent, 0.99)):5.1f} ms"
+        f"  proved {proved} of {len(found)}  gap else at most {max(gaps):.1%}"
+    )
