@@ -11,6 +11,7 @@ from engine import planner, setup
 from engine.circuit.dictionary import Dictionary
 from engine.evidence.limits import Held, held
 from engine.evidence.make import values
+from engine.evidence.telling import Drop, drop
 from engine.evidence.witness import SOUND, Witness
 from engine.model import Model, Test
 from engine.plan import Ask, Verdict
@@ -82,6 +83,7 @@ class Meaning:
     next: Next
     posterior: Mapping[str, float]
     foreseen: bool
+    drop: Drop | None
 
 
 def meaning(witness: Witness, answer: Answer, seconds: float = 1.0) -> Meaning:
@@ -108,6 +110,7 @@ def meaning(witness: Witness, answer: Answer, seconds: float = 1.0) -> Meaning:
         model, test, answer, due(witness, test), after.get(SOUND, 0.0), tuple(explanations),
         held(model, test, volts) if volts is not None else (),
         next_check(model, test, after, seconds), after, _foreseen(witness, test, answer),
+        drop(witness, test, after, fits) if volts is not None else None,
     )  # fmt: skip
 
 

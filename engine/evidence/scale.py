@@ -22,6 +22,9 @@ TWO_DIGITS = 0.002
 """Two digits of a display of 2000 counts, somewhere in its range: a thousandth to a hundredth."""
 ENDS = {OHM: 6e7}
 """Where a meter's highest ohm range ends: 20 to 60 megohms (meter manuals)."""
+LEADS_OHMS = 0.3
+"""What two leads and their contacts read, and so how well small resistances are told apart: common
+practice, 0.2 to 0.5 ohm."""
 EDGE = 0.02
 """A rule's cut is no edge of nature: between some 5 % under and over it a reading passes from one
 band's share to the other's (a logistic step). Our choice."""
@@ -75,6 +78,8 @@ def scale(model: Model, test: Test) -> Scale | None:
     unit = in_base(1.0, str(measured[0].unit)).unit
     cuts = [in_base(o.low, str(o.unit)).value for o in measured if o.low]
     bend = min((abs(cut) for cut in cuts), default=1.0) / _CUTS_TO_BEND
+    if unit == OHM:
+        bend = min(bend, LEADS_OHMS)
     low, high = possible(unit, model.arrangement(test.supply))
     low = 0.0 if all(cut >= 0 for cut in cuts) else low
     ranges = unit in ENDS and any(o.high is None for o in measured)

@@ -136,5 +136,6 @@ def _show(found: Meaning, witness: Witness) -> None:
     for promise in found.held:
         label = "keeps" if promise.kept else "breaks"
         screen.line(label, f"{promise.part}: {promise.says} ({promise.source})")
+    screen.line("usual check", words.usual(found))
     for label, text in words.following(found):
         screen.line(label, text)

@@ -58,6 +58,16 @@ def document(found: Meaning) -> dict[str, Any]:
             {"part": one.part, "kept": one.kept, "says": one.says, "source": one.source}
             for one in found.held
         ],
+        "usual_check": None if found.drop is None else {
+            "across": found.drop.part,
+            "due": found.drop.due,
+            "low": found.drop.low,
+            "high": found.drop.high,
+            "tolerance": found.drop.tolerance,
+            "bits": found.drop.bits,
+            "open_bits": found.drop.open_bits,
+            "others": dict(found.drop.others),
+        },
         "next": {
             "test": step.test,
             "remedy": step.remedy,

@@ -82,6 +82,23 @@ def doubt(found: Meaning) -> str:
     return "No fault that was simulated reads so: look at range and leads and read again."
 
 
+def usual(found: Meaning) -> str:
+    """Why the volts across the resistor that feeds the point tell next to nothing, with numbers."""
+    drop = found.drop
+    if drop is None:
+        return ""
+
+    others = ", ".join(f"{test} {bits:.1f}" for test, bits in drop.others)
+    change = max(abs(drop.low - drop.due), abs(drop.high - drop.due)) / abs(drop.due)
+    said = (
+        f"the volts across {drop.part}: {show(drop.due, VOLT)} with a sound unit, "
+        f"{show(drop.low, VOLT)} to {show(drop.high, VOLT)} with what explains the reading, "
+        f"{_odds(change)} apart, and {drop.part} itself is within {_odds(drop.tolerance)}. "
+        f"Of {drop.open_bits:.1f} bits in question they tell {drop.bits:.1f}"
+    )
+    return said[:1].upper() + said[1:] + (f"; {others}." if others else ".")
+
+
 def following(found: Meaning) -> Iterator[tuple[str, str]]:
     """The next check, or the remedy where no check pays."""
     step = found.next
