@@ -38,6 +38,8 @@ class Type:
 
 @dataclass(frozen=True, slots=True)
 class Shape:
+    """An ISO 5807 symbol: its name, how far words keep off its sides, its outline. A rectangle."""
+
     name: str
 
     def inset(self, type_: Type, height: float) -> float:
