@@ -85,13 +85,13 @@ class _Reading:
         self.editions: dict[Path, Any] = {}
 
 
-def read(folders: tuple[Path, ...] = ()) -> Knowledge:
+def read(folders: tuple[Path, ...] = (), *, shipped: Path = SHIPPED) -> Knowledge:
     """Read the shipped knowledge and then each folder of one's own, in order.
 
-    Raises TroubleError with every trouble found in any file.
+    `shipped` may be another version of it. Raises TroubleError with every trouble in any file.
     """
     reading = _Reading()
-    for folder in (SHIPPED, *folders):
+    for folder in (shipped, *folders):
         if not folder.is_dir():
             reading.troubles.append(
                 Trouble(
@@ -267,7 +267,7 @@ def _take(
                 )
             )
             return
-        guarded = _guarded(section, reading.entries[section][name])
+        guarded = guards(section, reading.entries[section][name])
         if guarded:
             reading.troubles.append(
                 Trouble(
@@ -287,7 +287,7 @@ def _take(
     reading.folder_of[key] = folder
 
 
-def _guarded(section: str, shipped: Any) -> str:
+def guards(section: str, shipped: Any) -> str:
     """What an entry of one's own may not replace, in words; empty if it may."""
     if section in _SAFETY_SECTIONS:
         return _SAFETY_SECTIONS[section]

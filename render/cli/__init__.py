@@ -11,7 +11,8 @@ that `nextprobe --help` loads neither the planner nor the printer.
 | CL106 | several formats for one chart | CL121 | no such test or test point |
 | CL131 | suffix that no trial is drawn as | CL141 | no such knowledge to compare |
 
-Exit codes: 0 done, 2 what was given can't be used, 3 a fault of the program, 130 interrupted.
+Exit codes: 0 done, 1 two bodies of knowledge differ (`compare`), 2 what was given can't be used,
+3 a fault of the program, 130 interrupted.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ import typer
 from render.cli import (
     charting,
     checking,
+    comparing,
     covering,
     deriving,
     describing,
@@ -57,6 +59,7 @@ app.command("new", rich_help_panel=_TEND)(drafting.new)
 app.command("check", rich_help_panel=_TEND)(checking.check)
 app.command("coverage", rich_help_panel=_TEND)(covering.coverage)
 app.command("trial", rich_help_panel=_TEND)(trying.trial)
+app.command("compare", rich_help_panel=_TEND)(comparing.compare)
 app.command("derive", rich_help_panel=_TEND)(deriving.derive)
 
 

@@ -1,0 +1,214 @@
+"""Each unit deduced and planned with both bodies of knowledge, and what differs."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+
+from engine.build import build
+from engine.comparison.sides import Side
+from engine.deduce.composition import Bench
+from engine.deduce.deduction import Deduction, Reasoner
+from engine.model import Mains, Model, document
+from engine.plan import Ask, Plan, Verdict
+from engine.planner import plan
+from kb.trouble import Trouble, TroubleError
+
+DEPTHS = ("stage", "part")
+Tell = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """Something of a unit that was one thing and is another; "" where it is not there."""
+
+    what: str
+    name: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A unit's model and plan with one body of knowledge."""
+
+    model: Model = field(repr=False)
+    plan: Plan = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """What a change does to one unit at one depth.
+
+    `old` and `new` are None where the unit is not there, or can't be built: then `troubles` tells.
+    `lost_cautions` are (step, caution) that the new model no longer has at a step both have.
+    """
+
+    topology: str
+    mains: Mains
+    depth: str
+    old: Made | None
+    new: Made | None
+    moved: tuple[Moved, ...] = ()
+    lost_cautions: tuple[tuple[str, str], ...] = ()
+    troubles: tuple[Trouble, ...] = ()
+
+    @property
+    def nothing(self) -> bool:
+        """Whether the unit's model stays as it is."""
+        return not (self.moved or self.lost_cautions or self.troubles)
+
+
+def effects(
+    old: Side,
+    new: Side,
+    *,
+    mains: Mains,
+    seconds: float,
+    only: Iterable[str] = (),
+    tell: Tell = lambda words: None,
+) -> tuple[Effect, ...]:
+    """What the change does to each topology (or those of `only`), to the stage and to the part.
+
+    `seconds` bounds each plan; a unit whose models are equal is planned once.
+    """
+    names = dict.fromkeys((*old.knowledge.topologies, *new.knowledge.topologies))
+    wanted = set(only) or set(names)
+    reasoners = {"old": Reasoner(old.knowledge), "new": Reasoner(new.knowledge)}
+    found: list[Effect] = []
+    for name in (n for n in names if n in wanted):
+        tell(f"deducing {name} with both")
+        bench = Bench(mains.volts, mains.hertz)
+        deduced = {which: _deduced(r, name, bench) for which, r in reasoners.items()}
+        for depth in DEPTHS:
+            tell(f"planning {name} to the {depth} with both")
+            found.append(_effect(name, bench, depth, deduced["old"], deduced["new"], seconds))
+    return tuple(found)
+
+
+_Deduced = Deduction | tuple[Trouble, ...] | None
+
+
+def _deduced(reasoner: Reasoner, name: str, bench: Bench) -> _Deduced:
+    if name not in reasoner.knowledge.topologies:
+        return None
+    try:
+        return reasoner.deduce(name, bench)
+    except TroubleError as error:
+        return error.troubles
+
+
+def _effect(
+    name: str, bench: Bench, depth: str, old: _Deduced, new: _Deduced, seconds: float
+) -> Effect:
+    mains = Mains(bench.volts, bench.hertz)
+    troubles = new if isinstance(new, tuple) else ()
+    before, after = (_model(one, name, bench, depth) for one in (old, new))
+    first = None if before is None else Made(before, plan(before, seconds=seconds))
+    if before is not None and after is not None and _same(before, after):
+        return Effect(name, mains, depth, first, first)
+    second = None if after is None else Made(after, plan(after, seconds=seconds))
+    return Effect(
+        name, mains, depth, first, second, tuple(_moved(first, second)),
+        tuple(_lost(first, second)), troubles,
+    )  # fmt: skip
+
+
+def _model(found: _Deduced, name: str, bench: Bench, depth: str) -> Model | None:
+    return build(found, name, bench, depth) if isinstance(found, Deduction) else None
+
+
+def _same(one: Model, other: Model) -> bool:
+    """Whether two models are equal but for the knowledge they name."""
+    return document(replace(one, knowledge="")) == document(replace(other, knowledge=""))
+
+
+def _moved(old: Made | None, new: Made | None) -> Iterable[Moved]:
+    if old is None or new is None:
+        told = {True: "is there", False: ""}
+        yield Moved("unit", "", told[old is not None], told[new is not None])
+        return
+    yield from _between("fault", _faults(old.model), _faults(new.model))
+    yield from _between("test", _tests(old.model), _tests(new.model))
+    yield from _between("remedy", _remedies(old.model), _remedies(new.model))
+    for what, before, after in (
+        ("first step", _first(old), _first(new)),
+        ("expected minutes", f"{old.plan.proof.expected_minutes:.2f}",
+         f"{new.plan.proof.expected_minutes:.2f}"),
+        ("expected cost", f"{old.plan.proof.expected_cost:.2f}",
+         f"{new.plan.proof.expected_cost:.2f}"),
+    ):  # fmt: skip
+        if before != after:
+            yield Moved(what, "", before, after)
+    yield from _between("verdict", verdicts(old), verdicts(new))
+
+
+def _between(what: str, old: Mapping[str, str], new: Mapping[str, str]) -> Iterable[Moved]:
+    for name in dict.fromkeys((*old, *new)):
+        before, after = old.get(name, ""), new.get(name, "")
+        if before != after:
+            yield Moved(what, name, before, after)
+
+
+def _faults(model: Model) -> dict[str, str]:
+    return {fault.id: f"{100 * fault.prior:.2f} %" for fault in model.faults}
+
+
+def _tests(model: Model) -> dict[str, str]:
+    """Each test in words that change when what it asks, shows or costs does."""
+    told = {}
+    for test in model.tests:
+        rows = model.likelihood[test.id]
+        shows = sorted(f"{f} {max(row, key=lambda o, r=row: r[o])}" for f, row in rows.items())
+        bands = "; ".join(
+            o.id if o.high is None else f"{o.id} below {o.high:g} {o.unit}" for o in test.outcomes
+        )
+        told[test.id] = (
+            f"{test.minutes:g} min, {test.supply}, rig {test.rig}: {test.says} [{bands}], "
+            f"cells {_digest(shows)}"
+        )
+    return told
+
+
+def _digest(lines: Iterable[str]) -> str:
+    return hashlib.sha256("\n".join(lines).encode()).hexdigest()[:6]
+
+
+def _remedies(model: Model) -> dict[str, str]:
+    return {
+        r.id: f"{r.minutes:g} min: {r.says}; cures {', '.join(r.cures)}" for r in model.remedies
+    }
+
+
+def _first(made: Made) -> str:
+    node = made.plan.nodes[made.plan.root]
+    return node.test if isinstance(node, Ask) else getattr(node, "remedy", "")
+
+
+def verdicts(made: Made) -> dict[str, str]:
+    """For each fault the remedy that the chart ends in most often."""
+    weight: defaultdict[str, defaultdict[str, float]] = defaultdict(lambda: defaultdict(float))
+    for node in made.plan.nodes.values():
+        if isinstance(node, Verdict):
+            for fault, odds in node.weights:
+                weight[fault][node.remedy] += odds
+    return {fault: max(ends, key=lambda r, e=ends: e[r]) for fault, ends in weight.items()}
+
+
+def _lost(old: Made | None, new: Made | None) -> Iterable[tuple[str, str]]:
+    """Cautions that a step had and no longer has."""
+    if old is None or new is None:
+        return
+    before, after = _cautions(old.model), _cautions(new.model)
+    for step, cautions in before.items():
+        for caution in cautions:
+            if step in after and caution not in after[step]:
+                yield step, caution
+
+
+def _cautions(model: Model) -> dict[str, tuple[str, ...]]:
+    steps = (*model.tests, *model.remedies, *model.proofs, *model.openings, *model.rigs,
+             *model.supply.arrangements)  # fmt: skip
+    return {step.id: step.cautions for step in steps}

@@ -1,0 +1,112 @@
+"""A comparison as sections of plain sentences, which text, Markdown and HTML only dress."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from engine.comparison import Change, Effect, Moved
+
+_LONGEST = 100
+_TOLD = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A heading, what stands under it, and a table (head first) where there is one."""
+
+    title: str
+    lines: tuple[str, ...] = ()
+    table: tuple[tuple[str, ...], ...] = ()
+    effect: Effect | None = None
+
+
+def sections(found: Sequence[Change], effects: Sequence[Effect]) -> Iterator[Section]:
+    """Safety first, then what the change does, then the entries behind it."""
+    yield Section("Safety", tuple(_safety(found, effects)))
+    yield Section("Plans", (), tuple(_plans(effects)))
+    for effect in effects:
+        if not effect.nothing:
+            yield Section(
+                f"{effect.topology}, to the {effect.depth}", tuple(_effect(effect)), (), effect
+            )
+    for section in dict.fromkeys(change.section for change in found):
+        listed = [change for change in found if change.section == section]
+        kinds = Counter(change.kind for change in listed)
+        count = ", ".join(f"{number} {kind}" for kind, number in kinds.items())
+        yield Section(f"{section}: {count}", tuple(_entry(change) for change in listed))
+
+
+def _safety(found: Sequence[Change], effects: Sequence[Effect]) -> Iterator[str]:
+    guarding = [change for change in found if change.safety]
+    for change in guarding:
+        yield f"{change.kind}: {change.safety} ({_entry(change)})"
+    lost: dict[tuple[str, str], list[str]] = {}
+    for effect in effects:
+        for step, caution in effect.lost_cautions:
+            lost.setdefault((effect.topology, caution), []).append(step)
+    for (topology, caution), steps in lost.items():
+        several = ", ".join(dict.fromkeys(steps))
+        yield f"LOST in {topology}: the caution {caution} no longer stands at {several}"
+    if not guarding and not lost:
+        yield "No safeguard changes: no caution, supply, entry question or safety rule, at no step."
+
+
+def _plans(effects: Sequence[Effect]) -> Iterator[tuple[str, ...]]:
+    yield (
+        "unit", "depth", "minutes before", "after", "cost before", "after", "first step before",
+        "after",
+    )  # fmt: skip
+    for effect in effects:
+        before = _figures(effect, "old")
+        after = _figures(effect, "new")
+        yield (
+            effect.topology, effect.depth, before[0], after[0], before[1], after[1],
+            before[2], after[2] if after[2] != before[2] else "the same",
+        )  # fmt: skip
+
+
+def _figures(effect: Effect, which: str) -> tuple[str, str, str]:
+    made = effect.old if which == "old" else effect.new
+    if made is None:
+        return ("none", "none", "none")
+    proof = made.plan.proof
+    mark = "" if proof.proved_optimal else " *"
+    node = made.plan.nodes[made.plan.root]
+    first = getattr(node, "test", None) or getattr(node, "remedy", "")
+    return (f"{proof.expected_minutes:.2f}", f"{proof.expected_cost:.2f}{mark}", str(first))
+
+
+def _effect(effect: Effect) -> Iterator[str]:
+    for trouble in effect.troubles:
+        yield f"The new knowledge can't be used for it: {trouble}"
+    for what in dict.fromkeys(moved.what for moved in effect.moved):
+        several = [moved for moved in effect.moved if moved.what == what]
+        for moved in several[:_TOLD]:
+            yield _sentence(moved)
+        if len(several) > _TOLD:
+            yield f"and {len(several) - _TOLD} more of this sort ({what})"
+    for step, caution in effect.lost_cautions:
+        yield f"LOST: the caution {caution} at {step}"
+
+
+def _sentence(moved: Moved) -> str:
+    named = f"{moved.what} {moved.name}".strip()
+    if not moved.before:
+        return f"{named} is new: {_short(moved.after)}"
+    if not moved.after:
+        return f"{named} is gone"
+    return f"{named}: {_short(moved.before)} → {_short(moved.after)}"
+
+
+def _entry(change: Change) -> str:
+    told = f"{change.name} {change.kind}"
+    differs = [f"{path}: {_short(old)} → {_short(new)}" for path, old, new in change.words[:4]]
+    if len(change.words) > 4:
+        differs.append(f"and {len(change.words) - 4} more")
+    return f"{told}; {'; '.join(differs)}" if differs else told
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= _LONGEST else text[: _LONGEST - 1].rstrip() + "…"

@@ -1,0 +1,111 @@
+"""The sections of a report as text, as Markdown, or as one HTML page with charts side by side."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Iterable, Iterator, Sequence
+from html import escape
+
+from engine import chart as charts
+from engine.comparison.effects import Effect, Made
+from engine.model import document
+from render.report.comparison import Section
+
+_STYLE = """body{font-family:sans-serif;max-width:100rem;margin:2rem auto;padding:0 1rem;color:#000;
+background:#fff;line-height:1.4}table{border-collapse:collapse}th,td{border:1px solid #666;
+padding:.2rem .5rem;text-align:left}.pair{display:grid;grid-template-columns:1fr 1fr;gap:1rem}
+.pair img{width:100%;border:1px solid #666}figure{margin:0}"""
+
+
+def text(title: str, told: Iterable[Section]) -> Iterator[str]:
+    """Lines for a terminal, to be wrapped by whoever prints them."""
+    yield title
+    for section in told:
+        yield ""
+        yield section.title
+        yield from (f"  {line}" for line in section.lines)
+        yield from _columns(section.table)
+
+
+def markdown(title: str, told: Iterable[Section]) -> str:
+    """The report as Markdown."""
+    lines = [f"# {title}", ""]
+    for section in told:
+        lines += [f"## {section.title}", ""]
+        lines += [f"- {_plain(line)}" for line in section.lines]
+        if section.table:
+            head, *rows = section.table
+            lines.append("| " + " | ".join(_plain(cell) for cell in head) + " |")
+            lines.append("|" + "---|" * len(head))
+            lines += ["| " + " | ".join(_plain(cell) for cell in row) + " |" for row in rows]
+        lines.append("")
+    return "\n".join(lines)
+
+
+def html(title: str, told: Iterable[Section]) -> str:
+    """The report as one page that asks nothing of the network; charts to the stage side by side."""
+    body = [f"<h1>{escape(title)}</h1>"]
+    for section in told:
+        body.append(f"<h2>{escape(section.title)}</h2>")
+        if section.lines:
+            listed = "".join(f"<li>{escape(line)}</li>" for line in section.lines)
+            body.append(f"<ul>{listed}</ul>")
+        if section.table:
+            body.append(_table(section.table))
+        if section.effect is not None and section.effect.depth == "stage":
+            body.append(_pair(section.effect))
+    return (
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width">'
+        f"<title>{escape(title)}</title><style>{_STYLE}</style></head>\n<body>"
+        + "\n".join(body)
+        + "</body></html>\n"
+    )
+
+
+def _plain(line: str) -> str:
+    """A line in which nothing is taken for a sign of Markdown's or HTML's."""
+    for sign in ("\\", "|", "*", "_", "`", "<", "[", "#"):
+        line = line.replace(sign, f"\\{sign}")
+    return line
+
+
+def _columns(table: Sequence[Sequence[str]]) -> Iterator[str]:
+    widths = [max(len(row[n]) for row in table) for n in range(len(table[0]))] if table else []
+    for row in table:
+        cells = (f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True))
+        yield "  " + "  ".join(cells).rstrip()
+
+
+def _table(table: Sequence[Sequence[str]]) -> str:
+    head, *rows = table
+    heads = "".join(f"<th>{escape(cell)}</th>" for cell in head)
+    listed = "".join(
+        "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in rows
+    )
+    return f"<table><tr>{heads}</tr>{listed}</table>"
+
+
+def _pair(effect: Effect) -> str:
+    """Both charts, sheet by sheet, the old one on the left."""
+    sides = (("before", effect.old), ("after", effect.new))
+    figures = []
+    for word, made in sides:
+        pictures = _pictures(made) if made is not None else []
+        images = "".join(
+            f'<img alt="chart {word}, sheet {n}" src="data:image/svg+xml;base64,{picture}">'
+            for n, picture in enumerate(pictures, 1)
+        )
+        figures.append(f"<figure><figcaption>{word}</figcaption>{images or 'no chart'}</figure>")
+    return f'<div class="pair">{"".join(figures)}</div>'
+
+
+def _pictures(made: Made) -> list[str]:
+    from render.paper import press, svg
+
+    drawn = charts.document(charts.draw_up(made.model, made.plan))
+    laid = press.lay_out(document(made.model), drawn, paper="A3")
+    return [
+        base64.b64encode(svg.draw(sheet, sheet.title, laid.language).encode()).decode()
+        for sheet in laid.sheets
+    ]
