@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from engine import setup
 from engine.model import Proof, Remedy, Store, Test
 from engine.plan import Verdict
+from engine.trials.repetition import Repetition, worth_repeating
 from engine.walk.job import Step, Walk, make_safe, suspicion
 
 # Odds below this are not worth a line to the person at the bench; the document keeps all.
@@ -48,7 +49,8 @@ class Finer:
 @dataclass(frozen=True, slots=True)
 class Ending:
     """The verdict: `faults` are odds over all faults, likeliest first; `confidence` is the
-    probability that the remedy cures. `finer` is None when no test left tells the rest apart;
+    probability that the remedy cures. `finer` is None when no test left tells the rest apart,
+    `again` when doing a test once more, lest it was misread, saves less than it takes;
     `make_safe` are the stores to prove empty before the remedy, where the bench is energised."""
 
     remedy: Remedy
@@ -57,6 +59,7 @@ class Ending:
     proofs: tuple[Proof, ...]
     companions: tuple[str, ...]
     finer: Finer | None
+    again: Repetition | None
     doubts: tuple[Doubt, ...]
     make_safe: tuple[Store, ...]
 
@@ -77,6 +80,7 @@ def conclude(walk: Walk) -> Ending:
         proofs=tuple(by_id[proof] for proof in remedy.proofs),
         companions=remedy.companions,
         finer=_finer(walk),
+        again=_again(walk),
         doubts=_doubts(walk),
         make_safe=make_safe(
             walk.model, walk.bench, replace(walk.bench, supply=walk.model.dead_supply)
@@ -97,6 +101,15 @@ def _finer(walk: Walk) -> Finer | None:
         if saves > 1e-9 and (best is None or saves - minutes > best.saves - best.minutes):
             best = Finer(test.id, minutes, saves)
     return best
+
+
+def _again(walk: Walk) -> Repetition | None:
+    """The test to do once more before the remedy, where that pays."""
+    told: dict[str, tuple[str, ...]] = {}
+    for step in walk.steps:
+        if step.kind in ("test", "known") and step.test and step.answer:
+            told[step.test] = (*told.get(step.test, ()), step.answer)
+    return worth_repeating(walk.model, walk.belief, walk.bench, told)
 
 
 def _minutes_to(walk: Walk, test: Test) -> float | None:

@@ -129,7 +129,7 @@ def _step(model: Model, step: Step) -> dict[str, Any]:
 
 
 def _verdict(ending: Ending) -> dict[str, Any]:
-    finer = ending.finer
+    finer, again = ending.finer, ending.again
     return {
         "remedy": ending.remedy.id,
         "kind": ending.remedy.kind,
@@ -139,6 +139,7 @@ def _verdict(ending: Ending) -> dict[str, Any]:
         "companions": list(ending.companions),
         "make_safe": [_store(store) for store in ending.make_safe],
         "finer": finer and {"test": finer.test, "minutes": finer.minutes, "saves": finer.saves},
+        "again": again and {"test": again.test, "minutes": again.minutes, "saves": again.saves},
         "doubts": [
             {"step": d.step, "test": d.test, "answer": d.answer, "p": d.odds} for d in ending.doubts
         ],

@@ -82,6 +82,7 @@ def show_verdict(screen: Screen, walk: Walk) -> None:
     for says in words.others(model, ending):
         screen.line("or else", says)
     screen.line("doubt", words.doubt(model, ending))
+    screen.line("once more", words.again(model, ending))
     for companion in ending.companions:
         screen.line("check too", companion)
     screen.line("enough?", words.finer(model, ending))

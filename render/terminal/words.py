@@ -81,6 +81,18 @@ def finer(model: Model, ending: Ending) -> str:
     return f"A finer answer is not worth the minutes: the best check left is: {test}; {saving}."
 
 
+def again(model: Model, ending: Ending) -> str:
+    """The test to do once more before the remedy, in one sentence; empty where none pays."""
+    if ending.again is None:
+        return ""
+    test = within(model.test(ending.again.test).says)
+    return (
+        f"before the remedy, do this check again, lest it was misread: {test}. It takes "
+        f"{minutes(ending.again.minutes)} and saves {minutes(ending.again.saves)} more than that, "
+        "on average; if it tells otherwise, undo back to it."
+    )
+
+
 def doubt(model: Model, ending: Ending) -> str:
     """The answer to look at again if the remedy should not help; empty if none is doubtful."""
     if not ending.doubts or ending.doubts[0].odds < 0.02:

@@ -381,3 +381,23 @@ def test_reported_odds_of_the_lantern_sum_to_one() -> None:
     for test in model.tests:
         for fault in model.faults:
             assert sum(reported(model, test.id, fault.id).values()) == pytest.approx(1.0)
+
+
+def seen_dark(wrong_verdict_minutes: float) -> Walk:
+    """A package seen dark, which is mistaken once in twenty; nothing else can be tried."""
+    model = replace(lantern(), wrong_verdict_minutes=wrong_verdict_minutes)
+    only = {"other-socket", "probe-leds"}
+    withdrawn = frozenset(test.id for test in model.tests if test.id not in only)
+    walk = job.begin(Outset(model, withdrawn), plan)
+    return job.take(job.take(walk, Known("other-socket", "dead")), Known("probe-leds", "one-dark"))
+
+
+def test_a_doubtful_check_is_to_be_done_again_where_being_wrong_is_dear() -> None:
+    again = conclude(seen_dark(150.0)).again
+    assert again is not None
+    assert again.test == "probe-leds"
+    assert again.saves > 0
+
+
+def test_no_check_is_to_be_done_again_where_being_wrong_costs_little() -> None:
+    assert conclude(seen_dark(5.0)).again is None
