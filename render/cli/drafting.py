@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -154,8 +155,9 @@ def new(
     _made_ready(folder, yes, person)
     _write(draft, target, knowledge)
     if netlist is not None:
-        print(f"{netlists.write_circuit(folder, name, *netlist)} is written.")
-        netlists.tell_left(netlist[0])
+        wired = replace(netlist[0], draft=draft)
+        print(f"{netlists.write_circuit(folder, name, wired, netlist[1])} is written.")
+        netlists.tell_left(wired)
     _tell(name, target, folder, kb is not None)
 
 

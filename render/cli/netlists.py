@@ -58,6 +58,7 @@ def write_circuit(folder: Path, name: str, wired: Wired, sheet: Sheet) -> Path:
     points = {
         point: (cards.renamed(sheet, plus), cards.renamed(sheet, minus))
         for point, (plus, minus) in wired.points.items()
+        if point in wired.draft.points
     }
     data = CircuitData(
         circuit=name, netlist=f"{name}.cir", seconds=_SECONDS, settled=_SETTLED, points=points

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,8 @@ from kb import formats, loader
 from kb.loader import SHIPPED
 from tests.docs.blocks import ROOT
 
+WORKSHOP = ROOT / "samples" / "workshop"
+
 
 def made() -> Mapping[str, dict[str, Any]]:
     """Each schema as today's classes and knowledge make it, by file name."""
@@ -19,14 +22,15 @@ def made() -> Mapping[str, dict[str, Any]]:
 
 def bound() -> Iterator[tuple[Path, str]]:
     """Each YAML file of the knowledge and of the samples with the schema it should name."""
-    for path in sorted([*SHIPPED.rglob("*.yaml"), *SHIPPED.rglob("*.yml")]):
-        yield path, formats.schema_for(path)
+    for folder in (SHIPPED, WORKSHOP):
+        for path in sorted([*folder.rglob("*.yaml"), *folder.rglob("*.yml")]):
+            yield path, formats.schema_for(path, folder)
 
 
 def line_of(path: Path, schema: str) -> str:
     """The first line that binds the file to the schema, by the way from its folder."""
-    up = "../" * (len(path.parent.relative_to(ROOT).parts) - 1)
-    return formats.modeline(f"{up}schema/{schema}")
+    way = os.path.relpath(formats.FOLDER / schema, path.parent)
+    return formats.modeline(Path(way).as_posix())
 
 
 def refresh_schemas() -> None:

@@ -1,0 +1,172 @@
+"""What the sample shop's own folder promises: an amplifier channel and a strip lamp, made with
+`nextprobe new` and rules of the shop's own, as good as what is shipped.
+
+The checks that an amplifier bench wants stand in the trade's common practice; no source.
+"""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from typing import Any
+
+import pytest
+
+from engine import audit, chart, library
+from engine.deduce.composition import Bench
+from engine.deduce.deduction import Deduction, Reasoner
+from engine.model import Mains, Model, document
+from engine.plan import Ask, Verdict
+from engine.planner import plan
+from kb import loader
+from kb.lint import lint
+from tests.docs.schemas import WORKSHOP
+
+UNITS = ("amplifier-channel", "strip-lamp")
+SUPPLIES = (Mains(230, 50), Mains(120, 60))
+BOTH = pytest.mark.parametrize("unit", UNITS)
+
+
+@cache
+def knowledge() -> Any:
+    """Shipped knowledge and the workshop's own."""
+    return loader.read((WORKSHOP,))
+
+
+@cache
+def modelled(unit: str, mains: Mains = SUPPLIES[0], depth: str = "part") -> Model:
+    """The model of a unit of the workshop."""
+    return library.model(unit, mains=mains, depth=depth, kb=WORKSHOP)
+
+
+@cache
+def planned(unit: str, mains: Mains = SUPPLIES[0], depth: str = "part") -> Any:
+    """Its plan."""
+    return plan(modelled(unit, mains, depth), seconds=2)
+
+
+@cache
+def deduced(unit: str) -> Deduction:
+    """All that its rules imply, with a complaint that they know."""
+    bench = Bench(230, 50, "no-sound" if unit.startswith("amp") else "some-dark")
+    return Reasoner(knowledge()).deduce(unit, bench)
+
+
+def test_nothing_in_it_is_wrong() -> None:
+    """As `check` would find it, short of deducing what is shipped anew."""
+    assert [str(trouble) for trouble in lint(knowledge()) if trouble.grave] == []
+
+
+@BOTH
+@pytest.mark.parametrize("mains", SUPPLIES, ids=str)
+@pytest.mark.parametrize("depth", ["stage", "part"])
+def test_the_audit_has_nothing_to_say(unit: str, mains: Mains, depth: str) -> None:
+    """Of minutes, cost, reach and safety."""
+    model = modelled(unit, mains, depth)
+    drawn = chart.draw_up(model, planned(unit, mains, depth))
+    assert audit.audit(document(model), json.loads(json.dumps(chart.document(drawn)))) == ()
+
+
+@BOTH
+def test_nearly_every_fault_ends_in_a_remedy_that_cures_it(unit: str) -> None:
+    """At most one of twenty ends in a group that names it."""
+    model, tree = modelled(unit), planned(unit)
+    astray = []
+    for fault in model.faults:
+        node = tree.nodes[tree.root]
+        while isinstance(node, Ask):
+            row = model.row(node.test, fault.id)
+            node = tree.nodes[node.branches[max(row, key=lambda outcome: row[outcome])]]
+        listed = [f.id for f in model.faults if f.parts]
+        if fault.parts and not (
+            isinstance(node, Verdict) and fault.id in model.remedy(node.remedy).cures
+        ):
+            astray.append(fault.id)
+    assert len(astray) <= len(listed) / 20, astray
+
+
+def test_each_rule_of_the_folder_fires_for_one_of_its_units() -> None:
+    """But for those of complaints that nobody made here."""
+    own = set(knowledge().rules) - set(loader.read().rules)
+    fired = deduced("amplifier-channel").fired | deduced("strip-lamp").fired
+    complained = {
+        rule for rule in own if any("complaint" in c for c in knowledge().rules[rule].when)
+    }
+    assert len(own) > 50
+    assert own - fired - complained == set()
+
+
+@pytest.mark.parametrize(
+    "test",
+    [
+        "limiter-glow", "rests-at-amplifier", "idle-at-R12", "volts-TP4", "volts-TP5", "ripple-TP4",
+        "ohms-F1", "ohms-F2", "ohms-F3", "ohms-R12", "ohms-R13", "junctions-Q7", "junctions-Q8",
+        "relay-protection", "sound-on-limited-mains", "ohms-of-speaker", "source-elsewhere",
+    ],
+)  # fmt: skip
+def test_an_amplifier_is_tried_as_its_trade_tries_it(test: str) -> None:
+    """Series lamp, output to ground, idle current, rails, fuses, resistors, junctions, relay."""
+    assert test in {one.id for one in modelled("amplifier-channel").tests}
+
+
+def test_no_check_of_an_amplifier_speaks_of_light() -> None:
+    """Rules for lamps leave it alone."""
+    tests = modelled("amplifier-channel").tests
+    assert [
+        one.id for one in tests if "light" in one.says.lower() and "socket" not in one.says
+    ] == []
+
+
+def test_powered_checks_of_an_amplifier_warn_of_rails_loudspeaker_and_primary() -> None:
+    """At each step inside, on limited mains."""
+    inside = [
+        one for one in modelled("amplifier-channel").tests
+        if one.opened and one.supply == "isolated-limited"
+    ]  # fmt: skip
+    assert len(inside) >= 6
+    for one in inside:
+        assert {"two-rails", "loudspeaker-off", "live-primary", "limited-mains"} <= set(
+            one.cautions
+        )
+
+
+def test_both_reservoirs_are_measured_before_hands_go_in() -> None:
+    """Each of them; they are charged separately."""
+    assert {store.part for store in modelled("amplifier-channel").stores} == {"C1", "C2"}
+
+
+def test_no_remedy_sets_an_idle_current() -> None:
+    """It is set open at full mains, which this bench does not do."""
+    remedies = modelled("amplifier-channel").remedies
+    assert [r.id for r in remedies if "set the idle" in f"{r.says} {r.how}".lower()] == []
+
+
+def test_before_a_loudspeaker_goes_back_the_output_is_proved() -> None:
+    """After every repair."""
+    for remedy in modelled("amplifier-channel").remedies:
+        if remedy.kind == "repair":
+            assert "output-rests" in remedy.proofs
+
+
+@BOTH
+def test_an_isolated_unit_is_not_told_that_its_boards_are_live(unit: str) -> None:
+    """The caution is for units joined to the mains; a lamp's model has it."""
+    assert "live-led-board" not in {c.hazard for c in modelled(unit).cautions}
+    lamp = library.model("buck-lamp", mains=SUPPLIES[0], depth="stage")
+    assert "live-led-board" in {c.hazard for c in lamp.cautions}
+
+
+def test_the_folder_says_what_it_puts_in_place_of_what() -> None:
+    """Item by item, each with both places."""
+    replaced = {(o.section, o.name): o for o in knowledge().overridden}
+    assert ("facts", "in-use") in replaced
+    one = replaced["facts", "in-use"]
+    assert one.place.line > 1
+    assert str(one.replaces).startswith("kb/words/facts.yaml:")
+
+
+def test_documents_name_both_editions() -> None:
+    """Shipped and own; the first is that of the shipped knowledge alone."""
+    shipped, own = modelled("strip-lamp").knowledge.split("+")
+    assert shipped == loader.read().edition
+    assert len(own) == 12
