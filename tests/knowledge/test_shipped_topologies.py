@@ -224,7 +224,7 @@ def likeliest(model, fault):
         ("buck-lamp", "230/50", "U1Q-short-took-R1"),
         ("buck-lamp", "120/60", "LED-short"),
         ("buck-lamp", "230/50", "no-fault"),
-        ("light-controlled-lamp", "230/50", "D1-drifted"),
+        ("light-controlled-lamp", "230/50", "D1-drifted-far"),
         ("light-controlled-lamp", "120/60", "Q1-off"),
         ("light-controlled-lamp", "230/50", "socket-contact"),
     ],
