@@ -225,9 +225,13 @@ def _possible(model: Model, state: State, test: Test) -> bool:
 
 def _rows(model: Model, test: Test, belief: Mapping[str, float]) -> Numbers:
     likelihood = model.likelihood[test.id]
-    return np.array(
-        [[likelihood[f].get(o.id, 0.0) for f in belief] for o in test.outcomes], dtype=np.float64
-    ).reshape(len(test.outcomes), len(belief))
+    number = {outcome.id: o for o, outcome in enumerate(test.outcomes)}
+    table = np.zeros((len(test.outcomes), len(belief)))
+    for k, fault in enumerate(belief):
+        for outcome, odds in likelihood[fault].items():
+            if outcome in number:
+                table[number[outcome], k] = odds
+    return table
 
 
 def _group(faults: list[str], tables: list[Numbers]) -> list[tuple[str, ...]]:
@@ -386,15 +390,16 @@ def _slots(has_split: list[bool]) -> list[int]:
 def _changes(model: Model, places: tuple[tuple[str, str], ...]) -> tuple[Numbers, Numbers]:
     """Set-up minutes between places: with nothing opened, and through the dead arrangement."""
     dead = model.dead_supply
+    supplies = {supply for supply, _ in places} | {dead}
+    moves = {(a, b): change(model, a, b) for a in supplies for b in supplies}
     direct = np.zeros((len(places), len(places)))
     hands_in = np.zeros((len(places), len(places)))
+    rigs = [model.rig(rig) for _, rig in places]
     for i, (supply, rig) in enumerate(places):
         for j, (wanted, new_rig) in enumerate(places):
-            fitting = model.rig(new_rig).minutes if new_rig != rig else 0.0
-            through = change(model, supply, dead) + change(model, dead, wanted) + fitting
-            hands = new_rig != rig and (model.rig(rig).hands_on or model.rig(new_rig).hands_on)
+            fitting = rigs[j].minutes if new_rig != rig else 0.0
+            through = moves[supply, dead] + moves[dead, wanted] + fitting
+            hands = new_rig != rig and (rigs[i].hands_on or rigs[j].hands_on)
             hands_in[i, j] = through
-            direct[i, j] = through if hands else change(model, supply, wanted) + fitting
+            direct[i, j] = through if hands else moves[supply, wanted] + fitting
     return direct, hands_in
-
-

@@ -22,7 +22,7 @@ from engine.plan import Ask, Plan, State
 from engine.planner import plan
 from engine.setup import start
 
-BUDGET = 0.03
+BUDGET = 0.015
 """Seconds of search for the next question."""
 
 
