@@ -1,10 +1,11 @@
 """A campaign of simulations: every fault, every test, the nominal unit and a batch of siblings.
 
-The nominal unit is simulated whole. Of its siblings, faults of degree (leaky, drifted, worn) are
-too, since how far they have gone differs. Of other faults only measured tests are, and what comes
-with them from the same runs; and of those that a test of the nominal unit could not tell apart only
-the first, for what does not touch a reading of one unit does not touch its siblings'. This saves
-four runs of five. The result is an `engine.circuit.dictionary`, keyed to all that it stands on.
+The nominal unit is simulated whole. Of its siblings, measured tests are, and what comes with them
+from the same runs; of faults that a test of the nominal unit could not tell apart only the first,
+for what does not touch a reading of one unit does not touch its siblings'. Faults of degree (leaky,
+drifted, worn) that a test of the nominal unit told from the sound one are simulated each, since how
+far they have gone differs, and then with watched tests, too. This saves four runs of five. The
+result is an `engine.circuit.dictionary`, keyed to all that it stands on.
 
 Codes: CI402 never derived, CI403 stale.
 """
@@ -176,17 +177,25 @@ def _jobs(cells: _Cells) -> Iterator[Job]:
 def _twins(
     place: Workbench, faults: Sequence[Fault], nominal: _Cells, found: Mapping[str, Figures]
 ) -> dict[tuple[str, str], str]:
-    """(test, fault) -> the first fault with which that test gives the nominal unit's figures."""
+    """(test, fault) -> the first fault with which that test gives the nominal unit's figures.
+
+    The sound unit comes first; a fault of degree has no other twin than that.
+    """
+    sounds = {fault.id for fault in faults if not fault.parts}
     first: dict[tuple[str, object], str] = {}
     twins = {}
-    for fault in faults:
+    for fault in sorted(faults, key=lambda one: bool(one.parts)):
         degree = _of_degree(place.nominal, fault)
         for test in place.model.tests:
             taken = nominal.get((test.id, fault.id))
             if taken is None:
                 continue
-            seen: object = fault.id if degree else _figures(taken, found)
-            twins[test.id, fault.id] = first.setdefault((test.id, seen), fault.id)
+            seen: object = _figures(taken, found)
+            # a case of degree is no model for others: only what is as when sound is shared
+            own = degree and first.get((test.id, seen)) not in sounds
+            twins[test.id, fault.id] = (
+                fault.id if own else first.setdefault((test.id, seen), fault.id)
+            )
     return twins
 
 
@@ -221,8 +230,8 @@ def _wanted(
         fault.id: [
             test
             for test in place.model.tests
-            if _of_degree(place.nominal, fault)
-            or (test.id in measured and twins.get((test.id, fault.id)) == fault.id)
+            if twins.get((test.id, fault.id)) == fault.id
+            and (test.id in measured or _of_degree(place.nominal, fault))
         ]
         for fault in faults
     }

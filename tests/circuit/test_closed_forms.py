@@ -11,7 +11,7 @@ import pytest
 from engine.circuit.figures import figures
 from engine.circuit.job import Job, Request, run
 from engine.circuit.spice import transient
-from engine.electrics import discharge, dropper, ledcheck
+from engine.electrics import discharge, dropper, ledcheck, mains
 from kb.circuit import netlist_text
 
 PARTS = netlist_text("parts.lib")
@@ -47,6 +47,82 @@ B1 amps 0 V=i(V2)*1000
     assert 4.5 < rail < 5.1
     feed = dropper.resistor_feed(volts, ohms, rail, diode_volts=0.5)
     assert seen["amps"]["mean"] / 1000 == pytest.approx(feed.amperes, rel=5e-3)
+
+
+@pytest.mark.parametrize(
+    ("volts", "hertz", "milliamperes", "bound", "exact"),
+    [(230, 50, 40, 40.0, 33.9), (120, 60, 80, 66.7, 48.8)],
+)
+def test_ripple_of_a_bulk_capacitor(volts, hertz, milliamperes, bound, exact):
+    """10 uF at both mains: under I/(2 f C), and the exact closed form's within two per cent.
+
+    Ideal diodes, constant current; the exact figures are those of `engine.electrics.mains.ripple`.
+    """
+    lines = f"""
+V1 l n SIN(0 {volts * math.sqrt(2)} {hertz})
+RL n 0 100Meg
+D1 l b quick
+D2 n b quick
+D3 0 l quick
+D4 0 n quick
+.model quick D(IS=1e-9 N=0.1)
+R1 b 0 1Meg
+X1 b 0 ceramic c=10u
+B1 b 0 I={milliamperes}m*tanh(max(0,v(b))/10)
+"""
+    waves = transient(PARTS + lines, 12 / hertz, 2e-5, ["b"])
+    late = waves["b"][waves["time"] > 8 / hertz]
+    swing = late.max() - late.min()
+    assert swing < bound
+    assert swing == pytest.approx(exact, rel=0.02)
+    load = milliamperes / 1000
+    assert mains.ripple_bound(load, 10e-6, hertz) == pytest.approx(bound, abs=0.05)
+    assert mains.ripple(volts, load, 10e-6, hertz) == pytest.approx(exact, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("volts", "hertz", "farads", "load"),
+    [(230, 50, 1e-6, 150), (230, 50, 0.8e-6, 150), (120, 60, 1.5e-6, 60)],
+)
+def test_capacitive_dropper(volts, hertz, farads, load):
+    """4 f C (Vp - Vs) within 1.5 %: 35.05, 28.04 and 39.49 mA (Vs with two diode drops)."""
+    lines = f"""
+V1 l n SIN(0 {volts * math.sqrt(2)} {hertz})
+RL n 0 100Meg
+R1 l m 47
+C1 m k {farads}
+X1 k n bus 0 bridge
+V2 bus s 0
+V3 s 0 {load - 1.4}
+B1 amps 0 V=i(V2)*1000
+RA amps 0 1k
+"""
+    seen = settled(lines, ["amps"], 20 / hertz, 10 / hertz, hertz)["amps"]["mean"] / 1000
+    assert seen == pytest.approx(dropper.capacitive_current(farads, volts, hertz, load), rel=0.015)
+
+
+@pytest.mark.parametrize(
+    ("supply", "low", "high", "drives"),
+    [(5.0, 0.5, 1.0, True), (5.0, 1.0, 0.5, False), (5.0, 3.0, 4.9, True), (1.5, 0.1, 0.3, False)],
+)
+def test_a_comparator_decides_within_its_promise(supply, low, high, drives):
+    """One input within supply - 1.5 V decides, from 2 V of supply up (TI SLCS005); not under it."""
+    lines = f"""
+V1 v 0 {supply}
+V2 p 0 {high}
+V3 n 0 {low}
+X1 p n v 0 out comparator
+R1 out 0 100k
+"""
+    shown = settled(lines, ["out"], 0.05, 0.03)["out"]["mean"]
+    assert (shown > supply / 2) == drives
+
+
+def test_a_bench_source_keeps_to_its_limit():
+    """Into 10 kohm it holds 4.6 V, into a short 5 mA."""
+    for ohms, volts in ((10e3, 4.6), (10, 0.05)):
+        seen = settled(f"X1 a 0 benchsource\nR1 a 0 {ohms}", ["a"], 0.1, 0.05)["a"]["mean"]
+        assert seen == pytest.approx(volts, rel=0.03)
 
 
 def test_nine_volts_and_330_ohms_light_a_two_die_package():
