@@ -12,6 +12,7 @@ from render.cli.options import (
     Complaint,
     Depth,
     DepthOption,
+    Json,
     Kb,
     Mains,
     MainsOption,
@@ -39,22 +40,30 @@ def model(
         Path,
         typer.Option("-o", "--out", metavar="FILE", help="Write there.", rich_help_panel=WHERE),
     ] = Path("-"),
+    as_json: Json = False,
 ) -> None:
-    """Print what is known of a topology: faults, tests, odds, minutes, remedies (JSON).
+    """Print what is known of a topology: faults, tests, odds, minutes, remedies.
+
+    A terminal gets a synopsis; the whole document is JSON, into a pipe, to -o, or by --json.
 
     Example: nextprobe model buck-lamp --mains 120/60 -o buck.json
 
     Example: nextprobe model buck-lamp --explain string-lights led-open
     """
     import json
+    import sys
 
     from engine.model import document
-    from render.cli import files, knowledge
+    from render.cli import files, knowledge, synopsis
 
     if explain is not None:
         _explain(topology, explain, mains, depth, complaint, kb, out)
         return
     made = knowledge.topology_model(topology, mains, depth, complaint, kb, without or ())
+    if str(out) == "-" and sys.stdout.isatty() and not as_json:
+        print("\n".join(synopsis.lines(made)))
+        print("\nAll of it, as JSON: the same command with --json, or with -o FILE.")
+        return
     files.write_text(out, json.dumps(document(made), ensure_ascii=False, indent=1) + "\n")
 
 
