@@ -373,7 +373,7 @@ class _Builder:
 
     def entry(self) -> tuple[EntryQuestion, ...]:
         return tuple(
-            EntryQuestion(e.question, e.asks, dict(e.answers), e.why)
+            EntryQuestion(e.question, e.asks, dict(e.answers), e.why, dict(e.complains))
             for e in self.knowledge.entry.values()
             if not e.complaints or self.bench.complaint in e.complaints
         )

@@ -275,13 +275,15 @@ class Model:
 class EntryQuestion:
     """A question put before anything is energised or opened; some answers end the job.
 
-    `answers` maps an answer to what follows: go-on, cold-first, scrap or refuse.
+    `answers` maps an answer to what follows: go-on, cold-first, scrap or refuse. `complains` maps
+    those that are a complaint in themselves (a bang, a trip) to it.
     """
 
     id: str
     asks: str
     answers: Mapping[str, str]
     why: str = ""
+    complains: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -187,7 +187,15 @@ class EntryCheck(Entry):
     answers: dict[Answer, Literal["go-on", "cold-first", "cold-only", "scrap", "refuse"]]
     why: Sentence
     complaints: tuple[Name, ...] = ()
+    complains: dict[Answer, Name] = {}
     source: Sentence
+
+    @model_validator(mode="after")
+    def _complaints_of_answers(self) -> EntryCheck:
+        for answer in self.complains:
+            if answer not in self.answers:
+                raise ValueError(f'complains names "{answer}", which is none of the answers')
+        return self
 
 
 class Instrument(Entry):

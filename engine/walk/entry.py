@@ -49,6 +49,15 @@ def admit(model: Model, answers: Mapping[str, str]) -> Admission:
     return Admission(decision, tuple(answers.items()), decided_by)
 
 
+def complaint_of(model: Model, answers: Mapping[str, str]) -> str | None:
+    """The complaint that an entry answer is in itself, if any: a bang, a burning smell, a trip."""
+    for question in model.entry:
+        complaint = question.complains.get(answers.get(question.id, ""))
+        if complaint is not None:
+            return complaint
+    return None
+
+
 def barred(model: Model, admission: Admission) -> frozenset[str]:
     """The supply arrangements that the admitted unit must never meet."""
     return frozenset(a.id for a in model.supply.arrangements if _bars(admission.decision, a))

@@ -14,7 +14,7 @@ from engine.explain import RunnerUp
 from engine.model import Model, sha256
 from engine.walk import job, prepared, record
 from engine.walk.alternatives import cost_of_cannot, runners_up
-from engine.walk.entry import Admission, admit, barred, barred_tests, cold_checks
+from engine.walk.entry import Admission, admit, barred, barred_tests, cold_checks, complaint_of
 from engine.walk.events import Lacking
 from engine.walk.job import Outset, Planner, Walk
 from engine.walk.record import Saved
@@ -111,6 +111,12 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
     if told.saved is None:
         try:
             admission = intake.take_in(screen, lines, first)
+            if (complaint := _complained(told, first, admission)) is not None:
+                screen.line("complaint", f"taken as {complaint}, by what was just answered")
+                told = replace(told, complaint=complaint)
+                first = _model(told)
+                planner = foresight.foreseeing(first, foresight.patient(told.seconds))
+                admission = intake.take_in(screen, lines, first, dict(admission.answers))
         except (intake.Abandoned, EOFError, KeyboardInterrupt):
             print("\nNothing was begun, nothing is saved.", file=stream)
             return
@@ -153,6 +159,12 @@ def unattended(told: Told, answers: Path, as_json: bool) -> None:
     entry = dict(told.saved.entry) if told.saved else {}
     entry |= {name: text for name, text in written.items() if name in asked}
     admission = admit(first, entry)
+    if (complaint := _complained(told, first, admission)) is not None:
+        told = replace(told, complaint=complaint)
+        first = _model(told)
+        asked = {question.id for question in first.entry}
+        entry |= {name: text for name, text in written.items() if name in asked}
+        admission = admit(first, entry)
     screen = Screen(sys.stdout)
     if not admission.admitted:
         if as_json:
@@ -171,6 +183,15 @@ def unattended(told: Told, answers: Path, as_json: bool) -> None:
     else:
         docket.show_record(screen, walk)
         docket.show_verdict(screen, walk)
+
+
+def _complained(told: Told, model: Model, admission: Admission) -> str | None:
+    """The complaint that the entry check brought out, where none was named and one can be used."""
+    if told.complaint is not None or told.topology is None or told.saved is not None:
+        return None
+    if not admission.admitted:
+        return None
+    return complaint_of(model, dict(admission.answers))
 
 
 def _offered(told: Told, model: Model, tests: dict[str, str]) -> dict[str, str]:

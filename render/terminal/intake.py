@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
 
 from engine.model import EntryQuestion, Model
 from engine.walk.entry import Admission, admit, remedy_for
@@ -10,21 +11,29 @@ from render.terminal import replies
 from render.terminal.replies import LETTERS, Command, Picked, Unclear
 from render.terminal.screen import Screen
 
+_NONE: Mapping[str, str] = MappingProxyType({})
+
 
 class Abandoned(Exception):
     """The person left during the entry check: there is nothing to save."""
 
 
-def take_in(screen: Screen, lines: Callable[[str], str], model: Model) -> Admission:
-    """Ask the entry questions in order; the first answer that ends the job ends the check."""
-    answers: dict[str, str] = {}
+def take_in(
+    screen: Screen, lines: Callable[[str], str], model: Model, given: Mapping[str, str] = _NONE
+) -> Admission:
+    """Ask the entry questions in order; the first answer that ends the job ends the check.
+
+    Those answered already (`given`) are not asked again.
+    """
+    answers = dict(given)
+    questions = [question for question in model.entry if question.id not in given]
     number = 0
-    while number < len(model.entry):
-        question = model.entry[number]
-        answer = _ask(screen, lines, question, f"{number + 1} of {len(model.entry)}")
+    while number < len(questions):
+        question = questions[number]
+        answer = _ask(screen, lines, question, f"{number + 1} of {len(questions)}")
         if answer is None:
             number = max(0, number - 1)
-            answers.pop(model.entry[number].id, None)
+            answers.pop(questions[number].id, None)
             continue
         answers[question.id] = answer
         admission = admit(model, answers)

@@ -277,3 +277,33 @@ def test_leaving_during_the_entry_check_saves_nothing(desk: Desk) -> None:
     ran = desk.run("walk", "--model", with_entry(desk), typed="stop\n")
     assert ran.code == 0
     assert saved_in(desk) == []
+
+
+def test_a_trip_told_at_the_entry_check_is_the_complaint(desk: Desk) -> None:
+    """Its own question follows, and what is suspected is weighed by it."""
+    (desk.folder / "form.yaml").write_text(
+        "bang-smell-trip: breaker or RCD tripped\ninsulation-before-energising: it passes\n",
+        encoding="utf-8",
+    )
+    told = desk.run("walk", "buck-lamp", "--answers", "form.yaml", "--json")
+    walk = json.loads(told.out)
+    assert walk["complaint"] == "trips-protection"
+    assert walk["entry"]["insulation-before-energising"] == "it passes"
+
+
+def test_a_failed_insulation_test_after_a_trip_ends_the_job(desk: Desk) -> None:
+    """Though no complaint was named."""
+    (desk.folder / "form.yaml").write_text(
+        "bang-smell-trip: breaker or RCD tripped\ninsulation-before-energising: it fails\n",
+        encoding="utf-8",
+    )
+    told = desk.run("walk", "buck-lamp", "--answers", "form.yaml", "--json")
+    assert json.loads(told.out)["verdict"]["kind"] == "scrap"
+
+
+def test_a_person_is_asked_what_the_trip_brings_up(desk: Desk) -> None:
+    """The insulation test, before the first check."""
+    typed = "no\nno\nno\nyes\nbreaker or RCD tripped\nit fails\n"
+    told = desk.run("walk", "buck-lamp", typed=typed)
+    assert "taken as trips-protection" in " ".join(told.out.split())
+    assert "insulation test" in " ".join(told.out.split())
