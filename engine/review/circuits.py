@@ -9,11 +9,12 @@ from collections.abc import Iterator
 
 from engine import accord
 from engine.circuit import campaign, dictionary
+from engine.deduce.deduction import Reasoner
 from engine.review.scope import Scope
 from engine.review.trying import Unit
 from kb.trouble import Trouble, TroubleError
 
-_TOLD = 3
+_TOLD = 4
 
 
 def agreement(scope: Scope, unit: Unit) -> Iterator[Trouble]:
@@ -30,16 +31,28 @@ def agreement(scope: Scope, unit: Unit) -> Iterator[Trouble]:
         yield late
     if readings is None:
         return
-    found = accord.compare(unit.model, readings)
-    if found.open:
-        sentences = "; ".join(accord.sentence(one).rstrip(". ") for one in found.open[:_TOLD])
-        more = f"; and {len(found.open) - _TOLD} more" if len(found.open) > _TOLD else ""
+    for one in accord.compare(unit.model, readings).open:
         yield Trouble(
             "KB817", scope.knowledge.place("topologies", unit.topology),
-            f"In {len(found.open)} of {found.cells} cells the rules and the circuit of "
-            f"{unit.topology} disagree at {unit.mains}, and nothing argues for it: "
-            f"{sentences}{more}",
-            f"nextprobe derive {unit.topology} --compare lists them; mend the rule or the circuit, "
-            "or say in the circuit's file why it can't speak for the cell",
+            f"At {unit.mains} rules and circuit of {unit.topology} disagree: "
+            f"{accord.sentence(one)}",
+            "Mend the rule or the circuit, or say in the circuit's file why it can't speak for "
+            "the cell",
+            why=f"{accord.simulated(unit.model, readings, one.test, one.fault)}. "
+            f"By the rules: {_reasoned(scope, unit, one.test, one.fault)}",
             grave=False,
         )  # fmt: skip
+
+
+def _reasoned(scope: Scope, unit: Unit, test: str, fault: str) -> str:
+    """The rules behind a cell, the last of the chain first, each once."""
+    reasoner = Reasoner(scope.knowledge)
+    settled, claim = reasoner.explain(unit.deduction, test, fault)
+    if claim is None:
+        return "no rule claims anything else than for a sound unit"
+    told = dict.fromkeys(
+        f"{cause.rule} ({scope.knowledge.rules[cause.rule].says.rstrip('.')})"
+        for _, _, cause in settled.findings.chain(claim)
+        if cause is not None
+    )
+    return "; ".join(list(told)[:_TOLD])
