@@ -15,8 +15,8 @@ from tests.docs.printouts import READING, said, verdict_of
 
 PAGE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 # Below these stand names of the unit, not words of the format.
-NAMED = {"likelihood", "minutes", "misread", "branches", "belief", "answers", "options", "entry", "complains",
-         "nodes", "shares", "factors"}  # fmt: skip
+NAMED = {"likelihood", "minutes", "misread", "branches", "belief", "answers", "options", "entry",
+         "complains", "nodes", "shares", "factors"}  # fmt: skip
 
 
 def keys(plain: Any) -> Iterator[str]:
