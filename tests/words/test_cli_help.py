@@ -11,7 +11,9 @@ from tests.words.cli import Desk
 
 HEAVY = ("numpy", "weasyprint", "durable", "graphviz", "jinja2", "pydantic", "ruamel", "sqlite3",
          "engine")  # fmt: skip
-COMMANDS = ("walk", "chart", "calc", "list", "model", "check")
+COMMANDS = (
+    "walk", "chart", "calc", "list", "model", "check", "coverage", "trial", "compare",
+)  # fmt: skip
 
 
 def test_help_loads_nothing_heavy() -> None:
