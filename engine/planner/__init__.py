@@ -19,9 +19,12 @@ Openings are made when the next test needs them, never ahead; a test is done onc
 
 **Search.** Depth first with a memo of lower and upper bounds; tests in order of `price of a bit x
 bits told - minutes`, the price learned from sub-problems solved; first upper bound from greedy
-plans at several prices. The root's budget is raised in steps from the lower bound, so that the
-bound is worth something whenever time runs out. The memo is a table of bounded size in which the
-entry of least effort gives way; what is lost is searched again when the plan is written out.
+plans at several prices, then from one whose every step is tried out, each of the eight likeliest
+tests followed by the best plan known from there (after Tesauro and Galperin, NIPS 9, 1996; from
+memory), anew whenever the budget is raised. The root's budget is raised in steps from the lower
+bound, so that the bound is worth something whenever time runs out. The memo is a table of bounded
+size in which the entry of least effort gives way; what is lost is searched again when the plan
+is written out.
 
 **Out of time.** The plan is finished greedily with a bounded number of further nodes; what is left
 then stops. Where outcomes split, a whole greedy plan may have more nodes than can be counted, so

@@ -266,7 +266,8 @@ static double try_prices(Search *s, Node *root)
 static double roll_out(Search *s, Node *root, double stop)
 {
     double best = INFINITY;
-    for (double part = s->problem->slots ? 1e-2 : 0; !s->stopped; part = part > 1e-5 ? part / 10 : 0) {
+    double part = s->problem->slots ? 1e-2 : 0;
+    for (; !s->stopped; part = part > 1e-5 ? part / 10 : 0) {
         s->trifle = part * stop;
         double cost = try_prices(s, root);
         best = cost < best ? cost : best;
@@ -291,6 +292,10 @@ static Known prove(Search *s, Node *root)
         s->root_upper = rolled < known.upper ? rolled : known.upper;
     }
     while (!proven(known) && !s->stopped) {
+        if (s->problem->bounds & BOUND_ROLLOUT) {
+            double tried = search_try_out(s, root);
+            s->root_upper = tried < s->root_upper ? tried : s->root_upper;
+        }
         double gap = s->root_upper - known.lower;
         double budget = known.lower + gap / 2;
         s->root_lower = known.lower;

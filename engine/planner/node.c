@@ -110,7 +110,7 @@ int search_open(Search *s, Problem *p, size_t most_bytes)
     s->going_price = 2 * s->bit_price;
     s->tightness = 0.7;
     s->breadth = 1;
-    s->share = 1;
+    s->share = s->tries = 1;
     return 1;
 }
 

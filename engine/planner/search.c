@@ -13,12 +13,12 @@ int proven(Known known)
     return known.upper < INFINITY && known.upper <= known.lower + CLOSE * known.upper;
 }
 
-static int outcomes_of(const Problem *p, int test)
+int outcomes_of(const Problem *p, int test)
 {
     return p->first[test + 1] - p->first[test];
 }
 
-static void branch_all(const Problem *p, Frame *f, const Node *node, int test)
+void search_branch_all(const Problem *p, Frame *f, const Node *node, int test)
 {
     for (int o = 0; o < outcomes_of(p, test); o++)
         search_branch(p, node, test, o, &f->child[o]);
@@ -26,7 +26,7 @@ static void branch_all(const Problem *p, Frame *f, const Node *node, int test)
 
 /* ---- the memo ---- */
 
-static Known recall(Search *s, const Word *key)
+Known search_recall(Search *s, const Word *key)
 {
     Known known = {0, INFINITY, NO_TEST, 0};
     Entry *entry = memo_find(&s->memo, key);
@@ -38,7 +38,7 @@ static Known recall(Search *s, const Word *key)
     return known;
 }
 
-static void remember(Search *s, const Word *key, Known known, uint64_t effort)
+void search_remember(Search *s, const Word *key, Known known, uint64_t effort)
 {
     Entry *entry = memo_claim(&s->memo, key);
     if (known.lower > entry->lower)
@@ -52,7 +52,7 @@ static void remember(Search *s, const Word *key, Known known, uint64_t effort)
 
 /* ---- bounds of children ---- */
 
-static void poll_now(Search *s)
+void search_poll(Search *s)
 {
     if (++s->visits % POLL_EVERY == 0 && s->poll
         && s->poll(s->self, s->root_lower, s->root_upper, s->expanded))
@@ -94,7 +94,7 @@ static double revealed(Search *s, Frame *f, const Node *child, int test)
         if (node_size(p, &f->part) < 2)
             continue;
         search_key(s, &f->part, f->test, f->tests, key);
-        sum += f->part.scale * recall(s, key).lower;
+        sum += f->part.scale * search_recall(s, key).lower;
     }
     return sum;
 }
@@ -160,12 +160,12 @@ static double bound_by_information(Search *s, Frame *f, int t, double sum, doubl
 }
 
 /* Bounds of a test's children, the cheap ones first; returns their sum with the test's cost. */
-static double look_ahead(Search *s, Node *node, int i, double limit, int depth)
+double search_look_ahead(Search *s, Node *node, int i, double limit, int depth)
 {
     Frame *f = &s->frames[depth];
     int t = f->test[i];
     char bounded[256];
-    branch_all(s->problem, f, node, t);
+    search_branch_all(s->problem, f, node, t);
     double sum = bound_by_memo(s, f, t, f->total * f->cost[i], bounded);
     if (sum >= limit) {
         s->cuts[CUT_LOOK_AHEAD]++;
@@ -183,7 +183,7 @@ static double look_ahead(Search *s, Node *node, int i, double limit, int depth)
 }
 
 /* Order of trial: least cost first, by what is known of the children so far. */
-static void set_order(Frame *f)
+void search_order(Frame *f)
 {
     for (int i = 0; i < f->tests; i++) {
         int at = i;
@@ -193,115 +193,11 @@ static void set_order(Frame *f)
     }
 }
 
-/* ---- the greedy plan ---- */
-
-static void guess_by_price(Search *s, Frame *f)
+/* Order of trial where nothing is known yet: minutes less the worth of the bits told. */
+void search_guess(Search *s, Frame *f)
 {
     for (int i = 0; i < f->tests; i++)
         f->guess[i] = f->total * f->cost[i] - s->going_price * f->info[i];
-}
-
-/* The best of the likeliest tests, judged by the bounds of their children. */
-static int best_of_likely(Search *s, Node *node, int depth)
-{
-    Frame *f = &s->frames[depth];
-    int best = -1;
-    double least = INFINITY;
-    guess_by_price(s, f);
-    set_order(f);
-    for (int at = 0; at < f->tests && at < (s->stopped ? 1 : s->breadth); at++) {
-        int i = f->order[at];
-        double own = f->total * f->cost[i];
-        double sum = s->breadth > 1 && !s->stopped ? look_ahead(s, node, i, INFINITY, depth) : own;
-        double guess = own + (sum - own) / s->tightness;
-        if (best < 0 || guess < least)
-            best = i, least = guess;
-    }
-    return best;
-}
-
-static double try_test(Search *s, Node *node, int i, int depth)
-{
-    Frame *f = &s->frames[depth];
-    const Problem *p = s->problem;
-    int t = f->test[i];
-    double cost = f->total * f->cost[i];
-    branch_all(p, f, node, t);
-    double share = s->share;
-    for (int o = 0; o < outcomes_of(p, t); o++) {
-        Node *child = &f->child[o];
-        s->share = share * child->scale;
-        if (node_size(p, child))
-            cost += child->scale * search_rollout(s, child, depth + 1, NULL);
-    }
-    s->share = share;
-    return cost;
-}
-
-enum { LATE_EFFORT = 20000000 };
-
-/* Nodes that a stopped search may look at to finish a plan: fewer where each is dear, yet enough
- * for a leaf for each class. Where outcomes split, a plan could have more nodes than one can count. */
-uint64_t search_spare(const Problem *p)
-{
-    uint64_t size = (uint64_t)(p->tests + 1) * p->classes;
-    return 2 * (uint64_t)p->classes + 64 + LATE_EFFORT / size;
-}
-
-static int too_late(Search *s)
-{
-    if (!s->stopped || !s->spare)
-        return s->stopped;
-    s->spare--;
-    return 0;
-}
-
-/* Cost of the greedy plan from here: what the memo knows, else the test that looks best. */
-double search_rollout(Search *s, Node *node, int depth, Known *choice)
-{
-    Frame *f = search_enter(s, node, depth);
-    if (!f)
-        return INFINITY;
-    poll_now(s);
-    Known best = {0, f->stop, NO_TEST, f->remedy};
-    int more = f->tests && f->stop * s->share > s->trifle && f->members > 1;
-    if (more && frame_ready(s, depth + 1) && !too_late(s)) {
-        Word key[MOST_KEY];
-        search_key(s, node, f->test, f->tests, key);
-        Known known = recall(s, key);
-        if (known.upper < best.upper && known.test != NO_TEST)
-            best.upper = known.upper, best.test = known.test;
-        if (!proven(known) && !(s->stopped && best.test != NO_TEST)) {
-            price_tests(s->problem, f, node);
-            int i = best_of_likely(s, node, depth), test = f->test[i];
-            double cost = try_test(s, node, i, depth);
-            if (cost < best.upper)
-                best.upper = cost, best.test = test;
-            remember(s, key, best, 1);
-        }
-    }
-    if (choice)
-        *choice = best;
-    return best.upper;
-}
-
-/* What to do here by the best plan known, for writing it out when time ran out. */
-Known search_follow(Search *s, Node *node, int depth)
-{
-    Frame *f = search_enter(s, node, depth);
-    Known best = {0, INFINITY, NO_TEST, 0};
-    if (!f)
-        return best;
-    Word key[MOST_KEY];
-    search_key(s, node, f->test, f->tests, key);
-    if (!too_late(s))
-        best = recall(s, key);
-    if (best.upper >= 1e300 && f->tests && f->members > 1 && f->stop > 0)
-        search_rollout(s, node, depth, &best);
-    if (!(best.upper < f->stop))
-        best.upper = f->stop, best.test = NO_TEST;
-    best.remedy = f->remedy;
-    return best;
 }
 
 /* ---- branch and bound ---- */
@@ -331,7 +227,7 @@ static double search_test(Search *s, Node *node, int i, double limit, int depth,
     const Problem *p = s->problem;
     int t = f->test[i], exact = 1;
     char done[256] = {0};
-    double own = f->total * f->cost[i], sum = look_ahead(s, node, i, limit, depth);
+    double own = f->total * f->cost[i], sum = search_look_ahead(s, node, i, limit, depth);
     *saved = sum - own;
     f->lower[i] = sum > f->lower[i] ? sum : f->lower[i];
     if (f->lower[i] >= limit || s->stopped)
@@ -396,8 +292,8 @@ static Known expand(Search *s, Node *node, Known best, double budget, int depth)
     s->expanded++;
     set_floors(s, f, node);
     double floor = best.lower;
-    guess_by_price(s, f);
-    set_order(f);
+    search_guess(s, f);
+    search_order(f);
     for (int at = 0; at < f->tests && floor < limit && !s->stopped; at++) {
         int i = f->order[at];
         if (f->lower[i] >= limit)
@@ -445,10 +341,10 @@ Known search_solve(Search *s, Node *node, double budget, int depth)
         return (Known){0, INFINITY, NO_TEST, 0};
     if (!f->tests || f->members < 2 || f->stop <= 0)
         return (Known){f->stop, f->stop, NO_TEST, f->remedy};
-    poll_now(s);
+    search_poll(s);
     Word key[MOST_KEY];
     search_key(s, node, f->test, f->tests, key);
-    Known known = recall(s, key);
+    Known known = search_recall(s, key);
     if (f->stop <= known.upper) {
         known.upper = f->stop;
         known.test = NO_TEST;
@@ -469,7 +365,7 @@ Known search_solve(Search *s, Node *node, double budget, int depth)
         learn_price(s, f, node, solved.upper);
         learn_tightness(s, known.lower, solved.upper);
     }
-    remember(s, key, solved, s->expanded - before);
+    search_remember(s, key, solved, s->expanded - before);
     return solved;
 }
 
@@ -482,8 +378,8 @@ int search_rank(Search *s, Node *node, int many, int *tests, double *costs)
     if (!f || !frame_ready(s, 1))
         return 0;
     set_floors(s, f, node);
-    guess_by_price(s, f);
-    set_order(f);
+    search_guess(s, f);
+    search_order(f);
     for (int at = 0; at < f->tests && !s->stopped; at++) {
         int i = f->order[at];
         double limit = found < many ? INFINITY : costs[many - 1];

@@ -18,6 +18,7 @@ typedef struct {
     double tightness;     /* bound over cost in the sub-problems solved */
     double share, trifle; /* odds of being here in a greedy plan; regret that it leaves alone */
     int breadth;          /* tests that a greedy plan looks at, at each node */
+    int tries, known_only; /* tests that a greedy plan tries out; whether one known is enough */
     uint64_t expanded, visits, cuts[CUTS];
     double root_lower, root_upper;
     int stopped, broken;
@@ -46,6 +47,15 @@ Known search_solve(Search *s, Node *node, double budget, int depth);
 double search_rollout(Search *s, Node *node, int depth, Known *choice);
 Known search_follow(Search *s, Node *node, int depth);
 int search_rank(Search *s, Node *node, int many, int *tests, double *costs);
+int outcomes_of(const Problem *p, int test);
+void search_branch_all(const Problem *p, Frame *f, const Node *node, int test);
+Known search_recall(Search *s, const Word *key);
+void search_remember(Search *s, const Word *key, Known known, uint64_t effort);
+void search_poll(Search *s);
+void search_order(Frame *f);
+void search_guess(Search *s, Frame *f);
+double search_look_ahead(Search *s, Node *node, int i, double limit, int depth);
+double search_try_out(Search *s, Node *root);
 int proven(Known known);
 uint64_t search_spare(const Problem *p);
 
