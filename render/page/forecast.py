@@ -11,38 +11,65 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from engine.audit.arrival import Arrival, arrivals
-from engine.audit.bench import Bench, Document, Stand
+from engine.audit.bench import Bench, Document, Floats, Stand
+from render.page.repeats import arrived
 
 
 @dataclass(frozen=True, slots=True)
 class Forecast:
     """At one node: odds of coming here, minutes ahead (its own not counted), odds of each answer
-    and of each stage once here, and the stands of the bench one may arrive in."""
+    and of each stage once here, and the stands of the bench one may arrive in. The answers of a
+    test done once more have none."""
 
     reach: float
     ahead: float
-    answers: Mapping[str, float]
+    answers: Mapping[str, float | None]
     stages: Mapping[str, float]
     stands: tuple[Stand, ...]
 
 
 def forecasts(model: Document, chart: Document) -> Mapping[str, Forecast]:
-    """The forecast of every reachable node, in order from the root."""
+    """The forecast of every reachable node, in order from the root, then of confirm steps."""
     bench = Bench.of(model)
     came = arrivals(bench, chart)
     stages = tuple(str(fault["stage"]) for fault in model["faults"])
     answers = {name: _answers(bench, chart["nodes"][name], here) for name, here in came.items()}
     ahead = _ahead(bench, chart, tuple(came), answers)
-    return {
+    plan = {
         name: Forecast(
             reach=float(here.weights.sum()),
             ahead=ahead[name],
             answers=answers[name],
-            stages=_stages(here, stages),
+            stages=_stages(here.weights, stages),
             stands=_stands(here),
         )
         for name, here in came.items()
     }
+    return {**plan, **_of_repeats(bench, chart, came, stages)}
+
+
+def _of_repeats(
+    bench: Bench, chart: Document, came: Mapping[str, Arrival], stages: tuple[str, ...]
+) -> dict[str, Forecast]:
+    nodes = {
+        name: node for step in chart.get("confirm") or () for name, node in step["nodes"].items()
+    }
+    return {
+        name: Forecast(
+            reach=float(line.sum()),
+            ahead=_chain(bench, nodes, nodes[name]),
+            answers=dict.fromkeys(nodes[name].get("branches", ())),
+            stages=_stages(line, stages),
+            stands=_stands(here),
+        )
+        for name, (here, line) in arrived(bench, chart, came).items()
+    }
+
+
+def _chain(bench: Bench, nodes: Mapping[str, Document], node: Document) -> float:
+    """Minutes of the set-ups and the test that follow a node of a confirm step."""
+    after = nodes.get(node.get("next", ""))
+    return own_minutes(bench, after) + _chain(bench, nodes, after) if after else 0.0
 
 
 def _answers(bench: Bench, node: Document, here: Arrival) -> dict[str, float]:
@@ -83,10 +110,10 @@ def _followers(node: Document, answers: Mapping[str, float]) -> list[tuple[str, 
     return [(node["branches"][outcome], odds) for outcome, odds in answers.items()]
 
 
-def _stages(here: Arrival, stages: tuple[str, ...]) -> dict[str, float]:
-    reach = float(here.weights.sum())
+def _stages(weights: Floats, stages: tuple[str, ...]) -> dict[str, float]:
+    reach = float(weights.sum())
     found: dict[str, float] = dict.fromkeys(stages, 0.0)
-    for stage, weight in zip(stages, here.weights, strict=True):
+    for stage, weight in zip(stages, weights, strict=True):
         found[stage] += float(weight) / reach if reach else 0.0
     return found
 

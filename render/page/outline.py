@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from render.page.screens import Check, Screen, SetUp, Twig
+from render.page.screens import Check, Screen, SetUp, Third, Twig
 
 
 def outlined(root: str, screens: Sequence[Screen]) -> tuple[Twig, ...]:
@@ -24,7 +24,7 @@ def _run(answer: str, name: str, screens: dict[str, Screen], told: set[str]) -> 
         told.add(name)
         here = screen.here
         follow: tuple[Twig, ...] = ()
-        if isinstance(screen, Check) and not known:
+        if isinstance(screen, Check | Third) and not known:
             follow = tuple(
                 twig for said in screen.answers for twig in _run(said.says, said.to, screens, told)
             )

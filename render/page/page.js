@@ -315,9 +315,12 @@
       return move(state, document.getElementById(state.at.dataset.next));
     }
     if (kind === "verdict") return close(state, code);
-    const answer = kind === "test" ? answersOf(state.at)[Number(code)] : undefined;
+    const asks = kind === "test" || kind === "third";
+    const answer = asks ? answersOf(state.at)[Number(code)] : undefined;
     if (!answer) return false;
-    record(state, answer.querySelector("b").textContent, Number(answer.dataset.odds));
+    // The answers of a test that is done once more have no odds.
+    const odds = "odds" in answer.dataset ? Number(answer.dataset.odds) : null;
+    record(state, answer.querySelector("b").textContent, odds);
     return move(state, document.getElementById(answer.hash.slice(1)));
   }
 

@@ -86,6 +86,7 @@ KINDS = {
     "test": "Check",
     "verdict": "Verdict",
     "recheck": "Measure again",
+    "third": "Once more",
 }
 MINUTES = "{:.1f} min to a verdict, on average"
 COST = "{:.1f} min with repair and risk, {}"
@@ -99,6 +100,12 @@ ODDS_KEY = "percent: how often, having come this far"
 AGAIN = "Measure again"
 AGAIN_LEADS = "measure again"
 RECHECK = "Measure again"
+THIRD = "Once more"
+THIRD_HEADING = "Told otherwise than before: do it a third time"
+THIRD_SAYS = "What came twice counts."
+THIRD_SAME = "as at first: {told}"
+THIRD_OTHER = "otherwise: take that answer there"
+AGAIN_LABEL = "{label} again"
 FEEDS = "feeds"
 GOVERNS = "governs"
 HOW = "How"

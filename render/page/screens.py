@@ -43,7 +43,7 @@ class Answer:
     outcome: str
     says: str
     band: str
-    odds: float
+    odds: float | None
     to: str
     leads: str
 
@@ -140,7 +140,17 @@ class Recheck:
     kind: str = "recheck"
 
 
-Screen = SetUp | Check | Verdict | Recheck
+@dataclass(frozen=True, slots=True)
+class Third:
+    """A test was told otherwise when done again: a third time decides, by what came twice."""
+
+    here: Standing
+    says: str
+    answers: tuple[Answer, ...]
+    kind: str = "third"
+
+
+Screen = SetUp | Check | Verdict | Recheck | Third
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from render.page import diagram, pagewords
 from render.page.forecast import Forecast, forecasts
 from render.page.outline import outlined
+from render.page.repeats import laid_in
 from render.page.screens import (
     Answer,
     Check,
@@ -28,6 +29,7 @@ from render.page.screens import (
     SetUp,
     Share,
     Standing,
+    Third,
     Verdict,
 )
 from render.paper import bands, signs
@@ -53,7 +55,7 @@ class _Writer:
 
     def __init__(self, model: Document, chart: Document) -> None:
         self.model, self.chart = model, chart
-        self.nodes: Mapping[str, Document] = chart["nodes"]
+        self.nodes: Mapping[str, Document] = laid_in(chart)
         script = write_script(model, chart)
         self.labels = _labelled(self.nodes, script.numbers, script.merged)
         self.forecasts = forecasts(model, chart)
@@ -111,6 +113,8 @@ class _Writer:
                 return self._check(name, node)
             case "verdict":
                 return self._verdict(name, node)
+            case "third":
+                return self._third(name, node)
         return self._recheck(name, node)
 
     def _standing(self, name: str, heading: str, minutes: float) -> Standing:
@@ -265,6 +269,17 @@ class _Writer:
         says = fine(str(node["says"]), "recheck")
         return Recheck(self._standing(name, pagewords.RECHECK, 0.0), says, asked)
 
+    def _third(self, name: str, node: Document) -> Third:
+        outcomes = {o["id"]: o for o in self.by_id["tests"][node["test"]]["outcomes"]}
+        told = fine(bands.outcome_words(outcomes[node["told"]]), f"test {node['test']}")
+        same = pagewords.THIRD_SAME.format(told=told)
+        ways = (("same", same, node["to"]), ("other", pagewords.THIRD_OTHER, node["back"]))
+        return Third(
+            here=self._standing(name, pagewords.THIRD_HEADING, 0.0),
+            says=pagewords.THIRD_SAYS,
+            answers=tuple(Answer(o, words, "", None, to, self._leads(to)) for o, words, to in ways),
+        )
+
     def _notices(self, ids: Sequence[str]) -> tuple[Notice, ...]:
         """Full cautions, the gravest signal word first."""
         found = [_notice(self.by_id["cautions"][caution]) for caution in ids]
@@ -292,7 +307,7 @@ class _Writer:
         return tuple(fine(word, "title") for word in words)
 
     def _plan(self) -> tuple[str, ...]:
-        kinds = Counter(node["kind"] for node in self.nodes.values())
+        kinds = Counter(node["kind"] for node in self.chart["nodes"].values())
         proof = (
             pagewords.PROVED
             if self.chart["proved_optimal"]
@@ -380,7 +395,12 @@ def _labelled(
             word = pagewords.KINDS["make-safe" if nodes[name].get("make_safe") and
                                    kind == "setup" else kind]  # fmt: skip
             labels[name] = f"{word} {numbers.get(first, '')}{letter}".strip()
-    return labels
+    again = {
+        name: pagewords.AGAIN_LABEL.format(label=labels[node["again"]])
+        for name, node in nodes.items()
+        if node["kind"] == "test" and "again" in node
+    }
+    return {**labels, **again}
 
 
 def _notice(caution: Document) -> Notice:
