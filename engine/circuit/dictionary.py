@@ -233,7 +233,7 @@ def _text(made: Dictionary) -> str:
     readings: dict[str, int] = {}
     tests = {}
     for test, row in made.cells.items():
-        rows = []
+        rows: list[int | None] = []
         for fault in faults:
             cell = row.get(fault)
             if cell is None:
