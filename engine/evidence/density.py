@@ -47,6 +47,22 @@ class Density:
         beyond = self.over if high == math.inf else 0.0
         return (1 - SURPRISE) * (kernels + beyond) + SURPRISE * blind
 
+    def cells(self, edges: Floats) -> Floats:
+        """Masses between even steps of the scale, and last of all that of over range.
+
+        `edges` are places on the scale from its one end to its other.
+        """
+        numbers = 1.0 - OVER_SHARE if self.scale.ranges else 1.0
+        even = np.append(np.full(len(edges) - 1, numbers / (len(edges) - 1)), 1.0 - numbers)
+        if not len(self.weights) and not self.over:
+            return even
+        ends = edges.copy()
+        ends[0], ends[-1] = -math.inf, math.inf
+        below = _below((ends[:, None] - self.centres) / self.widths)
+        kernels = np.append(np.diff(below, axis=0) @ self.weights, self.over)
+        mixed: Floats = (1 - SURPRISE) * kernels + SURPRISE * even
+        return mixed
+
     def share(self, value: float) -> float:
         """Density at a reading as a share of the background; infinite `value` is over range."""
         if not len(self.weights) and not self.over:
@@ -81,8 +97,17 @@ def background(scale: Scale) -> Density:
     return Density(scale, none, none, none, 0.0)
 
 
-def around(scale: Scale, values: Sequence[float], weights: Sequence[float]) -> Density:
-    """The density around simulated readings (base unit, infinite for over range), weighted."""
+def around(
+    scale: Scale,
+    values: Sequence[float],
+    weights: Sequence[float],
+    whole: Sequence[float] = (),
+) -> Density:
+    """The density around simulated readings (base unit, infinite for over range), weighted.
+
+    `whole` are the weights before anything was known of the unit: kernels stay as wide as they make
+    them, for fewer siblings left know no more of the unit than many.
+    """
     seen = np.array(values, dtype=np.float64)
     shares = np.array(weights, dtype=np.float64)
     total = float(shares.sum())
@@ -94,7 +119,7 @@ def around(scale: Scale, values: Sequence[float], weights: Sequence[float]) -> D
     kept = shares[numbers] * (1.0 - over[numbers])
     centres = np.array([scale.at(value) for value in seen[numbers]])
     widths = scale.widths(np.clip(seen[numbers], scale.low, scale.high))
-    spread = _spread(centres, kept)
+    spread = _spread(centres, np.array(whole)[numbers] if len(whole) else kept)
     return Density(
         scale, centres, np.hypot(widths, max(NARROWEST, spread)), kept, float(shares @ over)
     )
@@ -111,6 +136,8 @@ def _over(scale: Scale, value: float) -> float:
 def _spread(centres: Floats, weights: Floats) -> float:
     """Silverman's width for weighted samples: 0.9 min(deviation, quartiles/1.34) n^(-1/5)."""
     if len(centres) < 2:
+        return 0.0
+    if not weights.sum() > 0.0:
         return 0.0
     shares = weights / weights.sum()
     deviation = math.sqrt(float(shares @ (centres - shares @ centres) ** 2))

@@ -80,6 +80,23 @@ def marked(readings: Dictionary | None, markings: Mapping[str, str], topology: s
     return Make(weights, {}, known)
 
 
+def further(
+    make: Make, readings: Dictionary | None, markings: Mapping[str, str], topology: str
+) -> Make:
+    """A make narrowed once more. TroubleError as `marked`, EV103 where both together fit none."""
+    more = marked(readings, markings, topology)
+    if not make.weights:
+        return Make(more.weights, make.expected, {**make.markings, **more.markings})
+    both = [one * other for one, other in zip(make.weights, more.weights, strict=True)]
+    total = sum(both)
+    if total <= 0.0:
+        raise _trouble(
+            "EV103", "No derived design has these markings together", "Read the markings again"
+        )
+    shared = tuple(weight / total for weight in both)
+    return Make(shared, make.expected, {**make.markings, **more.markings})
+
+
 def like(make: Make, readings: Dictionary | None, sound: str, good: Mapping[str, float]) -> Make:
     """The make narrowed by readings (base unit, by test) of an identical good unit.
 

@@ -9,8 +9,6 @@ Technical Journal 27, 1948), over a grid of the reading's scale.
 
 from __future__ import annotations
 
-import itertools
-import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
@@ -146,12 +144,8 @@ def _density(seen: list[float]) -> Density:
 def _bits(densities: Mapping[str, Density], odds: Mapping[str, float]) -> float:
     """Mutual information of fault and reading, over even cells of the scale and over range."""
     first = next(iter(densities.values())).scale
-    places = np.linspace(first.at(first.low), first.at(first.high), CELLS + 1)
-    edges = [first.bend * math.sinh(float(place)) for place in places]
-    edges[-1] = math.inf
-    rows = np.array(
-        [[densities[f].mass(low, high) for low, high in itertools.pairwise(edges)] for f in odds]
-    )
+    edges = np.linspace(first.at(first.low), first.at(first.high), CELLS + 1)
+    rows = np.array([densities[f].cells(edges) for f in odds])
     weights = np.array(list(odds.values()))
     joint = rows * (weights / weights.sum())[:, None]
     reading, fault = joint.sum(axis=0), joint.sum(axis=1)

@@ -193,13 +193,21 @@ class Witness:
         if self.dictionary is None or cell is None:
             return densities.background(on)
         units = self.make.weights or tuple(unit.weight for unit in self.dictionary.units)
-        weights = (_nominal(self.dictionary, units), *units)
-        pairs = [
-            (value, weight)
-            for value, weight in zip(self._values(test.id, cell), weights, strict=False)
+        drawn = tuple(unit.weight for unit in self.dictionary.units)
+        known = [
+            (value, weight, before)
+            for value, weight, before in zip(
+                self._values(test.id, cell),
+                (_nominal(self.dictionary, units), *units),
+                (_nominal(self.dictionary, drawn), *drawn),
+                strict=False,
+            )
             if value is not None
         ]
-        return densities.around(on, [value for value, _ in pairs], [w for _, w in pairs])
+        return densities.around(
+            on, [value for value, _, _ in known], [weight for _, weight, _ in known],
+            [before for _, _, before in known],
+        )  # fmt: skip
 
     def _values(self, test: str, cell: Cell) -> tuple[float | None, ...]:
         """Readings of nominal and siblings; those like the sound unit's move to the good unit's."""

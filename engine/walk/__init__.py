@@ -3,7 +3,8 @@
 `state` is where a walk stands, `job` what each event does to it, `ahead` what comes next, `doubts`
 whether a verdict stands, `ending` the verdict, `entry` the check before the first question,
 `record` the document `nextprobe-walk/1`, `prepared` a walk without a person, `alternatives` the
-runners-up of a question.
+runners-up of a question, `hearing` what an answer says of each fault, `acquaintance` what markings
+and a good unit change.
 
 | code | trouble | code | trouble |
 |---|---|---|---|

@@ -18,11 +18,12 @@ def witness_for(model: Model, values: Collection[str] = (), good: Path | None = 
     """
     from engine.circuit import dictionary
     from engine.evidence import witness
-    from engine.evidence.make import assignments, like, marked
+    from engine.evidence.make import NothingKnown, like
     from engine.evidence.witness import SOUND
+    from engine.walk.acquaintance import known_of
 
     derived = dictionary.read(model.topology, model.mains)
-    make = marked(derived, assignments(values), model.topology)
+    make = known_of(model, derived, NothingKnown, values)
     return witness(model, derived, like(make, derived, SOUND, _readings(model, good)))
 
 

@@ -14,6 +14,7 @@ from engine.model import Arrangement, Test
 from engine.readings import Answer
 from engine.setup import in_order
 from engine.walk import job
+from engine.walk.acquaintance import acquainted, worth
 from engine.walk.events import Answered, CannotDo, Known, Lacking
 from engine.walk.job import Due, Question, Setting, Walk
 from kb.trouble import TroubleError
@@ -116,6 +117,7 @@ class Session:
         screen.line("how", test.how)
         screen.line("good unit", test.good)
         screen.line("bench", docket.bench_words(walk))
+        screen.line("marking", known.marking(worth(walk, test)))
         screen.cautions(docket.named_cautions(walk.model, test.cautions))
         screen.blank()
         while True:
@@ -161,6 +163,17 @@ class Session:
                 "something else, undo and answer anew. If it stands, an earlier answer was misread "
                 "or the fault is not a listed one; the rest is planned with all of them in mind.",
             )
+        return after
+
+    def _marked(self, walk: Walk, rest: str) -> Walk:
+        """A marking read off the unit: readings are weighed for designs that have it, the ones
+        taken already, too."""
+        try:
+            after = acquainted(walk, rest.split())
+        except TroubleError as wrong:
+            self.screen.say(replies.sentences(wrong))
+            return walk
+        self.screen.say(f"Noted: {rest.strip()}.", style="green")
         return after
 
     def _head(self, walk: Walk, verb: str) -> None:
@@ -240,6 +253,8 @@ class Session:
         return after
 
     def _known(self, walk: Walk, rest: str) -> Walk:
+        if "=" in rest:
+            return self._marked(walk, rest)
         answer = known.ask(self.screen, self.lines, walk, rest)
         return walk if answer is None else self._told(walk, Known, answer)
 
@@ -271,7 +286,8 @@ HELP = (
     ("how", "(h) how do you know: the readings and rules behind the present odds"),
     ("can't", "(x) this can't be done here: the test, or an opening, a supply or a rig it needs"),
     ("undo", "(u) take the last answer back; what was done to the bench stays done"),
-    ("known", "(k) I already know that: give any test's answer, in any order"),
+    ("known", "(k) I already know that: give any test's answer, in any order; or a marking read "
+     "off the unit, as known R2=330k"),
     ("stop", "(s) save and leave; the way back is told"),
     ("help", "(?) these lines"),
 )

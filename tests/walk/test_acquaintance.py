@@ -1,0 +1,72 @@
+"""Does what is read off the unit change what readings say, and is it asked for where it pays?"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from engine.evidence import witness
+from engine.planner import plan
+from engine.walk import job, record
+from engine.walk.acquaintance import acquainted, worth
+from engine.walk.events import Known
+from engine.walk.job import Outset, Walk
+from kb.trouble import TroubleError
+from tests.sampled_rail import FEED, RAIL, rail_model, rail_readings
+
+
+@pytest.fixture
+def begun() -> Walk:
+    """The rail before anything was read, its readings weighed by the circuit."""
+    model = rail_model()
+    return job.begin(Outset(model, witness=witness(model, rail_readings())), plan)
+
+
+def test_a_marking_weighs_readings_anew(begun: Walk) -> None:
+    """1.1 MΩ was 2.3 times 470 kΩ; against a marking of 330 kΩ it is what the weak feed reads."""
+    told = job.take(begun, Known("feed", "above", "1.1 MΩ"))
+    after = acquainted(told, ["R2=330k"])
+    assert after.events == told.events
+    assert after.belief["feed-weak"] > told.belief["feed-weak"]
+
+
+def test_a_marking_is_saved_with_the_walk(begun: Walk) -> None:
+    """As the option that gives it, so that a resumed walk knows it, too."""
+    after = acquainted(acquainted(begun, ["R2=330k"]), ["rail=4.5V"])
+    assert record.document(after)["options"]["values"] == "R2=330k\nrail=4.5V"
+
+
+def test_a_good_unit_s_reading_is_what_is_due(begun: Walk) -> None:
+    """4.4 V is sounder where an identical good unit reads 4.4 V."""
+    told = job.take(begun, Known("rail", "as-due", "4.4 V"))
+    after = acquainted(told, ["rail=4.4V"])
+    assert after.belief["no-fault"] > told.belief["no-fault"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "code"), [("R2", "EV102"), ("R9=3k", "EV101"), ("R2=47k", "EV103")]
+)
+def test_what_is_no_marking_gets_a_sentence(begun: Walk, typed: str, code: str) -> None:
+    """And the walk stays as it was."""
+    with pytest.raises(TroubleError) as wrong:
+        acquainted(begun, [typed])
+    assert [trouble.code for trouble in wrong.value.troubles] == [code]
+
+
+def test_a_marking_is_asked_for_where_it_saves_minutes(begun: Walk) -> None:
+    """With a plan of hours ahead half a minute pays; without readings there is nothing to ask."""
+    proof = replace(begun.plan.proof, expected_minutes=600.0)
+    dear = replace(begun, plan=replace(begun.plan, proof=proof))
+    found = worth(dear, FEED)
+    assert found is not None
+    assert found.part == "R2"
+    assert found.saves > 0.5
+
+
+def test_no_marking_is_asked_for_where_it_costs_more(begun: Walk) -> None:
+    """A plan of a minute leaves nothing to save; nor does a walk without readings."""
+    proof = replace(begun.plan.proof, expected_minutes=0.1)
+    cheap = replace(begun, plan=replace(begun.plan, proof=proof))
+    assert worth(cheap, RAIL) is None
+    assert worth(job.begin(Outset(rail_model()), plan), RAIL) is None
