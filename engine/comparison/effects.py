@@ -110,10 +110,9 @@ def _effect(
     if before is not None and after is not None and _same(before, after):
         return Effect(name, mains, depth, first, first)
     second = None if after is None else Made(after, plan(after, seconds=seconds))
-    return Effect(
-        name, mains, depth, first, second, tuple(_moved(first, second)),
-        tuple(_lost(first, second)), troubles,
-    )  # fmt: skip
+    moved = tuple(_moved(first, second)) or (Moved("words only", "", "as before", "others"),)
+    lost = tuple(_lost(first, second))
+    return Effect(name, mains, depth, first, second, moved, lost, troubles)
 
 
 def _model(found: _Deduced, name: str, bench: Bench, depth: str) -> Model | None:
@@ -161,7 +160,11 @@ def _tests(model: Model) -> dict[str, str]:
     told = {}
     for test in model.tests:
         rows = model.likelihood[test.id]
-        shows = sorted(f"{f} {max(row, key=lambda o, r=row: r[o])}" for f, row in rows.items())
+        shows = sorted(
+            f"{fault} {outcome} {odds:.3f}"
+            for fault, row in rows.items()
+            for outcome, odds in row.items()
+        )
         bands = "; ".join(
             o.id if o.high is None else f"{o.id} below {o.high:g} {o.unit}" for o in test.outcomes
         )
@@ -194,7 +197,11 @@ def verdicts(made: Made) -> dict[str, str]:
         if isinstance(node, Verdict):
             for fault, odds in node.weights:
                 weight[fault][node.remedy] += odds
-    return {fault: max(ends, key=lambda r, e=ends: e[r]) for fault, ends in weight.items()}
+    return {fault: max(ends.items(), key=_odds)[0] for fault, ends in weight.items()}
+
+
+def _odds(end: tuple[str, float]) -> float:
+    return end[1]
 
 
 def _lost(old: Made | None, new: Made | None) -> Iterable[tuple[str, str]]:
@@ -209,6 +216,11 @@ def _lost(old: Made | None, new: Made | None) -> Iterable[tuple[str, str]]:
 
 
 def _cautions(model: Model) -> dict[str, tuple[str, ...]]:
-    steps = (*model.tests, *model.remedies, *model.proofs, *model.openings, *model.rigs,
-             *model.supply.arrangements)  # fmt: skip
-    return {step.id: step.cautions for step in steps}
+    told: dict[str, tuple[str, ...]] = {}
+    told.update((test.id, test.cautions) for test in model.tests)
+    told.update((remedy.id, remedy.cautions) for remedy in model.remedies)
+    told.update((proof.id, proof.cautions) for proof in model.proofs)
+    told.update((opening.id, opening.cautions) for opening in model.openings)
+    told.update((rig.id, rig.cautions) for rig in model.rigs)
+    told.update((a.id, a.cautions) for a in model.supply.arrangements)
+    return told

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from engine import setup
 from engine.belief import Tables, prepare
@@ -88,13 +89,14 @@ def contest(
     """
     world = Readings.of(_misreading(model, misreads))
     chance = np.random.default_rng(seed)
-    faults = chance.choice(len(world.prior), size=units, p=world.prior / world.prior.sum())
+    odds = world.prior / world.prior.sum()
+    faults = [int(fault) for fault in chance.choice(len(odds), size=units, p=odds)]
     ways = _ways(model, made, prepare(model), seconds)
     bouts = []
     for number, (name, (says, way)) in enumerate(ways.items()):
         ended = []
         for unit, fault in enumerate(faults):
-            ended.append(_job(world, way, int(fault), np.random.default_rng([seed, unit]), skips))
+            ended.append(_job(world, way, fault, np.random.default_rng([seed, unit]), skips))
             if tell is not None and unit % 20 == 19:
                 tell(number * units + unit + 1, len(ways) * units)
         bouts.append(_bout(model, name, says, faults, ended))
@@ -143,14 +145,11 @@ def _job(
     return _Ended(remedy or "", unit.minutes)
 
 
-def _bout(model: Model, name: str, says: str, faults: Floats, ended: list[_Ended]) -> Bout:
+def _bout(model: Model, name: str, says: str, faults: Sequence[int], ended: list[_Ended]) -> Bout:
     cures = {remedy.id: set(remedy.cures) for remedy in model.remedies}
     minutes = np.array([one.minutes for one in ended])
     right = np.array(
-        [
-            model.faults[int(f)].id in cures.get(e.remedy, ())
-            for f, e in zip(faults, ended, strict=True)
-        ]
+        [model.faults[f].id in cures.get(e.remedy, ()) for f, e in zip(faults, ended, strict=True)]
     )
     remedy = {remedy.id: remedy.minutes for remedy in model.remedies} | {"": 0.0}
     wrong = model.wrong_verdict_minutes * ~right
@@ -174,13 +173,13 @@ def _bout(model: Model, name: str, says: str, faults: Floats, ended: list[_Ended
 
 
 def _confusions(
-    model: Model, faults: Floats, ended: list[_Ended], right: Floats
+    model: Model, faults: Sequence[int], ended: list[_Ended], right: NDArray[np.bool_]
 ) -> tuple[Confusion, ...]:
     """Wrong ends by fault and remedy, those first that cost most."""
     units: defaultdict[tuple[str, str], int] = defaultdict(int)
     for fault, one, cured in zip(faults, ended, right, strict=True):
         if not cured:
-            units[model.faults[int(fault)].id, one.remedy] += 1
+            units[model.faults[fault].id, one.remedy] += 1
     minutes = {remedy.id: remedy.minutes for remedy in model.remedies} | {"": 0.0}
     found = [
         Confusion(

@@ -46,9 +46,9 @@ def _suspects(model: Model) -> Iterator[str]:
             f"{fault} {percent(faults[fault])}".replace(" ", "\u00a0") for fault in likeliest
         )
         rest = f", and {len(faults) - _FAULTS} more" if len(faults) > _FAULTS else ""
-        share = percent(sum(faults.values()))
+        in_all = percent(sum(faults.values()))
         name = says.get(stage, "in no stage" if stage == "none" else stage)
-        yield from hanging(f"{share:>7}  {name}: {told}{rest}", 2, 9)
+        yield from hanging(f"{in_all:>7}  {name}: {told}{rest}", 2, 9)
 
 
 def _tests(model: Model) -> Iterator[str]:
