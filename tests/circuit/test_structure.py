@@ -4,8 +4,8 @@ import re
 
 import pytest
 
-from engine.circuit.netlist import parse
-from engine.circuit.unit import broken
+from engine.circuit.netlist import parse, spice_number
+from engine.circuit.unit import acts_of, broken, gone
 from kb import circuit
 from tests.circuit.shipped_units import MAINS, shipped, single_faults
 
@@ -77,3 +77,42 @@ def test_values_follow_the_mains():
         for volts in (230, 120)
     ]
     assert values == [470e3, 220e3]
+
+
+@pytest.mark.parametrize(("topology", "volts"), UNITS)
+def test_a_fault_changes_only_parameters_that_a_part_has(topology, volts):
+    """Each figure a mode changes is a declared parameter of the part's subcircuit, or its value."""
+    made = shipped(topology, volts)
+    for part, modes in made.kinds.items():
+        for mode in modes:
+            act = acts_of(made, part, mode)
+            for element in made.netlist.of(part):
+                declared = {"value", *made.netlist.defaults.get(element.model, {})}
+                assert {*act.scale, *act.put, *act.range} <= declared, (part, mode)
+
+
+@pytest.mark.parametrize(("topology", "volts"), UNITS)
+def test_severity_runs_from_mild_to_grave_through_the_typical_case(topology, volts):
+    """The typical figure of every ranged mode lies within its range."""
+    made = shipped(topology, volts)
+    for part, modes in made.kinds.items():
+        for mode in modes:
+            act = acts_of(made, part, mode)
+            ends = [gone(act, severity) for severity in (0.0, 1.0)]
+            for name, (mild, grave) in act.range.items():
+                figures = {**act.scale, **act.put, "leak": act.leak or act.put.get("leak", 0)}
+                typical = spice_number(str(figures[name]))
+                assert min(mild, grave) <= typical <= max(mild, grave), (part, mode, name)
+            assert (ends[0] != ends[1]) == bool(act.range)
+
+
+def test_behavioural_sources_stand_in_named_subcircuits_only():
+    """Of the library, and of every line that the bench lays on."""
+    for line in circuit.netlist_text("parts.lib").splitlines():
+        assert not line.startswith((".control", ".include"))
+    assert parse(circuit.netlist_text("parts.lib")).elements == ()
+    bench = circuit.bench()
+    lines = [line for rig in bench.rigs for line in rig.lines]
+    lines += [line for known in bench.measurements for line in known.lines]
+    lines += [line for supply in bench.supplies.values() for line in supply]
+    assert [line for line in lines if line[0].upper() in "BEFGH"] == []
