@@ -105,6 +105,13 @@ def robustness(extent: Extent) -> Iterator[str]:
     yield from lines(depths, 200 if extent.quick else 1000)
 
 
+def paper(extent: Extent) -> Iterator[str]:
+    """Printed charts: sheets and seconds."""
+    from tests.bench.paper_table import lines
+
+    yield from lines(tuple(note.id for note in library.topologies())[:1] if extent.quick else ())
+
+
 TABLES: dict[str, tuple[Callable[[Extent], Iterator[str]], str]] = {
     "exact": (exact, "exact plans; goals: 40 x 60 < 0.1 s, 60 x 80 < 1 s, 80 x 100 < 5 s (median)"),
     "anytime": (anytime, "300 faults and 300 tests against the clock; goal: bound within 10 %"),
@@ -115,6 +122,7 @@ TABLES: dict[str, tuple[Callable[[Extent], Iterator[str]], str]] = {
     "tree": (tree, "beside a scikit-learn tree"),
     "belief": (belief, "posterior update; goal: <= 25 microseconds, equal to 1e-12"),
     "robustness": (robustness, "misreads and wrong priors"),
+    "paper": (paper, "charts laid out and printed"),
 }
 
 
