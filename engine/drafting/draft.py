@@ -234,6 +234,16 @@ def passes(draft: Topology, knowledge: Knowledge, stage: str) -> bool:
     return any(knowledge.place_words[place].lies in _PASSING for place in held)
 
 
+def unmarked(draft: Topology, knowledge: Knowledge) -> tuple[str, ...]:
+    """Parts of a kind that has a value, without one: figures that stand on it can't be told."""
+    return tuple(
+        name
+        for stage in draft.stages.values()
+        for name, part in stage.parts.items()
+        if knowledge.parts[part.kind].unit and not part.value
+    )
+
+
 def reviewed(draft: Topology, knowledge: Knowledge) -> Topology:
     """The draft, once its facts have been put together at both mains; a TroubleError if not."""
     if not draft.stages:

@@ -7,7 +7,7 @@ NW109 for a part that the netlist has not, NW110 for a stage whose kind nobody c
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from engine.drafting.draft import with_part, with_point, with_stage
@@ -120,7 +120,7 @@ def _points(
     return found
 
 
-def _last(order: Sequence[str]):  # type: ignore[no-untyped-def]
+def _last(order: Sequence[str]) -> Callable[[str], tuple[int, str]]:
     return lambda net: (max(number for number, one in enumerate(order) if one == net), net)
 
 

@@ -158,6 +158,8 @@ def new(
         wired = replace(netlist[0], draft=draft)
         print(f"{netlists.write_circuit(folder, name, wired, netlist[1])} is written.")
         netlists.tell_left(wired)
+    if unmarked := drafting.unmarked(draft, knowledge):
+        print(f"no value yet: {', '.join(unmarked)}; figures stand on them, so write them in")
     _tell(name, target, folder, kb is not None)
 
 
@@ -281,13 +283,15 @@ def _reachable(
         draft = drafting.with_opening(draft, *wishes.opening(text, after))
     for text in boards:
         draft = drafting.with_board(draft, *wishes.board(text))
-    if person and not draft.openings:
+    asked = person is not None and not draft.openings
+    if person and asked:
         draft = person(knowledge).access(draft)
     told = [wishes.lies(text) for text in lies]
     for stage, behind, on in told:
         if behind != _CLOSED:
             draft = drafting.with_lies(draft, stage, drafting.Lies(behind, on))
-    draft = drafting.with_access(draft, knowledge)
+    if not (asked and draft.openings):  # else each stage was asked for
+        draft = drafting.with_access(draft, knowledge)
     for stage, behind, _ in told:
         if behind == _CLOSED:
             draft = drafting.with_lies(draft, stage, drafting.Lies())

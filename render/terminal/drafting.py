@@ -6,6 +6,7 @@ Enter takes what is proposed, and the proposals are how known units are built.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 from engine import drafting
@@ -18,6 +19,7 @@ from render.terminal.screen import Screen
 
 Lines = Callable[[str], str]
 _NONE = ("none", "-")
+_OPTION = re.compile(r"--[a-z-]+ ")  # a mend names the option; here its words alone are typed
 
 
 class Drafter:
@@ -121,9 +123,26 @@ class Drafter:
                 proposal = known[LETTERS.index(piece)]
                 draft, name = drafting.with_proposal(draft, self.knowledge, stage, proposal, named)
                 named[proposal.name] = name
+                draft = self._valued(draft, stage, name)
             else:
                 draft, name = self._own(draft, stage, place, piece)
             self.screen.line("", f"{name}: {draft.stages[stage].parts[name].kind}")
+        return draft
+
+    def _valued(self, draft: Topology, stage: str, name: str) -> Topology:
+        """The part with what is written on it, where its kind has a value and none is proposed."""
+        part = draft.stages[stage].parts[name]
+        unit = self.knowledge.parts[part.kind].unit
+        while unit and not part.value:
+            answer = self.line(f"What is written on {name}, in {unit}? (Enter: can't be read)")
+            if not answer:
+                return draft
+            value, volts = wishes.marks(answer)
+            marked = part.model_copy(update={"value": value, "volts": volts or part.volts})
+            try:
+                return drafting.with_part(draft, self.knowledge, stage, name, marked)
+            except TroubleError as error:
+                self.tell(error)
         return draft
 
     def _own(self, draft: Topology, stage: str, place: str, piece: str) -> tuple[Topology, str]:
@@ -160,10 +179,9 @@ class Drafter:
                 draft = drafting.with_board(draft, *wishes.board(answer))
             except TroubleError as error:
                 self.tell(error)
-        if len(draft.openings) > 1 or len(draft.boards) > 1:
-            for stage in draft.stages:
-                if drafting.inside(draft, self.knowledge, stage):
-                    draft = self._lies(draft, stage)
+        for stage in draft.stages:
+            if drafting.inside(draft, self.knowledge, stage):
+                draft = self._lies(draft, stage)
         return draft
 
     def _lies(self, draft: Topology, stage: str) -> Topology:
@@ -171,7 +189,10 @@ class Drafter:
         boards = [name for name, board in draft.boards.items() if board.behind == usual]
         proposal = " ".join([usual, *boards[-1:]])
         while True:
-            answer = self.line(f"{stage} lies behind which opening, on which board?", proposal)
+            answer = self.line(
+                f"{stage} lies behind which opening, on which board? (none: behind nothing)",
+                proposal,
+            )
             try:
                 if answer in _NONE:
                     return drafting.with_lies(draft, stage, drafting.Lies())
@@ -249,7 +270,8 @@ class Drafter:
     def tell(self, error: TroubleError) -> None:
         """What can't be, and its mend."""
         for trouble in error.troubles:
-            self.screen.say(f"{trouble.what.rstrip('. ')}. {trouble.mend.rstrip('. ')}.")
+            mend = _OPTION.sub("", trouble.mend.rstrip(". "))
+            self.screen.say(f"{trouble.what.rstrip('. ')}. {mend}.")
 
 
 def _free(kind: str, draft: Topology) -> str:

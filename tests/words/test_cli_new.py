@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -230,6 +231,9 @@ def test_at_a_terminal_it_asks_from_the_first_stage_to_the_last_point(desk: Desk
         ("Opening, such as", "cap 4 prise off the cap"),
         ("Opening, such as", ""),
         ("Board, such as", ""),
+        ("entry lies behind", ""),
+        ("rectifier lies behind", ""),
+        ("leds lies behind", "none"),
         ("Behind entry", ""),
         ("Behind rectifier", "bridge plus to bridge minus"),
         ("Make the folder", "yes"),
@@ -240,3 +244,32 @@ def test_at_a_terminal_it_asks_from_the_first_stage_to_the_last_point(desk: Desk
     made = written(desk.folder)
     assert made.stages["entry"].parts["R5"].value == "33 ohm"
     assert made.points["TP2"].says == "bridge plus to bridge minus"
+    assert (made.stages["entry"].behind, made.stages["leds"].behind) == ("cap", None)
+
+
+def test_a_value_is_asked_for_where_none_is_proposed(capsys: pytest.CaptureFixture[str]) -> None:
+    """In the unit of the kind; what can't be is told without the words of the command line."""
+    from engine import drafting
+
+    knowledge = loader.read()
+    kind = knowledge.stages["light-control"].model_copy(
+        update={
+            "kind": "own",
+            "needs": (),
+            "places": {"steadies": "a resistor"},
+            "usual": {"steadies": "film-resistor"},
+        }
+    )
+    bare = replace(knowledge, stages={**knowledge.stages, "own": kind}, topologies={})
+    answers = iter(["a", "ten", "4k7"])
+    person = Drafter(Screen(), lambda _: next(answers), bare)
+    draft = drafting.begun("x-lamp", "A lamp", "the bench", live=True)
+    draft = person.parts(drafting.with_stage(draft, bare, "control", "own"), "control")
+    assert [part.value for part in draft.stages["control"].parts.values()] == ["4k7"]
+    assert "--" not in capsys.readouterr().out
+
+
+def test_parts_that_lack_their_value_are_told(desk: Desk) -> None:
+    """Since figures stand on them."""
+    said = desk.run(*BEGIN, "--stage", "entry:mains-entry", "--part", "entry R9 film-resistor line")
+    assert "no value yet: R9" in said.out
