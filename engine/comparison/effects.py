@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
@@ -11,7 +10,7 @@ from engine.build import build
 from engine.comparison.sides import Side
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Reasoner
-from engine.model import Mains, Model, document
+from engine.model import Mains, Model, Test, document
 from engine.plan import Ask, Plan, Verdict
 from engine.planner import plan
 from kb.trouble import Trouble, TroubleError
@@ -130,7 +129,7 @@ def _moved(old: Made | None, new: Made | None) -> Iterable[Moved]:
         yield Moved("unit", "", told[old is not None], told[new is not None])
         return
     yield from _between("fault", _faults(old.model), _faults(new.model))
-    yield from _between("test", _tests(old.model), _tests(new.model))
+    yield from _tests(old.model, new.model)
     yield from _between("remedy", _remedies(old.model), _remedies(new.model))
     for what, before, after in (
         ("first step", _first(old), _first(new)),
@@ -155,28 +154,46 @@ def _faults(model: Model) -> dict[str, str]:
     return {fault.id: f"{100 * fault.prior:.2f} %" for fault in model.faults}
 
 
-def _tests(model: Model) -> dict[str, str]:
-    """Each test in words that change when what it asks, shows or costs does."""
-    told = {}
-    for test in model.tests:
-        rows = model.likelihood[test.id]
-        shows = sorted(
-            f"{fault} {outcome} {odds:.3f}"
-            for fault, row in rows.items()
-            for outcome, odds in row.items()
-        )
-        bands = "; ".join(
-            o.id if o.high is None else f"{o.id} below {o.high:g} {o.unit}" for o in test.outcomes
-        )
-        told[test.id] = (
-            f"{test.minutes:g} min, {test.supply}, rig {test.rig}: {test.says} [{bands}], "
-            f"cells {_digest(shows)}"
-        )
-    return told
+def _tests(old: Model, new: Model) -> Iterable[Moved]:
+    """Tests that came and went; of the others what differs in asking, setting up and showing."""
+    before, after = ({test.id: test for test in model.tests} for model in (old, new))
+    yield from _between(
+        "test", {n: t.says for n, t in before.items() if n not in after},
+        {n: t.says for n, t in after.items() if n not in before},
+    )  # fmt: skip
+    for name, test in before.items():
+        if name in after:
+            yield from _between(f"test {name},", _aspects(test), _aspects(after[name]))
+            yield from _cells(name, old, new)
 
 
-def _digest(lines: Iterable[str]) -> str:
-    return hashlib.sha256("\n".join(lines).encode()).hexdigest()[:6]
+def _aspects(test: Test) -> dict[str, str]:
+    bands = (o.id if o.high is None else f"{o.id} below {o.high:g} {o.unit}" for o in test.outcomes)
+    return {
+        "question": test.says,
+        "how": test.how,
+        "good": test.good,
+        "minutes": f"{test.minutes:g}",
+        "supply": test.supply,
+        "rig": test.rig,
+        "openings": ", ".join(test.opened),
+        "answers": "; ".join(bands),
+        "cautions": ", ".join(test.cautions),
+    }
+
+
+def _cells(test: str, old: Model, new: Model) -> Iterable[Moved]:
+    """Faults under which a test most likely shows something else, and how many odds differ."""
+    before, after = old.likelihood[test], new.likelihood[test]
+    other = 0
+    for fault in (f for f in before if f in after):
+        first, second = (max(rows[fault].items(), key=_odds)[0] for rows in (before, after))
+        if first != second:
+            yield Moved("cell", f"{test} under {fault}", first, second)
+        elif before[fault] != after[fault]:
+            other += 1
+    if other:
+        yield Moved("odds of", test, "as before", f"others under {other} faults")
 
 
 def _remedies(model: Model) -> dict[str, str]:

@@ -97,14 +97,14 @@ def trial(
     found = _tried(
         made, planning.planned(made, time), runs=runs, seed=seed, misreads=misreads, skips=skips
     )
+    # drawn first: whoever reads only the first lines has the sheet all the same
+    written = _drawn(made, found, out) if out is not None else ()
     if as_json:
         print(json.dumps(_plain(made, found), ensure_ascii=False, indent=1))
-    else:
-        print("\n".join(_lines(made, found)))
-    if out is not None:
-        for path in _drawn(made, found, out):
-            if not as_json:
-                print(f"{path} is written.")
+        return
+    print("\n".join(_lines(made, found)))
+    for path in written:
+        print(f"{path} is written.")
 
 
 def _tried(

@@ -81,14 +81,19 @@ def _figures(effect: Effect, which: str) -> tuple[str, str, str]:
 def _effect(effect: Effect) -> Iterator[str]:
     for trouble in effect.troubles:
         yield f"The new knowledge can't be used for it: {trouble}"
-    for what in dict.fromkeys(moved.what for moved in effect.moved):
-        several = [moved for moved in effect.moved if moved.what == what]
+    for what in dict.fromkeys(_sort(moved) for moved in effect.moved):
+        several = [moved for moved in effect.moved if _sort(moved) == what]
         for moved in several[:_TOLD]:
             yield _sentence(moved)
         if len(several) > _TOLD:
             yield f"and {len(several) - _TOLD} more of this sort ({what})"
     for step, caution in effect.lost_cautions:
         yield f"LOST: the caution {caution} at {step}"
+
+
+def _sort(moved: Moved) -> str:
+    """The first word of what moved: aspects of different tests are of one sort."""
+    return moved.what.partition(" ")[0]
 
 
 def _sentence(moved: Moved) -> str:
