@@ -27,7 +27,7 @@ TOPICS: Mapping[str, tuple[str, ...]] = {
     "safety and soundness": ("KB814", "KB815"),
     "faults nobody finds": ("KB806", "KB807", "KB818"),
     "tests": ("KB804", "KB805", "KB810", "KB811"),
-    "rules": ("KB801", "KB802", "KB803"),
+    "rules": ("KB801", "KB802", "KB803", "KB818"),
     "rules against circuits": ("KB817", "CI401", "CI402", "CI403"),
     "sources and shares": ("KB812", "KB813"),
     "words and units": ("KB808", "KB809"),
