@@ -25,7 +25,7 @@ from render.paper.symbols import Stack, connector, set_words, stacks
 from render.paper.typeset import LEADING, Run, break_lines
 
 _MOST_INLINES = 4
-FARTHEST_LABEL_MM = 4.6
+FARTHEST_LABEL_MM = 4.9
 
 
 Grown = dict[tuple[str, frozenset[str]], Front]
@@ -165,7 +165,7 @@ class Packer:
         for child in self._child(step, way):
             for label in labels:
                 best.offer(label_left(step, way, child, label, gaps, self.type_))
-                if child.port[1] <= FARTHEST_LABEL_MM or not label.words:
+                if child.port[1] + gaps.label <= FARTHEST_LABEL_MM or not label.words:
                     best.offer(label_above(step, way, child, label, gaps, self.type_))
         return best.front()
 

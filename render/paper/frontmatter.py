@@ -155,15 +155,22 @@ def readings(script: Script) -> Leaf | None:
         if node["kind"] == "test" and name in script.numbers
     }
     pointed = {point["id"] for point in script.model.get("points") or ()}
-    rows = []
-    for test in script.model["tests"]:
+    alike: dict[str, list[int]] = {}
+    for test in sorted(script.model["tests"], key=lambda t: int(numbers.get(t["id"], "0"))):
         if test["id"] not in numbers or not test.get("good") or test.get("point") in pointed:
             continue
         point = f"{test['point']}: " if test.get("point") else ""
         words = fine(f"{point}{test['good']}", f"test {test['id']}")
-        rows.append((int(numbers[test["id"]]), Row((Run(words),), marker=numbers[test["id"]])))
-    ordered = tuple(row for _, row in sorted(rows, key=lambda pair: pair[0]))
+        alike.setdefault(words, []).append(int(numbers[test["id"]]))
+    ordered = tuple(_reading(words, steps) for words, steps in alike.items())
     return Leaf("readings", fixedwords.READINGS_TITLE, ordered) if ordered else None
+
+
+def _reading(words: str, steps: list[int]) -> Row:
+    """What one step should read, or several that should read the same."""
+    if len(steps) == 1:
+        return Row((Run(words),), marker=str(steps[0]))
+    return Row((Run(", ".join(map(str, steps)) + "\u00a0", bold=True), Run(words)))
 
 
 def use() -> Leaf:

@@ -12,7 +12,7 @@ from render.paper.script import Script, reading_order
 from render.paper.symbols import lettered, set_words
 from render.paper.typeset import LEADING, Run, break_lines
 
-_LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+_LETTERS = "ABCDEFGHJKLNPQRSTUVXYZ"
 
 
 def lettered_pieces(

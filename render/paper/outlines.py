@@ -33,7 +33,7 @@ class Type:
     @property
     def circle(self) -> float:
         """Radius of a connector circle, mm."""
-        return 0.96 * self.body
+        return 1.25 * self.body
 
 
 @dataclass(frozen=True, slots=True)

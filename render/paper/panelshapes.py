@@ -15,6 +15,7 @@ from render.paper.plot import Plot, Shape, shape_of
 
 CLEAR = 1.5
 _PANEL_EMS = (8.0, 9.4, 11.0, 13.0, 15.5, 18.5, 22.0, 27.0, 33.0, 42.0, 56.0, 86.0)
+_LEAST_PICTURED = 12.5
 _FINEST_MM, _MOST_CELLS = 1.5, 220
 
 
@@ -59,7 +60,8 @@ def _rooms(leaf: Leaf, type_: Type) -> list[float]:
     """The widths in mm at which a panel is worth setting."""
     if leaf.unit:
         return list(blocks.widths(leaf.unit, type_))
-    least = least_width(leaf, type_)
+    pictured = any(row.figure for row in leaf.rows)
+    least = max(least_width(leaf, type_), _LEAST_PICTURED * type_.body if pictured else 0.0)
     return sorted({max(least, ems * type_.body) for ems in _PANEL_EMS})
 
 

@@ -71,7 +71,7 @@ def _least_room(part: Part, type_: Type) -> float:
 
 
 _ORIGIN_EMS = 8.0
-_MOST_ORIGINS = 6
+_MOST_ORIGINS = 14
 _STEP_EMS = (9.5, 10.5, 11.7, 13.0, 14.5, 16.2, 18.0, 20.5, 23.5)
 _VERDICT_EMS = (6.5, 7.3, 8.2, 9.2, 10.4, 11.8, 13.4, 15.2, 17.5, 20.0)
 
