@@ -143,7 +143,7 @@ def _why(seen: Coverage, group: Group) -> Iterator[str]:
     """Why no test parts a group, and whether that matters."""
     reactions = [f"{test} {outcome}" for test, outcome in group.react[:_TELLING]]
     if len(group.react) > _TELLING:
-        reactions.append("...")
+        reactions.append(f"and {len(group.react) - _TELLING} more")
     notice = "test notices" if len(group.react) == 1 else "tests notice"
     yield (
         f"{len(group.react)} of {seen.tests} {notice} them, all in one way: "
@@ -162,7 +162,7 @@ def _advised(advice: Advice) -> Iterator[str]:
         else "by the best plans found in time, which are not proved."
     )
     if not advice.saving:
-        yield "  None of them saves minutes."
+        yield "  None of them was found to save minutes."
     for one in advice.saving[:_MOST]:
         proved = "" if advice.now.proved_optimal else f" ({one.sure:.2f} min proved)"
         yield from hanging(f"saves {one.saves:.2f} min a unit{proved}: {_named(one)}", 2, 4)
