@@ -1,0 +1,64 @@
+"""The committed readings: as old as what they stand on, and rules and circuits at one."""
+
+import pytest
+
+from engine import accord
+from engine.circuit import campaign, dictionary
+from engine.library import model
+from kb import circuit
+from tests.circuit.shipped_units import MAINS
+
+LAMPS = [(topology, mains) for topology in circuit.circuits() for mains in MAINS]
+FEW = 0.02
+"""The share of cells that may be argued away: the house's own limit."""
+
+
+@pytest.fixture(scope="module", params=LAMPS, ids=lambda lamp: f"{lamp[0]}-{lamp[1].volts:g}")
+def lamp(request):
+    """The model of a lamp with a circuit, and what is committed of its readings."""
+    topology, mains = request.param
+    return model(topology, mains=mains), dictionary.read(topology, mains)
+
+
+def test_readings_are_those_of_circuit_bench_and_knowledge(lamp):
+    """Nothing they stand on was changed after them."""
+    assert campaign.stale(lamp[0]) is None
+
+
+def test_rules_and_circuit_agree_in_every_cell_that_nothing_argues_for(lamp):
+    """The open list is empty."""
+    assert [accord.sentence(one) for one in accord.compare(*lamp).open] == []
+
+
+def test_few_cells_are_argued_away(lamp):
+    """Under 2 % of them, each with its reason in the circuit's data."""
+    found = accord.compare(*lamp)
+    assert len(found.disagreements) < FEW * found.cells
+
+
+def test_every_fault_and_measured_test_was_simulated(lamp):
+    """The listed hypotheses all stand in the readings, and some simulation ended for each."""
+    made, readings = lamp
+    listed = {fault.id for fault in made.faults} - {dictionary.UNLISTED}
+    for test in readings.measures:
+        assert set(readings.cells[test]) == listed
+        shown = [cell.value is not None for cell in readings.cells[test].values()]
+        assert sum(shown) > 0.95 * len(shown)
+
+
+def test_the_rail_of_a_sound_lamp_is_read_a_few_tenths_low(lamp):
+    """Where there is a control rail: 5.1 V marked, 4.1 to 5.1 V read at both mains."""
+    made, readings = lamp
+    rails = [t.id for t in made.tests if t.id.startswith("volts-") and "zener" in t.says]
+    for rail in rails:
+        assert 4.1 < readings.cells[rail]["no-fault"].value < 5.1
+
+
+def test_siblings_differ_and_their_weights_are_whole(lamp):
+    """Sampled units are no copies of the nominal one."""
+    _, readings = lamp
+    assert sum(unit.weight for unit in readings.units) == pytest.approx(1, abs=1e-4)
+    for test in readings.measures:
+        found = dictionary.spread(readings, test, "no-fault")
+        assert found.failed == 0 or found.values
+    assert {unit.design for unit in readings.units} == set(range(len(readings.designs)))
