@@ -2,8 +2,9 @@
 
 Nothing of the committed readings is used: the unit is a sibling drawn with another seed, its
 controller is another model (`other_controller.lib`), the meter adds its error, and, where wanted,
-the person is mistaken now and then. Tests that no circuit can answer (questions, eyes, noses) are
-answered by a draw from the model's row.
+the person is mistaken now and then. Tests that no circuit can answer (questions, eyes, noses), and
+cells that the circuit's data argues it can't speak for, are answered by a draw from the model's
+row.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from engine.circuit.unit import Unit, broken
 from engine.evidence.scale import METER_SHARE, METER_SHARE_ELSE
 from engine.model import Fault, Model, Test
 from engine.readings import Answer
+from kb.circuit import circuit
 from kb.quantities import in_base, show
 
 OTHER = (Path(__file__).parent / "other_controller.lib").read_text(encoding="utf-8")
@@ -55,6 +57,12 @@ class VirtualUnit:
         return _as_answer(model, test, told, person.chance)
 
     def _circuit(self, test: Test) -> Reading | None:
+        beyond = circuit(self.place.model.topology).beyond
+        if any(
+            re.fullmatch(known.faults, self.fault.id) and re.fullmatch(known.tests or ".*", test.id)
+            for known in beyond
+        ):
+            return None
         taken = taking(self.made, self.place.bench, test)
         if taken is None:
             return None
