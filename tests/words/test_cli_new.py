@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from ruamel.yaml import YAML
 
+from engine import drafting
 from engine.deduce.composition import Bench, compose
+from engine.drafting import wishes
 from kb import loader
 from kb.lint import lint
 from kb.schema import Topology
 from kb.topologyfile import topology_text
+from kb.trouble import TroubleError
 from render.terminal.drafting import Drafter
 from render.terminal.screen import Screen
 from tests.words.cli import Desk
@@ -21,6 +25,9 @@ STAGES = ("entry:mains-entry", "rectifier", "filter:bulk-filter", "driver:buck-c
           "leds:led-string")  # fmt: skip
 BEGIN = ["new", "hall-lamp", "--kb", "shop", "--yes", "--says", "Lamp of the village hall"]
 STAGED = [*BEGIN, *(word for stage in STAGES for word in ("--stage", stage))]
+
+KNOWLEDGE = loader.read()
+LAMP = KNOWLEDGE.topologies["buck-lamp"]
 
 
 def written(folder: Path, name: str = "hall-lamp") -> Topology:
@@ -111,10 +118,10 @@ def test_a_topology_can_be_begun_from_another(desk: Desk) -> None:
     assert made.says == "Lamp of the village hall"
 
 
-@pytest.mark.parametrize("name", sorted(loader.read().topologies))
+@pytest.mark.parametrize("name", sorted(KNOWLEDGE.topologies))
 def test_every_known_topology_reads_back_as_it_was_written(name: str) -> None:
     """Comments and quotes change nothing."""
-    knowledge = loader.read()
+    knowledge = KNOWLEDGE
     text = topology_text(knowledge.topologies[name], knowledge, "schema.json")
     assert Topology.model_validate(YAML(typ="safe").load(text)) == knowledge.topologies[name]
 
@@ -148,20 +155,10 @@ def test_without_a_folder_the_draft_goes_where_it_is_found_again(desk: Desk) -> 
     [
         ("NW101", ["new", "hall lamp", "--stage", "rectifier"]),
         ("NW103", ["new", "buck-lamp", "--stage", "rectifier"]),
-        ("NW105", ["new", "x-lamp", "--stage", "a lamp"]),
-        ("NW105", ["new", "x-lamp", "--stage", "rectifier", "--part", "rectifier BR1"]),
-        ("NW105", ["new", "x-lamp", "--stage", "rectifier", "--opening", "cap soon take it off"]),
         ("NW105", ["new", "x-lamp", "--stage", "rectifier", "--point", "TP1 rectifier left here"]),
         ("NW106", ["new", "x-lamp"]),
-        ("NW107", ["new", "x-lamp", "--stage", "rectifier", "--stage", "rectifier"]),
-        ("KB404", ["new", "x-lamp", "--stage", "rectifyer"]),
-        ("KB406", ["new", "x-lamp", "--stage", "rectifier", "--part", "rectifier R1 joint lights"]),
-        ("KB408", ["new", "x-lamp", "--stage", "rectifier", "--part", "rectifier B1 brige line"]),
         ("KB409", ["new", "x-lamp", "--stage", "mains-entry",
                    "--part", "mains-entry R1 fusible-resistor line ten"]),
-        ("KB411", ["new", "x-lamp", "--like", "buck-lamp", "--leave-out", "R99"]),
-        ("KB411", ["new", "x-lamp", "--stage", "rectifier", "--lies", "rectifier attic"]),
-        ("KB413", ["new", "x-lamp", "--like", "buck-lamp", "--part", "leds R1 joint line"]),
         ("KB701", ["new", "x-lamp", "--like", "back-lamp"]),
     ],
 )  # fmt: skip
@@ -173,6 +170,39 @@ def test_what_can_not_be_is_told_with_its_mend_and_leaves_nothing(
     assert (done.code, code in done.err) == (2, True), done.err
     assert "Traceback" not in done.err
     assert not (desk.folder / "shop").exists()
+
+
+@pytest.mark.parametrize(
+    ("code", "asked_for"),
+    [
+        ("NW105", lambda: wishes.stage("a lamp")),
+        ("NW105", lambda: wishes.part("rectifier BR1")),
+        ("NW105", lambda: wishes.opening("cap soon take it off")),
+        ("NW105", lambda: wishes.board("board cap")),
+        ("NW105", lambda: wishes.link("leds beside driver")),
+        ("NW107", lambda: drafting.with_stage(LAMP, KNOWLEDGE, "leds", "led-string")),
+        ("KB402", lambda: drafting.with_link(LAMP, "leds", "fed_by", "attic")),
+        ("KB404", lambda: drafting.with_stage(LAMP, KNOWLEDGE, "more", "rectifyer")),
+        ("KB406", lambda: put("rectifier R70 joint lights")),
+        ("KB408", lambda: put("rectifier B1 brige line")),
+        ("KB411", lambda: drafting.without(LAMP, "R99")),
+        ("KB411", lambda: drafting.with_lies(LAMP, "leds", drafting.Lies("attic"))),
+        ("KB413", lambda: put("leds R1 joint line")),
+    ],
+)
+def test_each_word_of_a_draft_is_looked_at_as_it_comes(
+    code: str, asked_for: Callable[[], object]
+) -> None:
+    """One trouble, with its mend."""
+    with pytest.raises(TroubleError) as caught:
+        asked_for()
+    (trouble,) = caught.value.troubles
+    assert (trouble.code, bool(trouble.mend)) == (code, True)
+
+
+def put(words: str) -> Topology:
+    """The lamp with a part more."""
+    return drafting.with_part(LAMP, KNOWLEDGE, *wishes.part(words))
 
 
 def test_a_near_miss_is_answered_with_the_word_meant(desk: Desk) -> None:
@@ -190,13 +220,11 @@ def asked(answers: list[str]) -> tuple[Drafter, list[str]]:
         questions.append(question)
         return next(given)
 
-    return Drafter(Screen(), line, loader.read()), questions
+    return Drafter(Screen(), line, KNOWLEDGE), questions
 
 
 def test_a_wrong_answer_is_asked_again_with_the_reason(capsys: pytest.CaptureFixture[str]) -> None:
     """Until it fits."""
-    from engine import drafting
-
     person, questions = asked(["7b 99", "entry:mains-entry rectifier"])
     made = person.stages(drafting.begun("x-lamp", "A lamp", "the bench", live=True))
     assert list(made.stages) == ["entry", "rectifier"]
@@ -206,11 +234,9 @@ def test_a_wrong_answer_is_asked_again_with_the_reason(capsys: pytest.CaptureFix
 
 def test_enter_takes_what_is_proposed_and_none_leaves_a_place_free() -> None:
     """A place that must be filled is filled by Enter alone."""
-    from engine import drafting
-
     person, _ = asked(["", ""])
     draft = drafting.begun("x-lamp", "A lamp", "the bench", live=True)
-    draft = person.parts(drafting.with_stage(draft, loader.read(), "r", "rectifier"), "r")
+    draft = person.parts(drafting.with_stage(draft, KNOWLEDGE, "r", "rectifier"), "r")
     assert [part.place for part in draft.stages["r"].parts.values()] == ["rectifies"]
 
 
@@ -249,8 +275,6 @@ def test_at_a_terminal_it_asks_from_the_first_stage_to_the_last_point(desk: Desk
 
 def test_a_value_is_asked_for_where_none_is_proposed(capsys: pytest.CaptureFixture[str]) -> None:
     """In the unit of the kind; what can't be is told without the words of the command line."""
-    from engine import drafting
-
     knowledge = loader.read()
     kind = knowledge.stages["light-control"].model_copy(
         update={
