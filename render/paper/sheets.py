@@ -73,23 +73,17 @@ def place(
     """The chart on sheets in plain mm: the flowchart on one sheet if it will go.
 
     Tried in turn: everything on one sheet; the flowchart on one and the panels on others, in full
-    words and then in tight ones; each with what the hands do in larger type and then in the least.
-    Where room is left, type grows. A plan too large for that takes several sheets. None if even
-    one step is larger than the paper, or if no way is left that could beat the sheets `beaten`:
+    words and then in tight ones. Where room is left, type grows; it never goes below `sizes`. A
+    plan too large for that takes several sheets. None if even one step is larger than the paper, or if no way is left that could beat the sheets `beaten`:
     fewer sheets, or as many with less given way.
     """
-    modest = TypeSizes(sizes.least, sizes.least)
     attempts = [
         _Attempt(full, sizes, _all_on_one),
         _Attempt(full, sizes, _flow_on_one),
-        _Attempt(full, modest, _all_on_one),
         _Attempt(tight, sizes, _flow_on_one),
-        _Attempt(full, modest, _flow_on_one),
-        _Attempt(tight, modest, _flow_on_one),
-        _Attempt(tight, modest, _flow_nearly_alone),
+        _Attempt(tight, sizes, _flow_nearly_alone),
         _Attempt(full, sizes, _on_several),
         _Attempt(tight, sizes, _on_several),
-        _Attempt(tight, modest, _on_several),
     ]
     for rank, attempt in enumerate(attempts):
         if beaten and rank >= beaten.rank and not _may_beat(attempt, family, order, beaten):

@@ -43,6 +43,10 @@ def test_capitals_are_high_enough_for_the_distance(stage_chart: Sheets) -> None:
     assert min(f.smallest_capital for f in figures(stage_chart)) >= LEAST_CAPITAL_MM - 1e-9
 
 
+def test_what_the_hands_do_keeps_its_height_however_short_room_is(stage_chart: Sheets) -> None:
+    assert stage_chart.hands_capital >= 4.07  # 20 arc-minutes at 0.7 m
+
+
 def test_lines_hardly_cross(stage_chart: Sheets) -> None:
     assert max(f.crossings for f in figures(stage_chart)) <= MOST_CROSSINGS
 
