@@ -144,7 +144,8 @@ def show(value: float, unit: str, digits: int = 3) -> str:
     """`value` (base unit) with one SI prefix and at most `digits` significant digits.
 
     Volts, watts, joules and seconds keep their unit down to 0.1 and ohms down to 0.01, farads skip
-    the millifarad, as meters and parts are marked. Units without prefixes (min, h, %, °C) keep theirs.
+    the millifarad, as meters and parts are marked. Units without prefixes (min, h, %, °C) keep
+    theirs.
     """
     rounded = Decimal(f"{value:.{max(digits, 1) - 1}e}")
     symbol, exponent = _prefix_for(rounded, unit)

@@ -74,8 +74,9 @@ def place(
 
     Tried in turn: everything on one sheet; the flowchart on one and the panels on others, in full
     words and then in tight ones. Where room is left, type grows; it never goes below `sizes`. A
-    plan too large for that takes several sheets. None if even one step is larger than the paper, or if no way is left that could beat the sheets `beaten`:
-    fewer sheets, or as many with less given way.
+    plan too large for that takes several sheets. None if even one step is larger than the paper,
+    or if no way is left that could beat the sheets `beaten`: fewer sheets, or as many with less
+    given way.
     """
     attempts = [
         _Attempt(full, sizes, _all_on_one),
@@ -90,7 +91,9 @@ def place(
             return None
         found = _grown(attempt, family, order)
         if found:
-            finished = _with_panels(attempt.script, *found, order)
+            # Sheets of panels grow by themselves as far as that takes no more of them.
+            beside = _even(measure(family, attempt.sizes, 1.0))
+            finished = _with_panels(attempt.script, *found, order, beside)
             if finished:
                 return replace(finished, rank=rank)
     return None
@@ -173,9 +176,11 @@ def _parted(script: Script, imposed: Imposed, order: Order, extra: Sequence[Leaf
     return _Flow(imposed, before, tuple(after_the_flow(script, order.omitted)))
 
 
-def _with_panels(script: Script, flow: _Flow, type_: Type, order: Order) -> Sheets | None:
+def _with_panels(
+    script: Script, flow: _Flow, type_: Type, order: Order, beside: Type
+) -> Sheets | None:
     title = panels.running_title(script, _facts(order, type_))
-    sheets_of = partial(columns.panel_sheets, title=title, paper=order.paper, type_=_even(type_))
+    sheets_of = partial(columns.panel_sheets, title=title, paper=order.paper, type_=beside)
     front, back = sheets_of(flow.before), sheets_of(flow.after)
     if front is None or back is None:
         return None
