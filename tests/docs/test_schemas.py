@@ -22,10 +22,13 @@ TOPOLOGY: dict[str, Any] = {
     "topology": "porch-lamp",
     "says": "Porch lamp",
     "source": "made up for a test",
-    "stages": {"leds": {"kind": "led-string", "parts": {"LED": {"kind": "led-package", "place": "lights"}}}},
+    "stages": {
+        "leds": {"kind": "led-string", "parts": {"LED": {"kind": "led-package", "place": "lights"}}}
+    },
 }  # fmt: skip
 RULE = {"id": "r", "says": "A sentence.", "step": "offer", "source": "made up",
-        "when": [{"head": {"of": "unit"}}], "then": [{"volts": {"at": "n0", "is": "none"}}]}  # fmt: skip
+        "when": [{"head": {"of": "unit"}}],
+        "then": [{"volts": {"at": "n0", "is": "none"}}]}  # fmt: skip
 
 
 def kept(name: str) -> Any:
@@ -73,7 +76,10 @@ def test_each_shipped_file_keeps_to_its_schema(path: Path, schema: str) -> None:
         ("", {"stagse": {}}),
         ("unit_minutes", {"unit_minutes": "ninety"}),
         ("points/TP1/side", {"points": {"TP1": {"stage": "leds", "side": "left", "says": "here"}}}),
-        ("openings/lid/minutes", {"openings": {"lid": {"minutes": -1, "says": "lift", "how": "up."}}}),
+        (
+            "openings/lid/minutes",
+            {"openings": {"lid": {"minutes": -1, "says": "lift", "how": "up."}}},
+        ),
     ],
 )  # fmt: skip
 def test_a_bad_topology_is_refused_where_it_is_bad(at: str, change: dict[str, Any]) -> None:
@@ -100,9 +106,11 @@ def test_a_bad_rule_is_refused_where_it_is_bad(at: str, rule: dict[str, Any]) ->
 
 def test_a_word_of_ones_own_is_as_welcome_as_a_shipped_one() -> None:
     """Kinds are proposed, never prescribed."""
-    own = {"stages": {"leds": {"kind": "own-stage", "parts": {"X": {"kind": "own", "place": "own"}}}}}
+    part = {"kind": "own", "place": "own"}
+    own = {"stages": {"leds": {"kind": "own-stage", "parts": {"X": part}}}}
     assert wrong("topology.json", {**TOPOLOGY, **own}) == []
-    assert wrong("knowledge.json", {"rules": [{**RULE, "when": [{"own-fact": {"of": "$x"}}]}]}) == []
+    rule = {**RULE, "when": [{"own-fact": {"of": "$x"}}]}
+    assert wrong("knowledge.json", {"rules": [rule]}) == []
 
 
 def documents() -> dict[str, Any]:

@@ -123,7 +123,8 @@ HUM_LAMP = (
     .replace("[non-isolated]", "[non-isolated, shop-made]")
     .replace(
         "      R1: {kind: fusible-resistor, place: line, value: 47 ohm}\n",
-        "      R1: {kind: fusible-resistor, place: line}\n      L7: {kind: hummer, place: guards}\n",
+        "      R1: {kind: fusible-resistor, place: line}\n"
+        "      L7: {kind: hummer, place: guards}\n",
     )
     .replace(
         "  rectifier:\n",

@@ -157,7 +157,8 @@ def test_rules_and_circuit_that_disagree_are_told() -> None:
 
 def test_the_command_sums_up(desk: Desk, tmp_path: Path) -> None:
     """Grouped and counted; errors make the exit code 2."""
-    own = folder(tmp_path / "shop", words=WORDS, rules=RULES.replace("looks_at: esr", "looks_at: ears"))
+    rules = RULES.replace("looks_at: esr", "looks_at: ears")
+    own = folder(tmp_path / "shop", words=WORDS, rules=rules)
     told = desk.run("check", str(own))
     plain = json.loads(desk.run("check", str(own), "--json").out)
     assert told.code == 2
