@@ -211,8 +211,10 @@ def _sound_knowledge(
 def _version(folders: tuple[Path, ...]) -> str:
     """Hash of all knowledge and of the code that reasons over it."""
     digest = hashlib.sha256(loader.fingerprint(folders).encode())
-    sources = [_HERE / name for name in ("build.py", "cells.py", "model.py", "diagram.py")]
-    for path in (*sources, *sorted((_HERE / "deduce").glob("*.py"))):
+    names = ("build.py", "cells.py", "model.py", "diagram.py", "shares.py")
+    packages = ("deduce", "calc", "electrics")
+    sources = [_HERE / name for name in names]
+    for path in (*sources, *(p for name in packages for p in sorted((_HERE / name).glob("*.py")))):
         digest.update(path.read_bytes())
     return digest.hexdigest()
 
