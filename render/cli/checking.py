@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -53,18 +54,26 @@ def check(
 
 def _lines(folder: Path | None, found: Review) -> Iterator[str]:
     what = f"{folder}, on top of what is shipped" if folder is not None else "What is shipped"
-    yield from hanging(f"{what}: {_looked_at(found)}.")
+    yield from _told(f"{what}: {_looked_at(found)}.", 0)
     for topic, troubles in found.by_topic():
         yield ""
         yield f"{topic} ({len(troubles)})"
         for several in _by_place(troubles):
-            yield from hanging(str(several[0]), 2, 4)
+            yield from _told(str(several[0]))
             if len(several) > 1:
                 yield f"      The same {counted(len(several) - 1, 'more time')}."
     yield ""
     grave = len(found.grave)
     notes = counted(len(found.troubles) - grave, "note")
     yield f"{counted(grave, 'error')}, {notes}."
+
+
+def _told(text: str, indent: int = 2) -> Iterator[str]:
+    """Wrapped for the eye at a terminal; whole on a pipe, where a program looks for words."""
+    if sys.stdout.isatty():
+        yield from hanging(text, indent, 4)
+    else:
+        yield " " * indent + text
 
 
 def _looked_at(found: Review) -> str:
