@@ -409,7 +409,7 @@ def _notice(caution: Document) -> Notice:
     return Notice(
         id=str(caution["id"]),
         signal=signal,
-        hazard=fine(capital(hazard.replace("-", " ")), where),
+        hazard=fine(capital(signs.in_words(hazard)), where),
         says=fine(str(caution["says"]), where),
         sign=signs.for_hazard(hazard, signal),
     )

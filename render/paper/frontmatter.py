@@ -83,7 +83,7 @@ def cautions(script: Script) -> Leaf | None:
 
 
 def _hazard(caution: Mapping[str, Any]) -> str:
-    return str(caution["hazard"]).replace("-", " ")
+    return signs.in_words(str(caution["hazard"]))
 
 
 def block_diagram(script: Script) -> Leaf | None:

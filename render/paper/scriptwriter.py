@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from kb.trouble import Place, Trouble, TroubleError
+from render.paper import signs
 from render.paper.documents import agree, confirms_inserted, sisters_merged
 from render.paper.phrasing import Phrasing, Wording, capital, ranges, said
 from render.paper.script import Document, Exit, Paragraph, Part, Script, Signal, Step
@@ -375,7 +376,7 @@ class _Writer:
                         "Give the two documents of the same run",
                     )
                 )
-            hazard = fine(str(caution["hazard"]).replace("-", " "), f"caution {caution_id}")
+            hazard = fine(signs.in_words(str(caution["hazard"])), f"caution {caution_id}")
             entry = (hazard, self.cautions.index(caution_id) + 1)
             if entry not in grouped[str(caution["signal"]).upper()]:
                 grouped[str(caution["signal"]).upper()].append(entry)

@@ -25,15 +25,24 @@ SIGNAL_COLOURS = {
 
 _HAZARD_WORDS: tuple[tuple[tuple[str, ...], str], ...] = (
     (("shock", "electric", "live", "mains", "voltage", "charge", "source", "current"), "W012"),
+    ((" dc ", " rcd "), "W012"),
     (("hot", "burn", "heat", "warm", "fire"), "W017"),
     (("light", "optical", "glare", "radiation"), "W027"),
     (("eye", "splinter", "vent", "burst", "glass"), "M004"),
 )
 
 
+_ABBREVIATED = {"led": "LED", "rcd": "RCD", "dc": "DC", "ac": "AC"}
+
+
+def in_words(hazard: str) -> str:
+    """A hazard's id as words: live-led-board is "live LED board"."""
+    return " ".join(_ABBREVIATED.get(word, word) for word in hazard.replace("-", " ").split())
+
+
 def for_hazard(hazard: str, signal: str) -> str:
     """The registered sign that fits a hazard's words; W001 where none does, M001 for a NOTICE."""
-    words = hazard.lower()
+    words = f" {hazard.lower().replace('-', ' ')} "
     for keys, sign in _HAZARD_WORDS:
         if any(key in words for key in keys):
             return sign

@@ -142,7 +142,7 @@ def main() -> None:
     """Run what the command line asks for and print the table."""
     parser = argparse.ArgumentParser()
     parser.add_argument("topologies", nargs="*", default=TOPOLOGIES)
-    parser.add_argument("--mains", nargs="*", default=list(MAINS))
+    parser.add_argument("--mains", nargs="*", default=list(MAINS), choices=MAINS)
     parser.add_argument("--faults", type=int, default=0, help="every so many-th fault only")
     parser.add_argument("--mistakes", nargs="*", type=float, default=MISTAKES)
     parser.add_argument("--bands", action="store_true", help="numbers count as their bands")
