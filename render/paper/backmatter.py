@@ -23,10 +23,10 @@ def faults(script: Script) -> Leaf:
     rows = []
     for remedy, numbers in _verdicts(script).items():
         mine = [f for f in script.model["faults"] if ends.get(f["id"], ("",))[0] == remedy]
-        rows.append(_remedy_row(script, remedy, numbers, mine))
+        rows += _remedy_rows(script, remedy, numbers, mine)
     lost = [fault for fault in script.model["faults"] if fault["id"] not in ends]
     if lost:
-        words = fixedwords.LOST.format(faults=_shares(lost))
+        words = fixedwords.LOST.format(faults="; ".join(_shares(lost)))
         rows.append(Row((Run(fine(words, "faults")),)))
     if script.usual_proofs:
         words = fixedwords.USUAL_PROOFS.format(proofs=script.usual_proofs)
@@ -57,12 +57,17 @@ def _ends(script: Script) -> dict[str, tuple[str, float]]:
     return found
 
 
-def _remedy_row(script: Script, remedy_id: str, numbers: list[int], faults_: list[Document]) -> Row:
+def _remedy_rows(
+    script: Script, remedy_id: str, numbers: list[int], faults_: list[Document]
+) -> list[Row]:
+    """The remedy with what to fit and prove, then its faults, likeliest first, a part a row."""
     remedy = next(r for r in script.model["remedies"] if r["id"] == remedy_id)
     where = f"remedy {remedy_id}"
     runs = [Run(fine(str(remedy["says"]).rstrip(". "), where), bold=True)]
-    if faults_:
-        runs.append(_dotted(_shares(faults_, str(remedy["says"])), where))
+    shares = _shares(faults_, str(remedy["says"]))
+    beneath = [Row((Run(fine(part, where)),), marker="•") for part in shares if len(shares) > 1]
+    if len(shares) == 1:
+        runs.append(_dotted(shares[0], where))
     told = [str(remedy.get("how") or ""), *(str(c) for c in remedy.get("companions") or ())]
     words = " ".join(text.rstrip(". ") + "." for text in told if text)
     if words:
@@ -73,15 +78,15 @@ def _remedy_row(script: Script, remedy_id: str, numbers: list[int], faults_: lis
         runs.append(Run(f" Prove {proofs_}." if proofs_ else fixedwords.NO_PROOF))
     marker = ranges(numbers, "V")
     if marker.count(" ") < _SHOWN_BESIDE:
-        return Row(tuple(runs), marker=marker)
-    return Row((Run(marker + " ", bold=True), *runs))
+        return [Row(tuple(runs), marker=marker), *beneath]
+    return [Row((Run(marker + " ", bold=True), *runs)), *beneath]
 
 
 def _dotted(words: str, where: str) -> Run:
     return Run("\u00a0· " + fine(words, where))
 
 
-def _shares(faults_: Iterable[Document], named: str = "") -> str:
+def _shares(faults_: Iterable[Document], named: str = "") -> list[str]:
     """Faults with their shares by part; a part that `named` names already is not named again."""
     parts: dict[str, list[str]] = {}
     for fault in sorted(faults_, key=lambda f: -float(f["prior"])):
@@ -90,20 +95,23 @@ def _shares(faults_: Iterable[Document], named: str = "") -> str:
         parts.setdefault("" if name in named else name, []).append(
             f"{how} {bands.percent(float(fault['prior']))}"
         )
-    return "; ".join(
-        (f"{name}: " if name else "") + ", ".join(modes) for name, modes in parts.items()
-    )
+    return [(f"{name}: " if name else "") + ", ".join(modes) for name, modes in parts.items()]
 
 
 def _share_sources(faults_: Iterable[Document]) -> str:
-    """Where the shares come from."""
-    named = {
-        str(because["source"]).strip().rstrip(".")
-        for fault in faults_
-        for because in fault.get("because") or ()
-        if because.get("source")
-    }
-    return fine("; ".join(sorted(named)), "sources of shares")
+    """Where the shares come from, each source once with what it is cited for."""
+    cited: dict[str, set[str]] = {}
+    for fault in faults_:
+        for because in fault.get("because") or ():
+            for source in str(because.get("source") or "").split(";"):
+                name, _, what = source.strip().rstrip(".").partition(", ")
+                if name:
+                    cited.setdefault(name, set()).update({what} - {""})
+    told = (
+        name + (f" ({', '.join(sorted(whats))})" if whats else "")
+        for name, whats in sorted(cited.items())
+    )
+    return fine("; ".join(told), "sources of shares")
 
 
 def proofs(script: Script) -> Leaf | None:

@@ -32,11 +32,10 @@ def refresh_documents() -> None:
 
 
 def refresh_picture() -> None:
-    """Draw the stage chart and keep its fullest sheet."""
+    """Draw the stage chart and keep the sheet on which its flowchart starts."""
     with tempfile.TemporaryDirectory() as folder:
         said(f"nextprobe chart {TOPOLOGY} --depth stage -o {folder}/chart.png")
-        fullest = max(Path(folder).glob("*.png"), key=lambda sheet: sheet.stat().st_size)
-        with Image.open(fullest) as sheet:
+        with Image.open(Path(folder) / "chart-2.png") as sheet:
             small = sheet.convert("RGB").quantize(_COLOURS, dither=Image.Dither.NONE)
     PICTURE.parent.mkdir(exist_ok=True)
     small.save(PICTURE, optimize=True)
