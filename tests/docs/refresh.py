@@ -18,7 +18,7 @@ from tests.docs.schemas import refresh_schemas
 
 TOPOLOGY = "light-controlled-lamp"
 PICTURE = ROOT / "samples" / "pictures" / f"{TOPOLOGY}.png"
-_COLOURS = 16  # a chart has few, and a clone should not wait for its picture
+_COLOURS = 64  # enough to keep the signal colours apart, few enough for a clone
 
 
 def refresh_documents() -> None:
