@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from render.cli.asked import Asked, asking
-from render.cli.options import WHERE, Depth
+from render.cli.options import WHERE, Depth, PlanTime
 
 if TYPE_CHECKING:
     from kb.trouble import TroubleError
@@ -47,7 +47,10 @@ class Hang(StrEnum):
 
 
 class Part(StrEnum):
-    """What can be left out of a printed chart."""
+    """What can be left out of a printed chart: the words of `render.paper.Extra`.
+
+    Written out here, and held equal by a test, for importing the paper would slow every `--help`.
+    """
 
     USE = "use"
     ENTRY = "entry"
@@ -132,15 +135,7 @@ def chart(
             "steps can't be left out.",
         ),
     ] = None,
-    time: Annotated[
-        float,
-        typer.Option(
-            min=0.1,
-            metavar="SECONDS",
-            rich_help_panel=WHERE,
-            help="Plan no longer than this; the best plan by then comes with its proved bound.",
-        ),
-    ] = 30.0,
+    time: PlanTime = 30.0,
     confirm: Annotated[
         bool,
         typer.Option(

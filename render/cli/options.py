@@ -74,6 +74,15 @@ Likened = Annotated[
         rich_help_panel="What it is built of",
     ),
 ]
+PlanTime = Annotated[
+    float,
+    typer.Option(
+        min=0.1,
+        metavar="SECONDS",
+        rich_help_panel=WHERE,
+        help="Plan no longer than this; the best plan by then comes with its proved bound.",
+    ),
+]
 Complaint = Annotated[
     str | None,
     _described("What the owner reports, such as never-lights.", rich_help_panel=WHAT),

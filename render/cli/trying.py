@@ -19,6 +19,7 @@ from render.cli.options import (
     Mains,
     MainsOption,
     ModelFile,
+    PlanTime,
     TopologyOrModel,
     Without,
 )
@@ -55,15 +56,7 @@ def trial(
     mains: MainsOption = Mains.EUROPE,
     depth: DepthOption = Depth.PART,
     complaint: Complaint = None,
-    time: Annotated[
-        float,
-        typer.Option(
-            min=0.1,
-            metavar="SECONDS",
-            rich_help_panel=WHERE,
-            help="Plan the chart no longer than this.",
-        ),
-    ] = 20.0,
+    time: PlanTime = 20.0,
     out: Annotated[
         Path | None,
         typer.Option(

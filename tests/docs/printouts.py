@@ -173,3 +173,13 @@ def sample_verdicts() -> str:
         remedy = walk["verdict"]["remedy"]
         rows.append(f"| `{Path(file).name}` | `{topology}` | `{complaint}` | `{remedy}` |")
     return "\n".join(rows)
+
+
+def documents() -> dict[str, Any]:
+    """One of each kind, as the program prints it."""
+    asked = "buck-lamp --depth stage"
+    return {
+        "model": json.loads(said(f"nextprobe model {asked}")),
+        "chart": json.loads(said(f"nextprobe chart {asked} --format json")),
+        "walk": verdict_of(READING),
+    }

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 import subprocess
 from collections.abc import Iterator
@@ -11,7 +10,7 @@ from typing import Any
 import pytest
 
 from tests.docs.blocks import ROOT
-from tests.docs.printouts import READING, said, verdict_of
+from tests.docs.printouts import documents
 
 PAGE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 # Below these stand names of the unit, not words of the format.
@@ -31,16 +30,6 @@ def keys(plain: Any) -> Iterator[str]:
     elif isinstance(plain, list):
         for value in plain:
             yield from keys(value)
-
-
-def documents() -> dict[str, Any]:
-    """One of each kind, as the program prints it."""
-    asked = "buck-lamp --depth stage"
-    return {
-        "model": json.loads(said(f"nextprobe model {asked}")),
-        "chart": json.loads(said(f"nextprobe chart {asked} --format json")),
-        "walk": verdict_of(READING),
-    }
 
 
 @pytest.fixture(scope="module")

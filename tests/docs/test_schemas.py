@@ -14,7 +14,7 @@ from jsonschema import Draft202012Validator
 from ruamel.yaml import YAML
 
 from kb import formats
-from tests.docs.printouts import READING, said, verdict_of
+from tests.docs.printouts import documents
 from tests.docs.schemas import bound, line_of, made
 
 FILES = [pytest.param(path, schema, id=path.name) for path, schema in bound()]
@@ -111,16 +111,6 @@ def test_a_word_of_ones_own_is_as_welcome_as_a_shipped_one() -> None:
     assert wrong("topology.json", {**TOPOLOGY, **own}) == []
     rule = {**RULE, "when": [{"own-fact": {"of": "$x"}}]}
     assert wrong("knowledge.json", {"rules": [rule]}) == []
-
-
-def documents() -> dict[str, Any]:
-    """One of each kind, as the program prints it."""
-    asked = "buck-lamp --depth stage"
-    return {
-        "model": json.loads(said(f"nextprobe model {asked}")),
-        "chart": json.loads(said(f"nextprobe chart {asked} --format json")),
-        "walk": verdict_of(READING),
-    }
 
 
 @pytest.fixture(scope="module")
