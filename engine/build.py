@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from engine import shares
 from engine.calc import in_a_line
-from engine.cells import Cells
+from engine.cells import Cells, spelt
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Hypothesis
 from engine.deduce.expressions import evaluate
@@ -40,13 +42,31 @@ from engine.model import (
 from kb.schema import Topology
 from kb.trouble import Place, Trouble, TroubleError
 
+if TYPE_CHECKING:
+    from engine.circuit.dictionary import Dictionary
+
 COLD_CHECKS = "cold-checks"
 _STAGE_LEVELS = frozenset({"stage", "unit"})
 
 
-def build(deduction: Deduction, topology: str, bench: Bench, depth: str) -> Model:
-    """The model of a unit. TroubleError where the knowledge leaves a hole."""
-    return _Builder(deduction, topology, bench, depth).model()
+def build(
+    deduction: Deduction,
+    topology: str,
+    bench: Bench,
+    depth: str,
+    readings: Dictionary | None = None,
+) -> Model:
+    """The model of a unit; its cut points go where `readings` part, where there are any.
+
+    TroubleError where the knowledge leaves a hole.
+    """
+    builder = _Builder(deduction, topology, bench, depth)
+    made = builder.model()
+    if readings is not None:
+        from engine.evidence.cuts import placed  # late: brings numpy along
+
+        made = placed(made, readings, builder.values(), builder.values(bench.values))
+    return replace(made, tests=tuple(spelt(test) for test in made.tests))
 
 
 class _Builder:
@@ -60,6 +80,14 @@ class _Builder:
         self.cautioned = _grouped(deduction.of("cautioned"), "of", "caution")
         self.cold_first = bool(deduction.of("cold-first"))
         self.cells = Cells(deduction, self.trouble)
+
+    def values(self, among: Mapping[str, str] | None = None) -> dict[str, float]:
+        """Values of the parts that have one, as the rules took them; of those `among` only."""
+        return {
+            part.text("name"): part.number("value")
+            for part in self.deduction.of("part")
+            if part.number("value") > 0 and (among is None or part.text("name") in among)
+        }
 
     def check_lacking(self) -> None:
         """What a shop says it lacks must be a supply that can be done without, or a known thing."""
@@ -218,6 +246,8 @@ class _Builder:
                     instrument=str(fields.get("instrument", "")),
                     good=str(fields.get("good", "")),
                     point=str(fields.get("point", "")),
+                    on=str(fields.get("on", "")),
+                    cuts=tuple(self.cells.cuts(fact)),
                 )
             )
         self.check_names(found)

@@ -8,13 +8,17 @@ measured answers are rounded to what a meter shows.
 
 from __future__ import annotations
 
+import itertools
+import re
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from engine.deduce.deduction import Deduction
 from engine.deduce.facts import Fact
-from engine.model import Outcome, Test
+from engine.model import Cut, Outcome, Test
+from engine.readings import band_words
 from kb.trouble import TroubleError
 
 _Complain = Callable[[str, str, str], TroubleError]
@@ -52,6 +56,18 @@ class Cells:
                 str(answer["outcome"]), str(answer["says"]), low, high, unit if measured else None
             )
             low = high
+
+    def cuts(self, test: Fact) -> Iterable[Cut]:
+        """The cut points of a measured test, with the limits that the rule sets them."""
+        answers = self.answers(test)
+        for low, high in itertools.pairwise(answers):
+            if "below" in low:
+                least, most = (
+                    _shown_by_meter(float(low[name])) if name in low else None
+                    for name in ("at_least", "at_most")
+                )
+                cut = _shown_by_meter(float(low["below"]))
+                yield Cut(str(low["outcome"]), str(high["outcome"]), cut, least, most)
 
     def answers(self, test: Fact) -> list[Mapping[str, Any]]:
         """The answers as the offering rule lists them; TroubleError if there are fewer than two."""
@@ -116,6 +132,23 @@ class Cells:
                 "Name the value under `for` of one of its answers",
             )
         return shows
+
+
+_BAND = re.compile(r"\[([a-z][a-z-]*)\]")
+
+
+def spelt(test: Test) -> Test:
+    """The test with the band of each answer that its words name in brackets written out."""
+
+    def band(text: str) -> str:
+        def words(found: re.Match[str]) -> str:
+            told = next((band_words(o) for o in test.outcomes if o.id == found[1]), "")
+            first = not text[: found.start()].strip()
+            return (told[:1].upper() + told[1:] if first else told) or found[0]
+
+        return _BAND.sub(words, text)
+
+    return replace(test, says=band(test.says), how=band(test.how), good=band(test.good))
 
 
 def _shown_by_meter(cut: float) -> float:

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 from platformdirs import user_cache_path
 
+from engine.circuit import dictionary
 from engine.model import Mains, Model, document
 from engine.modelfile import read_model
 from kb import loader
@@ -60,23 +61,28 @@ def model(
     complaint: str | None = None,
     kb: Path | None = None,
     without: frozenset[str] = frozenset(),
+    markings: tuple[tuple[str, str], ...] = (),
     progress: Progress | None = None,
 ) -> Model:
-    """The model of a topology, from the cache where the knowledge has not changed.
+    """The model of a topology, from the cache where knowledge and readings have not changed.
 
-    TroubleError for an unknown topology or complaint, or knowledge that doesn't fit together.
+    `markings` were read off this very unit: parts and values. TroubleError for an unknown topology
+    or complaint, or knowledge that doesn't fit together.
     """
     folders = (kb,) if kb is not None else ()
     mains = Mains(float(mains.volts), float(mains.hertz))  # a whole number would hash otherwise
-    bench = (topology, mains.volts, mains.hertz, sorted(without))
     version = _version(folders)
-    kept = _kept(MODELLED, version, (*bench, depth, complaint))
+    asked = (topology, mains.volts, mains.hertz, sorted(without), sorted(markings))
+    kept = _kept(MODELLED, version, (*asked, depth, complaint, _derived(topology, mains)))
     if kept.is_file():
         try:
             return read_model(kept.read_text(encoding="utf-8"), str(kept))
         except (OSError, TroubleError):  # a damaged cache is no news to the person
             kept.unlink(missing_ok=True)
-    made = _deduce(topology, mains, depth, complaint, folders, without, version, progress)
+    from engine.deduce.composition import Bench  # late: a kept model needs no rules
+
+    bench = Bench(mains.volts, mains.hertz, complaint, without, tuple(sorted(markings)))
+    made = _deduce(topology, bench, depth, folders, version, progress)
     _keep(kept, json.dumps(document(made), ensure_ascii=False, separators=(",", ":")))
     return made
 
@@ -123,25 +129,22 @@ def explain(
 
 def _deduce(
     topology: str,
-    mains: Mains,
+    bench: Bench,
     depth: str,
-    complaint: str | None,
     folders: tuple[Path, ...],
-    without: frozenset[str],
     version: str,
     progress: Progress | None,
 ) -> Model:
     # late: a model from the cache needs neither rules nor durable-rules
     from engine.build import build
-    from engine.deduce.composition import Bench
     from engine.deduce.deduction import Reasoner
 
-    knowledge = _sound_knowledge(folders, topology, complaint)
-    bench = Bench(mains.volts, mains.hertz, complaint, without)
+    knowledge = _sound_knowledge(folders, topology, bench.complaint)
     reasoner = Reasoner(knowledge)
     exploration = _explored(reasoner, topology, bench, version, progress)
     deduction = reasoner.conclude(topology, bench, exploration)
-    return build(deduction, topology, bench, depth)
+    derived = dictionary.read(topology, Mains(bench.volts, bench.hertz))
+    return build(deduction, topology, bench, depth, derived)
 
 
 def _explored(
@@ -149,7 +152,7 @@ def _explored(
 ) -> Exploration:
     from engine.deduce.deduction import Exploration, Hypothesis
 
-    key = (topology, bench.volts, bench.hertz, sorted(bench.without))
+    key = (topology, bench.volts, bench.hertz, sorted(bench.without), bench.markings)
     kept = _kept(EXPLORED, version, key)
     if kept.is_file():
         try:
@@ -211,12 +214,18 @@ def _sound_knowledge(
 def _version(folders: tuple[Path, ...]) -> str:
     """Hash of all knowledge and of the code that reasons over it."""
     digest = hashlib.sha256(loader.fingerprint(folders).encode())
-    names = ("build.py", "cells.py", "model.py", "diagram.py", "shares.py")
-    packages = ("deduce", "calc", "electrics")
+    names = ("build.py", "cells.py", "model.py", "diagram.py", "shares.py", "readings.py")
+    packages = ("deduce", "calc", "electrics", "evidence")
     sources = [_HERE / name for name in names]
     for path in (*sources, *(p for name in packages for p in sorted((_HERE / name).glob("*.py")))):
         digest.update(path.read_bytes())
     return digest.hexdigest()
+
+
+def _derived(topology: str, mains: Mains) -> str:
+    """Hash of the committed readings, which place a model's cut points; empty without any."""
+    file = dictionary.path(topology, mains)
+    return hashlib.sha256(file.read_bytes()).hexdigest() if file.is_file() else ""
 
 
 def _kept(what: str, version: str, key: tuple[object, ...]) -> Path:

@@ -108,8 +108,31 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True)
+class Cut:
+    """Why the cut point between two measured outcomes stands where it does, in their unit.
+
+    `rule` is what the rule's sum gives, `at_least` and `at_most` are limits that the rule sets, and
+    `parts` is where the derived readings of both sides part best, from and to; None where nothing
+    was derived. `by` tells what settled the cut: rule, readings, or what held it back from where
+    readings alone would put it: limit (the rule's), sound (it would have cut off what sound units
+    read), agreed (it would have crossed a reading on which rules and circuit agree).
+    """
+
+    below: str
+    above: str
+    rule: float
+    at_least: float | None = None
+    at_most: float | None = None
+    parts: tuple[float, float] | None = None
+    by: str = "rule"
+
+
+@dataclass(frozen=True, slots=True)
 class Test:
-    """One check: what it needs (openings, supply arrangement, rig) and what it can show."""
+    """One check: what it needs (openings, supply arrangement, rig) and what it can show.
+
+    `on` is the part or stage it is done to, where there is one; `cuts` tell of its cut points.
+    """
 
     id: str
     says: str
@@ -127,6 +150,8 @@ class Test:
     instrument: str = ""
     good: str = ""
     point: str = ""
+    on: str = ""
+    cuts: tuple[Cut, ...] = ()
 
     def outcome(self, outcome_id: str) -> Outcome:
         """The outcome of that id; KeyError if the test has none such."""

@@ -6,6 +6,7 @@ that is none; KB613 answers of a test that can't be told apart or belong to noth
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -37,7 +38,8 @@ _NEEDED: Mapping[str, tuple[str, ...]] = {
     "use": ("as", "of", "at", "energy", "scene"),
 }  # fmt: skip
 _NUMBERS = frozenset({"minutes", "odds", "share", "by", "max_volts", "rank"})
-_ANSWER = frozenset({"outcome", "says", "for", "below"})
+_ANSWER = frozenset({"outcome", "says", "for", "below", "at_least", "at_most"})
+_BAND = re.compile(r"\[([a-z][a-z-]*)\]")
 
 
 def check(rule: Rule, knowledge: Knowledge) -> Iterator[Trouble]:
@@ -133,9 +135,15 @@ def _answers(fields: Mapping[str, Any], knowledge: Knowledge) -> Iterator[str]:
             yield f"'{answer['outcome']}' stands twice"
         seen.add(str(answer["outcome"]))
         values = answer["for"] if isinstance(answer["for"], (list, tuple)) else [answer["for"]]
+        if {"at_least", "at_most"} & set(answer) and "below" not in answer:
+            yield f"'{answer['outcome']}' has a limit for its cut point, but no cut point"
         unknown = [str(v) for v in values if looked_at is not None and v not in looked_at.values]
         if unknown:
             yield f"'{answer['outcome']}' is for {', '.join(unknown)}, which is no value of it"
+    for name in ("says", "how", "good"):
+        for word in _BAND.findall(str(fields.get(name, ""))):
+            if word not in seen:
+                yield f"its '{name}' tells the band of '{word}', which is no answer"
 
 
 def _is_variable(value: object) -> bool:

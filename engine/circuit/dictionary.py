@@ -28,7 +28,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -173,6 +173,24 @@ def narrowed(made: Dictionary, values: Mapping[str, float]) -> tuple[float, ...]
     left = [unit.weight if fits[unit.design] else 0.0 for unit in made.units]
     total = sum(left)
     return tuple(weight / total for weight in left) if total else ()
+
+
+def kept(made: Dictionary, values: Mapping[str, float]) -> Dictionary | None:
+    """The dictionary of those units alone whose designs have these values (as `narrowed`)."""
+    weights = narrowed(made, values)
+    if not weights:
+        return None
+    stay = [number for number, weight in enumerate(weights) if weight > 0.0]
+    if len(stay) == len(made.units):
+        return made
+
+    def of(cell: Cell) -> Cell:
+        shown = tuple(cell.samples[n] for n in stay if n < len(cell.samples))
+        return replace(cell, samples=shown)
+
+    cells = {t: {f: of(cell) for f, cell in row.items()} for t, row in made.cells.items()}
+    units = tuple(replace(made.units[n], weight=weights[n]) for n in stay)
+    return replace(made, units=units, cells=cells)
 
 
 def write(made: Dictionary, folder: Path = FOLDER) -> Path:

@@ -22,12 +22,21 @@ _LIKE = {"F": "4.7 uF", "H": "2.2 mH", "V": "5.1 V", "ohm": "4.7 kohm"}
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """What the facts need beside the topology: mains, complaint, and what the shop lacks."""
+    """What the facts need beside the topology: mains, complaint, what the shop lacks, markings.
+
+    `markings` are read off this very unit, by part: they stand in place of the topology's values.
+    """
 
     volts: float
     hertz: float
     complaint: str | None = None
     without: frozenset[str] = frozenset()
+    markings: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def values(self) -> dict[str, str]:
+        """The markings by part."""
+        return dict(self.markings)
 
 
 def compose(knowledge: Knowledge, topology: Topology, bench: Bench) -> tuple[Fact, ...]:
@@ -249,7 +258,7 @@ class _Composer:
                 f"Write one of: {', '.join(self.knowledge.parts)}",
                 "stages", stage_name, "parts", name, "kind",
             )
-        text = self._marking(part)
+        text = self._marking(name, part)
         where = ("stages", stage_name, "parts", name)
         value = self._number(name, text, kind.unit, (*where, "value"))
         yield fact(
@@ -276,7 +285,9 @@ class _Composer:
                     says=spec.says,
                 )
 
-    def _marking(self, part: PartFact) -> str:
+    def _marking(self, name: str, part: PartFact) -> str:
+        if name in self.bench.values:
+            return self.bench.values[name]
         return part.when_mains.get(f"{self.bench.volts:g}", part.value)
 
     def _number(self, name: str, text: str, unit: str, where: tuple[str, ...]) -> float:

@@ -1,73 +1,301 @@
-"""Do the rules' cut points stand where the simulated densities of their two sides cross?
+"""Cut points where the derived readings part: from a rule's sum to what the circuit says.
 
 A cut parts the faults that the rules put below it from those they put above. Odds are misplaced
-where a fault's reading falls on the other side; the best cut misplaces least (Bayes' rule for two
-classes). A cut that misplaces little more than the best stands within the crossing region.
+where a fault's reading falls on the other side, and the cut where the densities of both sides,
+weighed by the priors, cross misplaces least (Bayes' rule for two classes: R. O. Duda, P. E. Hart,
+Pattern Classification and Scene Analysis, 1973, 2.2). Few sampled units draw those densities, so a
+crossing is a region: every cut in it misplaces hardly more (`SLACK`) than the best one. A rule's
+own cut stands if it lies there; otherwise the cut moves to the region's nearer end, in as few
+digits as that allows. It never leaves what the rule keeps it within, never cuts off what a sound
+unit was simulated to read, and never crosses what the nominal unit reads under a fault on which
+rules and circuit agreed; the first of these goes first.
+
+A test of one part goes by its marking, so units of designs that mark it otherwise are left out. The
+densities are those of the bands as the rules have them: nothing goes in a circle, and readings stay
+raw numbers. O(cuts x candidates x samples).
 """
 
 from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
+import numpy as np
+
+from engine.circuit.dictionary import Dictionary, kept
 from engine.evidence.density import SURPRISE, Density
-from engine.evidence.witness import Witness
-from engine.model import Test
-from engine.readings import Band, bands
+from engine.evidence.make import values
+from engine.evidence.scale import METER_SHARE, METER_SHARE_ELSE, TWO_DIGITS, Floats
+from engine.evidence.witness import SOUND, Witness, witness
+from engine.model import Cut, Model, Outcome, Test
+from engine.readings import bands
+from kb.quantities import in_base
 
-STEPS, REACH = 60, 1.6
-"""Candidates, evenly by ratio, from the cut over 1.6 to the cut times 1.6."""
+SLACK = 0.005
+"""Half a case in a hundred: cuts that misplace so little more than the best are as good. Our
+choice."""
+REACH, STEPS = 2.5, 120
+"""Candidates, evenly by ratio, from the rule's cut over 2.5 to the cut times 2.5."""
+ROOM = 0.05
+"""How far into the region a cut may go for fewer digits."""
+HALF = 0.4
+"""Outcomes with at least this share of the likeliest one's odds count as said by the rules, as they
+do where rules and circuits are compared (`engine.accord`)."""
+APART = 1.05
+"""Neighbouring cuts stay a twentieth apart."""
 
 
 @dataclass(frozen=True, slots=True)
-class Cut:
-    """A cut between two outcomes: where the rules have it, where it would misplace least, and the
-    odds misplaced at both, of all faults together."""
+class _Sides:
+    """Densities of all faults that the rules put below (`above` false) or above a cut."""
 
-    test: str
-    below: str
-    above: str
-    value: float
-    best: float
-    misplaced: float
-    least: float
+    priors: tuple[float, ...]
+    above: tuple[bool, ...]
+    densities: tuple[Density, ...]
+
+    def misplaced(self, cuts: Floats) -> Floats:
+        """Odds of all faults on the wrong side of each cut, what surprise puts there left out."""
+        lost = np.zeros(len(cuts))
+        for prior, above, density in zip(self.priors, self.above, self.densities, strict=True):
+            under = density.under(cuts)
+            lost += prior * (1.0 - SURPRISE) * (under if above else 1.0 - under)
+        return lost
+
+    @property
+    def both(self) -> bool:
+        return any(self.above) and not all(self.above)
 
 
-def cuts(witness: Witness) -> Iterator[Cut]:
-    """Every cut of every measured test that was simulated. O(cuts x candidates x samples)."""
-    for test in witness.model.tests:
-        known = bands(test)
-        if len(known) < 2 or not witness.speaks(test):
+def placed(
+    model: Model, made: Dictionary, values_of: Mapping[str, float], known: Mapping[str, float] = {}
+) -> Model:
+    """The model with its cut points where the derived readings part, each with its reasons.
+
+    `values_of` are the parts' values as the rules took them, by part in base units, and `known`
+    those that were read off this very unit. A test at which nothing was derived keeps its cuts.
+    """
+    of_unit = kept(made, known)
+    if of_unit is None:
+        return model
+    by_part: dict[str, Witness | None] = {"": witness(model, of_unit)}
+    tests = []
+    for test in model.tests:
+        part = test.on if test.on in values_of else ""
+        if part not in by_part:
+            marked = kept(of_unit, {part: values_of[part]})
+            by_part[part] = None if marked is None else witness(model, marked)
+        heard = by_part[part]
+        speaks = heard is not None and bool(test.cuts) and heard.speaks(test)
+        tests.append(_placed(heard, test) if heard is not None and speaks else test)
+    return replace(model, tests=tuple(tests))
+
+
+def as_ruled(test: Test) -> Test:
+    """The test with the cut points of the rules' own sums."""
+    return with_cuts(test, [replace(cut, parts=None, by="rule") for cut in test.cuts],
+                     [cut.rule for cut in test.cuts])  # fmt: skip
+
+
+def misplaced(heard: Witness, test: Test, above: str, cut: float) -> float:
+    """Odds of all faults that a cut (base unit) under outcome `above` puts on its wrong side."""
+    return float(_sides(heard, test, _starts(test), above).misplaced(np.array([cut]))[0])
+
+
+def with_cuts(test: Test, cuts: Sequence[Cut], at: Sequence[float]) -> Test:
+    """The test with these cut points, in the unit of its outcomes."""
+    ends = {cut.below: value for cut, value in zip(cuts, at, strict=True)}
+    starts = {cut.above: value for cut, value in zip(cuts, at, strict=True)}
+
+    def moved(outcome: Outcome) -> Outcome:
+        return replace(
+            outcome,
+            low=starts.get(outcome.id, outcome.low), high=ends.get(outcome.id, outcome.high),
+        )  # fmt: skip
+
+    return replace(test, outcomes=tuple(map(moved, test.outcomes)), cuts=tuple(cuts))
+
+
+def _placed(heard: Witness, test: Test) -> Test:
+    unit = next(o.unit for o in test.outcomes if o.unit is not None)
+    one = in_base(1.0, unit).value
+    starts = _starts(test)
+    ruled = [cut.rule * one for cut in test.cuts]
+    cuts, at = [], list[float]()
+    for cut, here, following in itertools.zip_longest(test.cuts, ruled, ruled[1:]):
+        sides = _sides(heard, test, starts, cut.above)
+        if here <= 0.0 or not sides.both:
+            cuts.append(cut)
+            at.append(here)
             continue
-        for low, high in itertools.pairwise(known):
-            if high.low > 0.0:
-                yield _cut(witness, test, low, high)
+        within = (
+            max(at[-1] * APART if at else 0.0, here / REACH),
+            min(following / APART if following else math.inf, here * REACH),
+        )
+        limits = (
+            0.0 if cut.at_least is None else cut.at_least * one,
+            math.inf if cut.at_most is None else cut.at_most * one,
+        )
+        wishes = (("limit", limits), ("sound", _sound(heard, test, starts, cut)),
+                  ("agreed", _agreed(heard, test, starts, cut, here)))  # fmt: skip
+        found, value = _place(cut, here, sides, within, wishes)
+        cuts.append(_in_unit(found, one))
+        at.append(value)
+    return with_cuts(test, cuts, [float(f"{value / one:.3g}") for value in at])
 
 
-def _cut(witness: Witness, test: Test, low: Band, high: Band) -> Cut:
-    sides = tuple(_sides(witness, test, high.low))
-    tried = [high.low * REACH ** (2.0 * step / STEPS - 1.0) for step in range(STEPS + 1)]
-    loss = {value: _misplaced(sides, value) for value in [*tried, high.low]}
-    best = min(loss, key=lambda value: (loss[value], abs(math.log(value / high.low))))
-    return Cut(test.id, low.outcome, high.outcome, high.low, best, loss[high.low], loss[best])
+def _place(
+    cut: Cut,
+    here: float,
+    sides: _Sides,
+    within: tuple[float, float],
+    wishes: Sequence[tuple[str, tuple[float, float]]],
+) -> tuple[Cut, float]:
+    """The cut with its reasons, and where it goes (base unit).
+
+    `wishes` are the spans it should keep within, by name, the gravest first: one that leaves
+    nothing of those before it is passed over.
+    """
+    bounds, ends = within, [here]
+    for _, span in wishes:
+        narrower = _meeting(bounds, span)
+        if narrower[0] <= narrower[1]:
+            bounds = narrower
+            ends += [end for end in span if 0.0 < end < math.inf]
+    even = here * np.geomspace(1.0 / REACH, REACH, 2 * STEPS + 1)
+    tried = np.unique(np.concatenate([even, ends]))
+    lost = sides.misplaced(tried)
+    free = _best(tried, lost, here, within)
+    region = _best(tried, lost, here, bounds)
+    if free is None or region is None:
+        return cut, here
+    if region[0] <= here <= region[1]:
+        return replace(cut, parts=free), here
+    value = _simplest(*region) if here < region[0] else _simplest(region[1], region[0])
+    by = "readings" if free[0] <= value <= free[1] else _held(value, free, wishes)
+    return replace(cut, parts=free, by=by), value
 
 
-def _sides(witness: Witness, test: Test, cut: float) -> Iterator[tuple[float, bool, Density]]:
-    """Prior, whether the rules put it above the cut, and density, of each fault simulated."""
-    starts = {band.outcome: band.low for band in bands(test)}
-    for fault in witness.model.faults:
-        row = witness.model.row(test.id, fault.id)
+def _held(
+    value: float, free: tuple[float, float], wishes: Sequence[tuple[str, tuple[float, float]]]
+) -> str:
+    """Which wish keeps a cut from the region that readings alone would choose: the nearest."""
+    wanted = free[0] if value < free[0] else free[1]
+    kept_off = [
+        (abs(math.log(end / value)), name)
+        for name, span in wishes
+        for end in span
+        if 0.0 < end < math.inf and min(value, wanted) * 0.999 <= end <= max(value, wanted) * 1.001
+    ]
+    return min(kept_off)[1] if kept_off else "limit"
+
+
+def _best(
+    tried: Floats, lost: Floats, here: float, bounds: tuple[float, float]
+) -> tuple[float, float] | None:
+    """The region around the best cut within bounds (of equals the one next to the rule's)."""
+    allowed = (tried >= bounds[0]) & (tried <= bounds[1])
+    if not allowed.any():
+        return None
+    numbers = np.flatnonzero(allowed)
+    nearness = np.abs(np.log(tried[numbers] / here))
+    best = int(numbers[np.lexsort((nearness, np.round(lost[numbers], 6)))[0]])
+    fine = allowed & (lost <= lost[best] + SLACK)
+    low = high = best
+    while low > 0 and fine[low - 1]:
+        low -= 1
+    while high + 1 < len(fine) and fine[high + 1]:
+        high += 1
+    return float(tried[low]), float(tried[high])
+
+
+def _simplest(near: float, far: float) -> float:
+    """The number of fewest digits from `near` a little way on towards `far`."""
+    end = near * (1.0 + ROOM) if far > near else near / (1.0 + ROOM)
+    end = min(end, far) if far > near else max(end, far)
+    low, high = sorted((near, end))
+    for digits in (1, 2, 3):
+        step = 10.0 ** (math.floor(math.log10(high)) - digits + 1)
+        number = math.ceil(low / step) * step if far > near else math.floor(high / step) * step
+        if low <= number <= high:
+            return float(f"{number:.3g}")
+    return near
+
+
+def _starts(test: Test) -> dict[str, float]:
+    return {band.outcome: band.low for band in bands(test)}
+
+
+def _sides(heard: Witness, test: Test, starts: Mapping[str, float], above: str) -> _Sides:
+    """Prior, side by the rules, and density of each fault that was simulated."""
+    found = []
+    for fault in heard.model.faults:
+        row = heard.model.row(test.id, fault.id)
         likely = max(row, key=lambda outcome: row[outcome])
-        if likely in starts and witness.read(test, fault.id):
-            yield fault.prior, starts[likely] >= cut, witness.density(test, fault.id)
+        if likely in starts and fault.prior > 0.0 and heard.read(test, fault.id):
+            over = starts[likely] >= starts[above]
+            found.append((fault.prior, over, heard.density(test, fault.id)))
+    return _Sides(*(tuple(column) for column in zip(*found, strict=True))) if found else _NOBODY
 
 
-def _misplaced(sides: tuple[tuple[float, bool, Density], ...], cut: float) -> float:
-    """Odds on the wrong side of a cut, what surprise puts there left out."""
-    total = 0.0
-    for prior, above, density in sides:
-        wrong = (-math.inf, cut) if above else (cut, math.inf)
-        total += prior * max(0.0, density.mass(*wrong) - SURPRISE * density.blind(*wrong))
-    return total
+_NOBODY = _Sides((), (), ())
+
+
+def _sound(
+    heard: Witness, test: Test, starts: Mapping[str, float], cut: Cut
+) -> tuple[float, float]:
+    """Where a cut leaves together what sound units read, the meter's error (two sigma) included."""
+    made = heard.dictionary
+    cell = None if made is None else made.cell(test.id, SOUND)
+    row = heard.model.likelihood[test.id].get(SOUND, {})
+    seen = [v for v in values(cell) if v is not None] if cell is not None else []
+    if made is None or not seen or not row:
+        return 0.0, math.inf
+    healthy = starts.get(max(row, key=lambda outcome: row[outcome]))
+    if healthy is None:
+        return 0.0, math.inf
+    off = 2.0 * (METER_SHARE.get(made.measures.get(test.id, ""), METER_SHARE_ELSE) + TWO_DIGITS)
+    if healthy >= starts[cut.above]:
+        return 0.0, min(seen) * (1.0 - off)
+    return max(seen) * (1.0 + off), math.inf
+
+
+def _agreed(
+    heard: Witness, test: Test, starts: Mapping[str, float], cut: Cut, here: float
+) -> tuple[float, float]:
+    """Where a cut leaves every nominal reading on the side of the rules that is there now."""
+    made = heard.dictionary
+    low, high = 0.0, math.inf
+    for fault in heard.model.faults:
+        cell = None if made is None else made.cell(test.id, fault.id)
+        if cell is None or cell.value is None or not heard.read(test, fault.id):
+            continue
+        row = heard.model.row(test.id, fault.id)
+        most = max(row.values())
+        sides = {starts[o] >= starts[cut.above] for o, p in row.items() if p >= HALF * most}
+        if sides == {True} and cell.value >= here:
+            high = min(high, cell.value)
+        if sides == {False} and cell.value < here:
+            low = max(low, math.nextafter(cell.value, math.inf))
+    return low, high
+
+
+def _meeting(one: tuple[float, float], other: tuple[float, float]) -> tuple[float, float]:
+    return max(one[0], other[0]), min(one[1], other[1])
+
+
+def _in_unit(cut: Cut, one: float) -> Cut:
+    if cut.parts is None:
+        return cut
+    low, high = (float(f"{value / one:.3g}") for value in cut.parts)
+    return replace(cut, parts=(low, high))
+
+
+def moved(model: Model) -> Iterator[tuple[Test, Cut, float]]:
+    """Every cut that readings or limits moved from its rule's, with where it is now."""
+    for test in model.tests:
+        for cut in test.cuts:
+            now = test.outcome(cut.below).high
+            if now is not None and now != cut.rule:
+                yield test, cut, now

@@ -47,6 +47,12 @@ class Density:
         beyond = self.over if high == math.inf else 0.0
         return (1 - SURPRISE) * (kernels + beyond) + SURPRISE * blind
 
+    def under(self, values: Floats) -> Floats:
+        """What part of the kernels lies under each value (base unit); over range is under none."""
+        places = np.arcsinh(np.clip(values, self.scale.low, self.scale.high) / self.scale.bend)
+        below: Floats = _below((places[:, None] - self.centres) / self.widths) @ self.weights
+        return below
+
     def cells(self, edges: Floats) -> Floats:
         """Masses between even steps of the scale, and last of all that of over range.
 
