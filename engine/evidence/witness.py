@@ -42,6 +42,15 @@ class Testimony:
 
 
 @dataclass(frozen=True, slots=True)
+class Fit:
+    """How a reading counts as one outcome: its `share`, on a scale that outcomes have in common,
+    and `standing`: the outcome's odds times how much better than a blind guess the number fits."""
+
+    share: float
+    standing: float
+
+
+@dataclass(frozen=True, slots=True)
 class Witness:
     """Densities of every measured test of a model under every fault, made when first asked for."""
 
@@ -115,6 +124,33 @@ class Witness:
         for fault in self.model.faults:
             right[fault.id], wrong[fault.id] = self._heights(test, fault.id, answer)
         return _testimony(right, wrong)
+
+    def fits(self, test: Test, fault: str, answer: Answer) -> dict[str, Fit]:
+        """By outcome: how a reading of a measured test counts, for what a second one adds to it.
+
+        Empty for words and where the circuit was not read at this test.
+        """
+        if answer.low is None or answer.high is None or not self.speaks(test):
+            return {}
+        rules, seen = self.model.row(test.id, fault), self.density(test, fault)
+        word = CIRCUIT_WORD if self.read(test, fault) else 0.0
+        found = {}
+        for band, shared, blind in _parts(answer, test, seen):
+            mass = seen.mass(band.low, band.high)
+            said = (1 - word) * rules.get(band.outcome, 0.0)
+            height = shared * (word + (said / mass if mass > 0.0 else 0.0))
+            if blind > 0.0:
+                inside = blind * seen.blind(band.low, band.high)
+                found[band.outcome] = Fit(inside, height / blind)
+        return found
+
+    def outcome_odds(self, test: Test, fault: str) -> dict[str, float]:
+        """Odds of each true outcome by rules and circuit, measured or watched."""
+        if not bands(test):
+            return self._word_odds(test, fault)
+        if self.speaks(test):
+            return self.odds(test, fault)
+        return dict(self.model.row(test.id, fault))
 
     def _weigh_words(self, test: Test, answer: Answer) -> Testimony | None:
         """The law for a watched test, where an outcome has odds and no density."""

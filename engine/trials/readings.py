@@ -41,7 +41,7 @@ class Readings:
             prior=np.array([fault.prior for fault in model.faults], dtype=np.float64),
             outcomes=outcomes,
             true={t.id: _true(model, t, faults) for t in model.tests},
-            confused={t.id: _confused(t) for t in model.tests},
+            confused={t.id: confusion(t) for t in model.tests},
         )
 
     def again(self, test: str, told: Told) -> Floats:
@@ -78,7 +78,7 @@ def _true(model: Model, test: Test, faults: tuple[str, ...]) -> Floats:
     )
 
 
-def _confused(test: Test) -> Floats:
+def confusion(test: Test) -> Floats:
     """Odds of each outcome told (columns) under each true outcome (rows)."""
     names = [outcome.id for outcome in test.outcomes]
     matrix = np.zeros((len(names), len(names)))

@@ -40,29 +40,46 @@ def worth_repeating(
     """
     readings = Readings.of(model)
     odds = np.array([belief.get(fault, 0.0) for fault in readings.faults])
+    heard: dict[str, Floats] = {}
+    for test, outcomes in told.items():
+        names = readings.outcomes[test]
+        if outcomes and readings.mistakable(test):
+            heard[test] = readings.again(test, tuple(names.index(outcome) for outcome in outcomes))
+    return best_repetition(model, odds, state, heard)
+
+
+def best_repetition(
+    model: Model, odds: Floats, state: State, heard: Mapping[str, Floats]
+) -> Repetition | None:
+    """As `worth_repeating`, where what each test would tell is known, faults x outcomes.
+
+    `odds` and the rows of `heard` run over the model's faults.
+    """
     odds = odds / odds.sum()
-    cost = _leaf_costs(readings)
+    cost = _leaf_costs(model)
     now = float((cost @ odds).min())
     found = None
-    for test_id, outcomes in told.items():
+    for test_id, table in heard.items():
         test = model.test(test_id)
-        if not outcomes or not readings.mistakable(test_id) or not allows(model, state, test):
+        if not allows(model, state, test):
             continue
         took = test.minutes + minutes(model, state, reach(model, state, test))
-        names = readings.outcomes[test_id]
-        heard = readings.again(test_id, tuple(names.index(outcome) for outcome in outcomes))
-        saves = now - took - float((cost @ (odds[:, None] * heard)).min(axis=0).sum())
+        saves = now - took - float((cost @ (odds[:, None] * table)).min(axis=0).sum())
         if saves >= WORTH_MINUTES and (found is None or saves > found.saves):
             found = Repetition(test_id, took, saves)
     return found
 
 
-def _leaf_costs(readings: Readings) -> Floats:
+def _leaf_costs(model: Model) -> Floats:
     """[remedies][faults] minutes of ending with the remedy where it is that fault."""
-    model = readings.model
+    faults = [fault.id for fault in model.faults]
     return np.array(
         [
-            remedy.minutes + model.wrong_verdict_minutes * (1.0 - readings.cured(remedy.id))
+            [
+                remedy.minutes + model.wrong_verdict_minutes * (fault not in set(remedy.cures))
+                for fault in faults
+            ]
             for remedy in model.remedies
-        ]
+        ],
+        dtype=np.float64,
     )

@@ -13,17 +13,23 @@ from engine.walk.state import Due, Question, Setting, Walk
 def due(walk: Walk) -> Due | None:
     """The test that comes next; None when the verdict is reached.
 
-    It is the plan's, but that a test of `cold_first` goes before anything on mains or hvdc.
+    It is the plan's, but that a test of `cold_first` goes before anything on mains or hvdc, and
+    that one is done again where the verdict hangs on it.
     """
     node = walk.plan.nodes[walk.node]
-    if not isinstance(node, Ask):
+    if walk.again is not None:
+        again = walk.model.test(walk.again)
+        wanted = Due(again.id, setup.reach(walk.model, walk.bench, again))
+    elif isinstance(node, Ask):
+        wanted = Due(node.test, node.state)
+    else:
         return None
-    if walk.model.arrangement(node.state.supply).energy in ("mains", "hvdc"):
+    if walk.model.arrangement(wanted.state.supply).energy in ("mains", "hvdc"):
         waiting = walk.outset.cold_first - walk.done - walk.withdrawn
         for test in walk.model.tests:
             if test.id in waiting:
                 return Due(test.id, setup.reach(walk.model, walk.bench, test))
-    return Due(node.test, node.state)
+    return wanted
 
 
 def pending(walk: Walk) -> Setting | Question | None:

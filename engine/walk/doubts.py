@@ -8,6 +8,8 @@ its cost whether one more test, another remedy or the same verdict is best.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from engine.walk.state import Walk
 
 NEGLIGIBLE = 0.002
@@ -19,10 +21,13 @@ def doubted(walk: Walk) -> frozenset[str] | None:
     left_out = 1.0 - sum(walk.belief[fault] for fault in walk.suspects)
     if left_out <= NEGLIGIBLE:
         return None
-    kept, spared = set(walk.suspects), 0.0
-    for fault, p in sorted(walk.belief.items(), key=lambda pair: (pair[1], pair[0])):
-        if fault in kept:
-            continue
+    return walk.suspects | in_question(walk.belief)
+
+
+def in_question(belief: Mapping[str, float]) -> frozenset[str]:
+    """The faults without the least likely ones that are `NEGLIGIBLE` together."""
+    kept, spared = set[str](), 0.0
+    for fault, p in sorted(belief.items(), key=lambda pair: (pair[1], pair[0])):
         spared += p
         if spared > NEGLIGIBLE:
             kept.add(fault)

@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 from engine import setup
 from engine.model import Proof, Remedy, Store, Test
 from engine.plan import Verdict
-from engine.trials.repetition import Repetition, worth_repeating
+from engine.trials.repetition import Repetition
 from engine.walk.job import Step, Walk, make_safe, suspicion
+from engine.walk.rereading import slips, worth_rereading
 
 # Odds below this are not worth a line to the person at the bench; the document keeps all.
 WORTH_TELLING = 0.01
@@ -80,7 +81,7 @@ def conclude(walk: Walk) -> Ending:
         proofs=tuple(by_id[proof] for proof in remedy.proofs),
         companions=remedy.companions,
         finer=_finer(walk),
-        again=_again(walk),
+        again=worth_rereading(walk),
         doubts=_doubts(walk),
         make_safe=make_safe(
             walk.model, walk.bench, replace(walk.bench, supply=walk.model.dead_supply)
@@ -101,15 +102,6 @@ def _finer(walk: Walk) -> Finer | None:
         if saves > 1e-9 and (best is None or saves - minutes > best.saves - best.minutes):
             best = Finer(test.id, minutes, saves)
     return best
-
-
-def _again(walk: Walk) -> Repetition | None:
-    """The test to do once more before the remedy, where that pays."""
-    told: dict[str, tuple[str, ...]] = {}
-    for step in walk.steps:
-        if step.kind in ("test", "known") and step.test and step.answer:
-            told[step.test] = (*told.get(step.test, ()), step.answer)
-    return worth_repeating(walk.model, walk.belief, walk.bench, told)
 
 
 def _minutes_to(walk: Walk, test: Test) -> float | None:
@@ -146,18 +138,19 @@ def _doubts(walk: Walk) -> tuple[Doubt, ...]:
 
     Given the fault, answers are independent, so the odds are a mean over the final belief.
     """
-    doubts = []
+    doubts, reread = [], slips(walk)
     for number, step in enumerate(walk.steps, start=1):
         if step.test is None or step.answer is None:
             continue
-        odds = sum(p * _slip(walk, step, fault) for fault, p in walk.belief.items())
+        known = reread.get(number, step.slips)
+        odds = sum(p * _slip(walk, step, fault, known) for fault, p in walk.belief.items())
         doubts.append(Doubt(number, step.test, step.answer, odds))
     return tuple(sorted(doubts, key=lambda doubt: -doubt.odds))
 
 
-def _slip(walk: Walk, step: Step, fault: str) -> float:
-    if fault in step.slips:
-        return step.slips[fault]
+def _slip(walk: Walk, step: Step, fault: str, known: Mapping[str, float]) -> float:
+    if fault in known:
+        return known[fault]
     assert step.test is not None
     assert step.answer is not None
     return _misread(walk, step.test, fault, step.answer)

@@ -20,13 +20,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
+from engine import belief as beliefs
 from engine import setup
 from engine.model import Model
 from engine.plan import Ask, Plan, Recheck, State
 from engine.walk import hearing
 from engine.walk.ahead import due, make_safe, pending, unplugging
-from engine.walk.doubts import doubted
+from engine.walk.doubts import doubted, in_question
 from engine.walk.events import Answered, Arrived, CannotDo, Event, Known, Lacking
+from engine.walk.rereading import factors, worth_rereading
 from engine.walk.state import Due, Outset, Planner, Question, Setting, Step, Walk
 from kb.trouble import Place, Trouble, TroubleError
 
@@ -184,6 +186,8 @@ def _answer(walk: Walk, event: Answered) -> Walk:
             walk.model, "WK123", f'the bench is not set up for the test "{test.id}"',
             "Carry out its setup steps first, or give the answer as already known",
         )  # fmt: skip
+    if test.id in walk.done:
+        return _plan_anew(_reread(walk, event, test.minutes))
     follows = _branch(walk, event)
     found = _observe(walk, event, "test", test.minutes)
     if follows is not None and not found.steps[-1].surprise:
@@ -224,7 +228,31 @@ def _observe(walk: Walk, event: Answered | Known, kind: str, minutes: float) -> 
     )  # fmt: skip
 
 
+def _reread(walk: Walk, event: Answered, minutes: float) -> Walk:
+    """A test done once more; every fault that holds something is in question after it."""
+    _check_outcomes(walk, event)
+    found = factors(walk, event)
+    belief = beliefs.weighed(walk.belief, found)
+    line = Step(
+        "test", minutes, walk.bench, belief, test=event.test, answer=event.outcome,
+        reading=event.reading, shares=event.shares, factors=found,
+    )  # fmt: skip
+    return replace(
+        walk, belief=belief, minutes=walk.minutes + minutes, steps=(*walk.steps, line),
+        suspects=in_question(belief),
+    )  # fmt: skip
+
+
 def _check_finding(walk: Walk, event: Answered | Known) -> None:
+    _check_outcomes(walk, event)
+    if event.test in walk.done:
+        raise _trouble(
+            walk.model, "WK125", f'the test "{event.test}" is answered already',
+            "Undo back to it to change the answer",
+        )  # fmt: skip
+
+
+def _check_outcomes(walk: Walk, event: Answered | Known) -> None:
     outcomes = [outcome.id for outcome in walk.model.test(event.test).outcomes]
     for outcome, _ in event.evidence:
         if outcome not in outcomes:
@@ -232,11 +260,6 @@ def _check_finding(walk: Walk, event: Answered | Known) -> None:
                 walk.model, "WK124", f'the test "{event.test}" has no outcome "{outcome}"',
                 "Answer one of " + ", ".join(outcomes),
             )  # fmt: skip
-    if event.test in walk.done:
-        raise _trouble(
-            walk.model, "WK125", f'the test "{event.test}" is answered already',
-            "Undo back to it to change the answer",
-        )  # fmt: skip
 
 
 def _withdraw(walk: Walk, tests: frozenset[str], event: CannotDo | Lacking) -> Walk:
@@ -247,6 +270,8 @@ def _withdraw(walk: Walk, tests: frozenset[str], event: CannotDo | Lacking) -> W
     )  # fmt: skip
     after = replace(walk, withdrawn=walk.withdrawn | tests, steps=(*walk.steps, line))
     # A plan that never comes to the withdrawn tests stays the best: fewer tests can't better it.
+    if walk.again in tests:
+        return _weighed(replace(after, again=None))
     if walk.ended or not tests & _to_come(walk.plan, walk.node):
         return after
     return _plan_anew(after)
@@ -274,7 +299,15 @@ def _plan_anew(walk: Walk) -> Walk:
 def _weighed(walk: Walk) -> Walk:
     """The walk, going on where its verdict hangs on readings that may be mistaken."""
     wider = doubted(walk) if walk.ended else None
-    return walk if wider is None else _planned(replace(walk, suspects=wider))
+    if wider is not None:
+        walk = _planned(replace(walk, suspects=wider))
+    again = worth_rereading(walk, walk.done - _settled(walk)) if walk.ended else None
+    return walk if again is None else replace(walk, again=again.test)
+
+
+def _settled(walk: Walk) -> frozenset[str]:
+    """The tests that can't be done again."""
+    return walk.withdrawn | walk.outset.told_once
 
 
 def _planned(walk: Walk) -> Walk:
@@ -286,7 +319,8 @@ def _planned(walk: Walk) -> Walk:
         tests_done=walk.done,
     )
     marked = replace(walk.steps[-1], replanned=True)
-    return replace(walk, plan=plan, node=plan.root, steps=(*walk.steps[:-1], marked))
+    steps = (*walk.steps[:-1], marked)
+    return replace(walk, plan=plan, node=plan.root, steps=steps, again=None)
 
 
 def suspicion(walk: Walk) -> dict[str, float]:

@@ -38,7 +38,8 @@ class Outset:
     `cold_first` are tests to be done, if they can be, before the unit meets mains or hvdc.
     `options` is what the command line was told, kept so that a saved walk can go on;
     `model_sha256` follows from the model. `witness`, where there is one, weighs readings by the
-    unit's circuit; without it a reading counts as its band.
+    unit's circuit; without it a reading counts as its band. `told_once` are tests of which there
+    is one reading and no more, as where answers were written down beforehand.
     """
 
     model: Model
@@ -47,6 +48,7 @@ class Outset:
     options: tuple[tuple[str, str], ...] = ()
     cold_first: frozenset[str] = frozenset()
     witness: Witness | None = field(default=None, compare=False, repr=False)
+    told_once: frozenset[str] = frozenset()
     model_sha256: str = field(init=False)
 
     def __post_init__(self) -> None:
@@ -82,7 +84,10 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Walk:
-    """Where a walk stands. Minutes are bench minutes of tests and setups so far."""
+    """Where a walk stands. Minutes are bench minutes of tests, setups and repairs so far.
+
+    `again` is the test to be done once more before the plan's verdict is told.
+    """
 
     outset: Outset
     events: tuple[Event, ...]
@@ -97,6 +102,7 @@ class Walk:
     node: str
     planner: Planner = field(compare=False, repr=False)
     before: Walk | None = field(default=None, compare=False, repr=False)
+    again: str | None = None
 
     @property
     def model(self) -> Model:
@@ -111,7 +117,7 @@ class Walk:
     @property
     def ended(self) -> bool:
         """Whether the walk has reached its verdict."""
-        return isinstance(self.plan.nodes[self.node], Verdict)
+        return self.again is None and isinstance(self.plan.nodes[self.node], Verdict)
 
 
 @dataclass(frozen=True, slots=True)

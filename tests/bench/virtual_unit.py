@@ -5,10 +5,16 @@ controller is another model (`other_controller.lib`), the meter adds its error, 
 the person is mistaken now and then. Tests that no circuit can answer (questions, eyes, noses), and
 cells that the circuit's data argues it can't speak for, are answered by a draw from the model's
 row.
+
+What is true of a unit is drawn once, so that a test done again meets the same truth; the meter's
+error and the person's mistakes are drawn anew for each reading. All chance hangs on names and
+seeds, not on the order of the questions: two walks that ask the same of the same unit hear the
+same, and units of other seeds can be tried on the same faults.
 """
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from dataclasses import dataclass, replace
@@ -33,28 +39,46 @@ _KEPT = "\n".join(line for line in OTHER.splitlines() if not line.startswith("*"
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """Who reads the meter; `mistakes` is the share of answers that are not the true one."""
+    """Who reads the meter: one `name` has one run of luck; `mistakes` is the share of answers
+    that are not the true one."""
 
-    chance: Random
+    name: str
     mistakes: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
+class Heard:
+    """What the person says of a test, what is true, and whether the two were mixed up."""
+
+    answer: Answer
+    truth: Reading
+    mistaken: bool
+
+
+@dataclass(frozen=True, slots=True)
 class VirtualUnit:
-    """One broken unit; `work` keeps simulated figures between runs."""
+    """One broken unit; `work` keeps simulated figures between runs, `truths` what was shown."""
 
     place: Workbench
     made: Unit
     fault: Fault
+    name: str
     work: Path | None
+    truths: dict[str, Reading]
 
-    def answer(self, test: Test, person: Person) -> Answer:
-        """What the person says of a test on this unit."""
-        model = self.place.model
-        told = self._circuit(test) or self._row(test, person)
-        if person.chance.random() < person.mistakes:
-            return _mistaken(model, test, told, person.chance)
-        return _as_answer(model, test, told, person.chance)
+    def answer(self, test: Test, person: Person, take: int = 0) -> Heard:
+        """What the person says of a test on this unit when it is done for the `take`-th time."""
+        model, told = self.place.model, self.truth(test)
+        chance = Random(f"{self.name} {person.name} {test.id} {take}")
+        if chance.random() < person.mistakes:
+            return Heard(_mistaken(model, test, told, chance), told, True)
+        return Heard(_as_answer(model, test, told, chance), told, False)
+
+    def truth(self, test: Test) -> Reading:
+        """What a test truly shows on this unit: by its circuit, or drawn from the model's row."""
+        if test.id not in self.truths:
+            self.truths[test.id] = self._circuit(test) or self._row(test)
+        return self.truths[test.id]
 
     def _circuit(self, test: Test) -> Reading | None:
         beyond = circuit(self.place.model.topology).beyond
@@ -70,17 +94,20 @@ class VirtualUnit:
         jobs = [wanted.job for wanted in taken.wanted]
         return reading(taken, results(jobs, self.work))
 
-    def _row(self, test: Test, person: Person) -> Reading:
+    def _row(self, test: Test) -> Reading:
         row = self.place.model.row(test.id, self.fault.id)
-        drawn = person.chance.choices(list(row), list(row.values()))[0]
+        chance = Random(f"{self.name} {test.id}")
+        drawn = chance.choices(list(row), list(row.values()))[0]
         return Reading(drawn, None, dict[str, float]())
 
 
-def drawn(place: Workbench, fault: Fault, chance: Random, work: Path | None) -> VirtualUnit:
-    """A unit of the make, by the odds of the designs, broken."""
+def drawn(
+    place: Workbench, fault: Fault, name: str, work: Path | None, truths: dict[str, Reading]
+) -> VirtualUnit:
+    """A unit of the make, by the odds of the designs, broken; `truths` is what it showed before."""
     weights = [sibling.weight for sibling in place.batch.siblings]
-    whole = chance.choices(place.batch.units, weights)[0]
-    return VirtualUnit(place, broken(whole, fault), fault, work)
+    whole = Random(name).choices(place.batch.units, weights)[0]
+    return VirtualUnit(place, broken(whole, fault), fault, name, work, truths)
 
 
 def with_other_controller(taken: Taking) -> Taking:
@@ -90,6 +117,36 @@ def with_other_controller(taken: Taking) -> Taking:
         for one in taken.wanted
     )
     return replace(taken, wanted=wanted)
+
+
+def kept_truths(file: Path) -> dict[str, dict[str, Reading]]:
+    """What units showed in earlier runs, by the unit's name and the test; empty without a file."""
+    if not file.is_file():
+        return {}
+    raw = json.loads(file.read_text(encoding="utf-8"))
+    return {
+        name: {test: Reading(o, _number(v), {}, w) for test, (o, v, w) in shown.items()}
+        for name, shown in raw.items()
+    }
+
+
+def keep_truths(file: Path, units: dict[str, dict[str, Reading]]) -> None:
+    """Write what units showed; the file is whole or as it was."""
+    plain = {
+        name: {
+            test: (told.outcome, "inf" if told.value == math.inf else told.value, told.watched)
+            for test, told in shown.items()
+        }
+        for name, shown in units.items()
+    }
+    file.parent.mkdir(parents=True, exist_ok=True)
+    draft = file.with_suffix(".draft")
+    draft.write_text(json.dumps(plain), encoding="utf-8")
+    draft.replace(file)
+
+
+def _number(plain: float | str | None) -> float | None:
+    return math.inf if plain == "inf" else None if plain is None else float(plain)
 
 
 def _as_answer(model: Model, test: Test, told: Reading, chance: Random) -> Answer:
