@@ -51,6 +51,21 @@ truth, and the lower bound does not hang on them.
 - *Revelation.* An answer given for nothing can't raise the cost: V(S) >= sum_o V(S_o) with no
   set-up. A child is bounded by the parts that a test explored before would leave of it, and a node
   by the children of any of its tests, less the way back.
+- *Groups.* At the root, once the search has gone on for a while: bits with a price of their own
+  within each group of classes, the groups being the sets at the nodes of the best plan. For any
+  groups g and masses v_g(k) >= 0, phi(S) = sum_g sum_k v_g(k) log2(v_g(S) / v_g(k)) is concave and
+  homogeneous in the weights. Doing t on S' lowers it by sum_g I_g(t; k), which for every q is at
+  most sum_g sum_k v_g(k) KL(row of k in t || q_gt); t costs its minutes on S' and is done once in a
+  branch, so over all its sub-problems it lowers phi by more than it costs by at most
+  P_t = sum_k max(0, sum_g v_g(k) KL - w_k c_t(k)). A leaf with remedy r has phi at most
+  sum_g sum_k v_g(k) log2(1 / q_gr(k)) for every q_gr that sums to no more than 1. Thus
+
+      V >= sum_k min_r (w_k regret_rk + sum_g v_g(k) (log2(v_g / v_g(k)) - log2(1 / q_gr(k))))
+           - sum_t P_t.
+
+  c_t(k) adds to the minutes shares of openings and of *tolls* (`tolls.py`), which k pays at least
+  once if it uses any test behind them: the shares, free for each class, sum to 1 over these tests.
+  v, q and the shares are climbed to by slopes; whatever they are, the bound holds.
 - *First test.* Either stop here or pay the cheapest test on all of w(S).
 - *Rollout.* The greedy plans' cost; without it the search starts from stopping at once.
 
@@ -59,10 +74,12 @@ time are bounded by the sub-problems met; one costs O(tests x classes / 8 + clas
 before a pair is parted). Chains of stages have few sub-problems, narrow tests in any order many.
 
 **Papers.** D. A. Huffman, Proc. IRE 40 (1952); K. R. Pattipati and M. G. Alexandridis, IEEE Trans.
-SMC 20 (1990): and/or search for test sequencing with entropy bounds; J. B. Kadane and H. A. Simon
+SMC 20 (1990): and/or search for test sequencing with entropy bounds; D. P. Kingma and J. Ba,
+arXiv:1412.6980, for climbing by slopes; J. B. Kadane and H. A. Simon
 (1977) and D. Heckerman, J. S. Breese and K. Rommelse, CACM 38(3), 1995, for p/c order. **Ours
 differs** in set-ups as part of the state, in the market of bits with priced set-ups, in the pair
-and revelation bounds, and in stopping early wherever being wrong is cheaper than going on.
+and revelation bounds, in prices by groups of classes, and in stopping early wherever being wrong
+is cheaper than going on.
 
 **Tried and left out**, measured on the shipped lamps and the random families: a floor from what a
 class costs beyond its absence (half the nodes, no less time), tests that another one stands in for

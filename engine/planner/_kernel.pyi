@@ -5,7 +5,7 @@ from collections.abc import Callable
 from engine.planner.reduction import Problem
 
 Written = tuple[int, int, int, int, tuple[int, ...], bytes, tuple[int, ...]]
-Cuts = tuple[int, int, int, int, int, int]
+Cuts = tuple[int, int, int, int, int, int, int]
 Found = tuple[list[Written], int, float, int, int, int, Cuts]
 Progress = Callable[[float, float, int], None]
 
@@ -29,3 +29,13 @@ def rank(
     many: int,
     /,
 ) -> list[tuple[int, float]]: ...
+def price(
+    problem: Problem,
+    opened: int,
+    place: int,
+    seconds: float,
+    memory_bytes: float,
+    progress: Progress | None,
+    many: int,
+    /,
+) -> float: ...

@@ -16,6 +16,7 @@ class Bound(Flag):
     ROLLOUT = 16
     ACCESS = 32
     PAIRS = 64
+    GROUPS = 128
 
     def __sub__(self, others: Bound | Iterable[Bound]) -> Bound:
         """These bounds without the others: `ALL - {Bound.SETUP}`."""

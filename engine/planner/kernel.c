@@ -1,15 +1,15 @@
-/* Python binding of the search kernel: one function, `search(problem, ...)`. */
+/* Python binding of the search kernel: `search`, `rank` and `price`. */
 #define PY_SSIZE_T_CLEAN
 #include <Python.h>
 #include <math.h>
 #include <string.h>
 #include <time.h>
-#include "search.h"
+#include "groups.h"
 
-enum { FIELDS = 40, BREADTH = 16 };
+enum { FIELDS = 40 };
 
-/* Above nothing, so that the root's bound is reckoned even if time is up at once. */
-static const double LEAST_BUDGET = 1e-300;
+/* Seconds from which on there is no limit. */
+static const double NO_LIMIT = 1e9;
 
 typedef struct {
     Problem problem;
@@ -51,6 +51,7 @@ static int borrow_sizes(Problem *p, PyObject *source)
         && whole(source, "tests", &p->tests) && whole(source, "columns", &p->columns)
         && whole(source, "remedies", &p->remedies) && whole(source, "places", &p->places)
         && whole(source, "levels", &p->levels) && whole(source, "slots", &p->slots)
+        && whole(source, "tolls", &p->tolls)
         && whole(source, "most_outcomes", &p->most_outcomes) && whole(source, "accesses", &p->accesses) && whole(source, "openings", &p->openings)
         && whole(source, "bounds", &bounds);
     p->bounds = (unsigned)bounds;
@@ -87,7 +88,9 @@ static int borrow_arrays(Loan *loan, PyObject *source)
         && (p->apart_at = borrow(loan, source, "apart_at"))
         && (p->apart = borrow(loan, source, "apart"))
         && (p->kinds = borrow(loan, source, "kinds"))
-        && (p->confusion = borrow(loan, source, "confusion"));
+        && (p->confusion = borrow(loan, source, "confusion"))
+        && (p->toll = borrow(loan, source, "toll"))
+        && (p->behind = borrow(loan, source, "behind"));
 }
 
 static void give_back(Loan *loan)
@@ -101,7 +104,7 @@ static void give_back(Loan *loan)
 typedef struct {
     PyThreadState *thread;
     PyObject *progress;
-    double deadline, next_report;
+    double began, seconds, next_report;
     int failed;
 } Watch;
 
@@ -133,12 +136,18 @@ static int look_at_clock(void *self, double lower, double upper, uint64_t expand
 {
     Watch *watch = self;
     double time = now();
-    if (time >= watch->deadline)
+    if (time >= watch->began + watch->seconds)
         return 1;
     if (time < watch->next_report)
         return 0;
     watch->next_report = time + 0.1;
     return report(watch, lower, upper, expanded);
+}
+
+static double share_spent(void *self)
+{
+    const Watch *watch = self;
+    return watch->seconds < NO_LIMIT ? (now() - watch->began) / watch->seconds : 0;
 }
 
 /* ---- writing the plan out ---- */
@@ -242,76 +251,15 @@ static PyObject *write_plan(Search *search, Node *root, int optimal, long *at)
     return w.nodes;
 }
 
-/* ---- the one function ---- */
-
-/* Greedy plans at several prices of a bit; the best price is kept. */
-static double try_prices(Search *s, Node *root)
-{
-    double best = INFINITY, kept = s->going_price;
-    s->breadth = 1;
-    for (double price = s->bit_price / 3; price < 4 * s->bit_price; price *= 1.25) {
-        if (s->stopped && best < INFINITY)
-            break;
-        s->going_price = price;
-        double cost = search_rollout(s, root, 0, NULL);
-        if (cost < best)
-            best = cost, kept = price;
-    }
-    s->going_price = kept;
-    return best;
-}
-
-/* Greedy plans, then one that looks ahead. Where outcomes split, a whole plan may be too large to
- * count, so the first ones leave small regrets alone; `stop` is what stopping at once costs. */
-static double roll_out(Search *s, Node *root, double stop)
-{
-    double best = INFINITY;
-    double part = s->problem->slots ? 1e-2 : 0;
-    for (; !s->stopped; part = part > 1e-5 ? part / 10 : 0) {
-        s->trifle = part * stop;
-        double cost = try_prices(s, root);
-        best = cost < best ? cost : best;
-        if (s->trifle <= 0)
-            break;
-    }
-    s->breadth = BREADTH;
-    double cost = search_rollout(s, root, 0, NULL);
-    if (cost > best)
-        s->breadth = 1;
-    return cost < best ? cost : best;
-}
-
-/* Raise the lower bound in steps towards the best plan known, so that it is worth something when
- * time runs out; a step that finds a plan under its budget has found the best one. */
-static Known prove(Search *s, Node *root)
-{
-    Known known = search_solve(s, root, LEAST_BUDGET, 0);
-    s->root_upper = known.upper;
-    if (s->problem->bounds & BOUND_ROLLOUT) {
-        double rolled = roll_out(s, root, known.upper);
-        s->root_upper = rolled < known.upper ? rolled : known.upper;
-    }
-    while (!proven(known) && !s->stopped) {
-        if (s->problem->bounds & BOUND_ROLLOUT) {
-            double tried = search_try_out(s, root);
-            s->root_upper = tried < s->root_upper ? tried : s->root_upper;
-        }
-        double gap = s->root_upper - known.lower;
-        double budget = known.lower + gap / 2;
-        s->root_lower = known.lower;
-        if (gap < 0.08 * s->root_upper)
-            budget = s->root_upper * (1 + 1e-9) + 1e-12;
-        known = search_solve(s, root, budget, 0);
-    }
-    return known;
-}
+/* ---- the jobs ---- */
 
 static PyObject *run(Search *s, Node *root, Watch *watch)
 {
     s->poll = look_at_clock;
+    s->spent = share_spent;
     s->self = watch;
     watch->thread = PyEval_SaveThread();
-    Known known = prove(s, root);
+    Known known = search_prove(s, root);
     int optimal = proven(known);
     if (!optimal) {
         s->breadth = 1;
@@ -330,11 +278,12 @@ static PyObject *run(Search *s, Node *root, Watch *watch)
     PyObject *nodes = write_plan(s, root, optimal, &at);
     if (!nodes)
         return NULL;
-    return Py_BuildValue("(NldiKn(KKKKKK))", nodes, at, known.lower, optimal,
+    return Py_BuildValue("(NldiKn(KKKKKKK))", nodes, at, known.lower, optimal,
                          (unsigned long long)s->expanded, (Py_ssize_t)s->memo.count,
                          (unsigned long long)s->cuts[0], (unsigned long long)s->cuts[1],
                          (unsigned long long)s->cuts[2], (unsigned long long)s->cuts[3],
-                         (unsigned long long)s->cuts[4], (unsigned long long)s->cuts[5]);
+                         (unsigned long long)s->cuts[4], (unsigned long long)s->cuts[5],
+                         (unsigned long long)s->cuts[6]);
 }
 
 typedef PyObject *(*Job)(Search *s, Node *root, Watch *watch, int many);
@@ -352,9 +301,10 @@ static PyObject *rank_job(Search *s, Node *root, Watch *watch, int many)
     int tests[MOST_RANKED], found;
     double costs[MOST_RANKED];
     s->poll = look_at_clock;
+    s->spent = share_spent;
     s->self = watch;
     watch->thread = PyEval_SaveThread();
-    prove(s, root);
+    search_prove(s, root);
     found = search_rank(s, root, many < MOST_RANKED ? many : MOST_RANKED, tests, costs);
     PyEval_RestoreThread(watch->thread);
     if (watch->failed || s->broken)
@@ -363,6 +313,20 @@ static PyObject *rank_job(Search *s, Node *root, Watch *watch, int many)
     for (int i = 0; list && i < found; i++)
         PyList_SET_ITEM(list, i, Py_BuildValue("(id)", tests[i], costs[i]));
     return list;
+}
+
+/* The bound by groups alone, from the node sets of a greedy plan. */
+static PyObject *price_job(Search *s, Node *root, Watch *watch, int many)
+{
+    (void)many;
+    s->spent = share_spent;
+    s->self = watch;
+    Groups g;
+    search_rollout(s, root, 0, NULL);
+    int room = groups_open(&g, s, root);
+    double bound = room ? groups_climb(&g, s, 1) : 0;
+    groups_close(&g);
+    return room ? PyFloat_FromDouble(bound) : PyErr_NoMemory();
 }
 
 static PyObject *do_job(PyObject *args, Job job)
@@ -377,7 +341,7 @@ static PyObject *do_job(PyObject *args, Job job)
     Loan loan = {.many = 0};
     Search s;
     Node root;
-    Watch watch = {NULL, progress, now() + seconds, now() + 0.1, 0};
+    Watch watch = {NULL, progress, now(), seconds, now() + 0.1, 0};
     if (borrow_sizes(&loan.problem, source) && borrow_arrays(&loan, source)) {
         int room = search_open(&s, &loan.problem, (size_t)bytes);
         if (room && search_root(&loan.problem, &root, opened, place)) {
@@ -404,12 +368,20 @@ static PyObject *rank(PyObject *self, PyObject *args)
     return do_job(args, rank_job);
 }
 
+static PyObject *price(PyObject *self, PyObject *args)
+{
+    (void)self;
+    return do_job(args, price_job);
+}
+
 static PyMethodDef methods[] = {
     {"search", search, METH_VARARGS,
      "search(problem, opened, place, seconds, memory_bytes, progress, 0) -> "
      "(nodes, root, lower, optimal, expanded, remembered, cuts)"},
     {"rank", rank, METH_VARARGS,
      "rank(problem, opened, place, seconds, memory_bytes, progress, many) -> [(test, cost)]"},
+    {"price", price, METH_VARARGS,
+     "price(problem, opened, place, seconds, memory_bytes, progress, 0) -> bound by groups"},
     {NULL, NULL, 0, NULL}};
 
 static struct PyModuleDef module = {PyModuleDef_HEAD_INIT, "_kernel", NULL, -1, methods,

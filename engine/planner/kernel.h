@@ -18,12 +18,14 @@ enum {
     BOUND_REVELATION = 8,  /* a test's answer for nothing is worth no more than it saves */
     BOUND_ROLLOUT = 16,    /* first upper bound from greedy plans */
     BOUND_ACCESS = 32,     /* openings without which what remains can't be told apart */
-    BOUND_PAIRS = 64       /* every two classes are parted by some test or share a leaf */
+    BOUND_PAIRS = 64,      /* every two classes are parted by some test or share a leaf */
+    BOUND_GROUPS = 128     /* bits with a price of their own within each group of classes */
 };
 
 /* Which bound was sharpest on a sub-problem or cut a test off, for the account of the proof. */
 enum {
-    CUT_INFORMATION, CUT_PAIRS, CUT_ACCESS, CUT_FIRST_TEST, CUT_REVELATION, CUT_LOOK_AHEAD, CUTS
+    CUT_INFORMATION, CUT_PAIRS, CUT_ACCESS, CUT_FIRST_TEST, CUT_REVELATION, CUT_LOOK_AHEAD,
+    CUT_GROUPS, CUTS
 };
 
 /* Part of the regrets that the access bound may count; the market counts the rest. */
@@ -65,6 +67,9 @@ typedef struct {
     const double *apart;     /* [kinds][kinds] odds that two rows of a test show different answers */
     const int *kinds;        /* [tests] rows that differ */
     const double *confusion; /* [classes][classes] least regret of both under one remedy */
+    int tolls;               /* set-ups that nobody comes round */
+    const double *toll;      /* [tolls] minutes */
+    const uint8_t *behind;   /* [tolls][places] 1 where a toll is paid on the way there */
     unsigned bounds;
     double *chunk;           /* [bytes of a set][256] mass of the classes in a byte; kernel's own */
 } Problem;

@@ -30,6 +30,7 @@ from engine.planner.tables import (
     shown_kinds,
     splits,
 )
+from engine.planner.tolls import tolls
 from engine.setup import change, closure
 from kb.trouble import Place, Trouble, TroubleError
 
@@ -52,6 +53,7 @@ class Problem:
     slots: int
     accesses: int
     openings: int
+    tolls: int
     most_outcomes: int
     bounds: int
     weight: Numbers
@@ -82,6 +84,8 @@ class Problem:
     apart: Numbers
     kinds: NDArray[np.int32]
     confusion: Numbers
+    toll: Numbers
+    behind: NDArray[np.uint8]
 
 
 @dataclass(frozen=True, slots=True)
@@ -314,6 +318,7 @@ def _problem(
     split = [splits(table) for table in shortened]
     has_split = [bool(row.any()) for row in split]
     direct, hands_in = _changes(model, places)
+    toll, behind = tolls(places, np.minimum(direct, hands_in))
     off_diagonal = np.where(np.eye(len(places), dtype=bool), np.inf, direct)
     entry = off_diagonal.min(axis=0) if len(places) > 1 else np.zeros(1)
     cluster, foreign = clusters(regret)
@@ -371,6 +376,9 @@ def _problem(
         foreign=foreign,
         accesses=len(sets),
         openings=len(model.openings),
+        tolls=len(toll),
+        toll=np.array([*toll, 0.0]),
+        behind=behind,
         access=np.array([*sets, 0], dtype=np.uint64),
         beyond=beyond(sets, len(model.openings)),
         cell=cells(sets, needs, alike[:-1]),

@@ -52,11 +52,26 @@ void search_remember(Search *s, const Word *key, Known known, uint64_t effort)
 
 /* ---- bounds of children ---- */
 
+void search_look(Search *s)
+{
+    if (s->poll && s->poll(s->self, s->root_lower, s->root_upper, s->expanded))
+        s->stopped = 1;
+}
+
 void search_poll(Search *s)
 {
-    if (++s->visits % POLL_EVERY == 0 && s->poll
-        && s->poll(s->self, s->root_lower, s->root_upper, s->expanded))
-        s->stopped = 1;
+    if (++s->visits % POLL_EVERY == 0)
+        search_look(s);
+    if (s->visits == s->patience && !s->stopped)
+        s->stopped = s->paused = 1;
+}
+
+/* Go on after a pause; a search that was stopped for good stays so. */
+void search_resume(Search *s)
+{
+    if (s->paused)
+        s->stopped = s->paused = 0;
+    search_look(s);
 }
 
 static double bound_entered(Search *s, Frame *f, Node *node, const Word *key)

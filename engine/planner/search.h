@@ -6,6 +6,9 @@
 
 enum { MOST_KEY = 96 };
 
+/* The share of the time allowed that is spent, 0 where there is no limit. */
+typedef double (*Spent)(void *self);
+
 /* Called now and then; returns non-zero to stop the search. */
 typedef int (*Poll)(void *self, double lower, double upper, uint64_t expanded);
 
@@ -21,9 +24,11 @@ typedef struct {
     int tries, known_only; /* tests that a greedy plan tries out; whether one known is enough */
     uint64_t expanded, visits, cuts[CUTS];
     double root_lower, root_upper;
-    int stopped, broken;
+    int stopped, broken, paused;
     uint64_t spare;       /* nodes that may still be looked at when stopped */
+    uint64_t patience;    /* visits after which the search pauses */
     Poll poll;
+    Spent spent;
     void *self;
 } Search;
 
@@ -52,10 +57,13 @@ void search_branch_all(const Problem *p, Frame *f, const Node *node, int test);
 Known search_recall(Search *s, const Word *key);
 void search_remember(Search *s, const Word *key, Known known, uint64_t effort);
 void search_poll(Search *s);
+void search_look(Search *s);
+void search_resume(Search *s);
 void search_order(Frame *f);
 void search_guess(Search *s, Frame *f);
 double search_look_ahead(Search *s, Node *node, int i, double limit, int depth);
 double search_try_out(Search *s, Node *root);
+Known search_prove(Search *s, Node *root);
 int proven(Known known);
 uint64_t search_spare(const Problem *p);
 

@@ -50,19 +50,23 @@ CUTS = (
 )
 """What each bound rests on, in the order in which the kernel counts them."""
 
+GROUPS = "The root's bound is that of bits priced within each group of faults."
+
 
 def _closed_by(cuts: Cuts) -> str:
     """Which bounds told, the commonest first, with their shares; those under one per cent left out.
 
     A bound tells where it is the sharpest one of a sub-problem, or rules a test out.
     """
-    total = sum(cuts)
+    *counts, by_groups = cuts
+    total = sum(counts)
     if not total:
         return "Stopping at once is best."
-    ranked = sorted(zip(cuts, CUTS, strict=True), reverse=True)
+    ranked = sorted(zip(counts, CUTS, strict=True), reverse=True)
     told = [f"{what} ({count / total:.0%})" for count, what in ranked if count >= total / 100]
     said = "; ".join(told)
-    return f"{said[:1].upper()}{said[1:]}."
+    sentence = f"{said[:1].upper()}{said[1:]}."
+    return f"{sentence} {GROUPS}" if by_groups else sentence
 
 
 def _share(reduction: Reduction, written: list[Written]) -> list[str]:
