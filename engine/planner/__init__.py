@@ -51,9 +51,9 @@ truth, and the lower bound does not hang on them.
 - *Revelation.* An answer given for nothing can't raise the cost: V(S) >= sum_o V(S_o) with no
   set-up. A child is bounded by the parts that a test explored before would leave of it, and a node
   by the children of any of its tests, less the way back.
-- *Groups.* At the root, once the search has gone on for a while: bits with a price of their own
-  within each group of classes, the groups being the sets at the nodes of the best plan. For any
-  groups g and masses v_g(k) >= 0, phi(S) = sum_g sum_k v_g(k) log2(v_g(S) / v_g(k)) is concave and
+- *Groups.* Once the search has gone on for a while: bits with a price of their own within each
+  group of classes, the groups being the sets at the nodes of the best plan. For any groups g and
+  masses v_g(k) >= 0, phi(S) = sum_g sum_k v_g(k) log2(v_g(S) / v_g(k)) is concave and
   homogeneous in the weights. Doing t on S' lowers it by sum_g I_g(t; k), which for every q is at
   most sum_g sum_k v_g(k) KL(row of k in t || q_gt); t costs its minutes on S' and is done once in a
   branch, so over all its sub-problems it lowers phi by more than it costs by at most
@@ -65,7 +65,9 @@ truth, and the lower bound does not hang on them.
 
   c_t(k) adds to the minutes shares of openings and of *tolls* (`tolls.py`), which k pays at least
   once if it uses any test behind them: the shares, free for each class, sum to 1 over these tests.
-  v, q and the shares are climbed to by slopes; whatever they are, the bound holds.
+  v, q and the shares are climbed to by slopes at the root; whatever they are, the bound holds, so
+  they serve every node, with its weights and without the tolls it has paid. They give each test a
+  floor, too: done first it sells to all, so P_t - (what it then earns) is added.
 - *First test.* Either stop here or pay the cheapest test on all of w(S).
 - *Rollout.* The greedy plans' cost; without it the search starts from stopping at once.
 

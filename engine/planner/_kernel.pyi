@@ -16,7 +16,7 @@ def search(
     seconds: float,
     memory_bytes: float,
     progress: Progress | None,
-    many: int,
+    patience: int,
     /,
 ) -> Found: ...
 def rank(

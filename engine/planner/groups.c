@@ -1,4 +1,4 @@
-/* A bound of the root: bits have a price of their own within each group of classes.
+/* Bits have a price of their own within each group of classes: a bound, climbed to at the root.
  *
  * The family of groups is the sets of classes at the nodes of the best plan known; the proof stands
  * in the module page, `engine/planner/__init__.py`. Any prices, bids and shares give a bound; the
@@ -174,7 +174,8 @@ void groups_close(Groups *g)
                     g->noise, g->stall_from, g->stall, g->bid_from, g->told, g->gain, g->charge,
                     g->heat, g->toll_from, g->toll_test, g->toll, g->part, g->near_from, g->near,
                     g->near_cost, g->choice, g->far, g->least, g->log_share, g->odds,
-                    g->share};
+                    g->share, g->margin, g->end, g->hot_from, g->hot, g->due_from, g->due_toll,
+                    g->due_part};
     for (size_t i = 0; i < sizeof held / sizeof *held; i++)
         free(held[i]);
     dials_free(&g->price);
@@ -223,7 +224,8 @@ static double scale_of(const Problem *p)
     return sum > 0 ? sum / p->tests : 1;
 }
 
-static double climb_once(Groups *g, double round)
+/* The bound at the prices, bids and shares as they stand; bids turn as soon as they are used. */
+double groups_value(Groups *g, double round)
 {
     g->steps++;
     g->due = 1 - pow(STEADY, g->steps);
@@ -232,6 +234,12 @@ static double climb_once(Groups *g, double round)
     double sum = ends_cost(g, round);
     for (int t = 0; t < g->p->tests; t++)
         sum -= sell(g, t, round);
+    return sum;
+}
+
+static double climb_once(Groups *g, double round)
+{
+    double sum = groups_value(g, round);
     turn_prices(g);
     ends_turn(g);
     share_tolls(g);

@@ -1,4 +1,4 @@
-/* Bits priced for each group of classes: the root's bound where search alone can't close it. */
+/* Bits priced for each group of classes: for where the search can't close soon without. */
 #ifndef NEXTPROBE_GROUPS_H
 #define NEXTPROBE_GROUPS_H
 
@@ -10,7 +10,7 @@ typedef struct {
     double *at, *slope, *mean, *square;
 } Dials;
 
-typedef struct {
+struct Groups {
     const Problem *p;
     /* the family: a seat is a class in a group */
     int groups, *from;          /* [groups + 1] first seat of a group */
@@ -45,15 +45,22 @@ typedef struct {
     double *log_share;          /* [nears x their seats] log of a group's mass among them */
     double *far, *least;        /* [classes] least regret served badly; least cost of a verdict */
     double *odds;               /* [classes] of ending with one that serves badly */
+    /* settled for all nodes */
+    double *margin;             /* [tests][classes] minutes that the test earns a unit of the class */
+    double *end;                /* [classes] of a verdict, but for the logs of its groups' masses */
+    int *hot_from, *hot;        /* [tests + 1], [..] classes that a test may earn from */
+    int *due_from, *due_toll, *due_part; /* [tests + 1], [..] tolls on the way to a test */
     double step;                /* of the dials, now */
     int steps;
     double due, due_square;     /* how far the dials' means have come */
     double best;                /* the greatest bound so far */
-} Groups;
+};
 
 int groups_open(Groups *g, Search *s, Node *root);
 void groups_close(Groups *g);
 double groups_climb(Groups *g, Search *s, double until);
+double groups_value(Groups *g, double round);
+int groups_settle(Groups *g, double round);
 
 void dials_make(Dials *d, size_t many, int *bad);
 void dials_turn(const Groups *g, Dials *d, size_t from, size_t to);

@@ -200,6 +200,7 @@ int sales_make(Groups *g, const Node *root)
     g->share = groups_room((size_t)g->groups * p->most_outcomes, sizeof(double), &bad);
     g->charge = groups_room(table, sizeof(double), &bad);
     g->heat = groups_room(table, sizeof(double), &bad);
+    g->margin = groups_room(table, sizeof(double), &bad);
     g->part = groups_room(shares, sizeof(double), &bad);
     dials_make(&g->bid, bids, &bad);
     if (bad)
@@ -277,7 +278,7 @@ double sell(Groups *g, int t, double round)
             gain[g->member[at]] += g->theta[at] * told[kind[g->member[at]]];
     }
     for (int k = 0; k < p->classes; k++) {
-        double margin = gain[k] - charge[k];
+        double margin = g->margin[(size_t)t * p->classes + k] = gain[k] - charge[k];
         profit += margin > 0 ? p->weight[k] * margin : 0;
         heat[k] = margin > -COLD * round ? 1 / (1 + exp(-margin / round)) : 0;
         warm |= heat[k] > 0;

@@ -253,13 +253,13 @@ static PyObject *write_plan(Search *search, Node *root, int optimal, long *at)
 
 /* ---- the jobs ---- */
 
-static PyObject *run(Search *s, Node *root, Watch *watch)
+static PyObject *run(Search *s, Node *root, Watch *watch, int patience)
 {
     s->poll = look_at_clock;
     s->spent = share_spent;
     s->self = watch;
     watch->thread = PyEval_SaveThread();
-    Known known = search_prove(s, root);
+    Known known = search_prove(s, root, patience > 0 ? (uint64_t)patience : search_patience(s->problem));
     int optimal = proven(known);
     if (!optimal) {
         s->breadth = 1;
@@ -290,8 +290,7 @@ typedef PyObject *(*Job)(Search *s, Node *root, Watch *watch, int many);
 
 static PyObject *plan_job(Search *s, Node *root, Watch *watch, int many)
 {
-    (void)many;
-    return run(s, root, watch);
+    return run(s, root, watch, many);
 }
 
 enum { MOST_RANKED = 64 };
@@ -304,7 +303,7 @@ static PyObject *rank_job(Search *s, Node *root, Watch *watch, int many)
     s->spent = share_spent;
     s->self = watch;
     watch->thread = PyEval_SaveThread();
-    search_prove(s, root);
+    search_prove(s, root, search_patience(s->problem));
     found = search_rank(s, root, many < MOST_RANKED ? many : MOST_RANKED, tests, costs);
     PyEval_RestoreThread(watch->thread);
     if (watch->failed || s->broken)
@@ -376,7 +375,7 @@ static PyObject *price(PyObject *self, PyObject *args)
 
 static PyMethodDef methods[] = {
     {"search", search, METH_VARARGS,
-     "search(problem, opened, place, seconds, memory_bytes, progress, 0) -> "
+     "search(problem, opened, place, seconds, memory_bytes, progress, patience) -> "
      "(nodes, root, lower, optimal, expanded, remembered, cuts)"},
     {"rank", rank, METH_VARARGS,
      "rank(problem, opened, place, seconds, memory_bytes, progress, many) -> [(test, cost)]"},

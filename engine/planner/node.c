@@ -2,7 +2,7 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-#include "search.h"
+#include "groups.h"
 
 /* ---- room ---- */
 
@@ -110,12 +110,15 @@ int search_open(Search *s, Problem *p, size_t most_bytes)
     s->going_price = 2 * s->bit_price;
     s->tightness = 0.7;
     s->breadth = 1;
-    s->share = s->tries = 1;
+    s->share = s->tries = s->level = 1;
     return 1;
 }
 
 void search_close(Search *s)
 {
+    if (s->groups)
+        groups_close(s->groups);
+    free(s->groups);
     for (int d = 0; s->frames && d < s->problem->tests + 2; d++)
         if (s->frames[d].member)
             frame_free(s->problem, &s->frames[d]);

@@ -1,14 +1,17 @@
 /* From the root: first plans, bounds raised in steps, and what closes the gap between them. */
 #include <math.h>
+#include <stdlib.h>
 #include "groups.h"
 
-enum { BREADTH = 16, PATIENT_EFFORT = 200000000 };
+enum { BREADTH = 16, PATIENT_EFFORT = 20000000 };
 
 /* Above nothing, so that the root's bound is reckoned even if time is up at once. */
 static const double LEAST_BUDGET = 1e-300;
 
 /* Share of the time at which pricing by groups ends. */
 static const double GROUPS_UNTIL = 0.9;
+
+static const double LAST_ROUND = 0.02;
 
 /* Greedy plans at several prices of a bit; the best price is kept. */
 static double try_prices(Search *s, Node *root)
@@ -48,35 +51,35 @@ static double roll_out(Search *s, Node *root, double stop)
 }
 
 /* Sub-problems to look at before bits are priced by groups, which is dear. */
-static uint64_t patience_of(const Problem *p)
+uint64_t search_patience(const Problem *p)
 {
     return 256 + PATIENT_EFFORT / ((uint64_t)(p->tests + 1) * p->classes);
 }
 
-/* The root's bound by groups of classes, from the node sets of the best plan known. */
+/* Price bits by groups of classes, from the node sets of the best plan known. */
 static Known price_groups(Search *s, Node *root, Known known)
 {
-    Groups g;
-    if (s->stopped)
+    s->groups = s->stopped ? NULL : calloc(1, sizeof(Groups));
+    if (!s->groups || !groups_open(s->groups, s, root)) {
+        s->stopped = s->broken |= !s->stopped;
         return known;
-    int room = groups_open(&g, s, root);
-    double bound = room ? groups_climb(&g, s, GROUPS_UNTIL) : 0;
-    groups_close(&g);
-    s->broken |= !room;
+    }
+    double bound = groups_climb(s->groups, s, GROUPS_UNTIL);
+    s->level++;
+    s->stopped |= s->broken |= !groups_settle(s->groups, LAST_ROUND);
     if (bound > known.lower) {
         known.lower = bound < known.upper ? bound : known.upper;
         Frame *f = search_enter(s, root, 0);
         Word key[MOST_KEY];
         search_key(s, root, f->test, f->tests, key);
         search_remember(s, key, known, 1);
-        s->cuts[CUT_GROUPS]++;
     }
     return known;
 }
 
 /* Raise the lower bound in steps towards the best plan known, so that it is worth something when
  * time runs out; a step that finds a plan under its budget has found the best one. */
-Known search_prove(Search *s, Node *root)
+Known search_prove(Search *s, Node *root, uint64_t patience)
 {
     Known known = search_solve(s, root, LEAST_BUDGET, 0);
     s->root_upper = known.upper;
@@ -95,7 +98,7 @@ Known search_prove(Search *s, Node *root)
         s->root_lower = known.lower;
         if (gap < 0.08 * s->root_upper)
             budget = s->root_upper * (1 + 1e-9) + 1e-12;
-        s->patience = grouped ? 0 : s->visits + patience_of(s->problem);
+        s->patience = grouped ? 0 : s->visits + patience;
         known = search_solve(s, root, budget, 0);
         s->patience = 0;
         if (s->paused) {

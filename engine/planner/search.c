@@ -78,9 +78,16 @@ static double bound_entered(Search *s, Frame *f, Node *node, const Word *key)
 {
     double bound = lower_bound(s->problem, f, node, s->bit_price);
     s->bit_price += (f->bit_price - s->bit_price) / 16;
+    if (s->groups) {
+        double grouped = groups_bound(s->groups, f, node);
+        if (grouped > bound) {
+            bound = grouped < f->stop ? grouped : f->stop;
+            f->sharpest = CUT_GROUPS;
+        }
+    }
     s->cuts[f->sharpest]++;
     Entry *entry = memo_claim(&s->memo, key);
-    entry->bounded = 1;
+    entry->bounded = (uint8_t)s->level;
     if (bound > entry->lower)
         entry->lower = bound;
     return entry->lower;
@@ -135,7 +142,7 @@ static double bound_by_memo(Search *s, Frame *f, int t, double sum, char *bounde
         search_key(s, child, f->test, f->tests, key);
         Entry *entry = memo_find(&s->memo, key);
         if (entry) {
-            bounded[o] = entry->bounded;
+            bounded[o] = entry->bounded >= s->level;
             sum = raise(f, o, child->scale * entry->lower, sum);
         }
     }
@@ -289,6 +296,8 @@ static void set_floors(Search *s, Frame *f, Node *node)
         double booked = f->bound + f->profit[i] - earned;
         f->lower[i] = booked > f->lower[i] ? booked : f->lower[i];
     }
+    if (s->groups)
+        groups_floors(s->groups, f, node);
 }
 
 static double least_lower(const Frame *f, double most)
@@ -368,7 +377,7 @@ Known search_solve(Search *s, Node *node, double budget, int depth)
     if (proven(known) || known.lower >= budget || s->stopped)
         return known;
     Entry *entry = memo_find(&s->memo, key);
-    if (!entry || !entry->bounded) {
+    if (!entry || entry->bounded < s->level) {
         double bound = bound_entered(s, f, node, key);
         known.lower = bound > known.lower ? bound : known.lower;
         if (proven(known) || known.lower >= budget)

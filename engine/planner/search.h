@@ -12,6 +12,8 @@ typedef double (*Spent)(void *self);
 /* Called now and then; returns non-zero to stop the search. */
 typedef int (*Poll)(void *self, double lower, double upper, uint64_t expanded);
 
+typedef struct Groups Groups;
+
 typedef struct {
     const Problem *problem;
     Memo memo;
@@ -25,6 +27,8 @@ typedef struct {
     uint64_t expanded, visits, cuts[CUTS];
     double root_lower, root_upper;
     int stopped, broken, paused;
+    Groups *groups;       /* prices by groups of classes, once they are found */
+    int level;            /* of the bounds at hand: raised when there are new ones */
     uint64_t spare;       /* nodes that may still be looked at when stopped */
     uint64_t patience;    /* visits after which the search pauses */
     Poll poll;
@@ -63,8 +67,12 @@ void search_order(Frame *f);
 void search_guess(Search *s, Frame *f);
 double search_look_ahead(Search *s, Node *node, int i, double limit, int depth);
 double search_try_out(Search *s, Node *root);
-Known search_prove(Search *s, Node *root);
+Known search_prove(Search *s, Node *root, uint64_t patience);
+uint64_t search_patience(const Problem *p);
 int proven(Known known);
 uint64_t search_spare(const Problem *p);
+
+double groups_bound(Groups *g, const Frame *f, const Node *node);
+void groups_floors(Groups *g, Frame *f, const Node *node);
 
 #endif

@@ -47,10 +47,9 @@ CUTS = (
     "the quickest test, which all would pay",
     "an answer for nothing, worth no more than it saves",
     "what the next sub-plans are known to cost",
+    "bits priced within each group of faults",
 )
 """What each bound rests on, in the order in which the kernel counts them."""
-
-GROUPS = "The root's bound is that of bits priced within each group of faults."
 
 
 def _closed_by(cuts: Cuts) -> str:
@@ -58,15 +57,13 @@ def _closed_by(cuts: Cuts) -> str:
 
     A bound tells where it is the sharpest one of a sub-problem, or rules a test out.
     """
-    *counts, by_groups = cuts
-    total = sum(counts)
+    total = sum(cuts)
     if not total:
         return "Stopping at once is best."
-    ranked = sorted(zip(counts, CUTS, strict=True), reverse=True)
+    ranked = sorted(zip(cuts, CUTS, strict=True), reverse=True)
     told = [f"{what} ({count / total:.0%})" for count, what in ranked if count >= total / 100]
     said = "; ".join(told)
-    sentence = f"{said[:1].upper()}{said[1:]}."
-    return f"{sentence} {GROUPS}" if by_groups else sentence
+    return f"{said[:1].upper()}{said[1:]}."
 
 
 def _share(reduction: Reduction, written: list[Written]) -> list[str]:

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from engine.model import Model
 from engine.planner import ALL, Bound, plan
-from engine.planner._kernel import price
+from engine.planner._kernel import price, search
 from engine.planner.reduction import belief_of, reduce
 from engine.planner.tolls import tolls
 from engine.setup import start
@@ -60,6 +60,22 @@ def test_the_bound_by_groups_stays_under_the_optimum_of_middling_models(
     model = stage_chain(seed, 20, 24, splits=splits)
     best = plan(model, bounds=ALL - {Bound.GROUPS}).proof.expected_cost
     assert bound_by_groups(model) <= best + 1e-9
+
+
+@SLOW
+@given(models(most_faults=7, most_tests=6), st.sampled_from([ALL, Bound.GROUPS]))
+def test_a_search_that_prices_groups_at_once_finds_the_optimum(model: Model, bounds: Bound) -> None:
+    reduction = reduce(model, belief_of(model, None), start(model), frozenset(), bounds)
+    found = search(reduction.problem, 0, 0, 1e12, MEMORY, None, 1)
+    assert found[3] == 1
+    assert reduction.certain_cost + found[2] == pytest.approx(best_cost(model), rel=1e-9, abs=1e-9)
+
+
+def test_a_larger_search_is_closed_by_prices_by_groups() -> None:
+    model = dense_random(1, 80, 100)
+    proof = plan(model).proof
+    assert proof.proved_optimal
+    assert "priced within each group" in proof.closed_by
 
 
 def test_prices_by_groups_beat_one_price_for_all() -> None:

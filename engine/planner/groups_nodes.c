@@ -1,0 +1,145 @@
+/* What the root's prices by groups say of any sub-problem: prices, bids and shares stay as they are,
+ * for they give a bound whatever they are; only masses, and tolls paid already, are the node's own. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include "groups.h"
+
+enum { MOST_TOLLS = 64 };
+
+/* ---- set down once the climb is over ---- */
+
+/* What a class pays at its verdict but for the logs of its groups' masses, which the node gives. */
+static void set_ends(Groups *g)
+{
+    for (int k = 0; k < g->p->classes; k++) {
+        g->end[k] = g->least[k];
+        for (int c = g->chair_from[k]; c < g->chair_from[k + 1]; c++)
+            g->end[k] -= g->theta[g->chair[c]] * g->log_sum[g->home[g->chair[c]]];
+    }
+}
+
+static void list_tolls(Groups *g)
+{
+    int many = 0;
+    for (int t = 0; t < g->p->tests; t++) {
+        for (int i = 0; i < g->tolls; i++)
+            for (int x = g->toll_from[i]; x < g->toll_from[i + 1]; x++)
+                if (g->toll_test[x] == t) {
+                    g->due_toll[many] = i;
+                    g->due_part[many++] = x;
+                }
+        g->due_from[t + 1] = many;
+    }
+}
+
+/* Minutes of the tolls that a class pays for a test, those in `freed` or all of them. */
+static double tolls_on(const Groups *g, int t, int k, Word freed)
+{
+    double sum = 0;
+    for (int x = g->due_from[t]; x < g->due_from[t + 1]; x++) {
+        int i = g->due_toll[x];
+        if (i >= MOST_TOLLS || freed >> i & 1)
+            sum += g->toll[i] * g->part[(size_t)g->due_part[x] * g->p->classes + k];
+    }
+    return sum;
+}
+
+static void list_hot(Groups *g)
+{
+    const Problem *p = g->p;
+    int many = 0;
+    for (int t = 0; t < p->tests; t++) {
+        for (int k = 0; k < p->classes; k++)
+            if (g->margin[(size_t)t * p->classes + k] + tolls_on(g, t, k, ~(Word)0) > 0)
+                g->hot[many++] = k;
+        g->hot_from[t + 1] = many;
+    }
+}
+
+int groups_settle(Groups *g, double round)
+{
+    const Problem *p = g->p;
+    int bad = 0;
+    g->end = groups_room(p->classes, sizeof(double), &bad);
+    g->hot = groups_room((size_t)p->tests * p->classes, sizeof(int), &bad);
+    g->hot_from = groups_room(p->tests + 1, sizeof(int), &bad);
+    g->due_toll = groups_room(g->toll_from[g->tolls], sizeof(int), &bad);
+    g->due_part = groups_room(g->toll_from[g->tolls], sizeof(int), &bad);
+    g->due_from = groups_room(p->tests + 1, sizeof(int), &bad);
+    if (bad)
+        return 0;
+    groups_value(g, round);
+    set_ends(g);
+    list_tolls(g);
+    list_hot(g);
+    return 1;
+}
+
+/* ---- at a node ---- */
+
+static Word freed_tolls(const Groups *g, const Node *node)
+{
+    const Problem *p = g->p;
+    Word freed = 0;
+    for (int i = 0; i < g->tolls && i < MOST_TOLLS; i++)
+        if (i < p->tolls ? p->behind[(size_t)i * p->places + node->place]
+                         : node->opened >> (i - p->tolls) & 1)
+            freed |= (Word)1 << i;
+    return freed;
+}
+
+/* What a test earns at most here. */
+static double earned(const Groups *g, const Node *node, int t, Word freed)
+{
+    double sum = 0;
+    const double *margin = g->margin + (size_t)t * g->p->classes;
+    for (int x = g->hot_from[t]; x < g->hot_from[t + 1]; x++) {
+        int k = g->hot[x];
+        if (!(node->set[k / 64] >> (k % 64) & 1))
+            continue;
+        double here = margin[k] + tolls_on(g, t, k, freed);
+        sum += here > 0 ? node->weight[k] * here : 0;
+    }
+    return sum;
+}
+
+/* A lower bound of the cost from here. */
+double groups_bound(Groups *g, const Frame *f, const Node *node)
+{
+    const Problem *p = g->p;
+    double sum = 0, *mass = g->by_group;
+    memset(mass, 0, g->groups * sizeof(double));
+    for (int i = 0; i < f->members; i++) {
+        int k = f->member[i];
+        double weight = node->weight[k];
+        sum += weight * g->end[k];
+        if (node->coded && weight != p->weight[k])
+            sum -= weight * g->of_class[k] * log2(weight / p->weight[k]);
+        for (int c = g->chair_from[k]; c < g->chair_from[k + 1]; c++)
+            mass[g->home[g->chair[c]]] += weight * g->theta[g->chair[c]];
+    }
+    for (int i = 0; i < g->groups; i++)
+        sum += mass[i] > 0 ? mass[i] * log2(mass[i]) : 0;
+    Word freed = freed_tolls(g, node);
+    for (int i = 0; i < f->tests; i++)
+        sum -= earned(g, node, f->test[i], freed);
+    return sum * (1 - 1e-9);
+}
+
+/* What each test must cost when it is done first: all buy then, whether or not it is worth it. */
+void groups_floors(Groups *g, Frame *f, const Node *node)
+{
+    double bound = groups_bound(g, f, node);
+    Word freed = freed_tolls(g, node);
+    for (int i = 0; i < f->tests; i++) {
+        int t = f->test[i];
+        const double *margin = g->margin + (size_t)t * g->p->classes;
+        double floor = bound + earned(g, node, t, freed);
+        for (int m = 0; m < f->members; m++) {
+            int k = f->member[m];
+            floor -= node->weight[k] * (margin[k] + tolls_on(g, t, k, freed));
+        }
+        f->lower[i] = floor > f->lower[i] ? floor : f->lower[i];
+    }
+}
