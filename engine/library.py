@@ -18,12 +18,14 @@ from typing import TYPE_CHECKING
 
 from platformdirs import user_cache_path
 
+from engine import markings
 from engine.circuit import dictionary
 from engine.model import Mains, Model, document
 from engine.modelfile import read_model
 from kb import loader
 from kb.knowledge import Knowledge
 from kb.lint import lint
+from kb.quantities import Quantity
 from kb.trouble import Place, Trouble, TroubleError
 
 if TYPE_CHECKING:
@@ -53,6 +55,12 @@ def topologies(folders: tuple[Path, ...] = ()) -> tuple[TopologyNote, ...]:
     )
 
 
+def listed(topology: str, mains: Mains, kb: Path | None = None) -> dict[str, Quantity]:
+    """The values that a topology lists at these mains, by part; TroubleError as `topologies`."""
+    knowledge = loader.read((kb,) if kb is not None else ())
+    return markings.listed(knowledge, topology, mains.volts)
+
+
 def model(
     topology: str,
     *,
@@ -61,18 +69,18 @@ def model(
     complaint: str | None = None,
     kb: Path | None = None,
     without: frozenset[str] = frozenset(),
-    markings: tuple[tuple[str, str], ...] = (),
+    marked: tuple[tuple[str, str], ...] = (),
     progress: Progress | None = None,
 ) -> Model:
     """The model of a topology, from the cache where knowledge and readings have not changed.
 
-    `markings` were read off this very unit: parts and values. TroubleError for an unknown topology
+    `marked` are values read off this very unit, by part. TroubleError for an unknown topology
     or complaint, or knowledge that doesn't fit together.
     """
     folders = (kb,) if kb is not None else ()
     mains = Mains(float(mains.volts), float(mains.hertz))  # a whole number would hash otherwise
     version = _version(folders)
-    asked = (topology, mains.volts, mains.hertz, sorted(without), sorted(markings))
+    asked = (topology, mains.volts, mains.hertz, sorted(without), sorted(marked))
     kept = _kept(MODELLED, version, (*asked, depth, complaint, _derived(topology, mains)))
     if kept.is_file():
         try:
@@ -81,7 +89,7 @@ def model(
             kept.unlink(missing_ok=True)
     from engine.deduce.composition import Bench  # late: a kept model needs no rules
 
-    bench = Bench(mains.volts, mains.hertz, complaint, without, tuple(sorted(markings)))
+    bench = Bench(mains.volts, mains.hertz, complaint, without, tuple(sorted(marked)))
     made = _deduce(topology, bench, depth, folders, version, progress)
     _keep(kept, json.dumps(document(made), ensure_ascii=False, separators=(",", ":")))
     return made

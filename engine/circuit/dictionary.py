@@ -41,7 +41,7 @@ FORMAT = "nextprobe-readings/2"
 SEED = 1
 FOLDER = Path(loader.__file__).parent / "readings"
 UNLISTED = "other"
-ALIKE = 0.1
+ALIKE = 0.05
 """Markings this near (as a share) are one: half a step of E24, IEC 60063."""
 
 Shown = tuple[str | None, float | None]

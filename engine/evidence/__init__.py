@@ -28,7 +28,8 @@ Density Estimation (1986), 3.4.2; weighing two experts' words by a fixed share: 
 pool, M. Stone, Ann. Math. Stat. 32 (1961).
 
 `scale` bends readings, `density` is the mixture, `make` weighs the samples by what is known of
-this very unit, `witness` puts all together for one model.
+this very unit, `witness` puts all together for one model, `cuts` puts a model's cut points where
+the densities part.
 """
 
 from engine.evidence.make import Make, NothingKnown

@@ -5,24 +5,20 @@ the same under every fault. So whatever is known of the unit at hand weighs the 
 by the designs that have it, an identical good unit by how near its readings are to the sibling's
 without fault. Weights are O(siblings x readings); no simulation is run.
 
-| code | trouble |
-|---|---|
-| EV101 | part that no design differs in |
-| EV102 | value of the wrong kind, or none |
-| EV103 | no design has the value |
-| EV104 | readings of a good unit that nothing was derived for |
-| EV105 | nothing was derived for the topology |
+A marking that no design has leaves nothing that was simulated of such a unit: then the circuit is
+silent, and the rules' own sums with this value speak alone.
+
+Codes: EV104 readings of a good unit that nothing was derived for.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 from engine.circuit import dictionary
-from engine.circuit.dictionary import Cell, Dictionary
-from kb.quantities import OHM, read_quantity, show
+from engine.circuit.dictionary import ALIKE, Cell, Dictionary
 from kb.trouble import Place, Trouble, TroubleError
 
 GOOD_SPREAD = 0.05
@@ -35,66 +31,45 @@ FAR = 1e-3
 class Make:
     """Weights of the siblings, what a good unit reads by test, and markings (base units).
 
-    No weights: those of the dictionary.
+    No weights: those of the dictionary. `silent`: no design has these markings.
     """
 
     weights: tuple[float, ...] = ()
     expected: Mapping[str, float] = field(default_factory=dict)
     markings: Mapping[str, float] = field(default_factory=dict)
+    silent: bool = False
 
 
 NothingKnown = Make()
 
 
-def assignments(given: Iterable[str]) -> dict[str, str]:
-    """`R2=220k` and the like as a mapping. TroubleError EV102 for a text of another shape."""
-    found = {}
-    for text in given:
-        part, equals, value = text.partition("=")
-        if not equals or not part.strip() or not value.strip():
-            raise _trouble("EV102", f"“{text}” gives no part a value", "Write it such as R2=220k")
-        found[part.strip()] = value.strip()
-    return found
-
-
-def marked(readings: Dictionary | None, markings: Mapping[str, str], topology: str) -> Make:
-    """The make narrowed by markings, part to value as typed.
-
-    TroubleError EV101, EV102, EV103, EV105.
-    """
-    if not markings:
-        return NothingKnown
-    if readings is None:
-        raise _trouble(
-            "EV105", f"Nothing was derived for {topology} on these mains: no marking narrows it",
-            f"Leave the value out, or run nextprobe derive {topology}",
-        )  # fmt: skip
-    known = {part: _value(readings, part, text) for part, text in markings.items()}
-    weights = dictionary.narrowed(readings, known)
-    if not weights:
-        held = "; ".join(_held(readings, part) for part in known)
-        said = " and ".join(f"{part}={text}" for part, text in markings.items())
-        raise _trouble(
-            "EV103", f"No derived design has {said}", f"Read the marking again. {held}",
-        )  # fmt: skip
-    return Make(weights, {}, known)
-
-
-def further(
-    make: Make, readings: Dictionary | None, markings: Mapping[str, str], topology: str
+def marked(
+    make: Make,
+    readings: Dictionary | None,
+    markings: Mapping[str, float],
+    listed: Mapping[str, float],
 ) -> Make:
-    """A make narrowed once more. TroubleError as `marked`, EV103 where both together fit none."""
-    more = marked(readings, markings, topology)
+    """The make narrowed further by markings (part to value, base units).
+
+    `listed` are the values that the topology lists: parts that no design differs in have those.
+    """
+    known = {**make.markings, **markings}
+    if readings is None or not markings:
+        return replace(make, markings=known)
+    fits = dictionary.narrowed(readings, known)
+    designed = {part for design in readings.designs for part in design.values}
+    other = any(
+        part not in designed and abs(value / listed.get(part, value) - 1) > ALIKE
+        for part, value in known.items()
+    )
+    if other or not fits:
+        return replace(make, weights=(), markings=known, silent=True)
     if not make.weights:
-        return Make(more.weights, make.expected, {**make.markings, **more.markings})
-    both = [one * other for one, other in zip(make.weights, more.weights, strict=True)]
+        return replace(make, weights=fits, markings=known)
+    both = [one if fit > 0.0 else 0.0 for one, fit in zip(make.weights, fits, strict=True)]
     total = sum(both)
-    if total <= 0.0:
-        raise _trouble(
-            "EV103", "No derived design has these markings together", "Read the markings again"
-        )
-    shared = tuple(weight / total for weight in both)
-    return Make(shared, make.expected, {**make.markings, **more.markings})
+    shared = tuple(weight / total for weight in both) if total > 0.0 else ()
+    return replace(make, weights=shared, markings=known, silent=not shared)
 
 
 def like(make: Make, readings: Dictionary | None, sound: str, good: Mapping[str, float]) -> Make:
@@ -120,7 +95,7 @@ def like(make: Make, readings: Dictionary | None, sound: str, good: Mapping[str,
                 weights[number] *= FAR + _near(value, good[test])
     total = sum(weights)
     shared = tuple(weight / total for weight in weights) if total > 0.0 else make.weights
-    return Make(shared, {**make.expected, **good}, make.markings)
+    return replace(make, weights=shared, expected={**make.expected, **good})
 
 
 def values(cell: Cell) -> tuple[float | None, ...]:
@@ -132,28 +107,6 @@ def values(cell: Cell) -> tuple[float | None, ...]:
 def choices(readings: Dictionary, part: str) -> tuple[float, ...]:
     """The values that a part has in the derived designs, ascending."""
     return tuple(sorted({d.values[part] for d in readings.designs if part in d.values}))
-
-
-def _value(readings: Dictionary, part: str, text: str) -> float:
-    held = choices(readings, part)
-    if not held:
-        listed = sorted({name for design in readings.designs for name in design.values})
-        raise _trouble(
-            "EV101", f"The derived designs do not differ in {part}",
-            f"Give one of {', '.join(listed)}" if listed else "Leave the value out",
-        )  # fmt: skip
-    try:
-        found = read_quantity(text, OHM)
-    except ValueError as error:
-        raise _trouble("EV102", str(error), f"Write it such as {part}={held[0]:g}") from None
-    if found.value <= 0:
-        raise _trouble("EV102", f"“{text}” is no value of a part", f"Write it such as {part}=220k")
-    return found.value
-
-
-def _held(readings: Dictionary, part: str) -> str:
-    listed = " or ".join(show(value, "").strip() for value in choices(readings, part))
-    return f"Designs have {part} of {listed}"
 
 
 def _near(one: float, other: float) -> float:

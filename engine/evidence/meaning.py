@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from engine import belief as beliefs
 from engine import planner, setup
-from engine.circuit.dictionary import Dictionary
+from engine.circuit.dictionary import Dictionary, Sibling
 from engine.evidence.limits import Held, held
 from engine.evidence.make import values
 from engine.evidence.telling import Drop, drop
@@ -126,7 +126,8 @@ def due(witness: Witness, test: Test) -> Due:
     designs: tuple[tuple[str, tuple[str, ...], float], ...] = ()
     cell = made.cell(test.id, SOUND) if made is not None else None
     if made is not None and cell is not None:
-        nominal = values(cell)[0]
+        listed = any(design.design == 0 for design in _counting(witness, made))
+        nominal = values(cell)[0] if listed else None
         span = _typical(witness, test, SOUND)
         if span is not None:
             low, _, high = span
@@ -181,6 +182,12 @@ def _foreseen(witness: Witness, test: Test, answer: Answer) -> bool:
     )
 
 
+def _counting(witness: Witness, made: Dictionary) -> Iterator[Sibling]:
+    """The sampled units that still count, by what is known of this one."""
+    weights = witness.make.weights or tuple(unit.weight for unit in made.units)
+    yield from (unit for unit, weight in zip(made.units, weights, strict=True) if weight > 0)
+
+
 def _typical(witness: Witness, test: Test, fault: str) -> tuple[float, float, float] | None:
     """Least, middle and greatest simulated reading under a fault, by the units that count."""
     made = witness.dictionary
@@ -220,6 +227,7 @@ def _designs(
             marked = tuple(
                 f"{part} {show(value, marks.get(part, ''))}"
                 for part, value in design.values.items()
+                if number == 0 or value != made.designs[0].values.get(part)
             )
             listed.append((design.says, marked, read[len(read) // 2]))
     return tuple(listed)

@@ -277,7 +277,7 @@ def witness(
         beyond = circuit(model.topology).beyond
     except TroubleError:
         beyond = ()
-    return Witness(model, dictionary, make, beyond)
+    return Witness(model, None if make.silent else dictionary, make, beyond)
 
 
 def committed(model: Model, make: Make = NothingKnown) -> Witness:

@@ -7,18 +7,21 @@ reading tells more; it costs half a minute where the board is open for that read
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from engine import belief as beliefs
-from engine import readings
+from engine import markings, readings
 from engine.circuit.dictionary import ALIKE, Dictionary, narrowed
-from engine.evidence.make import Make, assignments, choices, further, like
+from engine.evidence.make import Make, choices, like, marked
 from engine.evidence.telling import WORTH, told
 from engine.evidence.witness import SOUND, Witness, witness
 from engine.model import Model, Test
 from engine.readings import bands
+from engine.walk.events import Answered, Event, Known
 from engine.walk.job import Walk, replay, suspicion
+from kb.quantities import Quantity
+from kb.trouble import TroubleError
 
 MINUTES = 0.5
 """What reading a marking takes at an open board: common practice."""
@@ -57,11 +60,18 @@ def worth(walk: Walk, test: Test) -> Marking | None:
     return best if best is not None and best.saves > MINUTES else None
 
 
-def known_of(model: Model, made: Dictionary | None, make: Make, given: Iterable[str]) -> Make:
+def known_of(
+    model: Model,
+    made: Dictionary | None,
+    make: Make,
+    given: Iterable[str],
+    listed: Mapping[str, Quantity],
+) -> Make:
     """A make narrowed by what is known of the unit: `R2=330k`, a marking, or `volts-TP2=4.6V`, what
-    an identical good unit reads at a test. TroubleError as `engine.evidence.make` and readings."""
+    an identical good unit reads at a test. `listed` are the values that the topology lists, by
+    part. TroubleError as `engine.markings`, `engine.evidence.make` and readings."""
     tests = {test.id: test for test in model.tests}
-    told_of = assignments(given)
+    told_of = markings.assignments(given)
     good = {}
     for name, text in told_of.items():
         if name in tests:
@@ -69,19 +79,22 @@ def known_of(model: Model, made: Dictionary | None, make: Make, given: Iterable[
             if answer.low is not None and answer.low == answer.high:
                 good[name] = answer.low
     marks = {name: text for name, text in told_of.items() if name not in tests}
-    narrower = further(make, made, marks, model.topology) if marks else make
+    known = {part: found.value for part, found in markings.read(marks, listed).items()}
+    usual = {part: value.value for part, value in listed.items()}
+    narrower = marked(make, made, known, usual)
     return like(narrower, made, SOUND, good)
 
 
-def acquainted(walk: Walk, markings: Iterable[str]) -> Walk:
+def acquainted(walk: Walk, told_of: Iterable[str], listed: Mapping[str, Quantity]) -> Walk:
     """The walk with more known of the unit from its start: every reading is weighed anew.
 
-    TroubleError as `engine.evidence.make`.
+    The model stays: whoever can deduce it does that first, for markings move its bands, too.
+    TroubleError as `known_of`.
     """
-    outset, given = walk.outset, tuple(markings)
+    outset, given = walk.outset, tuple(told_of)
     heard = outset.witness
     made = None if heard is None else heard.dictionary
-    make = known_of(walk.model, made, heard.make if heard else Make(), given)
+    make = known_of(walk.model, made, heard.make if heard else Make(), given, listed)
     kept = dict(outset.options)
     values = [*kept.get("values", "").split("\n"), *given]
     kept["values"] = "\n".join(value for value in values if value)
@@ -91,6 +104,21 @@ def acquainted(walk: Walk, markings: Iterable[str]) -> Walk:
         options=tuple(sorted(kept.items())),
     )
     return replay(known, walk.events, walk.planner)
+
+
+def reread(model: Model, event: Event) -> Event:
+    """An event whose reading counts by this model's bands; as it was where there is no reading."""
+    if not isinstance(event, Answered | Known) or not event.reading:
+        return event
+    test = next((one for one in model.tests if one.id == event.test), None)
+    if test is None:
+        return event
+    try:
+        answer = readings.read(event.reading, test, model.arrangement(test.supply))
+    except TroubleError:
+        return event
+    shares = answer.shares if answer.straddles else ()
+    return replace(event, outcome=answer.outcome, shares=shares)
 
 
 def _parts(heard: Witness) -> list[str]:

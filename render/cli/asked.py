@@ -18,6 +18,7 @@ from render.cli.options import (
     MainsOption,
     ModelFile,
     TopologyOrModel,
+    Values,
     Without,
 )
 
@@ -35,6 +36,7 @@ class Asked:
     kb: Path | None
     without: tuple[str, ...]
     model: Path | None
+    values: tuple[str, ...] = ()
 
 
 def _asked(
@@ -45,8 +47,10 @@ def _asked(
     kb: Kb = None,
     without: Without = None,
     model: ModelFile = None,
+    value: Values = None,
 ) -> Asked:
-    return Asked(topology, mains, depth, complaint, kb, tuple(without or ()), model)
+    given = tuple(value or ())
+    return Asked(topology, mains, depth, complaint, kb, tuple(without or ()), model, given)
 
 
 def asking(command: Callable[Concatenate[Asked, _Own], None]) -> Callable[..., None]:

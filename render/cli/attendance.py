@@ -13,6 +13,7 @@ from typing import Any, TextIO
 from engine.explain import RunnerUp
 from engine.model import Model, sha256
 from engine.walk import job, prepared, record
+from engine.walk.acquaintance import reread
 from engine.walk.alternatives import cost_of_cannot, runners_up
 from engine.walk.entry import Admission, admit, barred, barred_tests, cold_checks, complaint_of
 from engine.walk.events import Lacking
@@ -138,7 +139,10 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
     def prices(now: Walk) -> tuple[Iterable[RunnerUp], float | None]:
         return runners_up(now, _PATIENCE), cost_of_cannot(now, _PATIENCE / 2)
 
-    session = Session(screen, lines, save_it, prices, do_without)
+    def know(now: Walk, given: Collection[str]) -> Walk | None:
+        return acquaint(told, now, given, planner)
+
+    session = Session(screen, lines, save_it, prices, do_without, know)
     try:
         walk = session.run(walk) if told.saved is None else session.resume(walk)
     except Left as left:
@@ -212,8 +216,9 @@ def _offered(told: Told, model: Model, tests: dict[str, str]) -> dict[str, str]:
 
 def _model(told: Told) -> Model:
     return knowledge.either(
-        told.topology, told.model, told.mains, told.depth, told.complaint, told.kb, told.without
-    )
+        told.topology, told.model, told.mains, told.depth, told.complaint, told.kb, told.without,
+        told.values,
+    )  # fmt: skip
 
 
 def _opened(told: Told, model: Model, admission: Admission, planner: Planner) -> Walk:
@@ -224,7 +229,7 @@ def _opened(told: Told, model: Model, admission: Admission, planner: Planner) ->
     withdrawn = barred_tests(model, admission)
     options = tuple(sorted(told.options.items()))
     cold = cold_checks(model, admission)
-    witness = None if told.model else witness_for(model, told.values, told.good)
+    witness = None if told.model else witness_for(model, told.values, told.good, told.kb)
     outset = Outset(model, withdrawn, admission.answers, options, cold, witness)
     if told.saved is None:
         return job.begin(outset, planner)
@@ -234,7 +239,28 @@ def _opened(told: Told, model: Model, admission: Admission, planner: Planner) ->
             "weighed anew with what is known now.",
             file=sys.stderr,
         )
-    return job.replay(outset, told.saved.events, planner)
+    return job.replay(outset, [reread(model, e) for e in told.saved.events], planner)
+
+
+def acquaint(told: Told, walk: Walk, given: Collection[str], planner: Planner) -> Walk | None:
+    """The walk on a model deduced anew for what is now known of the unit (`R2=330k`, or what a
+    good one reads): its answers count by the bands of such a unit. None where none can be deduced.
+    """
+    if told.topology is None:
+        return None
+    options = dict(walk.outset.options)
+    knowing = replace(
+        told,
+        values=(*_lines_of(options, "values"), *given),
+        without=_lines_of(options, "without"),
+        complaint=options.get("complaint"),
+        saved=None,
+    )
+    first = _model(knowing)
+    anew = _opened(knowing, first, admit(first, dict(walk.outset.entry)), planner)
+    for event in walk.events:
+        anew = job.take(anew, reread(anew.model, event))
+    return anew
 
 
 def _colder(told: Told, model: Model, supplies: Collection[str]) -> Model:
@@ -251,6 +277,7 @@ def _colder(told: Told, model: Model, supplies: Collection[str]) -> Model:
         told.complaint,
         told.kb,
         (*told.without, *supplies),
+        told.values,
     )
 
 
@@ -259,9 +286,9 @@ def without_supply(told: Told, walk: Walk, lack: Lacking, planner: Planner) -> W
     done on another one then are. None where that can't be: the tests are withdrawn instead."""
     if lack.kind != "supply" or told.topology is None:
         return None
-    before = dict(walk.outset.options).get("without", "")
-    lacking = (*(thing for thing in before.split("\n") if thing), lack.thing)
-    fewer = replace(told, without=lacking, saved=None)
+    options = dict(walk.outset.options)
+    lacking = (*_lines_of(options, "without"), lack.thing)
+    fewer = replace(told, without=lacking, values=_lines_of(options, "values"), saved=None)
     try:
         first = _model(fewer)
         anew = _opened(fewer, first, admit(first, dict(walk.outset.entry)), planner)

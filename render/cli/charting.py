@@ -193,11 +193,11 @@ def _all(
     """Draw everything; the exit code tells of charts that could not be drawn."""
     from render.cli import hanging
 
-    if asked.topology or asked.model or asked.complaint:
+    if asked.topology or asked.model or asked.complaint or asked.values:
         raise _trouble(
             "CL103",
-            "--all draws every topology for any complaint",
-            "Leave the topology, --model and --complaint out, or leave --all out",
+            "--all draws every topology for any complaint, as it is listed",
+            "Leave the topology, --model, --complaint and --value out, or leave --all out",
         )
     if out is None or str(out) == "-":
         raise _trouble("CL104", "--all needs a folder", "Name one with -o")

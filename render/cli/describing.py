@@ -17,6 +17,7 @@ from render.cli.options import (
     Mains,
     MainsOption,
     Topology,
+    Values,
     Without,
 )
 
@@ -28,6 +29,7 @@ def model(
     complaint: Complaint = None,
     kb: Kb = None,
     without: Without = None,
+    value: Values = None,
     explain: Annotated[
         tuple[str, str] | None,
         typer.Option(
@@ -59,7 +61,9 @@ def model(
     if explain is not None:
         _explain(topology, explain, mains, depth, complaint, kb, out)
         return
-    made = knowledge.topology_model(topology, mains, depth, complaint, kb, without or ())
+    made = knowledge.topology_model(
+        topology, mains, depth, complaint, kb, without or (), value or ()
+    )  # fmt: skip
     if str(out) == "-" and sys.stdout.isatty() and not as_json:
         print("\n".join(synopsis.lines(made)))
         print("\nAll of it, as JSON: the same command with --json, or with -o FILE.")

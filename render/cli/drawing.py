@@ -86,8 +86,9 @@ def drafted(
     """Plan what was asked, and lay it out once if any format is printed."""
     model = knowledge.either(
         asked.topology, asked.model, asked.mains, asked.depth, asked.complaint, asked.kb,
-        asked.without,
+        asked.without, asked.values,
     )  # fmt: skip
+    known(asked, model)
     printed = not PRINTED.isdisjoint(forms)
     if printed and model.stages:
         from render.paper import dot
@@ -95,6 +96,15 @@ def drafted(
         dot.ready()  # before time is spent on planning
     chart = drafting(model, planning.planned(model, seconds))
     return Draft(model, chart, _laid_out(model, chart, paper) if printed else None)
+
+
+def known(asked: Asked, model: Model) -> None:
+    """That each value given is one of a part: a chart knows no readings. TroubleError EV101."""
+    if asked.values and asked.topology is not None:
+        from engine import library, markings
+
+        listed = library.listed(asked.topology, model.mains, asked.kb)
+        markings.read(markings.assignments(asked.values), listed)
 
 
 def _laid_out(model: Model, chart: dict[str, Any], paper: Paper) -> Sheets:

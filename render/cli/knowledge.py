@@ -20,12 +20,17 @@ def topology_model(
     complaint: str | None,
     kb: Path | None,
     without: Collection[str] = (),
+    values: Collection[str] = (),
 ) -> Model:
-    """The model of a topology, from the cache where it is fresh."""
+    """The model of a topology, from the cache where it is fresh.
+
+    `values` are those read off the unit, `R2=330k`; what names no part is left to readings.
+    """
     from engine import library
     from render.cli.waiting import status
 
     volts, hertz = (float(part) for part in mains.split("/"))
+    marked = _marked(topology, MainsRecord(volts, hertz), kb, values) if values else ()
     with status(f"reading {topology}") as tell:
 
         def progress(done: int, of: int) -> None:
@@ -39,8 +44,22 @@ def topology_model(
             complaint=complaint,
             kb=kb,
             without=frozenset(without),
+            marked=marked,
             progress=progress,
         )
+
+
+def _marked(
+    topology: str, mains: MainsRecord, kb: Path | None, values: Collection[str]
+) -> tuple[tuple[str, str], ...]:
+    """Part and value of each marking, checked. TroubleError as `engine.markings`."""
+    from engine import library, markings
+    from kb.quantities import show
+
+    listed = library.listed(topology, mains, kb)
+    texts = {p: text for p, text in markings.assignments(values).items() if p in listed}
+    known = markings.read(texts, listed)
+    return tuple((part, show(found.value, found.unit)) for part, found in known.items())
 
 
 def document_model(path: Path) -> Model:
@@ -61,6 +80,7 @@ def either(
     complaint: str | None,
     kb: Path | None,
     without: Collection[str] = (),
+    values: Collection[str] = (),
 ) -> Model:
     """The model of the topology or of the document; naming both or neither is a trouble."""
     if (topology is None) == (model_file is None):
@@ -73,7 +93,16 @@ def either(
                 "nextprobe list names the topologies",
             )
         )
+    if model_file is not None and values:
+        raise TroubleError(
+            Trouble(
+                code="CL108",
+                place=Place("command line"),
+                what="a model document has no parts whose values could be other ones",
+                mend="Leave --value out, or name a topology in place of --model",
+            )
+        )
     if model_file is not None:
         return document_model(model_file)
     assert topology is not None
-    return topology_model(topology, mains, depth, complaint, kb, without)
+    return topology_model(topology, mains, depth, complaint, kb, without, values)

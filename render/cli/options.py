@@ -100,8 +100,8 @@ Values = Annotated[
     list[str] | None,
     typer.Option(
         "--value",
-        help="A value read off the unit, such as R2=220k: readings are weighed for designs that "
-        "have it; may be given several times.",
+        help="A value read off the unit, such as R2=330k: bands and readings are those of units "
+        "that have it; may be given several times.",
         metavar="PART=VALUE",
         rich_help_panel=SHOP,
     ),

@@ -65,9 +65,11 @@ def reading(
     from render.reading.figure import figure
     from render.reading.svg import svg as drawn
 
-    model = knowledge.topology_model(topology, mains, depth, complaint, kb)
+    model = knowledge.topology_model(
+        topology, mains, depth, complaint, kb, (), given or ()
+    )  # fmt: skip
     asked = _asked(model, test)
-    witness = witness_for(model, given or (), good)
+    witness = witness_for(model, given or (), good, kb)
     answer = readings.read(value, asked, model.arrangement(asked.supply))
     found = meaning(witness, answer)
     if svg is not None and readings.bands(asked):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Collection
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,11 +12,14 @@ if TYPE_CHECKING:
     from engine.model import Model
 
 
-def witness_for(model: Model, values: Collection[str] = (), good: Path | None = None) -> Witness:
-    """The witness for a deduced model, narrowed by markings (`R2=220k`) and a good unit's readings.
+def witness_for(
+    model: Model, values: Collection[str] = (), good: Path | None = None, kb: Path | None = None
+) -> Witness:
+    """The witness for a deduced model, narrowed by markings (`R2=330k`) and a good unit's readings.
 
-    TroubleError for a marking or a file that can't be used: EV101 to EV105, and those of answers.
+    TroubleError for a marking or a file that can't be used: EV101 to EV104, and those of answers.
     """
+    from engine import library
     from engine.circuit import dictionary
     from engine.evidence import witness
     from engine.evidence.make import NothingKnown, like
@@ -23,8 +27,17 @@ def witness_for(model: Model, values: Collection[str] = (), good: Path | None = 
     from engine.walk.acquaintance import known_of
 
     derived = dictionary.read(model.topology, model.mains)
-    make = known_of(model, derived, NothingKnown, values)
+    listed = library.listed(model.topology, model.mains, kb) if values else {}
+    make = known_of(model, derived, NothingKnown, values, listed)
+    if make.silent:
+        print(f"nextprobe: note: {SILENT}", file=sys.stderr)
     return witness(model, derived, like(make, derived, SOUND, _readings(model, good)))
+
+
+SILENT = (
+    "no derived design has these values: readings are weighed by the rules' own sums with them, "
+    "not by simulated units"
+)
 
 
 def _readings(model: Model, good: Path | None) -> dict[str, float]:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from render.cli.asked import Asked, asking
-from render.cli.options import WHERE, GoodUnit, Json, Values
+from render.cli.options import WHERE, GoodUnit, Json
 
 
 @asking
@@ -49,7 +49,6 @@ def walk(
             help="Longest time to plan before the first question.",
         ),
     ] = 1.0,
-    value: Values = None,
     good: GoodUnit = None,
     as_json: Json = False,
 ) -> None:
@@ -68,7 +67,7 @@ def walk(
     told = attendance.Told(
         topology=asked.topology, mains=asked.mains, depth=asked.depth, complaint=asked.complaint,
         kb=asked.kb, without=asked.without, model=asked.model, seconds=time,
-        values=tuple(value or ()), good=good,
+        values=asked.values, good=good,
     )  # fmt: skip
     if from_ is not None:
         told = attendance.as_saved(told, from_)

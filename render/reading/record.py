@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import asdict
 from typing import Any
 
 from engine.evidence.meaning import Meaning
@@ -33,6 +34,7 @@ def document(found: Meaning) -> dict[str, Any]:
             "says": due.says,
             "source": due.source,
             "good_unit": due.from_good_unit,
+            "cuts": [asdict(cut) for cut in found.test.cuts],
             "simulated": None if due.low is None or due.high is None else {
                 "as_listed": _number(due.nominal),
                 "low": _number(due.low),

@@ -28,15 +28,38 @@ def due(found: Meaning) -> Iterator[tuple[str, str]]:
     if what.says:
         yield "why", what.says + (f" ({what.source})" if what.source else "")
     if what.low is not None and what.high is not None:
-        named = "" if what.nominal is None else f"; as listed {_number(what.nominal, unit)}"
-        yield (
-            "simulated",
-            f"Sound units of this make read {_number(what.low, unit)} to "
-            f"{_number(what.high, unit)}{named}.",
-        )
-    for says, marked, reads in what.designs:
+        exact = "" if what.nominal is None else _number(what.nominal, unit)
+        exact = f"; one with the listed values to the letter {exact}" if exact else ""
+        yield "simulated", f"Sound units read {_span(what.low, what.high, unit)}{exact}."
+    for says, marked, reads in what.designs if len(what.designs) > 1 else ():
         values = f" ({', '.join(marked)})" if marked else ""
-        yield "", f"{says[:1].upper()}{says[1:]}{values}: {_number(reads, unit)}."
+        yield "", f"{says[:1].upper()}{says[1:]}{values}: about {_number(reads, unit)}."
+    yield from _cuts(found)
+
+
+def _cuts(found: Meaning) -> Iterator[tuple[str, str]]:
+    """Where the band that is due ends, by readings and by the rule's sum."""
+    band = found.due.band
+    near = [] if band is None else [
+        cut for cut in found.test.cuts if band.outcome in (cut.below, cut.above)
+    ]  # fmt: skip
+    for number, cut in enumerate(near):
+        below, above = found.test.outcome(cut.below), found.test.outcome(cut.above)
+        unit = above.unit or ""
+        text = f"“{below.says}” ends and “{above.says}” begins at {_number(above.low or 0.0, unit)}"
+        if cut.parts is not None:
+            low, high = (_number(end, unit) for end in cut.parts)
+            text += f"; readings part between {low} and {high}"
+        if above.low != cut.rule:
+            text += f"; the rule's sum gives {_number(cut.rule, unit)}"
+        yield "bands" if number == 0 else "", f"{text}{_HELD.get(cut.by, '')}."
+
+
+_HELD = {
+    "limit": "; held there by the rule's limit",
+    "sound": "; held there by what sound units read",
+    "agreed": "; held there by a reading on which rules and circuit agree",
+}
 
 
 def off(found: Meaning) -> str:
@@ -63,10 +86,7 @@ def explanation(one: Explanation, unit: str) -> str:
     reads = ""
     if one.typical is not None:
         low, _, high = one.typical
-        span = _number(low, unit) if math.isclose(low, high, rel_tol=0.02) else (
-            f"{_number(low, unit)} to {_number(high, unit)}"
-        )  # fmt: skip
-        reads = f"; reads {span}"
+        reads = f"; reads {_span(low, high, unit)}"
     return f"{one.says}: {_odds(one.before)} before, {_odds(one.after)} now{reads}; {_fit(one)}"
 
 
@@ -128,7 +148,8 @@ def _fit(one: Explanation) -> str:
         return "fits well"
     if one.fits >= 0.03:
         return "fits poorly"
-    return f"hardly fits, 1 to {1 / one.fits:.0f}" if one.fits > 1e-4 else "does not fit"
+    times = float(f"{1 / one.fits:.2g}") if one.fits > 1e-4 else 0.0
+    return f"hardly fits, {times:g} times worse than the best" if times else "does not fit"
 
 
 def _odds(odds: float) -> str:
@@ -141,6 +162,13 @@ def _number(value: float, unit: str) -> str:
     if math.isinf(value):
         return "over range"
     return show(0.0 if abs(value) < _SEEN.get(unit, 0.0) else value, unit)
+
+
+def _span(low: float, high: float, unit: str) -> str:
+    """From the least to the greatest, or about one number where they are nearly the same."""
+    if math.isclose(low, high, rel_tol=0.02):
+        return _number(low, unit)
+    return f"{_number(low, unit)} to {_number(high, unit)}"
 
 
 def _band(band: Band, unit: str) -> str:

@@ -6,7 +6,7 @@ come from is an argument, so that a pipe, a test and a person are served by the 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 
 from engine import explain
@@ -27,6 +27,8 @@ Lines = Callable[[str], str]
 Prices = Callable[[Walk], tuple[Iterable[explain.RunnerUp], float | None]]
 # The walk on a model made without what is lacking, where one can be made.
 DoWithout = Callable[[Walk, Lacking], Walk | None]
+# The walk on a model made for a unit of which more is known, where one can be made.
+Acquaint = Callable[[Walk, Collection[str]], Walk | None]
 
 
 class Left(Exception):
@@ -40,13 +42,14 @@ class Left(Exception):
 @dataclass(frozen=True, slots=True)
 class Session:
     """Where lines come from, where they go, how a walk is saved, who prices other ways, and who
-    can make the model anew without something that is lacking."""
+    can make the model anew without something that is lacking, or with more known of the unit."""
 
     screen: Screen
     lines: Lines
     save: Callable[[Walk], None]
     prices: Prices = lambda walk: ((), None)
     do_without: DoWithout = lambda walk, lack: None
+    acquaint: Acquaint = lambda walk, given: None
 
     def run(self, walk: Walk) -> Walk:
         """Ask until the verdict stands and the person is content with it."""
@@ -169,7 +172,8 @@ class Session:
         """A marking read off the unit: readings are weighed for designs that have it, the ones
         taken already, too."""
         try:
-            after = acquainted(walk, rest.split())
+            given = rest.split()
+            after = self.acquaint(walk, given) or acquainted(walk, given, {})
         except TroubleError as wrong:
             self.screen.say(replies.sentences(wrong))
             return walk

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from engine import readings
 from engine.evidence import CIRCUIT_WORD, Testimony, Witness, witness
-from engine.evidence.make import like, marked
+from engine.evidence.make import NothingKnown, like, marked
 from engine.readings import Answer
 from tests.sampled_rail import FEED, RAIL, rail_model, rail_readings
 
@@ -134,17 +134,27 @@ def test_both_words_count(heard):
 
 def test_a_marking_narrows_to_its_design():
     """With 330 kΩ read off the part, only that design's sibling is left."""
-    make = marked(rail_readings(), {"R2": "330k"}, "invented")
+    make = marked(NothingKnown, rail_readings(), {"R2": 330e3}, {})
     heard = witness(rail_model(), rail_readings(), make)
     found = said(heard, "329 kΩ", FEED)
     assert found.factors["no-fault"] > 0.5
     assert heard.density(FEED, "no-fault").mass(440e3, 500e3) < 0.1
 
 
+def test_a_marking_that_no_design_has_leaves_the_rules_alone():
+    """Nothing was simulated of a unit with 220 kΩ, nor with another R5: no density speaks."""
+    for known, listed in (({"R2": 220e3}, {}), ({"R5": 120e3}, {"R5": 100e3})):
+        make = marked(NothingKnown, rail_readings(), known, listed)
+        assert witness(rail_model(), rail_readings(), make).weigh(
+            readings.read("3.1 V", RAIL)
+        ) is None
+    same = marked(NothingKnown, rail_readings(), {"R5": 101e3}, {"R5": 100e3})
+    assert not same.silent
+
+
 def test_a_good_unit_moves_what_is_due():
     """An identical good unit reads 4.40 V: then 4.40 V is sound, and 4.8 V less so."""
-    make = like(marked(rail_readings(), {}, "invented"), rail_readings(), "no-fault",
-                {"rail": 4.40})  # fmt: skip
+    make = like(NothingKnown, rail_readings(), "no-fault", {"rail": 4.40})
     heard, plain = (
         witness(rail_model(), rail_readings(), make),
         witness(rail_model(), rail_readings()),
