@@ -2,17 +2,19 @@
 
 Quotes round a value may stand or not, of either sort: `supply-rail: 3.1 V`, `"lit"` and `'lit'`
 are all read as the text inside. YAML would turn `3.10` into a number and `off` into false; here
-every value stays the text that was written.
+every value stays the text that was written. A test that was done more than once has its readings
+in a list, in the order in which they were taken: `volts-TP2: [3.1 V, 4.4 V]`.
 """
 
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from pathlib import Path
 
 from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
-from ruamel.yaml.nodes import MappingNode, Node, ScalarNode
+from ruamel.yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
 from kb.trouble import Place, Trouble, TroubleError
 
@@ -21,11 +23,34 @@ _ABOVE = re.compile(r"^(\s*[^\s:#{\[][^:]*:\s+)([<>]=?\s*[0-9][^#\n]*?)(\s+#.*)?
 _CURLY = str.maketrans({"“": '"', "”": '"', "„": '"', "‘": "'", "’": "'"})
 
 
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """What one line says: its texts, in order, whether they stood in a list, and where."""
+
+    texts: tuple[str, ...]
+    listed: bool
+    at: tuple[int, int]
+
+
 def read_answers(path: Path) -> dict[str, str]:
-    """The answers of the file as text, in the order written.
+    """The answers of the file as text, one for each test, in the order written.
 
     Raises a `TroubleError` with line and column for what is no mapping of text to text.
     """
+    found: dict[str, str] = {}
+    for name, line in _lines(path).items():
+        if line.listed:
+            raise _trouble(path, line.at, f'the answer to "{name}" is not one word or reading')
+        found[name] = line.texts[0]
+    return found
+
+
+def read_takes(path: Path) -> dict[str, tuple[str, ...]]:
+    """As `read_answers`, where a test may have several readings, in the order taken."""
+    return {name: line.texts for name, line in _lines(path).items()}
+
+
+def _lines(path: Path) -> dict[str, _Line]:
     try:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as wrong:
@@ -48,14 +73,16 @@ def _compose(path: Path, text: str) -> Node | None:
     return composed
 
 
-def _entries(path: Path, root: Node | None) -> dict[str, str]:
+def _entries(path: Path, root: Node | None) -> dict[str, _Line]:
     if root is None:
         return {}
     if not isinstance(root, MappingNode):
         raise _trouble(path, _at(root), "the answers are not pairs of test and answer")
-    answers: dict[str, str] = {}
+    answers: dict[str, _Line] = {}
     for key, value in root.value:
-        if not isinstance(key, ScalarNode) or not isinstance(value, ScalarNode):
+        several = value.value if isinstance(value, SequenceNode) else [value]
+        plain = bool(several) and all(isinstance(node, ScalarNode) for node in several)
+        if not isinstance(key, ScalarNode) or not plain:
             raise _trouble(
                 path,
                 _at(value if isinstance(key, ScalarNode) else key),
@@ -66,9 +93,10 @@ def _entries(path: Path, root: Node | None) -> dict[str, str]:
             raise _trouble(path, _at(key), f'"{name}" is answered twice')
         if value.tag == "tag:yaml.org,2002:null" and value.value:
             continue  # null, in JSON, is how a form leaves an answer out
-        if not _bare(value.value):
+        texts = tuple(_bare(node.value) for node in several)
+        if not all(texts):
             raise _trouble(path, _at(key), f'the answer to "{name}" is empty')
-        answers[name] = _bare(value.value)
+        answers[name] = _Line(texts, isinstance(value, SequenceNode), _at(value))
     return answers
 
 

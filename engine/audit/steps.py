@@ -12,6 +12,7 @@ from engine.audit.safety import (
     change_breaches,
     made_safe_breaches,
     stand_breaches,
+    stores_measured,
     touch_breaches,
 )
 from engine.audit.shape import hash_breaches
@@ -20,6 +21,7 @@ FORMAT = "nextprobe-walk/1"
 
 _DONE = ("test", "setup")
 _TOLD = ("test", "known")
+_SAYS = (*_TOLD, "repair")
 _TURNED_AWAY = ("refuse", "scrap")
 
 
@@ -42,6 +44,8 @@ def walk_breaches(bench: Bench, walk: Document) -> Iterator[Breach]:
     for number, step in enumerate(walk["steps"], start=1):
         if step["kind"] not in _DONE:
             total += float(step.get("minutes", 0.0))
+            if step["kind"] == "repair":
+                yield from _repair(bench, str(number), step, stand)
             continue
         new = Stand(frozenset(step["opened"]), step["supply"], step["rig"])
         total += _minutes(bench, step, stand, new)
@@ -63,6 +67,8 @@ def _names(bench: Bench, walk: Document) -> Iterator[Breach]:
     for number, step in enumerate(steps, start=1):
         if step.get("kind") in _TOLD:
             yield from _answer_names(bench, str(number), step)
+        if step.get("kind") == "repair":
+            yield from _repair_names(bench, str(number), step)
         if step.get("kind") not in _DONE:
             continue
         known = (
@@ -82,6 +88,25 @@ def _answer_names(bench: Bench, number: str, step: Document) -> Iterator[Breach]
     yield from _factors(bench, number, step)
     if step.get("belief", {}).keys() - set(bench.faults):
         yield Breach("AU401", number, "the belief names faults the model does not have")
+
+
+def _repair_names(bench: Bench, number: str, step: Document) -> Iterator[Breach]:
+    if step.get("remedy") not in bench.remedies:
+        yield Breach("AU401", number, f"the model has no remedy {step.get('remedy')!r}")
+    if "factors" not in step:
+        yield Breach("AU406", number, "a repair that did not help says nothing of the faults")
+    yield from _factors(bench, number, step)
+
+
+def _repair(bench: Bench, number: str, step: Document, stand: Stand) -> Iterator[Breach]:
+    """Hands repair on an unplugged bench; what the proof charged is measured after it."""
+    if stand.supply != bench.dead:
+        yield Breach("AU203", number, "a repair on a bench that is not unplugged")
+    yield from stores_measured(bench, number, step)
+    cured = set(bench.remedies[step["remedy"]]["cures"])
+    spared = [float(p) for fault, p in step["factors"].items() if fault not in cured]
+    if spared and min(spared) < max(map(float, step["factors"].values())):
+        yield Breach("AU406", number, "a repair speaks against faults that it does not cure")
 
 
 def _factors(bench: Bench, number: str, step: Document) -> Iterator[Breach]:
@@ -152,7 +177,7 @@ def _beliefs(bench: Bench, walk: Document) -> Iterator[Breach]:
     """The belief after each answer is the model's prior times all that was told so far."""
     weights = bench.prior.copy()
     for number, step in enumerate(walk["steps"], start=1):
-        if step["kind"] in _TOLD:
+        if step["kind"] in _SAYS:
             weights = weights * _told(bench, step)
         total = float(weights.sum())
         belief = step.get("belief", {})

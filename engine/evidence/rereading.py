@@ -72,8 +72,13 @@ class Reread:
 
     def misread(self, number: int) -> Floats:
         """By fault: the odds that a reading (from 0) was another outcome than the true one."""
-        right: Floats = self.true @ (self.told[number] > 0.0).astype(np.float64)
-        return 1.0 - right
+        told = self.told[number]
+        heard = self.confused @ told
+        right = np.divide(
+            told * np.diag(self.confused), heard, out=np.zeros_like(heard), where=heard > 0.0
+        )
+        odds: Floats = 1.0 - self.true @ right
+        return odds
 
 
 def reread(model: Model, witness: Witness | None, test: Test, takes: Sequence[Take]) -> Reread:

@@ -8,6 +8,7 @@ than is true: going on with other tests afterwards could only save more.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -49,11 +50,16 @@ def worth_repeating(
 
 
 def best_repetition(
-    model: Model, odds: Floats, state: State, heard: Mapping[str, Floats]
+    model: Model,
+    odds: Floats,
+    state: State,
+    heard: Mapping[str, Floats],
+    afresh: float = math.inf,
 ) -> Repetition | None:
     """As `worth_repeating`, where what each test would tell is known, faults x outcomes.
 
-    `odds` and the rows of `heard` run over the model's faults.
+    `odds` and the rows of `heard` run over the model's faults. `afresh` is what a job costs from
+    its start: no answer leaves more to be paid than that, for one can always begin anew.
     """
     odds = odds / odds.sum()
     cost = _leaf_costs(model)
@@ -64,7 +70,9 @@ def best_repetition(
         if not allows(model, state, test):
             continue
         took = test.minutes + minutes(model, state, reach(model, state, test))
-        saves = now - took - float((cost @ (odds[:, None] * table)).min(axis=0).sum())
+        joint = odds[:, None] * table
+        left = np.minimum((cost @ joint).min(axis=0), afresh * joint.sum(axis=0))
+        saves = now - took - float(left.sum())
         if saves >= WORTH_MINUTES and (found is None or saves > found.saves):
             found = Repetition(test_id, took, saves)
     return found

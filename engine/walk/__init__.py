@@ -3,8 +3,9 @@
 `state` is where a walk stands, `job` what each event does to it, `ahead` what comes next, `doubts`
 whether a verdict stands, `ending` the verdict, `entry` the check before the first question,
 `record` the document `nextprobe-walk/1`, `prepared` a walk without a person, `alternatives` the
-runners-up of a question, `hearing` what an answer says of each fault, `acquaintance` what markings
-and a good unit change.
+runners-up of a question, `hearing` what an answer says of each fault, `rereading` what a test done
+again says and which is worth it, `mending` what it says when a repair did not help, `acquaintance`
+what markings and a good unit change.
 
 | code | trouble | code | trouble |
 |---|---|---|---|
@@ -13,5 +14,5 @@ and a good unit change.
 | WK111 | entry question unknown | WK125 | test answered twice |
 | WK112 | entry answer unknown | WK126 | test unknown |
 | WK121 | lack of what no bench can lack | WK131 | answers file names no test or entry question |
-| WK122 | setup that is not one possible step | | |
+| WK122 | setup that is not one possible step | WK127 | remedy unknown |
 """

@@ -70,7 +70,14 @@ class Lacking:
     thing: str
 
 
-Event = Arrived | Answered | Known | CannotDo | Lacking
+@dataclass(frozen=True, slots=True)
+class Unmended:
+    """The remedy was carried out and the unit is as it was before."""
+
+    remedy: str
+
+
+Event = Arrived | Answered | Known | CannotDo | Lacking | Unmended
 
 _KINDS: dict[str, type[Event]] = {
     "arrived": Arrived,
@@ -78,6 +85,7 @@ _KINDS: dict[str, type[Event]] = {
     "known": Known,
     "cannot-do": CannotDo,
     "lacking": Lacking,
+    "unmended": Unmended,
 }
 
 
@@ -99,6 +107,8 @@ def plain(event: Event) -> dict[str, Any]:
             rest = {"test": event.test}
         case Lacking():
             rest = {"kind": event.kind, "thing": event.thing}
+        case Unmended():
+            rest = {"remedy": event.remedy}
     return {"event": kind, **rest}
 
 
@@ -116,6 +126,8 @@ def read(raw: Mapping[str, Any], source: str) -> Event:
                 return CannotDo(str(raw["test"]))
             case "lacking":
                 return Lacking(str(raw["kind"]), str(raw["thing"]))
+            case "unmended":
+                return Unmended(str(raw["remedy"]))
             case _:
                 pass
     except (KeyError, TypeError, ValueError, AttributeError):

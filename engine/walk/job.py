@@ -27,8 +27,9 @@ from engine.plan import Ask, Plan, Recheck, State
 from engine.walk import hearing
 from engine.walk.ahead import due, make_safe, pending, unplugging
 from engine.walk.doubts import doubted, in_question
-from engine.walk.events import Answered, Arrived, CannotDo, Event, Known, Lacking
-from engine.walk.rereading import factors, worth_rereading
+from engine.walk.events import Answered, Arrived, CannotDo, Event, Known, Lacking, Unmended
+from engine.walk.mending import unmended, unplugged
+from engine.walk.rereading import factors, worth_confirming, worth_rereading
 from engine.walk.state import Due, Outset, Planner, Question, Setting, Step, Walk
 from kb.trouble import Place, Trouble, TroubleError
 
@@ -66,6 +67,7 @@ def begin(outset: Outset, planner: Planner) -> Walk:
         outset=outset, events=(), steps=(), bench=bench, minutes=0.0, belief=prior,
         suspects=frozenset(f for f, p in prior.items() if p > 0), withdrawn=outset.withdrawn,
         done=frozenset(), plan=first, node=first.root, planner=planner,
+        afresh=first.proof.expected_cost,
     )  # fmt: skip
     return walk
 
@@ -83,6 +85,8 @@ def take(walk: Walk, event: Event) -> Walk:
             after = _withdraw(walk, frozenset({_test_id(walk, event.test)}), event)
         case Lacking():
             after = _withdraw(walk, needing(walk.model, event), event)
+        case Unmended():
+            after = _unmended(walk, event)
     return replace(after, events=(*walk.events, event), before=walk)
 
 
@@ -262,6 +266,18 @@ def _check_outcomes(walk: Walk, event: Answered | Known) -> None:
             )  # fmt: skip
 
 
+def _unmended(walk: Walk, event: Unmended) -> Walk:
+    remedies = {remedy.id: remedy for remedy in walk.model.remedies}
+    if event.remedy not in remedies:
+        raise _trouble(
+            walk.model, "WK127", f'there is no remedy "{event.remedy}"',
+            "Name the remedy of the verdict",
+        )  # fmt: skip
+    first = unplugged(walk)
+    dead = walk if first is None else _arrive(walk, first)
+    return _plan_anew(unmended(dead, remedies[event.remedy]))
+
+
 def _withdraw(walk: Walk, tests: frozenset[str], event: CannotDo | Lacking) -> Walk:
     line = Step(
         "cannot" if isinstance(event, CannotDo) else "lacking", 0.0, walk.bench, walk.belief,
@@ -301,13 +317,13 @@ def _weighed(walk: Walk) -> Walk:
     wider = doubted(walk) if walk.ended else None
     if wider is not None:
         walk = _planned(replace(walk, suspects=wider))
-    again = worth_rereading(walk, walk.done - _settled(walk)) if walk.ended else None
-    return walk if again is None else replace(walk, again=again.test)
-
-
-def _settled(walk: Walk) -> frozenset[str]:
-    """The tests that can't be done again."""
-    return walk.withdrawn | walk.outset.told_once
+    open_to_doubt = walk.done - walk.withdrawn - walk.outset.told_once
+    if walk.ended:
+        again = worth_rereading(walk, open_to_doubt)
+        return walk if again is None else replace(walk, again=again.test)
+    if isinstance(pending(walk), Setting):
+        return replace(walk, again=worth_confirming(walk, open_to_doubt))
+    return walk
 
 
 def _planned(walk: Walk) -> Walk:

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from engine import readings
 from engine.model import Model
 from engine.readings import Answer
-from engine.walk.events import Answered, CannotDo
+from engine.walk.ending import conclude
+from engine.walk.events import Answered, CannotDo, Unmended
 from engine.walk.job import Setting, Walk, pending, take
 from kb.trouble import Place, Trouble, TroubleError
 
 _CANNOT = ("can't", "can’t", "cant", "cannot", "can't do", "can't do that", "not done", "-")
 """Ways of writing that a test can't be done, for forms in which every line wants an answer."""
+
+_UNHELPFUL = ("did not help", "didn't help", "didn’t help", "not cured", "unmended", "no")
 
 
 def read_all(model: Model, written: Mapping[str, str], source: str) -> dict[str, Answer]:
@@ -39,21 +43,63 @@ def read_all(model: Model, written: Mapping[str, str], source: str) -> dict[str,
     return answers
 
 
+def read_takes(
+    model: Model, written: Mapping[str, Sequence[str]], source: str
+) -> dict[str, tuple[Answer, ...]]:
+    """As `read_all`, for tests that may have been done several times."""
+    found: dict[str, tuple[Answer, ...]] = {}
+    most = max((len(texts) for texts in written.values()), default=0)
+    for number in range(most):
+        lines = {name: texts[number] for name, texts in written.items() if len(texts) > number}
+        for name, answer in read_all(model, lines, source).items():
+            found[name] = (*found.get(name, ()), answer)
+    return found
+
+
+def unhelpful(model: Model, written: Mapping[str, Sequence[str]]) -> frozenset[str]:
+    """The remedies that a file says did not help, such as `renew-C3: did not help`."""
+    remedies = {remedy.id for remedy in model.remedies}
+    return frozenset(
+        name
+        for name, texts in written.items()
+        if name in remedies and " ".join(texts).casefold() in _UNHELPFUL
+    )
+
+
 def work_through(walk: Walk, answers: Mapping[str, Answer]) -> Walk:
     """Follow the walk to its verdict; a test without an answer counts as one that can't be done.
 
     At most one event per test and its setups, so it ends.
     """
+    return work_on(walk, {name: (answer,) for name, answer in answers.items()})
+
+
+def work_on(
+    walk: Walk,
+    takes: Mapping[str, Sequence[Answer]],
+    unmended: frozenset[str] = frozenset(),
+) -> Walk:
+    """As `work_through`, with further readings for tests done again, and beyond a verdict whose
+    remedy is one of `unmended`, which did not help."""
+    once = frozenset(test.id for test in walk.model.tests if len(takes.get(test.id, ())) < 2)
+    walk = replace(walk, outset=replace(walk.outset, told_once=once))
+    told = dict[str, int]()
     while True:
         step = pending(walk)
         if step is None:
-            return walk
-        if step.test not in answers:
+            remedy = conclude(walk).remedy.id
+            if remedy not in unmended:
+                return walk
+            walk, unmended = take(walk, Unmended(remedy)), unmended - {remedy}
+            continue
+        given = takes.get(step.test, ())
+        if told.get(step.test, 0) >= len(given):
             walk = take(walk, CannotDo(step.test))
         elif isinstance(step, Setting):
             walk = take(walk, step.event)
         else:
-            walk = take(walk, _event(answers[step.test]))
+            walk = take(walk, _event(given[told.get(step.test, 0)]))
+            told[step.test] = told.get(step.test, 0) + 1
 
 
 def _event(answer: Answer) -> Answered:

@@ -109,6 +109,10 @@ def _step(model: Model, step: Step) -> dict[str, Any]:
             plain["thing"] = step.thing
         case "cannot":
             plain["test"] = step.test
+        case "repair":
+            plain["remedy"] = step.thing
+            plain["factors"] = dict(step.factors)
+            plain["make_safe"] = [_store(store) for store in step.make_safe]
         case _:
             plain |= {"test": step.test, "answer": step.answer, "reading": step.reading}
             plain["surprise"] = step.surprise

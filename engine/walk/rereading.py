@@ -13,6 +13,7 @@ import numpy as np
 
 from engine import belief as beliefs
 from engine.evidence.rereading import Reread, Take, reread
+from engine.trials.confirm import WORTH_MINUTES
 from engine.trials.readings import Floats
 from engine.trials.repetition import Repetition, best_repetition
 from engine.walk.events import Answered, Known
@@ -52,7 +53,28 @@ def worth_rereading(walk: Walk, tests: frozenset[str] | None = None) -> Repetiti
         if (tests is None or test in tests) and len(before) < MOST_TAKES:
             heard[test] = _weighed(walk, test, before).next
     odds = np.array([walk.belief.get(fault.id, 0.0) for fault in walk.model.faults])
-    return best_repetition(walk.model, odds, walk.bench, heard)
+    return best_repetition(walk.model, odds, walk.bench, heard, walk.afresh)
+
+
+def worth_confirming(walk: Walk, tests: frozenset[str]) -> str | None:
+    """The test of this very bench to do once more before the bench is changed; None: none pays.
+
+    Later it would take a set-up more, or be out of reach. A misreading that is not found out is
+    reckoned to end in a wrong verdict; found out now, it leaves a fresh job to be paid at most.
+    """
+    model, stake = walk.model, walk.model.wrong_verdict_minutes - walk.afresh
+    odds = np.array([walk.belief.get(fault.id, 0.0) for fault in model.faults])
+    best: tuple[float, str] | None = None
+    for name in sorted(tests):
+        test, before = model.test(name), takes(walk, name)
+        here = (test.supply, test.rig) == (walk.bench.supply, walk.bench.rig)
+        if not here or not before or len(before) >= MOST_TAKES:
+            continue
+        slip = float(odds @ _weighed(walk, name, before).misread(len(before) - 1))
+        saves = slip * stake - test.minutes
+        if saves >= WORTH_MINUTES and (best is None or saves > best[0]):
+            best = saves, name
+    return None if best is None else best[1]
 
 
 def slips(walk: Walk) -> dict[int, Mapping[str, float]]:

@@ -58,11 +58,12 @@ class Outset:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One line of the record. `kind` is setup, test, known, cannot or lacking.
+    """One line of the record. `kind` is setup, test, known, cannot, lacking or repair.
 
     `bench` and `belief` are those after the step; `minutes` is what it took. Where a reading was
     weighed by the unit's circuit, `factors` is what it says of each fault and `slips` what part of
-    that is misreading; both are empty otherwise.
+    that is misreading; both are empty otherwise. `thing` is what is lacking, or the remedy that did
+    not help.
     """
 
     kind: str
@@ -86,7 +87,8 @@ class Step:
 class Walk:
     """Where a walk stands. Minutes are bench minutes of tests, setups and repairs so far.
 
-    `again` is the test to be done once more before the plan's verdict is told.
+    `again` is the test to be done once more before the plan goes on, `afresh` what the first plan
+    was expected to cost.
     """
 
     outset: Outset
@@ -103,6 +105,7 @@ class Walk:
     planner: Planner = field(compare=False, repr=False)
     before: Walk | None = field(default=None, compare=False, repr=False)
     again: str | None = None
+    afresh: float = 0.0
 
     @property
     def model(self) -> Model:

@@ -19,7 +19,7 @@ from engine.walk.entry import Admission, admit, barred, barred_tests, cold_check
 from engine.walk.events import Lacking
 from engine.walk.job import Outset, Planner, Walk
 from engine.walk.record import Saved
-from kb.answersfile import read_answers
+from kb.answersfile import read_takes
 from kb.trouble import Place, Trouble, TroubleError
 from render.cli import files, foresight, knowledge
 from render.cli.options import Depth, Mains
@@ -158,16 +158,16 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
 def unattended(told: Told, answers: Path, as_json: bool) -> None:
     """Run the walk from written answers and print its document or its docket."""
     first = _model(told)
-    written = read_answers(answers)
+    written = read_takes(answers)
     asked = {question.id for question in first.entry}
     entry = dict(told.saved.entry) if told.saved else {}
-    entry |= {name: text for name, text in written.items() if name in asked}
+    entry |= {name: texts[0] for name, texts in written.items() if name in asked}
     admission = admit(first, entry)
     if (complaint := _complained(told, first, admission)) is not None:
         told = replace(told, complaint=complaint)
         first = _model(told)
         asked = {question.id for question in first.entry}
-        entry |= {name: text for name, text in written.items() if name in asked}
+        entry |= {name: texts[0] for name, texts in written.items() if name in asked}
         admission = admit(first, entry)
     screen = Screen(sys.stdout)
     if not admission.admitted:
@@ -176,12 +176,14 @@ def unattended(told: Told, answers: Path, as_json: bool) -> None:
         else:
             intake.turn_away(screen, first, admission)
         return
-    tests = {name: text for name, text in written.items() if name not in asked}
+    unmended = prepared.unhelpful(first, written)
+    tests = {name: texts for name, texts in written.items() if name not in asked | unmended}
     walk = _opened(told, first, admission, foresight.patient(told.seconds))
     if told.saved is not None and (left := job.unplugging(walk)) is not None:
         walk = job.take(walk, left.event)
     tests = _offered(told, walk.model, tests)
-    walk = prepared.work_through(walk, prepared.read_all(walk.model, tests, str(answers)))
+    takes = prepared.read_takes(walk.model, tests, str(answers))
+    walk = prepared.work_on(walk, takes, unmended)
     if as_json:
         _print(record.document(walk))
     else:
@@ -198,7 +200,9 @@ def _complained(told: Told, model: Model, admission: Admission) -> str | None:
     return complaint_of(model, dict(admission.answers))
 
 
-def _offered(told: Told, model: Model, tests: dict[str, str]) -> dict[str, str]:
+def _offered(
+    told: Told, model: Model, tests: dict[str, tuple[str, ...]]
+) -> dict[str, tuple[str, ...]]:
     """The answers but those to tests that this complaint, depth or bench rules out, with a note."""
     known = {test.id for test in model.tests}
     if told.model is not None or set(tests) <= known:

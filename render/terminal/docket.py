@@ -45,6 +45,8 @@ def _past(model: Model, step: Step) -> str:
             return f"{opened}{_says(model.arrangement(step.bench.supply))}{rig}{took}"
         case "lacking":
             return f"{step.thing} can't be had"
+        case "repair":
+            return f"{model.remedy(step.thing or '').says.rstrip('.')}: did not help{took}"
         case "cannot":
             return f"{model.test(step.test or '').says.rstrip('.')}: can't be done"
         case _:
@@ -52,6 +54,15 @@ def _past(model: Model, step: Step) -> str:
             read = f", read {step.reading}" if step.reading else ""
             outcome = test.outcome(step.answer or "").says
             return f"{words.found(test.says, outcome)}{read}{took}"
+
+
+def told_before(walk: Walk, test: Test) -> str:
+    """Why a test is asked again, with what it told before; empty for one not yet done."""
+    told = [step for step in walk.steps if step.test == test.id and step.answer]
+    if not told:
+        return ""
+    shown = "; then ".join(step.reading or test.outcome(step.answer or "").says for step in told)
+    return f"this was answered: {shown}. The verdict hangs on it, so do it again from the start"
 
 
 def show_leaving(screen: Screen, walk: Walk) -> None:

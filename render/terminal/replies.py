@@ -24,6 +24,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "can't": ("can't", "cant", "cannot", "can’t", "x"),
     "undo": ("undo", "u"),
     "known": ("known", "know", "k"),
+    "still": ("still", "did not help", "didn't help", "didn’t help"),
     "stop": ("stop", "save", "s", "quit", "exit", "q"),
     "help": ("help", "?"),
 }

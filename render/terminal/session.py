@@ -15,7 +15,8 @@ from engine.readings import Answer
 from engine.setup import in_order
 from engine.walk import job
 from engine.walk.acquaintance import acquainted, worth
-from engine.walk.events import Answered, CannotDo, Known, Lacking
+from engine.walk.ending import conclude
+from engine.walk.events import Answered, CannotDo, Known, Lacking, Unmended
 from engine.walk.job import Due, Question, Setting, Walk
 from kb.trouble import TroubleError
 from render.terminal import docket, known, makesafe, replies, words
@@ -115,6 +116,7 @@ class Session:
         screen.blocks(docket.stage_odds(walk))
         screen.blank()
         screen.main(test.says)
+        screen.line("once more", docket.told_before(walk, test))
         screen.line("with", test.instrument)
         screen.line("at", test.point)
         screen.line("how", test.how)
@@ -198,6 +200,8 @@ class Session:
                 return self._known(walk, command.rest)
             case "help":
                 self._help()
+            case "still":
+                self.screen.say("That is for the verdict, once its remedy was carried out.")
             case _:
                 raise Left(walk)
         return walk
@@ -265,18 +269,40 @@ class Session:
     def _verdict(self, walk: Walk) -> Walk:
         docket.show_verdict(self.screen, walk)
         while True:
-            typed = self.lines(self.screen.prompt("Enter to finish, or how, undo, known, stop"))
+            typed = self.lines(
+                self.screen.prompt("Enter to finish, or still, how, undo, known, stop")
+            )
             if not typed.strip() or typed.strip().casefold() in ("done", "ok"):
                 return walk
             reply = replies.to_choice(typed, ())
-            if isinstance(reply, Command) and reply.name != "stop":
+            if isinstance(reply, Command) and reply.name == "still":
+                after = self._unmended(walk)
+                if after is not walk:
+                    return after
+            elif isinstance(reply, Command) and reply.name != "stop":
                 after = self._command(walk, reply)
                 if after is not walk:
                     return after
             elif isinstance(reply, Command):
                 return walk
             else:
-                self.screen.say("Press Enter to finish, or type how, undo, known or help.")
+                self.screen.say("Press Enter to finish, or type still, how, undo, known or help.")
+
+    def _unmended(self, walk: Walk) -> Walk:
+        """The remedy was carried out and the unit is as it was: made safe again, then on."""
+        screen = self.screen
+        screen.heading("the repair did not help", f"{minutes(walk.minutes)} so far")
+        screen.main("Unplug the unit again: the proof may have charged it.")
+        dead = walk.model.arrangement(walk.model.dead_supply)
+        screen.line("how", dead.how)
+        screen.cautions(docket.named_cautions(walk.model, dead.cautions))
+        stores = [store for store in walk.model.stores if store.max_volts > store.below]
+        if makesafe.confirm(screen, self.lines, stores) is not None:
+            screen.say("Then the verdict stands as it is.")
+            return walk
+        after = job.take(walk, Unmended(conclude(walk).remedy.id))
+        screen.say("Noted: that was not it, or not all of it.", style="green")
+        return after
 
     def _help(self) -> None:
         self.screen.heading("help")
@@ -290,8 +316,15 @@ HELP = (
     ("how", "(h) how do you know: the readings and rules behind the present odds"),
     ("can't", "(x) this can't be done here: the test, or an opening, a supply or a rig it needs"),
     ("undo", "(u) take the last answer back; what was done to the bench stays done"),
-    ("known", "(k) I already know that: give any test's answer, in any order; or a marking read "
-     "off the unit, as known R2=330k"),
+    (
+        "known",
+        "(k) I already know that: give any test's answer, in any order; or a marking read "
+        "off the unit, as known R2=330k",
+    ),
+    (
+        "still",
+        "at the verdict: its remedy was carried out and did not help; the walk goes on",
+    ),
     ("stop", "(s) save and leave; the way back is told"),
     ("help", "(?) these lines"),
 )

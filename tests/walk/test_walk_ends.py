@@ -384,18 +384,19 @@ def test_reported_odds_of_the_lantern_sum_to_one() -> None:
 
 
 def seen_dark(wrong_verdict_minutes: float) -> Walk:
-    """A package seen dark, which is mistaken once in twenty; nothing else can be tried."""
+    """A package seen dark, which is mistaken once in twenty; nothing else can be tried, and of
+    each test there is one answer."""
     model = replace(lantern(), wrong_verdict_minutes=wrong_verdict_minutes)
     only = {"other-socket", "probe-leds"}
     withdrawn = frozenset(test.id for test in model.tests if test.id not in only)
-    walk = job.begin(Outset(model, withdrawn), plan)
+    walk = job.begin(Outset(model, withdrawn, told_once=frozenset(only)), plan)
     return job.take(job.take(walk, Known("other-socket", "dead")), Known("probe-leds", "one-dark"))
 
 
 def test_a_doubtful_check_is_to_be_done_again_where_being_wrong_is_dear() -> None:
     again = conclude(seen_dark(150.0)).again
     assert again is not None
-    assert again.test == "probe-leds"
+    assert again.test in ("probe-leds", "other-socket")
     assert again.saves > 0
 
 

@@ -20,6 +20,7 @@ def test_a_walk_at_a_terminal_is_answered_line_by_line(desk: Desk) -> None:
         ("out of reach ›", "0.4 V"),
         ("done, can't, or help ›", "done"),
         ("a to b, or help ›", "b"),
+        ("once more", "b"),
         ("Enter to finish", ""),
     ):
         screen.wait(prompt)

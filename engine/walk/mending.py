@@ -1,0 +1,49 @@
+"""When the repair did not help: what that says of each fault, and the bench after it.
+
+A remedy that was carried out and proved, and left the unit as it was, speaks against all that it
+cures, but for a repair that was made badly. Then the walk goes on. After the proof the unit may
+hold charge, whatever the bench was before: each store is to be measured again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from engine import belief as beliefs
+from engine.model import Remedy
+from engine.walk.doubts import in_question
+from engine.walk.events import Arrived
+from engine.walk.state import Step, Walk
+
+BOTCHED = 0.03
+"""Odds that the right remedy leaves the unit as it was: a bad joint, a bad new part. Our choice,
+no source found."""
+
+
+def unmended(walk: Walk, remedy: Remedy) -> Walk:
+    """The walk after a remedy that did not help, before the rest is planned anew.
+
+    The bench must be unplugged. Minutes are the remedy's and those of its proofs.
+    """
+    model = walk.model
+    factors = {fault.id: BOTCHED if fault.id in remedy.cures else 1.0 for fault in model.faults}
+    most = max(factors.values())
+    factors = {fault: factor / most for fault, factor in factors.items()}
+    belief = beliefs.weighed(walk.belief, factors)
+    took = remedy.minutes + sum(p.minutes for p in model.proofs if p.id in remedy.proofs)
+    stores = tuple(store for store in model.stores if store.max_volts > store.below)
+    line = Step(
+        "repair", took, walk.bench, belief, thing=remedy.id, factors=factors, make_safe=stores
+    )
+    return replace(
+        walk, belief=belief, minutes=walk.minutes + took, steps=(*walk.steps, line),
+        suspects=in_question(belief),
+    )  # fmt: skip
+
+
+def unplugged(walk: Walk) -> Arrived | None:
+    """The step that unplugs the bench before a repair; None where it is."""
+    dead = walk.model.dead_supply
+    if walk.bench.supply == dead:
+        return None
+    return Arrived(tuple(sorted(walk.bench.opened)), dead, walk.bench.rig)
