@@ -8,7 +8,9 @@ readings', by the odds of the designs, with another controller model; a walk ask
 simulated for each answer, the meter adds its error, and in the second round 3 % of all answers are
 another one than the true one, for several persons with luck of their own. A fault that shows
 nothing at the socket where the trade rules see a symptom is drawn again, up to eight times: nobody
-brings such a lamp. A walk is right if its first verdict is a remedy that cures the fault.
+brings such a lamp. A walk is right if its first verdict is a remedy that cures the fault. Where it
+is not, the proof after the repair fails, the person says so and the walk goes on, for three
+repairs at most; what that takes is counted apart. A sound unit passes every proof: it has one try.
 
 What units showed is kept in the user's cache folder for as long as circuit, bench, controller and
 knowledge of tests stay as they are, and so is every simulated figure; plans are kept within a run.
@@ -39,7 +41,7 @@ from engine.model import Fault, Mains, Model
 from engine.plan import Plan, State
 from engine.walk import job
 from engine.walk.ending import conclude
-from engine.walk.events import Answered, CannotDo
+from engine.walk.events import Answered, CannotDo, Unmended
 from engine.walk.job import Outset, Planner, Setting, Walk
 from render.cli.foresight import patient
 from tests.bench.virtual_table import Asked, Try, summary
@@ -56,6 +58,7 @@ TOPOLOGIES = ("light-controlled-lamp", "buck-lamp")
 MAINS = {"230": Mains(230.0, 50.0), "120": Mains(120.0, 60.0)}
 SEED, DRAWS, SIBLINGS = 2027, 8, 24
 MISTAKES = (0.0, 0.03)
+REPAIRS, SOUND = 3, "no-fault"
 SOCKET, WELL = "known-good-socket", "lights-well"
 FOLDER = user_cache_path("nextprobe-bench")
 
@@ -133,9 +136,11 @@ def stand(model: Model, seed: int, readings: bool = True) -> Stand:
     return Stand(place, begun, seed, file, kept_truths(file))
 
 
-def walk_through(begun: Walk, made: VirtualUnit, person: Person) -> tuple[Walk, list[Asked]]:
-    """The walk to its verdict, each question put to the unit as it comes."""
-    walk, asked = begun, list[Asked]()
+def walk_through(
+    begun: Walk, made: VirtualUnit, person: Person, before: Sequence[Asked]
+) -> tuple[Walk, list[Asked]]:
+    """The walk to its next verdict, each question put to the unit as it comes; all asked so far."""
+    walk, asked = begun, list(before)
     while (step := job.pending(walk)) is not None:
         if isinstance(step, Setting):
             walk = job.take(walk, step.event)
@@ -154,13 +159,21 @@ def walk_through(begun: Walk, made: VirtualUnit, person: Person) -> tuple[Walk, 
 
 
 def attempt(at: Stand, fault: Fault, number: int, person: Person) -> Try:
-    """One walk on one unit."""
-    walk, asked = walk_through(at.begun, at.unit(fault, number), person)
-    end, model = conclude(walk), at.model
+    """One walk on one unit, gone on with while its repairs don't help."""
+    made, model = at.unit(fault, number), at.model
+    walk, asked = walk_through(at.begun, made, person, [])
+    end = conclude(walk)
+    first, told, repairs = walk, tuple(asked), 1
+    while fault.id not in (tried := conclude(walk).remedy).cures:
+        if repairs == REPAIRS or fault.id == SOUND:
+            repairs = 0
+            break
+        repairs += 1
+        walk, asked = walk_through(job.take(walk, Unmended(tried.id)), made, person, asked)
     return Try(
         model.topology, f"{model.mains.volts:g}", person.mistakes, person.name, number, fault.id,
-        fault.prior, end.remedy.id, fault.id in end.remedy.cures, end.confidence, walk.minutes,
-        end.faults[0][0], dict(end.faults).get(fault.id, 0.0), tuple(asked),
+        fault.prior, end.remedy.id, fault.id in end.remedy.cures, end.confidence, first.minutes,
+        end.faults[0][0], dict(end.faults).get(fault.id, 0.0), told, repairs, walk.minutes,
     )  # fmt: skip
 
 

@@ -35,7 +35,9 @@ class Asked:
 class Try:
     """One walk: what was wrong, what was concluded first, how sure, what was asked and told.
 
-    `left` is the odds that the walk still gave the true fault.
+    `left` is the odds that the walk still gave the true fault. `repairs` are those made until one
+    cured, 0 where none did; `all_minutes` are those to the last verdict, wrong repairs and their
+    proofs counted, the last repair not.
     """
 
     topology: str
@@ -52,6 +54,8 @@ class Try:
     believed: str
     left: float
     asked: tuple[Asked, ...]
+    repairs: int
+    all_minutes: float
 
     @property
     def says(self) -> str:
@@ -69,15 +73,15 @@ def share(part: Sequence[Try], weigh: Callable[[Try], float]) -> tuple[float, fl
     weights = [weigh(one) for one in part]
     total = sum(weights)
     right = sum(w for w, one in zip(weights, part, strict=True) if one.right) / total
-    effective = total**2 / sum(w * w for w in weights)
-    return right, *wilson(right * effective, effective)
+    effective = round(total**2 / sum(w * w for w in weights))
+    return right, *wilson(round(right * effective), effective)
 
 
 def summary(found: Sequence[Try], say: Callable[[str], None]) -> None:
     """The table, and what each missed fault was taken for."""
     say(
         f"{'':37}{'walks':>6} {'right':>7} {'95 %':>13} {'by prior':>9} {'95 %':>13}"
-        f" {'goal':>5} {'minutes':>8}"
+        f" {'goal':>5} {'minutes':>8} {'in the end':>11} {'minutes':>8}"
     )
     for mistakes in sorted({one.mistakes for one in found}):
         level = [one for one in found if one.mistakes == mistakes]
@@ -108,7 +112,10 @@ def _line(name: str, part: Sequence[Try], say: Callable[[str], None]) -> None:
         part, lambda one: one.prior / tries[one.topology, one.volts, one.fault]
     )
     minutes = sum(one.minutes for one in part) / len(part)
+    cured = sum(one.repairs > 0 for one in part) / len(part)
+    whole = sum(one.all_minutes for one in part) / len(part)
     say(
         f"{name:37}{len(part):6d} {even:7.1%} {low:6.1%}-{high:6.1%} {weighed:9.1%}"
         f" {least:6.1%}-{most:6.1%} {GOALS.get(part[0].mistakes, 0.0):5.0%} {minutes:8.1f}"
+        f" {cured:11.1%} {whole:8.1f}"
     )
