@@ -72,14 +72,14 @@ static int seen_before(const Groups *g, const Album *a, const Word *set)
 static void keep(Groups *g, Album *a, const Node *node, int size)
 {
     const Problem *p = g->p;
-    double *leaning = a->leaning + (size_t)g->groups * p->classes, most = 0;
+    double *leaning = a->leaning + (size_t)g->groups * g->many, most = 0;
     memcpy(a->sets + (size_t)g->groups * p->words, node->set, p->words * sizeof(Word));
-    for (int k = 0; k < p->classes; k++)
-        if (node->set[k / 64] >> (k % 64) & 1) {
-            leaning[k] = node->weight[k] / p->weight[k];
+    for (int k = 0; k < g->many; k++)
+        if (node->set[g->who[k] / 64] >> (g->who[k] % 64) & 1) {
+            leaning[k] = node->weight[g->who[k]] / g->weight[k];
             most = leaning[k] > most ? leaning[k] : most;
         }
-    for (int k = 0; k < p->classes; k++)
+    for (int k = 0; k < g->many; k++)
         leaning[k] /= most;
     g->groups++;
     a->seats += size;
@@ -89,7 +89,7 @@ static void collect(Groups *g, Album *a, Search *s, Node *node, int depth)
 {
     const Problem *p = g->p;
     int size = node_size(p, node);
-    if (size < 2 || g->groups >= a->most || a->seats + size > (size_t)SEATS_A_CLASS * p->classes
+    if (size < 2 || g->groups >= a->most || a->seats + size > (size_t)SEATS_A_CLASS * g->many
         || seen_before(g, a, node->set))
         return;
     keep(g, a, node, size);
@@ -110,9 +110,9 @@ static void seat(Groups *g, const Album *a, double bit_price)
     for (int i = 0; i < g->groups; i++) {
         g->from[i] = at;
         double price = bit_price * (i ? SMALL_PRICE : FIRST_PRICE);
-        for (int k = 0; k < p->classes; k++)
-            if (a->sets[(size_t)i * p->words + k / 64] >> (k % 64) & 1) {
-                double leaning = a->leaning[(size_t)i * p->classes + k];
+        for (int k = 0; k < g->many; k++)
+            if (a->sets[(size_t)i * p->words + g->who[k] / 64] >> (g->who[k] % 64) & 1) {
+                double leaning = a->leaning[(size_t)i * g->many + k];
                 g->price.at[at] = log(price * (leaning > 1e-3 ? leaning : 1e-3));
                 g->home[at] = i;
                 g->member[at++] = k;
@@ -120,36 +120,36 @@ static void seat(Groups *g, const Album *a, double bit_price)
             }
     }
     g->from[g->groups] = at;
-    for (int k = 0; k < p->classes; k++)
+    for (int k = 0; k < g->many; k++)
         g->chair_from[k + 1] += g->chair_from[k];
     int *next = (int *)g->by_group;
-    memcpy(next, g->chair_from, p->classes * sizeof(int));
+    memcpy(next, g->chair_from, g->many * sizeof(int));
     for (int i = 0; i < at; i++)
         g->chair[next[g->member[i]]++] = i;
 }
 
-static int make_family(Groups *g, Search *s, Node *root)
+static int make_family(Groups *g, Search *s, Node *root, int depth)
 {
     const Problem *p = g->p;
-    Album a = {.most = GROUPS_A_CLASS * p->classes};
+    Album a = {.most = GROUPS_A_CLASS * g->many};
     int bad = 0;
     a.sets = groups_room((size_t)a.most * p->words, sizeof(Word), &bad);
-    a.leaning = groups_room((size_t)a.most * p->classes, sizeof(double), &bad);
+    a.leaning = groups_room((size_t)a.most * g->many, sizeof(double), &bad);
     if (!bad)
-        collect(g, &a, s, root, 0);
+        collect(g, &a, s, root, depth);
     size_t seats = a.seats;
     g->from = groups_room(g->groups + 1, sizeof(int), &bad);
     g->member = groups_room(seats, sizeof(int), &bad);
     g->home = groups_room(seats, sizeof(int), &bad);
     g->chair = groups_room(seats, sizeof(int), &bad);
-    g->chair_from = groups_room(p->classes + 1, sizeof(int), &bad);
+    g->chair_from = groups_room(g->many + 1, sizeof(int), &bad);
     g->theta = groups_room(seats, sizeof(double), &bad);
     g->mass = groups_room(seats, sizeof(double), &bad);
     g->sum = groups_room(g->groups, sizeof(double), &bad);
     g->log_sum = groups_room(g->groups, sizeof(double), &bad);
     g->lean = groups_room(g->groups, sizeof(double), &bad);
-    g->of_class = groups_room(p->classes, sizeof(double), &bad);
-    g->by_group = groups_room(g->groups + p->classes, sizeof(double), &bad);
+    g->of_class = groups_room(g->many, sizeof(double), &bad);
+    g->by_group = groups_room(g->groups + g->many, sizeof(double), &bad);
     dials_make(&g->price, seats, &bad);
     if (!bad)
         seat(g, &a, s->bit_price);
@@ -160,16 +160,31 @@ static int make_family(Groups *g, Search *s, Node *root)
 
 /* ---- opening and closing ---- */
 
-int groups_open(Groups *g, Search *s, Node *root)
+static int weigh(Groups *g, const Node *root)
+{
+    int bad = 0, classes = g->p->classes;
+    g->weight = groups_room(classes, sizeof(double), &bad);
+    g->who = groups_room(classes, sizeof(int), &bad);
+    g->local = groups_room(classes, sizeof(int), &bad);
+    for (int k = 0; k < classes && !bad; k++)
+        if (root->set[k / 64] >> (k % 64) & 1) {
+            g->weight[g->many] = root->weight[k];
+            g->local[k] = g->many;
+            g->who[g->many++] = k;
+        }
+    return !bad;
+}
+
+int groups_open(Groups *g, Search *s, Node *root, int depth)
 {
     memset(g, 0, sizeof *g);
     g->p = s->problem;
-    return make_family(g, s, root) && sales_make(g, root) && ends_make(g);
+    return weigh(g, root) && make_family(g, s, root, depth) && sales_make(g, root) && ends_make(g);
 }
 
 void groups_close(Groups *g)
 {
-    void *held[] = {g->from, g->member, g->home, g->chair_from, g->chair, g->theta, g->mass, g->sum,
+    void *held[] = {g->weight, g->who, g->local, g->kind, g->from, g->member, g->home, g->chair_from, g->chair, g->theta, g->mass, g->sum,
                     g->log_sum, g->lean, g->of_class, g->by_group, g->kinds, g->row_from, g->row,
                     g->noise, g->stall_from, g->stall, g->bid_from, g->told, g->gain, g->charge,
                     g->heat, g->toll_from, g->toll_test, g->toll, g->part, g->near_from, g->near,
@@ -188,13 +203,12 @@ void groups_close(Groups *g)
 
 static void spread_prices(Groups *g)
 {
-    for (int k = 0; k < g->p->classes; k++)
-        g->of_class[k] = 0;
+    memset(g->of_class, 0, g->many * sizeof(double));
     for (int i = 0; i < g->groups; i++) {
         double sum = 0;
         for (int at = g->from[i]; at < g->from[i + 1]; at++) {
             g->theta[at] = exp(g->price.at[at]);
-            g->mass[at] = g->theta[at] * g->p->weight[g->member[at]];
+            g->mass[at] = g->theta[at] * g->weight[g->member[at]];
             g->of_class[g->member[at]] += g->theta[at];
             sum += g->mass[at];
         }
@@ -207,7 +221,7 @@ static void spread_prices(Groups *g)
 static void turn_prices(Groups *g)
 {
     for (int at = 0; at < g->from[g->groups]; at++) {
-        g->price.slope[at] += g->lean[g->home[at]] * g->p->weight[g->member[at]];
+        g->price.slope[at] += g->lean[g->home[at]] * g->weight[g->member[at]];
         g->price.slope[at] *= g->theta[at];
     }
     dials_turn(g, &g->price, 0, g->price.many);

@@ -12,6 +12,9 @@ typedef struct {
 
 struct Groups {
     const Problem *p;
+    /* the classes of the node that prices are found for; they have numbers of their own here */
+    int many, *who, *local;     /* [many] the problem's number; [the problem's classes] ours */
+    double *weight;             /* [many] */
     /* the family: a seat is a class in a group */
     int groups, *from;          /* [groups + 1] first seat of a group */
     int *member, *home;         /* [seats] its class, its group */
@@ -23,6 +26,7 @@ struct Groups {
     double *of_class;           /* [classes] theta of a class, all seats */
     double *by_group;           /* [groups + classes] scratch */
     /* the tests: a stall is a group that a test parts */
+    uint16_t *kind;             /* [tests][classes] number of the class's row among the test's */
     int *kinds;                 /* [tests] rows that differ */
     size_t *row_from;           /* [tests + 1] where a test's rows begin */
     double *row;                /* [rows][most outcomes] odds */
@@ -56,7 +60,7 @@ struct Groups {
     double best;                /* the greatest bound so far */
 };
 
-int groups_open(Groups *g, Search *s, Node *root);
+int groups_open(Groups *g, Search *s, Node *root, int depth);
 void groups_close(Groups *g);
 double groups_climb(Groups *g, Search *s, double until);
 double groups_value(Groups *g, double round);

@@ -9,19 +9,21 @@ static const double NEAR = 0.5;        /* of the class's greatest regret */
 static const double FIRST_REST = -6;   /* logit of the share kept for verdicts that serve badly */
 static const double FIRST_FIT = 2;
 
-static double greatest_regret(const Problem *p, int k)
+static double greatest_regret(const Groups *g, int k)
 {
+    const Problem *p = g->p;
     double most = 0;
     for (int r = 0; r < p->remedies; r++) {
-        double regret = p->regret[(size_t)k * p->remedies + r];
+        double regret = p->regret[(size_t)g->who[k] * p->remedies + r];
         most = regret > most ? regret : most;
     }
     return most;
 }
 
-static int is_near(const Problem *p, int k, int r, double most)
+static int is_near(const Groups *g, int k, int r, double most)
 {
-    double regret = p->regret[(size_t)k * p->remedies + r];
+    const Problem *p = g->p;
+    double regret = p->regret[(size_t)g->who[k] * p->remedies + r];
     return regret <= 0 || regret < NEAR * most;
 }
 
@@ -30,9 +32,9 @@ static void find_near(Groups *g, const double *most)
     const Problem *p = g->p;
     int at = 0;
     for (int r = 0; r < p->remedies; r++) {
-        for (int k = 0; k < p->classes; k++) {
-            double regret = p->regret[(size_t)k * p->remedies + r];
-            if (is_near(p, k, r, most[k])) {
+        for (int k = 0; k < g->many; k++) {
+            double regret = p->regret[(size_t)g->who[k] * p->remedies + r];
+            if (is_near(g, k, r, most[k])) {
                 g->fit.at[at] = regret <= 0 ? FIRST_FIT : 0;
                 g->near[at++] = k;
             } else if (regret < g->far[k])
@@ -48,10 +50,10 @@ int ends_make(Groups *g)
     int bad = 0;
     size_t many = 0, chairs = 0;
     double *most = g->gain;
-    for (int k = 0; k < p->classes; k++) {
-        most[k] = greatest_regret(p, k);
+    for (int k = 0; k < g->many; k++) {
+        most[k] = greatest_regret(g, k);
         for (int r = 0; r < p->remedies; r++)
-            if (is_near(p, k, r, most[k])) {
+            if (is_near(g, k, r, most[k])) {
                 many++;
                 chairs += g->chair_from[k + 1] - g->chair_from[k];
             }
@@ -61,13 +63,13 @@ int ends_make(Groups *g)
     g->near_cost = groups_room(many, sizeof(double), &bad);
     g->choice = groups_room(many, sizeof(double), &bad);
     g->log_share = groups_room(chairs, sizeof(double), &bad);
-    g->far = groups_room(p->classes, sizeof(double), &bad);
-    g->odds = groups_room(p->classes, sizeof(double), &bad);
+    g->far = groups_room(g->many, sizeof(double), &bad);
+    g->odds = groups_room(g->many, sizeof(double), &bad);
     dials_make(&g->fit, many, &bad);
     dials_make(&g->rest, 1, &bad);
     if (bad)
         return 0;
-    for (int k = 0; k < p->classes; k++)
+    for (int k = 0; k < g->many; k++)
         g->far[k] = INFINITY;
     g->rest.at[0] = FIRST_REST;
     find_near(g, most);
@@ -86,7 +88,7 @@ static size_t price_remedy(Groups *g, int r, double kept, double *shares)
             g->by_group[g->home[g->chair[c]]] += g->mass[g->chair[c]] * exp(g->fit.at[j]);
     for (int j = g->near_from[r]; j < g->near_from[r + 1]; j++) {
         int k = g->near[j];
-        double cost = p->regret[(size_t)k * p->remedies + r]
+        double cost = p->regret[(size_t)g->who[k] * p->remedies + r]
             + g->of_class[k] * (g->fit.at[j] / LN_2 + kept);
         for (int c = g->chair_from[k]; c < g->chair_from[k + 1]; c++) {
             int seat = g->chair[c], home = g->home[seat];
@@ -107,21 +109,21 @@ static double choose_verdicts(Groups *g, double left, double round)
     const Problem *p = g->p;
     int nears = g->near_from[p->remedies];
     double sum = 0, *all = g->gain;
-    for (int k = 0; k < p->classes; k++)
+    for (int k = 0; k < g->many; k++)
         g->least[k] = g->far[k] + g->of_class[k] * left;
     for (int j = 0; j < nears; j++)
         if (g->near_cost[j] < g->least[g->near[j]])
             g->least[g->near[j]] = g->near_cost[j];
-    for (int k = 0; k < p->classes; k++) {
-        sum += p->weight[k] * g->least[k];
+    for (int k = 0; k < g->many; k++) {
+        sum += g->weight[k] * g->least[k];
         all[k] = g->odds[k] = exp((g->least[k] - g->far[k] - g->of_class[k] * left) / round);
     }
     for (int j = 0; j < nears; j++)
         all[g->near[j]] += g->choice[j] = exp((g->least[g->near[j]] - g->near_cost[j]) / round);
     for (int j = 0; j < nears; j++)
-        g->choice[j] *= p->weight[g->near[j]] / all[g->near[j]];
-    for (int k = 0; k < p->classes; k++)
-        g->odds[k] *= p->weight[k] / all[k];
+        g->choice[j] *= g->weight[g->near[j]] / all[g->near[j]];
+    for (int k = 0; k < g->many; k++)
+        g->odds[k] *= g->weight[k] / all[k];
     return sum;
 }
 
@@ -137,7 +139,7 @@ static size_t lean_remedy(Groups *g, int r, double kept, const double *shares)
         }
     for (int j = g->near_from[r]; j < g->near_from[r + 1]; j++) {
         int k = g->near[j];
-        double fit = exp(g->fit.at[j]), weight = g->p->weight[k];
+        double fit = exp(g->fit.at[j]), weight = g->weight[k];
         for (int c = g->chair_from[k]; c < g->chair_from[k + 1]; c++) {
             int seat = g->chair[c], home = g->home[seat];
             double share = shares[used++], pushed = g->by_group[home] / exp2(share) * fit;
@@ -159,7 +161,7 @@ static void lean_rest(Groups *g, double left, double share)
     const Problem *p = g->p;
     for (int j = 0; j < g->near_from[p->remedies]; j++)
         g->rest.slope[0] -= g->of_class[g->near[j]] * g->choice[j] * share / LN_2;
-    for (int k = 0; k < p->classes; k++) {
+    for (int k = 0; k < g->many; k++) {
         g->rest.slope[0] += g->of_class[k] * g->odds[k] * (1 - share) / LN_2;
         for (int c = g->chair_from[k]; c < g->chair_from[k + 1]; c++)
             g->price.slope[g->chair[c]] += g->odds[k] * left;

@@ -12,7 +12,7 @@ enum { MOST_TOLLS = 64 };
 /* What a class pays at its verdict but for the logs of its groups' masses, which the node gives. */
 static void set_ends(Groups *g)
 {
-    for (int k = 0; k < g->p->classes; k++) {
+    for (int k = 0; k < g->many; k++) {
         g->end[k] = g->least[k];
         for (int c = g->chair_from[k]; c < g->chair_from[k + 1]; c++)
             g->end[k] -= g->theta[g->chair[c]] * g->log_sum[g->home[g->chair[c]]];
@@ -40,7 +40,7 @@ static double tolls_on(const Groups *g, int t, int k, Word freed)
     for (int x = g->due_from[t]; x < g->due_from[t + 1]; x++) {
         int i = g->due_toll[x];
         if (i >= MOST_TOLLS || freed >> i & 1)
-            sum += g->toll[i] * g->part[(size_t)g->due_part[x] * g->p->classes + k];
+            sum += g->toll[i] * g->part[(size_t)g->due_part[x] * g->many + k];
     }
     return sum;
 }
@@ -50,8 +50,8 @@ static void list_hot(Groups *g)
     const Problem *p = g->p;
     int many = 0;
     for (int t = 0; t < p->tests; t++) {
-        for (int k = 0; k < p->classes; k++)
-            if (g->margin[(size_t)t * p->classes + k] + tolls_on(g, t, k, ~(Word)0) > 0)
+        for (int k = 0; k < g->many; k++)
+            if (g->margin[(size_t)t * g->many + k] + tolls_on(g, t, k, ~(Word)0) > 0)
                 g->hot[many++] = k;
         g->hot_from[t + 1] = many;
     }
@@ -61,8 +61,8 @@ int groups_settle(Groups *g, double round)
 {
     const Problem *p = g->p;
     int bad = 0;
-    g->end = groups_room(p->classes, sizeof(double), &bad);
-    g->hot = groups_room((size_t)p->tests * p->classes, sizeof(int), &bad);
+    g->end = groups_room(g->many, sizeof(double), &bad);
+    g->hot = groups_room((size_t)p->tests * g->many, sizeof(int), &bad);
     g->hot_from = groups_room(p->tests + 1, sizeof(int), &bad);
     g->due_toll = groups_room(g->toll_from[g->tolls], sizeof(int), &bad);
     g->due_part = groups_room(g->toll_from[g->tolls], sizeof(int), &bad);
@@ -93,13 +93,13 @@ static Word freed_tolls(const Groups *g, const Node *node)
 static double earned(const Groups *g, const Node *node, int t, Word freed)
 {
     double sum = 0;
-    const double *margin = g->margin + (size_t)t * g->p->classes;
+    const double *margin = g->margin + (size_t)t * g->many;
     for (int x = g->hot_from[t]; x < g->hot_from[t + 1]; x++) {
-        int k = g->hot[x];
-        if (!(node->set[k / 64] >> (k % 64) & 1))
+        int k = g->hot[x], own = g->who[k];
+        if (!(node->set[own / 64] >> (own % 64) & 1))
             continue;
         double here = margin[k] + tolls_on(g, t, k, freed);
-        sum += here > 0 ? node->weight[k] * here : 0;
+        sum += here > 0 ? node->weight[own] * here : 0;
     }
     return sum;
 }
@@ -107,15 +107,14 @@ static double earned(const Groups *g, const Node *node, int t, Word freed)
 /* A lower bound of the cost from here. */
 double groups_bound(Groups *g, const Frame *f, const Node *node)
 {
-    const Problem *p = g->p;
     double sum = 0, *mass = g->by_group;
     memset(mass, 0, g->groups * sizeof(double));
     for (int i = 0; i < f->members; i++) {
-        int k = f->member[i];
-        double weight = node->weight[k];
+        int k = g->local[f->member[i]];
+        double weight = node->weight[f->member[i]];
         sum += weight * g->end[k];
-        if (node->coded && weight != p->weight[k])
-            sum -= weight * g->of_class[k] * log2(weight / p->weight[k]);
+        if (weight != g->weight[k])
+            sum -= weight * g->of_class[k] * log2(weight / g->weight[k]);
         for (int c = g->chair_from[k]; c < g->chair_from[k + 1]; c++)
             mass[g->home[g->chair[c]]] += weight * g->theta[g->chair[c]];
     }
@@ -134,11 +133,11 @@ void groups_floors(Groups *g, Frame *f, const Node *node)
     Word freed = freed_tolls(g, node);
     for (int i = 0; i < f->tests; i++) {
         int t = f->test[i];
-        const double *margin = g->margin + (size_t)t * g->p->classes;
+        const double *margin = g->margin + (size_t)t * g->many;
         double floor = bound + earned(g, node, t, freed);
         for (int m = 0; m < f->members; m++) {
-            int k = f->member[m];
-            floor -= node->weight[k] * (margin[k] + tolls_on(g, t, k, freed));
+            int k = g->local[f->member[m]];
+            floor -= node->weight[f->member[m]] * (margin[k] + tolls_on(g, t, k, freed));
         }
         f->lower[i] = floor > f->lower[i] ? floor : f->lower[i];
     }

@@ -15,8 +15,9 @@ static void count_kinds(Groups *g)
     const Problem *p = g->p;
     for (int t = 0; t < p->tests; t++) {
         int most = 0;
-        for (int k = 0; k < p->classes; k++) {
-            int kind = p->kind[(size_t)t * p->classes + k];
+        for (int k = 0; k < g->many; k++) {
+            int kind = p->kind[(size_t)t * p->classes + g->who[k]];
+            g->kind[(size_t)t * g->many + k] = (uint16_t)kind;
             most = kind > most ? kind : most;
         }
         g->kinds[t] = most + 1;
@@ -27,11 +28,11 @@ static void count_kinds(Groups *g)
 static void read_rows(Groups *g, int t)
 {
     const Problem *p = g->p;
-    for (int k = 0; k < p->classes; k++) {
-        size_t at = g->row_from[t] + p->kind[(size_t)t * p->classes + k];
+    for (int k = 0; k < g->many; k++) {
+        size_t at = g->row_from[t] + g->kind[(size_t)t * g->many + k];
         g->noise[at] = 0;
         for (int o = 0; o < outcomes_of(p, t); o++) {
-            double odds = p->column[(size_t)(p->first[t] + o) * p->classes + k];
+            double odds = p->column[(size_t)(p->first[t] + o) * p->classes + g->who[k]];
             g->row[at * p->most_outcomes + o] = odds;
             g->noise[at] += odds > 0 ? odds * log2(odds) : 0;
         }
@@ -40,7 +41,7 @@ static void read_rows(Groups *g, int t)
 
 static int parts(const Groups *g, int t, int group)
 {
-    const uint16_t *kind = g->p->kind + (size_t)t * g->p->classes;
+    const uint16_t *kind = g->kind + (size_t)t * g->many;
     for (int at = g->from[group] + 1; at < g->from[group + 1]; at++)
         if (kind[g->member[at]] != kind[g->member[at - 1]])
             return 1;
@@ -70,7 +71,7 @@ static void first_bids(Groups *g, int t, int group, double *bid)
         double mass = 1e-12;
         for (int at = g->from[group]; at < g->from[group + 1]; at++) {
             int k = g->member[at];
-            mass += p->weight[k] * p->column[(size_t)(p->first[t] + o) * p->classes + k];
+            mass += g->weight[k] * p->column[(size_t)(p->first[t] + o) * p->classes + g->who[k]];
         }
         bid[o] = log(mass);
     }
@@ -96,7 +97,8 @@ static int behind(const Groups *g, const Node *root, int toll, int t)
 {
     const Problem *p = g->p;
     if (toll < p->tolls)
-        return p->behind[(size_t)toll * p->places + p->place[t]];
+        return p->behind[(size_t)toll * p->places + p->place[t]]
+            && !p->behind[(size_t)toll * p->places + root->place];
     return p->need[t] & ~root->opened & (Word)1 << (toll - p->tolls) ? 1 : 0;
 }
 
@@ -122,7 +124,7 @@ static int list_tolls(Groups *g, const Node *root)
 
 static void first_shares(Groups *g)
 {
-    int classes = g->p->classes;
+    int classes = g->many;
     for (int i = 0; i < g->tolls; i++) {
         int from = g->toll_from[i], to = g->toll_from[i + 1];
         for (size_t at = (size_t)from * classes; at < (size_t)to * classes; at++)
@@ -134,13 +136,13 @@ static void charge_all(Groups *g)
 {
     const Problem *p = g->p;
     for (int t = 0; t < p->tests; t++)
-        for (int k = 0; k < p->classes; k++)
-            g->charge[(size_t)t * p->classes + k] = p->minutes[t];
+        for (int k = 0; k < g->many; k++)
+            g->charge[(size_t)t * g->many + k] = p->minutes[t];
     for (int i = 0; i < g->tolls; i++)
         for (int at = g->toll_from[i]; at < g->toll_from[i + 1]; at++) {
-            double *charge = g->charge + (size_t)g->toll_test[at] * p->classes;
-            const double *part = g->part + (size_t)at * p->classes;
-            for (int k = 0; k < p->classes; k++)
+            double *charge = g->charge + (size_t)g->toll_test[at] * g->many;
+            const double *part = g->part + (size_t)at * g->many;
+            for (int k = 0; k < g->many; k++)
                 charge[k] += g->toll[i] * part[k];
         }
 }
@@ -148,7 +150,7 @@ static void charge_all(Groups *g)
 /* Move each toll's shares to the tests that the class buys: what they earn then falls most. */
 void share_tolls(Groups *g)
 {
-    int classes = g->p->classes;
+    int classes = g->many;
     double *mean = g->gain, *sum = g->least;
     for (int i = 0; i < g->tolls; i++) {
         memset(mean, 0, classes * sizeof(double));
@@ -178,20 +180,21 @@ int sales_make(Groups *g, const Node *root)
 {
     const Problem *p = g->p;
     int bad = 0, tests = p->tests, tolls = p->tolls + p->openings;
-    size_t bids = 0, widest = 0, table = (size_t)tests * p->classes;
+    size_t bids = 0, widest = 0, table = (size_t)tests * g->many;
+    g->kind = groups_room(table, sizeof(uint16_t), &bad);
     g->kinds = groups_room(tests, sizeof(int), &bad);
     g->row_from = groups_room(tests + 1, sizeof(size_t), &bad);
     g->stall_from = groups_room(tests + 1, sizeof(size_t), &bad);
     g->toll_from = groups_room(tolls + 1, sizeof(int), &bad);
     g->toll = groups_room(tolls, sizeof(double), &bad);
     g->toll_test = groups_room((size_t)tolls * tests, sizeof(int), &bad);
-    g->gain = groups_room(p->classes, sizeof(double), &bad);
-    g->least = groups_room(p->classes, sizeof(double), &bad);
+    g->gain = groups_room(g->many, sizeof(double), &bad);
+    g->least = groups_room(g->many, sizeof(double), &bad);
     if (bad)
         return 0;
     count_kinds(g);
     size_t stalls = count_stalls(g, &bids, &widest), rows = g->row_from[tests];
-    size_t shares = (size_t)list_tolls(g, root) * p->classes;
+    size_t shares = (size_t)list_tolls(g, root) * g->many;
     g->row = groups_room(rows * p->most_outcomes, sizeof(double), &bad);
     g->noise = groups_room(rows, sizeof(double), &bad);
     g->stall = groups_room(stalls, sizeof(int), &bad);
@@ -242,8 +245,8 @@ static void tell(const Groups *g, int t, size_t stall, double *share, double *to
 static void lean_on(Groups *g, int t, size_t stall, const double *share, const double *told)
 {
     const Problem *p = g->p;
-    const uint16_t *kind = p->kind + (size_t)t * p->classes;
-    const double *heat = g->heat + (size_t)t * p->classes;
+    const uint16_t *kind = g->kind + (size_t)t * g->many;
+    const double *heat = g->heat + (size_t)t * g->many;
     double *slope = g->bid.slope + g->bid_from[stall], sold = 0;
     int group = g->stall[stall], outcomes = outcomes_of(p, t);
     for (int at = g->from[group]; at < g->from[group + 1]; at++) {
@@ -252,7 +255,7 @@ static void lean_on(Groups *g, int t, size_t stall, const double *share, const d
             continue;
         double buys = g->mass[at] * heat[k] / LN_2;
         const double *row = g->row + (g->row_from[t] + kind[k]) * p->most_outcomes;
-        g->price.slope[at] -= p->weight[k] * heat[k] * told[kind[k]];
+        g->price.slope[at] -= g->weight[k] * heat[k] * told[kind[k]];
         sold += buys;
         for (int o = 0; o < outcomes; o++)
             slope[o] += buys * row[o];
@@ -265,21 +268,21 @@ static void lean_on(Groups *g, int t, size_t stall, const double *share, const d
 double sell(Groups *g, int t, double round)
 {
     const Problem *p = g->p;
-    const uint16_t *kind = p->kind + (size_t)t * p->classes;
-    double *gain = g->gain, *heat = g->heat + (size_t)t * p->classes, profit = 0;
-    const double *charge = g->charge + (size_t)t * p->classes;
+    const uint16_t *kind = g->kind + (size_t)t * g->many;
+    double *gain = g->gain, *heat = g->heat + (size_t)t * g->many, profit = 0;
+    const double *charge = g->charge + (size_t)t * g->many;
     size_t from = g->stall_from[t], to = g->stall_from[t + 1];
     int warm = 0;
-    memset(gain, 0, p->classes * sizeof(double));
+    memset(gain, 0, g->many * sizeof(double));
     for (size_t i = from; i < to; i++) {
         double *told = g->told + (i - from) * g->kinds[t];
         tell(g, t, i, g->share + (i - from) * p->most_outcomes, told);
         for (int at = g->from[g->stall[i]]; at < g->from[g->stall[i] + 1]; at++)
             gain[g->member[at]] += g->theta[at] * told[kind[g->member[at]]];
     }
-    for (int k = 0; k < p->classes; k++) {
-        double margin = g->margin[(size_t)t * p->classes + k] = gain[k] - charge[k];
-        profit += margin > 0 ? p->weight[k] * margin : 0;
+    for (int k = 0; k < g->many; k++) {
+        double margin = g->margin[(size_t)t * g->many + k] = gain[k] - charge[k];
+        profit += margin > 0 ? g->weight[k] * margin : 0;
         heat[k] = margin > -COLD * round ? 1 / (1 + exp(-margin / round)) : 0;
         warm |= heat[k] > 0;
     }

@@ -322,7 +322,7 @@ static PyObject *price_job(Search *s, Node *root, Watch *watch, int many)
     s->self = watch;
     Groups g;
     search_rollout(s, root, 0, NULL);
-    int room = groups_open(&g, s, root);
+    int room = groups_open(&g, s, root, 0);
     double bound = room ? groups_climb(&g, s, 1) : 0;
     groups_close(&g);
     return room ? PyFloat_FromDouble(bound) : PyErr_NoMemory();
@@ -373,6 +373,13 @@ static PyObject *price(PyObject *self, PyObject *args)
     return do_job(args, price_job);
 }
 
+static PyObject *clock_now(PyObject *self, PyObject *none)
+{
+    (void)self;
+    (void)none;
+    return PyFloat_FromDouble(now());
+}
+
 static PyMethodDef methods[] = {
     {"search", search, METH_VARARGS,
      "search(problem, opened, place, seconds, memory_bytes, progress, patience) -> "
@@ -381,6 +388,7 @@ static PyMethodDef methods[] = {
      "rank(problem, opened, place, seconds, memory_bytes, progress, many) -> [(test, cost)]"},
     {"price", price, METH_VARARGS,
      "price(problem, opened, place, seconds, memory_bytes, progress, 0) -> bound by groups"},
+    {"clock", clock_now, METH_NOARGS, "clock() -> seconds on the clock that `search` keeps to"},
     {NULL, NULL, 0, NULL}};
 
 static struct PyModuleDef module = {PyModuleDef_HEAD_INIT, "_kernel", NULL, -1, methods,

@@ -4,6 +4,8 @@
 #include <string.h>
 #include "groups.h"
 
+enum { POLL_MOST = 256, POLL_EFFORT = 1 << 20 };
+
 /* ---- room ---- */
 
 int node_make(const Problem *p, Node *node)
@@ -109,6 +111,8 @@ int search_open(Search *s, Problem *p, size_t most_bytes)
     s->bit_price = p->tests && sum > 0 ? sum / p->tests : 1;
     s->going_price = 2 * s->bit_price;
     s->tightness = 0.7;
+    uint64_t often = POLL_EFFORT / ((uint64_t)(p->tests + 1) * (p->classes + 1));
+    s->poll_every = often < 1 ? 1 : often > POLL_MOST ? POLL_MOST : often;
     s->breadth = 1;
     s->share = s->tries = s->level = 1;
     return 1;

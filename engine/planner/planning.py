@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from engine.model import Model
 from engine.plan import Plan, State
-from engine.planner._kernel import rank, search
+from engine.planner._kernel import clock, rank, search
 from engine.planner.bounds import ALL, Bound
 from engine.planner.reduction import Reduction, belief_of, reduce
 from engine.planner.tree import grow
@@ -49,6 +49,7 @@ def plan(
     best cost and the nodes expanded, about ten times a second.
     Raises TroubleError for a model or belief that can't be planned.
     """
+    began = clock()
     reduction = _reduction(model, belief, state, withdrawn | tests_done, bounds)
     certain = reduction.certain_cost
 
@@ -60,7 +61,7 @@ def plan(
         reduction.problem,
         reduction.opened_bits(reduction.state.opened),
         0,
-        FOREVER if seconds is None else max(0.0, seconds),
+        _left(began, seconds),
         MEMORY_BYTES,
         None if on_progress is None else tell,
         0,
@@ -83,12 +84,13 @@ def runners_up(
     Of tests with the same rows and needs only the quickest is ranked. With `seconds`, those not
     priced in time are missing. Costs as much as planning each of them.
     """
+    began = clock()
     reduction = _reduction(model, belief, state, withdrawn | tests_done, ALL)
     ranked = rank(
         reduction.problem,
         reduction.opened_bits(reduction.state.opened),
         0,
-        FOREVER if seconds is None else max(0.0, seconds),
+        _left(began, seconds),
         MEMORY_BYTES,
         None,
         many,
@@ -128,6 +130,11 @@ def cost_without(
         seconds=seconds,
     )
     return max(0.0, without.proof.expected_cost - with_it.proof.expected_cost)
+
+
+def _left(began: float, seconds: float | None) -> float:
+    """Seconds left for the search: what the reduction took is of the time allowed, too."""
+    return FOREVER if seconds is None else max(0.0, seconds - (clock() - began))
 
 
 def _reduction(

@@ -60,7 +60,7 @@ uint64_t search_patience(const Problem *p)
 static Known price_groups(Search *s, Node *root, Known known)
 {
     s->groups = s->stopped ? NULL : calloc(1, sizeof(Groups));
-    if (!s->groups || !groups_open(s->groups, s, root)) {
+    if (!s->groups || !groups_open(s->groups, s, root, 0)) {
         s->stopped = s->broken |= !s->stopped;
         return known;
     }

@@ -3,7 +3,7 @@
 #include <string.h>
 #include "search.h"
 
-enum { POLL_EVERY = 256, REVEALED = 8 };
+enum { REVEALED = 8 };
 
 /* Two costs closer than this are the same: far under the 1e-9 that plans are compared with. */
 static const double CLOSE = 1e-12;
@@ -60,7 +60,7 @@ void search_look(Search *s)
 
 void search_poll(Search *s)
 {
-    if (++s->visits % POLL_EVERY == 0)
+    if (++s->visits % s->poll_every == 0)
         search_look(s);
     if (s->visits == s->patience && !s->stopped)
         s->stopped = s->paused = 1;

@@ -30,6 +30,7 @@ typedef struct {
     Groups *groups;       /* prices by groups of classes, once they are found */
     int level;            /* of the bounds at hand: raised when there are new ones */
     uint64_t spare;       /* nodes that may still be looked at when stopped */
+    uint64_t poll_every;  /* visits between looks at the clock: fewer where each is dear */
     uint64_t patience;    /* visits after which the search pauses */
     Poll poll;
     Spent spent;
