@@ -228,7 +228,7 @@ double lower_bound(const Problem *p, Frame *f, const Node *node, double price)
         sharpen(f, &bound, f->bound, CUT_INFORMATION);
     }
     if (p->bounds & BOUND_PAIRS)
-        sharpen(f, &bound, access + pairs_bound(p, f, node, f->share), CUT_PAIRS);
+        sharpen(f, &bound, pairs_bound(p, f, node), CUT_PAIRS);
     if (access > bound / 2)
         f->sharpest = CUT_ACCESS;
     if (p->bounds & BOUND_FIRST_TEST)

@@ -71,6 +71,14 @@ typedef struct {
     const double *toll;      /* [tolls] minutes */
     const uint8_t *behind;   /* [tolls][places] 1 where a toll is paid on the way there */
     unsigned bounds;
+    int test_words, gates;   /* from here on the kernel's own, made by `ways_make` */
+    Word *parts;             /* [classes][classes][test_words] tests that can part the two */
+    int *gate;               /* [tests] number of its place and openings among the ways to tests */
+    int *gate_place;         /* [gates] */
+    Word *gate_need;         /* [gates] */
+    double *purse;           /* [classes][tests + places + openings] scratch of the pair bound */
+    double *gate_room, *took; /* [gates], [places + openings] scratch */
+    int *gate_met;           /* [gates] scratch */
     double *chunk;           /* [bytes of a set][256] mass of the classes in a byte; kernel's own */
 } Problem;
 
@@ -97,6 +105,9 @@ typedef struct {
     double *price;         /* [tests] minutes with a share of the set-up, for the bounds */
     double *info;          /* [tests] mass times bits that the answer tells */
     double *full, *none;   /* [tests] price of a bit from which it sells to all, to none */
+    double *kept;          /* [tests] minutes for it that the pair bound left in all purses */
+    Word *useful;          /* [test_words] the tests that tell something */
+    double pairs;          /* the pair bound */
     double *profit;        /* [tests] what it earns at the price of the bound */
     double *lower, *guess; /* [tests] bound and estimate of doing each test first */
     int *order;            /* [tests] */
@@ -139,6 +150,8 @@ double lower_bound(const Problem *p, Frame *f, const Node *node, double price);
 void price_tests(const Problem *p, Frame *f, const Node *node);
 double first_test_bound(const Frame *f);
 double access_bound(const Problem *p, const Frame *f, const Node *node);
-double pairs_bound(const Problem *p, Frame *f, const Node *node, double share);
+double pairs_bound(const Problem *p, Frame *f, const Node *node);
+int ways_make(Problem *p);
+void ways_free(Problem *p);
 
 #endif

@@ -47,6 +47,8 @@ static int frame_make(const Problem *p, Frame *f)
     f->full = room(tests, sizeof(double), &bad);
     f->none = room(tests, sizeof(double), &bad);
     f->profit = room(tests, sizeof(double), &bad);
+    f->kept = room(tests, sizeof(double), &bad);
+    f->useful = room(p->test_words, sizeof(Word), &bad);
     f->lower = room(tests, sizeof(double), &bad);
     f->guess = room(tests, sizeof(double), &bad);
     f->bits = room((size_t)p->levels * p->classes, sizeof(double), &bad);
@@ -64,8 +66,8 @@ static void frame_free(const Problem *p, Frame *f)
         node_free(&f->child[o]);
     node_free(&f->part);
     void *held[] = {f->member, f->test, f->order, f->tally, f->mass, f->cost, f->price, f->info,
-                    f->full, f->none, f->profit, f->lower, f->guess, f->bits, f->value, f->room,
-                    f->child};
+                    f->full, f->none, f->profit, f->kept, f->useful, f->lower, f->guess, f->bits,
+                    f->value, f->room, f->child};
     for (size_t i = 0; i < sizeof held / sizeof *held; i++)
         free(held[i]);
 }
@@ -102,7 +104,7 @@ int search_open(Search *s, Problem *p, size_t most_bytes)
     memset(s, 0, sizeof *s);
     s->problem = p;
     s->frames = calloc(p->tests + 2, sizeof(Frame));
-    if (!s->frames || key_words(p) > MOST_KEY || !make_chunks(p)
+    if (!s->frames || key_words(p) > MOST_KEY || !make_chunks(p) || !ways_make(p)
         || !memo_open(&s->memo, key_words(p), most_bytes))
         return 0;
     double sum = 0;
@@ -128,6 +130,7 @@ void search_close(Search *s)
             frame_free(s->problem, &s->frames[d]);
     free(s->frames);
     free(s->problem->chunk);
+    ways_free((Problem *)s->problem);
     memo_close(&s->memo);
 }
 
@@ -245,6 +248,7 @@ Frame *search_enter(Search *s, Node *node, int depth)
     list_members(p, f, node);
     f->stop = stop_cost(p, node, f, f->room, &f->remedy);
     f->tests = f->shown = 0;
+    memset(f->useful, 0, p->test_words * sizeof(Word));
     int many = above ? above->tests : p->tests, member = f->member[0];
     for (int i = 0; i < many; i++) {
         int t = above ? above->test[i] : i;
@@ -252,6 +256,7 @@ Frame *search_enter(Search *s, Node *node, int depth)
             continue;
         f->cost[f->tests] = p->minutes[t] + setup_minutes(p, node, t);
         f->test[f->tests++] = t;
+        f->useful[t / 64] |= (Word)1 << (t % 64);
         weigh(p, f, node, t);
     }
     return f;

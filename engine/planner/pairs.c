@@ -1,66 +1,218 @@
-/* Every two classes are parted by some test, or share a leaf: a bound from pairs. */
+/* Every two classes are parted by some test on the way of both, or share a leaf.
+ *
+ * Each class has a purse for each test, for each place and for each opening: what its own way pays
+ * for them if it meets them, its weight times the minutes. A pair may charge what both purses of
+ * every test that parts it hold together, the way there included, and never more than sharing a
+ * leaf costs. What all pairs charge is a lower bound; what the purses keep is added where a test is
+ * certain to be done. */
 #include <math.h>
+#include <string.h>
 #include "kernel.h"
 
-/* Minutes that a test charges for each unit of pair mass it parts, at most as here. */
-static double charge(const Problem *p, const Frame *f, int i)
+typedef struct {
+    const Problem *p;
+    const Frame *f;
+    const Node *node;
+    double *test;     /* [members][tests] purses */
+    double *place;    /* [members][places] */
+    double *opening;  /* [members][openings] */
+    double *gate;     /* [gates] least that a pair finds in the purses of the gate's tests */
+    int *met, meets;  /* gates that stand between the two at hand */
+    double *took;     /* [places + openings] what the pair at hand has drawn */
+} Books;
+
+static void fill(Books *b)
 {
-    const double *mass = f->mass + p->first[f->test[i]];
-    int outcomes = p->first[f->test[i] + 1] - p->first[f->test[i]];
-    double squares = 0;
-    for (int o = 0; o < outcomes; o++)
-        squares += mass[o] * mass[o];
-    double parted = (f->total * f->total - squares) / 2;
-    return parted > 0 ? f->price[i] * f->total / parted : INFINITY;
+    const Problem *p = b->p;
+    const Frame *f = b->f;
+    int set_up = p->bounds & BOUND_SETUP ? 1 : 0;
+    for (int a = 0; a < f->members; a++) {
+        double weight = b->node->weight[f->member[a]];
+        double *test = b->test + (size_t)a * p->tests;
+        for (int i = 0; i < f->tests; i++)
+            test[f->test[i]] = weight * p->minutes[f->test[i]];
+        for (int at = 0; at < p->places; at++)
+            b->place[(size_t)a * p->places + at] =
+                set_up && at != b->node->place ? weight * p->entry[at] : 0;
+        for (int o = 0; o < p->openings; o++)
+            b->opening[(size_t)a * p->openings + o] =
+                set_up && !(b->node->opened >> o & 1) ? weight * p->opening[o] : 0;
+    }
 }
 
-static void sort_by_charge(const Problem *p, Frame *f)
+/* Draw `amount` from the two purses in proportion to what they hold. */
+static void draw(double *one, double *other, double amount)
 {
-    for (int i = 0; i < f->tests; i++) {
-        double here = charge(p, f, i);
-        int at = i;
-        for (; at > 0 && f->guess[at - 1] > here; at--) {
-            f->guess[at] = f->guess[at - 1];
-            f->order[at] = f->order[at - 1];
+    double both = *one + *other;
+    if (amount >= both) {
+        *one = *other = 0;
+        return;
+    }
+    double left = 1 - amount / both;
+    *one *= left;
+    *other *= left;
+}
+
+static double parted(const Problem *p, int t, int j, int k)
+{
+    if (p->slot[t] < 0)
+        return 1;
+    const uint16_t *kind = p->kind + (size_t)t * p->classes;
+    return p->apart[p->apart_at[t] + kind[j] * p->kinds[t] + kind[k]];
+}
+
+/* What members a and b can pay at most at each gate, tests only; sets the gates met. */
+static void look(Books *b, int one, int other)
+{
+    const Problem *p = b->p;
+    int j = b->f->member[one], k = b->f->member[other];
+    const Word *parts = p->parts + ((size_t)j * p->classes + k) * p->test_words;
+    const double *mine = b->test + (size_t)one * p->tests, *its = b->test + (size_t)other * p->tests;
+    b->meets = 0;
+    for (int w = 0; w < p->test_words; w++)
+        for (Word bits = parts[w] & b->f->useful[w]; bits; bits &= bits - 1) {
+            int t = w * 64 + __builtin_ctzll(bits), g = p->gate[t];
+            double can = (mine[t] + its[t]) / parted(p, t, j, k);
+            if (b->gate[g] < 0) {
+                b->gate[g] = can;
+                b->met[b->meets++] = g;
+            } else if (can < b->gate[g]) {
+                b->gate[g] = can;
+            }
         }
-        f->guess[at] = here;
-        f->order[at] = f->test[i];
+}
+
+static double way(const Books *b, int one, int other, int g)
+{
+    const Problem *p = b->p;
+    int at = p->gate_place[g];
+    double sum = b->place[(size_t)one * p->places + at] + b->place[(size_t)other * p->places + at];
+    for (Word w = p->gate_need[g] & ~b->node->opened; w; w &= w - 1) {
+        int o = __builtin_ctzll(w);
+        sum += b->opening[(size_t)one * p->openings + o]
+            + b->opening[(size_t)other * p->openings + o];
+    }
+    return sum;
+}
+
+/* Draw what the gate's tests lack from the openings, then from the place; draws serve all gates. */
+static void pay_way(Books *b, int one, int other, int g, double lack)
+{
+    const Problem *p = b->p;
+    int at = p->gate_place[g];
+    lack -= b->took[at];
+    for (Word w = p->gate_need[g] & ~b->node->opened; w; w &= w - 1)
+        lack -= b->took[p->places + __builtin_ctzll(w)];
+    for (Word w = p->gate_need[g] & ~b->node->opened; w && lack > 0; w &= w - 1) {
+        int o = __builtin_ctzll(w);
+        double *x = b->opening + (size_t)one * p->openings + o;
+        double *y = b->opening + (size_t)other * p->openings + o;
+        double amount = *x + *y < lack ? *x + *y : lack;
+        draw(x, y, amount);
+        b->took[p->places + o] += amount;
+        lack -= amount;
+    }
+    if (lack > 0) {
+        draw(b->place + (size_t)one * p->places + at, b->place + (size_t)other * p->places + at,
+             lack);
+        b->took[at] += lack;
     }
 }
 
-static double pair_cost(const Problem *p, const Frame *f, int j, int k, double confused)
+/* What each gate's tests still owe once the way is paid; a draw serves every gate behind it. */
+static void settle_gates(Books *b, double charge)
 {
-    double together = 1, sum = 0;
-    for (int at = 0; at < f->tests && f->guess[at] < confused; at++) {
-        int t = f->order[at];
-        const uint16_t *kind = p->kind + (size_t)t * p->classes;
-        if (kind[j] == kind[k] && p->slot[t] < 0)
-            continue;
-        double parted = p->apart[p->apart_at[t] + kind[j] * p->kinds[t] + kind[k]];
-        sum += together * parted * f->guess[at];
-        together *= 1 - parted;
-        if (together <= 0)
-            return sum;
+    const Problem *p = b->p;
+    for (int m = 0; m < b->meets; m++) {
+        int g = b->met[m];
+        double owed = charge - b->took[p->gate_place[g]];
+        for (Word w = p->gate_need[g] & ~b->node->opened; w; w &= w - 1)
+            owed -= b->took[p->places + __builtin_ctzll(w)];
+        b->gate[g] = owed > 0 ? owed : 0;
     }
-    return sum + together * confused;
 }
 
-/* Uses `guess` and `order` as scratch. `share` is the part of the regrets that may be counted. */
-double pairs_bound(const Problem *p, Frame *f, const Node *node, double share)
+static void pay_tests(Books *b, int one, int other)
 {
+    const Problem *p = b->p;
+    int j = b->f->member[one], k = b->f->member[other];
+    const Word *parts = p->parts + ((size_t)j * p->classes + k) * p->test_words;
+    double *mine = b->test + (size_t)one * p->tests, *its = b->test + (size_t)other * p->tests;
+    for (int w = 0; w < p->test_words; w++)
+        for (Word bits = parts[w] & b->f->useful[w]; bits; bits &= bits - 1) {
+            int t = w * 64 + __builtin_ctzll(bits);
+            draw(mine + t, its + t, b->gate[p->gate[t]] * parted(p, t, j, k));
+        }
+}
+
+static double charge(Books *b, int one, int other, double most)
+{
+    look(b, one, other);
+    double can = most;
+    for (int m = 0; m < b->meets; m++) {
+        double here = b->gate[b->met[m]] + way(b, one, other, b->met[m]);
+        can = here < can ? here : can;
+    }
+    if (can > 0) {
+        int touched = 0;
+        for (int m = 0; m < b->meets; m++) {
+            int g = b->met[m];
+            if (can > b->gate[g]) {
+                pay_way(b, one, other, g, can - b->gate[g]);
+                touched = 1;
+            }
+        }
+        settle_gates(b, can);
+        pay_tests(b, one, other);
+        if (touched)
+            memset(b->took, 0, (b->p->places + b->p->openings) * sizeof(double));
+    }
+    for (int m = 0; m < b->meets; m++)
+        b->gate[b->met[m]] = -1;
+    return can > 0 ? can : 0;
+}
+
+/* What stays in everybody's purses for a test and the way to it, and what the way from here takes
+ * beyond all that they held. */
+static double kept(const Books *b, int i)
+{
+    const Problem *p = b->p;
+    int t = b->f->test[i], set_up = p->bounds & BOUND_SETUP ? 1 : 0;
+    double way = b->f->cost[i] - p->minutes[t];
+    if (set_up && p->place[t] != b->node->place)
+        way -= p->entry[p->place[t]];
+    for (Word w = p->need[t] & ~b->node->opened; w && set_up; w &= w - 1)
+        way -= p->opening[__builtin_ctzll(w)];
+    double sum = way > 0 ? way * b->f->total : 0;
+    for (int a = 0; a < b->f->members; a++) {
+        sum += b->test[(size_t)a * p->tests + t] + b->place[(size_t)a * p->places + p->place[t]];
+        for (Word w = p->need[t] & ~b->node->opened; w; w &= w - 1)
+            sum += b->opening[(size_t)a * p->openings + __builtin_ctzll(w)];
+    }
+    return sum;
+}
+
+double pairs_bound(const Problem *p, Frame *f, const Node *node)
+{
+    Books b = {p, f, node, p->purse, NULL, NULL, p->gate_room, p->gate_met, 0, p->took};
+    b.place = b.test + (size_t)p->classes * p->tests;
+    b.opening = b.place + (size_t)p->classes * p->places;
+    fill(&b);
     double sum = 0;
-    sort_by_charge(p, f);
     for (int a = 1; a < f->members; a++) {
         int j = f->member[a];
         const double *confusion = p->confusion + (size_t)j * p->classes;
-        double row = 0;
-        for (int b = 0; b < a; b++) {
-            int k = f->member[b];
+        for (int c = 0; c < a; c++) {
+            int k = f->member[c];
             if (confusion[k] > 0)
-                row += node->weight[k]
-                    * pair_cost(p, f, j, k, share * confusion[k] / f->total);
+                sum += charge(&b, a, c, node->weight[j] * node->weight[k] * confusion[k] / f->total);
         }
-        sum += node->weight[j] * row;
     }
-    return sum;
+    f->pairs = sum;
+    double least = INFINITY;
+    for (int i = 0; i < f->tests; i++) {
+        f->kept[i] = kept(&b, i);
+        least = f->kept[i] < least ? f->kept[i] : least;
+    }
+    return sum + least;
 }

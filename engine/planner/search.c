@@ -284,16 +284,17 @@ static double floor_of(const Problem *p, const Frame *f, const Node *node, int i
 static void set_floors(Search *s, Frame *f, Node *node)
 {
     int priced = s->problem->bounds & BOUND_INFORMATION;
-    if (priced)
+    int paired = s->problem->bounds & BOUND_PAIRS;
+    if (priced || paired)
         lower_bound(s->problem, f, node, s->bit_price);
     else
         price_tests(s->problem, f, node);
     for (int i = 0; i < f->tests; i++) {
         f->lower[i] = f->total * f->cost[i];
-        if (!priced)
-            continue;
         double earned = f->bit_price * f->info[i] - f->total * f->price[i];
-        double booked = f->bound + f->profit[i] - earned;
+        double booked = priced ? f->bound + f->profit[i] - earned : 0;
+        f->lower[i] = booked > f->lower[i] ? booked : f->lower[i];
+        booked = paired ? f->pairs + f->kept[i] : 0;
         f->lower[i] = booked > f->lower[i] ? booked : f->lower[i];
     }
     if (s->groups)

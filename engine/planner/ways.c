@@ -1,0 +1,74 @@
+/* What the pair bound looks up: which tests part two classes, and the ways to the tests. */
+#include <stdlib.h>
+#include "kernel.h"
+
+static int can_part(const Problem *p, int t, int j, int k)
+{
+    const uint16_t *kind = p->kind + (size_t)t * p->classes;
+    return kind[j] != kind[k]
+        && p->apart[p->apart_at[t] + kind[j] * p->kinds[t] + kind[k]] > 0;
+}
+
+static int same_kind_parts(const Problem *p, int t, int j, int k)
+{
+    const uint16_t *kind = p->kind + (size_t)t * p->classes;
+    return p->slot[t] >= 0 && p->apart[p->apart_at[t] + kind[j] * p->kinds[t] + kind[k]] > 0;
+}
+
+static void note_parts(Problem *p, int j, int k)
+{
+    Word *parts = p->parts + ((size_t)j * p->classes + k) * p->test_words;
+    for (int t = 0; t < p->tests; t++)
+        if (can_part(p, t, j, k) || same_kind_parts(p, t, j, k))
+            parts[t / 64] |= (Word)1 << (t % 64);
+}
+
+static void find_gates(Problem *p)
+{
+    for (int t = 0; t < p->tests; t++) {
+        int g = 0;
+        while (g < p->gates && (p->gate_place[g] != p->place[t] || p->gate_need[g] != p->need[t]))
+            g++;
+        p->gate[t] = g;
+        if (g == p->gates) {
+            p->gate_place[g] = p->place[t];
+            p->gate_need[g] = p->need[t];
+            p->gates++;
+        }
+    }
+}
+
+/* Returns 0 when memory is short. */
+int ways_make(Problem *p)
+{
+    size_t tests = p->tests + 1, classes = p->classes;
+    int by_pairs = p->bounds & BOUND_PAIRS ? 1 : 0;
+    p->test_words = (p->tests + 63) / 64 + 1;
+    p->gates = 0;
+    p->parts = calloc(by_pairs ? classes * classes * p->test_words : 1, sizeof(Word));
+    p->gate = calloc(tests, sizeof(int));
+    p->gate_place = calloc(tests, sizeof(int));
+    p->gate_need = calloc(tests, sizeof(Word));
+    p->gate_room = calloc(tests, sizeof(double));
+    p->gate_met = calloc(tests, sizeof(int));
+    p->took = calloc(p->places + p->openings + 1, sizeof(double));
+    p->purse = calloc(by_pairs ? classes * (tests + p->places + p->openings) : 1, sizeof(double));
+    if (!p->parts || !p->gate || !p->gate_place || !p->gate_need || !p->gate_room || !p->gate_met
+        || !p->took || !p->purse)
+        return 0;
+    find_gates(p);
+    for (int g = 0; g < p->gates; g++)
+        p->gate_room[g] = -1;
+    for (int j = 0; by_pairs && j < p->classes; j++)
+        for (int k = 0; k < p->classes; k++)
+            note_parts(p, j, k);
+    return 1;
+}
+
+void ways_free(Problem *p)
+{
+    void *held[] = {p->parts, p->gate, p->gate_place, p->gate_need, p->gate_room, p->gate_met,
+                    p->took, p->purse};
+    for (size_t i = 0; i < sizeof held / sizeof *held; i++)
+        free(held[i]);
+}
