@@ -23,7 +23,8 @@ writer; what it recomputes, a third party can recompute the same way.
 | AU402 | walk: minutes | AU310 | opening before what it needs |
 | AU403 | walk: openings undone | AU404 | walk: verdict |
 | AU405 | walk: belief after an answer | AU406 | walk: factors of a reading |
-| AU501 | confirm step: place and pointers | AU502 | confirm step: minutes and costs |
+| AU407 | walk: factors that the readings don't give | AU501 | confirm step: place and pointers |
+| AU502 | confirm step: minutes and costs | | |
 
 Numbers agree within 1e-6. Time: nodes x faults for the arrivals, nodes x (states a node is reached
 in) for the rest.
@@ -31,7 +32,7 @@ in) for the rest.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from engine.audit.arrival import arrivals
@@ -42,6 +43,7 @@ from engine.audit.cost import cost_breaches
 from engine.audit.safety import proof_breaches, safety_breaches, supply_breaches
 from engine.audit.shape import header_breaches, shape_breaches
 from engine.audit.steps import walk_breaches
+from engine.audit.weighing import reading_breaches
 
 __all__ = ["Breach", "audit", "audit_walk"]
 
@@ -71,11 +73,19 @@ def audit(
 
 
 def audit_walk(
-    model_document: Mapping[str, Any], walk_document: Mapping[str, Any]
+    model_document: Mapping[str, Any],
+    walk_document: Mapping[str, Any],
+    readings_document: Mapping[str, Any] | None = None,
+    beyond: Sequence[Mapping[str, Any]] = (),
 ) -> tuple[Breach, ...]:
     """All breaches of a walk document against its model document; empty when all is well.
 
+    With a readings document (`kb/readings`) the factors of its readings are recomputed, too, but
+    for cells that `beyond` (pairs of `faults` and `tests`, of the circuit's data) argues away.
     Breach.node is the number of the step, from 1, or empty.
     """
     bench = Bench.of(model_document)
-    return tuple(walk_breaches(bench, walk_document))
+    found = tuple(walk_breaches(bench, walk_document))
+    if readings_document is None or any(breach.code == "AU401" for breach in found):
+        return found
+    return (*found, *reading_breaches(bench, walk_document, readings_document, beyond))

@@ -147,7 +147,7 @@ def _spread(centres: Floats, weights: Floats) -> float:
         return 0.0
     shares = weights / weights.sum()
     deviation = math.sqrt(float(shares @ (centres - shares @ centres) ** 2))
-    order = np.argsort(centres)
+    order = np.argsort(centres, kind="stable")
     steps = np.cumsum(shares[order]) - shares[order] / 2
     first, third = np.interp([0.25, 0.75], steps, centres[order])
     middle = (third - first) / 1.34

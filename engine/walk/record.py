@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from engine.model import Model, Store, sha256
 from engine.walk import events as happenings
@@ -18,6 +18,9 @@ from engine.walk.entry import Admission, remedy_for
 from engine.walk.events import Event
 from engine.walk.job import Step, Walk
 from kb.trouble import Place, Trouble, TroubleError
+
+if TYPE_CHECKING:
+    from engine.evidence import Witness
 
 FORMAT = "nextprobe-walk/1"
 
@@ -39,10 +42,22 @@ def document(walk: Walk) -> dict[str, Any]:
     return {
         **_head(walk.model, dict(walk.outset.options), dict(walk.outset.entry)),
         "model_sha256": walk.outset.model_sha256,
+        "circuit": _circuit(walk.outset.witness),
         "minutes": walk.minutes,
         "steps": [_step(walk.model, step) for step in walk.steps],
         "verdict": _verdict(conclude(walk)) if walk.ended else None,
         "events": [happenings.plain(event) for event in walk.events],
+    }
+
+
+def _circuit(witness: Witness | None) -> dict[str, Any] | None:
+    """What readings were weighed by: the readings' key, and what was known of this very unit."""
+    if witness is None or witness.dictionary is None:
+        return None
+    return {
+        "key": dict(witness.dictionary.key),
+        "markings": dict(witness.make.markings),
+        "good": dict(witness.make.expected),
     }
 
 

@@ -1,0 +1,196 @@
+"""Densities of readings as the audit knows them: scale, kernels, background, in plain numbers.
+
+Nothing here is shared with `engine.evidence` but the theory written there.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from engine.audit.bench import Document
+
+SURPRISE, OVER, NARROWEST, BEND = 0.02, 0.2, 0.03, 25.0
+LEADS, OHMS_END, OVER_FROM = 0.3, 6e7, 1e7
+METER = {"Ω": 0.010, "else": 0.007}
+PREFIX = {"p": 1e-12, "n": 1e-9, "µ": 1e-6, "m": 1e-3, "": 1.0, "k": 1e3, "M": 1e6, "G": 1e9}
+_MOST = {"V": 1000.0, "A": 20.0, "Ω": 1e11, "F": 1.0, "H": 1000.0, "Hz": 1e8, "W": 4000.0}
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    outcome: str
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    bend: float
+    low: float
+    high: float
+    ohms: bool
+    ends: bool
+
+    def place(self, value: float) -> float:
+        return math.asinh(min(max(value, self.low), self.high) / self.bend)
+
+    @property
+    def span(self) -> float:
+        return self.place(self.high) - self.place(self.low)
+
+    def blind(self, low: float, high: float) -> float:
+        part = max(0.0, self.place(high) - self.place(low)) / self.span
+        if not self.ends:
+            return part
+        return (1.0 - OVER) * part + (OVER if high == math.inf else 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Law:
+    """The samples of one cell as kernels: (centre, width, weight), and the weight over range."""
+
+    scale: Scale
+    kernels: tuple[tuple[float, float, float], ...] = ()
+    over: float = 0.0
+
+    @property
+    def known(self) -> bool:
+        return bool(self.kernels) or self.over > 0.0
+
+    def mass(self, low: float, high: float) -> float:
+        blind = self.scale.blind(low, high)
+        if not self.known:
+            return blind
+        start = -math.inf if low <= self.scale.low else self.scale.place(low)
+        end = math.inf if high >= self.scale.high else self.scale.place(high)
+        inside = sum(
+            weight * (_student_below((end - at) / width) - _student_below((start - at) / width))
+            for at, width, weight in self.kernels
+        )
+        inside += self.over if high == math.inf else 0.0
+        return (1.0 - SURPRISE) * inside + SURPRISE * blind
+
+    def height(self, value: float) -> float:
+        if not self.known:
+            return 1.0
+        if value == math.inf:
+            return (1.0 - SURPRISE) * self.over / (OVER if self.scale.ends else 1.0) + SURPRISE
+        place, numbers = self.scale.place(value), 1.0 - OVER if self.scale.ends else 1.0
+        tall = sum(
+            weight * _student((place - at) / width) / width for at, width, weight in self.kernels
+        )
+        return (1.0 - SURPRISE) * tall * self.scale.span / numbers + SURPRISE
+
+
+def bands_of(test: Document) -> list[Band]:
+    found = []
+    for outcome in test["outcomes"]:
+        if outcome.get("unit"):
+            one = _unit(str(outcome["unit"]))[0]
+            low, high = outcome.get("low"), outcome.get("high")
+            found.append(Band(
+                outcome["id"], -math.inf if low is None else low * one,
+                math.inf if high is None else high * one,
+            ))  # fmt: skip
+    return sorted(found, key=lambda band: band.low)
+
+
+def _unit(text: str) -> tuple[float, str]:
+    """What one of a printed unit is in the base unit, and that unit."""
+    plain = {"ohm": "Ω", "kohm": "kΩ", "Mohm": "MΩ"}.get(text, text).replace("μ", "µ")
+    found = re.fullmatch(r"([pnµmkMG]?)(V|A|Ω|F|H|Hz|W)", plain)
+    return (PREFIX[found[1]], found[2]) if found else (1.0, plain)
+
+
+def scale_of(test: Document, arrangement: Document) -> Scale:
+    unit = next(_unit(str(o["unit"]))[1] for o in test["outcomes"] if o.get("unit"))
+    bands = bands_of(test)
+    cuts = [band.low for band in bands if math.isfinite(band.low) and band.low]
+    ohms = unit == "Ω"
+    bend = min((abs(cut) for cut in cuts), default=1.0) / BEND
+    most = _MOST.get(unit, math.inf)
+    if unit == "V" and float(arrangement["max_volts"]) > 0.0:
+        most = min(most, 2.0 * float(arrangement["max_volts"]))
+    low = -most if any(cut < 0 for cut in cuts) and not ohms else 0.0
+    high = max([min(most, OHMS_END) if ohms else most, *(2.0 * cut for cut in cuts)])
+    ends = ohms and any(band.high == math.inf for band in bands)
+    return Scale(min(bend, LEADS) if ohms else bend, low, high, ohms, ends)
+
+
+def _over(scale: Scale, value: float) -> float:
+    if not scale.ends or value <= OVER_FROM:
+        return 0.0
+    if value >= OHMS_END:
+        return 1.0
+    return math.log(value / OVER_FROM) / math.log(OHMS_END / OVER_FROM)
+
+
+def _meter(scale: Scale, value: float) -> float:
+    """The meter's error where it reads a value, on the scale."""
+    held = min(max(value, scale.low), scale.high)
+    share = METER["Ω" if scale.ohms else "else"]
+    return math.hypot(share * held, scale.bend) / math.hypot(held, scale.bend)
+
+
+def _spread(at: Sequence[float], weights: Sequence[float]) -> float:
+    """Silverman's width of weighted samples."""
+    total = sum(weights)
+    if len(at) < 2 or total <= 0.0:
+        return 0.0
+    shares = (weight / total for weight in weights)
+    pairs = sorted(zip(at, shares, strict=True), key=lambda pair: pair[0])
+    mean = sum(x * w for x, w in pairs)
+    deviation = math.sqrt(sum(w * (x - mean) ** 2 for x, w in pairs))
+    steps, run = [], 0.0
+    for _, weight in pairs:
+        steps.append(run + weight / 2)
+        run += weight
+    middle = (_between(pairs, steps, 0.75) - _between(pairs, steps, 0.25)) / 1.34
+    narrow = min(deviation, middle) if middle > 0.0 else deviation
+    return 0.9 * narrow * math.pow(sum(w * w for _, w in pairs), 0.2)
+
+
+def _between(pairs: Sequence[tuple[float, float]], steps: Sequence[float], wanted: float) -> float:
+    """The quantile of weighted samples, straight between their middles."""
+    if wanted <= steps[0]:
+        return pairs[0][0]
+    for number in range(1, len(steps)):
+        if wanted <= steps[number]:
+            part = (wanted - steps[number - 1]) / (steps[number] - steps[number - 1])
+            return pairs[number - 1][0] + part * (pairs[number][0] - pairs[number - 1][0])
+    return pairs[-1][0]
+
+
+def _student(away: float) -> float:
+    return 2.0 / (math.pi * math.sqrt(3.0)) / (1.0 + away * away / 3.0) ** 2
+
+
+def _student_below(away: float) -> float:
+    if math.isinf(away):
+        return 0.0 if away < 0.0 else 1.0
+    bent = away / math.sqrt(3.0)
+    return 0.5 + (bent / (1.0 + bent * bent) + math.atan(bent)) / math.pi
+
+
+def law_of(scale: Scale, drawn: Sequence[tuple[float, float, float]]) -> Law:
+    """The law of samples: (value, weight by what is known of the unit, weight as drawn)."""
+    total = sum(now for _, now, _ in drawn)
+    if total <= 0.0:
+        return Law(scale)
+    over = [_over(scale, value) for value, _, _ in drawn]
+    kept = [
+        (value, now / total * (1.0 - part), before)
+        for (value, now, before), part in zip(drawn, over, strict=True)
+        if part < 1.0 and now > 0.0
+    ]
+    at = [scale.place(value) for value, _, _ in kept]
+    least = max(NARROWEST, _spread(at, [before for _, _, before in kept]))
+    kernels = tuple(
+        (place, math.hypot(_meter(scale, value), least), weight)
+        for place, (value, weight, _) in zip(at, kept, strict=True)
+    )
+    beyond = sum(now / total * part for (_, now, _), part in zip(drawn, over, strict=True))
+    return Law(scale, kernels, beyond)

@@ -1,0 +1,293 @@
+"""The factors of a walk's readings, recomputed from the readings file as it lies in `kb/readings`.
+
+It takes the readings document, the model document and the text of a reading, and of this very unit
+what the walk says it was weighed with: markings and a good unit's readings. Where a test was done
+again its earlier readings count, too: only the first is recomputed. O(faults x samples) a step.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from engine.audit.bench import Bench, Document
+from engine.audit.breach import Breach, near
+from engine.audit.densities import PREFIX, Band, Law, Scale, bands_of, law_of, scale_of
+
+CIRCUIT, WATCHED, UNSEEN = 0.8, 0.5, 0.1
+EDGE, NEAR, SAME, MARKED, FAR = 0.02, 0.05, 0.05, 0.05, 1e-3
+SOUND = "no-fault"
+_NUMBER = re.compile(r"([−-]?[0-9][0-9.,]*(?:e[+-]?[0-9]+)?)\s*([pnµmkMG]?)(V|A|Ω|F|H|Hz|W)")
+_WEIGHED = ("test", "known")
+
+Shown = tuple[str | None, float | None]
+
+
+def reading_breaches(
+    bench: Bench, walk: Document, readings: Document, beyond: Sequence[Document] = ()
+) -> Iterator[Breach]:
+    """AU407 for every step whose factors are not those of the readings document.
+
+    `beyond` are the cells that the circuit's data says it can't speak for: `faults` and `tests`.
+    """
+    known = walk.get("circuit")
+    if known is None:
+        return
+    if dict(known["key"]) != dict(readings["key"]):
+        yield Breach("AU407", "", "the walk was weighed by other readings than these")
+        return
+    weighing = Weighing(bench, readings, known, beyond)
+    done = set[str]()
+    for number, step in enumerate(walk["steps"], start=1):
+        if step["kind"] not in _WEIGHED or step["test"] in done:
+            continue
+        done.add(step["test"])
+        said, found = step.get("factors"), weighing.factors(step)
+        if (said is None) != (found is None):
+            what = "no factors, though" if said is None else "factors, though no"
+            yield Breach("AU407", str(number), f"{what} readings speak of this answer")
+        for fault, factor in (found or {}).items():
+            if said is not None and not near(float(said.get(fault, 0.0)), factor):
+                what = f"says {said.get(fault)} of {fault!r}, the readings say {factor:.6g}"
+                yield Breach("AU407", str(number), what)
+
+
+@dataclass(frozen=True, slots=True)
+class Weighing:
+    """What a walk's readings are weighed by: a readings document, and what is known of the unit.
+
+    `known` is the walk document's `circuit`: `markings` and `good`, in base units.
+    """
+
+    bench: Bench
+    readings: Document
+    known: Document
+    beyond: Sequence[Document] = ()
+    _laws: dict[tuple[str, str], Law] = field(default_factory=dict, compare=False, repr=False)
+
+    def factors(self, step: Document) -> dict[str, float] | None:
+        """What the step's answer says of each fault, the largest 1; None where rows alone speak."""
+        test = self.bench.tests[step["test"]]
+        bands = bands_of(test)
+        if not bands:
+            return self._watched(test, step)
+        span = _read(str(step.get("reading") or ""))
+        speaks = any(self._law(test, fault).known for fault in self.bench.faults)
+        if span is None or not speaks:
+            return None
+        low, high = span
+        if all(
+            edge >= 0.0 for band in bands for edge in (band.low, band.high) if math.isfinite(edge)
+        ):
+            low, high = max(low, 0.0), max(high, 0.0)
+        odds = {fault: self._told(test, fault, bands, low, high) for fault in self.bench.faults}
+        return _largest_one(odds)
+
+    def _told(
+        self, test: Document, fault: str, bands: Sequence[Band], low: float, high: float
+    ) -> float:
+        law, misread = self._law(test, fault), test.get("misread", {})
+        word = CIRCUIT if law.known else 0.0
+        rule = self._rule(test, fault)
+        true = {b.outcome: (1 - word) * rule[b.outcome] + (
+            word * law.mass(b.low, b.high) if word else 0.0) for b in bands}  # fmt: skip
+        total = 0.0
+        for band, shared, blind in _shares(law, bands, low, high):
+            name, mass = band.outcome, law.mass(band.low, band.high)
+            right = 1.0 - sum(misread.get(name, {}).values())
+            said = (1 - word) * rule[name] / mass if mass > 0.0 else 0.0
+            total += right * shared * (word + said)
+            total += blind * sum(
+                odds * misread.get(other, {}).get(name, 0.0)
+                for other, odds in true.items()
+                if other != name
+            )
+        return total
+
+    def _rule(self, test: Document, fault: str) -> dict[str, float]:
+        at = self.bench.faults.index(fault)
+        return {name: float(odds[at]) for name, odds in self.bench.odds[test["id"]].items()}
+
+    def _watched(self, test: Document, step: Document) -> dict[str, float] | None:
+        shares = step.get("shares") or {step["answer"]: 1.0}
+        seen = {fault: self._seen(test, fault) for fault in self.bench.faults}
+        if not any(seen.values()):
+            return None
+        misread, found = test.get("misread", {}), {}
+        for fault in self.bench.faults:
+            odds = self._rule(test, fault)
+            total = sum(seen[fault].values()) + UNSEEN
+            if seen[fault]:
+                odds = {
+                    name: (1 - WATCHED) * p
+                    + WATCHED * (seen[fault].get(name, 0.0) + UNSEEN / len(odds)) / total
+                    for name, p in odds.items()
+                }
+            found[fault] = sum(
+                float(share) * p * (
+                    1.0 - sum(misread.get(told, {}).values()) if true == told
+                    else misread.get(true, {}).get(told, 0.0)
+                )
+                for told, share in shares.items() for true, p in odds.items()
+            )  # fmt: skip
+        return _largest_one(found)
+
+    def _seen(self, test: Document, fault: str) -> dict[str, float]:
+        row = self._row(test["id"], fault)
+        if row is None or len(row) < 2:
+            return {}
+        names, found = {o["id"] for o in test["outcomes"]}, dict[str, float]()
+        for (outcome, _), weight in zip(row, self._weights(), strict=False):
+            if outcome is not None and outcome in names and weight > 0.0:
+                found[outcome] = found.get(outcome, 0.0) + weight
+        return found
+
+    def _row(self, test: str, fault: str) -> list[Shown] | None:
+        """Nominal and siblings of a cell; None where nothing was simulated or it is argued."""
+        argued = any(
+            re.fullmatch(one["faults"], fault) and re.fullmatch(one["tests"] or ".*", test)
+            for one in self.beyond
+        )
+        return None if argued else self._listed(test, fault)
+
+    def _listed(self, test: str, fault: str) -> list[Shown] | None:
+        table = self.readings["tests"].get(test)
+        if table is None or fault not in self.readings["faults"]:
+            return None
+        number = table["rows"][self.readings["faults"].index(fault)]
+        row = [] if number is None else self.readings["readings"][number]
+        return [_shown(one) for one in row] or None
+
+    def _law(self, test: Document, fault: str) -> Law:
+        key = (test["id"], fault)
+        if key not in self._laws:
+            self._laws[key] = self._made(test, fault)
+        return self._laws[key]
+
+    def _made(self, test: Document, fault: str) -> Law:
+        scale = scale_of(test, self.bench.arrangements[test["supply"]])
+        row = self._row(test["id"], fault)
+        if row is None:
+            return Law(scale)
+        numbers = [None if outcome is not None else value for outcome, value in row]
+        drawn = zip(self._moved(test["id"], numbers), self._weights(), self._drawn(), strict=False)
+        return law_of(scale, [(v, now, before) for v, now, before in drawn if v is not None])
+
+    def _drawn(self) -> list[float]:
+        """The units' own weights, the nominal one's first."""
+        weights = [float(unit["weight"]) for unit in self.readings["units"]]
+        return [self._nominal(weights), *weights]
+
+    def _weights(self) -> list[float]:
+        """As `_drawn`, by what is known of this unit."""
+        weights = [float(unit["weight"]) for unit in self.readings["units"]]
+        marks = self.known.get("markings", {})
+        for number, unit in enumerate(self.readings["units"]):
+            values = self.readings["designs"][unit["design"]]["values"]
+            if any(abs(v / values[p] - 1) > MARKED for p, v in marks.items() if p in values):
+                weights[number] = 0.0
+        if marks:
+            weights = [weight / sum(weights) for weight in weights]
+        good = {
+            test: value for test, value in self.known.get("good", {}).items()
+            if self._listed(test, SOUND) is not None
+        }  # fmt: skip
+        for test, value in good.items():
+            for number, (_, seen) in enumerate(
+                (self._listed(test, SOUND) or [])[1 : len(weights) + 1]
+            ):
+                if seen is not None:
+                    weights[number] *= FAR + _near(seen, value)
+        if good:
+            weights = [weight / sum(weights) for weight in weights]
+        return [self._nominal(weights), *weights]
+
+    def _nominal(self, weights: Sequence[float]) -> float:
+        listed = [u["design"] == 0 for u in self.readings["units"]]
+        of_it = sum(weight for weight, is_it in zip(weights, listed, strict=True) if is_it)
+        return of_it / len(weights) if weights else 1.0
+
+    def _moved(self, test: str, numbers: Sequence[float | None]) -> list[float | None]:
+        """Readings like the sound unit's are what the good unit reads."""
+        good, sound = self.known.get("good", {}).get(test), self._listed(test, SOUND)
+        if good is None or sound is None:
+            return list(numbers)
+        whole = [None if outcome is not None else value for outcome, value in sound]
+        return [
+            float(good)
+            if v is not None and s is not None and math.isfinite(v) and abs(v - s) <= SAME * abs(s)
+            else v
+            for v, s in zip(numbers, whole, strict=False)
+        ]
+
+
+def _read(text: str) -> tuple[float, float] | None:
+    """The numbers a walk has written down: one, or the ends of a range; infinite over range."""
+    if text == "over range":
+        return math.inf, math.inf
+    found = [
+        float(number.replace("−", "-").replace(",", "")) * PREFIX[prefix]
+        for number, prefix, _ in _NUMBER.findall(text)
+    ]
+    if len(found) == 2:
+        return found[0], found[1]
+    if len(found) != 1:
+        return None
+    if re.match(r"\s*(>|≥|over|above|at least)", text):
+        return found[0], math.inf
+    if re.match(r"\s*(<|≤|under|below|at most)", text):
+        return -math.inf, found[0]
+    return found[0], found[0]
+
+
+def _shares(
+    law: Law, bands: Sequence[Band], low: float, high: float
+) -> Iterator[tuple[Band, float, float]]:
+    """Bands that a reading touches, with the cell's and the background's share of it."""
+    for band in bands:
+        blind = law.scale.blind(band.low, band.high)
+        per = 1.0 / blind if blind > 0.0 else 0.0
+        if low == high == math.inf:
+            if band.high == math.inf:
+                yield band, law.height(math.inf), per
+        elif low == high:
+            inside = _past(law.scale, low, band.low) - _past(law.scale, low, band.high)
+            if inside > 1e-6:
+                yield band, inside * law.height(low), inside * per
+        else:
+            least, most = max(low, band.low), min(high, band.high)
+            if least < most:
+                yield band, law.mass(least, most), law.scale.blind(least, most) * per
+
+
+def _past(scale: Scale, value: float, cut: float) -> float:
+    """How far a reading counts as beyond a cut: a logistic step."""
+    if cut <= scale.low:
+        return 1.0
+    if cut == math.inf:
+        return 0.0
+    return 0.5 * (1.0 + math.tanh((scale.place(value) - scale.place(cut)) / (2.0 * EDGE)))
+
+
+def _near(one: float, other: float) -> float:
+    if one <= 0.0 or other <= 0.0 or not math.isfinite(one) or not math.isfinite(other):
+        return 1.0 if one == other else math.exp(-0.5 * (min(abs(one - other), 1.0) / 0.2) ** 2)
+    return math.exp(-0.5 * (math.log(one / other) / NEAR) ** 2)
+
+
+def _shown(plain: Any) -> Shown:
+    if isinstance(plain, list):
+        return str(plain[0]), _shown(plain[1])[1]
+    if plain == "OL":
+        return None, math.inf
+    if plain is None or isinstance(plain, str):
+        return plain, None
+    return None, float(plain)
+
+
+def _largest_one(odds: Mapping[str, float]) -> dict[str, float] | None:
+    most = max(odds.values(), default=0.0)
+    return {fault: p / most for fault, p in odds.items()} if most > 0.0 else None
