@@ -16,6 +16,9 @@ What units showed is kept in the user's cache folder for as long as circuit, ben
 knowledge of tests stay as they are, and so is every simulated figure; plans are kept within a run.
 The first run with a seed simulates for minutes, later ones only plan.
 
+Each walk's answers are also written down and worked through as `walk --answers FILE --json` does;
+where that ends otherwise it is told.
+
 Printed: share of right walks, over faults alike and by their priors, with 95 % intervals, mean
 minutes, and every miss with what it was taken for.
 """
@@ -39,7 +42,7 @@ from engine.circuit.taking import Reading
 from engine.evidence.witness import committed
 from engine.model import Fault, Mains, Model
 from engine.plan import Plan, State
-from engine.walk import job
+from engine.walk import job, prepared, record
 from engine.walk.ending import conclude
 from engine.walk.events import Answered, CannotDo, Unmended
 from engine.walk.job import Outset, Planner, Setting, Walk
@@ -164,6 +167,7 @@ def attempt(at: Stand, fault: Fault, number: int, person: Person) -> Try:
     walk, asked = walk_through(at.begun, made, person, [])
     end = conclude(walk)
     first, told, repairs = walk, tuple(asked), 1
+    written = as_written(at, asked) == end.remedy.id
     while fault.id not in (tried := conclude(walk).remedy).cures:
         if repairs == REPAIRS or fault.id == SOUND:
             repairs = 0
@@ -173,8 +177,18 @@ def attempt(at: Stand, fault: Fault, number: int, person: Person) -> Try:
     return Try(
         model.topology, f"{model.mains.volts:g}", person.mistakes, person.name, number, fault.id,
         fault.prior, end.remedy.id, fault.id in end.remedy.cures, end.confidence, first.minutes,
-        end.faults[0][0], dict(end.faults).get(fault.id, 0.0), told, repairs, walk.minutes,
+        end.faults[0][0], dict(end.faults).get(fault.id, 0.0), told, repairs, walk.minutes, written,
     )  # fmt: skip
+
+
+def as_written(at: Stand, asked: Sequence[Asked]) -> str:
+    """The remedy of the same answers in a file, as `walk --answers FILE --json` tells it."""
+    lines: dict[str, tuple[str, ...]] = {}
+    for one in asked:
+        lines[one.test] = (*lines.get(one.test, ()), one.told)
+    takes = prepared.read_takes(at.model, lines, "the virtual bench")
+    verdict = record.document(prepared.work_on(at.begun, takes))["verdict"]
+    return str(verdict["remedy"])
 
 
 def tries(

@@ -37,7 +37,7 @@ class Try:
 
     `left` is the odds that the walk still gave the true fault. `repairs` are those made until one
     cured, 0 where none did; `all_minutes` are those to the last verdict, wrong repairs and their
-    proofs counted, the last repair not.
+    proofs counted, the last repair not. `written`: the same answers in a file end alike.
     """
 
     topology: str
@@ -56,6 +56,7 @@ class Try:
     asked: tuple[Asked, ...]
     repairs: int
     all_minutes: float
+    written: bool
 
     @property
     def says(self) -> str:
@@ -93,6 +94,9 @@ def summary(found: Sequence[Try], say: Callable[[str], None]) -> None:
             _line(f"{topology}, {mistakes:.0%} misread", part, say)
         _line(f"all, {mistakes:.0%} misread", level, say)
     _confusion(found, say)
+    for one in found:
+        if not one.written:
+            say(f"{one.topology} {one.volts} V {one.fault}, {one.person}: a file ends otherwise")
 
 
 def _confusion(found: Iterable[Try], say: Callable[[str], None]) -> None:
