@@ -221,6 +221,7 @@ double lower_bound(const Problem *p, Frame *f, const Node *node, double price)
     double bound = 0, access = p->bounds & BOUND_ACCESS ? access_bound(p, f, node) : 0;
     f->share = access > 0 ? 1 - ACCESS_SHARE : 1;
     f->sharpest = CUT_FIRST_TEST;
+    f->bounded = 1;
     price_tests(p, f, node);
     sharpen(f, &bound, access, CUT_ACCESS);
     if (p->bounds & BOUND_INFORMATION) {

@@ -121,6 +121,7 @@ typedef struct {
     double *room;          /* [classes + remedies] scratch */
     int *tally;            /* [places + 64] scratch */
     int shown, reveal[8];  /* tests whose children are known well */
+    int bounded;           /* whether `lower_bound` has been here since the node was entered */
     int sharpest;          /* which bound set the last lower bound */
 } Frame;
 

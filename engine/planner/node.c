@@ -247,7 +247,7 @@ Frame *search_enter(Search *s, Node *node, int depth)
     f->bit_price = s->bit_price;
     list_members(p, f, node);
     f->stop = stop_cost(p, node, f, f->room, &f->remedy);
-    f->tests = f->shown = 0;
+    f->tests = f->shown = f->bounded = 0;
     memset(f->useful, 0, p->test_words * sizeof(Word));
     int many = above ? above->tests : p->tests, member = f->member[0];
     for (int i = 0; i < many; i++) {

@@ -61,27 +61,6 @@ static double parted(const Problem *p, int t, int j, int k)
     return p->apart[p->apart_at[t] + kind[j] * p->kinds[t] + kind[k]];
 }
 
-/* What members a and b can pay at most at each gate, tests only; sets the gates met. */
-static void look(Books *b, int one, int other)
-{
-    const Problem *p = b->p;
-    int j = b->f->member[one], k = b->f->member[other];
-    const Word *parts = p->parts + ((size_t)j * p->classes + k) * p->test_words;
-    const double *mine = b->test + (size_t)one * p->tests, *its = b->test + (size_t)other * p->tests;
-    b->meets = 0;
-    for (int w = 0; w < p->test_words; w++)
-        for (Word bits = parts[w] & b->f->useful[w]; bits; bits &= bits - 1) {
-            int t = w * 64 + __builtin_ctzll(bits), g = p->gate[t];
-            double can = (mine[t] + its[t]) / parted(p, t, j, k);
-            if (b->gate[g] < 0) {
-                b->gate[g] = can;
-                b->met[b->meets++] = g;
-            } else if (can < b->gate[g]) {
-                b->gate[g] = can;
-            }
-        }
-}
-
 static double way(const Books *b, int one, int other, int g)
 {
     const Problem *p = b->p;
@@ -93,6 +72,32 @@ static double way(const Books *b, int one, int other, int g)
             + b->opening[(size_t)other * p->openings + o];
     }
     return sum;
+}
+
+/* What members a and b can pay at most at each gate, tests only; sets the gates met. Returns 0 as
+ * soon as a test that parts them finds nothing in purses. */
+static int look(Books *b, int one, int other)
+{
+    const Problem *p = b->p;
+    int j = b->f->member[one], k = b->f->member[other];
+    const Word *parts = p->parts + ((size_t)j * p->classes + k) * p->test_words;
+    const double *mine = b->test + (size_t)one * p->tests, *its = b->test + (size_t)other * p->tests;
+    b->meets = 0;
+    for (int w = 0; w < p->test_words; w++)
+        for (Word bits = parts[w] & b->f->useful[w]; bits; bits &= bits - 1) {
+            int t = w * 64 + __builtin_ctzll(bits), g = p->gate[t];
+            double can = mine[t] + its[t];
+            if (can <= 0 && way(b, one, other, g) <= 0)
+                return 0;
+            can /= parted(p, t, j, k);
+            if (b->gate[g] < 0) {
+                b->gate[g] = can;
+                b->met[b->meets++] = g;
+            } else if (can < b->gate[g]) {
+                b->gate[g] = can;
+            }
+        }
+    return 1;
 }
 
 /* Draw what the gate's tests lack from the openings, then from the place; draws serve all gates. */
@@ -147,9 +152,8 @@ static void pay_tests(Books *b, int one, int other)
 
 static double charge(Books *b, int one, int other, double most)
 {
-    look(b, one, other);
-    double can = most;
-    for (int m = 0; m < b->meets; m++) {
+    double can = look(b, one, other) ? most : 0;
+    for (int m = 0; m < b->meets && can > 0; m++) {
         double here = b->gate[b->met[m]] + way(b, one, other, b->met[m]);
         can = here < can ? here : can;
     }

@@ -285,9 +285,9 @@ static void set_floors(Search *s, Frame *f, Node *node)
 {
     int priced = s->problem->bounds & BOUND_INFORMATION;
     int paired = s->problem->bounds & BOUND_PAIRS;
-    if (priced || paired)
+    if ((priced || paired) && !f->bounded)
         lower_bound(s->problem, f, node, s->bit_price);
-    else
+    else if (!f->bounded)
         price_tests(s->problem, f, node);
     for (int i = 0; i < f->tests; i++) {
         f->lower[i] = f->total * f->cost[i];
