@@ -36,7 +36,8 @@ def walk(
         typer.Option(
             metavar="FILE",
             rich_help_panel=WHERE,
-            help="Run without a person: YAML or JSON, test to outcome or reading. "
+            help="Run without a person: YAML or JSON, test to outcome or reading, or a list of "
+            "them for a test done again; remedy to 'did not help'. "
             "A test that is not in it counts as one that can't be done.",
         ),
     ] = None,
