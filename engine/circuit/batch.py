@@ -5,7 +5,8 @@ and at least one unit, and weights put the odds right. Severities follow the mul
 section modulo one, which spread evenly however many there are (Kronecker sequence; Knuth, The Art
 of Computer Programming 3, 6.4). Values and parameters are even within their tolerance: makers
 select, so nothing is known of the middle. A larger batch begins with the units of a smaller one,
-so that a derivation can be extended.
+so that a derivation can be extended; each figure has a chance of its own, so that one more that
+varies leaves the others as they were.
 """
 
 from __future__ import annotations
@@ -39,12 +40,12 @@ def batch(made: Unit, count: int, seed: int) -> Batch:
     drawn = _quota([design.odds for design in designs], count) if count else []
     siblings, units = [], []
     for number, design in enumerate(drawn, 1):
-        chance = Random(f"{seed} {made.topology} {made.mains.volts:g} {number}")
+        name = f"{seed} {made.topology} {made.mains.volts:g} {number}"
         weight = designs[design].odds / drawn.count(design)
         severity = ((number + seed - 1) * GOLDEN) % 1.0
-        sibling = Sibling(design, weight, severity, chance.uniform(*SUPPLY))
+        sibling = Sibling(design, weight, severity, Random(name).uniform(*SUPPLY))
         siblings.append(sibling)
-        units.append(_varied(valued(made, designs[design].values), sibling, chance))
+        units.append(_varied(valued(made, designs[design].values), sibling, name))
     return Batch(designs, tuple(siblings), tuple(units))
 
 
@@ -75,7 +76,7 @@ def _quota(odds: Sequence[float], count: int) -> list[int]:
     return drawn
 
 
-def _varied(made: Unit, sibling: Sibling, chance: Random) -> Unit:
+def _varied(made: Unit, sibling: Sibling, unit: str) -> Unit:
     changed = []
     for element in made.netlist.elements:
         if element.part not in made.parts:
@@ -86,7 +87,8 @@ def _varied(made: Unit, sibling: Sibling, chance: Random) -> Unit:
         spread["value" if not element.model else device.value] = (1 - within, 1 + within)
         known = {**made.netlist.defaults.get(element.model, {}), **element.parameters}
         given = {
-            name: spice_number(known[name]) * chance.uniform(least, most)
+            name: spice_number(known[name])
+            * Random(f"{unit} {element.name} {name}").uniform(least, most)
             for name, (least, most) in sorted(spread.items())
             if name in known
         }

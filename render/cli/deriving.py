@@ -21,7 +21,7 @@ def derive(
             metavar="N",
             help="Sampled units besides the nominal one: other designs, other tolerances.",
         ),
-    ] = 5,
+    ] = 12,
     compare: Annotated[
         bool,
         typer.Option(

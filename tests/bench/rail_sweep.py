@@ -1,17 +1,22 @@
 """What a control rail's reading means, swept: explanations with odds and the next check.
 
-    python -m tests.bench.rail_sweep [--step 0.1] [--mains 230 120]
+    python -m tests.bench.rail_sweep [--step 0.25] [--mains 230 120]
 
-One line a reading from 0 to 6 V at the rail of `light-controlled-lamp`, as `nextprobe reading`
-tells it with nothing else known. Faults that no reading here tells apart are added up under the
-first of them. Where the next check changes, the line says so, and which explanation came or went;
-the last lines say how far the odds move at most from one reading to the next.
+From 0 to 6 V at the rail of `light-controlled-lamp`, as `nextprobe reading` tells it with nothing
+else known, every twentieth of a volt; one line each `--step` is printed, and one wherever the
+advice changes, with the explanation whose odds moved most since that advice began. Explanations
+that no reading here tells apart are added up under the likeliest of them. The last lines say how
+far the odds move from one twentieth of a volt to the next: as total variation (the share of all
+odds that changes hands), at most and in the middle, and at most for a single explanation.
 """
 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+from statistics import median
 
 from engine import library, readings
 from engine.evidence import Witness
@@ -21,15 +26,19 @@ from engine.model import Mains
 
 TOPOLOGY, TEST = "light-controlled-lamp", "volts-TP2"
 MAINS = {"230": Mains(230.0, 50.0), "120": Mains(120.0, 60.0)}
+MOST_VOLTS, FINE_VOLTS = 6.0, 0.05
+PLAN_SECONDS = 0.5
 ALIKE = 1e-3
+"""Factors that agree so closely are one explanation: no reading here tells them apart."""
 
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """One reading: grouped odds, likeliest first, and what to do next."""
+    """One reading: odds by fault, grouped odds likeliest first, and what to do next."""
 
     volts: float
-    odds: tuple[tuple[str, float], ...]
+    odds: Mapping[str, float]
+    grouped: tuple[tuple[str, float], ...]
     next: str
 
 
@@ -37,60 +46,78 @@ def swept(volts: float, witness: Witness) -> Point:
     """What one reading means."""
     test = witness.model.test(TEST)
     answer = readings.read(f"{volts:.3f} V", test, witness.model.arrangement(test.supply))
-    found = meaning(witness, answer, seconds=0.5)
-    return Point(volts, grouped(found), found.next.test or f"done: {found.next.remedy}")
+    found = meaning(witness, answer, seconds=PLAN_SECONDS)
+    after = found.next.test or f"done: {found.next.remedy}"
+    return Point(volts, dict(found.posterior), grouped(found), after)
 
 
 def grouped(found: Meaning) -> tuple[tuple[str, float], ...]:
     """Odds with faults that read alike (same factor) added up under the likeliest of them."""
-    groups: list[list[object]] = []
+    groups: list[tuple[str, float]] = []
     sums: list[float] = []
     for one in found.explanations:
         for place, (_, fits) in enumerate(groups):
-            if abs(one.fits / float(str(fits)) - 1.0) < ALIKE:
+            if abs(one.fits - fits) <= ALIKE * fits:
                 sums[place] += one.after
                 break
         else:
-            groups.append([one.fault, one.fits])
+            groups.append((one.fault, one.fits))
             sums.append(one.after)
-    listed = [(str(name), odds) for (name, _), odds in zip(groups, sums, strict=True)]
+    listed = [(name, odds) for (name, _), odds in zip(groups, sums, strict=True)]
     return tuple(sorted(listed, key=lambda pair: -pair[1]))
 
 
-def why(before: Point, now: Point) -> str:
-    """The explanation whose odds moved most between two readings."""
-    old, new = dict(before.odds), dict(now.odds)
-    moved = max(old.keys() | new.keys(), key=lambda f: abs(new.get(f, 0.0) - old.get(f, 0.0)))
-    return f"{moved} {old.get(moved, 0.0):.0%} to {new.get(moved, 0.0):.0%}"
+def moved(before: Point, now: Point) -> tuple[str, float, float]:
+    """The fault whose odds moved most between two readings, with its odds at both."""
+    fault = max(now.odds, key=lambda one: abs(now.odds[one] - before.odds[one]))
+    return fault, before.odds[fault], now.odds[fault]
 
 
 def apart(before: Point, now: Point) -> float:
     """Total variation between the odds of two readings."""
-    old, new = dict(before.odds), dict(now.odds)
-    return sum(abs(new.get(f, 0.0) - old.get(f, 0.0)) for f in old.keys() | new.keys()) / 2
+    return sum(abs(now.odds[one] - before.odds[one]) for one in now.odds) / 2
+
+
+def told(points: Sequence[Point], step: float) -> Iterator[str]:
+    """The lines of a sweep: the table, where the advice changes and why, how far odds move."""
+    every = max(1, round(step / FINE_VOLTS))
+    begun, changes = points[0], 0
+    for number, now in enumerate(points):
+        changed = now.next != begun.next
+        if number % every == 0 or changed:
+            odds = ", ".join(f"{name} {share:.0%}" for name, share in now.grouped[:4])
+            yield f"{now.volts:5.2f} V  {odds:76} {now.next}"
+        if changed:
+            fault, was, share = moved(begun, now)
+            since = f"{begun.volts:.2f} V"
+            yield f"         advice changes: {fault} is at {share:.0%}, at {since} at {was:.0%}"
+            begun, changes = now, changes + 1
+    pairs = list(pairwise(points))
+    most = max(pairs, key=lambda pair: apart(*pair))
+    middle = median(apart(*pair) for pair in pairs)
+    single = max(pairs, key=lambda pair: abs(moved(*pair)[2] - moved(*pair)[1]))
+    fault, was, share = moved(*single)
+    yield f"the advice changes at {changes} readings"
+    yield (
+        f"a twentieth of a volt moves {middle:.1%} of the odds in the middle and "
+        f"{apart(*most):.0%} at most, up to {most[1].volts:.2f} V; of a single explanation "
+        f"{abs(share - was):.0%} at most ({fault}, {was:.0%} to {share:.0%}, "
+        f"up to {single[1].volts:.2f} V)"
+    )
 
 
 def main() -> None:
     """Print a table for each mains."""
     parser = argparse.ArgumentParser()
-    parser.add_argument("--step", type=float, default=0.1)
-    parser.add_argument("--mains", nargs="*", default=list(MAINS))
-    told = parser.parse_args()
-    for volts in told.mains:
+    parser.add_argument("--step", type=float, default=0.25)
+    parser.add_argument("--mains", nargs="*", default=list(MAINS), choices=MAINS)
+    asked = parser.parse_args()
+    for volts in asked.mains:
         witness = committed(library.model(TOPOLOGY, mains=MAINS[volts]))
+        count = round(MOST_VOLTS / FINE_VOLTS)
+        points = [swept(number * FINE_VOLTS, witness) for number in range(count + 1)]
         print(f"{TOPOLOGY} at {volts} V, {TEST}")
-        before: Point | None = None
-        farthest = (0.0, 0.0)
-        for number in range(round(6.0 / told.step) + 1):
-            now = swept(number * told.step, witness)
-            odds = ", ".join(f"{name} {p:.0%}" for name, p in now.odds[:4])
-            print(f"{now.volts:5.2f} V  {odds:78} {now.next}")
-            if before is not None:
-                farthest = max(farthest, (apart(before, now), now.volts))
-                if before.next != now.next:
-                    print(f"         advice changes: {why(before, now)}")
-            before = now
-        print(f"the odds move by {farthest[0]:.0%} at most, at {farthest[1]:.2f} V\n")
+        print(*told(points, asked.step), "", sep="\n")
 
 
 if __name__ == "__main__":

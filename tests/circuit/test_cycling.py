@@ -1,0 +1,58 @@
+"""What the bench's eye calls cycling: a lamp that comes on again, not one that meets the room."""
+
+import dataclasses
+
+import pytest
+
+from engine.circuit.batch import batch
+from engine.circuit.job import run
+from engine.circuit.taking import reading, taking
+from engine.circuit.unit import broken
+from engine.model import Outcome
+from engine.model import Test as Check
+from kb import circuit
+from tests.circuit.shipped_units import MAINS, shipped, single_faults
+
+LAMP = "light-controlled-lamp"
+LIFTED = Check(
+    "cover-lifted-slowly", "", 1, (), "normal-mains", "sensor-covered", False,
+    tuple(Outcome(name, "") for name in ("stays-on", "cycles", "dark")),
+)  # fmt: skip
+
+
+def watched(unit):
+    """What the eye calls it, and the figures of the light after the cover is off."""
+    wanted = taking(unit, circuit.bench(), LIFTED)
+    return reading(wanted, {w.job.key: run(w.job)[0] for w in wanted.wanted})
+
+
+def with_sensor(volts, bright):
+    """A sound lamp whose sensor gives so many microamperes in full light."""
+    made = shipped(LAMP, volts)
+    sensor = made.netlist.of("D2")[0].with_parameters({"bright": bright})
+    return dataclasses.replace(made, netlist=made.netlist.put([sensor]))
+
+
+@pytest.mark.parametrize("volts", [mains.volts for mains in MAINS])
+def test_a_lamp_that_meets_the_room_once_does_not_cycle(volts):
+    """A sensitive sensor sees the darkened room: the lamp goes off and stays off."""
+    seen = watched(with_sensor(volts, 30))
+    assert seen.figures["before.rest.mean"] > 0.5
+    assert seen.figures["rest.mean"] < 0.1
+    assert seen.outcome == "stays-on"
+
+
+@pytest.mark.parametrize("volts", [mains.volts for mains in MAINS])
+def test_sound_sampled_units_do_not_cycle(volts):
+    """Of each design one, with its own sensor, comparator and tolerances."""
+    sampled = batch(shipped(LAMP, volts), 5, 1).units
+    assert [watched(unit).outcome for unit in sampled] == ["stays-on"] * 5
+
+
+@pytest.mark.parametrize("volts", [mains.volts for mains in MAINS])
+@pytest.mark.parametrize("fault", ["R6-open", "J1-loose-moved", "U1-improper-retries"])
+def test_a_lamp_that_comes_on_again_cycles(volts, fault):
+    """Without hysteresis its own light puts it out and the dark brings it back."""
+    made = shipped(LAMP, volts)
+    ill = broken(made, next(f for f in single_faults(made) if f.id == fault))
+    assert watched(ill).outcome == "cycles"
