@@ -17,8 +17,9 @@ What each class costs at best is taken out first ("regret" is what a remedy cost
 concave and homogeneous in the weights: it is a minimum over plans, each linear in them.
 Openings are made when the next test needs them, never ahead; a test is done once in a branch.
 
-**Search.** Depth first with a memo of lower and upper bounds; tests in order of `price of a bit x
-bits told - minutes`, the price learned from sub-problems solved; first upper bound from greedy
+**Search.** Depth first with a memo of lower and upper bounds; tests in the order of what the
+pair bound says that each costs when done first (greedy plans: `price of a bit x bits told -
+minutes`, the price learned from sub-problems solved); first upper bound from greedy
 plans at several prices, then from one whose every step is tried out, each of the eight likeliest
 tests followed by the best plan known from there (after Tesauro and Galperin, NIPS 9, 1996; from
 memory), anew whenever the budget is raised. The root's budget is raised in steps from the lower

@@ -308,6 +308,17 @@ static double least_lower(const Frame *f, double most)
     return most;
 }
 
+/* Order of trial once floors are set: by what the pairs say that each test costs if done first. */
+static void guess_first(Search *s, Frame *f)
+{
+    if (!(s->problem->bounds & BOUND_PAIRS)) {
+        search_guess(s, f);
+        return;
+    }
+    for (int i = 0; i < f->tests; i++)
+        f->guess[i] = f->kept[i];
+}
+
 static Known expand(Search *s, Node *node, Known best, double budget, int depth)
 {
     Frame *f = &s->frames[depth];
@@ -317,7 +328,7 @@ static Known expand(Search *s, Node *node, Known best, double budget, int depth)
     s->expanded++;
     set_floors(s, f, node);
     double floor = best.lower;
-    search_guess(s, f);
+    guess_first(s, f);
     search_order(f);
     for (int at = 0; at < f->tests && floor < limit && !s->stopped; at++) {
         int i = f->order[at];
