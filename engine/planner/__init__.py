@@ -92,8 +92,8 @@ is cheaper than going on.
 class costs beyond its absence (half the nodes, no less time), tests that another one stands in for
 (few there), narrow tests that provably can wait (rarely provable while a test of many classes is
 left), pair charges raised in rounds or in another order (a hundredth higher), solving a sub-problem
-without its lightest classes first (a bound within a tenth, and no less time), leaving out tests that
-right after another one had better been done before it (as many nodes).
+without its lightest classes first (a bound within a tenth, and no less time), leaving out tests
+that right after another one had better been done before it (as many nodes).
 
 **Why C.** Plain Python visits a few hundred sub-problems a second, numpy gains little on sets of
 ten classes, this kernel some twenty thousand. A compiler is needed at install anyway.

@@ -201,6 +201,14 @@ def test_bound_and_plan_enclose_the_optimum_when_time_runs_out(seed: int) -> Non
     assert hurried.expected_cost >= best - 1e-9
 
 
+@pytest.mark.parametrize("bound", [Bound.INFORMATION, Bound.ACCESS, Bound.PAIRS])
+@pytest.mark.parametrize("seed", range(3))
+def test_each_bound_alone_stays_below_the_optimum(seed: int, bound: Bound) -> None:
+    model = stage_chain(seed, 14, 18, set_ups=1.0, splits=0.3)
+    alone = plan(model, bounds=bound | Bound.SETUP, seconds=0.0).proof
+    assert 0 < alone.lower_bound <= cost(model, ALL - {bound}) + 1e-9
+
+
 def test_a_hurried_plan_owns_up() -> None:
     hurried = plan(dense_random(1, 120, 120, set_ups=0.7), seconds=0.0).proof
     assert not hurried.proved_optimal
