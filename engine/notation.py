@@ -9,7 +9,7 @@ import math
 import re
 from dataclasses import dataclass
 
-from kb.quantities import Quantity, WrongUnitError, in_base, read_as, show
+from kb.quantities import LARGEST, Quantity, TooLargeError, WrongUnitError, in_base, read_as, show
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +60,8 @@ def read_interval(text: str, unit: str) -> Interval:
     """The values that `text` allows, in the base unit of `unit`; a bare number is in `unit`.
 
     Numbers, bounds (`>20M`, `below 2`), spans (`0.6..0.7`, `2-3 k`, `0.6 to 0.7 V`), spreads
-    (`3.1 ± 0.2`, `3.1 V ±5 %`) and `~3`. Raises WrongUnitError for a quantity of another kind and
-    ValueError for what is no reading.
+    (`3.1 ± 0.2`, `3.1 V ±5 %`) and `~3`. Raises WrongUnitError for a quantity of another kind,
+    TooLargeError for one beyond all bounds and ValueError for what is no reading.
     """
     plain = _ABOUT.sub("", " ".join(text.split()))
     base = in_base(1.0, unit).unit
@@ -72,7 +72,7 @@ def read_interval(text: str, unit: str) -> Interval:
         return Interval(bound, math.inf, base) if upward else Interval(-math.inf, bound, base)
     try:
         whole = _quantity(plain, unit)
-    except WrongUnitError:
+    except (WrongUnitError, TooLargeError):
         raise
     except ValueError:
         return _two_numbers(plain, unit, base)
@@ -102,5 +102,8 @@ def _quantity(text: str, unit: str) -> Quantity:
     """One number of the wanted kind; a bare one is in `unit` as written, prefix included."""
     bare = _KIND.sub("", text.strip())
     if _BARE.fullmatch(bare):
-        return in_base(float(bare.replace(",", ".").replace("−", "-")), unit)
+        number = float(bare.replace(",", ".").replace("−", "-"))
+        if abs(number) > LARGEST:
+            raise TooLargeError(f"“{text}” is larger than anything a bench knows")
+        return in_base(number, unit)
     return read_as(bare, in_base(1.0, unit).unit)

@@ -27,6 +27,7 @@ from kb.quantities import (
     SECOND,
     VOLT,
     WATT,
+    TooLargeError,
     WrongUnitError,
     in_base,
     show,
@@ -136,6 +137,8 @@ def _named(plain: str, test: Test) -> str | None:
 def _begun(plain: str, test: Test) -> str | None:
     """The one outcome whose id or words begin with `plain`; RD4 where several do."""
     wanted = _folded(plain)
+    if not wanted:
+        return None
     found = [
         o.id
         for o in test.outcomes
@@ -199,6 +202,7 @@ def _measured(
 ) -> Answer:
     """The bands that a number, a range or a bound falls in."""
     unit = _unit(test)
+    _same_kind(plain, test)
     if unit == OHM and plain == "1" and bands[-1].low > 1:
         # Meters without letters show a lone 1 at the left where others show OL.
         raise _trouble(
@@ -216,6 +220,19 @@ def _measured(
     return Answer(test.id, shares, str(interval), interval.low, interval.high, unit)
 
 
+def _same_kind(plain: str, test: Test) -> None:
+    """RD2 where the text names the other kind of volts or amperes than the test is read on."""
+    named = re.search(r"[VvAa]\s*(AC|DC)$", plain, re.IGNORECASE)
+    wanted = re.match(r"(AC|DC)\b", test.instrument)
+    if named and wanted and named[1].upper() != wanted[1]:
+        raise _trouble(
+            test,
+            "RD2",
+            f"This test is read on a {wanted[1]} range, and “{plain}” is of the other",
+            f"Turn to {test.instrument} and read again",
+        )
+
+
 def _interval(plain: str, test: Test) -> Interval:
     """The values that the text allows, troubles put as sentences."""
     try:
@@ -229,6 +246,11 @@ def _interval(plain: str, test: Test) -> Interval:
             f"{_WORD.get(error.unit, error.unit)}",
             _wanted(test),
         ) from None
+    except TooLargeError:
+        raise _trouble(
+            test, "RD3", f"“{plain}” can't be: it is larger than anything a bench knows",
+            _wanted(test),
+        ) from None  # fmt: skip
     except ValueError:
         raise _trouble(test, "RD1", f"“{plain}” is not a reading", _wanted(test)) from None
 

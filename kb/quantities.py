@@ -98,6 +98,13 @@ def read_quantity(text: str, unit: str = "") -> Quantity:
     return Quantity(value, named, tolerance)
 
 
+LARGEST = 1e30
+
+
+class TooLargeError(ValueError):
+    """A number that no quantity of a bench has."""
+
+
 class WrongUnitError(ValueError):
     """The text is a quantity, but of another kind than wanted; `unit` is the one it has."""
 
@@ -183,8 +190,8 @@ def _read_value(body: str, assumed: str, text: str) -> tuple[float, str]:
     if tail:
         raise ValueError(_not_a_quantity(text))
     value = sign * float(Decimal(digits).scaleb(exponent))
-    if abs(value) > 1e30:
-        raise ValueError(f"“{text}” is larger than anything a bench knows")
+    if abs(value) > LARGEST:
+        raise TooLargeError(f"“{text}” is larger than anything a bench knows")
     return value, unit
 
 

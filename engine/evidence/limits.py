@@ -82,7 +82,7 @@ def _inputs(
         low, high = span or (0.0, volts)
         inside.append(high <= room.high_volts)
         reach = "anywhere up to the supply" if span is None else _between(low, high)
-        spans.append(f"{node} {reach}")
+        spans.append(f"{_named(made, node)} {reach}")
     listed = "inputs count from 0 V to " + hot + "; " + ", ".join(spans)
     if all(inside):
         yield Held(element.part, True, f"{listed}: both inside", promise.source)
@@ -96,6 +96,16 @@ def _inputs(
             element.part, False, f"{listed}: both may be outside, and nothing is promised then",
             promise.source,
         )  # fmt: skip
+
+
+def _named(made: Unit, node: str) -> str:
+    """An input by the parts that a person finds on it."""
+    hung = sorted(
+        {e.part for e in made.netlist.elements if node in e.nodes and e.part in made.parts}
+        - {e.part for e in made.netlist.elements if e.part in made.parts
+           and made.device(e.part).promise is not None}
+    )  # fmt: skip
+    return f"the input at {', '.join(hung)}" if hung else f"the input {node}"
 
 
 def _tied(

@@ -12,13 +12,15 @@ from engine.circuit.dictionary import Dictionary, Sibling
 from engine.evidence.limits import Held, held
 from engine.evidence.make import values
 from engine.evidence.telling import Drop, drop
-from engine.evidence.witness import SOUND, Witness
+from engine.evidence.witness import OVER, SOUND, Witness
 from engine.model import Model, Test
 from engine.plan import Ask, Verdict
 from engine.readings import Answer, Band, bands
 from kb import loader
 from kb.quantities import VOLT, read_quantity, show
 
+SELDOM = 0.05
+"""Odds of over range that count as foreseen: meters' highest ranges end differently."""
 NEGLIGIBLE = 5e-4
 """Odds of a fault under which the next check is not planned for it."""
 
@@ -46,7 +48,8 @@ class Due:
 @dataclass(frozen=True, slots=True)
 class Explanation:
     """A fault with its odds before and after the reading, and how well it fits: its density over
-    that of the best-fitting fault; `typical` is what it reads by itself, low, middle, high."""
+    that of the best-fitting fault; `typical` is what it reads by itself, low, middle, high, and
+    `slip` what part of the fit is that it was misread."""
 
     fault: str
     says: str
@@ -54,6 +57,7 @@ class Explanation:
     after: float
     fits: float
     typical: tuple[float, float, float] | None
+    slip: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,10 +104,14 @@ def meaning(witness: Witness, answer: Answer, seconds: float = 1.0) -> Meaning:
         fits = {f: after[f] / prior[f] / most if prior[f] > 0 else 0.0 for f in prior}
     else:
         after, fits = beliefs.weighed(prior, testimony.factors), dict(testimony.factors)
+    slips = {} if testimony is None else testimony.slips
     listed = (
-        Explanation(f.id, f.says, f.prior, after[f.id], fits[f.id], _typical(witness, test, f.id))
+        Explanation(
+            f.id, f.says, f.prior, after[f.id], fits[f.id], _typical(witness, test, f.id),
+            slips.get(f.id, 0.0),
+        )
         for f in model.faults
-    )
+    )  # fmt: skip
     explanations = sorted(listed, key=lambda one: -one.after)
     volts = answer.low if answer.unit == VOLT and answer.low == answer.high else None
     return Meaning(
@@ -171,15 +179,16 @@ def _shows(
 
 
 def _foreseen(witness: Witness, test: Test, answer: Answer) -> bool:
-    """Whether some fault's kernels are above a blind guess at a plain reading."""
-    if answer.low is None or answer.low != answer.high or not witness.speaks(test):
+    """Whether some fault's kernels are above a blind guess at a reading."""
+    low, high = answer.low, answer.high
+    if low is None or high is None or not witness.speaks(test):
         return True
-    value = answer.low
-    return any(
-        witness.density(test, f.id).share(value) > 1.0
-        for f in witness.model.faults
-        if witness.read(test, f.id)
-    )
+    read = [witness.density(test, f.id) for f in witness.model.faults if witness.read(test, f.id)]
+    if answer.reading == OVER:
+        return any(density.over > SELDOM for density in read)
+    if low == high:
+        return any(density.share(low) > 1.0 for density in read)
+    return any(density.mass(low, high) > density.blind(low, high) for density in read)
 
 
 def _counting(witness: Witness, made: Dictionary) -> Iterator[Sibling]:

@@ -34,13 +34,15 @@ WORTH = 1e-3
 FITTING = 0.05
 """Faults that fit a reading this much worse than the best are no explanations to be told apart."""
 BESIDE = 2
+RARE = 0.05
+"""Odds at either end of what a drop may be that are left out when its span is told. Our choice."""
 
 
 @dataclass(frozen=True, slots=True)
 class Drop:
-    """Volts across a resistor that feeds the point read: `due`, and the span over the faults in
-    question; `tolerance` of the resistor as a share; `bits` it tells of `open_bits` that are open,
-    and what other checks tell, best first."""
+    """Volts across a resistor that feeds the point read: `due`, and the span over nine tenths of
+    the odds in question; `tolerance` of the resistor as a share; `bits` it tells of `open_bits`
+    that are open, and what other checks tell, best first."""
 
     part: str
     due: float
@@ -70,18 +72,28 @@ def drop(
             continue
         known = {f: weights[f] for f in read}
         densities = {f: _density(seen) for f, seen in read.items()}
-        spans = [sum(seen) / len(seen) for seen in read.values()]
+        low, high = _most({sum(seen) / len(seen): known[f] for f, seen in read.items()})
         others = sorted(
             ((t.id, told(witness, t, known)) for t in witness.model.tests
              if t.id not in (test.id, feeding.id) and bands(t) and witness.speaks(t)),
             key=lambda pair: -pair[1],
         )  # fmt: skip
         return Drop(
-            element.part, sum(sound) / len(sound), min(spans), max(spans),
+            element.part, sum(sound) / len(sound), low, high,
             made.tolerance[element.part], _bits(densities, known), _open(known),
             tuple(others[:BESIDE]),
         )  # fmt: skip
     return None
+
+
+def _most(odds: Mapping[float, float]) -> tuple[float, float]:
+    """The span that holds nine tenths of the odds, a twentieth left out at each end."""
+    kept, run, total = [], 0.0, sum(odds.values())
+    for value in sorted(odds):
+        before, run = run, run + odds[value]
+        if run > RARE * total and before < (1.0 - RARE) * total:
+            kept.append(value)
+    return kept[0], kept[-1]
 
 
 def told(witness: Witness, test: Test, odds: Mapping[str, float]) -> float:

@@ -52,6 +52,7 @@ def document(found: Meaning) -> dict[str, Any]:
                 "before": one.before,
                 "after": one.after,
                 "fits": one.fits,
+                "misread": one.slip,
                 "reads": None if one.typical is None else [_number(v) for v in one.typical],
             }
             for one in found.explanations

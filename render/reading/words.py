@@ -12,6 +12,7 @@ from kb.quantities import AMPERE, VOLT, show
 TOLD = 6
 """Explanations that are told; the document lists all."""
 _LEAST = 0.005
+_MISREAD = 0.5
 _SEEN = {VOLT: 5e-4, AMPERE: 5e-7}
 """Less than this no bench meter shows; a simulation does."""
 
@@ -144,6 +145,8 @@ def _share(value: float, nominal: float | None) -> str:
 
 
 def _fit(one: Explanation) -> str:
+    if one.slip > _MISREAD:
+        return "only if it was misread"
     if one.fits >= 0.3:
         return "fits well"
     if one.fits >= 0.03:

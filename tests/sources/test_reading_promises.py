@@ -45,7 +45,7 @@ def test_the_window_follows_the_rail(lamp: Model, volts: float, room: str, hot: 
 def test_the_threshold_is_reckoned_from_its_divider(lamp: Model) -> None:
     """470 kΩ over 100 kΩ with 1 MΩ to the output: at 3 V from 0.49 V to 0.71 V, computed."""
     inputs = promises(lamp, 3.0)[1]
-    assert "thr between 0.486 V and 0.715 V" in inputs.says
+    assert "the input at R4, R5, R6 between 0.486 V and 0.715 V" in inputs.says
 
 
 def test_a_capacitor_is_held_to_its_rating(lamp: Model) -> None:

@@ -86,6 +86,9 @@ def test_a_number_beyond_every_range_is_told_off(shop: Desk) -> None:
     [
         (("TP9", "3V"), "CL121"),
         (("TP2", "3 kΩ"), "RD2"),
+        (("TP2", "3 V AC"), "RD2"),
+        (("TP2", "1e999"), "RD3"),
+        (("TP2", "--", "-"), "RD1"),
         (("TP2", "3V", "--value", "R3"), "EV102"),
         (("TP2", "3V", "--value", "R3=bla"), "EV102"),
         (("TP2", "3V", "--value", "R99=3k"), "EV101"),
@@ -104,6 +107,21 @@ def test_a_marking_changes_what_is_due(shop: Desk) -> None:
     plain = json.loads(shop.run("reading", LAMP, "TP4", "67V", "--json").out)
     known = json.loads(shop.run("reading", LAMP, "TP4", "67V", "--value", "R3=1.8", "--json").out)
     assert len(known["due"]["designs"]) < len(plain["due"]["designs"])
+
+
+def test_a_marking_moves_the_rules_band_and_words(shop: Desk) -> None:
+    """What R4 may read follows its marking, where no design was derived for it, too."""
+    for marking, low, high in (("1.5M", 1.5e6, 1.8e6), ("2.2M", 2.2e6, 2.7e6)):
+        run = shop.run("reading", LAMP, "ohms-R4", "1M", "--value", f"R4={marking}", "--json")
+        assert low < json.loads(run.out)["due"]["high"] < high
+        assert ("no derived design" in run.err) == (marking == "2.2M")
+
+
+def test_over_range_of_a_dropper_is_foreseen(shop: Desk) -> None:
+    """An open R2 is simulated to read so; what leaves it sound does only if misread."""
+    run = shop.run("reading", "light-controlled-lamp", "ohms-R2", "OL")
+    assert "No fault that was simulated" not in run.out
+    assert "misread" in run.out
 
 
 def test_a_good_unit_says_what_is_due(shop: Desk) -> None:
