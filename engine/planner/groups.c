@@ -8,7 +8,7 @@
 #include <string.h>
 #include "groups.h"
 
-enum { GROUPS_A_CLASS = 4, SEATS_A_CLASS = 24, CLIMB = 600, TRIAL = 8 };
+enum { GROUPS_A_CLASS = 4, SEATS_A_CLASS = 24, CLIMB = 300, TRIAL = 8 };
 
 static const double FIRST_STEP = 0.08, ROUND_AT_FIRST = 0.15, ROUND_AT_LAST = 0.006;
 static const double FIRST_PRICE = 0.7, SMALL_PRICE = 0.03;
@@ -190,7 +190,7 @@ void groups_close(Groups *g)
                     g->heat, g->toll_from, g->toll_test, g->toll, g->part, g->near_from, g->near,
                     g->near_cost, g->choice, g->far, g->least, g->log_share, g->odds,
                     g->share, g->margin, g->end, g->hot_from, g->hot, g->due_from, g->due_toll,
-                    g->due_part};
+                    g->due_part, g->warm_to, g->due_mask};
     for (size_t i = 0; i < sizeof held / sizeof *held; i++)
         free(held[i]);
     dials_free(&g->price);

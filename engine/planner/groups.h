@@ -53,6 +53,8 @@ struct Groups {
     double *margin;             /* [tests][classes] minutes that the test earns a unit of the class */
     double *end;                /* [classes] of a verdict, but for the logs of its groups' masses */
     int *hot_from, *hot;        /* [tests + 1], [..] classes that a test may earn from */
+    int *warm_to;               /* [tests] end of those that it earns from with all tolls due */
+    Word *due_mask;             /* [tests] the tolls on the way to it */
     int *due_from, *due_toll, *due_part; /* [tests + 1], [..] tolls on the way to a test */
     double step;                /* of the dials, now */
     int steps;

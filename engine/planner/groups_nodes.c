@@ -5,7 +5,13 @@
 #include <string.h>
 #include "groups.h"
 
-enum { MOST_TOLLS = 64 };
+/* Tolls beyond these are never charged away from the root. */
+enum { MOST_TOLLS = 63 };
+
+static Word bit_of(int toll)
+{
+    return (Word)1 << (toll < MOST_TOLLS ? toll : MOST_TOLLS);
+}
 
 /* ---- set down once the climb is over ---- */
 
@@ -23,11 +29,13 @@ static void list_tolls(Groups *g)
 {
     int many = 0;
     for (int t = 0; t < g->p->tests; t++) {
+        g->due_mask[t] = 0;
         for (int i = 0; i < g->tolls; i++)
             for (int x = g->toll_from[i]; x < g->toll_from[i + 1]; x++)
                 if (g->toll_test[x] == t) {
                     g->due_toll[many] = i;
                     g->due_part[many++] = x;
+                    g->due_mask[t] |= bit_of(i);
                 }
         g->due_from[t + 1] = many;
     }
@@ -37,21 +45,24 @@ static void list_tolls(Groups *g)
 static double tolls_on(const Groups *g, int t, int k, Word freed)
 {
     double sum = 0;
-    for (int x = g->due_from[t]; x < g->due_from[t + 1]; x++) {
-        int i = g->due_toll[x];
-        if (i >= MOST_TOLLS || freed >> i & 1)
-            sum += g->toll[i] * g->part[(size_t)g->due_part[x] * g->many + k];
-    }
+    for (int x = g->due_from[t]; x < g->due_from[t + 1]; x++)
+        if (freed & bit_of(g->due_toll[x]))
+            sum += g->toll[g->due_toll[x]] * g->part[(size_t)g->due_part[x] * g->many + k];
     return sum;
 }
 
+/* The classes that a test may earn from, those that it earns from with all tolls due first. */
 static void list_hot(Groups *g)
 {
-    const Problem *p = g->p;
     int many = 0;
-    for (int t = 0; t < p->tests; t++) {
+    for (int t = 0; t < g->p->tests; t++) {
+        const double *margin = g->margin + (size_t)t * g->many;
         for (int k = 0; k < g->many; k++)
-            if (g->margin[(size_t)t * g->many + k] + tolls_on(g, t, k, ~(Word)0) > 0)
+            if (margin[k] > 0)
+                g->hot[many++] = k;
+        g->warm_to[t] = many;
+        for (int k = 0; k < g->many; k++)
+            if (margin[k] <= 0 && margin[k] + tolls_on(g, t, k, ~(Word)0) > 0)
                 g->hot[many++] = k;
         g->hot_from[t + 1] = many;
     }
@@ -64,6 +75,8 @@ int groups_settle(Groups *g, double round)
     g->end = groups_room(g->many, sizeof(double), &bad);
     g->hot = groups_room((size_t)p->tests * g->many, sizeof(int), &bad);
     g->hot_from = groups_room(p->tests + 1, sizeof(int), &bad);
+    g->warm_to = groups_room(p->tests, sizeof(int), &bad);
+    g->due_mask = groups_room(p->tests, sizeof(Word), &bad);
     g->due_toll = groups_room(g->toll_from[g->tolls], sizeof(int), &bad);
     g->due_part = groups_room(g->toll_from[g->tolls], sizeof(int), &bad);
     g->due_from = groups_room(p->tests + 1, sizeof(int), &bad);
@@ -81,11 +94,11 @@ int groups_settle(Groups *g, double round)
 static Word freed_tolls(const Groups *g, const Node *node)
 {
     const Problem *p = g->p;
-    Word freed = 0;
+    Word freed = bit_of(MOST_TOLLS);
     for (int i = 0; i < g->tolls && i < MOST_TOLLS; i++)
         if (i < p->tolls ? p->behind[(size_t)i * p->places + node->place]
                          : node->opened >> (i - p->tolls) & 1)
-            freed |= (Word)1 << i;
+            freed |= bit_of(i);
     return freed;
 }
 
@@ -94,11 +107,12 @@ static double earned(const Groups *g, const Node *node, int t, Word freed)
 {
     double sum = 0;
     const double *margin = g->margin + (size_t)t * g->many;
-    for (int x = g->hot_from[t]; x < g->hot_from[t + 1]; x++) {
+    int some = (freed & g->due_mask[t]) != 0, to = some ? g->hot_from[t + 1] : g->warm_to[t];
+    for (int x = g->hot_from[t]; x < to; x++) {
         int k = g->hot[x], own = g->who[k];
         if (!(node->set[own / 64] >> (own % 64) & 1))
             continue;
-        double here = margin[k] + tolls_on(g, t, k, freed);
+        double here = margin[k] + (some ? tolls_on(g, t, k, freed) : 0);
         sum += here > 0 ? node->weight[own] * here : 0;
     }
     return sum;
@@ -134,10 +148,12 @@ void groups_floors(Groups *g, Frame *f, const Node *node)
     for (int i = 0; i < f->tests; i++) {
         int t = f->test[i];
         const double *margin = g->margin + (size_t)t * g->many;
+        int some = (freed & g->due_mask[t]) != 0;
         double floor = bound + earned(g, node, t, freed);
         for (int m = 0; m < f->members; m++) {
             int k = g->local[f->member[m]];
-            floor -= node->weight[f->member[m]] * (margin[k] + tolls_on(g, t, k, freed));
+            double here = margin[k] + (some ? tolls_on(g, t, k, freed) : 0);
+            floor -= node->weight[f->member[m]] * here;
         }
         f->lower[i] = floor > f->lower[i] ? floor : f->lower[i];
     }

@@ -4,7 +4,7 @@
 #include <string.h>
 #include "groups.h"
 
-enum { POLL_MOST = 256, POLL_EFFORT = 1 << 20 };
+enum { POLL_MOST = 256, POLL_EFFORT = 1 << 20, MOST_IN_PAIRS = 96 };
 
 /* ---- room ---- */
 
@@ -107,6 +107,8 @@ int search_open(Search *s, Problem *p, size_t most_bytes)
     if (!s->frames || key_words(p) > MOST_KEY || !make_chunks(p) || !ways_make(p)
         || !memo_open(&s->memo, key_words(p), most_bytes))
         return 0;
+    s->coarse = *p;
+    s->coarse.bounds &= ~(unsigned)BOUND_PAIRS;
     double sum = 0;
     for (int t = 0; t < p->tests; t++)
         sum += p->minutes[t];
@@ -115,6 +117,7 @@ int search_open(Search *s, Problem *p, size_t most_bytes)
     s->tightness = 0.7;
     uint64_t often = POLL_EFFORT / ((uint64_t)(p->tests + 1) * (p->classes + 1));
     s->poll_every = often < 1 ? 1 : often > POLL_MOST ? POLL_MOST : often;
+    s->most_in_pairs = MOST_IN_PAIRS;
     s->breadth = 1;
     s->share = s->tries = s->level = 1;
     return 1;

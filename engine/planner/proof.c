@@ -3,7 +3,7 @@
 #include <stdlib.h>
 #include "groups.h"
 
-enum { BREADTH = 16, PATIENT_EFFORT = 20000000 };
+enum { BREADTH = 16, PATIENT_EFFORT = 5000000, PAIRS_BESIDE = 16 };
 
 /* Above nothing, so that the root's bound is reckoned even if time is up at once. */
 static const double LEAST_BUDGET = 1e-300;
@@ -56,24 +56,36 @@ uint64_t search_patience(const Problem *p)
     return 256 + PATIENT_EFFORT / ((uint64_t)(p->tests + 1) * p->classes);
 }
 
-/* Price bits by groups of classes, from the node sets of the best plan known. */
+static Known note_bound(Search *s, Node *root, Known known, double bound)
+{
+    known.lower = bound < known.upper ? bound : known.upper;
+    Frame *f = search_enter(s, root, 0);
+    Word key[MOST_KEY];
+    search_key(s, root, f->test, f->tests, key);
+    search_remember(s, key, known, 1);
+    return known;
+}
+
+/* Price bits by groups of classes, from the node sets of the best plan known. Where the search knew
+ * as much of the root already, it is better off without. */
 static Known price_groups(Search *s, Node *root, Known known)
 {
-    s->groups = s->stopped ? NULL : calloc(1, sizeof(Groups));
-    if (!s->groups || !groups_open(s->groups, s, root, 0)) {
-        s->stopped = s->broken |= !s->stopped;
+    if (s->stopped)
         return known;
+    Groups *g = calloc(1, sizeof(Groups));
+    int room = g && groups_open(g, s, root, 0);
+    double bound = room ? groups_climb(g, s, GROUPS_UNTIL) : 0;
+    if (bound > known.lower && groups_settle(g, LAST_ROUND)) {
+        s->groups = g;
+        s->level++;
+        s->most_in_pairs = PAIRS_BESIDE;
+        return note_bound(s, root, known, bound);
     }
-    double bound = groups_climb(s->groups, s, GROUPS_UNTIL);
-    s->level++;
-    s->stopped |= s->broken |= !groups_settle(s->groups, LAST_ROUND);
-    if (bound > known.lower) {
-        known.lower = bound < known.upper ? bound : known.upper;
-        Frame *f = search_enter(s, root, 0);
-        Word key[MOST_KEY];
-        search_key(s, root, f->test, f->tests, key);
-        search_remember(s, key, known, 1);
-    }
+    if (g)
+        groups_close(g);
+    free(g);
+    if (!room)
+        s->stopped = s->broken = 1;
     return known;
 }
 

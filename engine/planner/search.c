@@ -74,16 +74,29 @@ void search_resume(Search *s)
     search_look(s);
 }
 
-static double bound_entered(Search *s, Frame *f, Node *node, const Word *key)
+/* Pairs of many classes tell little for their time, less still where prices by groups tell much. */
+static const Problem *problem_for(const Search *s, const Frame *f)
 {
-    double bound = lower_bound(s->problem, f, node, s->bit_price);
+    return f->members > s->most_in_pairs ? &s->coarse : s->problem;
+}
+
+/* The bound by groups first: where it reaches the limit, the others are left for later. */
+static double bound_entered(Search *s, Frame *f, Node *node, const Word *key, double limit)
+{
+    double grouped = s->groups ? groups_bound(s->groups, f, node) : 0;
+    grouped = grouped < f->stop ? grouped : f->stop;
+    if (s->groups && grouped >= limit) {
+        s->cuts[CUT_GROUPS]++;
+        Entry *entry = memo_claim(&s->memo, key);
+        if (grouped > entry->lower)
+            entry->lower = grouped;
+        return entry->lower;
+    }
+    double bound = lower_bound(problem_for(s, f), f, node, s->bit_price);
     s->bit_price += (f->bit_price - s->bit_price) / 16;
-    if (s->groups) {
-        double grouped = groups_bound(s->groups, f, node);
-        if (grouped > bound) {
-            bound = grouped < f->stop ? grouped : f->stop;
-            f->sharpest = CUT_GROUPS;
-        }
+    if (grouped > bound) {
+        bound = grouped;
+        f->sharpest = CUT_GROUPS;
     }
     s->cuts[f->sharpest]++;
     Entry *entry = memo_claim(&s->memo, key);
@@ -176,7 +189,8 @@ static double bound_by_information(Search *s, Frame *f, int t, double sum, doubl
         if (!below)
             return sum;
         search_key(s, child, below->test, below->tests, key);
-        sum = raise(f, o, child->scale * bound_entered(s, below, child, key), sum);
+        double most = (limit - (sum - f->value[o])) / child->scale;
+        sum = raise(f, o, child->scale * bound_entered(s, below, child, key, most), sum);
     }
     return sum;
 }
@@ -284,11 +298,12 @@ static double floor_of(const Problem *p, const Frame *f, const Node *node, int i
 static void set_floors(Search *s, Frame *f, Node *node)
 {
     int priced = s->problem->bounds & BOUND_INFORMATION;
-    int paired = s->problem->bounds & BOUND_PAIRS;
+    const Problem *p = problem_for(s, f);
+    int paired = p->bounds & BOUND_PAIRS;
     if ((priced || paired) && !f->bounded)
-        lower_bound(s->problem, f, node, s->bit_price);
+        lower_bound(p, f, node, s->bit_price);
     else if (!f->bounded)
-        price_tests(s->problem, f, node);
+        price_tests(p, f, node);
     for (int i = 0; i < f->tests; i++) {
         f->lower[i] = f->total * f->cost[i];
         double earned = f->bit_price * f->info[i] - f->total * f->price[i];
@@ -311,7 +326,7 @@ static double least_lower(const Frame *f, double most)
 /* Order of trial once floors are set: by what the pairs say that each test costs if done first. */
 static void guess_first(Search *s, Frame *f)
 {
-    if (!(s->problem->bounds & BOUND_PAIRS)) {
+    if (!(problem_for(s, f)->bounds & BOUND_PAIRS)) {
         search_guess(s, f);
         return;
     }
@@ -390,7 +405,7 @@ Known search_solve(Search *s, Node *node, double budget, int depth)
         return known;
     Entry *entry = memo_find(&s->memo, key);
     if (!entry || entry->bounded < s->level) {
-        double bound = bound_entered(s, f, node, key);
+        double bound = bound_entered(s, f, node, key, budget);
         known.lower = bound > known.lower ? bound : known.lower;
         if (proven(known) || known.lower >= budget)
             return known;

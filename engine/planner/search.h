@@ -16,6 +16,7 @@ typedef struct Groups Groups;
 
 typedef struct {
     const Problem *problem;
+    Problem coarse;       /* the same without what is dear on many classes: the pairs */
     Memo memo;
     Frame *frames;        /* [tests + 2] made when first needed */
     double bit_price;     /* running guess of the price of a bit in the bounds */
@@ -28,6 +29,7 @@ typedef struct {
     double root_lower, root_upper;
     int stopped, broken, paused;
     Groups *groups;       /* prices by groups of classes, once they are found */
+    int most_in_pairs;    /* classes up to which pairs are looked at */
     int level;            /* of the bounds at hand: raised when there are new ones */
     uint64_t spare;       /* nodes that may still be looked at when stopped */
     uint64_t poll_every;  /* visits between looks at the clock: fewer where each is dear */
