@@ -21,6 +21,8 @@ _MOST = {"V": 1000.0, "A": 20.0, "Ω": 1e11, "F": 1.0, "H": 1000.0, "Hz": 1e8, "
 
 @dataclass(frozen=True, slots=True)
 class Band:
+    """An outcome with its band in the base unit, infinite where it has no bound."""
+
     outcome: str
     low: float
     high: float
@@ -28,6 +30,8 @@ class Band:
 
 @dataclass(frozen=True, slots=True)
 class Scale:
+    """asinh(x/bend) between two ends (base unit); `ends` where over range can show."""
+
     bend: float
     low: float
     high: float
@@ -35,13 +39,16 @@ class Scale:
     ends: bool
 
     def place(self, value: float) -> float:
+        """A reading's place on the scale."""
         return math.asinh(min(max(value, self.low), self.high) / self.bend)
 
     @property
     def span(self) -> float:
+        """Length of the scale."""
         return self.place(self.high) - self.place(self.low)
 
     def blind(self, low: float, high: float) -> float:
+        """A blind guess's odds of [low, high), base unit."""
         part = max(0.0, self.place(high) - self.place(low)) / self.span
         if not self.ends:
             return part
@@ -58,9 +65,11 @@ class Law:
 
     @property
     def known(self) -> bool:
+        """Whether anything was simulated."""
         return bool(self.kernels) or self.over > 0.0
 
     def mass(self, low: float, high: float) -> float:
+        """Odds of a reading in [low, high), base unit."""
         blind = self.scale.blind(low, high)
         if not self.known:
             return blind
@@ -74,6 +83,7 @@ class Law:
         return (1.0 - SURPRISE) * inside + SURPRISE * blind
 
     def height(self, value: float) -> float:
+        """Density at a reading over that of a blind guess; infinite is over range."""
         if not self.known:
             return 1.0
         if value == math.inf:
@@ -86,6 +96,7 @@ class Law:
 
 
 def bands_of(test: Document) -> list[Band]:
+    """A test's bands, ascending; empty where it is watched."""
     found = []
     for outcome in test["outcomes"]:
         if outcome.get("unit"):
@@ -106,6 +117,7 @@ def _unit(text: str) -> tuple[float, str]:
 
 
 def scale_of(test: Document, arrangement: Document) -> Scale:
+    """The scale of a measured test on a supply arrangement."""
     unit = next(_unit(str(o["unit"]))[1] for o in test["outcomes"] if o.get("unit"))
     bands = bands_of(test)
     cuts = [band.low for band in bands if math.isfinite(band.low) and band.low]
