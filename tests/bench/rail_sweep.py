@@ -4,10 +4,11 @@
 
 From 0 to 6 V at the rail of `light-controlled-lamp`, as `nextprobe reading` tells it with nothing
 else known, every twentieth of a volt; one line each `--step` is printed, and one wherever the
-advice changes, with the explanation whose odds moved most since that advice began. Explanations
-that no reading here tells apart are added up under the likeliest of them. The last lines say how
-far the odds move from one twentieth of a volt to the next: as total variation (the share of all
-odds that changes hands), at most and in the middle, and at most for a single explanation.
+advice changes, with the explanation whose odds have moved farthest from what they were somewhere
+under the advice before. Explanations that no reading here tells apart are added up under the
+likeliest of them. The last lines say how far the odds move from one twentieth of a volt to the
+next: as total variation (the share of all odds that changes hands), at most and in the middle, and
+at most for a single explanation.
 """
 
 from __future__ import annotations
@@ -81,17 +82,19 @@ def apart(before: Point, now: Point) -> float:
 def told(points: Sequence[Point], step: float) -> Iterator[str]:
     """The lines of a sweep: the table, where the advice changes and why, how far odds move."""
     every = max(1, round(step / FINE_VOLTS))
-    begun, changes = points[0], 0
+    under, changes = [points[0]], 0
     for number, now in enumerate(points):
-        changed = now.next != begun.next
+        changed = now.next != under[-1].next
         if number % every == 0 or changed:
             odds = ", ".join(f"{name} {share:.0%}" for name, share in now.grouped[:4])
             yield f"{now.volts:5.2f} V  {odds:76} {now.next}"
         if changed:
-            fault, was, share = moved(begun, now)
-            since = f"{begun.volts:.2f} V"
+            before = max(under, key=lambda one: abs(moved(one, now)[2] - moved(one, now)[1]))
+            fault, was, share = moved(before, now)
+            since = f"{before.volts:.2f} V"
             yield f"         advice changes: {fault} is at {share:.0%}, at {since} at {was:.0%}"
-            begun, changes = now, changes + 1
+            under, changes = [], changes + 1
+        under.append(now)
     pairs = list(pairwise(points))
     most = max(pairs, key=lambda pair: apart(*pair))
     middle = median(apart(*pair) for pair in pairs)
