@@ -11,6 +11,10 @@ static const double LEAST_BUDGET = 1e-300;
 /* Share of the time at which pricing by groups ends. */
 static const double GROUPS_UNTIL = 0.9;
 
+/* Part of what the search knows of the root that prices by groups must tell to be worth their time
+ * at every node: measured, lamps lie under it and random models over. */
+static const double WORTH = 0.9;
+
 static const double LAST_ROUND = 0.02;
 
 /* Greedy plans at several prices of a bit; the best price is kept. */
@@ -58,7 +62,8 @@ uint64_t search_patience(const Problem *p)
 
 static Known note_bound(Search *s, Node *root, Known known, double bound)
 {
-    known.lower = bound < known.upper ? bound : known.upper;
+    bound = bound < known.upper ? bound : known.upper;
+    known.lower = bound > known.lower ? bound : known.lower;
     Frame *f = search_enter(s, root, 0);
     Word key[MOST_KEY];
     search_key(s, root, f->test, f->tests, key);
@@ -67,7 +72,7 @@ static Known note_bound(Search *s, Node *root, Known known, double bound)
 }
 
 /* Price bits by groups of classes, from the node sets of the best plan known. Where the search knew
- * as much of the root already, it is better off without. */
+ * more of the root already, it is better off without. */
 static Known price_groups(Search *s, Node *root, Known known)
 {
     if (s->stopped)
@@ -75,7 +80,7 @@ static Known price_groups(Search *s, Node *root, Known known)
     Groups *g = calloc(1, sizeof(Groups));
     int room = g && groups_open(g, s, root, 0);
     double bound = room ? groups_climb(g, s, GROUPS_UNTIL) : 0;
-    if (bound > known.lower && groups_settle(g, LAST_ROUND)) {
+    if (bound > WORTH * known.lower && groups_settle(g, LAST_ROUND)) {
         s->groups = g;
         s->level++;
         s->most_in_pairs = PAIRS_BESIDE;
