@@ -19,9 +19,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
 
-from engine import library, readings
+from engine import belief, library, readings
 from engine.evidence import Witness
-from engine.evidence.meaning import Meaning, meaning
+from engine.evidence.meaning import next_check
 from engine.evidence.witness import committed
 from engine.model import Mains
 
@@ -47,23 +47,30 @@ def swept(volts: float, witness: Witness) -> Point:
     """What one reading means."""
     test = witness.model.test(TEST)
     answer = readings.read(f"{volts:.3f} V", test, witness.model.arrangement(test.supply))
-    found = meaning(witness, answer, seconds=PLAN_SECONDS)
-    after = found.next.test or f"done: {found.next.remedy}"
-    return Point(volts, dict(found.posterior), grouped(found), after)
+    testimony = witness.weigh(answer)
+    assert testimony is not None, "the rail's readings were derived"
+    prior = {fault.id: fault.prior for fault in witness.model.faults}
+    odds = belief.weighed(prior, testimony.factors)
+    check = next_check(witness.model, test, odds, PLAN_SECONDS)
+    return Point(
+        volts, odds, grouped(odds, testimony.factors), check.test or f"done: {check.remedy}"
+    )
 
 
-def grouped(found: Meaning) -> tuple[tuple[str, float], ...]:
+def grouped(
+    odds: Mapping[str, float], factors: Mapping[str, float]
+) -> tuple[tuple[str, float], ...]:
     """Odds with faults that read alike (same factor) added up under the likeliest of them."""
     groups: list[tuple[str, float]] = []
     sums: list[float] = []
-    for one in found.explanations:
+    for fault in sorted(odds, key=lambda one: -odds[one]):
         for place, (_, fits) in enumerate(groups):
-            if abs(one.fits - fits) <= ALIKE * fits:
-                sums[place] += one.after
+            if abs(factors[fault] - fits) <= ALIKE * fits:
+                sums[place] += odds[fault]
                 break
         else:
-            groups.append((one.fault, one.fits))
-            sums.append(one.after)
+            groups.append((fault, factors[fault]))
+            sums.append(odds[fault])
     listed = [(name, odds) for (name, _), odds in zip(groups, sums, strict=True)]
     return tuple(sorted(listed, key=lambda pair: -pair[1]))
 
