@@ -257,7 +257,7 @@ class _Builder:
         )
 
     def told(self, test: str, how: str) -> str:
-        """How a test is done, with the sums it wants worked."""
+        """How a test is done or a supply arranged, with the sums it wants worked."""
         sums = []
         for fact in self.deduction.of("reckons"):
             if fact.text("test") == test:
@@ -346,7 +346,8 @@ class _Builder:
         arrangements = tuple(
             Arrangement(
                 a.arrangement, a.energy, evaluate(a.volts.removeprefix("= "), mains), a.hands_on,
-                a.closed_only, a.says, a.how, self.cautioned[a.arrangement],
+                a.closed_only, a.says, self.told(a.arrangement, a.how),
+                self.cautioned[a.arrangement],
             )
             for a in listed
         )

@@ -31,14 +31,15 @@ def calculate(name: str, **given: str) -> Sum:
 
 
 def in_a_line(name: str, given: str, tells: str) -> str:
-    """A sum as one line for a step: `zener-rail: current 430 µA, heat 0.089 W`.
+    """A sum as one line for a step: `zener-rail: current 430 µA; heat 0.089 W`.
 
     `given` and `tells` are lists parted by semicolons: parameters as `name=value`, and the names of
-    the results to tell. TroubleError as `calculate`, and CA6 for a result the sum does not have.
+    the results to tell, or of what went in. TroubleError as `calculate`, and CA6 for a result the
+    sum does not have.
     """
     pairs = (pair.partition("=") for pair in given.split(";") if pair.strip())
     worked = work(_ALL, name, {key.strip(): value.strip() for key, _, value in pairs})
-    known = {entry.name: entry.text for entry in worked.results}
+    known = {entry.name: entry.text for entry in (*worked.inputs, *worked.results)}
     lines = []
     for wanted in (one.strip() for one in tells.split(";")):
         if wanted not in known:
@@ -48,5 +49,5 @@ def in_a_line(name: str, given: str, tells: str) -> str:
                     f"Take one of {', '.join(known)}",
                 )
             )  # fmt: skip
-        lines.append(f"{wanted} {known[wanted]}")
-    return f"{name}: {', '.join(lines)}"
+        lines.append(f"{wanted}: {known[wanted]}" if "," in wanted else f"{wanted} {known[wanted]}")
+    return f"{name}: {'; '.join(lines)}"

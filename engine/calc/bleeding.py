@@ -8,20 +8,27 @@ from engine.calc.sums import Calculation, Entry, Given, Parameter, entry
 from engine.electrics import discharge, preferred
 from kb.quantities import FARAD, JOULE, OHM, SECOND, VOLT, WATT, Tolerance
 
+_SPARK_WATTS = 200.0
+"""What a bench resistor of 10 W bears for the blink of a discharge: twenty times. Our choice."""
+
 
 def _discharge(given: Given) -> Sequence[Entry]:
     volts, ohms, limit = given["volts"], given["resistor"], given["limit"]
     farads = given["capacitor"]
     largest_farads = given.quantities["capacitor"].high
     joules = discharge.energy(largest_farads, volts)
-    hazard = "a hazard by its energy alone" if discharge.hazardous(volts, joules) else ""
+    hazard = "at most"
+    if discharge.hazardous(volts, joules):
+        hazard = "at most: a hazard by its energy alone"
+    heat = discharge.peak_watts(ohms, volts)
+    spark = "no better than a screwdriver: take a larger one" if heat > _SPARK_WATTS else ""
     seconds = discharge.seconds_to(ohms, farads, volts, limit)
     slow = discharge.seconds_to(given.quantities["resistor"].high, largest_farads, volts, limit)
     lines = [
         entry("energy", joules, JOULE, hazard),
         entry("time", seconds, SECOND),
         entry("longest time", slow, SECOND, "with the tolerances"),
-        entry("first heat", discharge.peak_watts(ohms, volts), WATT),
+        entry("first heat", heat, WATT, spark),
         entry("first current", volts / ohms, "A"),
     ]
     if "within" in given:
@@ -40,7 +47,8 @@ CALCULATIONS = (
         says="How long a capacitor takes to bleed, its energy, and what the resistor bears",
         formula="t = R C ln(V0/V), E = C V0²/2, P = V0²/R",
         parameters=(
-            Parameter("capacitor", FARAD, "the capacitance", tolerance=Tolerance(0.2, 0.2)),
+            Parameter("capacitor", FARAD, "the capacitance", most=0.1,
+                      tolerance=Tolerance(0.2, 0.2)),
             Parameter("volts", VOLT, "the voltage it is charged to", most=1000),
             Parameter("resistor", OHM, "the bleed resistor", "10 kΩ",
                       tolerance=Tolerance(0.05, 0.05)),

@@ -78,7 +78,8 @@ CALCULATIONS = (
         formula="I = (2 Vp/π − 2 Vd − Vz)/R, no current flowing back",
         parameters=(
             _MAINS,
-            Parameter("dropper", OHM, "the dropper resistor", tolerance=Tolerance(0.05, 0.05)),
+            Parameter("dropper", OHM, "the dropper resistor", above=100,
+                      tolerance=Tolerance(0.05, 0.05)),
             Parameter("rail", VOLT, "the voltage the rail is held at", "5V1", above=-0.001,
                       most=100, tolerance=Tolerance(0.06, 0.06)),
         ),
@@ -95,7 +96,8 @@ CALCULATIONS = (
         parameters=(
             _MAINS,
             _HERTZ,
-            Parameter("capacitor", FARAD, "the series capacitor", tolerance=Tolerance(0.1, 0.1)),
+            Parameter("capacitor", FARAD, "the series capacitor", most=1e-4,
+                      tolerance=Tolerance(0.1, 0.1)),
             Parameter("load", VOLT, "the string's voltage and two diode drops", most=400),
         ),
         rating="Same class (X2) and voltage only, its bleed resistor whole; an open string puts "
@@ -111,7 +113,7 @@ CALCULATIONS = (
         parameters=(
             _MAINS,
             _HERTZ,
-            Parameter("capacitor", FARAD, "the bulk capacitor"),
+            Parameter("capacitor", FARAD, "the bulk capacitor", most=0.1),
             Parameter("current", AMPERE, "the load current", most=20),
         ),
         rating="Same or higher voltage, 105 °C, ripple current no lower; good capacitance with a "

@@ -94,7 +94,7 @@ CALCULATIONS = (
     Calculation(
         name="comparator",
         says="Inputs that a comparator compares rightly at the supply it has",
-        formula="0 V to V+ − 1.5 V at 25 °C, V+ − 2.0 V over temperature",
+        formula="0 V to V+ − headroom at 25 °C, V+ − headroom-hot over temperature",
         parameters=(
             Parameter("supply", VOLT, "the voltage on its supply pin", above=-0.001, most=36),
             Parameter("least", VOLT, "its least supply", "2 V"),

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from kb.quantities import Quantity, Tolerance, read_as, read_quantity, show
+from kb.quantities import FARAD, Quantity, Tolerance, read_as, read_quantity, show
 from kb.trouble import Place, Trouble, TroubleError
 
 TEXT, COUNT, ANY_UNIT = "text", "count", "any unit"
@@ -182,10 +182,21 @@ def _quantity(parameter: Parameter, text: str) -> Quantity:
     else:
         found = read_as(text, parameter.unit)
     if parameter.above is not None and found.value <= parameter.above:
-        raise ValueError(f"“{text}” is too small: it must be above {parameter.above:g}")
+        least = _bound(parameter.above, found.unit)
+        raise ValueError(f"“{text}” is too small: it must be above {least}")
     if parameter.most is not None and found.value > parameter.most:
-        raise ValueError(f"“{text}” is too large: at most {parameter.most:g} makes sense here")
+        most = _bound(parameter.most, found.unit)
+        bare = f", and {text} µF may be meant" if _bare_farads(text, found) else ""
+        raise ValueError(f"“{text}” is too large: at most {most} makes sense here{bare}")
     return Quantity(found.value, found.unit, found.tolerance or parameter.tolerance)
+
+
+def _bound(number: float, unit: str) -> str:
+    return f"{number:g}" if unit in (COUNT, TEXT) or number == 0 else show(number, unit)
+
+
+def _bare_farads(text: str, found: Quantity) -> bool:
+    return found.unit == FARAD and text.strip().replace(",", ".").replace(".", "", 1).isdigit()
 
 
 def _inputs(calculation: Calculation, taken: Given) -> tuple[Entry, ...]:
