@@ -46,13 +46,15 @@ truth, and the lower bound does not hang on them.
 - *Access.* Classes that no test parts without a further opening arrive together until it is made:
   each such cell pays its best opening and goes on, or stops. This counts openings alone; the
   market and the pairs then count tests alone, and regrets are divided between them.
-- *Pairs.* Two classes are parted by some test that both do, or share a leaf, whose regret is handed
-  out in proportion to w_j w_k. Each class has a purse for every test, place and opening: what its
-  own way pays for them if it meets them. A pair charges at most what both purses of each test that
-  parts it hold together, with the way there, and no more than sharing a leaf costs; charges are
-  drawn from the purses, heavy pairs first. So a set-up is paid by every class behind it, once. This
-  is a feasible dual of a linear relaxation (about nine tenths of its optimum). What stays in all
-  purses for a test, and what its set-up takes beyond them, is added where it is done first.
+- *Pairs.* Two classes are parted by some test that both do, or share a leaf. Each class has a purse
+  for every test, place and opening: what its own way pays for them if it meets them. A pair charges
+  at most what both purses of each test that parts it hold together, with the way there; and it
+  speaks for an equal part a of both weights, charging at most a (f_j + f_k) for the remedy that
+  serves both best, so that all pairs in a leaf charge no more than its regrets while no weight is
+  spoken for twice. A set-up is paid by every class behind it, once. This is a feasible dual of a
+  linear relaxation, made greedily: first the pairs that are dear to confuse and that few and dear
+  tests part. What stays in all purses for a test, and what its set-up takes beyond them, is added
+  where it is done first.
 - *Revelation.* An answer given for nothing can't raise the cost: V(S) >= sum_o V(S_o) with no
   set-up. A child is bounded by the parts that a test explored before would leave of it, and a node
   by the children of any of its tests, less the way back.
@@ -93,7 +95,7 @@ groups of classes, and in stopping early wherever being wrong is cheaper than go
 **Tried and left out**, measured on the shipped lamps and the random families: a floor from what a
 class costs beyond its absence (half the nodes, no less time), tests that another one stands in for
 (few there), narrow tests that provably can wait (rarely provable while a test of many classes is
-left), pair charges raised in rounds or in another order (a hundredth higher), solving a sub-problem
+left), pair charges raised in rounds (no higher), solving a sub-problem
 without its lightest classes first (a bound within a tenth, and no less time), leaving out tests
 that right after another one had better been done before it (as many nodes), groups from more plans
 than the best or a longer climb (bounds at most a hundredth higher).

@@ -36,6 +36,12 @@ enum {
 #define NO_TEST (-1)
 
 /* The reduced problem, read only. Matrices are row-major, sizes in square brackets. */
+struct Pair {
+    int one, other;
+    double confused; /* least regret of both under one remedy */
+    double stake;    /* what puts it first: dear to part, by few tests, dear to confuse */
+};
+
 typedef struct {
     int classes, words, tests, columns, remedies, places, levels, slots, most_outcomes;
     const double *weight;    /* [classes] probability mass */
@@ -71,14 +77,15 @@ typedef struct {
     const double *toll;      /* [tolls] minutes */
     const uint8_t *behind;   /* [tolls][places] 1 where a toll is paid on the way there */
     unsigned bounds;
-    int test_words, gates;   /* from here on the kernel's own, made by `ways_make` */
+    int test_words, gates, pairs; /* from here on the kernel's own, made by `ways_make` */
+    struct Pair *pair;       /* [pairs] that can't share a verdict, the most at stake first */
     Word *parts;             /* [classes][classes][test_words] tests that can part the two */
     int *gate;               /* [tests] number of its place and openings among the ways to tests */
     int *gate_place;         /* [gates] */
     Word *gate_need;         /* [gates] */
     double *purse;           /* [classes][tests + places + openings] scratch of the pair bound */
     double *gate_room, *took; /* [gates], [places + openings] scratch */
-    int *gate_met;           /* [gates] scratch */
+    int *gate_met, *seat;    /* [gates], [classes] scratch */
     double *chunk;           /* [bytes of a set][256] mass of the classes in a byte; kernel's own */
 } Problem;
 

@@ -2,9 +2,9 @@
  *
  * Each class has a purse for each test, for each place and for each opening: what its own way pays
  * for them if it meets them, its weight times the minutes. A pair may charge what both purses of
- * every test that parts it hold together, the way there included, and never more than sharing a
- * leaf costs. What all pairs charge is a lower bound; what the purses keep is added where a test is
- * certain to be done. */
+ * every test that parts it hold together, the way there included. It also speaks for an equal part
+ * of both weights, and never charges more than that part loses by sharing a leaf. What all pairs
+ * charge is a lower bound; what the purses keep is added where a test is certain to be done. */
 #include <math.h>
 #include <string.h>
 #include "kernel.h"
@@ -16,6 +16,7 @@ typedef struct {
     double *test;     /* [members][tests] purses */
     double *place;    /* [members][places] */
     double *opening;  /* [members][openings] */
+    double *weight;   /* [members] weight that no pair speaks for yet */
     double *gate;     /* [gates] least that a pair finds in the purses of the gate's tests */
     int *met, meets;  /* gates that stand between the two at hand */
     double *took;     /* [places + openings] what the pair at hand has drawn */
@@ -29,6 +30,7 @@ static void fill(Books *b)
     for (int a = 0; a < f->members; a++) {
         double weight = b->node->weight[f->member[a]];
         double *test = b->test + (size_t)a * p->tests;
+        b->weight[a] = weight;
         for (int i = 0; i < f->tests; i++)
             test[f->test[i]] = weight * p->minutes[f->test[i]];
         for (int at = 0; at < p->places; at++)
@@ -40,17 +42,13 @@ static void fill(Books *b)
     }
 }
 
-/* Draw `amount` from the two purses in proportion to what they hold. */
+/* Draw `amount` from the two purses, the fuller one first, until both hold the same. */
 static void draw(double *one, double *other, double amount)
 {
-    double both = *one + *other;
-    if (amount >= both) {
-        *one = *other = 0;
-        return;
-    }
-    double left = 1 - amount / both;
-    *one *= left;
-    *other *= left;
+    double *full = *one > *other ? one : other, *poor = full == one ? other : one;
+    double level = *full - *poor < amount ? *full - *poor : amount, half = (amount - level) / 2;
+    *full = *full - level - half > 0 ? *full - level - half : 0;
+    *poor = *poor - half > 0 ? *poor - half : 0;
 }
 
 static double parted(const Problem *p, int t, int j, int k)
@@ -196,27 +194,47 @@ static double kept(const Books *b, int i)
     return sum;
 }
 
+/* All pairs of the members, those with most at stake first. */
+static double charge_all(Books *b)
+{
+    const Problem *p = b->p;
+    const Frame *f = b->f;
+    int *seat = p->seat;
+    for (int k = 0; k < p->classes; k++)
+        seat[k] = -1;
+    for (int a = 0; a < f->members; a++)
+        seat[f->member[a]] = a;
+    double sum = 0;
+    for (int i = 0; i < p->pairs; i++) {
+        const struct Pair *pair = p->pair + i;
+        int one = seat[pair->one], other = seat[pair->other];
+        if (one < 0 || other < 0)
+            continue;
+        double *mine = b->weight + one, *its = b->weight + other;
+        double most = (*mine < *its ? *mine : *its) * pair->confused;
+        if (most <= 0)
+            continue;
+        double can = charge(b, one, other, most), spoken = can / pair->confused;
+        *mine = *mine > spoken ? *mine - spoken : 0;
+        *its = *its > spoken ? *its - spoken : 0;
+        sum += can;
+    }
+    return sum;
+}
+
 double pairs_bound(const Problem *p, Frame *f, const Node *node)
 {
-    Books b = {p, f, node, p->purse, NULL, NULL, p->gate_room, p->gate_met, 0, p->took};
+    Books b = {.p = p, .f = f, .node = node, .test = p->purse, .gate = p->gate_room,
+               .met = p->gate_met, .took = p->took};
     b.place = b.test + (size_t)p->classes * p->tests;
     b.opening = b.place + (size_t)p->classes * p->places;
+    b.weight = b.opening + (size_t)p->classes * p->openings;
     fill(&b);
-    double sum = 0;
-    for (int a = 1; a < f->members; a++) {
-        int j = f->member[a];
-        const double *confusion = p->confusion + (size_t)j * p->classes;
-        for (int c = 0; c < a; c++) {
-            int k = f->member[c];
-            if (confusion[k] > 0)
-                sum += charge(&b, a, c, node->weight[j] * node->weight[k] * confusion[k] / f->total);
-        }
-    }
-    f->pairs = sum;
+    f->pairs = charge_all(&b);
     double least = INFINITY;
     for (int i = 0; i < f->tests; i++) {
         f->kept[i] = kept(&b, i);
         least = f->kept[i] < least ? f->kept[i] : least;
     }
-    return sum + least;
+    return f->pairs + least;
 }
