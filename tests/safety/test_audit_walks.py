@@ -21,16 +21,19 @@ from engine.walk.record import document as walk_document
 from tests.safety.shop_models import random_model
 
 
-def person(walk: Walk, asked: Question, fault: str, chance: random.Random) -> Event:
-    """What a person with this faulty unit says to a question."""
+def person(
+    walk: Walk, asked: Question, truth: dict[str, str], fault: str, chance: random.Random
+) -> Event:
+    """What a person with this faulty unit says to a question; asked again, the same again."""
     model, mood = walk.model, chance.random()
     if mood < 0.1:
         return CannotDo(asked.test)
     if mood < 0.2:
         left = [t.id for t in model.tests if t.id not in walk.done | walk.withdrawn]
         known = chance.choice(left)
-        return Known(known, shown(model, known, fault, chance))
-    return Answered(asked.test, shown(model, asked.test, fault, chance))
+        return Known(known, truth.setdefault(known, shown(model, known, fault, chance)))
+    told = truth.setdefault(asked.test, shown(model, asked.test, fault, chance))
+    return Answered(asked.test, told)
 
 
 def shown(model: Model, test: str, fault: str, chance: random.Random) -> str:
@@ -43,6 +46,7 @@ def walked(model: Model, chance: random.Random) -> Walk:
     """A walk to its end, with a change of mind now and then."""
     fault = chance.choices(model.faults, [fault.prior for fault in model.faults])[0].id
     walk = begin(Outset(model), plan)
+    truth: dict[str, str] = {}
     regrets = 3
     while (ahead := pending(walk)) is not None:
         if isinstance(ahead, Setting):
@@ -50,7 +54,7 @@ def walked(model: Model, chance: random.Random) -> Walk:
         elif regrets and can_undo(walk) and chance.random() < 0.2:
             walk, regrets = undo(walk), regrets - 1
         else:
-            walk = take(walk, person(walk, ahead, fault, chance))
+            walk = take(walk, person(walk, ahead, truth, fault, chance))
     return walk
 
 

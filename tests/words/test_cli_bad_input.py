@@ -19,7 +19,7 @@ FILES = {
     "not-text.yaml": b"\xff\xfe\x00\x81",
     "broken.yaml": 'other-socket: "dead',
     "twice.yaml": "other-socket: dead\nother-socket: works\n",
-    "nested.yaml": "other-socket: [dead]\n",
+    "nested.yaml": "other-socket: {dead: 1}\n",
     "words.yaml": "just words\n",
     "unknown-test.yaml": "tea: ready\n",
     "unknown-outcome.yaml": "other-socket: purple\n",
