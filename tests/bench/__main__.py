@@ -1,6 +1,6 @@
 """All tables of the benchmarks, printed on the machine at hand.
 
-    python -m tests.bench                  # every table, about ten minutes
+    python -m tests.bench                  # every table, about six minutes
     python -m tests.bench --quick          # smaller and fewer models, about one minute
     python -m tests.bench exact streed     # some tables
     python -m tests.bench --models 20 exact

@@ -10,6 +10,7 @@ Seconds are of this process or of `dot`, CPU time.
 
 from __future__ import annotations
 
+import logging
 import math
 import resource
 import subprocess
@@ -35,6 +36,9 @@ Point = tuple[float, float]
 CASES = (("stage", "A3"), ("stage", "A4"), ("part", "A3"), ("part", "A1"))
 _INCH, _POINT = 25.4, 25.4 / 72
 _SAMPLES = 8
+
+# Libraries of other tables set up logging for all; the printer's steps are no part of a table.
+logging.getLogger("weasyprint").setLevel(logging.WARNING)
 
 
 @dataclass(frozen=True, slots=True)
