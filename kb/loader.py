@@ -6,6 +6,7 @@ holds one topology. Entries of a later folder (a shop's own) replace entries of 
 
 from __future__ import annotations
 
+import functools
 import hashlib
 from collections.abc import Iterator, Mapping
 from io import StringIO
@@ -83,6 +84,12 @@ class _Reading:
         self.troubles: list[Trouble] = []
         self.digest = hashlib.sha256()
         self.editions: dict[Path, Any] = {}
+
+
+@functools.cache
+def as_shipped() -> Knowledge:
+    """The shipped knowledge alone, read once: it takes a second, and several steps ask for it."""
+    return read()
 
 
 def read(folders: tuple[Path, ...] = (), *, shipped: Path = SHIPPED) -> Knowledge:

@@ -38,7 +38,7 @@ def held(model: Model, test: Test, volts: float) -> tuple[Held, ...]:
     """
     try:
         data = circuit(model.topology)
-        knowledge = loader.read(())
+        knowledge = loader.as_shipped()
         made = unit(knowledge, model.topology, model.mains, data, devices())
     except (TroubleError, KeyError):
         return ()

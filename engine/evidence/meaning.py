@@ -244,6 +244,6 @@ def _designs(
 
 def _marks(topology: str) -> dict[str, str]:
     """The unit that each part with a value is marked in."""
-    stages = loader.read(()).topologies[topology].stages.values()
+    stages = loader.as_shipped().topologies[topology].stages.values()
     parts = {name: part for stage in stages for name, part in stage.parts.items()}
     return {name: read_quantity(part.value).unit for name, part in parts.items() if part.value}

@@ -105,7 +105,7 @@ def _unit(witness: Witness) -> Unit | None:
     model = witness.model
     try:
         data = circuit(model.topology)
-        return unit(loader.read(()), model.topology, model.mains, data, devices())
+        return unit(loader.as_shipped(), model.topology, model.mains, data, devices())
     except (TroubleError, KeyError):
         return None
 
