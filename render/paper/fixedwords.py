@@ -24,7 +24,7 @@ ANSWERS = {
 SAFE_TITLE = "MAKE SAFE means, each time"
 SAFE = (
     "Switch off, unplug, plug in sight.",
-    "Wait or bleed through the resistor.",
+    "Wait, or bleed through 2.2 to 10 kΩ of 5 to 10 W, clipped on.",
     "Prove the meter, measure each point named, prove the meter again.",
     "Over its limit? Bleed and measure again. If the volts will not fall: stop, hands off.",
 )
