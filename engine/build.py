@@ -314,6 +314,7 @@ class _Builder:
                     "Look, smell, rattle; resistance between the contacts both ways; insulation "
                     "with an insulation tester where a trip was reported.",
                     self.cautioned[self.dead],
+                    inside=False,
                 ),
             )
         return tuple(found)

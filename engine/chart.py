@@ -7,30 +7,36 @@ node and two set-up nodes before it. Nodes are named n1, n2 ... in reading order
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Any
 
-from engine.model import Mains, Model, sha256
+from engine import cautioning, stores
+from engine.cautioning import HANDS_KINDS, Region, region
+from engine.model import Mains, Model, Store, sha256
 from engine.plan import Ask, Plan, Proof, Recheck, State, Verdict
 from engine.setup import Step, start, steps
 
 FORMAT = "nextprobe-chart/1"
-CHARGED = ("mains", "hvdc")
+_NOWHERE: Region = ("", False)
 
 
 @dataclass(frozen=True, slots=True)
 class SafePoint:
-    """A store to measure before hands go in: at `point`, go on when under `below` volts."""
+    """A store to measure before hands go in: at `point`, go on when under `below` volts.
+
+    `opening` is set where a repair comes upon it: the opening that shows it.
+    """
 
     part: str
     point: str
     below: float
+    opening: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class SetupNode:
-    """Make openings, change the supply arrangement, fit a rig; then go on to `next`."""
+    """Change the supply, make openings, measure what is due, fit a rig; then go on to `next`."""
 
     open: tuple[str, ...]
     supply: str
@@ -39,6 +45,7 @@ class SetupNode:
     cautions: tuple[str, ...]
     make_safe: tuple[SafePoint, ...]
     next: str
+    standing: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,13 +55,14 @@ class TestNode:
     test: str
     cautions: tuple[str, ...]
     branches: Mapping[str, str]
+    standing: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class VerdictNode:
     """Apply the remedy. `faults` are (id, odds given one got here), `reach` the odds of that.
 
-    `make_safe` lists the stores to prove empty where one may come here from mains or hvdc.
+    `make_safe` lists the stores that are due at once, `opening_up` those that a repair comes upon.
     """
 
     remedy: str
@@ -62,6 +70,8 @@ class VerdictNode:
     reach: float
     cautions: tuple[str, ...]
     make_safe: tuple[SafePoint, ...] = ()
+    opening_up: tuple[SafePoint, ...] = ()
+    standing: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +86,10 @@ ChartNode = SetupNode | TestNode | VerdictNode | RecheckNode
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """All that a printed chart tells about the plan; `nodes` is in reading order."""
+    """All that a printed chart tells about the plan; `nodes` is in reading order.
+
+    `grouped` are the cautions of every repair, told once beside the verdicts.
+    """
 
     topology: str
     mains: Mains
@@ -88,12 +101,25 @@ class Chart:
     nodes: Mapping[str, ChartNode]
     knowledge: str = ""
     says: str = ""
+    grouped: tuple[str, ...] = ()
 
 
-def draw_up(model: Model, plan: Plan, state: State | None = None) -> Chart:
-    """The chart of a plan that begins in `state` (default: the model's start)."""
-    drawing = _Drawing(model, plan)
-    root = drawing.way(state or start(model), plan.root)
+@dataclass(frozen=True, slots=True)
+class Outset:
+    """Where a chart begins: the bench, the stores known to be low there, and the cautions that
+    stand there. By default the model's start, with nothing known of a unit that came in."""
+
+    state: State
+    known: frozenset[str] = frozenset()
+    held: frozenset[str] = frozenset()
+
+
+def draw_up(model: Model, plan: Plan, outset: Outset | None = None) -> Chart:
+    """The chart of a plan that begins at `outset`."""
+    begin = outset or Outset(start(model))
+    drawing = _Drawing(model, plan, begin)
+    root = drawing.way(begin.state, plan.root, begin.known)
+    nodes, grouped = drawing.with_cautions(root, begin)
     return Chart(
         topology=model.topology,
         mains=model.mains,
@@ -102,28 +128,40 @@ def draw_up(model: Model, plan: Plan, state: State | None = None) -> Chart:
         model_sha256=sha256(model),
         proof=plan.proof,
         root=root,
-        nodes=drawing.in_order(),
+        nodes=nodes,
         knowledge=model.knowledge,
         says=model.says,
+        grouped=grouped,
     )
 
 
+@dataclass(slots=True)
 class _Drawing:
     """Names chart nodes as they are met, each set-up before its test, branches in outcome order."""
 
-    def __init__(self, model: Model, plan: Plan) -> None:
-        self.model = model
-        self.plan = plan
-        self.nodes: dict[str, ChartNode] = {}
-        self.names: dict[tuple[object, ...], str] = {}
-        self.charged = _reached_charged(model, plan)
+    model: Model
+    plan: Plan
+    begin: Outset
+    nodes: dict[str, ChartNode] = field(default_factory=dict)
+    names: dict[tuple[object, ...], str] = field(default_factory=dict)
+    regions: dict[str, tuple[Region | None, Region]] = field(default_factory=dict)
+    finished: list[str] = field(default_factory=list)
+    arrivals: dict[str, list[State]] = field(default_factory=dict)
 
-    def way(self, before: State, target: str) -> str:
+    def __post_init__(self) -> None:
+        self.arrivals[self.plan.root] = [self.begin.state]
+        for node in self.plan.nodes.values():
+            if isinstance(node, Ask):
+                for child in node.branches.values():
+                    self.arrivals.setdefault(child, []).append(node.state)
+
+    def way(self, before: State, target: str, known: frozenset[str] | None = None) -> str:
         """The chart node to go to from `before`: set-ups first where the plan node needs any."""
         node = self.plan.nodes[target]
         if not isinstance(node, Ask):
             return self._place(target)
-        return self._set_up(before, steps(self.model, before, node.state), target)
+        low = stores.known_at(self.model, before) if known is None else known
+        return self._set_up(before, steps(self.model, before, node.state, low), target)
 
     def _set_up(self, before: State, left: tuple[Step, ...], target: str) -> str:
         if not left:
@@ -141,9 +179,10 @@ class _Drawing:
             rig=step.rig,
             minutes=step.minutes,
             cautions=_setup_cautions(self.model, before, step),
-            make_safe=_make_safe(self.model, before.supply, step.supply),
+            make_safe=_points(step.measure),
             next=follows,
         )
+        self._keep(name, region(self.model, before), region(self.model, after))
         return name
 
     def _place(self, target: str) -> str:
@@ -159,55 +198,110 @@ class _Drawing:
                 for outcome in test.outcomes
             }
             self.nodes[name] = TestNode(node.test, test.cautions, branches)
+            here = region(self.model, node.state)
+            self._keep(name, here, here)
         elif isinstance(node, Verdict):
             self.nodes[name] = self._verdict(target, node)
+            self._keep(name, None, self._end_region(target))
         else:
             assert isinstance(node, Recheck)
             self.nodes[name] = RecheckNode(node.says)
+            self._keep(name, None, _NOWHERE)
         return name
+
+    def _end_region(self, target: str) -> Region:
+        """Where all ways to a verdict come from, if that is unplugged as the remedy begins."""
+        stood = {region(self.model, state) for state in self.arrivals[target]}
+        supply, opened = stood.pop()
+        alone = not stood and supply == self.model.dead_supply
+        return (supply, opened) if alone else _NOWHERE
 
     def _verdict(self, target: str, node: Verdict) -> VerdictNode:
         reach = sum(weight for _, weight in node.weights)
         likely = sorted(node.weights, key=lambda pair: -pair[1])
+        remedy = self.model.remedy(node.remedy)
+        due, ahead = self._charged(target, remedy.kind in HANDS_KINDS)
         return VerdictNode(
             remedy=node.remedy,
             faults=tuple((fault, weight / reach) for fault, weight in likely),
             reach=reach,
-            cautions=self.model.remedy(node.remedy).cautions,
-            make_safe=_stores(self.model) if target in self.charged else (),
+            cautions=remedy.cautions,
+            make_safe=due,
+            opening_up=ahead,
         )
+
+    def _charged(
+        self, target: str, reaches_in: bool
+    ) -> tuple[tuple[SafePoint, ...], tuple[SafePoint, ...]]:
+        """The stores due at a verdict, and those that a repair comes upon, on any way to it."""
+        model, dead = self.model, self.model.dead_supply
+        due: dict[str, Store] = {}
+        ahead: dict[str, tuple[Store, str]] = {}
+        for state in self.arrivals[target]:
+            known = stores.known_at(model, state)
+            if state == self.begin.state and target == self.plan.root:
+                known = self.begin.known
+            if reaches_in or stores.is_opened(model, state.opened):
+                at_once = stores.stores_due(model, known, replace(state, supply=dead))
+                due |= {store.part: store for store in at_once}
+            if reaches_in:
+                hidden = stores.on_the_way_in(model, known, state.opened)
+                ahead |= {store.part: (store, opening) for store, opening in hidden}
+        return _points(due.values()), tuple(
+            replace(_point(store), opening=opening) for store, opening in ahead.values()
+        )
+
+    def _keep(self, name: str, entered: Region | None, left: Region) -> None:
+        self.regions[name] = (entered, left)
+        self.finished.append(name)
 
     def _name(self, key: tuple[object, ...]) -> str:
         self.names[key] = f"n{len(self.names) + 1}"
         return self.names[key]
 
-    def in_order(self) -> dict[str, ChartNode]:
-        """The nodes, first met first."""
-        return {name: self.nodes[name] for name in self.names.values()}
+    def with_cautions(
+        self, root: str, begin: Outset
+    ) -> tuple[dict[str, ChartNode], tuple[str, ...]]:
+        """The nodes, first met first, each with what it tells in full and what stands; and the
+        cautions of every repair."""
+        verdicts = [n.remedy for n in self.nodes.values() if isinstance(n, VerdictNode)]
+        grouped = cautioning.grouped(self.model, verdicts)
+        places = {
+            name: self._caution_place(name, grouped)
+            for name in reversed(self.finished)  # each after all that lead to it
+        }
+        found = cautioning.told(places, root, begin.held)
+        drawn: dict[str, ChartNode] = {}
+        for name in self.names.values():
+            node = self.nodes[name]
+            if isinstance(node, RecheckNode):
+                drawn[name] = node
+            else:
+                cautions = found[name]
+                drawn[name] = replace(node, cautions=cautions.full, standing=cautions.standing)
+        return drawn, grouped
+
+    def _caution_place(self, name: str, grouped: tuple[str, ...]) -> cautioning.Place:
+        node, (entered, left) = self.nodes[name], self.regions[name]
+        demands = () if isinstance(node, RecheckNode) else node.cautions
+        if isinstance(node, VerdictNode) and self.model.remedy(node.remedy).kind in HANDS_KINDS:
+            demands = tuple(caution for caution in demands if caution not in grouped)
+        return cautioning.Place(entered, left, demands, tuple(_following(node)))
 
 
-def _reached_charged(model: Model, plan: Plan) -> set[str]:
-    """Plan nodes that one may come to straight from mains or hvdc."""
-    return {
-        child
-        for node in plan.nodes.values()
-        if isinstance(node, Ask) and model.arrangement(node.state.supply).energy in CHARGED
-        for child in node.branches.values()
-    }
+def _following(node: ChartNode) -> Iterator[str]:
+    if isinstance(node, SetupNode):
+        yield node.next
+    elif isinstance(node, TestNode):
+        yield from dict.fromkeys(node.branches.values())
 
 
-def _make_safe(model: Model, supply: str, wanted: str) -> tuple[SafePoint, ...]:
-    if wanted != model.dead_supply or model.arrangement(supply).energy not in CHARGED:
-        return ()
-    return _stores(model)
+def _point(store: Store) -> SafePoint:
+    return SafePoint(store.part, store.point, store.below)
 
 
-def _stores(model: Model) -> tuple[SafePoint, ...]:
-    return tuple(
-        SafePoint(store.part, store.point, store.below)
-        for store in model.stores
-        if store.max_volts > store.below
-    )
+def _points(due: Iterable[Store]) -> tuple[SafePoint, ...]:
+    return tuple(_point(store) for store in due)
 
 
 def _setup_cautions(model: Model, before: State, step: Step) -> tuple[str, ...]:
@@ -219,7 +313,7 @@ def _setup_cautions(model: Model, before: State, step: Step) -> tuple[str, ...]:
     found: list[str] = []
     for opening in step.opened:
         found.extend(model.opening(opening).cautions)
-    if step.opened or step.supply != before.supply:
+    if step.opened or step.supply != before.supply or step.measure:
         found.extend(model.arrangement(step.supply).cautions)
     if step.rig != before.rig:
         found.extend(model.rig(before.rig).cautions)  # taking off can burn as fitting can
@@ -247,6 +341,7 @@ def document(chart: Chart) -> dict[str, Any]:
         "fault_classes": proof.fault_classes,
         "tests_left": proof.tests_left,
         "closed_by": proof.closed_by,
+        "grouped": {"verdict": list(chart.grouped)},
         "root": chart.root,
         "nodes": {name: _node_document(node) for name, node in chart.nodes.items()},
     }
@@ -262,6 +357,7 @@ def _node_document(node: ChartNode) -> dict[str, Any]:
                 "rig": node.rig,
                 "minutes": node.minutes,
                 "cautions": list(node.cautions),
+                "standing": list(node.standing),
                 "make_safe": _safe_points(node.make_safe),
                 "next": node.next,
             }
@@ -270,6 +366,7 @@ def _node_document(node: ChartNode) -> dict[str, Any]:
                 "kind": "test",
                 "test": node.test,
                 "cautions": list(node.cautions),
+                "standing": list(node.standing),
                 "branches": dict(node.branches),
             }
         case VerdictNode():
@@ -279,7 +376,14 @@ def _node_document(node: ChartNode) -> dict[str, Any]:
                 "faults": [{"id": fault, "p": odds} for fault, odds in node.faults],
                 "reach": node.reach,
                 "cautions": list(node.cautions),
+                "standing": list(node.standing),
                 "make_safe": _safe_points(node.make_safe),
+                "opening_up": [
+                    {**point, "opening": at.opening}
+                    for point, at in zip(
+                        _safe_points(node.opening_up), node.opening_up, strict=True
+                    )
+                ],
             }
         case RecheckNode():
             return {"kind": "recheck", "says": node.says}

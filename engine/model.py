@@ -163,7 +163,10 @@ class Test:
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """One level of access; needs the openings in `after`; once made it stays made."""
+    """One level of access; needs the openings in `after`; once made it stays made.
+
+    `inside` is false for what is done once on the closed unit, such as its cold checks.
+    """
 
     id: str
     minutes: float
@@ -171,6 +174,7 @@ class Opening:
     says: str = ""
     how: str = ""
     cautions: tuple[str, ...] = ()
+    inside: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,12 +214,17 @@ class Supply:
 
 @dataclass(frozen=True, slots=True)
 class Store:
-    """A part that can stay charged: measure at `point`, go on when under `below` volts."""
+    """A part that can stay charged: measure at `point`, go on when under `below` volts.
+
+    Any one opening of `exposed_by` brings its terminals within reach; none are needed where it is
+    empty (contacts outside), and whatever is opened first counts where it is None (nobody said).
+    """
 
     part: str
     max_volts: float
     point: str
     below: float
+    exposed_by: tuple[str, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,18 +15,20 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from engine.model import Model, Opening, Test
+from engine import stores
+from engine.model import Model, Opening, Store, Test
 from engine.plan import State
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One set-up step: make these openings, then stand at `supply` with `rig` fitted."""
+    """One set-up step: stand at `supply`, make these openings, measure these stores, fit `rig`."""
 
     opened: tuple[str, ...]
     supply: str
     rig: str
     minutes: float
+    measure: tuple[Store, ...] = ()
 
 
 def start(model: Model) -> State:
@@ -88,22 +90,52 @@ def minutes(model: Model, before: State, after: State) -> float:
     return change(model, before.supply, dead) + opening + rig + change(model, dead, after.supply)
 
 
-def steps(model: Model, before: State, after: State) -> tuple[Step, ...]:
-    """The set-up steps of the change in order: none, one, or two with the first at d."""
+def steps(
+    model: Model, before: State, after: State, known: frozenset[str] = frozenset()
+) -> tuple[Step, ...]:
+    """The set-up steps of the change in the order of the hands; none where nothing is to be done.
+
+    `known` are the stores of charge known to be low before it. Whatever is due is measured at the
+    end of a step: what is exposed already before the next opening, what an opening exposes before
+    the one after it, and all of it before a rig is touched (`engine.stores`).
+    """
+    if stores.charges(model, before.supply):
+        known = frozenset()
     if before == after:
-        return ()
-    total = minutes(model, before, after)
+        due = stores.stores_due(model, known, after)
+        return (Step((), after.supply, after.rig, 0.0, due),) if due else ()
     dead = model.dead_supply
     live_to_live = before.supply != after.supply and dead not in (before.supply, after.supply)
-    through_dead = live_to_live or hands_in(model, before, after)
-    opened = in_order(model, after.opened - before.opened)
-    if not through_dead or after.supply == dead:
-        return (Step(opened, after.supply, after.rig, total),)
-    last = change(model, dead, after.supply)
-    return (
-        Step(opened, dead, after.rig, total - last),
-        Step((), after.supply, after.rig, last),
-    )
+    if not live_to_live and not hands_in(model, before, after):
+        due = stores.stores_due(model, known, after)
+        return (Step((), after.supply, after.rig, minutes(model, before, after), due),)
+    cold = _cold_steps(model, before, after, known)
+    if after.supply == dead:
+        return cold
+    return (*cold, Step((), after.supply, after.rig, change(model, dead, after.supply)))
+
+
+def _cold_steps(
+    model: Model, before: State, after: State, known: frozenset[str]
+) -> tuple[Step, ...]:
+    """The steps at the dead arrangement: one more wherever a store is due before hands go on."""
+    dead = model.dead_supply
+    found: list[Step] = []
+    opened, fresh, spent = before.opened, list[str](), change(model, before.supply, dead)
+    for opening in (*in_order(model, after.opened - before.opened), None):
+        due = stores.stores_due(model, known, State(opened, dead, before.rig))
+        if opening is None:
+            rig = model.rig(after.rig).minutes if after.rig != before.rig else 0.0
+            found.append(Step(tuple(fresh), dead, after.rig, spent + rig, due))
+            break
+        if due:
+            found.append(Step(tuple(fresh), dead, before.rig, spent, due))
+            known |= {store.part for store in due}
+            fresh, spent = [], 0.0
+        fresh.append(opening)
+        opened |= {opening}
+        spent += model.opening(opening).minutes
+    return tuple(found)
 
 
 def taking_off(model: Model, before: str, after: str) -> str:

@@ -17,6 +17,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from engine import chart as charts
+from engine import stores
 from engine.model import Model
 from engine.plan import Ask, Plan, Recheck
 from engine.setup import reach
@@ -40,7 +41,7 @@ def confirm_keys(model: Model, plan: Plan, confirmed: Confirmed, chart: Document
     first = 1
     steps = []
     for confirm in confirmed.confirms:
-        step = _step(model, plan, confirm, places, first)
+        step = _step(model, plan, confirm, chart, places, first)
         first += len(step["nodes"])
         steps.append(step)
     return {
@@ -69,7 +70,12 @@ def _places(plan: Plan, chart: Document) -> dict[str, str]:
 
 
 def _step(
-    model: Model, plan: Plan, confirm: Confirm, places: Mapping[str, str], first: int
+    model: Model,
+    plan: Plan,
+    confirm: Confirm,
+    chart: Document,
+    places: Mapping[str, str],
+    first: int,
 ) -> dict[str, Any]:
     """One step as a small chart of its own: set-ups, the test, and what to do if told otherwise."""
     ask = plan.nodes[confirm.ask]
@@ -89,7 +95,13 @@ def _step(
         {"again": again, _AGREED: Recheck(_AGREED), _OTHERWISE: Recheck(says)},
         plan.proof,
     )
-    drawn = charts.document(charts.draw_up(model, small, ask.state))
+    here = chart["nodes"][places[confirm.ask]]
+    outset = charts.Outset(
+        ask.state,
+        stores.known_at(model, ask.state),
+        frozenset((*here["cautions"], *here["standing"])),
+    )
+    drawn = charts.document(charts.draw_up(model, small, outset))
     renamed = _renamed(drawn, verdict, first)
     return {
         "at": places[confirm.ask],
