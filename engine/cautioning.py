@@ -7,7 +7,8 @@ told once beside the verdicts: a grouped safety message in the sense of ANSI Z53
 being section and embedded messages (from memory).
 
 Forward flow over a graph without circles (A. V. Aho and others, Compilers, available expressions):
-a caution stands at a node where it was told on every path since the state began. O(edges x cautions).
+a caution stands at a node where it was told on every path since the state began. Time: edges x
+cautions.
 """
 
 from __future__ import annotations

@@ -19,7 +19,7 @@ from engine.evidence.witness import SOUND, Witness, witness
 from engine.model import Model, Test
 from engine.readings import bands
 from engine.walk.events import Answered, Event, Known
-from engine.walk.job import Walk, replay, suspicion
+from engine.walk.job import Walk, carried_over, replay, suspicion
 from kb.quantities import Quantity
 from kb.trouble import TroubleError
 
@@ -103,7 +103,7 @@ def acquainted(walk: Walk, told_of: Iterable[str], listed: Mapping[str, Quantity
         witness=witness(walk.model, made, make),
         options=tuple(sorted(kept.items())),
     )
-    return replay(known, walk.events, walk.planner)
+    return carried_over(walk, replay(known, walk.events, walk.planner))
 
 
 def reread(model: Model, event: Event) -> Event:

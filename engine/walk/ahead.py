@@ -1,13 +1,11 @@
-"""What comes next in a walk: the test that is due, the setup step before it, what to make safe."""
+"""What comes next in a walk: make safe, set up, ask, or stop."""
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-from engine import setup
+from engine import setup, stores
 from engine.model import Model, Store
 from engine.plan import Ask, State
-from engine.walk.state import Due, Question, Setting, Walk
+from engine.walk.state import Due, Halt, Question, Setting, Walk
 
 
 def due(walk: Walk) -> Due | None:
@@ -19,51 +17,101 @@ def due(walk: Walk) -> Due | None:
     node = walk.plan.nodes[walk.node]
     if walk.again is not None:
         again = walk.model.test(walk.again)
-        wanted = Due(again.id, setup.reach(walk.model, walk.bench, again))
+        wanted = Due(again.id, setup.reach(walk.model, walk.dead_bench, again))
     elif isinstance(node, Ask):
         wanted = Due(node.test, node.state)
     else:
         return None
-    if walk.model.arrangement(wanted.state.supply).energy in ("mains", "hvdc"):
-        waiting = walk.outset.cold_first - walk.done - walk.withdrawn
+    if stores.charges(walk.model, wanted.state.supply):
+        waiting = walk.outset.cold_first - walk.done - walk.unavailable
         for test in walk.model.tests:
             if test.id in waiting:
-                return Due(test.id, setup.reach(walk.model, walk.bench, test))
+                return Due(test.id, setup.reach(walk.model, walk.dead_bench, test))
     return wanted
 
 
-def pending(walk: Walk) -> Setting | Question | None:
-    """What comes next: a setup step, a question, or None when the verdict is reached."""
+def possible(walk: Walk) -> bool:
+    """Whether the test that is due can be done from here: it is offered, what is opened stays
+    opened, and an opened unit meets no arrangement for closed ones."""
+    node = due(walk)
+    if node is None:
+        return True
+    closed_only = walk.model.arrangement(node.state.supply).closed_only
+    return (
+        node.test not in walk.unavailable
+        and walk.bench.opened <= node.state.opened
+        and not (closed_only and stores.is_opened(walk.model, node.state.opened))
+    )
+
+
+def pending(walk: Walk) -> Setting | Question | Halt | None:
+    """What comes next: a setup step, a question, a halt, or None when the verdict is reached.
+
+    Before anything else a bench that was left is unplugged and measured, and a store that could
+    not be measured is brought within reach; where no opening does that, the walk halts.
+    """
+    if walk.ended:
+        return None
+    if walk.unsettled:
+        return _return(walk)
+    if walk.unreachable:
+        return _towards(walk)
     node = due(walk)
     if node is None:
         return None
-    to_do = setup.steps(walk.model, walk.bench, node.state)
-    if not to_do:
-        return Question(node.test)
-    step = to_do[0]
+    to_do = setup.steps(walk.model, walk.bench, node.state, walk.known)
+    return _setting(walk, to_do[0], node.test) if to_do else Question(node.test)
+
+
+def stores_due(walk: Walk) -> tuple[Store, ...]:
+    """The stores to measure before a hand goes into the unit as it stands, once unplugged."""
+    return stores.stores_due(walk.model, walk.known, walk.dead_bench)
+
+
+def _return(walk: Walk) -> Setting:
+    """Unplug, and measure what is exposed: a walk goes on from an unplugged unit."""
+    after, node = walk.dead_bench, due(walk)
+    return Setting(
+        after, (), setup.minutes(walk.model, walk.bench, after), stores_due(walk),
+        node.test if node else "", walk.bench.rig, returns=True,
+    )  # fmt: skip
+
+
+def _towards(walk: Walk) -> Setting | Halt:
+    """The next opening on the way to a store that is out of reach."""
+    model, opened = walk.model, walk.bench.opened
+    blocked = tuple(s for s in stores.stores_that_count(model) if s.part in walk.unreachable)
+    for store in blocked:
+        for opening in stores.showing(model, store, opened):
+            wanted = opened | setup.closure(model, (opening,))
+            if not wanted & walk.shut:
+                after = State(wanted, model.dead_supply, walk.bench.rig)
+                # What can't be measured is not asked for again before more is opened.
+                known = walk.known | walk.unreachable
+                return _setting(walk, setup.steps(model, walk.bench, after, known)[0], "")
+    return Halt(blocked)
+
+
+def _setting(walk: Walk, step: setup.Step, test: str) -> Setting:
     bench = State(walk.bench.opened | frozenset(step.opened), step.supply, step.rig)
-    safe = make_safe(walk.model, walk.bench, bench)
-    return Setting(bench, step.opened, step.minutes, safe, node.test)
+    due_now = step.measure
+    if step.opened and walk.unreachable:
+        due_now = stores.stores_due(walk.model, walk.known, bench)
+    return Setting(bench, step.opened, step.minutes, due_now, test, walk.bench.rig)
 
 
-def unplugging(walk: Walk) -> Setting | None:
-    """The step that a person takes on leaving an energised bench, to be confirmed on the return:
-    a resumed walk goes on from an unplugged unit. None where there is nothing to unplug."""
-    model, bench, node = walk.model, walk.bench, due(walk)
-    if bench.supply == model.dead_supply or node is None:
-        return None
-    after = replace(bench, supply=model.dead_supply)
-    minutes = setup.minutes(model, bench, after)
-    return Setting(after, (), minutes, make_safe(model, bench, after), node.test)
+def is_ready(walk: Walk, model: Model, test_id: str) -> bool:
+    """Whether the bench stands as the test needs it, with nothing left to be made safe."""
+    test = model.test(test_id)
+    return (
+        not walk.unsettled
+        and not walk.unreachable
+        and not stores_left(walk)
+        and set(test.opened) <= walk.bench.opened
+        and (test.supply, test.rig) == (walk.bench.supply, walk.bench.rig)
+    )
 
 
-def make_safe(model: Model, before: State, after: State) -> tuple[Store, ...]:
-    """The stores to be measured before hands touch: on the way to the dead arrangement from
-    energised mains or hvdc, and whenever something is opened (the unit may come straight from use).
-    """
-    if after.supply != model.dead_supply:
-        return ()
-    hot = model.arrangement(before.supply).energy in ("mains", "hvdc")
-    if not hot and before.opened == after.opened:
-        return ()
-    return tuple(store for store in model.stores if store.max_volts > store.below)
+def stores_left(walk: Walk) -> bool:
+    """Whether hands may touch this bench though something exposed on it is not known to be low."""
+    return not stores.charges(walk.model, walk.bench.supply) and bool(stores_due(walk))

@@ -27,8 +27,8 @@ def runners_up(walk: Walk, seconds: float, most: int = 2) -> tuple[RunnerUp, ...
     ranked = planner.runners_up(
         walk.model,
         belief=suspicion(walk),
-        state=walk.bench,
-        withdrawn=walk.withdrawn,
+        state=walk.dead_bench if walk.unsettled else walk.bench,
+        withdrawn=walk.unavailable,
         tests_done=walk.done,
         many=most + 1,
         seconds=seconds,
@@ -59,7 +59,7 @@ def _telling(walk: Walk, asked: str) -> list[Test]:
     weights = beliefs.as_weights(tables, suspicion(walk))
     rated = []
     for test in walk.model.tests:
-        barred = test.id == asked or test.id in walk.done or test.id in walk.withdrawn
+        barred = test.id == asked or test.id in walk.done or test.id in walk.unavailable
         if barred or not setup.allows(walk.model, walk.bench, test):
             continue
         bits = beliefs.information(tables, weights, test.id)
@@ -87,7 +87,7 @@ def _cost_of_first(walk: Walk, test: Test) -> float:
             walk.model,
             belief={fault: p / odds for fault, p in joint.items()},
             state=there,
-            withdrawn=walk.withdrawn,
+            withdrawn=walk.unavailable,
             tests_done=walk.done | {test.id},
         )
         total += odds * rest.proof.expected_cost
@@ -103,8 +103,8 @@ def cost_of_cannot(walk: Walk, seconds: float) -> float | None:
         walk.model,
         asked.test,
         belief=suspicion(walk),
-        state=walk.bench,
-        withdrawn=walk.withdrawn,
+        state=walk.dead_bench if walk.unsettled else walk.bench,
+        withdrawn=walk.unavailable,
         tests_done=walk.done,
         seconds=seconds,
     )

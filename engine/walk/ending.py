@@ -7,13 +7,14 @@ that hangs on one doubtful reading shows it.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from engine import setup
+from engine import setup, stores
+from engine.cautioning import HANDS_KINDS
 from engine.model import Proof, Remedy, Store, Test
 from engine.plan import Verdict
 from engine.trials.repetition import Repetition
-from engine.walk.job import Step, Walk, make_safe, suspicion
+from engine.walk.job import Step, Walk, suspicion
 from engine.walk.rereading import slips, worth_rereading
 
 # Odds below this are not worth a line to the person at the bench; the document keeps all.
@@ -52,7 +53,8 @@ class Ending:
     """The verdict: `faults` are odds over all faults, likeliest first; `confidence` is the
     probability that the remedy cures. `finer` is None when no test left tells the rest apart,
     `again` when doing a test once more, lest it was misread, saves less than it takes;
-    `make_safe` are the stores to prove empty before the remedy, where the bench is energised."""
+    `make_safe` are the stores to measure before the remedy, `opening_up` those that it comes upon
+    further in, each with the opening that shows it."""
 
     remedy: Remedy
     confidence: float
@@ -63,6 +65,7 @@ class Ending:
     again: Repetition | None
     doubts: tuple[Doubt, ...]
     make_safe: tuple[Store, ...]
+    opening_up: tuple[tuple[Store, str], ...] = ()
 
 
 def conclude(walk: Walk) -> Ending:
@@ -83,10 +86,28 @@ def conclude(walk: Walk) -> Ending:
         finer=_finer(walk),
         again=worth_rereading(walk),
         doubts=_doubts(walk),
-        make_safe=make_safe(
-            walk.model, walk.bench, replace(walk.bench, supply=walk.model.dead_supply)
-        ),
+        make_safe=_due(walk, remedy),
+        opening_up=_ahead(walk, remedy),
     )
+
+
+def _due(walk: Walk, remedy: Remedy) -> tuple[Store, ...]:
+    """The stores to be measured at once, where hands go into the unit or close it up again."""
+    if remedy.kind not in HANDS_KINDS and not stores.is_opened(walk.model, walk.bench.opened):
+        return ()
+    return stores.stores_due(walk.model, _low(walk), walk.dead_bench)
+
+
+def _ahead(walk: Walk, remedy: Remedy) -> tuple[tuple[Store, str], ...]:
+    """The stores that the remedy comes upon, each with the opening that shows it."""
+    if remedy.kind not in HANDS_KINDS:
+        return ()
+    return stores.on_the_way_in(walk.model, _low(walk), walk.bench.opened)
+
+
+def _low(walk: Walk) -> frozenset[str]:
+    charged = stores.charges(walk.model, walk.bench.supply)
+    return frozenset() if charged else walk.low
 
 
 def _finer(walk: Walk) -> Finer | None:
@@ -106,7 +127,7 @@ def _finer(walk: Walk) -> Finer | None:
 
 def _minutes_to(walk: Walk, test: Test) -> float | None:
     """Minutes of the test with its setups from the present bench; None where it can't be done."""
-    if test.id in walk.done or test.id in walk.withdrawn:
+    if test.id in walk.done or test.id in walk.unavailable:
         return None
     if not setup.allows(walk.model, walk.bench, test):
         return None

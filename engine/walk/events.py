@@ -14,12 +14,38 @@ from kb.trouble import Place, Trouble, TroubleError
 
 
 @dataclass(frozen=True, slots=True)
+class Measured:
+    """What was found at one store of charge: volts, or None where it can't be reached.
+
+    `supposed` marks a store of a job that is told in writing: nobody says what it read.
+    """
+
+    part: str
+    volts: float | None = None
+    supposed: bool = False
+
+    @property
+    def out_of_reach(self) -> bool:
+        """Whether nobody could measure it."""
+        return self.volts is None and not self.supposed
+
+
+@dataclass(frozen=True, slots=True)
 class Arrived:
-    """One setup step was carried out: the bench now stands as named here."""
+    """One setup step was carried out: the bench now stands as named here.
+
+    `measured` are the stores of charge that were due in it.
+    """
 
     opened: tuple[str, ...]
     supply: str
     rig: str
+    measured: tuple[Measured, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Away:
+    """The bench was left: what was done to the unit since, and what it holds, nobody knows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,10 +103,11 @@ class Unmended:
     remedy: str
 
 
-Event = Arrived | Answered | Known | CannotDo | Lacking | Unmended
+Event = Arrived | Away | Answered | Known | CannotDo | Lacking | Unmended
 
 _KINDS: dict[str, type[Event]] = {
     "arrived": Arrived,
+    "away": Away,
     "answered": Answered,
     "known": Known,
     "cannot-do": CannotDo,
@@ -98,7 +125,10 @@ def plain(event: Event) -> dict[str, Any]:
                 "opened": list(event.opened),
                 "supply": event.supply,
                 "rig": event.rig,
+                "measured": [plain_measure(found) for found in event.measured],
             }
+        case Away():
+            rest = {}
         case Answered() | Known():
             rest = {"test": event.test, "answer": event.outcome, "reading": event.reading}
             if event.shares:
@@ -117,7 +147,12 @@ def read(raw: Mapping[str, Any], source: str) -> Event:
     try:
         match raw["event"]:
             case "arrived":
-                return Arrived(tuple(map(str, raw["opened"])), str(raw["supply"]), str(raw["rig"]))
+                return Arrived(
+                    tuple(map(str, raw["opened"])), str(raw["supply"]), str(raw["rig"]),
+                    tuple(_measured(found) for found in raw["measured"]),
+                )  # fmt: skip
+            case "away":
+                return Away()
             case "answered":
                 return Answered(*_finding(raw))
             case "known":
@@ -140,6 +175,26 @@ def read(raw: Mapping[str, Any], source: str) -> Event:
             mend="Use the file as nextprobe saved it, or start the walk anew",
         )
     )
+
+
+def plain_measure(found: Measured) -> dict[str, Any]:
+    """What was found at a store, as a JSON-ready dictionary."""
+    if found.supposed:
+        return {"part": found.part, "supposed": True}
+    if found.volts is None:
+        return {"part": found.part, "out_of_reach": True}
+    return {"part": found.part, "volts": found.volts}
+
+
+def _measured(raw: Mapping[str, Any]) -> Measured:
+    kinds = ("volts", "out_of_reach", "supposed")
+    ways = [kind for kind in kinds if raw.get(kind) not in (None, False)]
+    if len(ways) != 1:
+        raise ValueError("a store is measured, out of reach or supposed, one of the three")
+    if "volts" in ways and isinstance(raw["volts"], bool):
+        raise ValueError("volts are a number")
+    volts = float(raw["volts"]) if "volts" in ways else None
+    return Measured(str(raw["part"]), volts, "supposed" in ways)
 
 
 def _finding(

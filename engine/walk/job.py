@@ -21,20 +21,32 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from engine import belief as beliefs
-from engine import setup
 from engine.model import Model
 from engine.plan import Ask, Plan, Recheck, State
 from engine.walk import hearing
-from engine.walk.ahead import due, make_safe, pending, unplugging
+from engine.walk.ahead import due, is_ready, pending, possible
+from engine.walk.arriving import arrive
 from engine.walk.doubts import doubted, in_question
-from engine.walk.events import Answered, Arrived, CannotDo, Event, Known, Lacking, Unmended
-from engine.walk.mending import unmended, unplugged
+from engine.walk.events import (
+    Answered,
+    Arrived,
+    Away,
+    CannotDo,
+    Event,
+    Known,
+    Lacking,
+    Measured,
+    Unmended,
+)
+from engine.walk.mending import unmended
 from engine.walk.rereading import factors, worth_confirming, worth_rereading
-from engine.walk.state import Due, Outset, Planner, Question, Setting, Step, Walk
+from engine.walk.state import Due, Halt, Outset, Planner, Question, Setting, Step, Walk
 from kb.trouble import Place, Trouble, TroubleError
 
 __all__ = [
     "Due",
+    "Halt",
+    "Measured",
     "Outset",
     "Planner",
     "Question",
@@ -43,15 +55,15 @@ __all__ = [
     "Walk",
     "begin",
     "can_undo",
+    "carried_over",
     "due",
-    "make_safe",
     "needing",
     "pending",
     "replay",
+    "resume",
     "suspicion",
     "take",
     "undo",
-    "unplugging",
 ]
 
 
@@ -77,6 +89,8 @@ def take(walk: Walk, event: Event) -> Walk:
     match event:
         case Arrived():
             after = _arrive(walk, event)
+        case Away():
+            after = _away(walk)
         case Answered():
             after = _answer(walk, event)
         case Known():
@@ -87,7 +101,26 @@ def take(walk: Walk, event: Event) -> Walk:
             after = _withdraw(walk, needing(walk.model, event), event)
         case Unmended():
             after = _unmended(walk, event)
+    if not isinstance(event, Arrived | Away):
+        after = _out_of_sight(walk, after)
+    if not possible(after):
+        after = _plan_anew(replace(after, again=None))
     return replace(after, events=(*walk.events, event), before=walk)
+
+
+def _out_of_sight(before: Walk, after: Walk) -> Walk:
+    """A verdict is acted on: the unit is mended and powered where nobody tells us of it.
+
+    So at a verdict the bench is unsettled, and whoever goes on from one begins with what is known
+    of an unplugged unit: nothing."""
+    if before.ended:
+        return replace(after, unsettled=True, low=frozenset())
+    return replace(after, unsettled=True) if after.ended else after
+
+
+def _away(walk: Walk) -> Walk:
+    line = Step("away", 0.0, walk.bench, walk.belief)
+    return replace(walk, unsettled=True, low=frozenset(), steps=(*walk.steps, line))
 
 
 def replay(outset: Outset, events: Iterable[Event], planner: Planner) -> Walk:
@@ -98,27 +131,38 @@ def replay(outset: Outset, events: Iterable[Event], planner: Planner) -> Walk:
     return walk
 
 
+def resume(outset: Outset, events: Iterable[Event], planner: Planner) -> Walk:
+    """The walk that was left after these events: what its unit holds by now nobody knows."""
+    return take(replay(outset, events, planner), Away())
+
+
+def carried_over(before: Walk, anew: Walk) -> Walk:
+    """A walk told anew on another model, with what its events can't tell: a bench that was left."""
+    return take(anew, Away()) if before.ended or before.unsettled else anew
+
+
 def undo(walk: Walk) -> Walk:
     """Drop the last answer, known outcome, can't-do or lack; the same walk if there is none.
 
-    Setup steps carried out since stay: undoing words does not unplug a unit, and the walk must
-    never think the bench safer than it is.
+    Setup steps carried out since stay, with what was measured in them: undoing words does not
+    unplug a unit, and the walk must never think the bench safer than it is.
     """
     since: list[Event] = []
+    left = walk.ended or walk.unsettled
     while walk.before is not None:
         last = walk.events[-1]
         walk = walk.before
-        if not isinstance(last, Arrived):
+        if not isinstance(last, Arrived | Away):
             break
         since.insert(0, last)
     for event in since:
         walk = take(walk, event)
-    return walk
+    return replace(walk, unsettled=True, low=frozenset()) if left else walk
 
 
 def can_undo(walk: Walk) -> bool:
     """Whether there is anything but setup steps to drop."""
-    return any(not isinstance(event, Arrived) for event in walk.events)
+    return any(not isinstance(event, Arrived | Away) for event in walk.events)
 
 
 def needing(model: Model, lack: Lacking) -> frozenset[str]:
@@ -147,45 +191,15 @@ def _behind(model: Model, opening: str) -> set[str]:
 
 
 def _arrive(walk: Walk, event: Arrived) -> Walk:
-    model, after = walk.model, State(frozenset(event.opened), event.supply, event.rig)
-    minutes = _one_step(walk, after)
     expected = pending(walk)
-    line = Step(
-        "setup", minutes, after, walk.belief,
-        opened=setup.in_order(model, after.opened - walk.bench.opened),
-        make_safe=make_safe(model, walk.bench, after),
-    )  # fmt: skip
-    moved = replace(walk, bench=after, minutes=walk.minutes + minutes, steps=(*walk.steps, line))
-    if moved.ended or (isinstance(expected, Setting) and expected.bench == after):
-        return moved
-    return _plan_anew(moved)
-
-
-def _one_step(walk: Walk, after: State) -> float:
-    """Minutes of the single setup step from the bench to `after`; TroubleError if it is none."""
-    model, before = walk.model, walk.bench
-    known = (
-        after.opened <= {o.id for o in model.openings}
-        and after.supply in {a.id for a in model.supply.arrangements}
-        and after.rig in {r.id for r in model.rigs}
-    )
-    if known and before.opened <= after.opened == setup.closure(model, after.opened):
-        barred = model.arrangement(after.supply).closed_only and after.opened
-        made = setup.steps(model, before, after)
-        if len(made) == 1 and not barred:
-            return made[0].minutes
-    raise _trouble(
-        model, "WK122", "the bench can't be changed that way in one step",
-        "Go through unplugged and made safe, one step at a time",
-    )  # fmt: skip
+    moved = arrive(walk, event)
+    foreseen = isinstance(expected, Setting) and expected.bench == moved.bench
+    return moved if moved.ended or moved.unreachable or foreseen else _plan_anew(moved)
 
 
 def _answer(walk: Walk, event: Answered) -> Walk:
     test = walk.model.test(_test_id(walk, event.test))
-    ready = set(test.opened) <= walk.bench.opened and (test.supply, test.rig) == (
-        walk.bench.supply, walk.bench.rig
-    )  # fmt: skip
-    if not ready:
+    if not is_ready(walk, walk.model, test.id):
         raise _trouble(
             walk.model, "WK123", f'the bench is not set up for the test "{test.id}"',
             "Carry out its setup steps first, or give the answer as already known",
@@ -273,9 +287,7 @@ def _unmended(walk: Walk, event: Unmended) -> Walk:
             walk.model, "WK127", f'there is no remedy "{event.remedy}"',
             "Name the remedy of the verdict",
         )  # fmt: skip
-    first = unplugged(walk)
-    dead = walk if first is None else _arrive(walk, first)
-    return _plan_anew(unmended(dead, remedies[event.remedy]))
+    return _plan_anew(unmended(walk, remedies[event.remedy]))
 
 
 def _withdraw(walk: Walk, tests: frozenset[str], event: CannotDo | Lacking) -> Walk:
@@ -284,7 +296,12 @@ def _withdraw(walk: Walk, tests: frozenset[str], event: CannotDo | Lacking) -> W
         test=event.test if isinstance(event, CannotDo) else None,
         thing=event.thing if isinstance(event, Lacking) else None,
     )  # fmt: skip
-    after = replace(walk, withdrawn=walk.withdrawn | tests, steps=(*walk.steps, line))
+    shut = walk.shut
+    if isinstance(event, Lacking) and event.kind == "opening":
+        shut |= _behind(walk.model, event.thing)
+    after = replace(
+        walk, withdrawn=walk.withdrawn | tests, steps=(*walk.steps, line), shut=frozenset(shut)
+    )
     # A plan that never comes to the withdrawn tests stays the best: fewer tests can't better it.
     if walk.again in tests:
         return _weighed(replace(after, again=None))
@@ -317,11 +334,11 @@ def _weighed(walk: Walk) -> Walk:
     wider = doubted(walk) if walk.ended else None
     if wider is not None:
         walk = _planned(replace(walk, suspects=wider))
-    open_to_doubt = walk.done - walk.withdrawn - walk.outset.told_once
+    open_to_doubt = walk.done - walk.unavailable - walk.outset.told_once
     if walk.ended:
         again = worth_rereading(walk, open_to_doubt)
         return walk if again is None else replace(walk, again=again.test)
-    if isinstance(pending(walk), Setting):
+    if not walk.unsettled and not walk.unreachable and isinstance(pending(walk), Setting):
         return replace(walk, again=worth_confirming(walk, open_to_doubt))
     return walk
 
@@ -330,8 +347,8 @@ def _planned(walk: Walk) -> Walk:
     plan = walk.planner(
         walk.model,
         belief=suspicion(walk),
-        state=walk.bench,
-        withdrawn=walk.withdrawn,
+        state=walk.dead_bench if walk.unsettled else walk.bench,
+        withdrawn=walk.unavailable,
         tests_done=walk.done,
     )
     marked = replace(walk.steps[-1], replanned=True)

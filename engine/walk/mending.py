@@ -12,7 +12,6 @@ from dataclasses import replace
 from engine import belief as beliefs
 from engine.model import Remedy
 from engine.walk.doubts import in_question
-from engine.walk.events import Arrived
 from engine.walk.state import Step, Walk
 
 BOTCHED = 0.03
@@ -23,7 +22,7 @@ no source found."""
 def unmended(walk: Walk, remedy: Remedy) -> Walk:
     """The walk after a remedy that did not help, before the rest is planned anew.
 
-    The bench must be unplugged. Minutes are the remedy's and those of its proofs.
+    Minutes are the remedy's and those of its proofs.
     """
     model = walk.model
     factors = {fault.id: BOTCHED if fault.id in remedy.cures else 1.0 for fault in model.faults}
@@ -31,19 +30,8 @@ def unmended(walk: Walk, remedy: Remedy) -> Walk:
     factors = {fault: factor / most for fault, factor in factors.items()}
     belief = beliefs.weighed(walk.belief, factors)
     took = remedy.minutes + sum(p.minutes for p in model.proofs if p.id in remedy.proofs)
-    stores = tuple(store for store in model.stores if store.max_volts > store.below)
-    line = Step(
-        "repair", took, walk.bench, belief, thing=remedy.id, factors=factors, make_safe=stores
-    )
+    line = Step("repair", took, walk.bench, belief, thing=remedy.id, factors=factors)
     return replace(
         walk, belief=belief, minutes=walk.minutes + took, steps=(*walk.steps, line),
         suspects=in_question(belief),
     )  # fmt: skip
-
-
-def unplugged(walk: Walk) -> Arrived | None:
-    """The step that unplugs the bench before a repair; None where it is."""
-    dead = walk.model.dead_supply
-    if walk.bench.supply == dead:
-        return None
-    return Arrived(tuple(sorted(walk.bench.opened)), dead, walk.bench.rig)

@@ -10,7 +10,7 @@ from engine.model import Model
 from engine.readings import Answer
 from engine.walk.ending import conclude
 from engine.walk.events import Answered, CannotDo, Unmended
-from engine.walk.job import Setting, Walk, pending, take
+from engine.walk.job import Halt, Setting, Walk, pending, take
 from kb.trouble import Place, Trouble, TroubleError
 
 _CANNOT = ("can't", "can’t", "cant", "cannot", "can't do", "can't do that", "not done", "-")
@@ -91,6 +91,11 @@ def work_on(
             if remedy not in unmended:
                 return walk
             walk, unmended = take(walk, Unmended(remedy)), unmended - {remedy}
+            continue
+        if isinstance(step, Halt):
+            return walk
+        if isinstance(step, Setting) and (step.returns or not step.test):
+            walk = take(walk, step.event)
             continue
         given = takes.get(step.test, ())
         if told.get(step.test, 0) >= len(given):

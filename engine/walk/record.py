@@ -16,7 +16,7 @@ from engine.walk import events as happenings
 from engine.walk.ending import Ending, conclude
 from engine.walk.entry import Admission, remedy_for
 from engine.walk.events import Event
-from engine.walk.job import Step, Walk
+from engine.walk.job import Halt, Step, Walk, pending
 from kb.trouble import Place, Trouble, TroubleError
 
 if TYPE_CHECKING:
@@ -46,8 +46,17 @@ def document(walk: Walk) -> dict[str, Any]:
         "minutes": walk.minutes,
         "steps": [_step(walk.model, step) for step in walk.steps],
         "verdict": _verdict(conclude(walk)) if walk.ended else None,
+        "halt": _halt(walk),
         "events": [happenings.plain(event) for event in walk.events],
     }
+
+
+def _halt(walk: Walk) -> dict[str, Any] | None:
+    """The stores that stop the walk for good, where it has come to that."""
+    ahead = pending(walk)
+    if not isinstance(ahead, Halt):
+        return None
+    return {"label": "charged", "stores": [_store(store) for store in ahead.stores]}
 
 
 def _circuit(witness: Witness | None) -> dict[str, Any] | None:
@@ -120,6 +129,9 @@ def _step(model: Model, step: Step) -> dict[str, Any]:
         case "setup":
             plain["open"] = list(step.opened)
             plain["make_safe"] = [_store(store) for store in step.make_safe]
+            plain["measured"] = [happenings.plain_measure(found) for found in step.measured]
+        case "away":
+            pass
         case "lacking":
             plain["thing"] = step.thing
         case "cannot":
@@ -127,7 +139,6 @@ def _step(model: Model, step: Step) -> dict[str, Any]:
         case "repair":
             plain["remedy"] = step.thing
             plain["factors"] = dict(step.factors)
-            plain["make_safe"] = [_store(store) for store in step.make_safe]
         case _:
             plain |= {"test": step.test, "answer": step.answer, "reading": step.reading}
             plain["surprise"] = step.surprise
@@ -157,6 +168,9 @@ def _verdict(ending: Ending) -> dict[str, Any]:
         "proofs": [proof.id for proof in ending.proofs],
         "companions": list(ending.companions),
         "make_safe": [_store(store) for store in ending.make_safe],
+        "opening_up": [
+            {**_store(store), "opening": opening} for store, opening in ending.opening_up
+        ],
         "finer": finer and {"test": finer.test, "minutes": finer.minutes, "saves": finer.saves},
         "again": again and {"test": again.test, "minutes": again.minutes, "saves": again.saves},
         "doubts": [

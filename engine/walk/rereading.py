@@ -13,6 +13,7 @@ import numpy as np
 
 from engine import belief as beliefs
 from engine.evidence.rereading import Reread, Take, reread
+from engine.setup import allows
 from engine.trials.confirm import WORTH_MINUTES
 from engine.trials.readings import Floats
 from engine.trials.repetition import Repetition, best_repetition
@@ -50,7 +51,10 @@ def worth_rereading(walk: Walk, tests: frozenset[str] | None = None) -> Repetiti
     heard: dict[str, Floats] = {}
     for test in told:
         before = takes(walk, test)
-        if (tests is None or test in tests) and len(before) < MOST_TAKES:
+        offered = tests is None or test in tests
+        if not offered or not allows(walk.model, walk.bench, walk.model.test(test)):
+            continue
+        if len(before) < MOST_TAKES:
             heard[test] = _weighed(walk, test, before).next
     odds = np.array([walk.belief.get(fault.id, 0.0) for fault in walk.model.faults])
     return best_repetition(walk.model, odds, walk.bench, heard, walk.afresh)
@@ -68,6 +72,9 @@ def worth_confirming(walk: Walk, tests: frozenset[str]) -> str | None:
     for name in sorted(tests):
         test, before = model.test(name), takes(walk, name)
         here = (test.supply, test.rig) == (walk.bench.supply, walk.bench.rig)
+        here = here and set(test.opened) <= walk.bench.opened
+        # A closed unit's test is past once anything was opened for another.
+        here = here and allows(model, walk.bench, test)
         if not here or not before or len(before) >= MOST_TAKES:
             continue
         slip = float(odds @ _weighed(walk, name, before).misread(len(before) - 1))

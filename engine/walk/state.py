@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol
 
+from engine import shorts
 from engine.model import Model, Store, sha256
 from engine.plan import Plan, State, Verdict
-from engine.walk.events import Arrived, Event
+from engine.walk.events import Arrived, Event, Measured
 
 if TYPE_CHECKING:
     from engine.evidence import Witness
@@ -58,12 +59,12 @@ class Outset:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One line of the record. `kind` is setup, test, known, cannot, lacking or repair.
+    """One line of the record. `kind` is setup, test, known, cannot, lacking, repair or away.
 
     `bench` and `belief` are those after the step; `minutes` is what it took. Where a reading was
     weighed by the unit's circuit, `factors` is what it says of each fault and `slips` what part of
     that is misreading; both are empty otherwise. `thing` is what is lacking, or the remedy that did
-    not help.
+    not help. `make_safe` are the stores that were due in a setup, `measured` what was found there.
     """
 
     kind: str
@@ -79,6 +80,7 @@ class Step:
     thing: str | None = None
     opened: tuple[str, ...] = ()
     make_safe: tuple[Store, ...] = ()
+    measured: tuple[Measured, ...] = ()
     surprise: bool = False
     replanned: bool = False
 
@@ -88,7 +90,10 @@ class Walk:
     """Where a walk stands. Minutes are bench minutes of tests, setups and repairs so far.
 
     `again` is the test to be done once more before the plan goes on, `afresh` what the first plan
-    was expected to cost.
+    was expected to cost. Of the stores of charge, `low` are those measured below their limit since
+    they could last be charged, `unreachable` those that were exposed and could not be measured; all
+    others are unknown. `unsettled`: the unit may have been energised out of sight, so it is to be
+    unplugged and measured before anything else. `shut` are openings that can't be made.
     """
 
     outset: Outset
@@ -106,11 +111,35 @@ class Walk:
     before: Walk | None = field(default=None, compare=False, repr=False)
     again: str | None = None
     afresh: float = 0.0
+    low: frozenset[str] = frozenset()
+    unreachable: frozenset[str] = frozenset()
+    unsettled: bool = False
+    shut: frozenset[str] = frozenset()
 
     @property
     def model(self) -> Model:
         """The model this walk is about."""
         return self.outset.model
+
+    @property
+    def dead_bench(self) -> State:
+        """The bench as it stands, unplugged."""
+        return State(self.bench.opened, self.model.dead_supply, self.bench.rig)
+
+    @property
+    def known(self) -> frozenset[str]:
+        """The stores of charge that are known to be low now; none on a bench that was left."""
+        return frozenset() if self.unsettled else self.low
+
+    @property
+    def unavailable(self) -> frozenset[str]:
+        """The tests that can't be done: for want of something, or since a short was found."""
+        answers = {step.test: step for step in self.steps if step.test and step.answer}
+        shown = {
+            test: [step.answer or "", *(outcome for outcome, _ in step.shares)]
+            for test, step in answers.items()
+        }
+        return self.withdrawn | shorts.barred(self.model, shown)
 
     @property
     def tested(self) -> bool:
@@ -135,7 +164,10 @@ class Due:
 class Setting:
     """A setup step to be carried out and confirmed before the pending test.
 
-    `bench` is how the bench stands after it; `make_safe` are the stores to be measured in it.
+    `bench` is how the bench stands after it, `rig_before` the rig worn until then; `make_safe` are
+    the stores to be measured in it, after `opened` and before the rig. `test` is what it is for,
+    empty where it only makes the bench safe. `returns` marks a bench that was left: whatever was
+    done to it, it is unplugged and measured first.
     """
 
     bench: State
@@ -143,11 +175,33 @@ class Setting:
     minutes: float
     make_safe: tuple[Store, ...]
     test: str
+    rig_before: str = ""
+    returns: bool = False
 
     @property
     def event(self) -> Arrived:
-        """The event of having carried it out."""
-        return Arrived(tuple(sorted(self.bench.opened)), self.bench.supply, self.bench.rig)
+        """The event of a job told in writing: every store that was due is supposed to be low."""
+        supposed = tuple(Measured(store.part, supposed=True) for store in self.make_safe)
+        return self._arrived(supposed)
+
+    def arrival(self, volts: Mapping[str, float | None]) -> Arrived:
+        """The event of having carried it out, with the volts read at each store that was due; None
+        where it can't be reached: the hands then stop before the rig. KeyError if one is left out.
+        """
+        return self._arrived(tuple(Measured(s.part, volts[s.part]) for s in self.make_safe))
+
+    def _arrived(self, measured: tuple[Measured, ...]) -> Arrived:
+        stopped = any(found.out_of_reach for found in measured)
+        rig = self.rig_before or self.bench.rig if stopped else self.bench.rig
+        return Arrived(tuple(sorted(self.bench.opened)), self.bench.supply, rig, measured)
+
+
+@dataclass(frozen=True, slots=True)
+class Halt:
+    """No way on: these stores can't be measured and no opening would show them. The unit is left
+    alone, labelled charged."""
+
+    stores: tuple[Store, ...]
 
 
 @dataclass(frozen=True, slots=True)

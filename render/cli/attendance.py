@@ -144,7 +144,7 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
 
     session = Session(screen, lines, save_it, prices, do_without, know)
     try:
-        walk = session.run(walk) if told.saved is None else session.resume(walk)
+        walk = session.run(walk)
     except Left as left:
         _leave(screen, left.walk, target)
         if isinstance(left.__cause__, KeyboardInterrupt):
@@ -179,8 +179,6 @@ def unattended(told: Told, answers: Path, as_json: bool) -> None:
     unmended = prepared.unhelpful(first, written)
     tests = {name: texts for name, texts in written.items() if name not in asked | unmended}
     walk = _opened(told, first, admission, foresight.patient(told.seconds))
-    if told.saved is not None and (left := job.unplugging(walk)) is not None:
-        walk = job.take(walk, left.event)
     tests = _offered(told, walk.model, tests)
     takes = prepared.read_takes(walk.model, tests, str(answers))
     walk = prepared.work_on(walk, takes, unmended)
@@ -243,7 +241,7 @@ def _opened(told: Told, model: Model, admission: Admission, planner: Planner) ->
             "weighed anew with what is known now.",
             file=sys.stderr,
         )
-    return job.replay(outset, [reread(model, e) for e in told.saved.events], planner)
+    return job.resume(outset, [reread(model, e) for e in told.saved.events], planner)
 
 
 def acquaint(told: Told, walk: Walk, given: Collection[str], planner: Planner) -> Walk | None:
@@ -264,7 +262,7 @@ def acquaint(told: Told, walk: Walk, given: Collection[str], planner: Planner) -
     anew = _opened(knowing, first, admit(first, dict(walk.outset.entry)), planner)
     for event in walk.events:
         anew = job.take(anew, reread(anew.model, event))
-    return anew
+    return job.carried_over(walk, anew)
 
 
 def _colder(told: Told, model: Model, supplies: Collection[str]) -> Model:
@@ -298,6 +296,7 @@ def without_supply(told: Told, walk: Walk, lack: Lacking, planner: Planner) -> W
         anew = _opened(fewer, first, admit(first, dict(walk.outset.entry)), planner)
         for event in (*walk.events, lack):
             anew = job.take(anew, event)
+        anew = job.carried_over(walk, anew)
     except TroubleError:  # something was done on the supply that is now said to be lacking
         return None
     return anew

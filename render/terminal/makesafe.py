@@ -10,6 +10,8 @@ from render.terminal import replies
 from render.terminal.replies import Command, Picked, Unclear
 from render.terminal.screen import Screen
 
+Volts = dict[str, float | None]
+
 # Told where a store won't fall; what to bleed it with is said by the arrangement's own how-to.
 STILL_CHARGED = (
     "Still charged. Hands off. Bleed it through the clipped-on resistor, wait, prove the meter on "
@@ -17,15 +19,19 @@ STILL_CHARGED = (
     "plug not pulled or a second supply, and stop here until you have found it."
 )
 
-_OUT_OF_REACH = ("out of reach", "out", "closed", "o")
-# A closed unit's inner stores can't be measured, and need not be while nobody can touch them.
+# In full: one key must not pass for a measurement.
+_OUT_OF_REACH = "out of reach"
 COUNTS_AS_CHARGED = (
-    "Then it counts as charged: touch nothing inside. It is asked for again when more is opened."
+    "Then it counts as charged: touch nothing within its reach. The next step is the opening that "
+    "shows its terminals; where there is none, the unit is left alone."
 )
 
 
-def confirm(screen: Screen, lines: Callable[[str], str], stores: Sequence[Store]) -> Command | None:
-    """Ask until the step is done and every store is below its limit; a command breaks it off."""
+def confirm(
+    screen: Screen, lines: Callable[[str], str], stores: Sequence[Store]
+) -> Command | Volts:
+    """Ask until the step is done and each store is below its limit or out of reach: the volts at
+    each, None out of reach. A command breaks it off."""
     while True:
         reply = replies.to_confirm(lines(screen.prompt("done, can't, or help")))
         match reply:
@@ -35,15 +41,26 @@ def confirm(screen: Screen, lines: Callable[[str], str], stores: Sequence[Store]
                 screen.say(reply.says)
             case Picked():
                 break
+    return measure(screen, lines, stores)
+
+
+def measure(
+    screen: Screen, lines: Callable[[str], str], stores: Sequence[Store]
+) -> Command | Volts:
+    """Ask for the volts at each store until below its limit; None where it is out of reach."""
+    volts: Volts = {}
     for store in stores:
-        command = _measured(screen, lines, store)
-        if command is not None:
-            return command
-    return None
+        found = _measured(screen, lines, store)
+        if isinstance(found, Command):
+            return found
+        volts[store.part] = found
+    return volts
 
 
-def _measured(screen: Screen, lines: Callable[[str], str], store: Store) -> Command | None:
-    """Ask for the volts at one store until they are below its limit."""
+def _measured(
+    screen: Screen, lines: Callable[[str], str], store: Store
+) -> Command | float | None:
+    """The volts at one store once they are below its limit; None where it is out of reach."""
     part = "" if store.part in store.point else f" ({store.part})"
     asked = f"volts at {store.point}{part}, to be below {store.below:g} V; or out of reach"
     while True:
@@ -51,14 +68,14 @@ def _measured(screen: Screen, lines: Callable[[str], str], store: Store) -> Comm
         command = replies.to_confirm(typed, done_words=())
         if isinstance(command, Command):
             return command
-        if " ".join(typed.casefold().split()).rstrip(".") in _OUT_OF_REACH:
+        if " ".join(typed.casefold().split()).rstrip(".") == _OUT_OF_REACH:
             screen.say(COUNTS_AS_CHARGED, style="bold")
             return None
         volts = _volts(typed)
         if volts is None:
             screen.say("Type what the meter reads, such as 2.4 V, or out of reach.")
         elif abs(volts) < store.below:
-            return None
+            return volts
         else:
             screen.say(STILL_CHARGED, style="bold")
 

@@ -16,8 +16,8 @@ from engine.setup import in_order
 from engine.walk import job
 from engine.walk.acquaintance import acquainted, worth
 from engine.walk.ending import conclude
-from engine.walk.events import Answered, CannotDo, Known, Lacking, Unmended
-from engine.walk.job import Due, Question, Setting, Walk
+from engine.walk.events import Answered, Arrived, CannotDo, Known, Lacking, Unmended
+from engine.walk.job import Due, Halt, Measured, Question, Setting, Walk
 from kb.trouble import TroubleError
 from render.terminal import docket, known, makesafe, replies, words
 from render.terminal.replies import LETTERS, Command, Picked, Told, Unclear
@@ -67,28 +67,6 @@ class Session:
             elif walk.ended:
                 return walk
 
-    def resume(self, walk: Walk) -> Walk:
-        """As `run`, for a walk left earlier: first make sure that the unit was unplugged."""
-        try:
-            return self.run(self._back(walk))
-        except (EOFError, KeyboardInterrupt) as stopped:
-            raise Left(walk) from stopped
-
-    def _back(self, walk: Walk) -> Walk:
-        setting = job.unplugging(walk)
-        while setting is not None:
-            self.screen.heading("back at the bench", f"{minutes(walk.minutes)} so far")
-            self.screen.main("The unit was energised when you left. Make sure it is unplugged.")
-            docket.show_setting(self.screen, walk, setting)
-            self.screen.cautions(docket.setting_cautions(walk, setting))
-            reply = makesafe.confirm(self.screen, self.lines, setting.make_safe)
-            if reply is None:
-                return job.take(walk, setting.event)
-            if reply.name == "stop":
-                raise Left(walk)
-            self.screen.say("First this: nothing else is safe to go on with.")
-        return walk
-
     def _step(self, walk: Walk) -> Walk:
         """Show what comes next and wait until something is done about it."""
         match job.pending(walk):
@@ -96,19 +74,58 @@ class Session:
                 return self._set_up(walk, setting)
             case Question() as question:
                 return self._question(walk, walk.model.test(question.test))
+            case Halt() as halt:
+                return self._halt(walk, halt)
             case None:
                 return self._verdict(walk)
 
     def _set_up(self, walk: Walk, setting: Setting) -> Walk:
         model, screen = walk.model, self.screen
-        self._head(walk, "set up")
-        screen.line("for", model.test(setting.test).says)
+        if setting.returns:
+            screen.heading("back at the bench", f"{minutes(walk.minutes)} so far")
+            screen.main("Whatever was done since: make sure the unit is unplugged, then measure.")
+        else:
+            self._head(walk, "set up")
+            purpose = model.test(setting.test).says if setting.test else TOWARDS_A_STORE
+            screen.line("for", purpose)
         docket.show_setting(screen, walk, setting)
         screen.cautions(docket.setting_cautions(walk, setting))
         reply = makesafe.confirm(screen, self.lines, setting.make_safe)
-        if isinstance(reply, Command):
-            return self._command(walk, reply)
-        return job.take(walk, setting.event)
+        if not isinstance(reply, Command):
+            return job.take(walk, setting.arrival(reply))
+        if reply.name == "can't" and (setting.returns or not setting.test):
+            return self._cannot_go_on(walk, setting)
+        return self._command(walk, reply)
+
+    def _cannot_go_on(self, walk: Walk, setting: Setting) -> Walk:
+        """No way round a step that makes the bench safe: an opening that can't be made is noted."""
+        if setting.returns or not setting.opened:
+            self.screen.say("First this: nothing else is safe to go on with. Else type stop.")
+            return walk
+        return job.take(walk, Lacking("opening", setting.opened[0]))
+
+    def _halt(self, walk: Walk, halt: Halt) -> Walk:
+        """Nothing shows a store that may be charged: stop, unless it can be measured after all."""
+        screen = self.screen
+        screen.heading("stop", f"{minutes(walk.minutes)} so far")
+        screen.main("Leave the unit alone: it may be charged, and nothing shows where to measure.")
+        for store in halt.stores:
+            screen.line("charged?", f"{store.part}, up to {store.max_volts:g} V")
+        screen.line("label it", "“Charged inside. Do not open, do not plug in.” It is not returned.")
+        while True:
+            typed = self.lines(screen.prompt("stop, or measured if you can reach it after all"))
+            if typed.strip().casefold() in ("measured", "m"):
+                found = makesafe.measure(screen, self.lines, halt.stores)
+                if isinstance(found, Command):
+                    return walk
+                return job.take(walk, _measured_here(walk, found))
+            reply = replies.to_choice(typed, ())
+            if isinstance(reply, Command) and reply.name == "stop":
+                raise Left(walk)
+            if isinstance(reply, Command) and reply.name in ("how", "help"):
+                self._command(walk, reply)
+            else:
+                screen.say("Type stop, or measured.")
 
     def _question(self, walk: Walk, test: Test) -> Walk:
         screen = self.screen
@@ -276,10 +293,8 @@ class Session:
                 return walk
             reply = replies.to_choice(typed, ())
             if isinstance(reply, Command) and reply.name == "still":
-                after = self._unmended(walk)
-                if after is not walk:
-                    return after
-            elif isinstance(reply, Command) and reply.name != "stop":
+                return self._unmended(walk)
+            if isinstance(reply, Command) and reply.name != "stop":
                 after = self._command(walk, reply)
                 if after is not walk:
                     return after
@@ -289,19 +304,9 @@ class Session:
                 self.screen.say("Press Enter to finish, or type still, how, undo, known or help.")
 
     def _unmended(self, walk: Walk) -> Walk:
-        """The remedy was carried out and the unit is as it was: made safe again, then on."""
-        screen = self.screen
-        screen.heading("the repair did not help", f"{minutes(walk.minutes)} so far")
-        screen.main("Unplug the unit again: the proof may have charged it.")
-        dead = walk.model.arrangement(walk.model.dead_supply)
-        screen.line("how", dead.how)
-        screen.cautions(docket.named_cautions(walk.model, dead.cautions))
-        stores = [store for store in walk.model.stores if store.max_volts > store.below]
-        if makesafe.confirm(screen, self.lines, stores) is not None:
-            screen.say("Then the verdict stands as it is.")
-            return walk
+        """The remedy was carried out and the unit is as it was; the next step makes it safe."""
         after = job.take(walk, Unmended(conclude(walk).remedy.id))
-        screen.say("Noted: that was not it, or not all of it.", style="green")
+        self.screen.say("Noted: that was not it, or not all of it.", style="green")
         return after
 
     def _help(self) -> None:
@@ -309,6 +314,8 @@ class Session:
         for label, text in HELP:
             self.screen.line(label, text)
 
+
+TOWARDS_A_STORE = "bringing a store of charge within reach, so that it can be measured"
 
 HELP = (
     ("answer", "by its letter, its first words, or the reading itself: 3.1 V, 4k7, OL, 0.6..0.7"),
@@ -328,6 +335,13 @@ HELP = (
     ("stop", "(s) save and leave; the way back is told"),
     ("help", "(?) these lines"),
 )
+
+
+def _measured_here(walk: Walk, volts: makesafe.Volts) -> Arrived:
+    """Stores measured on the bench as it stands."""
+    bench = walk.dead_bench
+    found = tuple(Measured(part, read) for part, read in volts.items())
+    return Arrived(tuple(sorted(bench.opened)), bench.supply, bench.rig, found)
 
 
 def _asking(test: Test) -> str:
