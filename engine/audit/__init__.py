@@ -15,7 +15,7 @@ writer; what it recomputes, a third party can recompute the same way.
 | AU108 | test twice on one path | AU302 | touchable above 60 V DC, or on mains |
 | AU109 | recheck for what can be, or none for what can't | AU303 | opened on a closed-only supply |
 | AU201 | set-up minutes | AU304 | opening or hands-on rig not at the dead supply |
-| AU202 | set-up that changes nothing, or opens anew | AU305 | store not made safe |
+| AU202 | set-up that changes nothing, or opens anew | AU305 | store not measured when due |
 | AU203 | test outside its state | AU306 | hazard or step without its caution |
 | AU204 | fault arrives at a verdict that hides it | AU307 | live LED board unsaid |
 | AU205 | odds at a verdict | AU308 | repair without proofs, or not closed up last |
@@ -24,7 +24,9 @@ writer; what it recomputes, a third party can recompute the same way.
 | AU403 | walk: openings undone | AU404 | walk: verdict |
 | AU405 | walk: belief after an answer | AU406 | walk: factors of a reading |
 | AU407 | walk: factors that the readings don't give | AU501 | confirm step: place and pointers |
-| AU502 | confirm step: minutes and costs | | |
+| AU502 | confirm step: minutes and costs | AU311 | limit or volts of a store |
+| AU312 | store asked for out of reach | AU313 | a short that was found is energised |
+| AU314 | caution said to stand, not told | AU316 | walk: on from a bench that was left |
 
 Numbers agree within 1e-6. Time: nodes x faults for the arrivals, nodes x (states a node is reached
 in) for the rest.

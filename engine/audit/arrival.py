@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from engine.audit.bench import Bench, Document, Floats, Stand
+from engine.audit.charge import Hands, is_open, low_after, named
 from engine.audit.shape import in_order
 
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """The stand on arrival, the stand the last test (or the start) left, minutes since then."""
+    """What one comes with: the stand, the stand the last test (or the start) left and the minutes
+    since then, the stores known to be low, the cautions told in full since this bench state began,
+    and the short that was found on the way, if any."""
 
     now: Stand
     since: Stand
     minutes: float
+    low: frozenset[str] = frozenset()
+    heard: frozenset[str] = frozenset()
+    short: str = ""
 
 
 @dataclass(slots=True)
@@ -31,16 +37,16 @@ class Arrival:
 
 
 def arrivals(
-    bench: Bench, chart: Document, start: frozenset[Stand] = frozenset()
+    bench: Bench, chart: Document, start: frozenset[Standing] = frozenset()
 ) -> Mapping[str, Arrival]:
     """The arrivals at each reachable node of a chart without circles, in order from the root.
 
-    `start` are the stands one may begin in, by default the model's start alone.
+    `start` is what one may begin with, by default the model's start with nothing known.
     """
     order = in_order(chart)
     assert order is not None
     came = {name: Arrival(np.zeros(len(bench.faults))) for name in order}
-    begun = {Standing(stand, stand, 0.0) for stand in start or {bench.start}}
+    begun = set(start or {Standing(bench.start, bench.start, 0.0)})
     _arrive(came[chart["root"]], bench.prior, begun, set())
     for name in order:
         node, here = chart["nodes"][name], came[name]
@@ -48,10 +54,16 @@ def arrivals(
             moved = {moved_on(bench, node, standing) for standing in here.standings}
             _arrive(came[node["next"]], here.weights, moved, here.done)
         elif node["kind"] == "test":
-            stood = {Standing(s.now, s.now, 0.0) for s in here.standings}
+            told = frozenset(node["cautions"])
+            stood = {
+                replace(s, since=s.now, minutes=0.0, heard=s.heard | told) for s in here.standings
+            }
             for outcome, follower in node["branches"].items():
                 share = here.weights * bench.odds[node["test"]][outcome]
-                _arrive(came[follower], share, stood, here.done | {node["test"]})
+                left = stood
+                if bench.shows_short(node["test"], outcome):
+                    left = {replace(s, short=s.short or node["test"]) for s in stood}
+                _arrive(came[follower], share, left, here.done | {node["test"]})
     return came
 
 
@@ -62,9 +74,24 @@ def stand_after(node: Document, now: Stand) -> Stand:
 
 def moved_on(bench: Bench, node: Document, standing: Standing) -> Standing:
     """The standing after a set-up node."""
+    old, new = standing.now, stand_after(node, standing.now)
+    minutes = standing.minutes + bench.setup_minutes(old, new)
+    heard = frozenset() if begins_anew(bench, old, new) else standing.heard
+    low = low_after(bench, hands_of(bench, node, standing))
+    told = frozenset(node["cautions"])
+    return Standing(new, standing.since, minutes, low, heard | told, standing.short)
+
+
+def hands_of(bench: Bench, node: Document, standing: Standing) -> Hands:
+    """A set-up node as the law of stored charge sees it."""
+    measured, _ = named(bench, node.get("make_safe") or (), "")
     new = stand_after(node, standing.now)
-    minutes = standing.minutes + bench.setup_minutes(standing.now, new)
-    return Standing(new, standing.since, minutes)
+    return Hands(tuple(node["open"]), measured, standing.now, new, standing.low)
+
+
+def begins_anew(bench: Bench, old: Stand, new: Stand) -> bool:
+    """Whether a new bench state begins, in which every hazard is told of anew."""
+    return old.supply != new.supply or is_open(bench, old.opened) != is_open(bench, new.opened)
 
 
 def nodes_of(

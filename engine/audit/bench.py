@@ -76,6 +76,11 @@ class Bench:
         """none, elv, hvdc or mains."""
         return str(self.arrangements[supply]["energy"])
 
+    def shows_short(self, test: str, outcome: str) -> bool:
+        """Whether an outcome of a test shows a short that must not be energised."""
+        outcomes = self.tests[test]["outcomes"]
+        return any(o["id"] == outcome and o.get("short", False) for o in outcomes)
+
     def change_minutes(self, old: str, new: str) -> float:
         """Minutes between two arrangements; between energised ones through the dead one."""
         if old == new:

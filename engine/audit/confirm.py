@@ -7,6 +7,7 @@ under misreads are taken as told, but for their order.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 from engine.audit.arrival import Arrival, Standing, arrivals, nodes_of
@@ -32,7 +33,7 @@ def confirm_breaches(
         misplaced = tuple(_place_breaches(bench, chart, step, came))
         yield from misplaced
         if not misplaced:
-            yield from _step_breaches(bench, step, came[step["at"]])
+            yield from _step_breaches(bench, step, chart["nodes"][step["at"]], came[step["at"]])
 
 
 def _place_breaches(
@@ -59,10 +60,15 @@ def _small(step: Mapping[str, Any]) -> dict[str, Any]:
     return {"root": step["root"], "nodes": {**step["nodes"], step["to"]: end}}
 
 
-def _step_breaches(bench: Bench, step: Mapping[str, Any], before: Arrival) -> Iterator[Breach]:
+def _step_breaches(
+    bench: Bench, step: Mapping[str, Any], at: Document, before: Arrival
+) -> Iterator[Breach]:
     small = _small(step)
-    stands = frozenset(standing.now for standing in before.standings)
-    came = arrivals(bench, small, stands)
+    told = frozenset(at["cautions"])
+    begun = frozenset(
+        replace(s, since=s.now, minutes=0.0, heard=s.heard | told) for s in before.standings
+    )
+    came = arrivals(bench, small, begun)
     for name, node, here in nodes_of(small, came, "setup"):
         yield from setup_breaches(bench, name, node, here)
     for name, node, here in nodes_of(small, came, "test"):

@@ -4,9 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from engine.audit.arrival import Arrival, nodes_of, stand_after
+from engine.audit.arrival import (
+    Arrival,
+    Standing,
+    begins_anew,
+    hands_of,
+    nodes_of,
+    stand_after,
+)
 from engine.audit.bench import Bench, Document, Stand
 from engine.audit.breach import Breach
+from engine.audit.charge import (
+    CHARGING,
+    bench_breaches,
+    end_breaches,
+    hands_breaches,
+    is_open,
+    limit_breaches,
+    named,
+)
 
 TOUCH_VOLTS = 60.0
 """Bare parts above 60 V DC are not touched (IEC 60598-1 cl. 8.2.3 after IEC 60364-4-41)."""
@@ -14,12 +30,19 @@ TOUCH_VOLTS = 60.0
 LIVE_LED_BOARD = "live-led-board"
 """The hazard of an opened, mains-referenced, energised unit."""
 
+STORED_CHARGE = "stored-charge"
+"""The hazard of a step in which a store is measured."""
+
+REACHING_IN = ("repair", "downgrade", "scrap", "salvage")
+"""Remedies that take hands into the unit."""
+
 UNPROVEN_KINDS = ("outside", "none", "scrap", "salvage", "refuse")
 """Remedies after which nothing of ours goes back into use."""
 
 
 def supply_breaches(bench: Bench) -> Iterator[Breach]:
     """Arrangements that let hands touch what they must not (invariant 1)."""
+    yield from limit_breaches(bench)
     for name, arrangement in bench.arrangements.items():
         energy, volts = arrangement["energy"], float(arrangement["max_volts"])
         if energy in ("mains", "hvdc") and arrangement["hands_on"]:
@@ -31,20 +54,35 @@ def supply_breaches(bench: Bench) -> Iterator[Breach]:
 def safety_breaches(bench: Bench, chart: Document, came: Mapping[str, Arrival]) -> Iterator[Breach]:
     """Breaches at set-ups, tests and verdicts (invariants 1, 2, 3, 6)."""
     for name, node, here in nodes_of(chart, came, "setup"):
+        _, wrong = named(bench, node.get("make_safe") or (), name)
+        yield from wrong
         for standing in here.standings:
-            yield from _step_cautions(name, node, _setup_cautions(bench, node, standing.now))
             new = stand_after(node, standing.now)
+            yield from _setup_cautions(bench, name, node, standing)
             yield from change_breaches(bench, name, standing.now, new)
-            yield from made_safe_breaches(bench, name, node, standing.now)
+            yield from hands_breaches(bench, name, hands_of(bench, node, standing))
             yield from stand_breaches(bench, name, new)
+            yield from _short_breaches(bench, name, new, standing.short)
     for name, node, here in nodes_of(chart, came, "test"):
         yield from _test(bench, name, node, here)
+    grouped = frozenset((chart.get("grouped") or {}).get("verdict", ()))
     for name, node, here in nodes_of(chart, came, "verdict"):
-        cautions = bench.remedies[node["remedy"]].get("cautions", ())
-        yield from _step_cautions(name, node, cautions)
-        if "make_safe" in node:
-            for standing in here.standings:
-                yield from _stores_measured(bench, name, node, standing.now)
+        yield from _verdict(bench, name, node, here, grouped)
+
+
+def _verdict(
+    bench: Bench, name: str, node: Document, here: Arrival, grouped: frozenset[str]
+) -> Iterator[Breach]:
+    remedy = bench.remedies[node["remedy"]]
+    reaches_in = remedy["kind"] in REACHING_IN
+    known = grouped if reaches_in else frozenset()
+    for standing in here.standings:
+        dead = Stand(standing.now.opened, bench.dead, standing.now.rig)
+        anew = begins_anew(bench, standing.now, dead)
+        heard = known if anew else known | standing.heard
+        yield from _cautions(name, node, remedy.get("cautions", ()), heard)
+    stands = [(standing.now, standing.low) for standing in here.standings]
+    yield from end_breaches(bench, name, node, stands, reaches_in)
 
 
 def change_breaches(bench: Bench, name: str, old: Stand, new: Stand) -> Iterator[Breach]:
@@ -55,11 +93,17 @@ def change_breaches(bench: Bench, name: str, old: Stand, new: Stand) -> Iterator
         yield Breach("AU304", name, what)
 
 
+def _short_breaches(bench: Bench, name: str, stand: Stand, short: str) -> Iterator[Breach]:
+    """What was found shorted is not energised."""
+    if short and bench.energy(stand.supply) in CHARGING:
+        yield Breach("AU313", name, f"{stand.supply!r} after {short!r} has found a short")
+
+
 def stand_breaches(bench: Bench, name: str, stand: Stand) -> Iterator[Breach]:
     """An opened unit sees no closed-only supply (invariant 2); openings came in order."""
     if missing := bench.needed(stand.opened) - stand.opened:
         yield Breach("AU310", name, f"opened before {', '.join(sorted(missing))}")
-    if stand.opened and bench.arrangements[stand.supply]["closed_only"]:
+    if is_open(bench, stand.opened) and bench.arrangements[stand.supply]["closed_only"]:
         yield Breach("AU303", name, f"opened unit on {stand.supply!r}, for closed units only")
 
 
@@ -71,65 +115,62 @@ def touch_breaches(bench: Bench, name: str, step: Document, supply: str) -> Iter
         yield Breach("AU301", name, f"{step['id']!r} is hands-on, on {supply!r}")
 
 
-def made_safe_breaches(bench: Bench, name: str, node: Document, old: Stand) -> Iterator[Breach]:
-    """Leaving mains or hvdc, every store that can exceed its limit is measured (invariant 3)."""
-    if node["supply"] == bench.dead:
-        yield from _stores_measured(bench, name, node, old)
-
-
-def _stores_measured(bench: Bench, name: str, node: Document, old: Stand) -> Iterator[Breach]:
-    if bench.energy(old.supply) in ("mains", "hvdc"):
-        yield from stores_measured(bench, name, node)
-
-
-def stores_measured(bench: Bench, name: str, node: Document) -> Iterator[Breach]:
-    """Every store that can exceed its limit is measured in this step, whatever came before."""
-    for store in bench.document["stores"]:
-        if store["max_volts"] > store["below"] and not _measured(node["make_safe"], store):
-            what = f"{store['part']!r} is not measured below {store['below']:g} V at "
-            yield Breach("AU305", name, what + repr(store["point"]))
-
-
-def _measured(make_safe: Iterable[Document], store: Document) -> bool:
-    return any(
-        entry.get("point") == store["point"]
-        and entry.get("unit") == "V"
-        and float(entry.get("below", "inf")) <= float(store["below"])
-        for entry in make_safe
-    )
-
-
-def _setup_cautions(bench: Bench, node: Document, old: Stand) -> Iterator[str]:
-    """What the openings, the new supply and the new rig of a set-up warn of themselves."""
+def _setup_cautions(
+    bench: Bench, name: str, node: Document, standing: Standing
+) -> Iterator[Breach]:
+    """What the openings, the new supply, the new rig and the stores of a set-up warn of."""
+    old, new = standing.now, stand_after(node, standing.now)
     steps = [bench.openings[opening] for opening in node["open"]]
     if node["supply"] != old.supply:
         steps.append(bench.arrangements[node["supply"]])
     if node["rig"] != old.rig:
         steps.append(bench.rigs[node["rig"]])
-    for step in steps:
-        yield from step.get("cautions", ())
+    heard = frozenset[str]() if begins_anew(bench, old, new) else standing.heard
+    wanted = [caution for step in steps for caution in step.get("cautions", ())]
+    yield from _cautions(name, node, wanted, heard)
+    if node.get("make_safe"):
+        yield from _hazards(bench, name, node, (STORED_CHARGE,), heard)
 
 
-def _step_cautions(name: str, node: Document, wanted: Iterable[str]) -> Iterator[Breach]:
-    for caution in wanted:
-        if caution not in node["cautions"]:
+def _cautions(
+    name: str, node: Document, wanted: Iterable[str], heard: frozenset[str]
+) -> Iterator[Breach]:
+    """Each caution wanted is told here or was told since this bench state began."""
+    for caution in dict.fromkeys(wanted):
+        if caution not in node["cautions"] and caution not in heard:
             yield Breach("AU306", name, f"the step's own caution {caution!r} is missing")
+    for caution in node.get("standing") or ():
+        if caution not in heard:
+            yield Breach("AU314", name, f"{caution!r} is said to stand and was not told before")
+
+
+def _hazards(
+    bench: Bench, name: str, node: Document, hazards: Iterable[str], heard: frozenset[str]
+) -> Iterator[Breach]:
+    """Each hazard has a caution of its own told here or standing, where the model has one."""
+    known = {caution["hazard"] for caution in bench.cautions.values()}
+    warned = {bench.cautions[c]["hazard"] for c in (*node["cautions"], *heard)}
+    for hazard in hazards:
+        if hazard in known and hazard not in warned:
+            yield Breach("AU306", name, f"no caution of hazard {hazard!r} at the step")
 
 
 def _test(bench: Bench, name: str, node: Document, here: Arrival) -> Iterator[Breach]:
     test = bench.tests[node["test"]]
-    yield from _step_cautions(name, node, test.get("cautions", ()))
-    warned = {bench.cautions[caution]["hazard"] for caution in node["cautions"]}
-    for hazard in test.get("hazards", ()):
-        if hazard not in warned:
-            yield Breach("AU306", name, f"no caution of hazard {hazard!r} at the step")
+    known = {caution["hazard"] for caution in bench.cautions.values()}
+    for hazard in set(test.get("hazards", ())) - known:
+        yield Breach("AU306", name, f"no caution of hazard {hazard!r} at the step")
     for standing in here.standings:
-        stand = standing.now
+        stand, heard = standing.now, standing.heard
+        yield from _cautions(name, node, test.get("cautions", ()), heard)
+        yield from _hazards(bench, name, node, test.get("hazards", ()), heard)
         yield from touch_breaches(bench, name, test, stand.supply)
         yield from stand_breaches(bench, name, stand)
-        known = any(c["hazard"] == LIVE_LED_BOARD for c in bench.cautions.values())
-        live = bool(stand.opened) and bench.energy(stand.supply) == "mains"
-        if known and live and LIVE_LED_BOARD not in warned:
+        yield from bench_breaches(bench, name, stand, standing.low, f"test {test['id']!r}")
+        yield from _short_breaches(bench, name, stand, standing.short)
+        live = is_open(bench, stand.opened) and bench.energy(stand.supply) == "mains"
+        warned = {bench.cautions[c]["hazard"] for c in (*node["cautions"], *heard)}
+        if live and LIVE_LED_BOARD in known and LIVE_LED_BOARD not in warned:
             yield Breach("AU307", name, "opened on mains without the live LED board caution")
 
 

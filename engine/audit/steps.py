@@ -8,13 +8,8 @@ import numpy as np
 
 from engine.audit.bench import Bench, Document, Floats, Stand
 from engine.audit.breach import Breach, near
-from engine.audit.safety import (
-    change_breaches,
-    made_safe_breaches,
-    stand_breaches,
-    stores_measured,
-    touch_breaches,
-)
+from engine.audit.keeping import Keeping, answer_kept, left_kept, setup_kept, test_kept
+from engine.audit.safety import change_breaches, stand_breaches, touch_breaches
 from engine.audit.shape import hash_breaches
 
 FORMAT = "nextprobe-walk/1"
@@ -40,18 +35,26 @@ def walk_breaches(bench: Bench, walk: Document) -> Iterator[Breach]:
     yield from misshapen
     if misshapen:
         return
-    stand, total = bench.start, 0.0
+    stand, total, kept = bench.start, 0.0, Keeping()
     for number, step in enumerate(walk["steps"], start=1):
+        name = str(number)
         if step["kind"] not in _DONE:
             total += float(step.get("minutes", 0.0))
+            if step["kind"] == "known":
+                kept = answer_kept(bench, step, kept)
             if step["kind"] == "repair":
-                yield from _repair(bench, str(number), step, stand)
+                yield from _repair(bench, name, step)
+            if step["kind"] in ("repair", "away"):
+                kept = left_kept(kept)
             continue
         new = Stand(frozenset(step["opened"]), step["supply"], step["rig"])
         total += _minutes(bench, step, stand, new)
-        yield from _change(bench, str(number), stand, new)
-        check = _setup if step["kind"] == "setup" else _test
-        yield from check(bench, str(number), step, stand, new)
+        yield from _change(bench, name, stand, new)
+        setting = step["kind"] == "setup"
+        yield from (_setup if setting else _test)(bench, name, step, stand, new)
+        keep = setup_kept if setting else test_kept
+        kept, breaches = keep(bench, name, step, stand, new, kept)
+        yield from breaches
         stand = new
     if not near(float(walk["minutes"]), total):
         yield Breach("AU402", "", f"says {walk['minutes']} minutes, recomputed {total:.9g}")
@@ -98,11 +101,8 @@ def _repair_names(bench: Bench, number: str, step: Document) -> Iterator[Breach]
     yield from _factors(bench, number, step)
 
 
-def _repair(bench: Bench, number: str, step: Document, stand: Stand) -> Iterator[Breach]:
-    """Hands repair on an unplugged bench; what the proof charged is measured after it."""
-    if stand.supply != bench.dead:
-        yield Breach("AU203", number, "a repair on a bench that is not unplugged")
-    yield from stores_measured(bench, number, step)
+def _repair(bench: Bench, number: str, step: Document) -> Iterator[Breach]:
+    """A repair that did not help speaks against what it cures, and against nothing else."""
     cured = set(bench.remedies[step["remedy"]]["cures"])
     spared = [float(p) for fault, p in step["factors"].items() if fault not in cured]
     if spared and min(spared) < max(map(float, step["factors"].values())):
@@ -141,8 +141,6 @@ def _setup(bench: Bench, number: str, step: Document, old: Stand, new: Stand) ->
         what = f"says {step['minutes']} minutes, the rule gives {minutes:g}"
         yield Breach("AU402", number, what)
     yield from change_breaches(bench, number, old, new)
-    if "make_safe" in step:
-        yield from made_safe_breaches(bench, number, step, old)
 
 
 def _test(bench: Bench, number: str, step: Document, old: Stand, new: Stand) -> Iterator[Breach]:

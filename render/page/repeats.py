@@ -51,7 +51,6 @@ def arrived(
         line = came[step["at"]].weights * bench.odds[at["test"]][step["outcome"]]
         end = {"kind": "recheck", "says": ""}
         small = {"root": step["root"], "nodes": {**step["nodes"], step["to"]: end}}
-        stands = frozenset(standing.now for standing in came[step["at"]].standings)
-        here = arrivals(bench, small, stands)
+        here = arrivals(bench, small, frozenset(came[step["at"]].standings))
         found.update({name: (here[name], line) for name in step["nodes"]})
     return found

@@ -111,7 +111,7 @@ class Session:
         screen.main("Leave the unit alone: it may be charged, and nothing shows where to measure.")
         for store in halt.stores:
             screen.line("charged?", f"{store.part}, up to {store.max_volts:g} V")
-        screen.line("label it", "“Charged inside. Do not open, do not plug in.” It is not returned.")
+        screen.line("label it", LABEL_CHARGED)
         while True:
             typed = self.lines(screen.prompt("stop, or measured if you can reach it after all"))
             if typed.strip().casefold() in ("measured", "m"):
@@ -315,6 +315,7 @@ class Session:
             self.screen.line(label, text)
 
 
+LABEL_CHARGED = "“Charged inside: do not open, do not plug in.” It is not returned."
 TOWARDS_A_STORE = "bringing a store of charge within reach, so that it can be measured"
 
 HELP = (
