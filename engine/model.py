@@ -98,13 +98,18 @@ class Because:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """One answer of a test. Measured answers have a half-open band [low, high) in `unit`."""
+    """One answer of a test. Measured answers have a half-open band [low, high) in `unit`.
+
+    `short` marks one that shows a short in the power path: after it nothing is done on mains or
+    high-voltage DC (`engine.shorts`).
+    """
 
     id: str
     says: str
     low: float | None = None
     high: float | None = None
     unit: str | None = None
+    short: bool = False
 
 
 @dataclass(frozen=True, slots=True)

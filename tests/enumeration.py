@@ -64,10 +64,15 @@ def _test_cost(
             if model.row(test.id, f).get(outcome.id, 0.0) > 0
         }
         if below:
-            splits.append(below)
+            splits.append((below, _safe(model, rest) if outcome.short else rest))
     if len(splits) == 1:
         return float("inf")
-    return cost + sum(_best(model, below, after, rest, seen) for below in splits)
+    return cost + sum(_best(model, below, after, open_to, seen) for below, open_to in splits)
+
+
+def _safe(model: Model, tests: tuple[Test, ...]) -> tuple[Test, ...]:
+    """The tests that may still be done to a unit in which a short was found."""
+    return tuple(t for t in tests if model.arrangement(t.supply).energy in ("none", "elv"))
 
 
 def _with_prior(model: Model, wanted: tuple[str, ...]) -> frozenset[str]:

@@ -7,6 +7,7 @@ enumeration can check: set-ups, split outcomes, several outcomes, overlapping re
 
 from __future__ import annotations
 
+import dataclasses
 import random
 from collections.abc import Mapping, Sequence
 
@@ -121,6 +122,36 @@ def probe_chain(weights: Sequence[float]) -> Model:
         faults,
         [frozenset(f"s{j}" for j in range(i + 1)) for i in range(len(weights) - 1)],
     )
+
+
+def with_shorts(model: Model, seed: int, share: float = 0.3) -> Model:
+    """The model with that share of all outcomes showing a short, whatever they are called."""
+    rng = random.Random(seed)
+    return dataclasses.replace(
+        model,
+        tests=tuple(
+            dataclasses.replace(
+                test,
+                outcomes=tuple(
+                    dataclasses.replace(o, short=rng.random() < share) for o in test.outcomes
+                ),
+            )
+            for test in model.tests
+        ),
+    )
+
+
+def with_energies(model: Model, seed: int) -> Model:
+    """The model with energies dealt anew: closed units on low voltage, open ones on high DC."""
+    rng = random.Random(seed)
+    dealt = tuple(
+        a if a.energy == "none" else dataclasses.replace(a, energy=rng.choice(ENERGIES))
+        for a in model.supply.arrangements
+    )
+    return dataclasses.replace(model, supply=dataclasses.replace(model.supply, arrangements=dealt))
+
+
+ENERGIES = ("elv", "hvdc", "mains")
 
 
 # ---- random families ----

@@ -74,7 +74,8 @@ static int borrow_arrays(Loan *loan, PyObject *source)
         && (p->minutes = borrow(loan, source, "minutes"))
         && (p->need = borrow(loan, source, "need"))
         && (p->place = borrow(loan, source, "place"))
-        && (p->closed = borrow(loan, source, "closed"))
+        && (p->barred = borrow(loan, source, "barred"))
+        && (p->sets = borrow(loan, source, "sets"))
         && (p->direct = borrow(loan, source, "direct"))
         && (p->hands_in = borrow(loan, source, "hands_in"))
         && (p->entry = borrow(loan, source, "entry"))
@@ -206,10 +207,10 @@ static PyObject *describe(Writer *w, Node *node, int depth)
         Py_XDECREF(children);
         return NULL;
     }
-    Word opened = known.test == NO_TEST ? node->opened : node->opened | p->need[known.test];
+    Word made = known.test == NO_TEST ? node->opened : node->opened | p->need[known.test];
     int place = known.test == NO_TEST ? node->place : p->place[known.test];
-    return Py_BuildValue("(iiKiNy#N)", known.test, known.remedy, (unsigned long long)opened, place,
-                         members, (const char *)node->code, (Py_ssize_t)p->slots, children);
+    return Py_BuildValue("(iiKiNy#N)", known.test, known.remedy,
+                         (unsigned long long)(made & ~SHORT_FOUND), place, members, (const char *)node->code, (Py_ssize_t)p->slots, children);
 }
 
 static PyObject *identity(const Writer *w, const Node *node)

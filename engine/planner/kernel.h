@@ -35,6 +35,9 @@ enum {
 #define SPENT 255   /* in a code: done, and out of the weights */
 #define NO_TEST (-1)
 
+/* Beside the openings made: a short was found in the power path. */
+#define SHORT_FOUND ((Word)1 << 63)
+
 /* The reduced problem, read only. Matrices are row-major, sizes in square brackets. */
 struct Pair {
     int one, other;
@@ -57,7 +60,8 @@ typedef struct {
     const double *minutes;   /* [tests] */
     const Word *need;        /* [tests] openings, closed under `after`, as a bit mask */
     const int *place;        /* [tests] index of (supply, rig) */
-    const int *closed;       /* [tests] 1 where nothing may be opened */
+    const Word *barred;      /* [tests] openings, SHORT_FOUND: with any of them it is not done */
+    const Word *sets;        /* [columns] SHORT_FOUND where the outcome shows a short, else 0 */
     const double *direct;    /* [places][places] set-up minutes with nothing opened */
     const double *hands_in;  /* [places][places] set-up minutes through the dead arrangement */
     const double *entry;     /* [places] least minutes of coming from any other place */
@@ -92,7 +96,7 @@ typedef struct {
 /* A sub-problem: classes still in question, their relative weights, and where the bench stands. */
 typedef struct {
     Word *set;            /* [words] */
-    Word opened;          /* openings made */
+    Word opened;          /* openings made, and SHORT_FOUND */
     int place;
     int coded;            /* whether any code is set */
     uint8_t *code;        /* [slots] 0 not done, 1 + outcome done, SPENT done, out of the weights */

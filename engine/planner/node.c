@@ -179,7 +179,7 @@ static int tells(const Problem *p, const Node *node, int test, int member)
 
 static int open_to(const Problem *p, const Node *node, int test)
 {
-    if (p->closed[test] && node->opened)
+    if (p->barred[test] & node->opened)
         return 0;
     return p->slot[test] < 0 || !node->code[p->slot[test]];
 }
@@ -268,27 +268,39 @@ Frame *search_enter(Search *s, Node *node, int depth)
 /* ---- the memo key ---- */
 
 /* `tests` holds at least those that tell something here. Openings that none of them asks for are
- * left out, so that more sub-problems agree; a mark says whether a closed-only test is still open. */
+ * left out, so that more sub-problems agree; marks say whether a closed-only test is still open, and
+ * whether one is that a short found would bar. */
 void search_key(const Search *s, const Node *node, const int *tests, int many, Word *key)
 {
     const Problem *p = s->problem;
-    Word asked = 0;
-    int closed = 0, member = first_member(p, node);
+    Word asked = 0, left = 0;
+    int member = first_member(p, node);
     for (int i = 0; i < many; i++) {
         int t = tests[i];
-        int matters = p->need[t] & node->opened & ~asked
-            || (p->closed[t] && !closed && !node->opened);
+        int matters = (p->need[t] & node->opened & ~asked) || (p->barred[t] & ~left);
         if (!matters || !open_to(p, node, t) || !tells(p, node, t, member))
             continue;
         asked |= p->need[t];
-        closed |= p->closed[t];
+        left |= p->barred[t];
     }
     memset(key, 0, s->memo.key_words * sizeof(Word));
     memcpy(key, node->set, p->words * sizeof(Word));
+    Word closed = (left & ~SHORT_FOUND) != 0, live = (left & SHORT_FOUND) != 0;
     key[p->words] = node->opened & asked;
-    key[p->words + 1] = (Word)node->place | (Word)closed << 32;
+    key[p->words + 1] = (Word)node->place | closed << 32 | live << 33;
     if (node->coded)
         memcpy(key + p->words + 2, node->code, p->slots);
+}
+
+/* Whether the child's last answer, by the short that it showed, took away a test that still tells. */
+int search_loses(const Problem *p, const Frame *f, const Node *node, const Node *child)
+{
+    Word found = child->opened & ~node->opened & SHORT_FOUND;
+    int member = found ? first_member(p, child) : 0;
+    for (int i = 0; found && i < f->tests; i++)
+        if (p->barred[f->test[i]] & found && tells(p, child, f->test[i], member))
+            return 1;
+    return 0;
 }
 
 /* ---- branching ---- */
@@ -344,7 +356,7 @@ void search_branch(const Problem *p, const Node *node, int test, int outcome, No
         child->set[w] = node->set[w] & p->support[column * p->words + w];
         some |= child->set[w] != 0;
     }
-    child->opened = node->opened | p->need[test];
+    child->opened = node->opened | p->need[test] | p->sets[column];
     child->place = p->place[test];
     child->scale = 1;
     child->coded = 0;

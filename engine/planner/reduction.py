@@ -32,9 +32,12 @@ from engine.planner.tables import (
 )
 from engine.planner.tolls import tolls
 from engine.setup import change, closure
+from engine.shorts import is_live
 from kb.trouble import Place, Trouble, TroubleError
 
-MOST_OPENINGS = 64
+MOST_OPENINGS = 63
+ALL_OPENINGS = (1 << MOST_OPENINGS) - 1
+SHORT_FOUND = 1 << MOST_OPENINGS
 MOST_OUTCOMES = 250
 MOST_COMPARED = 100_000_000
 
@@ -69,7 +72,8 @@ class Problem:
     minutes: Numbers
     need: NDArray[np.uint64]
     place: NDArray[np.int32]
-    closed: NDArray[np.int32]
+    barred: NDArray[np.uint64]
+    sets: NDArray[np.uint64]
     direct: Numbers
     hands_in: Numbers
     entry: Numbers
@@ -254,7 +258,13 @@ def _useful(model: Model, tests: list[Test], tables: dict[str, Numbers]) -> list
         table = tables[test.id]
         if (table == table[:, :1]).all():
             continue
-        rows = tuple(sorted(row.tobytes() for row in table if row.any()))
+        rows = tuple(
+            sorted(
+                (row.tobytes(), outcome.short)
+                for row, outcome in zip(table, test.outcomes, strict=True)
+                if row.any()
+            )
+        )
         kind = (rows, closure(model, test.opened), test.supply, test.rig)
         if kind not in best or test.minutes < best[kind].minutes:
             best[kind] = test
@@ -335,6 +345,7 @@ def _problem(
     needs = [sum(bit[o] for o in closure(model, t.opened)) for t in tests]
     after = [sum(bit[before] for before in set(o.after)) for o in model.openings]
     sets = access_sets(sum(bit[o] for o in opened if o in bit), needs, after)
+    barred, found = _shorts(model, tests, kept)
     return Problem(
         classes=classes,
         words=words,
@@ -365,12 +376,13 @@ def _problem(
         minutes=np.array([t.minutes for t in tests], dtype=np.float64),
         need=np.array(needs, dtype=np.uint64),
         place=np.array([places.index((t.supply, t.rig)) for t in tests], dtype=np.int32),
-        closed=np.array([model.arrangement(t.supply).closed_only for t in tests], dtype=np.int32),
+        barred=barred,
+        sets=found,
         direct=direct,
         hands_in=hands_in,
         entry=np.ascontiguousarray(entry),
         opening=np.array(
-            [o.minutes for o in model.openings] + [0.0] * (MOST_OPENINGS - len(model.openings))
+            [o.minutes for o in model.openings] + [0.0] * (MOST_OPENINGS + 1 - len(model.openings))
         ),
         cluster=cluster,
         foreign=foreign,
@@ -388,6 +400,22 @@ def _problem(
         kinds=np.array([*(len(s) for s in squares), 0], dtype=np.int32),
         confusion=confused,
     )
+
+
+def _shorts(
+    model: Model, tests: list[Test], kept: tuple[tuple[int, ...], ...]
+) -> tuple[NDArray[np.uint64], NDArray[np.uint64]]:
+    """[tests] what each is not done with, openings or a short found; [columns] a short shown."""
+    shown = [t.outcomes[o].short for t, outcomes in zip(tests, kept, strict=True) for o in outcomes]
+    live = [is_live(model, test) for test in tests]
+    found = SHORT_FOUND if any(shown) and any(live) else 0
+    closed = [model.arrangement(test.supply).closed_only for test in tests]
+    barred = [
+        (ALL_OPENINGS if shut else 0) | (found if energised else 0)
+        for shut, energised in zip(closed, live, strict=True)
+    ]
+    columns = [found if short else 0 for short in shown]
+    return np.array(barred, dtype=np.uint64), np.array(columns, dtype=np.uint64)
 
 
 def _slots(has_split: list[bool]) -> list[int]:

@@ -109,15 +109,15 @@ static double bound_entered(Search *s, Frame *f, Node *node, const Word *key, do
 /* Whether opening for `test` now would take a closed-only test away. */
 static int spoils(const Problem *p, const Frame *f, const Node *node, int test)
 {
-    if (node->opened || !p->need[test])
-        return 0;
-    for (int i = 0; i < f->tests; i++)
-        if (p->closed[f->test[i]])
+    Word made = p->need[test] & ~node->opened;
+    for (int i = 0; made && i < f->tests; i++)
+        if (p->barred[f->test[i]] & made && !(p->barred[f->test[i]] & node->opened))
             return 1;
     return 0;
 }
 
-/* Sum of what is known of the parts that the answer of `test`, for nothing, would leave. */
+/* Sum of what is known of the parts that the answer of `test`, for nothing, would leave. A short that
+ * it shows takes tests away and may so raise the cost: the parts are looked up as if it had not. */
 static double revealed(Search *s, Frame *f, const Node *child, int test)
 {
     const Problem *p = s->problem;
@@ -126,6 +126,7 @@ static double revealed(Search *s, Frame *f, const Node *child, int test)
     for (int o = 0; o < outcomes_of(p, test); o++) {
         search_branch(p, child, test, o, &f->part);
         f->part.place = child->place;
+        f->part.opened &= ~(SHORT_FOUND & ~child->opened);
         if (node_size(p, &f->part) < 2)
             continue;
         search_key(s, &f->part, f->test, f->tests, key);
@@ -285,12 +286,16 @@ static double search_test(Search *s, Node *node, int i, double limit, int depth,
     return sum;
 }
 
-/* What the answers of a test, all for nothing, would still leave to pay. */
+/* What the answers of a test, all for nothing, would still leave to pay; what is left where a short
+ * that it showed took tests away does not count. */
 static double floor_of(const Problem *p, const Frame *f, const Node *node, int i, double saved)
 {
     int t = f->test[i];
     if (!(p->bounds & BOUND_REVELATION) || spoils(p, f, node, t))
         return 0;
+    for (int o = 0; o < outcomes_of(p, t); o++)
+        if (f->value[o] > 0 && search_loses(p, f, node, &f->child[o]))
+            saved -= f->value[o];
     return saved - f->total * p->direct[(size_t)p->place[t] * p->places + node->place];
 }
 

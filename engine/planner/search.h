@@ -54,6 +54,7 @@ int frame_ready(Search *s, int depth);
 Frame *search_enter(Search *s, Node *node, int depth);
 void search_branch(const Problem *p, const Node *node, int test, int outcome, Node *child);
 int node_size(const Problem *p, const Node *node);
+int search_loses(const Problem *p, const Frame *f, const Node *node, const Node *child);
 void search_key(const Search *s, const Node *node, const int *tests, int many, Word *key);
 Known search_solve(Search *s, Node *node, double budget, int depth);
 double search_rollout(Search *s, Node *node, int depth, Known *choice);
