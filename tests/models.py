@@ -141,17 +141,30 @@ def with_shorts(model: Model, seed: int, share: float = 0.3) -> Model:
     )
 
 
-def with_energies(model: Model, seed: int) -> Model:
-    """The model with energies dealt anew: closed units on low voltage, open ones on high DC."""
+def cold_and_live(model: Model, seed: int, opened: float = 0.3) -> Model:
+    """The model with its tests dealt to a cold bench and to live ones, all without a rig.
+
+    Cold tests are quick and some need an opening, so that which comes first is worth a thought;
+    a few closed-only ones are on low voltage, and some open ones on high-voltage DC.
+    """
     rng = random.Random(seed)
-    dealt = tuple(
-        a if a.energy == "none" else dataclasses.replace(a, energy=rng.choice(ENERGIES))
+    energies = {"bench": "hvdc", "socket": rng.choice(["mains", "mains", "elv"])}
+    arrangements = tuple(
+        dataclasses.replace(a, energy=energies.get(a.id, a.energy), hands_on=a.energy == "none")
         for a in model.supply.arrangements
     )
-    return dataclasses.replace(model, supply=dataclasses.replace(model.supply, arrangements=dealt))
 
+    def deal(test: Test) -> Test:
+        supply = rng.choice(["dead", "dead", "dead", "limited", "limited", "bench", "socket"])
+        wanted = ("cap",) if supply != "socket" and rng.random() < opened else ()
+        minutes = test.minutes * (0.4 if supply == "dead" else 1.0)
+        hands = supply == "dead"
+        return dataclasses.replace(
+            test, minutes=minutes, opened=wanted, supply=supply, rig="none", hands_on=hands
+        )
 
-ENERGIES = ("elv", "hvdc", "mains")
+    supply = dataclasses.replace(model.supply, arrangements=arrangements)
+    return dataclasses.replace(model, tests=tuple(map(deal, model.tests)), supply=supply)
 
 
 # ---- random families ----
