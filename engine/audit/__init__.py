@@ -26,7 +26,7 @@ writer; what it recomputes, a third party can recompute the same way.
 | AU407 | walk: factors that the readings don't give | AU501 | confirm step: place and pointers |
 | AU502 | confirm step: minutes and costs | AU311 | limit or volts of a store |
 | AU312 | store asked for out of reach | AU313 | a short that was found is energised |
-| AU314 | caution said to stand, not told | AU316 | walk: on from a bench that was left |
+| AU314 | caution said to stand, not told | AU408 | walk: on from a bench that was left |
 
 Numbers agree within 1e-6. Time: nodes x faults for the arrivals, nodes x (states a node is reached
 in) for the rest.

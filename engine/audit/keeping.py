@@ -58,7 +58,7 @@ def test_kept(
         low = frozenset(shown(bench, new.opened))
         low = frozenset() if bench.energy(new.supply) in CHARGING else low
     elif kept.left or kept.hidden:
-        found.append(Breach("AU316", name, "a test on a bench that was left, or beside a store "
+        found.append(Breach("AU408", name, "a test on a bench that was left, or beside a store "
                                            "that could not be measured"))
     found += bench_breaches(bench, name, new, low, f"test {step['test']!r}")
     found += _short(bench, name, new, kept)
@@ -83,12 +83,12 @@ def _settled(
 ) -> Iterator[Breach]:
     made_safe = new == Stand(old.opened, bench.dead, old.rig)
     if kept.left and not made_safe:
-        yield Breach("AU316", name, "a bench that was left is not unplugged and measured first")
+        yield Breach("AU408", name, "a bench that was left is not unplugged and measured first")
     if kept.hidden and not made_safe:
         opens = new.opened > old.opened
         if not opens or new.supply != bench.dead or new.rig != old.rig:
             what = f"{', '.join(sorted(kept.hidden))} could not be measured, yet hands go on"
-            yield Breach("AU316", name, what)
+            yield Breach("AU408", name, what)
 
 
 def _measured(

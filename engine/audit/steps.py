@@ -8,8 +8,9 @@ import numpy as np
 
 from engine.audit.bench import Bench, Document, Floats, Stand
 from engine.audit.breach import Breach, near
+from engine.audit.charge import end_breaches
 from engine.audit.keeping import Keeping, answer_kept, left_kept, setup_kept, test_kept
-from engine.audit.safety import change_breaches, stand_breaches, touch_breaches
+from engine.audit.safety import REACHING_IN, change_breaches, stand_breaches, touch_breaches
 from engine.audit.shape import hash_breaches
 
 FORMAT = "nextprobe-walk/1"
@@ -60,6 +61,17 @@ def walk_breaches(bench: Bench, walk: Document) -> Iterator[Breach]:
         yield Breach("AU402", "", f"says {walk['minutes']} minutes, recomputed {total:.9g}")
     yield from _beliefs(bench, walk)
     yield from _verdict(bench, walk)
+    yield from _end(bench, walk, stand, kept)
+
+
+def _end(bench: Bench, walk: Document, stand: Stand, kept: Keeping) -> Iterator[Breach]:
+    """What is due where the remedy begins, and what it comes upon, is said at the verdict."""
+    verdict = walk.get("verdict")
+    remedy = bench.remedies.get(verdict.get("remedy")) if isinstance(verdict, Mapping) else None
+    if verdict is None or remedy is None or not walk["steps"]:
+        return
+    low = frozenset[str]() if kept.left else kept.low
+    yield from end_breaches(bench, "", verdict, [(stand, low)], remedy["kind"] in REACHING_IN)
 
 
 def _names(bench: Bench, walk: Document) -> Iterator[Breach]:

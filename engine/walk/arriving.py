@@ -55,7 +55,8 @@ def _one_step(walk: Walk, after: State) -> float:
     if known and before.opened <= after.opened == setup.closure(model, after.opened):
         opened = stores.is_opened(model, after.opened)
         barred = model.arrangement(after.supply).closed_only and opened
-        made = setup.steps(model, before, after, _known_before(walk))
+        # What could not be measured is no reason to stop short of the opening that shows it.
+        made = setup.steps(model, before, after, _known_before(walk) | walk.unreachable)
         if len(made) == 1 and not barred:
             return made[0].minutes
     raise _trouble(

@@ -157,7 +157,8 @@ def undo(walk: Walk) -> Walk:
         since.insert(0, last)
     for event in since:
         walk = take(walk, event)
-    return replace(walk, unsettled=True, low=frozenset()) if left else walk
+    told = walk.unsettled and not walk.low
+    return take(walk, Away()) if left and not told else walk
 
 
 def can_undo(walk: Walk) -> bool:

@@ -134,11 +134,12 @@ class Walk:
     @property
     def unavailable(self) -> frozenset[str]:
         """The tests that can't be done: for want of something, or since a short was found."""
-        answers = {step.test: step for step in self.steps if step.test and step.answer}
-        shown = {
-            test: [step.answer or "", *(outcome for outcome, _ in step.shares)]
-            for test, step in answers.items()
-        }
+        latest = {step.test: step for step in self.steps if step.test and step.answer}
+        shown = [
+            (test, outcome)
+            for test, step in latest.items()
+            for outcome in (step.answer or "", *(told for told, _ in step.shares))
+        ]
         return self.withdrawn | shorts.barred(self.model, shown)
 
     @property

@@ -363,6 +363,50 @@ def opened_before_what_it_needs(model: Document, chart: Document) -> None:
     node(chart, "n3")["open"] = []
 
 
+def store_due_at_the_verdict_left_out(model: Document, chart: Document) -> None:
+    node(chart, "n13")["make_safe"] = []
+
+
+def store_behind_a_board_unsaid(model: Document, chart: Document) -> None:
+    """The repair comes upon C1 at the board, which nobody had drawn out."""
+    model["stores"][0]["exposed_by"] = ["board"]
+    for name in ("n3", "n12", "n13"):
+        node(chart, name)["make_safe"] = []
+
+
+def limit_too_high(model: Document, chart: Document) -> None:
+    model["stores"][0]["below"] = 60
+
+
+def limit_that_is_no_number(model: Document, chart: Document) -> None:
+    model["stores"][0]["below"] = float("nan")
+
+
+def store_asked_for_in_a_closed_unit(model: Document, chart: Document) -> None:
+    node(chart, "n1")["make_safe"] = node(chart, "n3")["make_safe"]
+
+
+def store_asked_for_before_its_board(model: Document, chart: Document) -> None:
+    model["stores"][0]["exposed_by"] = ["board"]
+
+
+def second_opening_beside_an_unmeasured_store(model: Document, chart: Document) -> None:
+    """The cap shows C1; the board is drawn out in the same breath."""
+    node(chart, "n3")["open"] = ["cap", "board"]
+
+
+def short_energised(model: Document, chart: Document) -> None:
+    """All packages lit counts as a short, and the limiter follows."""
+    outcomes = by_id(model["tests"], "probe-leds")["outcomes"]
+    by_id(outcomes, "all-lit")["short"] = True
+
+
+def caution_said_to_stand(model: Document, chart: Document) -> None:
+    """It moved from told to standing, where nothing told of it before."""
+    asked = node(chart, "n5")
+    asked["standing"], asked["cautions"] = asked["cautions"], []
+
+
 CASES: list[tuple[Spoil, str]] = [
     (wrong_format, "AU101"),
     (other_mains, "AU101"),
@@ -405,6 +449,15 @@ CASES: list[tuple[Spoil, str]] = [
     (store_not_measured, "AU305"),
     (store_measured_too_high, "AU305"),
     (second_store_forgotten, "AU305"),
+    (store_due_at_the_verdict_left_out, "AU305"),
+    (store_behind_a_board_unsaid, "AU305"),
+    (second_opening_beside_an_unmeasured_store, "AU305"),
+    (limit_too_high, "AU311"),
+    (limit_that_is_no_number, "AU311"),
+    (store_asked_for_in_a_closed_unit, "AU312"),
+    (store_asked_for_before_its_board, "AU312"),
+    (short_energised, "AU313"),
+    (caution_said_to_stand, "AU314"),
     (hazard_without_caution, "AU306"),
     (caution_of_the_test_left_out, "AU306"),
     (caution_of_the_opening_left_out, "AU306"),

@@ -44,6 +44,8 @@ def answered(model: Model, *answers: str) -> Walk:
     """The walk, its one test answered in turn."""
     walk = job.begin(Outset(model), plan)
     for answer in answers:
+        if isinstance(step := pending(walk), job.Setting):
+            walk = job.take(walk, step.event)
         walk = job.take(walk, Answered("look", answer))
     return walk
 
@@ -164,8 +166,8 @@ def test_where_one_answer_is_wanted_a_list_is_told(tmp_path: Path) -> None:
 
 
 def charged(model: Model) -> Model:
-    """The model with a store of charge."""
-    return replace(model, stores=(Store("C1", 325.0, "across C1", 10.0),))
+    """The model with a store of charge whose terminals lie open."""
+    return replace(model, stores=(Store("C1", 325.0, "across C1", 10.0, ()),))
 
 
 def unhelped(model: Model) -> Walk:
@@ -185,14 +187,14 @@ def test_a_repair_that_did_not_help_turns_the_walk_to_the_other_fault() -> None:
 def test_after_a_repair_that_did_not_help_each_store_is_measured() -> None:
     """The proof may have charged it, however cold the bench was before."""
     walk = unhelped(charged(two_suspects(5.0)))
-    assert [store.part for store in walk.steps[-1].make_safe] == ["C1"]
+    assert [store.part for store in conclude(walk).make_safe] == ["C1"]
 
 
 def test_the_audit_sees_a_store_that_is_not_measured_after_a_repair() -> None:
     walk = unhelped(charged(two_suspects(5.0)))
     plain = json.loads(json.dumps(record.document(walk)))
     assert audit_walk(document(walk.model), plain) == ()
-    plain["steps"][-1]["make_safe"] = []
+    plain["verdict"]["make_safe"] = []
     assert {breach.code for breach in audit_walk(document(walk.model), plain)} == {"AU305"}
 
 
@@ -203,8 +205,8 @@ def test_the_audit_sees_a_repair_that_speaks_against_what_it_does_not_cure() -> 
     assert "AU406" in {breach.code for breach in audit_walk(document(walk.model), plain)}
 
 
-def test_a_repair_is_made_on_an_unplugged_bench() -> None:
-    """A bench that is energised at the verdict is unplugged first, as a step of its own."""
+def test_a_bench_is_unplugged_after_a_repair() -> None:
+    """Whatever it stood on at the verdict, or was powered by since."""
     model = two_suspects(5.0)
     model = replace(
         model, tests=tuple(replace(t, supply="limited", hands_on=False) for t in model.tests)
@@ -214,8 +216,8 @@ def test_a_repair_is_made_on_an_unplugged_bench() -> None:
     assert isinstance(step, job.Setting)
     walk = job.take(job.take(walk, step.event), Answered("look", "yes"))
     walk = job.take(job.take(walk, CannotDo("look")), Unmended("mend-left"))
-    assert [step.kind for step in walk.steps] == ["setup", "test", "cannot", "setup", "repair"]
-    assert walk.bench.supply == model.dead_supply
+    assert [step.kind for step in walk.steps] == ["setup", "test", "cannot", "repair"]
+    assert walk.unsettled
     assert audit_walk(document(model), json.loads(json.dumps(record.document(walk)))) == ()
 
 

@@ -20,7 +20,7 @@ from engine.planner import plan
 from engine.readings import Answer
 from engine.walk import job, prepared, record
 from engine.walk.ending import conclude
-from engine.walk.events import Answered, Arrived, CannotDo, Event, Known, Lacking
+from engine.walk.events import Answered, Arrived, CannotDo, Event, Known, Lacking, Measured
 from engine.walk.job import Outset, Question, Setting, Walk, pending
 from kb.trouble import TroubleError
 from tests.models import stage_chain
@@ -323,7 +323,8 @@ def test_a_test_is_answered_once() -> None:
 
 def test_openings_stay_made() -> None:
     """No event closes the unit again."""
-    walk = job.take(begun(lantern()), Arrived(("cap",), "unplugged", "none"))
+    low = (Measured("C1", 2.0),)
+    walk = job.take(begun(lantern()), Arrived(("cap",), "unplugged", "none", low))
     with pytest.raises(TroubleError, match="WK122"):
         job.take(walk, Arrived((), "unplugged", "none"))
 
