@@ -65,13 +65,16 @@ def walk_breaches(bench: Bench, walk: Document) -> Iterator[Breach]:
 
 
 def _end(bench: Bench, walk: Document, stand: Stand, kept: Keeping) -> Iterator[Breach]:
-    """What is due where the remedy begins, and what it comes upon, is said at the verdict."""
+    """What is due where the remedy begins, and what it comes upon, is said at the verdict, where
+    the document says anything of stores there."""
     verdict = walk.get("verdict")
-    remedy = bench.remedies.get(verdict.get("remedy")) if isinstance(verdict, Mapping) else None
-    if verdict is None or remedy is None or not walk["steps"]:
+    if not walk["steps"] or not isinstance(verdict, Mapping) or "opening_up" not in verdict:
         return
-    low = frozenset[str]() if kept.left else kept.low
-    yield from end_breaches(bench, "", verdict, [(stand, low)], remedy["kind"] in REACHING_IN)
+    remedy = bench.remedies.get(str(verdict.get("remedy")))
+    if remedy is not None:
+        low = frozenset[str]() if kept.left else kept.low
+        reaches_in = remedy["kind"] in REACHING_IN
+        yield from end_breaches(bench, "", verdict, [(stand, low)], reaches_in)
 
 
 def _names(bench: Bench, walk: Document) -> Iterator[Breach]:
