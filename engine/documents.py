@@ -38,6 +38,34 @@ class SafePointShape(_Shape):
     unit: Literal["V"]
 
 
+class ComingPointShape(SafePointShape):
+    """A store that a repair comes upon, with the opening that shows it."""
+
+    opening: str
+
+
+class MeasuredShape(_Shape):
+    """What was found at a store: volts, or out of reach, or supposed where a job is written up."""
+
+    part: str
+    volts: float = 0.0
+    out_of_reach: bool = False
+    supposed: bool = False
+
+
+class HaltShape(_Shape):
+    """A walk that stopped for good: these stores may be charged and can't be measured."""
+
+    label: Literal["charged"]
+    stores: list[SafePointShape]
+
+
+class GroupedShape(_Shape):
+    """Cautions told once for all nodes of a kind."""
+
+    verdict: list[str] = []
+
+
 class OddsShape(_Shape):
     """A fault and its odds."""
 
@@ -54,6 +82,7 @@ class SetupShape(_Shape):
     rig: str
     minutes: float
     cautions: list[str]
+    standing: list[str] = []
     make_safe: list[SafePointShape]
     next: str
 
@@ -64,6 +93,7 @@ class TestShape(_Shape):
     kind: Literal["test"]
     test: str
     cautions: list[str]
+    standing: list[str] = []
     branches: dict[str, str]
 
 
@@ -75,7 +105,9 @@ class VerdictShape(_Shape):
     faults: list[OddsShape]
     reach: float
     cautions: list[str]
+    standing: list[str] = []
     make_safe: list[SafePointShape] = []
+    opening_up: list[ComingPointShape] = []
 
 
 class RecheckShape(_Shape):
@@ -101,6 +133,7 @@ class ChartShape(_Shape):
     lower_bound: float
     proved_optimal: bool
     nodes_expanded: int
+    grouped: GroupedShape = GroupedShape()
     root: str
     nodes: dict[str, SetupShape | TestShape | VerdictShape | RecheckShape]
 
@@ -108,7 +141,7 @@ class ChartShape(_Shape):
 class StepShape(_Shape):
     """One step of a walk and the bench after it."""
 
-    kind: Literal["test", "known", "setup", "cannot", "lacking"]
+    kind: Literal["test", "known", "setup", "cannot", "lacking", "repair", "away"]
     minutes: float
     opened: list[str]
     supply: str
@@ -119,7 +152,9 @@ class StepShape(_Shape):
     reading: str | None = None
     open: list[str] = []
     make_safe: list[SafePointShape] = []
+    measured: list[MeasuredShape] = []
     thing: str = ""
+    remedy: str = ""
 
 
 class EndShape(_Shape):
@@ -132,6 +167,7 @@ class EndShape(_Shape):
     kind: str = ""
     companions: list[str] = []
     make_safe: list[SafePointShape] = []
+    opening_up: list[ComingPointShape] = []
 
 
 class WalkShape(_Shape):
@@ -142,6 +178,7 @@ class WalkShape(_Shape):
     minutes: float
     steps: list[StepShape]
     verdict: EndShape | None
+    halt: HaltShape | None = None
     mains: MainsShape | None = None
     depth: Literal["stage", "part"] = "part"
     complaint: str | None = None
