@@ -14,7 +14,7 @@ import random
 from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import Any
 
 from engine import library
@@ -60,9 +60,9 @@ class Account:
         self.examples = other.examples | self.examples
 
 
-@cache
+@lru_cache(maxsize=16)
 def shipped(topology: str, mains: int, depth: str, complaint: str | None) -> Unit:
-    """A shipped unit, deduced once; `mains` counts in `MAINS`."""
+    """A shipped unit, deduced once and kept by the library; `mains` counts in `MAINS`."""
     model = library.model(topology, mains=MAINS[mains], depth=depth, complaint=complaint)
     volts = f"{MAINS[mains].volts:g}"
     name = f"{topology} {volts} {depth} {complaint or '-'}"

@@ -73,7 +73,9 @@ class _Growing:
     ) -> Ask:
         state, branches = setup.reach(self.model, bench, test), {}
         for outcome in test.outcomes:
-            shown = {f: w * self.model.row(test.id, f).get(outcome.id, 0) for f, w in weights.items()}
+            shown = {
+                f: w * self.model.row(test.id, f).get(outcome.id, 0) for f, w in weights.items()
+            }
             kept = {fault: weight for fault, weight in shown.items() if weight > 0}
             barred = out | {test.id}
             if getattr(outcome, "short", False) and not self.planner.heedless:
