@@ -46,14 +46,22 @@ class Cells:
         return rows
 
     def outcomes(self, test: Fact) -> Iterable[Outcome]:
-        """The answers of a test, with half-open bands in the test's unit where it is measured."""
+        """The answers of a test, with half-open bands in the test's unit where it is measured.
+
+        Those that show a short in the power path say so.
+        """
         low: float | None = None
         unit = str(test.detail.get("unit", "") or dict(test.fields).get("unit", "")) or None
         for answer in self.answers(test):
             high = _shown_by_meter(float(answer["below"])) if "below" in answer else None
             measured = unit is not None
             yield Outcome(
-                str(answer["outcome"]), str(answer["says"]), low, high, unit if measured else None
+                str(answer["outcome"]),
+                str(answer["says"]),
+                low,
+                high,
+                unit if measured else None,
+                answer.get("short", False) is True,
             )
             low = high
 

@@ -38,7 +38,7 @@ _NEEDED: Mapping[str, tuple[str, ...]] = {
     "use": ("as", "of", "at", "energy", "scene"),
 }  # fmt: skip
 _NUMBERS = frozenset({"minutes", "odds", "share", "by", "max_volts", "rank"})
-_ANSWER = frozenset({"outcome", "says", "for", "below", "at_least", "at_most"})
+_ANSWER = frozenset({"outcome", "says", "for", "below", "at_least", "at_most", "short"})
 _BAND = re.compile(r"\[([a-z][a-z-]*)\]")
 
 
@@ -131,6 +131,8 @@ def _answers(fields: Mapping[str, Any], knowledge: Knowledge) -> Iterator[str]:
             continue
         if not set(answer) <= _ANSWER:
             yield f"'{answer['outcome']}' has an unknown word"
+        if not isinstance(answer.get("short", False), bool):
+            yield f"'{answer['outcome']}' says neither true nor false for short"
         if str(answer["outcome"]) in seen:
             yield f"'{answer['outcome']}' stands twice"
         seen.add(str(answer["outcome"]))

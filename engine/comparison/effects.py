@@ -178,6 +178,7 @@ def _aspects(test: Test) -> dict[str, str]:
         "rig": test.rig,
         "openings": ", ".join(test.opened),
         "answers": "; ".join(bands),
+        "answers that show a short": ", ".join(o.id for o in test.outcomes if o.short),
         "cautions": ", ".join(test.cautions),
     }
 

@@ -12,6 +12,7 @@ from engine.belief import Surprise, Tables, posterior
 from engine.model import Model, Test
 from engine.plan import Ask, Plan, State, Verdict
 from engine.planner import plan
+from engine.shorts import barred
 from engine.trials.readings import Floats
 from engine.trials.simulation import Unit, kept_odds
 
@@ -49,7 +50,8 @@ class Hindered(Unit):
 class Walking:
     """The walk that plans anew at each verdict and for each test that can't be done.
 
-    As `engine.trials.simulation.ReplanningWay`, with tests withdrawn. Plans are kept.
+    As `engine.trials.simulation.ReplanningWay`, with tests withdrawn: those that can't be done, and
+    those that a short found forbids. Plans are kept.
     """
 
     model: Model
@@ -95,8 +97,8 @@ class Walking:
         belief = dict(zip(self.tables.faults, kept.tolist(), strict=True))
         done = frozenset(test for test, _ in told)
         return plan(
-            self.model, belief=belief, state=state, tests_done=done, withdrawn=withdrawn,
-            seconds=self.seconds,
+            self.model, belief=belief, state=state, tests_done=done,
+            withdrawn=withdrawn | barred(self.model, told), seconds=self.seconds,
         )  # fmt: skip
 
 
@@ -121,27 +123,27 @@ class Order:
         """The remedy that the order ends in for this unit."""
         assert isinstance(unit, Hindered)
         told: Told = []
-        barred: frozenset[str] = frozenset()
+        cannot: frozenset[str] = frozenset()
         while True:
-            key = (tuple(told), barred)
+            key = (tuple(told), cannot)
             if key not in self.steps:
-                self.steps[key] = self._step(unit.state, told, barred)
+                self.steps[key] = self._step(unit.state, told, cannot)
             kind, _, name = self.steps[key].partition(" ")
             if kind == "end":
                 return name or None
             if unit.hinders(name):
-                barred |= {name}
+                cannot |= {name}
                 continue
             told.append((name, unit.readings.outcomes[name][unit.read(name)]))
 
-    def _step(self, state: State, told: Told, barred: frozenset[str]) -> str:
+    def _step(self, state: State, told: Told, cannot: frozenset[str]) -> str:
         """What to do next: `test NAME`, or `end REMEDY`, where no name is no verdict."""
         try:
             odds = posterior(self.tables, told)
         except Surprise:
             return "end "
         remedy, known = self.remedies.best(odds)
-        asked = {test for test, _ in told} | barred
+        asked = {test for test, _ in told} | cannot | barred(self.model, told)
         left = [
             name for name in self.ranked
             if name not in asked

@@ -1,17 +1,22 @@
 """The planner: the plan of least expected bench minutes, proved.
 
-**State.** A sub-problem is (weights of the fault classes still in question, openings made, place).
-A place is a supply arrangement with a rig. Weights are joint odds of the class and of having come
+**State.** A sub-problem is (weights of the fault classes still in question, openings made, place,
+whether a short was found). A place is a supply arrangement with a rig. Weights are joint odds of the class and of having come
 here; nothing is normalised. A class gathers the faults whose rows agree in every test. Where a test
 splits a class between outcomes, the set of classes left is no sufficient key: the memo's key also
 holds which split tests were done, with which outcome, as long as that still tells in the weights or
-the test would still tell something. Openings that no test left asks for are taken out of the key.
+the test would still tell something. Openings that no test left asks for are taken out of the key,
+and so is a short found where it bars no test that would still tell something.
 
 **Recurrence.** With w(S) the weight of S, s(t) the set-up minutes to test t from here and S_o what
 is left after outcome o,
 
     V(S) = min( min_r sum_k w_k (minutes_r + W [r does not cure k]),
-                min_t w(S) (s(t) + minutes_t) + sum_o V(S_o) ).
+                min_t w(S) (s(t) + minutes_t) + sum_o V(S_o) ),
+
+t running over the tests open to S: closed-only ones while nothing is opened, and those on mains or
+high-voltage DC while no answer on the way here showed a short (`engine.shorts`). So what o leaves
+open is part of S_o, and an answer may be worth less than nothing.
 
 What each class costs at best is taken out first ("regret" is what a remedy costs more). V is
 concave and homogeneous in the weights: it is a minimum over plans, each linear in them.
@@ -34,6 +39,8 @@ tenth of that ...). Every plan is priced anew from its own nodes: such cuts cost
 truth, and the lower bound does not hang on them.
 
 **Bounds**, each switched off by `bounds=ALL - {Bound.X}` or `ALL & ~Bound.X`; the optimum stays.
+All but revelation speak of the tests open at the node: a plan that has fewer of them later on, for
+openings made or a short found, is one of the plans that they bound.
 
 - *Information.* A plan that names remedy clusters buys I(cluster; leaf) bits in all. A test t used
   on mass m in disjoint sub-problems sells at most the bits of a source with outcome masses capped
@@ -55,8 +62,9 @@ truth, and the lower bound does not hang on them.
   linear relaxation, made greedily: first the pairs that are dear to confuse and that few and dear
   tests part. What stays in all purses for a test, and what its set-up takes beyond them, is added
   where it is done first.
-- *Revelation.* An answer given for nothing can't raise the cost: V(S) >= sum_o V(S_o) with no
-  set-up. A child is bounded by the parts that a test explored before would leave of it, and a node
+- *Revelation.* An answer given for nothing can't raise the cost, so long as it takes no test away:
+  V(S) >= sum_o V(S_o) with no set-up, S_o being open to the tests that S is open to. So a part left
+  by an answer that shows a short is looked up as if it did not, or not counted where that matters. A child is bounded by the parts that a test explored before would leave of it, and a node
   by the children of any of its tests, less the way back.
 - *Groups.* Once the search has gone on for a while: bits with a price of their own within each
   group of classes, the groups being the sets at the nodes of the best plan. For any groups g and

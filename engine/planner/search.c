@@ -24,6 +24,13 @@ void search_branch_all(const Problem *p, Frame *f, const Node *node, int test)
         search_branch(p, node, test, o, &f->child[o]);
 }
 
+/* Remember a test whose children are known well, to bound those of the tests after it. */
+static void note_revealing(Frame *f, int test)
+{
+    if (f->shown < REVEALED)
+        f->reveal[f->shown++] = test;
+}
+
 /* ---- the memo ---- */
 
 Known search_recall(Search *s, const Word *key)
@@ -249,13 +256,6 @@ static int heaviest(const Frame *f, const Problem *p, int t, const char *done)
     return best;
 }
 
-/* Remember a test whose children are known well, to bound those of the tests after it. */
-static void note_revealing(Frame *f, int test)
-{
-    if (f->shown < REVEALED)
-        f->reveal[f->shown++] = test;
-}
-
 /* Solve the children of a test until it is exact or can't beat `limit`; sets its new bound.
  * `saved` gets what all answers together still cost, from the place of the test. */
 static double search_test(Search *s, Node *node, int i, double limit, int depth, double *saved)
@@ -372,22 +372,18 @@ static Known expand(Search *s, Node *node, Known best, double budget, int depth)
     return best;
 }
 
-/* Learn what a bit costs in truth, to order the tests of sub-problems to come. */
-static void learn_price(Search *s, const Frame *f, const Node *node, double cost)
+/* Learn how near the bounds come to the truth, and what a bit costs in truth, to order the tests of
+ * sub-problems to come. */
+static void learn(Search *s, const Frame *f, const Node *node, double bound, double cost)
 {
-    double bits = 0;
+    double bits = 0, ratio = cost > 0 ? bound / cost : 1;
+    s->tightness += ((ratio > 0.3 ? ratio : 0.3) - s->tightness) / 64;
     for (int i = 0; i < f->members; i++)
         bits += node->weight[f->member[i]] * log2(f->total / node->weight[f->member[i]]);
     if (bits > 0 && f->members > 2)
         s->going_price += (cost / bits - s->going_price) / 64;
 }
 
-/* Learn how near the bounds come to the truth. */
-static void learn_tightness(Search *s, double bound, double cost)
-{
-    double ratio = cost > 0 ? bound / cost : 1;
-    s->tightness += ((ratio > 0.3 ? ratio : 0.3) - s->tightness) / 64;
-}
 
 /* Least cost from here if under `budget`, else a lower bound of it that reaches `budget`. */
 Known search_solve(Search *s, Node *node, double budget, int depth)
@@ -417,10 +413,8 @@ Known search_solve(Search *s, Node *node, double budget, int depth)
     }
     uint64_t before = s->expanded;
     Known solved = expand(s, node, known, budget, depth);
-    if (proven(solved) && solved.test != NO_TEST) {
-        learn_price(s, f, node, solved.upper);
-        learn_tightness(s, known.lower, solved.upper);
-    }
+    if (proven(solved) && solved.test != NO_TEST)
+        learn(s, f, node, known.lower, solved.upper);
     search_remember(s, key, solved, s->expanded - before);
     return solved;
 }

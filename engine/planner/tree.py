@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from engine.model import Model
+from engine.model import Model, Outcome
 from engine.plan import Ask, Node, Plan, Proof, Recheck, State, Verdict
 from engine.planner.reduction import Reduction
 from engine.setup import minutes
@@ -13,6 +13,12 @@ if TYPE_CHECKING:
     from engine.planner._kernel import Cuts, Found, Written
 
 RECHECK = "recheck"
+RECHECK_SHORT = "recheck-short"
+RECHECKS = {
+    RECHECK: "No fault in question shows this. Repeat the test; if it stays so, start again.",
+    RECHECK_SHORT: "No fault in question shows this, yet it reads like a short. Repeat the test; "
+    "if it stays so, energise nothing: look for the short with cold checks first.",
+}
 NO_TEST = -1
 Weights = dict[str, float]
 
@@ -88,7 +94,7 @@ def _named_nodes(
     model: Model, reduction: Reduction, written: list[Written], names: list[str]
 ) -> dict[str, Node]:
     nodes: dict[str, Node] = {}
-    missing = False
+    missing: set[str] = set()
     for name, record in zip(names, written, strict=True):
         test_index, remedy, opened, place, _members, _code, children = record
         if test_index == NO_TEST:
@@ -97,18 +103,18 @@ def _named_nodes(
         test = reduction.tests[test_index]
         shown = dict(zip(reduction.kept[test_index], children, strict=True))
         branches = {
-            outcome.id: names[shown[o]] if shown.get(o, -1) >= 0 else RECHECK
+            outcome.id: names[shown[o]] if shown.get(o, -1) >= 0 else _recheck(outcome)
             for o, outcome in enumerate(test.outcomes)
         }
-        missing = missing or RECHECK in branches.values()
+        missing |= RECHECKS.keys() & branches.values()
         made = frozenset(n for i, n in enumerate(reduction.openings) if opened >> i & 1)
         supply, rig = reduction.places[place]
         nodes[name] = Ask(test.id, State(made, supply, rig), branches)
-    if missing:
-        nodes[RECHECK] = Recheck(
-            "No fault in question shows this. Repeat the test; if it stays so, start again."
-        )
-    return nodes
+    return nodes | {name: Recheck(RECHECKS[name]) for name in sorted(missing)}
+
+
+def _recheck(outcome: Outcome) -> str:
+    return RECHECK_SHORT if outcome.short else RECHECK
 
 
 def _arrivals(

@@ -6,6 +6,9 @@ and what came twice counts: back to the verdict, or to the ask of that test and 
 branch. Which lines and which tests: for each line, the test whose repetition lowers the expected
 cost under misreads most; it is kept if it saves at least `WORTH_MINUTES`. Lines do not touch each
 other's saving (one confirm step in a job), so the choice is exact and the savings add up.
+
+After a short was told nothing may lead back to mains or high-voltage DC, not even a repetition that
+tells otherwise: a test is done again only where no way on from it comes to a live test.
 """
 
 from __future__ import annotations
@@ -14,8 +17,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from engine.model import Model
-from engine.plan import Plan
+from engine.plan import Ask, Plan
 from engine.setup import minutes, reach
+from engine.shorts import is_live
 from engine.trials.outlook import RARE, Follower, Job, Outlook, Stop
 from engine.trials.readings import Readings
 
@@ -95,9 +99,12 @@ def _best(readings: Readings, plan: Plan, stops: Sequence[Stop]) -> Confirm | No
         plain.end(stop.verdict, stop.job.odds)
     now = float(readings.prior @ plain.sheet["cost"])
     found: Confirm | None = None
+    shorted = any(_shorted(readings, stop) for stop in stops)
     for test, back, told in sorted(set.intersection(*map(_done, stops))):
         possible = all(plain.possible(test, stop.job.state) for stop in stops)
         if not (possible and readings.mistakable(test)):
+            continue
+        if shorted and _comes_to_life(readings.model, plan, back):
             continue
         again = Follower.of(readings, plan)
         for stop in stops:
@@ -115,6 +122,31 @@ def _best(readings: Readings, plan: Plan, stops: Sequence[Stop]) -> Confirm | No
 def _done(stop: Stop) -> set[tuple[str, str, int]]:
     """The tests done on the way: test, where asked, outcome told last."""
     return {(test, back, stop.job.told[test][-1]) for test, back in stop.job.asked.items()}
+
+
+def _shorted(readings: Readings, stop: Stop) -> bool:
+    """Whether a short was told on the way."""
+    told = (
+        (test, readings.outcomes[test][outcome])
+        for test, outcomes in stop.job.told.items()
+        for outcome in outcomes
+    )
+    return any(readings.model.test(test).outcome(outcome).short for test, outcome in told)
+
+
+def _comes_to_life(model: Model, plan: Plan, name: str) -> bool:
+    """Whether a live test is done at this node or on some way on from it."""
+    seen: set[str] = set()
+    ahead = [name]
+    while ahead:
+        node = plan.nodes[here := ahead.pop()]
+        if here in seen or not isinstance(node, Ask):
+            continue
+        seen.add(here)
+        if is_live(model, model.test(node.test)):
+            return True
+        ahead.extend(node.branches.values())
+    return False
 
 
 def _minutes(model: Model, stop: Stop, test: str) -> float:

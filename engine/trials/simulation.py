@@ -21,6 +21,7 @@ from engine import setup
 from engine.belief import Surprise, Tables, posterior, prepare
 from engine.model import Model
 from engine.plan import Ask, Plan, State, Verdict
+from engine.shorts import barred
 from engine.trials.confirm import Confirm
 from engine.trials.outlook import Outlook
 from engine.trials.readings import Floats, Readings
@@ -41,6 +42,7 @@ class Planner(Protocol):
         belief: dict[str, float],
         state: State,
         tests_done: frozenset[str],
+        withdrawn: frozenset[str],
     ) -> Plan:
         """The plan of least expected cost from here."""
         ...
@@ -265,7 +267,13 @@ class ReplanningWay:
             kept = kept_odds(weights) if told else weights
             belief = dict(zip(self.tables.faults, kept.tolist(), strict=True))
             done = frozenset(test for test, _ in told)
-            self.plans[key] = self.planner(self.model, belief=belief, state=state, tests_done=done)
+            self.plans[key] = self.planner(
+                self.model,
+                belief=belief,
+                state=state,
+                tests_done=done,
+                withdrawn=barred(self.model, told),
+            )
         return self.plans[key]
 
 
