@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from engine import shares
+from engine import reach, safeguards, shares
 from engine.calc import in_a_line
 from engine.cells import Cells, spelt
 from engine.deduce.composition import Bench
@@ -35,7 +35,6 @@ from engine.model import (
     Remedy,
     Rig,
     Start,
-    Store,
     Supply,
     Test,
 )
@@ -77,7 +76,11 @@ class _Builder:
         self.bench = bench
         self.depth = depth
         self.hazards = _grouped(deduction.of("hazard"), "of", "is")
-        self.cautioned = _grouped(deduction.of("cautioned"), "of", "caution")
+        known = {caution.id for caution in self.cautions()}
+        self.cautioned = _grouped(
+            (found for found in deduction.of("cautioned") if found.text("caution") in known),
+            "of", "caution",
+        )
         self.cold_first = bool(deduction.of("cold-first"))
         self.cells = Cells(deduction, self.trouble)
 
@@ -104,8 +107,17 @@ class _Builder:
                 )
             )
 
+    def check_safeguards(self) -> None:
+        """Conclusions that safety forbids end the building, all of them told at once."""
+        needed = {name: self.opened(name) for name in self.topology.openings}
+        if found := dict.fromkeys(
+            safeguards.troubles(self.deduction, needed, self.topology.topology)
+        ):
+            raise TroubleError(found)
+
     def model(self) -> Model:
         self.check_lacking()
+        self.check_safeguards()
         tests = self.tests()
         number = self.knowledge.numbers
         dead = next(a for a in self.knowledge.arrangements.values() if a.energy == "none")
@@ -128,13 +140,7 @@ class _Builder:
             openings=self.openings(),
             rigs=tuple(rig for rig in self.rigs() if rig.id in used_rigs | {"none"}),
             supply=self.supply(dead.arrangement),
-            stores=tuple(
-                Store(
-                    s.text("part"), s.number("max_volts"), s.text("point"),
-                    number["touch-volts"].value,
-                )
-                for s in self.deduction.of("store")
-            ),
+            stores=reach.stores(self.deduction),
             start=Start((), dead.arrangement, "none"),
             entry=self.entry(),
             stages=stage_notes(self.deduction),
@@ -236,7 +242,7 @@ class _Builder:
                     opened=opened,
                     supply=str(fields["supply"]),
                     rig=str(fields["rig"]),
-                    hands_on=name in handled,
+                    hands_on=name in handled or reach.test_by_hand(self.knowledge, fields),
                     outcomes=tuple(self.cells.outcomes(fact)),
                     hazards=self.hazards[name],
                     cautions=self.cautioned[name],
@@ -326,11 +332,13 @@ class _Builder:
 
     def rigs(self) -> Iterable[Rig]:
         yield Rig("none", 0.0, False, "nothing fitted", "")
+        inside = {t.text("rig") for t in self.deduction.of("test") if t.text("behind")}
         for rig in self.deduction.of("rig"):
             fields = dict(rig.fields)
             name = str(fields["name"])
+            fitted = reach.rig_by_hand(self.knowledge, fields, name in inside)
             yield Rig(
-                name, float(fields["minutes"]), bool(fields["hands_on"]), str(fields["says"]),
+                name, float(fields["minutes"]), fitted, str(fields["says"]),
                 str(fields.get("how", "")), self.cautioned[name], str(fields.get("off", "")),
             )
 

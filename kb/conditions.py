@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from kb import bounds
 from kb.knowledge import Knowledge
 from kb.schema import Rule
 from kb.trouble import Trouble
@@ -153,8 +154,8 @@ def _is_variable(value: object) -> bool:
 
 
 def _is_number(value: object) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool)
+    return bounds.is_number(value)
 
 
 def _is_plain(value: object) -> bool:
-    return isinstance(value, (str, int, float, bool))
+    return isinstance(value, (str, bool)) or bounds.is_number(value)

@@ -6,10 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from kb.schema import (
+    ActionWord,
     ArrangementEntry,
     CautionEntry,
     ComplaintEntry,
     DoctrineNumber,
+    DoingWord,
     Doubt,
     EntryCheck,
     FactKind,
@@ -46,6 +48,7 @@ class Knowledge:
 
     `places` (of entries) maps (section, name) to where the entry stands; `version` is a hash of
     all files read, names and bytes; `editions` holds one for each folder, the shipped one first.
+    `own` holds (section, name) of each entry that stands in a folder of one's own.
     """
 
     parts: Mapping[str, PartKind]
@@ -69,6 +72,9 @@ class Knowledge:
     overridden: tuple[Override, ...] = ()
     editions: tuple[str, ...] = ()
     symbols: Mapping[str, SymbolEntry] = field(default_factory=dict)
+    doings: Mapping[str, DoingWord] = field(default_factory=dict)
+    actions: Mapping[str, ActionWord] = field(default_factory=dict)
+    own: frozenset[tuple[str, str]] = frozenset()
 
     @property
     def edition(self) -> str:

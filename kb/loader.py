@@ -17,12 +17,15 @@ from pydantic import ValidationError
 from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
+from kb import bounds, guards
 from kb.knowledge import Knowledge, Override
 from kb.schema import (
+    ActionWord,
     ArrangementEntry,
     CautionEntry,
     ComplaintEntry,
     DoctrineNumber,
+    DoingWord,
     Doubt,
     Entry,
     EntryCheck,
@@ -59,18 +62,10 @@ SECTIONS: Mapping[str, tuple[str, type[Entry]]] = {
     "published": ("row", PublishedShares),
     "doubts": ("doubt", Doubt),
     "symbols": ("symbol", SymbolEntry),
+    "doings": ("doing", DoingWord),
+    "actions": ("action", ActionWord),
     "topologies": ("topology", Topology),
 }
-
-
-_SAFETY_SECTIONS = {
-    "cautions": "a caution",
-    "arrangements": "a supply arrangement",
-    "entry": "an entry question",
-}
-_SAFETY_FACTS = frozenset(
-    {"hazard", "cautioned", "handled", "cold-first", "store", "proof", "proves", "limiter"}
-)
 
 
 class _Reading:
@@ -82,6 +77,8 @@ class _Reading:
         self.folder_of: dict[tuple[str, str], Path] = {}
         self.overridden: list[Override] = []
         self.troubles: list[Trouble] = []
+        self.cold: frozenset[str] = frozenset()
+        self.shipped: Path = SHIPPED
         self.digest = hashlib.sha256()
         self.editions: dict[Path, Any] = {}
 
@@ -98,6 +95,7 @@ def read(folders: tuple[Path, ...] = (), *, shipped: Path = SHIPPED) -> Knowledg
     `shipped` may be another version of it. Raises TroubleError with every trouble in any file.
     """
     reading = _Reading()
+    reading.shipped = shipped
     for folder in (shipped, *folders):
         if not folder.is_dir():
             reading.troubles.append(
@@ -112,6 +110,8 @@ def read(folders: tuple[Path, ...] = (), *, shipped: Path = SHIPPED) -> Knowledg
         reading.editions[folder] = hashlib.sha256()
         for path in sorted(folder.rglob("*.yaml")):
             _read_file(path, folder, reading)
+        if folder == shipped:
+            reading.cold = guards.cold_complaints(reading.entries["rules"].values())
     if reading.troubles:
         raise TroubleError(reading.troubles)
     found = reading.entries
@@ -130,6 +130,8 @@ def read(folders: tuple[Path, ...] = (), *, shipped: Path = SHIPPED) -> Knowledg
         numbers=found["numbers"],
         instruments=found["instruments"],
         symbols=found["symbols"],
+        doings=found["doings"],
+        actions=found["actions"],
         published=found["published"],
         doubts=found["doubts"],
         topologies=found["topologies"],
@@ -137,6 +139,7 @@ def read(folders: tuple[Path, ...] = (), *, shipped: Path = SHIPPED) -> Knowledg
         version=reading.digest.hexdigest(),
         overridden=tuple(reading.overridden),
         editions=tuple(edition.hexdigest() for edition in reading.editions.values()),
+        own=frozenset(key for key, folder in reading.folder_of.items() if folder != shipped),
     )
 
 
@@ -186,8 +189,24 @@ def _read_file(path: Path, folder: Path, reading: _Reading) -> None:
         return
     if tree is None:
         return
+    if unreckoned := list(_no_numbers(tree, shown)):
+        reading.troubles.extend(unreckoned)
+        return
     for section, name, data, place in _entries(tree, shown, reading):
         _take(section, name, data, place, shown, folder, reading)
+
+
+def _no_numbers(tree: Any, shown: str) -> Iterator[Trouble]:
+    for holder, key, value in bounds.no_numbers(tree):
+        listed = isinstance(holder, list)
+        mark: Any = holder  # ruamel's mappings and lists know their lines
+        line, column = mark.lc.item(key) if listed else mark.lc.key(key)
+        yield Trouble(
+            "KB204",
+            Place(shown, line + 1, column + 1),
+            f"{'An entry of a list' if listed else repr(str(key))} is {value}, which is no number",
+            "Write a number that can be reckoned with",
+        )
 
 
 def _shown(path: Path, folder: Path) -> str:
@@ -262,6 +281,10 @@ def _take(
         for problem in error.errors():
             reading.troubles.append(_schema_trouble(problem, data, place, shown, name))
         return
+    found = list(guards.entry_troubles(section, entry, place, folder != reading.shipped))
+    reading.troubles.extend(found)
+    if found:
+        return
     key = (section, name)
     if key in reading.places:
         if reading.folder_of[key] == folder:
@@ -274,17 +297,9 @@ def _take(
                 )
             )
             return
-        guarded = guards(section, reading.entries[section][name])
-        if guarded:
-            reading.troubles.append(
-                Trouble(
-                    "KB109",
-                    place,
-                    f"'{name}' would replace {guarded} of {reading.places[key]}",
-                    "Give it a name of its own: one's own knowledge can add to safety, never "
-                    "take from it",
-                )
-            )
+        code, why = guards.replaced(section, reading.entries[section][name], entry, reading.cold)
+        if code:
+            reading.troubles.append(_guarded(code, why, name, place, reading.places[key]))
             return
         reading.overridden.append(Override(section, name, place, reading.places[key]))
     reading.entries[section][name] = entry
@@ -294,15 +309,20 @@ def _take(
     reading.folder_of[key] = folder
 
 
-def guards(section: str, shipped: Any) -> str:
-    """What an entry of one's own may not replace, in words; empty if it may."""
-    if section in _SAFETY_SECTIONS:
-        return _SAFETY_SECTIONS[section]
-    if section == "rules":
-        concluded = {kind for clause in shipped.then for kind in clause}
-        if concluded & _SAFETY_FACTS:
-            return "a safety rule"
-    return ""
+def _guarded(code: str, why: str, name: str, place: Place, shipped: Place) -> Trouble:
+    if code == "KB109":
+        return Trouble(
+            code,
+            place,
+            f"'{name}' would replace {why} of {shipped}",
+            "Give it a name of its own: one's own knowledge can add to safety, never take from it",
+        )
+    return Trouble(
+        code,
+        place,
+        f"'{name}' would take from the shipped word of {shipped}: {why}",
+        "Keep all that the shipped word has, and add to it; or give yours another name",
+    )
 
 
 def _inner_places(data: Any, path: str, shown: str) -> Iterator[tuple[tuple[str, str], Place]]:

@@ -30,7 +30,7 @@ Clause = dict[Name, dict[Name, Any]]
 class Entry(BaseModel):
     """Common to all: nothing unknown is accepted, nothing changes after reading."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
 class Mode(Entry):
@@ -132,11 +132,44 @@ class Quantity(Entry):
 
 
 class PlaceWord(Entry):
-    """A place a part can have in a stage, and whether power runs through it, across it, or not."""
+    """A place a part can have in a stage, and whether power runs through it, across it, or not.
+
+    A part in line `blocks` where a charge behind it can't be met in front of it, and `isolates`
+    where what is behind it has no conductor in common with the mains.
+    """
 
     place: Name
     says: Sentence
     lies: Literal["in-line", "across", "beside"]
+    blocks: bool = False
+    isolates: bool = False
+
+
+class DoingWord(Entry):
+    """What a rig does to a unit, with the hazards of it.
+
+    `hands`: it is fitted by hand to the circuit. `live`: what of it carries the potential of the
+    powered circuit, a `lead` or a `source` of its own. `heat`: fitting it takes a hot iron.
+    """
+
+    doing: Name
+    says: Sentence
+    hands: bool
+    live: Literal["none", "lead", "source"]
+    heat: bool
+    source: Sentence
+
+
+class ActionWord(Entry):
+    """What is done in a test, and whether it brings hands to the circuit.
+
+    `unless-rigged`: what was clipped on is read from afar; with no rig, hands hold the probes.
+    """
+
+    action: Name
+    says: Sentence
+    hands: Literal["always", "unless-rigged", "never"]
+    source: Sentence
 
 
 class SceneWord(Entry):

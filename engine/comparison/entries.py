@@ -9,8 +9,9 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from kb.guards import safeguard
 from kb.knowledge import Knowledge
-from kb.loader import SECTIONS, guards
+from kb.loader import SECTIONS
 
 _FIELDS = {"places": "place_words"}
 
@@ -49,8 +50,8 @@ def _section(
         before, after = old.get(name), new.get(name)
         if before == after:
             continue
-        safety = guards(section, before) if before is not None else ""
-        safety = safety or (guards(section, after) if after is not None else "")
+        safety = safeguard(section, before) if before is not None else ""
+        safety = safety or (safeguard(section, after) if after is not None else "")
         if before is None:
             yield Change(section, name, "added", safety)
         elif after is None:

@@ -11,12 +11,14 @@ import math
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
+from engine.deduce.exposure import Exposure
 from engine.deduce.facts import Fact, fact
 from kb.knowledge import Knowledge
 from kb.quantities import in_base, read_as, read_quantity, show
 from kb.schema import PartFact, PartKind, StageFact, Topology
 from kb.trouble import Trouble, TroubleError
 
+NON_ISOLATED = "non-isolated"
 _LIKE = {"F": "4.7 uF", "H": "2.2 mH", "V": "5.1 V", "ohm": "4.7 kohm"}
 
 
@@ -43,7 +45,17 @@ def compose(knowledge: Knowledge, topology: Topology, bench: Bench) -> tuple[Fac
     """The facts of a unit. TroubleError if stages or parts don't fit together."""
     composer = _Composer(knowledge, topology, bench)
     composer.review()
-    return tuple(composer.facts())
+    facts = tuple(composer.facts())
+    exposure = Exposure(
+        topology, knowledge.place_words, knowledge.parts, facts, bench.volts * math.sqrt(2)
+    )
+    return (*facts, *_joined_to_mains(topology, exposure), *exposure.facts())
+
+
+def _joined_to_mains(topology: Topology, exposure: Exposure) -> Iterator[Fact]:
+    """A unit counts as non-isolated unless its structure shows otherwise, whatever it says."""
+    if NON_ISOLATED not in topology.traits and not exposure.isolated:
+        yield fact("trait", of="unit", **{"is": NON_ISOLATED})
 
 
 class _Composer:
@@ -87,6 +99,10 @@ class _Composer:
                 )
         for name, caution in self.knowledge.cautions.items():
             yield fact("caution", name=name, hazard=caution.hazard)
+        for name, doing in self.knowledge.doings.items():
+            yield fact("doing", name=name, hands=doing.hands, live=doing.live, heat=doing.heat)
+        for name, action in self.knowledge.actions.items():
+            yield fact("action", name=name, hands=action.hands)
         for name in self.knowledge.instruments:
             if name not in self.bench.without:
                 yield fact("bench", has=name)

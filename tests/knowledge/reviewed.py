@@ -107,6 +107,10 @@ quantities:
     says: what glows inside
     values: {dark: nothing, bright: something}
     otherwise: bright
+doings:
+  - {doing: wait, hands: true, live: none, heat: false, says: it is waited for, source: the shop's own habit}
+  - {doing: shake, hands: true, live: none, heat: false, says: it is shaken, source: the shop's own habit}
+  - {doing: rap, hands: true, live: none, heat: false, says: it is rapped, source: the shop's own habit}
 stages:
   - {kind: oddity, says: something odd, family: odd, places: {line: a part in line}}
 parts:
@@ -116,7 +120,7 @@ parts:
     proneness_source: the shop's own count
     modes:
       hums: {share: 0.9, acts: hums, says: hums, source: "MIL-HDBK-338B failure-mode table, coil"}
-"""
+"""  # noqa: E501
 
 HUM_LAMP = (
     CORD_LAMP.replace("cord-lamp", "hum-lamp")

@@ -51,7 +51,9 @@ rules:
     when: [head: {of: unit, node: $n}]
     then: [rig: {name: shop-rig, does: shake, on: $n, minutes: 1, hands_on: true, says: shake it}]
     source: the shop's own habit
-"""
+doings:
+  - {doing: shake, hands: true, live: none, heat: false, says: it is shaken, source: the shop's own habit}
+"""  # noqa: E501
 
 KIND = """\
 parts:
