@@ -412,10 +412,13 @@ class _Builder:
         return tuple(proof for _, proof in sorted(found, key=lambda pair: pair[0]))
 
     def entry(self) -> tuple[EntryQuestion, ...]:
+        """The whole entry check: whether a conditional question is due shows only as it is put."""
         return tuple(
-            EntryQuestion(e.question, e.asks, dict(e.answers), e.why, dict(e.complains))
+            EntryQuestion(
+                e.question, e.asks, dict(e.answers), e.why, dict(e.complains), e.complaints,
+                dict(e.after),
+            )
             for e in self.knowledge.entry.values()
-            if not e.complaints or self.bench.complaint in e.complaints
         )
 
 

@@ -314,8 +314,10 @@ class Model:
 class EntryQuestion:
     """A question put before anything is energised or opened; some answers end the job.
 
-    `answers` maps an answer to what follows: go-on, cold-first, scrap or refuse. `complains` maps
-    those that are a complaint in themselves (a bang, a trip) to it.
+    `answers` maps an answer to what follows: go-on, cold-first, cold-only, scrap or refuse.
+    `complains` maps those that are a complaint in themselves (a bang, a trip) to it. A question
+    with `complaints` or `after` is conditional: put where the complaint is one of those, or where
+    another question (its id) was given one of the answers listed; either suffices.
     """
 
     id: str
@@ -323,6 +325,13 @@ class EntryQuestion:
     answers: Mapping[str, str]
     why: str = ""
     complains: Mapping[str, str] = field(default_factory=dict)
+    complaints: tuple[str, ...] = ()
+    after: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+    @property
+    def conditional(self) -> bool:
+        """Whether only some complaints or answers bring it up."""
+        return bool(self.complaints or self.after)
 
 
 @dataclass(frozen=True, slots=True)

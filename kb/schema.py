@@ -213,13 +213,18 @@ class ComplaintEntry(Entry):
 
 
 class EntryCheck(Entry):
-    """A question put before anything is energised or opened."""
+    """A question put before anything is energised or opened.
+
+    With `complaints` or `after` it is conditional: it is put where the complaint is one of those,
+    or where another question was given one of the answers listed. Either suffices.
+    """
 
     question: Name
     asks: Sentence
     answers: dict[Answer, Literal["go-on", "cold-first", "cold-only", "scrap", "refuse"]]
     why: Sentence
     complaints: tuple[Name, ...] = ()
+    after: dict[Name, Annotated[tuple[Answer, ...], Field(min_length=1)]] = {}
     complains: dict[Answer, Name] = {}
     source: Sentence
 

@@ -4,6 +4,9 @@ Each answer of an entry question leads to go-on, cold-first, cold-only, scrap or
 of them decides: a unit that must be refused is refused, however whole it looks otherwise.
 Cold-first keeps the unit off the plain mains: it meets mains through the limiter only, after the
 cold checks. Cold-only keeps it off anything energised above the touchable.
+
+Some questions are conditional: due after some complaints or after some answers to other questions.
+One that is due and has no answer keeps the unit cold until it has: silence after a trip is no pass.
 """
 
 from __future__ import annotations
@@ -21,11 +24,13 @@ _GRAVITY = (GO_ON, COLD_FIRST, COLD_ONLY, SCRAP, REFUSE)
 
 @dataclass(frozen=True, slots=True)
 class Admission:
-    """What the entry check decided, the question that decided it, and all that was answered."""
+    """What the entry check decided, the question that decided it, all that was answered, and the
+    questions that are due and were not."""
 
     decision: str
     answers: tuple[tuple[str, str], ...] = ()
     decided_by: EntryQuestion | None = None
+    unanswered: tuple[EntryQuestion, ...] = ()
 
     @property
     def admitted(self) -> bool:
@@ -34,19 +39,50 @@ class Admission:
 
 
 def admit(model: Model, answers: Mapping[str, str]) -> Admission:
-    """Weigh the answers given so far; entry questions not answered count as going on.
+    """Weigh the answers given so far; each counts, whether its question is due or not.
 
-    Raises a `TroubleError` for a question or an answer the model does not have.
+    Of the questions that are due and not answered, those put to every unit count as going on; a
+    conditional one counts as cold-only (`without_answer`). Raises a `TroubleError` for a question
+    or an answer the model does not have.
     """
     _check_known(model, answers)
+    unanswered = outstanding(model, answers)
     decision, decided_by = GO_ON, None
     for question in model.entry:
-        if question.id not in answers:
+        if question.id in answers:
+            follows = question.answers[answers[question.id]]
+        elif question in unanswered:
+            follows = without_answer(question)
+        else:
             continue
-        follows = question.answers[answers[question.id]]
         if _GRAVITY.index(follows) > _GRAVITY.index(decision):
             decision, decided_by = follows, question
-    return Admission(decision, tuple(answers.items()), decided_by)
+    return Admission(decision, tuple(answers.items()), decided_by, unanswered)
+
+
+def outstanding(model: Model, answers: Mapping[str, str]) -> tuple[EntryQuestion, ...]:
+    """The questions that are due by the complaint and these answers, and not answered yet."""
+    return tuple(
+        question
+        for question in model.entry
+        if question.id not in answers and _due(question, model.complaint, answers)
+    )
+
+
+def _due(question: EntryQuestion, complaint: str | None, answers: Mapping[str, str]) -> bool:
+    if not question.conditional or complaint in question.complaints:
+        return True
+    return any(answers.get(other) in given for other, given in question.after.items())
+
+
+def without_answer(question: EntryQuestion) -> str:
+    """What follows while a question that is due has no answer.
+
+    Cold-only where something spoke for putting it and it can do more than go on: the most careful
+    that still admits the unit, even where none of its answers leads there.
+    """
+    can_hold = any(follows != GO_ON for follows in question.answers.values())
+    return COLD_ONLY if question.conditional and can_hold else GO_ON
 
 
 def complaint_of(model: Model, answers: Mapping[str, str]) -> str | None:

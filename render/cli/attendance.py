@@ -15,8 +15,18 @@ from engine.model import Model, sha256
 from engine.walk import job, prepared, record
 from engine.walk.acquaintance import reread
 from engine.walk.alternatives import cost_of_cannot, runners_up
-from engine.walk.entry import Admission, admit, barred, barred_tests, cold_checks, complaint_of
-from engine.walk.events import Lacking
+from engine.walk.entry import (
+    COLD_ONLY,
+    Admission,
+    admit,
+    barred,
+    barred_tests,
+    cold_checks,
+    complaint_of,
+    outstanding,
+    without_answer,
+)
+from engine.walk.events import Arrived, Lacking
 from engine.walk.job import Outset, Planner, Walk
 from engine.walk.record import Saved
 from kb.answersfile import read_takes
@@ -109,20 +119,21 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
     screen, lines = Screen(stream), _lines(stream)
     first = _model(told)
     planner = foresight.foreseeing(first, foresight.patient(told.seconds))
-    if told.saved is None:
-        try:
-            admission = intake.take_in(screen, lines, first)
-            if (complaint := _complained(told, first, admission)) is not None:
-                screen.line("complaint", f"taken as {complaint}, by what was just answered")
-                told = replace(told, complaint=complaint)
-                first = _model(told)
-                planner = foresight.foreseeing(first, foresight.patient(told.seconds))
-                admission = intake.take_in(screen, lines, first, dict(admission.answers))
-        except (intake.Abandoned, EOFError, KeyboardInterrupt):
-            print("\nNothing was begun, nothing is saved.", file=stream)
-            return
-    else:
-        admission = admit(first, told.saved.entry)
+    given = dict(told.saved.entry) if told.saved else {}
+    if told.saved is not None and outstanding(first, given):
+        screen.say("The entry check of this walk lacks answers. They come first; keep it unplugged.")
+    try:
+        admission = intake.take_in(screen, lines, first, given)
+        if (complaint := _complained(told, first, admission)) is not None:
+            screen.line("complaint", f"taken as {complaint}, by what was just answered")
+            told = replace(told, complaint=complaint)
+            first = _model(told)
+            planner = foresight.foreseeing(first, foresight.patient(told.seconds))
+            admission = intake.take_in(screen, lines, first, dict(admission.answers))
+    except (intake.Abandoned, EOFError, KeyboardInterrupt):
+        kept = "Nothing was begun, nothing is saved."
+        print(f"\n{kept if told.saved is None else 'The saved walk is as it was.'}", file=stream)
+        return
     target = save or told.saved_in or _own_place(first.topology)
     if not admission.admitted:
         intake.turn_away(screen, first, admission)
@@ -169,6 +180,7 @@ def unattended(told: Told, answers: Path, as_json: bool) -> None:
         asked = {question.id for question in first.entry}
         entry |= {name: texts[0] for name, texts in written.items() if name in asked}
         admission = admit(first, entry)
+    _own_up(admission)
     screen = Screen(sys.stdout)
     if not admission.admitted:
         if as_json:
@@ -196,6 +208,26 @@ def _complained(told: Told, model: Model, admission: Admission) -> str | None:
     if not admission.admitted:
         return None
     return complaint_of(model, dict(admission.answers))
+
+
+def _own_up(admission: Admission) -> None:
+    """Say which entry questions the answers leave open, and what they are taken for."""
+    if not admission.admitted:
+        return
+    usual = [question.id for question in admission.unanswered if not question.conditional]
+    if usual:
+        print(
+            f"nextprobe: note: entry check not answered: {', '.join(usual)}. It counts as passed in "
+            f"this run on paper; answer it before the unit is opened or plugged in.",
+            file=sys.stderr,
+        )
+    for question in admission.unanswered:
+        if without_answer(question) == COLD_ONLY:
+            print(
+                f"nextprobe: note: entry question {question.id} is due and not answered: until it "
+                f"is, nothing is energised.",
+                file=sys.stderr,
+            )
 
 
 def _offered(
@@ -227,6 +259,7 @@ def _opened(told: Told, model: Model, admission: Admission, planner: Planner) ->
     """The walk after the entry check, events of a saved one replayed."""
     supplies = barred(model, admission)
     if supplies:
+        _refuse_past(told, supplies)
         model = _colder(told, model, supplies)
     withdrawn = barred_tests(model, admission)
     options = tuple(sorted(told.options.items()))
@@ -242,6 +275,18 @@ def _opened(told: Told, model: Model, admission: Admission, planner: Planner) ->
             file=sys.stderr,
         )
     return job.resume(outset, [reread(model, e) for e in told.saved.events], planner)
+
+
+def _refuse_past(told: Told, supplies: Collection[str]) -> None:
+    """TroubleError for a saved walk that stood on a supply which its entry check now bars."""
+    events = told.saved.events if told.saved else ()
+    stood = [e.supply for e in events if isinstance(e, Arrived) and e.supply in supplies]
+    if stood:
+        raise _trouble(
+            "CL114", str(told.saved_in or "saved walk"),
+            f"the saved walk stood on {stood[0]}, which its entry check now rules out",
+            "Leave the unit unplugged and begin a new walk; name no reading taken on that supply",
+        )  # fmt: skip
 
 
 def acquaint(told: Told, walk: Walk, given: Collection[str], planner: Planner) -> Walk | None:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
 from engine.model import EntryQuestion, Model
-from engine.walk.entry import Admission, admit, remedy_for
+from engine.walk.entry import Admission, admit, outstanding, remedy_for
 from render.terminal import replies
 from render.terminal.replies import LETTERS, Command, Picked, Unclear
 from render.terminal.screen import Screen
@@ -23,23 +23,21 @@ def take_in(
 ) -> Admission:
     """Ask the entry questions in order; the first answer that ends the job ends the check.
 
-    Those answered already (`given`) are not asked again.
+    Those answered already (`given`) are not asked again. Each answer may bring up a question or
+    take one away, so what is still to ask is looked up after each.
     """
-    answers = dict(given)
-    questions = [question for question in model.entry if question.id not in given]
-    number = 0
-    while number < len(questions):
-        question = questions[number]
-        answer = _ask(screen, lines, question, f"{number + 1} of {len(questions)}")
-        if answer is None:
-            number = max(0, number - 1)
-            answers.pop(questions[number].id, None)
-            continue
-        answers[question.id] = answer
-        admission = admit(model, answers)
-        if not admission.admitted:
-            return admission
-        number += 1
+    answers, asked = dict(given), list[str]()
+    while left := outstanding(model, answers):
+        question, place = left[0], f"{len(asked) + 1} of {len(asked) + len(left)}"
+        answer = _ask(screen, lines, question, place)
+        if answer is not None:
+            answers[question.id] = answer
+            asked.append(question.id)
+            admission = admit(model, answers)
+            if not admission.admitted:
+                return admission
+        elif asked:
+            answers.pop(asked.pop())
     return admit(model, answers)
 
 

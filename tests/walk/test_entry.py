@@ -23,6 +23,14 @@ QUESTIONS = (
 )
 
 
+BANG = EntryQuestion("bang", "Did it trip?", {"no": "go-on", "rcd": "cold-first"})
+AFTER_A_TRIP = EntryQuestion(
+    "insulation", "Does its insulation hold?",
+    {"passes": "go-on", "fails": "scrap", "no tester": "cold-only"},
+    complaints=("trips",), after={"bang": ("rcd",)},
+)  # fmt: skip
+
+
 def model() -> Model:
     """A unit with tests on plain mains, on limited mains and unplugged."""
     return replace(stage_chain(3, faults=10, tests=40), entry=QUESTIONS)
@@ -127,3 +135,86 @@ def test_a_cold_check_that_cannot_be_done_holds_nothing_up() -> None:
 def test_a_unit_admitted_as_usual_has_no_cold_checks_to_wait_for() -> None:
     """The plan decides alone."""
     assert entry.cold_checks(model(), entry.admit(model(), {"bang": "no"})) == frozenset()
+
+
+# ---- questions that only some complaints or answers bring up ----
+
+
+def tripping(complaint: str | None = None, **answers: str) -> Model:
+    """A unit whose check has a question about a trip; its own answers may be given anew."""
+    question = replace(AFTER_A_TRIP, answers=answers) if answers else AFTER_A_TRIP
+    return replace(model(), entry=(*QUESTIONS[:2], BANG, question), complaint=complaint)
+
+
+@pytest.mark.parametrize(
+    ("complaint", "answers", "due"),
+    [
+        (None, {}, False),
+        (None, {"bang": "no"}, False),
+        (None, {"bang": "rcd"}, True),
+        ("dim", {"bang": "rcd"}, True),
+        ("trips", {}, True),
+        ("trips", {"bang": "no"}, True),
+        ("dim", {"bang": "rcd", "insulation": "passes"}, False),
+    ],
+)
+def test_a_conditional_question_is_due_by_complaint_or_by_answer(
+    complaint: str | None, answers: Mapping[str, str], due: bool
+) -> None:
+    """Either suffices, whatever else the owner complains of; one that is answered is not due."""
+    left = entry.outstanding(tripping(complaint), answers)
+    assert (AFTER_A_TRIP.id in {question.id for question in left}) is due
+
+
+@pytest.mark.parametrize(
+    ("complaint", "answers", "decision"),
+    [
+        ("dim", {"bang": "rcd"}, "cold-only"),
+        ("trips", {}, "cold-only"),
+        ("dim", {"bang": "rcd", "insulation": "passes"}, "cold-first"),
+        ("dim", {"bang": "rcd", "insulation": "no tester"}, "cold-only"),
+        ("dim", {"bang": "rcd", "insulation": "fails"}, "scrap"),
+        ("dim", {"bang": "no"}, "go-on"),
+    ],
+)
+def test_a_trip_without_a_word_of_the_insulation_stays_cold(
+    complaint: str, answers: Mapping[str, str], decision: str
+) -> None:
+    """Silence is no pass; after a pass the trip still keeps it off the plain mains."""
+    assert entry.admit(tripping(complaint), answers).decision == decision
+
+
+def test_silence_keeps_a_unit_cold_though_no_answer_would() -> None:
+    """A check of another maker that knows only pass and scrap; one that only asks holds nothing."""
+    strict = tripping("trips", passes="go-on", fails="scrap")
+    idle = tripping("trips", yes="go-on", no="go-on")
+    assert entry.admit(strict, {}).decision == "cold-only"
+    assert entry.admit(idle, {}).decision == "go-on"
+
+
+def test_an_answer_counts_though_nobody_asked() -> None:
+    """Insulation that failed is a unit for the bin, trip or no trip."""
+    assert entry.admit(tripping("dim"), {"insulation": "fails"}).decision == "scrap"
+
+
+def test_questions_left_open_are_told() -> None:
+    """The usual ones count as passed, and are listed all the same."""
+    admission = entry.admit(tripping("dim"), {"kind": "no", "bang": "rcd"})
+    assert [question.id for question in admission.unanswered] == ["wet", "insulation"]
+
+
+def test_after_a_trip_without_the_insulation_test_no_walk_meets_mains() -> None:
+    """With any complaint: over the walks of every fault, answered by true readings."""
+    for complaint in (None, "dim", "trips"):
+        unit = tripping(complaint)
+        admission = entry.admit(unit, {"bang": "rcd"})
+        outset = Outset(unit, entry.barred_tests(unit, admission), admission.answers)
+        begun = job.begin(outset, plan)
+        for fault in unit.faults:
+            answers = {
+                test.id: prepared.Answer(test.id, ((next(iter(unit.row(test.id, fault.id))), 1.0),))
+                for test in unit.tests
+            }
+            walk = prepared.work_through(begun, answers)
+            energies = {unit.arrangement(step.bench.supply).energy for step in walk.steps}
+            assert not energies & {"mains", "hvdc"}

@@ -302,8 +302,83 @@ def test_a_failed_insulation_test_after_a_trip_ends_the_job(desk: Desk) -> None:
 
 
 def test_a_person_is_asked_what_the_trip_brings_up(desk: Desk) -> None:
-    """The insulation test, before the first check."""
-    typed = "no\nno\nno\nyes\nbreaker or RCD tripped\nit fails\n"
-    told = desk.run("walk", "buck-lamp", typed=typed)
-    assert "taken as trips-protection" in " ".join(told.out.split())
-    assert "insulation test" in " ".join(told.out.split())
+    """The insulation test, before the first check; where it passes the trip is the complaint."""
+    typed = "no\nno\nno\nyes\nbreaker or RCD tripped\n"
+    fails = desk.run("walk", "buck-lamp", typed=typed + "it fails\n")
+    assert "does the insulation test" in " ".join(fails.out.split())
+    assert "scrap" in fails.out
+    passes = desk.run("walk", "buck-lamp", typed=typed + "it passes\nstop\n")
+    assert "taken as trips-protection" in " ".join(passes.out.split())
+
+
+TRIPPED = (
+    "refused-kinds: no\nfixed-wiring: no\nwet-or-melted: no\nwhole: yes\n"
+    "bang-smell-trip: breaker or RCD tripped\n"
+)
+
+
+@pytest.mark.parametrize("complaint", ["dim", "never-lights", "trips-protection"])
+def test_a_trip_is_asked_about_whatever_the_owner_complains_of(desk: Desk, complaint: str) -> None:
+    """The complaint stays as named; the insulation test comes before the first check."""
+    typed = "no\nno\nno\nyes\nbreaker or RCD tripped\nno insulation tester\nstop\n"
+    told = desk.run("walk", "buck-lamp", "--complaint", complaint, typed=typed)
+    out = " ".join(told.out.split())
+    assert out.index("does the insulation test") < out.index("suspects")
+    assert f"complaint {complaint}" in out
+
+
+@pytest.mark.parametrize("complaint", ["dim", "trips-protection"])
+def test_a_trip_with_nothing_said_of_the_insulation_is_never_energised(
+    desk: Desk, complaint: str
+) -> None:
+    """Without a person, and when the walk saved from it is gone on with; it is said each time."""
+    (desk.folder / "form.yaml").write_text(TRIPPED, encoding="utf-8")
+    told = desk.run(
+        "walk", "buck-lamp", "--complaint", complaint, "--answers", "form.yaml", "--json"
+    )
+    walk = json.loads(told.out)
+    energised = {"isolated-limited", "rcd-limited", "normal-mains", "string-source"}
+    assert not {step["supply"] for step in walk["steps"]} & energised
+    assert "insulation-before-energising is due and not answered" in told.err
+    (desk.folder / "w.json").write_text(told.out, encoding="utf-8")
+    (desk.folder / "more.yaml").write_text("limiter-glow: not-bright\n", encoding="utf-8")
+    again = desk.run("walk", "--from", "w.json", "--answers", "more.yaml", "--json")
+    assert not {step["supply"] for step in json.loads(again.out)["steps"]} & energised
+    assert "due and not answered" in again.err
+
+
+def test_an_answers_file_without_the_entry_check_says_so(desk: Desk) -> None:
+    """It counts as passed on paper only."""
+    file = answers(desk, "other-socket: dead\n")
+    ran = desk.run("walk", "--model", with_entry(desk), "--answers", file)
+    assert "entry check not answered: ours, bang" in ran.err
+
+
+def test_a_saved_walk_without_its_entry_check_is_asked_first(desk: Desk) -> None:
+    """As when someone empties it by hand: nothing is done before, and a refusal ends it."""
+    desk.run("walk", "--model", with_entry(desk), "--save", "w.json", typed="no\nno\nstop\n")
+    saved = json.loads((desk.folder / "w.json").read_text(encoding="utf-8"))
+    saved["entry"] = {}
+    (desk.folder / "w.json").write_text(json.dumps(saved), encoding="utf-8")
+    left = desk.run("walk", "--from", "w.json", typed="no\nstop\n")
+    assert "They come first" in left.out
+    assert "The saved walk is as it was" in left.out
+    assert json.loads((desk.folder / "w.json").read_text(encoding="utf-8")) == saved
+    ended = desk.run("walk", "--from", "w.json", typed="yes\n")
+    assert "refused" in ended.out
+    assert "set up" not in ended.out
+
+
+def test_a_saved_walk_that_stood_on_what_its_check_rules_out_is_not_gone_on_with(
+    desk: Desk,
+) -> None:
+    """An answer changed by hand, or given late: the sentence says what to do."""
+    unit = with_entry(desk)
+    file = answers(desk, "ours: no\nbang: no\nother-socket: dead\n")
+    walk = json.loads(desk.run("walk", "--model", unit, "--answers", file, "--json").out)
+    assert "mains" in {step["supply"] for step in walk["steps"]}
+    walk["entry"]["bang"] = "yes"
+    (desk.folder / "w.json").write_text(json.dumps(walk), encoding="utf-8")
+    ran = desk.run("walk", "--from", "w.json", typed="stop\n")
+    assert "CL114" in ran.err
+    assert "begin a new walk" in ran.err
