@@ -20,6 +20,7 @@ from engine.deduce.deduction import Deduction, Hypothesis
 from engine.deduce.expressions import evaluate
 from engine.deduce.facts import Fact
 from engine.diagram import point_notes, stage_notes
+from engine.methods import furnished
 from engine.model import (
     FORMAT,
     Arrangement,
@@ -60,7 +61,7 @@ def build(
     TroubleError where the knowledge leaves a hole.
     """
     builder = _Builder(deduction, topology, bench, depth)
-    made = builder.model()
+    made = furnished(builder.model(), deduction)
     if readings is not None:
         from engine.evidence.cuts import placed  # late: brings numpy along
 

@@ -275,6 +275,8 @@ class Model:
     entry: tuple[EntryQuestion, ...] = ()
     stages: tuple[StageNote, ...] = ()
     points: tuple[PointNote, ...] = ()
+    methods: tuple[Method, ...] = ()
+    kit: tuple[str, ...] = ()
 
     def row(self, test_id: str, fault_id: str) -> Mapping[str, float]:
         """Odds of each true outcome of a test under a fault; they sum to 1."""
@@ -332,6 +334,21 @@ class EntryQuestion:
     def conditional(self) -> bool:
         """Whether only some complaints or answers bring it up."""
         return bool(self.complaints or self.after)
+
+
+@dataclass(frozen=True, slots=True)
+class Method:
+    """How something is done at the bench, step by step.
+
+    `of` are the ids of the model's arrangements, rigs, proofs and tests that are done so. What
+    must lie ready for all methods of a model stands in its `kit`.
+    """
+
+    id: str
+    says: str
+    steps: tuple[str, ...]
+    source: str = ""
+    of: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,6 +33,7 @@ _SAFEGUARDS: Mapping[str, str] = {
     "cautions": "a caution",
     "arrangements": "a supply arrangement",
     "entry": "an entry question",
+    "methods": "a method",
     "places": "a place",
     "doings": "a word for what a rig does",
     "actions": "a word for what is done in a test",

@@ -16,6 +16,7 @@ from kb.schema import (
     EntryCheck,
     FactKind,
     Instrument,
+    MethodEntry,
     PartKind,
     PlaceWord,
     PublishedShares,
@@ -75,6 +76,7 @@ class Knowledge:
     doings: Mapping[str, DoingWord] = field(default_factory=dict)
     actions: Mapping[str, ActionWord] = field(default_factory=dict)
     own: frozenset[tuple[str, str]] = frozenset()
+    methods: Mapping[str, MethodEntry] = field(default_factory=dict)
 
     @property
     def edition(self) -> str:

@@ -3,7 +3,8 @@
 Codes: KB601 unknown kind of fact; KB602 unknown field; KB603 variable never bound; KB604 unknown
 step; KB605 unknown value of a quantity; KB606 negation of what the same step concludes; KB607
 unknown word; KB608 hazard without a caution; KB609 shares of a part kind over 1; KB610 unknown
-place; KB611 to KB613 see `kb.conditions`, KB614 to KB616 `kb.guards`.
+place; KB611 to KB613 see `kb.conditions`, KB614 to KB616 `kb.guards`, KB618 and KB619
+`kb.references`.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
-from kb import conditions, guards
+from kb import conditions, guards, references
 from kb.knowledge import Knowledge
 from kb.schema import Rule
 from kb.trouble import Trouble
@@ -36,6 +37,7 @@ def lint(knowledge: Knowledge) -> Iterator[Trouble]:
     yield from _kinds(knowledge)
     yield from _hazards(knowledge)
     yield from guards.check(knowledge)
+    yield from references.check(knowledge)
 
 
 def _rule(rule: Rule, knowledge: Knowledge) -> Iterator[Trouble]:

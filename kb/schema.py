@@ -205,6 +205,31 @@ class ArrangementEntry(Entry):
         return self
 
 
+class MethodEntry(Entry):
+    """How something is done at the bench, step by step, for those who have not done it often.
+
+    It is told where one of its `arrangements`, `rigs` (by what they do), `proofs` or `actions` (of
+    tests) is used; with `charged` only on a unit that can stay charged. `kit` must lie ready.
+    """
+
+    method: Name
+    says: Sentence
+    steps: Annotated[tuple[Sentence, ...], Field(min_length=1)]
+    arrangements: tuple[Name, ...] = ()
+    rigs: tuple[Name, ...] = ()
+    proofs: tuple[Name, ...] = ()
+    actions: tuple[Name, ...] = ()
+    charged: bool = False
+    kit: tuple[Sentence, ...] = ()
+    source: Sentence
+
+    @model_validator(mode="after")
+    def _of_something(self) -> MethodEntry:
+        if not (self.arrangements or self.rigs or self.proofs or self.actions):
+            raise ValueError("it names no arrangements, rigs, proofs or actions, so is never told")
+        return self
+
+
 class ComplaintEntry(Entry):
     """A complaint the intake desk recognises."""
 

@@ -52,13 +52,13 @@ CALCULATIONS = (
             Parameter("volts", VOLT, "the voltage it is charged to", most=1000),
             Parameter("resistor", OHM, "the bleed resistor", "10 kΩ",
                       tolerance=Tolerance(0.05, 0.05)),
-            Parameter("limit", VOLT, "the voltage to get below", "60 V"),
+            Parameter("limit", VOLT, "the voltage to get below", "30 V"),
             Parameter("within", SECOND, "the time allowed", optional=True),
         ),
         rating="2.2 to 10 kΩ of 5 to 10 W for the full voltage, clipped on, never a screwdriver; "
         "then measure, and again before touching: a wet capacitor creeps back",
-        source="60 V DC: IEC 60598-1 cl. 8.2.3; hazard by energy: NFPA 70E article 360, from "
-        "memory; resistor: common practice",
+        source="30 V DC: IEC 60598-1 cl. 8.2.3, the stricter case; hazard by energy: NFPA 70E "
+        "article 360, from memory; resistor: common practice",
         worked=_discharge,
     ),
 )  # fmt: skip

@@ -121,7 +121,7 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
     planner = foresight.foreseeing(first, foresight.patient(told.seconds))
     given = dict(told.saved.entry) if told.saved else {}
     if told.saved is not None and outstanding(first, given):
-        screen.say("The entry check of this walk lacks answers. They come first; keep it unplugged.")
+        screen.say("The entry check of this walk lacks answers. They come first; stay unplugged.")
     try:
         admission = intake.take_in(screen, lines, first, given)
         if (complaint := _complained(told, first, admission)) is not None:
@@ -217,8 +217,8 @@ def _own_up(admission: Admission) -> None:
     usual = [question.id for question in admission.unanswered if not question.conditional]
     if usual:
         print(
-            f"nextprobe: note: entry check not answered: {', '.join(usual)}. It counts as passed in "
-            f"this run on paper; answer it before the unit is opened or plugged in.",
+            f"nextprobe: note: entry check not answered: {', '.join(usual)}. It counts as passed "
+            f"in this run on paper; answer it before the unit is opened or plugged in.",
             file=sys.stderr,
         )
     for question in admission.unanswered:

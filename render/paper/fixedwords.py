@@ -8,7 +8,8 @@ from __future__ import annotations
 GENERAL_TITLE = "Before all else"
 GENERAL: tuple[str, ...] = (
     "For competent persons. Local codes, law and maker come first; this chart defers to them. "
-    "Never alone, tired or wet. Not as charted? Unplug, stop.",
+    "Someone within call, a switch within their reach; never tired or wet. Not as charted? "
+    "Unplug, stop.",
 )
 
 ENTRY_TITLE = "Entry check"

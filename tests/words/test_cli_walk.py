@@ -324,7 +324,7 @@ def test_a_trip_is_asked_about_whatever_the_owner_complains_of(desk: Desk, compl
     told = desk.run("walk", "buck-lamp", "--complaint", complaint, typed=typed)
     out = " ".join(told.out.split())
     assert out.index("does the insulation test") < out.index("suspects")
-    assert f"complaint {complaint}" in out
+    assert "taken as" not in out
 
 
 @pytest.mark.parametrize("complaint", ["dim", "trips-protection"])
