@@ -43,6 +43,10 @@ points:
   TP1: {stage: filter, side: out, says: across the capacitor}
 """
 
+EARTHED_LAMP = CORD_LAMP.replace("topology: cord-lamp", "topology: earthed-lamp").replace(
+    "traits: [non-isolated]", "traits: [non-isolated, earthed, corded]"
+)
+
 RULE = """\
 rules:
   - id: shop-rule
