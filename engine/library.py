@@ -21,7 +21,7 @@ from platformdirs import user_cache_path
 from engine import markings
 from engine.circuit import dictionary
 from engine.model import Mains, Model, document
-from engine.modelfile import read_model
+from engine.modelfile import recall
 from kb import loader
 from kb.knowledge import Knowledge
 from kb.lint import lint
@@ -84,7 +84,7 @@ def model(
     kept = _kept(MODELLED, version, (*asked, depth, complaint, _derived(topology, mains)))
     if kept.is_file():
         try:
-            return read_model(kept.read_text(encoding="utf-8"), str(kept))
+            return recall(kept.read_text(encoding="utf-8"), str(kept))
         except (OSError, TroubleError):  # a damaged cache is no news to the person
             kept.unlink(missing_ok=True)
     from engine.deduce.composition import Bench  # late: a kept model needs no rules

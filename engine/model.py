@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import json
+from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
@@ -401,9 +402,21 @@ def document(model: Model) -> dict[str, Any]:
     return plain
 
 
+_HASHES: deque[tuple[Model, str]] = deque(maxlen=4)
+"""By identity, for a model is frozen but has mappings, so that it can't be looked up by itself."""
+
+
 def sha256(model: Model) -> str:
-    """Hash of the canonical JSON text (sorted keys, no white space) of the model document."""
-    return document_sha256(document(model))
+    """Hash of the canonical JSON text (sorted keys, no white space) of the model document.
+
+    Those of the last few models are kept: hashing takes longer than a plan in mid-walk may.
+    """
+    for known, digest in tuple(_HASHES):
+        if known is model:
+            return digest
+    digest = document_sha256(document(model))
+    _HASHES.append((model, digest))
+    return digest
 
 
 def document_sha256(plain: Mapping[str, Any]) -> str:

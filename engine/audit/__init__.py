@@ -43,7 +43,7 @@ from engine.audit.breach import Breach
 from engine.audit.confirm import confirm_breaches
 from engine.audit.cost import cost_breaches
 from engine.audit.safety import proof_breaches, safety_breaches, supply_breaches
-from engine.audit.shape import header_breaches, shape_breaches
+from engine.audit.shape import as_carried, header_breaches, shape_breaches
 from engine.audit.steps import walk_breaches
 from engine.audit.weighing import reading_breaches
 
@@ -58,6 +58,7 @@ def audit(
     The model document is taken as valid (`engine.modelfile` sees to that). A chart whose nodes do
     not hang together is not reckoned with: only that is reported.
     """
+    model_document = as_carried(model_document, chart_document)
     bench = Bench.of(model_document)
     broken = tuple(shape_breaches(bench, chart_document))
     header = tuple(header_breaches(model_document, chart_document))
@@ -86,7 +87,7 @@ def audit_walk(
     for cells that `beyond` (pairs of `faults` and `tests`, of the circuit's data) argues away.
     Breach.node is the number of the step, from 1, or empty.
     """
-    bench = Bench.of(model_document)
+    bench = Bench.of(as_carried(model_document, walk_document))
     found = tuple(walk_breaches(bench, walk_document))
     if readings_document is None or any(breach.code == "AU401" for breach in found):
         return found

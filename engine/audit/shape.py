@@ -9,7 +9,7 @@ from typing import Any
 
 from engine.audit.bench import Bench, Document
 from engine.audit.breach import Breach
-from engine.model import document_sha256, sha256
+from engine.model import document, document_sha256
 from engine.modelfile import read_model
 from kb.trouble import TroubleError
 
@@ -51,21 +51,27 @@ def header_breaches(model: Document, chart: Document) -> Iterator[Breach]:
     yield from hash_breaches(model, chart)
 
 
-def hash_breaches(model: Document, other: Document) -> Iterator[Breach]:
-    """A chart or walk that carries the hash of another model document.
+def as_carried(model: Document, other: Document) -> Document:
+    """The form of a model document that a chart or walk was made from, by the hash it carries.
 
-    It may be that of the document as given, or as printed again with every default written out.
+    It is the document as given, or as printed again by who read it: with every default written
+    out, and a document from elsewhere held to the laws of `engine.modelfile`.
     """
     said = other.get("model_sha256")
-    if said is not None and said != document_sha256(model) and said != _printed_again(model):
-        yield Breach("AU101", "", "the model's hash is not the one carried: it is another model")
-
-
-def _printed_again(model: Document) -> str:
+    if said is None or said == document_sha256(model):
+        return model
     try:
-        return sha256(read_model(json.dumps(model), "model"))
+        again = document(read_model(json.dumps(model), "model"))
     except TroubleError:
-        return ""
+        return model
+    return again if said == document_sha256(again) else model
+
+
+def hash_breaches(model: Document, other: Document) -> Iterator[Breach]:
+    """A chart or walk that carries the hash of another model document."""
+    said = other.get("model_sha256")
+    if said is not None and said != document_sha256(model):
+        yield Breach("AU101", "", "the model's hash is not the one carried: it is another model")
 
 
 def shape_breaches(bench: Bench, chart: Document) -> Iterator[Breach]:

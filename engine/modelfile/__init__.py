@@ -23,30 +23,40 @@ have defaults, and keys we do not know are left alone.
 | MD124 | supply minutes at odds with the rule | MD154 | hazard without a caution |
 | MD125 | diagonal not zero | MD155 | opening without those before it (note) |
 | MD161 | fault that nothing cures | MD156 | live board without its caution (note) |
-| MD162 | repair without a proof (note) | | |
+| MD162 | repair without its proofs | MD157 | store that can't be measured, or not in time |
+| MD163 | remedy or proof at odds with its kind | MD158 | measured all the same (note) |
+| MD171 | entry questions put in (note) | MD172 | cautions put in or worded (note) |
+| MD173 | hands seen where they are (note) | MD174 | arrangement told as shipped (note) |
 
 Supply minutes between two energised arrangements are by definition those through the dead one, and
 those of staying are 0: both may be left out and are filled in. So are the cautions that a test's
 hazards demand at the step itself, where the document only lists them apart. Notes (`Trouble.grave`
 false) do not stop the reading.
+
+**A document is not trusted.** What it may not say of supplies, stores, hands, openings and proofs
+(`laws`) is refused; where it says too little (`strictness`) the safer is taken and a note says so.
+`recall` reads without all that what this program itself wrote into its cache.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from engine.model import Model, document_sha256
 from engine.modelfile.access import access_findings
 from engine.modelfile.filling import filled
 from engine.modelfile.finding import Finding, Path
+from engine.modelfile.laws import law_findings
 from engine.modelfile.names import name_findings
 from engine.modelfile.odds import odds_findings
 from engine.modelfile.quantities import quantity_findings
+from engine.modelfile.strictness import replayed
 from engine.modelfile.text import decode, locate, shape
 from kb.trouble import Trouble, TroubleError
 
-__all__ = ["Reading", "inspect", "read_model"]
+__all__ = ["Reading", "inspect", "read_model", "recall"]
 
 _SHOWN = 40
 
@@ -75,14 +85,31 @@ def read_model(text: str, source: str) -> Model:
 def inspect(text: str, source: str) -> Reading:
     """As `read_model`, with the notes that do not stop the reading."""
     text = text.removeprefix("\ufeff")
+    plain, model = _shaped(text, source)
+    found = (*_meaning(model), *law_findings(model))
+    _stop(found, text, source)
+    model, put_right = replayed(filled(model))
+    notes = _worded((*found, *put_right), text, source)
+    return Reading(model, notes, document_sha256(plain))
+
+
+def recall(text: str, source: str) -> Model:
+    """The model in a document that this program wrote for itself from checked knowledge.
+
+    TroubleError as `read_model`, where it is damaged.
+    """
+    _, model = _shaped(text, source)
+    _stop(tuple(_meaning(model)), text, source)
+    return filled(model)
+
+
+def _shaped(text: str, source: str) -> tuple[Any, Model]:
     plain, findings = decode(text)
     _stop(findings, text, source)
     model, findings = shape(text, plain)
     _stop(findings, text, source)
     assert model is not None  # shape gives a model or grave findings
-    found = tuple(_meaning(model))
-    _stop(found, text, source)
-    return Reading(filled(model), _worded(found, text, source), document_sha256(plain))
+    return plain, model
 
 
 def _meaning(model: Model) -> Iterator[Finding]:

@@ -7,11 +7,8 @@ from collections.abc import Iterator
 from engine.model import Arrangement, Model, Test
 from engine.modelfile.filling import LIVE_LED_BOARD, on_a_live_board
 from engine.modelfile.finding import Finding, Path
+from engine.modelfile.limits import ELV_VOLTS
 from engine.setup import closure
-
-ELV_VOLTS = 60.0
-"""Above 60 V DC a source is hvdc and not to be touched (ordinary conditions, IEC 60598-1
-cl. 8.2.3 after IEC 60364-4-41)."""
 
 
 def access_findings(model: Model) -> Iterator[Finding]:

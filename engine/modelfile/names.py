@@ -119,6 +119,9 @@ def _references(model: Model) -> Iterator[Finding]:
     for n, arrangement in enumerate(model.supply.arrangements):
         path = ("supply", "arrangements", n, "cautions")
         yield from _unknown(path, arrangement.cautions, cautions, "caution")
+    for n, store in enumerate(model.stores):
+        exposing = store.exposed_by or ()
+        yield from _unknown(("stores", n, "exposed_by"), exposing, openings, "opening")
     yield from _unknown(("start", "opened"), model.start.opened, openings, "opening")
     if model.start.supply not in supplies:
         yield _nobody(("start", "supply"), model.start.supply, supplies, "arrangement")

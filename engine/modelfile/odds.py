@@ -86,11 +86,6 @@ def _cures(model: Model) -> Iterator[Finding]:
             what = f'no remedy cures fault "{fault.id}"'
             mend = 'Add it to the "cures" of a remedy, or add one that scraps or refuses'
             yield Finding("MD161", ("faults", n), what, mend)
-    for n, remedy in enumerate(model.remedies):
-        if remedy.kind == "repair" and not remedy.proofs:
-            what = f'repair "{remedy.id}" has no proof'
-            mend = "Name the proofs that follow it, the last one closed up"
-            yield Finding("MD162", ("remedies", n), what, mend, grave=False)
 
 
 def _blind(model: Model) -> Iterator[Finding]:

@@ -118,7 +118,7 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
     stream = sys.stderr if as_json else sys.stdout
     screen, lines = Screen(stream), _lines(stream)
     first = _model(told)
-    planner = foresight.foreseeing(first, foresight.patient(told.seconds))
+    planner = foresight.foreseeing(first, foresight.patient(told.seconds, told.kb, told.model))
     given = dict(told.saved.entry) if told.saved else {}
     if told.saved is not None and outstanding(first, given):
         screen.say("The entry check of this walk lacks answers. They come first; stay unplugged.")
@@ -128,7 +128,9 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
             screen.line("complaint", f"taken as {complaint}, by what was just answered")
             told = replace(told, complaint=complaint)
             first = _model(told)
-            planner = foresight.foreseeing(first, foresight.patient(told.seconds))
+            planner = foresight.foreseeing(
+                first, foresight.patient(told.seconds, told.kb, told.model)
+            )
             admission = intake.take_in(screen, lines, first, dict(admission.answers))
     except (intake.Abandoned, EOFError, KeyboardInterrupt):
         kept = "Nothing was begun, nothing is saved."
@@ -190,7 +192,7 @@ def unattended(told: Told, answers: Path, as_json: bool) -> None:
         return
     unmended = prepared.unhelpful(first, written)
     tests = {name: texts for name, texts in written.items() if name not in asked | unmended}
-    walk = _opened(told, first, admission, foresight.patient(told.seconds))
+    walk = _opened(told, first, admission, foresight.patient(told.seconds, told.kb, told.model))
     tests = _offered(told, walk.model, tests)
     takes = prepared.read_takes(walk.model, tests, str(answers))
     walk = prepared.work_on(walk, takes, unmended)

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from engine import chart as charts
+from engine import gate
 from engine.model import Model, document
 from engine.plan import Plan
 from render.cli import files, knowledge, planning
@@ -83,7 +84,10 @@ def drafted(
     seconds: float,
     drafting: Drafting = as_planned,
 ) -> Draft:
-    """Plan what was asked, and lay it out once if any format is printed."""
+    """Plan what was asked, and lay it out once if any format is printed.
+
+    TroubleError AU... where the audit rejects the plan: nothing of it is drawn or written then.
+    """
     model = knowledge.either(
         asked.topology, asked.model, asked.mains, asked.depth, asked.complaint, asked.kb,
         asked.without, asked.values,
@@ -95,6 +99,7 @@ def drafted(
 
         dot.ready()  # before time is spent on planning
     chart = drafting(model, planning.planned(model, seconds))
+    gate.passed(model, chart, kb=asked.kb, source=asked.model)
     return Draft(model, chart, _laid_out(model, chart, paper) if printed else None)
 
 

@@ -5,16 +5,22 @@ from __future__ import annotations
 import threading
 from collections.abc import Mapping
 from concurrent.futures import Future
+from pathlib import Path
 
+from engine import gate
 from engine.model import Model
 from engine.plan import Plan, State
 from engine.planner import plan
 from engine.walk.job import Planner
 
 
-def patient(seconds: float) -> Planner:
+def patient(seconds: float, kb: Path | None = None, source: Path | None = None) -> Planner:
     """A planner that never keeps a person waiting: the best plan within `seconds`, and within a
-    tenth of them when the rest is planned anew between two questions."""
+    tenth of them when the rest is planned anew between two questions.
+
+    Each plan passes the gate: TroubleError AU... where the audit's laws of safety reject it, at the
+    rules of `kb` or the model document `source`.
+    """
 
     def planner(
         model: Model,
@@ -33,7 +39,7 @@ def patient(seconds: float) -> Planner:
             seconds=seconds if belief is None else seconds / 10,
         )
 
-    return planner
+    return gate.guarded(planner, kb=kb, source=source)
 
 
 def foreseeing(model: Model, planner: Planner) -> Planner:

@@ -64,11 +64,13 @@ def _marked(
 
 def document_model(path: Path) -> Model:
     """The model in a document made elsewhere; what is only noteworthy goes to standard error."""
+    from engine.gate import origin_note
     from engine.modelfile import inspect
 
     reading = inspect(files.read_text(path, "the model"), str(path))
     for note in reading.notes:
         print(f"nextprobe: note: {note}", file=sys.stderr)
+    print(f"nextprobe: note: {path} {origin_note(reading.model, True)}", file=sys.stderr)
     return reading.model
 
 

@@ -1,0 +1,156 @@
+"""No plan is shown or walked that the audit rejects.
+
+`passed` holds a chart document against its model before anything is drawn or written; `guarded`
+does so with each plan of a walk, by the part of the audit that is about safety. A breach is raised
+as a trouble, with the rule's file and line where the model says which rule wanted the step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+from engine import chart as charts
+from engine import stores
+from engine.audit import audit
+from engine.audit.arrival import Standing, arrivals
+from engine.audit.bench import Bench, Stand
+from engine.audit.breach import Breach
+from engine.audit.charge import CHARGING, shown
+from engine.audit.safety import proof_breaches, safety_breaches, supply_breaches
+from engine.model import Because, Model, document
+from engine.plan import Plan, State
+from engine.walk.state import Planner
+from kb import loader
+from kb.knowledge import Knowledge
+from kb.trouble import Place, Trouble, TroubleError
+
+ORIGIN = (
+    "Made from a model of unknown origin: it was held to the rules of safety, but nobody can see "
+    "in a document whether its words, stores of charge and openings are those of your unit."
+)
+
+_SHOWN = 10
+
+
+def origin_note(model: Model, from_document: bool) -> str:
+    """What sheet, screen and page say of a plan whose model was not deduced here, else nothing."""
+    return ORIGIN if from_document or not model.knowledge else ""
+
+
+def passed(
+    model: Model,
+    chart_document: Mapping[str, Any],
+    *,
+    kb: Path | None = None,
+    source: Path | None = None,
+) -> None:
+    """Nothing, where the audit finds no breach in a chart; else a TroubleError with each breach.
+
+    `source` is the model document's file, where the model came from one; otherwise it was deduced
+    from the shipped knowledge and the folder `kb`.
+    """
+    breaches = audit(document(model), chart_document)
+    if breaches:
+        raise TroubleError(_troubles(model, chart_document, breaches, kb, source))
+
+
+def guarded(planner: Planner, *, kb: Path | None = None, source: Path | None = None) -> Planner:
+    """As `planner`, but a plan that the audit's laws of safety reject is raised, not returned.
+
+    Only safety is held against it: a plan in the middle of a walk starts from odds and a bench that
+    its chart document does not tell. Linear in the plan's nodes.
+    """
+    benches: dict[int, tuple[Model, Bench, tuple[Breach, ...]]] = {}
+
+    def guarding(
+        model: Model,
+        *,
+        belief: Mapping[str, float] | None,
+        state: State | None,
+        withdrawn: frozenset[str],
+        tests_done: frozenset[str],
+    ) -> Plan:
+        made = planner(
+            model, belief=belief, state=state, withdrawn=withdrawn, tests_done=tests_done
+        )
+        if id(model) not in benches:  # the model is kept beside its bench, so that ids stay its own
+            bench = Bench.of(document(model))
+            benches[id(model)] = (model, bench, tuple(supply_breaches(bench)))
+        _, bench, standing = benches[id(model)]
+        drawn = charts.document(charts.draw_up(model, made, _outset(model, state)))
+        breaches = (*standing, *_unsafe(bench, drawn, state))
+        if breaches:
+            raise TroubleError(_troubles(model, drawn, breaches, kb, source))
+        return made
+
+    return guarding
+
+
+def _outset(model: Model, state: State | None) -> charts.Outset | None:
+    """In mid-walk a bench was come to by the law: what is exposed on it is known."""
+    return None if state is None else charts.Outset(state, stores.known_at(model, state))
+
+
+def _unsafe(bench: Bench, drawn: Mapping[str, Any], state: State | None) -> Iterable[Breach]:
+    begun = frozenset[Standing]()
+    if state is not None:
+        stand = Stand(state.opened, state.supply, state.rig)
+        charged = bench.energy(stand.supply) in CHARGING
+        low = frozenset[str]() if charged else frozenset(shown(bench, stand.opened))
+        begun = frozenset({Standing(stand, stand, 0.0, low)})
+    came = arrivals(bench, drawn, begun)
+    yield from safety_breaches(bench, drawn, came)
+    yield from proof_breaches(bench, drawn)
+
+
+def _troubles(
+    model: Model,
+    drawn: Mapping[str, Any],
+    breaches: Iterable[Breach],
+    kb: Path | None,
+    source: Path | None,
+) -> list[Trouble]:
+    """The breaches in words, each once, at the rule or the document that brought it."""
+    knowledge = None if source else loader.read((kb,) if kb else ())
+    found: dict[str, Trouble] = {}
+    for breach in breaches:
+        node = drawn.get("nodes", {}).get(breach.node, {})
+        place = Place(str(source)) if source else _place(model, node, breach, knowledge)
+        step = f"step {breach.node}" if breach.node else "the plan"
+        trouble = Trouble(
+            breach.code,
+            place,
+            f"this plan is not shown or walked: {step} breaks a law of safety or does not follow "
+            f"from the model ({breach.what})",
+            "Mend the document" if source else "Mend the rule or the topology",
+        )
+        found.setdefault(f"{breach.code} {breach.what}", trouble)
+    return list(found.values())[:_SHOWN]
+
+
+def _place(
+    model: Model, node: Mapping[str, Any], breach: Breach, knowledge: Knowledge | None
+) -> Place:
+    """Where the knowledge brings a breach about: the rule behind the step, else the topology."""
+    if knowledge is None:
+        return Place(model.topology)
+    for cause in reversed(_causes(model, node)):
+        if (place := knowledge.places.get(("rules", cause.rule))) is not None:
+            return place
+    for name in knowledge.arrangements:
+        if repr(name) in breach.what:
+            return knowledge.place("arrangements", name)
+    return knowledge.places.get(("topologies", model.topology), Place(model.topology))
+
+
+def _causes(model: Model, node: Mapping[str, Any]) -> tuple[Because, ...]:
+    """The rules that concluded what a node does: its test; its remedy and the proofs of that."""
+    if node.get("kind") == "test":
+        return model.test(node["test"]).because
+    if node.get("kind") == "verdict":
+        remedy = model.remedy(node["remedy"])
+        proofs = [proof for proof in model.proofs if proof.id in remedy.proofs]
+        return (*(cause for proof in proofs for cause in proof.because), *remedy.because)
+    return ()
