@@ -2,8 +2,9 @@
 
 **State.** A sub-problem is (weights of the fault classes still in question, openings made, place,
 whether a short was found). A place is a supply arrangement with a rig. Weights are joint odds of
-the class and of having come here; nothing is normalised. A class gathers the faults whose rows agree in every test. Where a test
-splits a class between outcomes, the set of classes left is no sufficient key: the memo's key also
+the class and of having come here; nothing is normalised. A class gathers the faults whose rows
+agree in every test. Where a test splits a class between outcomes, the set of classes left is no
+sufficient key: the memo's key also
 holds which split tests were done, with which outcome, as long as that still tells in the weights or
 the test would still tell something. Openings that no test left asks for are taken out of the key,
 and so is a short found where it bars no test that would still tell something.
