@@ -101,9 +101,13 @@ def steps(
     """
     if stores.charges(model, before.supply):
         known = frozenset()
+    due = stores.stores_due(model, known, before)
+    if due:  # a unit that came in: what lies open on it is measured before it is handled
+        first = Step((), before.supply, before.rig, 0.0, due)
+        low = known | {store.part for store in due}
+        return (first, *steps(model, before, after, low))
     if before == after:
-        due = stores.stores_due(model, known, after)
-        return (Step((), after.supply, after.rig, 0.0, due),) if due else ()
+        return ()
     dead = model.dead_supply
     live_to_live = before.supply != after.supply and dead not in (before.supply, after.supply)
     if not live_to_live and not hands_in(model, before, after):

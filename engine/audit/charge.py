@@ -78,6 +78,9 @@ def hands_breaches(bench: Bench, name: str, hands: Hands) -> Iterator[Breach]:
     if touched and hands.new.supply != bench.dead:
         yield Breach("AU304", name, f"hands go in on the way to {hands.new.supply!r}")
     low, opened = _still_low(bench, hands), set(hands.old.opened)
+    if hands.old.supply == bench.dead != hands.new.supply:
+        for part in shown(bench, hands.old.opened).keys() - low:
+            yield Breach("AU305", name, f"{part!r} is within reach and not measured when left")
     for opening in hands.opens:
         for part in shown(bench, opened).keys() - low:
             what = f"{part!r} is within reach and not measured when {opening!r} is made"

@@ -78,17 +78,18 @@ def _return(walk: Walk) -> Setting:
 
 
 def _towards(walk: Walk) -> Setting | Halt:
-    """The next opening on the way to a store that is out of reach."""
+    """The next opening on the way to all that is out of reach: one that shows less would be made
+    beside a store that may be charged."""
     model, opened = walk.model, walk.bench.opened
     blocked = tuple(s for s in stores.stores_that_count(model) if s.part in walk.unreachable)
-    for store in blocked:
-        for opening in stores.showing(model, store, opened):
-            wanted = opened | setup.closure(model, (opening,))
-            if not wanted & walk.shut:
-                after = State(wanted, model.dead_supply, walk.bench.rig)
-                # What can't be measured is not asked for again before more is opened.
-                known = walk.known | walk.unreachable
-                return _setting(walk, setup.steps(model, walk.bench, after, known)[0], "")
+    ways = [stores.showing(model, store, opened) for store in blocked]
+    for opening in ways[0]:
+        wanted = opened | setup.closure(model, (opening,))
+        if all(opening in others for others in ways) and not wanted & walk.shut:
+            after = State(wanted, model.dead_supply, walk.bench.rig)
+            # What can't be measured is not asked for again before more is opened.
+            known = walk.known | walk.unreachable
+            return _setting(walk, setup.steps(model, walk.bench, after, known)[0], "")
     return Halt(blocked)
 
 

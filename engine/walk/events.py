@@ -188,7 +188,7 @@ def plain_measure(found: Measured) -> dict[str, Any]:
 
 def _measured(raw: Mapping[str, Any]) -> Measured:
     kinds = ("volts", "out_of_reach", "supposed")
-    ways = [kind for kind in kinds if raw.get(kind) not in (None, False)]
+    ways = [kind for kind in kinds if raw.get(kind) is not None and raw[kind] is not False]
     if len(ways) != 1:
         raise ValueError("a store is measured, out of reach or supposed, one of the three")
     if "volts" in ways and isinstance(raw["volts"], bool):

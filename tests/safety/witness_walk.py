@@ -241,7 +241,7 @@ class Witness:
             due = exposed if came_from_use else self.open_to_touch()
             if due - asked - self._stuck():
                 yield Breach("verdict-unmeasured", place, named(due - asked))
-        later = {_part(store) for store in getattr(ending, "opening_up", ())}
+        later = {store.part for store, _ in getattr(ending, "opening_up", ())}
         unsaid = set(self.law.stores) - exposed - later
         if kind in OPENING_REMEDIES and unsaid:
             yield Breach("opening-up-lacks", place, named(unsaid))
