@@ -17,12 +17,10 @@ import time
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from tests.safety.fuzz_walk import Account, handmade, shipped, shipped_keys, walked
+from tests.safety.fuzz_walk import Account, Key, handmade, shipped, shipped_keys, walked
 
 BATCH = 250
 """Walks on one shipped unit before the next: reading a model takes as long as some walks."""
-
-Key = tuple[str, int, str, str | None]
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,6 +33,12 @@ from tests.safety.witness_walk import Witness, kind_of
 MOST_STEPS = 40
 MAINS = (Mains(230.0, 50.0), Mains(120.0, 60.0))
 
+Key = tuple[str, int, str, str | None]
+"""A shipped unit: topology, place in `MAINS`, depth, complaint."""
+
+Answers = tuple[tuple[str, str], ...]
+"""What was answered at the entry check, by question."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Unit:
@@ -69,7 +75,7 @@ def shipped(topology: str, mains: int, depth: str, complaint: str | None) -> Uni
     return Unit(name, model, model_document(model))
 
 
-def shipped_keys() -> list[tuple[str, int, str, str | None]]:
+def shipped_keys() -> list[Key]:
     """Every shipped topology at both mains and depths, with and without each complaint."""
     complaints = (None, *sorted(as_shipped().complaints))
     return [
@@ -87,7 +93,7 @@ def handmade(seed: int) -> Unit:
 
 
 @lru_cache(maxsize=256)
-def _outset(unit: Unit, answers: tuple[tuple[str, str], ...]) -> tuple[Outset, frozenset[str]]:
+def outset_of(unit: Unit, answers: Answers = ()) -> tuple[Outset, frozenset[str]]:
     """What a walk of the unit starts from, and the arrangements the entry check bars."""
     model = unit.model
     admission = entry.admit(model, dict(answers))
@@ -119,11 +125,11 @@ class _Driver:
         self.trace: list[str] = []
         faults = unit.model.faults
         self.fault = self.chance.choices(faults, [fault.prior for fault in faults])[0].id
-        outset, barred = _outset(unit, self._entry())
+        outset, barred = outset_of(unit, self._entry())
         self.witness = Witness(unit.document, barred)
         self.walk = job.begin(outset, self.planner)
 
-    def _entry(self) -> tuple[tuple[str, str], ...]:
+    def _entry(self) -> Answers:
         """Answers of the entry check, mostly harmless; never one that turns the unit away."""
         told = {}
         for question in self.unit.model.entry:

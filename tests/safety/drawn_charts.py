@@ -1,0 +1,36 @@
+"""Chart documents as they are printed: of the best plan found in a moment, or of any plan."""
+
+from __future__ import annotations
+
+import json
+
+from engine.chart import document as chart_document
+from engine.chart import draw_up
+from engine.model import Model
+from engine.planner import plan
+from engine.trials import confirm_keys, confirms
+from tests.safety.random_planner import RandomPlanner
+from tests.safety.witness_law import Document
+
+
+def drawn(model: Model, seconds: float) -> Document:
+    """The chart of the best plan found in that time, with its confirm steps."""
+    made = plan(model, seconds=seconds)
+    chart = chart_document(draw_up(model, made))
+    chart |= confirm_keys(model, made, confirms(model, made), chart)
+    return _read_back(chart)
+
+
+def by_chance(model: Model, seed: int) -> Document:
+    """The chart of a plan made by chance: best plans are tame."""
+    nothing: frozenset[str] = frozenset()
+    made = RandomPlanner(seed, 6)(
+        model, belief=None, state=None, withdrawn=nothing, tests_done=nothing
+    )
+    return _read_back(chart_document(draw_up(model, made)))
+
+
+def _read_back(chart: Document) -> Document:
+    """The document as a stranger gets it."""
+    read: Document = json.loads(json.dumps(chart))
+    return read
