@@ -251,6 +251,8 @@ def _reread(walk: Walk, event: Answered, minutes: float) -> Walk:
     """A test done once more; every fault that holds something is in question after it."""
     _check_outcomes(walk, event)
     found = factors(walk, event)
+    if not any(walk.belief[fault] * found.get(fault, 0.0) > 0 for fault in walk.belief):
+        raise beliefs.Surprise(event.test, event.outcome)
     belief = beliefs.weighed(walk.belief, found)
     line = Step(
         "test", minutes, walk.bench, belief, test=event.test, answer=event.outcome,

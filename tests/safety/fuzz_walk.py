@@ -257,8 +257,15 @@ class _Driver:
             spoilt = any(v is None or abs(v) >= 30 for v in volts.values())
             self.account.counts["stores not low"] += spoilt
             event = setting.arrival(volts)
-        if self._take(event):
-            self.witness.arrives(event, setting)
+        # A store that is over its limit does not make the step done: it must be refused.
+        charged = {store.part: store.below for store in setting.make_safe}
+        over = event.measured if hasattr(event, "measured") else ()
+        high = any(m.volts is not None and abs(m.volts) >= charged[m.part] for m in over)
+        if not self._take(event, meant=not high):
+            return
+        if high:
+            self._tell(Breach("takes-a-charged-store", type(event).__name__, str(event)))
+        self.witness.arrives(event, setting)
 
     def _volts(self, store: Any, spoil: bool) -> float | None:
         if not spoil or self._now(0.3):
