@@ -66,6 +66,11 @@ class Watched:
             read = {store.part: volts(store.part) for store in ahead.make_safe}
             low = all(v is not None and abs(v) < 30 for v in read.values())
             event = ahead.event if low and not hasattr(ahead, "arrival") else ahead.arrival(read)
+            charged = any(v is not None and abs(v) >= 30 for v in read.values())
+            if charged:  # the step is not done: it must be refused, and stays due
+                with pytest.raises(TroubleError):
+                    job.take(self.walk, event)
+                return self.ahead()
             if not self._arrive(event, ahead):
                 return None
             if not low:
