@@ -83,44 +83,54 @@ class _Review:
         cures: defaultdict[str, set[str]] = defaultdict(set)
         for found in self.deduction.of("cures"):
             cures[found.text("remedy")].add(found.text("fault"))
-        proofs: defaultdict[str, list[str]] = defaultdict(list)
-        for found in self.deduction.of("proves"):
-            proofs[found.text("remedy")].append(found.text("proof"))
+        lasts: dict[Fact, None] = {}
         for remedy in self.deduction.of("remedy"):
-            name, kind = remedy.text("name"), remedy.text("kind")
-            cured = [fault for fault in cures[name] if fault in faults]
-            if why := self._remedy(name, kind, cured, faults, proofs[name]):
+            cured = sorted(fault for fault in cures[remedy.text("name")] if fault in faults)
+            last = self._last_proof(remedy.text("name"))
+            if remedy.text("kind") not in PROVED:
+                why = self._returned(remedy, cured, faults)
+            elif cured and last is None:
+                why = f"offers '{remedy['name']}', a {remedy['kind']} that no proof follows"
+            else:
+                why = ""
+                if cured and last is not None:
+                    lasts[last] = None
+            if why:
                 yield self._at(
                     remedy, "KB508", why,
                     "Call what renews something inside a repair, and let its proofs follow",
                 )
+        for last in lasts:
+            if last["closed"] is not True:
+                yield self._at(
+                    last, "KB508", f"lets repairs end in '{last['name']}', with the unit open",
+                    "Give it a `rank` before the proofs of the closed unit",
+                )
 
-    def _remedy(
-        self, name: str, kind: str, cured: list[str], faults: Mapping[str, list[str]],
-        proofs: list[str],
+    def _returned(
+        self, remedy: Fact, cured: list[str], faults: Mapping[str, list[str]]
     ) -> str:
+        """Why a remedy may not end without proofs, in words; empty if it may."""
+        name, kind = remedy.text("name"), remedy.text("kind")
         if kind not in REMEDIES:
             return f"offers '{name}' of the unknown kind '{kind}'"
-        if kind in PROVED:
-            return self._proved(name, kind, proofs) if cured else ""
-        if kind == "none" and (wrong := sorted(f for f in cured if f != "no-fault")):
+        if kind == "none" and (wrong := [fault for fault in cured if fault != "no-fault"]):
             return f"would return the unit as it is ('{name}') with the fault {wrong[0]}"
-        inside = sorted(
+        inside = [
             fault for fault in cured
             if not faults[fault] or not all(self._outside(part) for part in faults[fault])
-        )  # fmt: skip
+        ]  # fmt: skip
         if kind == "outside" and inside:
             return f"would mend {inside[0]} outside the unit ('{name}'), but it lies inside"
         return ""
 
-    def _proved(self, name: str, kind: str, proofs: list[str]) -> str:
+    def _last_proof(self, remedy: str) -> Fact | None:
         known = {proof.text("name"): proof for proof in self.deduction.of("proof")}
-        listed = sorted((known[p] for p in proofs if p in known), key=lambda p: p.number("rank"))
-        if not listed:
-            return f"offers '{name}', a {kind} that no proof follows"
-        if listed[-1]["closed"] is not True:
-            return f"offers '{name}', whose last proof '{listed[-1].text('name')}' is not closed up"
-        return ""
+        listed = [
+            known[found.text("proof")] for found in self.deduction.of("proves")
+            if found.text("remedy") == remedy and found.text("proof") in known
+        ]  # fmt: skip
+        return max(listed, key=lambda proof: proof.number("rank"), default=None)
 
     def _outside(self, part: str) -> bool:
         return self.parts[part].text("place") == "outside" and not self.parts[part].text("behind")

@@ -284,27 +284,29 @@ def _take(
         for problem in error.errors():
             reading.troubles.append(_schema_trouble(problem, data, place, shown, name))
         return
-    found = list(guards.entry_troubles(section, entry, place, folder != reading.shipped))
-    reading.troubles.extend(found)
-    if found:
-        return
     key = (section, name)
-    if key in reading.places:
+    replaces = reading.places.get(key)
+    if replaces is not None:
         if reading.folder_of[key] == folder:
             reading.troubles.append(
                 Trouble(
                     "KB108",
                     place,
-                    f"'{name}' stands twice in {section}; first at {reading.places[key]}",
+                    f"'{name}' stands twice in {section}; first at {replaces}",
                     "Give one of them another name",
                 )
             )
             return
         code, why = guards.replaced(section, reading.entries[section][name], entry, reading.cold)
         if code:
-            reading.troubles.append(_guarded(code, why, name, place, reading.places[key]))
+            reading.troubles.append(_guarded(code, why, name, place, replaces))
             return
-        reading.overridden.append(Override(section, name, place, reading.places[key]))
+    found = list(guards.entry_troubles(section, entry, place, folder != reading.shipped))
+    reading.troubles.extend(found)
+    if found:
+        return
+    if replaces is not None:
+        reading.overridden.append(Override(section, name, place, replaces))
     reading.entries[section][name] = entry
     reading.places[key] = place
     if section == "topologies":

@@ -119,7 +119,8 @@ def test_a_rule_for_what_a_unit_has_is_tried_there(tmp_path: Path) -> None:
 
 def test_what_replaces_what_is_told(tmp_path: Path) -> None:
     """With both places."""
-    own = folder(tmp_path, kind=KIND.replace("soft-start-thermistor", "varistor"))
+    kind = KIND.replace("soft-start-thermistor", "varistor").replace("unit: ohm", "unit: V")
+    own = folder(tmp_path, kind=kind.replace("[resistor, thermistor]", "[surge, resistor]"))
     told = [t for _, _, t in read_through(loader.read((own,))) if t.code == "KB816"]
     assert len(told) == 1
     assert "'varistor' of parts replaces the shipped one at kb/parts/" in told[0].what
