@@ -51,8 +51,11 @@ class _Review:
         yield from self._stores()
         yield from self._remedies()
         yield from self._tests()
-        yield from self._supplies()
-        yield from self._names()
+        limiters = list(self._limiters())
+        yield from limiters
+        if not limiters:  # else proofs would be blamed for the limiter they were given
+            yield from self._proofs()
+            yield from self._names()
 
     def _at(self, found: Fact, code: str, what: str, mend: str) -> Trouble:
         cause = self.deduction.once.causes.get(found)
@@ -160,18 +163,19 @@ class _Review:
         word = self.knowledge.doings.get(rig.text("does"))
         return word is None or word.hands
 
-    def _supplies(self) -> Iterator[Trouble]:
-        arrangements = self.knowledge.arrangements
+    def _limiters(self) -> Iterator[Trouble]:
         for limiter in self.deduction.of("limiter"):
-            found = arrangements.get(limiter.text("name"))
+            found = self.knowledge.arrangements.get(limiter.text("name"))
             if found is None or found.energy != "mains" or found.closed_only:
                 yield self._at(
                     limiter, "KB510",
                     f"calls '{limiter.text('name')}' limited mains, which it is not",
                     "Leave the limiter to the shipped rules",
                 )
+
+    def _proofs(self) -> Iterator[Trouble]:
         for proof in self.deduction.of("proof"):
-            found = arrangements.get(proof.text("supply"))
+            found = self.knowledge.arrangements.get(proof.text("supply"))
             if found is None or (found.closed_only and proof["closed"] is not True):
                 yield self._at(
                     proof, "KB510",
