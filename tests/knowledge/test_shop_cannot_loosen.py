@@ -210,13 +210,10 @@ def test_a_capacitor_of_a_kind_without_farads_is_a_store(tmp_path: Path) -> None
 
 def test_an_own_word_for_a_rig_brings_its_hazards(tmp_path: Path) -> None:
     """Clipped on beside a store, live once powered."""
-    own = attempts.DOING % ("clip-onto", "true", "source") + (
-        attempts.action("watch", "rig: shop-rig, behind: shell").replace(
-            "then: [", "then: [rig: {name: shop-rig, does: clip-onto, on: $n, minutes: 1, "
-            "hands_on: true, says: clip it on}]\n  - id: shop-test\n    says: Its test.\n"
-            "    step: offer\n    when: [head: {of: unit, node: $n}]\n    then: [")
-    )  # fmt: skip
-    model = modelled(tmp_path, lamp=CORD_LAMP, own=own)
+    own = attempts.rig("clip-onto", more=attempts.DOING % ("clip-onto", "true", "source"))
+    tried = attempts.action("watch", "rig: shop-rig, behind: shell")
+    tried = tried.replace("id: shop-rule", "id: shop-test")
+    model = modelled(tmp_path, lamp=CORD_LAMP, own=own, tried=tried)
     found = hazards_of(model)
     assert {("shop-rig", "stored-charge"), ("shop-test", "floating-source"),
             ("shop-test", "limited-mains"), ("shop-test", "live-led-board")} <= found  # fmt: skip
