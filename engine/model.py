@@ -309,7 +309,7 @@ class Model:
 
     @property
     def dead_supply(self) -> str:
-        """The arrangement in which hands may touch: unplugged, discharged, verified."""
+        """The arrangement in which hands may touch what is measured: unplugged."""
         return next(a.id for a in self.supply.arrangements if a.energy == "none")
 
 
