@@ -4,10 +4,10 @@
 whether a short was found). A place is a supply arrangement with a rig. Weights are joint odds of
 the class and of having come here; nothing is normalised. A class gathers the faults whose rows
 agree in every test. Where a test splits a class between outcomes, the set of classes left is no
-sufficient key: the memo's key also
-holds which split tests were done, with which outcome, as long as that still tells in the weights or
-the test would still tell something. Openings that no test left asks for are taken out of the key,
-and so is a short found where it bars no test that would still tell something.
+sufficient key: the memo's key also holds which split tests were done, with which outcome, as long
+as that still tells in the weights or the test would still tell something. Openings that no test
+left asks for are taken out of the key, and so is a short found where it bars no test that would
+still tell something.
 
 **Recurrence.** With w(S) the weight of S, s(t) the set-up minutes to test t from here and S_o what
 is left after outcome o,
@@ -65,9 +65,9 @@ openings made or a short found, is one of the plans that they bound.
   where it is done first.
 - *Revelation.* An answer given for nothing can't raise the cost, so long as it takes no test away:
   V(S) >= sum_o V(S_o) with no set-up, S_o being open to the tests that S is open to. So a part left
-  by an answer that shows a short is looked up as if it did not, or not counted where that
-  matters. A child is bounded by the parts that a test explored before would leave of it, and a
-  node by the children of any of its tests, less the way back.
+  by an answer that shows a short is looked up as if it did not, or not counted where that matters.
+  A child is bounded by the parts that a test explored before would leave of it, and a node by the
+  children of any of its tests, less the way back.
 - *Groups.* Once the search has gone on for a while: bits with a price of their own within each
   group of classes, the groups being the sets at the nodes of the best plan. For any groups g and
   masses v_g(k) >= 0, phi(S) = sum_g sum_k v_g(k) log2(v_g(S) / v_g(k)) is concave and

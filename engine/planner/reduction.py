@@ -2,9 +2,9 @@
 
 Faults whose rows agree in every test become one class: no plan parts them, so their weights add
 and their leaf cost is the weighted mean. Tests that part no classes are dropped, and of tests with
-the same rows and the same needs only the cheapest is kept. Remedies worse than another one on every
-class are dropped. What each class costs at best is taken out of the leaf costs ("regret") and
-added again at the end.
+the same rows, the same needs and shorts shown alike only the cheapest is kept. Remedies worse than
+another one on every class are dropped. What each class costs at best is taken out of the leaf costs
+("regret") and added again at the end.
 """
 
 from __future__ import annotations

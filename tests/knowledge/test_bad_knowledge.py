@@ -143,6 +143,8 @@ def test_a_test_that_needs_a_rig_nobody_offers_points_to_its_rule(desk: Desk):
         ("[{outcome: a, says: yes}, {outcome: b, says: no, for: [none]}]", "no outcome, says"),
         ("[{outcome: a, says: y, for: [none]}, {outcome: a, says: n, for: [dim]}]", "stands twice"),
         ("[{outcome: a, says: y, for: [none]}, {outcome: b, says: n, for: [red]}]", "is for red"),
+        ("[{outcome: a, says: y, for: [none], short: hot}, {outcome: b, says: n, for: [dim]}]",
+         "neither true nor false for short"),
     ],
 )  # fmt: skip
 def test_answers_that_can_not_be_told_apart(desk: Desk, answers, words):

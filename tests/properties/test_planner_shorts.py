@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import random
 from collections.abc import Iterator
 
 import pytest
@@ -75,6 +76,23 @@ def test_each_bound_can_be_switched_off_with_shorts(model: Model, bound: Bound) 
     best = pytest.approx(best_cost(model), rel=1e-9, abs=1e-9)
     assert cost(model, ALL - {bound}) == best
     assert cost(model, bound) == best
+
+
+@pytest.mark.parametrize("first", range(2000, 2048, 8))
+def test_models_in_a_row_cost_the_same_with_and_without_each_bound(first: int) -> None:
+    """The same models each time, one in three of which pays for the rule."""
+    for seed in range(first, first + 8):
+        rng = random.Random(seed)
+        family = rng.choice([stage_chain, dense_random])
+        splits = rng.choice([0.0, 0.0, 0.1, 0.4])
+        plain = family(
+            seed, rng.randint(4, 9), rng.randint(3, 7), splits=splits, wrong_verdict_minutes=300.0
+        )
+        model = cold_and_live(with_shorts(plain, seed, 0.4), seed)
+        best = pytest.approx(best_cost(model), rel=1e-9, abs=1e-9)
+        for bound in Bound:
+            assert cost(model, ALL - {bound}) == best
+            assert cost(model, bound) == best
 
 
 @FEW
