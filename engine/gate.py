@@ -94,6 +94,7 @@ def _outset(model: Model, state: State | None) -> charts.Outset | None:
 
 
 def _unsafe(bench: Bench, drawn: Mapping[str, Any], state: State | None) -> Iterable[Breach]:
+    yield from proof_breaches(bench, drawn)
     begun = frozenset[Standing]()
     if state is not None:
         stand = Stand(state.opened, state.supply, state.rig)
@@ -102,7 +103,6 @@ def _unsafe(bench: Bench, drawn: Mapping[str, Any], state: State | None) -> Iter
         begun = frozenset({Standing(stand, stand, 0.0, low)})
     came = arrivals(bench, drawn, begun)
     yield from safety_breaches(bench, drawn, came)
-    yield from proof_breaches(bench, drawn)
 
 
 def _troubles(

@@ -28,6 +28,8 @@ Spoil = Callable[[Document, Document], None]
 def good_pair() -> tuple[Document, Document]:
     model = json.loads((HERE / "gate-lantern.model.json").read_text())
     chart = json.loads((HERE / "gate-lantern.chart.json").read_text())
+    # A store that stays below its limit: nobody need ask for it.
+    model["stores"].append({"part": "C7", "max_volts": 12, "point": "TP4", "below": 30})
     chart["model_sha256"] = document_sha256(model)
     return model, chart
 
@@ -58,6 +60,8 @@ def other_mains(model: Document, chart: Document) -> None:
 
 
 def chart_of_another_model(model: Document, chart: Document) -> None:
+    # A store that stays below its limit: nobody need ask for it.
+    model["stores"].append({"part": "C7", "max_volts": 12, "point": "TP4", "below": 30})
     chart["model_sha256"] = "0" * 64
 
 
@@ -507,5 +511,7 @@ def test_shared_verdict_adds_up_its_arrivals() -> None:
         ],
     )
     chart["expected_cost"] = 30.775 - 4.5 + 0.3 * 20
+    # A store that stays below its limit: nobody need ask for it.
+    model["stores"].append({"part": "C7", "max_volts": 12, "point": "TP4", "below": 30})
     chart["model_sha256"] = document_sha256(model)
     assert audit(model, chart) == ()

@@ -18,6 +18,9 @@ import pytest
 from render.cli import main
 
 LANTERN = Path(__file__).parents[1] / "safety" / "gate-lantern.model.json"
+# The shipped questions of the entry check, which every model document is asked with: no reason to
+# refuse it, and whole.
+CAME_IN_WHOLE = "no\nno\nno\nyes\nno\n"
 # As the installed command is started, but for this very Python.
 PROGRAM = [
     sys.executable,
@@ -52,7 +55,9 @@ class Desk:
         return own if self.cache is None else {**own, "XDG_CACHE_HOME": str(self.cache)}
 
     def run(self, *words: str, typed: str = "") -> Run:
-        """Run in this process; quick."""
+        """Run in this process; quick. A walk on a model document begins after its entry check."""
+        if {"walk", "--model"} <= set(words) and "--answers" not in words:
+            typed = CAME_IN_WHOLE + typed
         for name, value in self.own.items():
             self.monkeypatch.setenv(name, value)
         for name in ("NEXTPROBE_KB", "NEXTPROBE_MAINS"):
@@ -71,7 +76,9 @@ class Desk:
         return Run(code if isinstance(code, int) else 0, said.out, said.err)
 
     def program(self, *words: str, typed: str = "", **env: str) -> Run:
-        """Run as a program of its own."""
+        """Run as a program of its own; else as `run`."""
+        if {"walk", "--model"} <= set(words) and "--answers" not in words:
+            typed = CAME_IN_WHOLE + typed
         done = subprocess.run(
             [*PROGRAM, *words],
             input=typed, capture_output=True, text=True, encoding="utf-8", cwd=self.folder,
@@ -80,8 +87,13 @@ class Desk:
         return Run(done.returncode, done.stdout, done.stderr)
 
     def terminal(self, *words: str, **env: str) -> Terminal:
-        """Run as a program at a terminal of 24 lines by 80."""
-        return Terminal([*PROGRAM, *words], self.folder, {**self.own, "TERM": "xterm", **env})
+        """Run as a program at a terminal of 24 lines by 80; a walk on the lantern is admitted."""
+        shown = Terminal([*PROGRAM, *words], self.folder, {**self.own, "TERM": "xterm", **env})
+        if words[0] == "walk" and str(LANTERN) in words:
+            for line in CAME_IN_WHOLE.split():
+                shown.wait("answer, or why")
+                shown.type(line + "\n")
+        return shown
 
 
 class Terminal:

@@ -108,7 +108,7 @@ def test_all_bad_answers_are_told_at_once(desk: Desk) -> None:
     text = "tea: ready\nother-socket: purple\nrail-volts: 3 A\n"
     (desk.folder / "bad.yaml").write_text(text, encoding="utf-8")
     ran = desk.run("walk", *UNIT, "--answers", "bad.yaml")
-    assert len(ran.err.splitlines()) == 3
+    assert len([line for line in ran.err.splitlines() if " note: " not in line]) == 3
 
 
 def test_a_walk_saved_by_another_topology_is_told(desk: Desk) -> None:
