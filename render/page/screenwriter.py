@@ -35,7 +35,8 @@ from render.page.screens import (
 from render.paper import bands, signs
 from render.paper.phrasing import capital, said
 from render.paper.script import Document
-from render.paper.scriptwriter import SIGNAL_ORDER, write_script
+from render.paper.scriptwriter import write_script
+from render.paper.signals import gravity
 from render.paper.typeset import fine
 
 _STAGES_SHOWN = 5
@@ -283,8 +284,7 @@ class _Writer:
     def _notices(self, ids: Sequence[str]) -> tuple[Notice, ...]:
         """Full cautions, the gravest signal word first."""
         found = [_notice(self.by_id["cautions"][caution]) for caution in ids]
-        rank = {word: place for place, word in enumerate(SIGNAL_ORDER)}
-        return tuple(sorted(found, key=lambda notice: rank.get(notice.signal, len(rank))))
+        return tuple(sorted(found, key=lambda notice: gravity(notice.signal)))
 
     def _shares(self, forecast: Forecast) -> tuple[Share, ...]:
         named = {name: {"says": words} for name, words in pagewords.STAGELESS.items()}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from render.paper import bands, fixedwords
+from render.paper import bands, fixedwords, howmatter
 from render.paper.panels import Leaf, Row
 from render.paper.phrasing import ranges
 from render.paper.script import Script
@@ -117,12 +117,18 @@ def _share_sources(faults_: Iterable[Document]) -> str:
 def proofs(script: Script) -> Leaf | None:
     """The proofs after repair with their limits."""
     rows = []
+    told = howmatter.told_by_methods(
+        howmatter.methods_of(script.model, howmatter.Needs.of(script.model, script.chart))
+    )
     for number, proof in enumerate(script.proofs, start=1):
         where = f"proof {proof['id']}"
         limit = str(proof.get("limit") or "")
         text = str(proof["says"]).rstrip(". ")
         tail = f": {limit}" if limit and limit not in text else ""
-        rows.append(Row((Run(fine(text + tail, where)),), marker=f"P{number}", anchor=f"P{number}"))
+        own = "" if proof["id"] in told else str(proof.get("how") or "")
+        how = f". {own.rstrip('. ')}." if own else ""
+        words = fine(text + tail + how, where)
+        rows.append(Row((Run(words),), marker=f"P{number}", anchor=f"P{number}"))
     if not rows:
         return None
     rows.append(Row((Run(fixedwords.PROOFS_TAIL, bold=True),)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from enum import Enum
 
-from render.paper import backmatter, frontmatter, panels
+from render.paper import backmatter, frontmatter, howmatter, panels
 from render.paper.panels import Facts, Leaf
 from render.paper.script import Script
 
@@ -13,7 +13,8 @@ from render.paper.script import Script
 class Extra(Enum):
     """Parts of the chart that can be left out.
 
-    Title block, general caution, and the signal words and hazards at the steps are none of them.
+    Title block, general caution, what holds at every repair, and the signal words and hazards at
+    the steps are none of them.
     """
 
     USE = "use"
@@ -24,6 +25,7 @@ class Extra(Enum):
     POINTS = "points"
     READINGS = "readings"
     INSTRUMENTS = "instruments"
+    HOW = "how"
     LEGEND = "legend"
     FAULTS = "faults"
     PROOFS = "proofs"
@@ -40,7 +42,8 @@ def beside_the_flow(script: Script, facts: Facts, omitted: Extras) -> list[Leaf]
         (
             panels.title_block(script, facts),
             panels.general(),
-            panels.legend(),
+            panels.every_repair(script),
+            panels.legend(script),
             panels.notes(script),
         ),
         omitted,
@@ -55,12 +58,13 @@ def before_the_flow(script: Script, omitted: Extras) -> list[Leaf]:
             frontmatter.entry_check(script),
             frontmatter.make_safe(script),
             frontmatter.cautions(script),
-            frontmatter.instruments(script),
+            howmatter.ready(script.model, script.chart),
             frontmatter.block_diagram(script),
             frontmatter.points(script),
             frontmatter.readings(script),
             frontmatter.names(script),
             frontmatter.again(script),
+            *howmatter.how_leaves(script.model, script.chart),
         ),
         omitted,
     )

@@ -66,7 +66,7 @@ def confirms_inserted(chart: Document) -> dict[str, Document]:
 
 
 def sisters_merged(nodes: Mapping[str, Document]) -> tuple[dict[str, Document], dict[str, str]]:
-    """Verdicts of one test that name the same remedy and cautions become one symbol.
+    """Verdicts of one test with the same remedy, cautions and stores become one symbol.
 
     Returns the nodes to draw, and for each verdict folded into a sister the sister's name.
     """
@@ -79,12 +79,11 @@ def sisters_merged(nodes: Mapping[str, Document]) -> tuple[dict[str, Document], 
     drawn: dict[str, Document] = dict(nodes)
     merged: dict[str, str] = {}
     for node_id, node in nodes.items():
-        sisters: dict[tuple[str, tuple[str, ...]], list[str]] = defaultdict(list)
+        sisters: dict[tuple[object, ...], list[str]] = defaultdict(list)
         for child in dict.fromkeys(node.get("branches", {}).values()):
             verdict = nodes[child]
             if verdict["kind"] == "verdict" and parents[child] == {node_id}:
-                key = (verdict["remedy"], tuple(verdict.get("cautions", ())))
-                sisters[key].append(child)
+                sisters[_kin(verdict)].append(child)
         for kin in sisters.values():
             if len(kin) > 1:
                 drawn[kin[0]] = _joint_verdict([nodes[k] for k in kin])
@@ -95,6 +94,12 @@ def sisters_merged(nodes: Mapping[str, Document]) -> tuple[dict[str, Document], 
     for gone in merged:
         del drawn[gone]
     return drawn, merged
+
+
+def _kin(verdict: Document) -> tuple[object, ...]:
+    stores = (store for key in ("make_safe", "opening_up") for store in verdict.get(key) or ())
+    named = tuple((store["part"], store.get("opening")) for store in stores)
+    return verdict["remedy"], tuple(verdict.get("cautions", ())), named
 
 
 def _joint_verdict(verdicts: Sequence[Document]) -> Document:

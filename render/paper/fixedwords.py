@@ -22,21 +22,29 @@ ANSWERS = {
     "refuse": "stop: not for this bench",
 }
 
-SAFE_TITLE = "MAKE SAFE means, each time"
+SAFE_TITLE = "MEASURE FIRST means, each time"
 SAFE = (
-    "Switch off, unplug, plug in sight.",
-    "Wait, or bleed through 2.2 to 10 kΩ of 5 to 10 W, clipped on.",
-    "Prove the meter, measure each point named, prove the meter again.",
-    "Over its limit? Bleed and measure again. If the volts will not fall: stop, hands off.",
+    "Prove the meter on a known source, measure each point named, prove the meter again.",
+    "Not below its limit? Bleed it through 2.2 to 10 kΩ of 5 to 10 W, clipped on; measure again.",
+    "It will not fall? Stop, hands off; label the unit charged.",
+    "Out of reach? Go on only by the opening that brings it into reach; else stop and label the "
+    "unit charged.",
 )
 
+REPAIR_TITLE = "Every repair"
+REPAIR = "Unplugged, rigs off. Measure every store as it comes into reach; then repair, then prove."
+MARKS_TITLE = "How the bench stands"
+METHOD_BUILT = "{name}: how it is built"
+SUPPLIES_TITLE = "The supplies: how each is set up"
+RIGS_TITLE = "The rigs: how each is fitted and taken off"
+COMES_OFF = "Off: {words}."
 CAUTIONS_TITLE = "Cautions in full"
 PROOFS_TITLE = "Proof after repair"
 PROOFS_TAIL = "A unit that fails a proof is not returned."
 LEGEND_TITLE = "Legend"
 LEGEND: tuple[tuple[str, str], ...] = (
     ("start", "start; verdict"),
-    ("make-safe", "make safe, by hand"),
+    ("make-safe", "measure first, by hand"),
     ("setup", "set up"),
     ("test", "test; all its minutes"),
     ("decision", "its answer"),
@@ -46,6 +54,7 @@ LEGEND_NOTES = (
     "↺ Measure again; the same again: not on this chart.",
     "No odds given: over 99 %.",
 )
+EVERY_REPAIR = " (At every repair.)"
 USUAL_PROOFS = "After a repair: {proofs}, unless told."
 
 NAMES_TITLE = "What the names mean"

@@ -10,6 +10,7 @@ from render.paper import fixedwords, signs
 from render.paper.panels import Leaf, Row
 from render.paper.phrasing import AGAIN, Wording, capital
 from render.paper.script import Script
+from render.paper.signals import gravity
 from render.paper.typeset import Run, fine
 from render.paper.unitmap import unit_map
 
@@ -38,7 +39,7 @@ def _by_effect(answers: Mapping[str, str]) -> dict[str, list[str]]:
 
 
 def make_safe(script: Script) -> Leaf:
-    """What MAKE SAFE stands for, step by step, and the points it means in full words."""
+    """What MEASURE FIRST stands for, step by step, and the points it means in full words."""
     rows = [
         Row((Run(line),), marker=f"S{number}")
         for number, line in enumerate(fixedwords.SAFE, start=1)
@@ -67,19 +68,25 @@ def again(script: Script) -> Leaf | None:
 
 
 def cautions(script: Script) -> Leaf | None:
-    """The full words of every caution on the chart, by its number."""
+    """The full words of every caution on the chart, the gravest first."""
+    grouped = {caution["id"] for caution in script.grouped}
     rows = tuple(
         Row(
             (
                 Run(fine(_hazard(caution), f"caution {caution['id']}") + ": ", bold=True),
                 Run(fine(caution["says"], f"caution {caution['id']}")),
+                Run(fixedwords.EVERY_REPAIR if caution["id"] in grouped else ""),
             ),
             signal=str(caution["signal"]).upper(),
             sign=signs.for_hazard(str(caution["hazard"]), str(caution["signal"]).upper()),
         )
-        for caution in sorted(script.cautions, key=_hazard)
+        for caution in sorted(script.cautions, key=_by_gravity)
     )
     return Leaf("cautions", fixedwords.CAUTIONS_TITLE, rows) if rows else None
+
+
+def _by_gravity(caution: Mapping[str, Any]) -> tuple[int, str]:
+    return gravity(str(caution["signal"]).upper()), _hazard(caution)
 
 
 def _hazard(caution: Mapping[str, Any]) -> str:
@@ -131,20 +138,6 @@ def _setup_words(script: Script, test: Mapping[str, Any], notes: Mapping[str, st
 def _lowered(words: str) -> str:
     """Words as they go on after a colon; an abbreviation keeps its capitals."""
     return words if words[1:2].isupper() else words[:1].lower() + words[1:]
-
-
-def instruments(script: Script) -> Leaf | None:
-    """Every instrument that a test of the chart asks for."""
-    used = {node["test"] for node in script.chart["nodes"].values() if node["kind"] == "test"}
-    found = dict.fromkeys(
-        str(test["instrument"])
-        for test in script.model["tests"]
-        if test["id"] in used and test.get("instrument")
-    )
-    if not found:
-        return None
-    rows = tuple(Row((Run(fine(name, "instrument")),), marker="•") for name in found)
-    return Leaf("instruments", fixedwords.INSTRUMENTS_TITLE, rows)
 
 
 def readings(script: Script) -> Leaf | None:

@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 
 from render.paper import cuts
 from render.paper.boughs import Packer
+from render.paper.foot import Foot
 from render.paper.fronts import Choice, Front
 from render.paper.ink import Drawing, Panel
 from render.paper.outlines import Type
@@ -191,26 +192,26 @@ def _place_piece(
 def on_sheets(
     script: Script,
     leaves: Sequence[Leaf],
-    title: Leaf,
+    feet: Sequence[Leaf],
     paper: Paper,
     type_: Type,
     cut: Cut | None = None,
 ) -> Imposed | None:
-    """The flowchart on as many sheets as it takes, `title` on each and `leaves` where they fit.
+    """The flowchart on as many sheets as it takes, `feet` at the foot of each and `leaves` where
+    they fit.
 
     `cut` names a cut to begin from and nothing coarser or finer is tried. None if a single step is
-    larger than what a sheet leaves beside its title.
+    larger than what a sheet leaves above its foot.
     """
-    heading = Shapes.of(title, type_, paper)
-    if not heading.panels:
+    foot = Foot.of(feet, type_, paper)
+    if foot is None:
         return None
-    strip = min(panel.box.h for panel, _ in heading.panels) + CLEAR + 3 * cell(paper)
-    limit = (paper.inner_width, paper.inner_height - strip)
+    limit = (paper.inner_width, paper.inner_height - foot.high)
     packer = packer_for(script, type_, limit)
     least = least_sheets(packer, paper)
     best: _Pages | None = None
     for trial in _cut_trials(packer, limit[0] * limit[1], cut):
-        pages = _Pages(paper, heading, trial)
+        pages = _Pages(paper, foot, trial)
         if best is None or pages.merit < best.merit:
             best = pages
         if best.merit[0] == least:
@@ -237,12 +238,11 @@ def _cut_trials(packer: Packer, area: float, cut: Cut | None) -> Iterator[Packer
 
 
 class _Pages:
-    """Sheets filled with the pieces of a cut plan, each begun with its title block."""
+    """Sheets filled with the pieces of a cut plan, each begun with what stands at its foot."""
 
-    def __init__(self, paper: Paper, heading: Shapes, packer: Packer) -> None:
-        self.paper, self.heading, self.packer = paper, heading, packer
+    def __init__(self, paper: Paper, foot: Foot, packer: Packer) -> None:
+        self.paper, self.foot, self.packer = paper, foot, packer
         self.plots: list[Plot] = []
-        self.titles: list[Panel] = []
         self.pieces: list[SetPiece] = []
         root = packer.script.root
         fronts = {step: packer.front(step) for step in (root, *packer.cut)}
@@ -279,12 +279,8 @@ class _Pages:
 
     def _add_sheet(self) -> None:
         plot = new_plot(self.paper)
-        panel, shape = min(self.heading.panels, key=lambda pair: pair[0].box.h)
-        x = (plot.cols - shape.mask.shape[1]) * plot.cell
-        y = (plot.rows - shape.mask.shape[0]) * plot.cell
-        plot.set(shape, x, y)
+        self.foot.set_on(plot)
         self.plots.append(plot)
-        self.titles.append(panel.moved(self.paper.margin + x, self.paper.margin + y))
 
     def _connectors(self) -> tuple[int, int]:
         """Connectors that lead to another sheet, and all of them."""
@@ -312,7 +308,7 @@ class _Pages:
         rank = {
             sheet: n for n, sheet in enumerate(sorted(range(len(first)), key=first.__getitem__))
         }
-        panels = [(rank[sheet], panel) for sheet, panel in enumerate(self.titles)]
+        panels = [(n, panel) for n in range(len(self.plots)) for panel in self.foot.panels]
         left = []
         for leaf in leaves:
             placed = self._placed(fitted(leaf, type_, self.paper), rank)

@@ -10,6 +10,7 @@ from render.paper.ink import Box, Stroke
 
 PAD_X, PAD_Y = 0.28, 0.13
 OUTLINE = 0.35
+_SLANT_EMS, _NOTCH_EMS = 0.6, 0.62
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +47,10 @@ class Shape:
         """How far words stay off the sides for the outline's sake, mm."""
         return 0.0
 
+    def edge(self, box: Box, type_: Type, y: float) -> float:
+        """x of the outline's left side at height y."""
+        return box.x
+
     def outline(self, box: Box, type_: Type) -> Stroke:
         """The symbol's outline in `box`."""
         return Stroke(rectangle_path(box), OUTLINE)
@@ -55,8 +60,11 @@ class _Manual(Shape):
     def inset(self, type_: Type, height: float) -> float:
         return 0.32 * type_.body
 
+    def edge(self, box: Box, type_: Type, y: float) -> float:
+        return box.x + _SLANT_EMS * type_.body * (y - box.y) / box.h
+
     def outline(self, box: Box, type_: Type) -> Stroke:
-        slant = 0.6 * type_.body
+        slant = _SLANT_EMS * type_.body
         path = (
             ("M", box.x, box.y),
             ("L", box.right, box.y),
@@ -71,8 +79,12 @@ class _Preparation(Shape):
     def inset(self, type_: Type, height: float) -> float:
         return 0.36 * type_.body
 
+    def edge(self, box: Box, type_: Type, y: float) -> float:
+        half = box.h / 2
+        return box.x + _NOTCH_EMS * type_.body * abs(y - box.y - half) / half
+
     def outline(self, box: Box, type_: Type) -> Stroke:
-        notch = 0.62 * type_.body
+        notch = _NOTCH_EMS * type_.body
         middle = box.y + box.h / 2
         path = (
             ("M", box.x + notch, box.y),
@@ -95,6 +107,11 @@ class _Terminator(Shape):
         r = self.radius(type_, height)
         reach = max(0.0, r - (PAD_Y + 0.12) * type_.body)
         return max(0.0, r - math.sqrt(max(0.0, r * r - reach * reach)) - 0.25 * PAD_X * type_.body)
+
+    def edge(self, box: Box, type_: Type, y: float) -> float:
+        r = self.radius(type_, box.h)
+        over = max(0.0, r - min(y - box.y, box.bottom - y))
+        return box.x + r - math.sqrt(max(0.0, r * r - over * over))
 
     def outline(self, box: Box, type_: Type) -> Stroke:
         return Stroke(round_path(box, self.radius(type_, box.h)), OUTLINE * 1.6)

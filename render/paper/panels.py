@@ -10,9 +10,18 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from render.bench_marks import MILDEST_FIRST
 from render.paper import blocks, fixedwords, signs
+from render.paper.benchband import band
 from render.paper.ink import Box, Panel, Stroke, Words
-from render.paper.outlines import Type, circle_path, diamond_path, outline_of, rectangle_path
+from render.paper.outlines import (
+    SHAPES,
+    Type,
+    circle_path,
+    diamond_path,
+    outline_of,
+    rectangle_path,
+)
 from render.paper.phrasing import Wording
 from render.paper.script import Script
 from render.paper.symbols import set_words
@@ -151,6 +160,10 @@ def _one_line(runs: tuple[Run, ...], x: float, y: float, size: float, type_: Typ
 
 
 def _figure(kind: str, box: Box, type_: Type) -> Iterable[Stroke]:
+    for mark in MILDEST_FIRST:
+        if kind == mark.word:
+            shape = SHAPES["test"]
+            return (shape.outline(box, type_), *band(mark, shape, box, type_))
     if kind == "connector":
         r = box.h / 2
         return (circle_path(box.x + box.w / 2, box.y + r, r),)
@@ -200,6 +213,7 @@ def title_block(script: Script, facts: Facts) -> Leaf:
     ]
     rows = [Row((Run(fine(name, "topology"), bold=True),), size=1.15)]
     rows.extend(Row((Run(fine(line, "title block")),)) for line in lines)
+    rows.extend(_origin(model))
     return Leaf("title", "", tuple(rows))
 
 
@@ -213,7 +227,14 @@ def running_title(script: Script, facts: Facts) -> Leaf:
         f"model {_short(str(script.chart.get('model_sha256', '')))} · {facts.date}"
     )
     number = (Run(facts.sheet, bold=True), Run("\u00a0· " + fine(line, "title")))
-    return Leaf("title", "", (Row((Run(fine(name, "topology"), bold=True),)), Row(number)))
+    rows = (Row((Run(fine(name, "topology"), bold=True),)), Row(number), *_origin(model))
+    return Leaf("title", "", rows)
+
+
+def _origin(model: Mapping[str, Any]) -> tuple[Row, ...]:
+    """Where the unit's circuit is from, where the document says so."""
+    told = fine(str(model.get("origin") or ""), "origin")
+    return (Row((Run(told),)),) if told else ()
 
 
 def _plan_line(chart: Mapping[str, Any]) -> str:
@@ -242,10 +263,30 @@ def general() -> Leaf:
     return Leaf("general", fixedwords.GENERAL_TITLE, tuple(rows))
 
 
-def legend() -> Leaf:
-    """The symbols with their meaning."""
-    rows = tuple(Row((Run(text),), figure=kind) for kind, text in fixedwords.LEGEND)
-    return Leaf("legend", fixedwords.LEGEND_TITLE, rows)
+def legend(script: Script) -> Leaf:
+    """The symbols with their meaning, then the bench's marks that stand on them."""
+    rows = [Row((Run(text),), figure=kind) for kind, text in fixedwords.LEGEND]
+    rows += [
+        Row((Run(mark.word, bold=True), Run(": " + mark.says)), figure=mark.word)
+        for mark in script.marks
+    ]
+    return Leaf("legend", fixedwords.LEGEND_TITLE, tuple(rows))
+
+
+def every_repair(script: Script) -> Leaf | None:
+    """What holds at every repair, told once on each sheet that a verdict stands on."""
+    if not script.grouped:
+        return None
+    rows = [Row((Run(fixedwords.REPAIR),))]
+    rows += [
+        Row(
+            (Run(fine(str(caution["says"]), f"caution {caution['id']}")),),
+            signal=str(caution["signal"]).upper(),
+            sign=signs.for_hazard(str(caution["hazard"]), str(caution["signal"]).upper()),
+        )
+        for caution in script.grouped
+    ]
+    return Leaf("every-repair", fixedwords.REPAIR_TITLE, tuple(rows))
 
 
 def notes(script: Script) -> Leaf:

@@ -15,6 +15,7 @@ from enum import Enum
 from typing import Any
 
 from render.paper import bands
+from render.paper.signs import in_words
 from render.paper.typeset import fine
 
 Document = Mapping[str, Any]
@@ -79,15 +80,34 @@ class Phrasing:
         """The points to measure and the limit they must keep, points of one limit together."""
         by_limit: dict[str, list[str]] = defaultdict(list)
         for point in points:
-            limit = bands.quantity(float(point["below"]), point.get("unit", "V"))
+            limit = _limit(point)
             name = str(point["point"])
             if self.tight:
                 name = _TERMINALS.sub("", name)
             by_limit[limit].append(self.plain(name, where))
         return fine(
-            "; ".join(f"{', '.join(dict.fromkeys(n))} <= {lim}" for lim, n in by_limit.items()),
+            "; ".join(
+                f"{', '.join(dict.fromkeys(n))} {self._below} {lim}" for lim, n in by_limit.items()
+            ),
             where,
         )
+
+    def opening_up(self, stores: Iterable[Document], where: str) -> str:
+        """The stores that a repair brings into reach, each with the opening that does."""
+        by_limit: dict[str, list[str]] = defaultdict(list)
+        for store in stores:
+            opening = in_words(str(store["opening"]))
+            by_limit[_limit(store)].append(f"{store['part']} at {opening}")
+        told = "; ".join(f"{', '.join(n)} {self._below} {lim}" for lim, n in by_limit.items())
+        return fine(f"as you open: {told}", where)
+
+    @property
+    def _below(self) -> str:
+        return "<" if self.tight else "below"
+
+
+def _limit(store: Document) -> str:
+    return bands.quantity(float(store["below"]), store.get("unit", "V"))
 
 
 def _named_before(text: str) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from render.bench_marks import BenchMark
 from render.paper.phrasing import Wording
 from render.paper.typeset import Run
 
@@ -31,12 +32,17 @@ class Paragraph:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One symbol's content. `kind`: start, make-safe, setup, test, again, verdict."""
+    """One symbol's content. `kind`: start, make-safe, setup, test, again, verdict.
+
+    `mark` is the bench's; where it `begins`, its word is told.
+    """
 
     node: str
     kind: str
     paragraphs: tuple[Paragraph, ...]
     signals: tuple[Signal, ...] = ()
+    mark: BenchMark | None = None
+    begins: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +95,8 @@ class Script:
     again: Mapping[str, str] = field(default_factory=dict)
     stores: tuple[str, ...] = ()
     usual_proofs: str = ""
+    grouped: tuple[Document, ...] = ()
+    marks: tuple[BenchMark, ...] = ()
 
 
 def reading_order(script: Script) -> Sequence[str]:

@@ -11,14 +11,15 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from kb.trouble import Place, Trouble, TroubleError
-from render.paper import signs
+from render.bench_marks import MILDEST_FIRST, Bench, BenchMark
+from render.paper import setupwords
+from render.paper.course import Course, numbered
 from render.paper.documents import agree, confirms_inserted, sisters_merged
-from render.paper.phrasing import Phrasing, Wording, capital, ranges, said
+from render.paper.phrasing import Phrasing, Wording, ranges, said
 from render.paper.script import Document, Exit, Paragraph, Part, Script, Signal, Step
+from render.paper.signals import run_together, signals_of, told_once
 from render.paper.typeset import Run, fine
 
-SIGNAL_ORDER = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 START = "start"
 _LEAST_SHOWN = 0.02
 _AS_GOOD_AS_SURE = 0.99
@@ -44,19 +45,18 @@ class _Writer:
             kind: {item["id"]: item for item in model.get(kind, ())}
             for kind in ("tests", "remedies", "proofs", "cautions", "faults", "openings", "rigs")
         }
-        self.arrangements = {a["id"]: a for a in model["supply"]["arrangements"]}
-        self.parents = self._parents()
-        self.reaches = self._reaches()
-        self.states = self._states_before()
-        self.heads = self._heads()
-        order = self._reading_order()
-        self.numbers = self._numbered(order)
+        self.course = Course.of(chart["root"], self.nodes, model["start"])
+        self.bench = Bench.of(model)
+        order = self.course.reading_order()
+        self.numbers = numbered(order, self.nodes)
+        grouped = (chart.get("grouped") or {}).get("verdict", ())
+        self.grouped = [c for c in grouped if c in self.by_id["cautions"]]
         self.cautions = self._numbered_cautions(order)
         self.proofs = self._numbered_proofs(order)
 
     def script(self) -> Script:
         """The script, once everything is numbered."""
-        steps = {START: self._start(), **{head: self._step(head) for head in self.heads}}
+        steps = {START: self._start(), **{head: self._step(head) for head in self.course.heads}}
         return Script(
             model=self.model,
             chart=self.chart,
@@ -72,109 +72,23 @@ class _Writer:
             again=self.again,
             stores=tuple(self.stores),
             usual_proofs=ranges(self._usual_proofs(), "P"),
+            grouped=tuple(self.by_id["cautions"][c] for c in self.grouped),
+            marks=self._marks(),
         )
 
-    def _children(self, node_id: str) -> list[str]:
-        node = self.nodes[node_id]
-        if node["kind"] in ("setup", "confirm"):
-            return [node["next"]]
-        if node["kind"] == "test":
-            return [c for c in dict.fromkeys(node["branches"].values()) if not self._again(c)]
-        return []
-
-    def _again(self, node_id: str) -> bool:
-        return bool(self.nodes[node_id]["kind"] == "recheck")
-
-    def _topological(self) -> list[str]:
-        order: list[str] = []
-        seen: set[str] = set()
-        stack: list[tuple[str, bool]] = [(self.chart["root"], False)]
-        while stack:
-            node_id, done = stack.pop()
-            if done:
-                order.append(node_id)
-            elif node_id not in seen:
-                seen.add(node_id)
-                stack.append((node_id, True))
-                stack.extend((child, False) for child in self._children(node_id))
-        return order[::-1]
-
-    def _parents(self) -> dict[str, list[str]]:
-        parents: dict[str, list[str]] = defaultdict(list)
-        for node_id in self._topological():
-            for child in self._children(node_id):
-                parents[child].append(node_id)
-        return parents
-
-    def _reaches(self) -> dict[str, float]:
-        """Odds of arriving under a node: its verdicts' reaches, each counted once a node."""
-        below: dict[str, frozenset[str]] = {}
-        for node_id in reversed(self._topological()):
-            mine = frozenset([node_id]) if self.nodes[node_id]["kind"] == "verdict" else frozenset()
-            below[node_id] = mine.union(*(below[child] for child in self._children(node_id)))
-        return {
-            node_id: sum(float(self.nodes[v].get("reach", 0.0)) for v in verdicts)
-            for node_id, verdicts in below.items()
-        }
-
-    def _states_before(self) -> dict[str, set[tuple[frozenset[str], str, str]]]:
-        start = self.model["start"]
-        root = self.chart["root"]
-        states: dict[str, set[tuple[frozenset[str], str, str]]] = defaultdict(set)
-        states[root].add((frozenset(start["opened"]), start["supply"], start["rig"]))
-        for node_id in self._topological():
-            node = self.nodes[node_id]
-            for opened, supply, rig in list(states[node_id]):
-                after = (opened, supply, rig)
-                if node["kind"] == "setup":
-                    after = (opened | set(node["open"]), node["supply"], node["rig"])
-                for child in self._children(node_id):
-                    states[child].add(after)
-        return states
-
-    def _heads(self) -> dict[str, list[str]]:
-        """Steps by their first node: set-ups run on into the test or verdict they prepare."""
-        heads: dict[str, list[str]] = {}
-        for node_id in self._topological():
-            before = self.parents[node_id]
-            runs_on = ("setup", "confirm")
-            alone = len(before) == 1 and self.nodes[before[0]]["kind"] in runs_on
-            if alone and node_id != self.chart["root"]:
-                home = next(h for h, members in heads.items() if before[0] in members)
-                heads[home].append(node_id)
-            else:
-                heads[node_id] = [node_id]
-        return heads
-
-    def _reading_order(self) -> list[str]:
-        order: list[str] = []
-        stack = [self.chart["root"]]
-        while stack:
-            node_id = stack.pop()
-            if node_id in order:
-                continue
-            order.append(node_id)
-            children = sorted(self._children(node_id), key=lambda c: self.reaches[c])
-            stack.extend(children)
-        return order
-
-    def _numbered(self, order: Iterable[str]) -> dict[str, str]:
-        numbers: dict[str, str] = {}
-        tests = verdicts = 0
-        for node_id in order:
-            kind = self.nodes[node_id]["kind"]
-            if kind == "test":
-                tests += 1
-                numbers[node_id] = str(tests)
-            elif kind == "verdict":
-                verdicts += 1
-                numbers[node_id] = f"V{verdicts}"
-        return numbers
+    def _marks(self) -> tuple[BenchMark, ...]:
+        """The bench's marks that the chart's nodes stand under, the mildest first."""
+        used = {self.course.mark(name, self.bench) for name in self.course.order}
+        return tuple(mark for mark in MILDEST_FIRST if mark in used)
 
     def _numbered_cautions(self, order: Iterable[str]) -> list[str]:
+        """Every caution that a step demands, told there, before it or once for all repairs."""
         found: dict[str, None] = {}
         for node_id in order:
-            found.update(dict.fromkeys(self.nodes[node_id].get("cautions", ())))
+            node = self.nodes[node_id]
+            told = (*node.get("cautions", ()), *(node.get("standing") or ()))
+            found.update(dict.fromkeys(told))
+        found.update(dict.fromkeys(self.grouped))
         return [c for c in found if c in self.by_id["cautions"]]
 
     def _numbered_proofs(self, order: Iterable[str]) -> list[str]:
@@ -196,35 +110,35 @@ class _Writer:
         return Step(START, (part,), (Exit((), "", root, 1.0),), "", 1.0 + 1e-9, False)
 
     def _step(self, head: str) -> Step:
-        members = self.heads[head]
+        members = self.course.heads[head]
         last = members[-1]
         minutes = sum(self._minutes(node_id) for node_id in members)
-        parts = [self._part(node_id, minutes) for node_id in members]
+        parts = [self._marked(self._part(node_id, minutes)) for node_id in members]
         if self.phrasing.tight:
-            parts = _run_together(parts)
+            parts = run_together(parts)
         return Step(
             id=head,
-            parts=tuple(_told_once(parts)),
+            parts=tuple(told_once(parts)),
             exits=tuple(self._exits(last)),
             number=self.numbers.get(self.nodes[last].get("back", last), ""),
-            reach=self.reaches[head],
-            shared=len(self.parents[head]) > 1,
-            ways_in=max(1, len(self.parents[head])),
+            reach=self.course.reaches[head],
+            shared=len(self.course.parents[head]) > 1,
+            ways_in=max(1, len(self.course.parents[head])),
         )
 
     def _exits(self, node_id: str) -> Iterable[Exit]:
         node = self.nodes[node_id]
         if node["kind"] in ("setup", "confirm"):
-            yield Exit((), "", node["next"], self.reaches[node["next"]])
+            yield Exit((), "", node["next"], self.course.reaches[node["next"]])
             return
         if node["kind"] != "test":
             return
         outcomes = {o["id"]: o for o in self.by_id["tests"][node["test"]]["outcomes"]}
-        for child in self._children(node_id):
+        for child in self.course.children(node_id):
             ids = tuple(o for o, to in node["branches"].items() if to == child)
             where = f"outcomes of {node['test']}"
             label = self.phrasing.branch([outcomes[o] for o in ids], where)
-            yield Exit(ids, label, child, self.reaches[child])
+            yield Exit(ids, label, child, self.course.reaches[child])
 
     def _minutes(self, node_id: str) -> float:
         node = self.nodes[node_id]
@@ -242,50 +156,36 @@ class _Writer:
             return self._confirm(node_id, node, minutes)
         return self._verdict(node_id, node)
 
+    def _marked(self, part: Part) -> Part:
+        """The part under the bench's mark, told in a word where it begins."""
+        begins = self.course.begins(part.node, self.bench)
+        return replace(part, mark=self.course.mark(part.node, self.bench), begins=begins)
+
     def _setup(self, node_id: str, node: Document) -> Part:
         where = f"set-up {node_id}"
+        doings = setupwords.doings(
+            self.model, node, self.course.stands[node_id], self.bench, self.phrasing, where
+        )
         safe = self._safe_runs(node, where)
-        doings = ". ".join(capital(doing) for doing in self._changes(node_id, node, where))
-        runs = (*safe, Run(". " if safe and doings else ""), Run(doings))
+        runs: list[Run] = []
+        for words in ((Run(doings.before),), safe, (Run(doings.after),)):
+            told = [run for run in words if run.text]
+            runs += [Run(". "), *told] if runs and told else told
         return Part(
             node_id,
             "make-safe" if safe else "setup",
-            (Paragraph(tuple(run for run in runs if run.text), hands=True),),
+            (Paragraph(tuple(runs), hands=True),),
             self._signals(node),
         )
 
     def _safe_runs(self, node: Document, where: str) -> tuple[Run, ...]:
+        """What is measured before hands go in, where anything is."""
         points = node.get("make_safe") or ()
         if not points:
             return ()
         self.stores.update(dict.fromkeys(fine(str(p["point"]), where) for p in points))
-        return Run("MAKE SAFE", bold=True), Run(": " + self.phrasing.limits(points, where))
-
-    def _changes(self, node_id: str, node: Document, where: str) -> list[str]:
-        before = self.states[node_id]
-        dead = self.arrangements[node["supply"]]["energy"] == "none"
-        doings = []
-        for opening in node["open"]:
-            doings.append(said(self.by_id["openings"].get(opening, {}), opening))
-        doings += self._rigs(node["rig"], sorted({rig for _, _, rig in before} - {node["rig"]}))
-        words = [self.phrasing.plain(doing, where) for doing in doings]
-        supply_changes = any(supply != node["supply"] for _, supply, _ in before)
-        safe = bool(node.get("make_safe"))
-        if (supply_changes and not (dead and safe)) or not (doings or safe):
-            words.append(self.phrasing.supply(self.arrangements[node["supply"]]))
-        return words
-
-    def _rigs(self, rig: str, worn: list[str]) -> list[str]:
-        """What comes off of the rigs worn before, then what is fitted."""
-        rigs, bare = self.by_id["rigs"], self.model["start"]["rig"]
-        off = [
-            str(rigs[old].get("off") or f"take off: {said(rigs[old], old)}")
-            for old in worn
-            if old != bare
-        ]
-        if len(off) > 1:  # come to from several places, each with its own
-            off = ["take off what is fitted, and solder back what is lifted"]
-        return [*off, said(rigs[rig], rig)] if worn and rig != bare else off
+        lead = Run(setupwords.MEASURE_FIRST, bold=True)
+        return lead, Run(": " + self.phrasing.limits(points, where))
 
     def _test(self, node_id: str, node: Document, minutes: float) -> Part:
         test = self.by_id["tests"][node["test"]]
@@ -298,7 +198,7 @@ class _Writer:
             Run(fine(f"{minutes:g} min", where), ink=_QUIET),
         ]
         paragraphs = [Paragraph(tuple(runs), hands=True)]
-        again = [o for o in test["outcomes"] if self._again(node["branches"][o["id"]])]
+        again = [o for o in test["outcomes"] if self.course.again(node["branches"][o["id"]])]
         if again:
             self.again[self.numbers[node_id]] = Phrasing(Wording.FULL).again(again, where)
             words = self.phrasing.again(again, where)
@@ -334,10 +234,24 @@ class _Writer:
         proofs = [self.proofs.index(p) + 1 for p in remedy.get("proofs", ()) if p in self.proofs]
         if proofs and not (self.phrasing.tight and proofs == self._usual_proofs()):
             tail.append("prove " + ranges(proofs, "P"))
+        runs = [*head, Run("".join("\u00a0· " + words for words in tail))]
+        for words in self._before_the_repair(node_id, node, where):
+            runs += [Run("\u00a0· "), *words]
+        return Part(node_id, "verdict", (Paragraph(tuple(runs)),), self._signals(node))
+
+    def _before_the_repair(
+        self, node_id: str, node: Document, where: str
+    ) -> Iterable[tuple[Run, ...]]:
+        """What makes the unit safe for the repair: the plug, stores in reach, stores to come."""
+        off = setupwords.switching_off(self.bench, self.course.stands[node_id])
+        if off:
+            yield (Run(off[:1].lower() + off[1:]),)
         safe = self._safe_runs(node, where)
-        rest = Run("".join("\u00a0· " + words for words in tail))
-        runs = (*safe, Run(" "), *head, rest) if safe else (*head, rest)
-        return Part(node_id, "verdict", (Paragraph(runs),), self._signals(node))
+        if safe:
+            yield safe
+        opening_up = node.get("opening_up") or ()
+        if opening_up:
+            yield (Run(self.phrasing.opening_up(opening_up, where)),)
 
     def _usual_proofs(self) -> list[int]:
         """What most repairs on the chart are proved with."""
@@ -364,73 +278,8 @@ class _Writer:
         return words
 
     def _signals(self, node: Document) -> tuple[Signal, ...]:
-        grouped: dict[str, list[tuple[str, int]]] = defaultdict(list)
-        for caution_id in node.get("cautions", ()):
-            caution = self.by_id["cautions"].get(caution_id)
-            if caution is None:
-                raise TroubleError(
-                    Trouble(
-                        "PA122",
-                        Place("chart document"),
-                        f"A step names the caution {caution_id}, which the model does not have",
-                        "Give the two documents of the same run",
-                    )
-                )
-            hazard = fine(signs.in_words(str(caution["hazard"])), f"caution {caution_id}")
-            entry = (hazard, self.cautions.index(caution_id) + 1)
-            if entry not in grouped[str(caution["signal"]).upper()]:
-                grouped[str(caution["signal"]).upper()].append(entry)
-        ranked = sorted(grouped, key=lambda w: SIGNAL_ORDER.index(w) if w in SIGNAL_ORDER else 9)
-        return tuple(
-            Signal(word, tuple(h for h, _ in grouped[word]), tuple(n for _, n in grouped[word]))
-            for word in ranked
-        )
-
-
-def _told_once(parts: Iterable[Part]) -> Iterable[Part]:
-    """Within one stack a caution stands at the first symbol it belongs to, on top of the rest."""
-    told: set[int] = set()
-    for part in parts:
-        signals = []
-        for signal in part.signals:
-            fresh = [n for n in range(len(signal.numbers)) if signal.numbers[n] not in told]
-            if fresh:
-                signals.append(
-                    Signal(
-                        signal.word,
-                        tuple(signal.hazards[n] for n in fresh),
-                        tuple(signal.numbers[n] for n in fresh),
-                    )
-                )
-        told.update(n for signal in signals for n in signal.numbers)
-        yield replace(part, signals=tuple(signals))
-
-
-def _run_together(parts: Sequence[Part]) -> list[Part]:
-    """Set-ups that follow each other in one symbol; a test's cautions at the set-up before it."""
-    joined: list[Part] = []
-    for part in parts:
-        before = joined[-1] if joined else None
-        if before and before.kind == part.kind == "setup":
-            runs = (*before.paragraphs[0].runs, Run(". "), *part.paragraphs[0].runs)
-            signals = _grouped((*before.signals, *part.signals))
-            joined[-1] = replace(before, paragraphs=(Paragraph(runs, hands=True),), signals=signals)
-        elif before and before.kind == "setup" and part.kind in ("test", "again"):
-            joined[-1] = replace(before, signals=_grouped((*before.signals, *part.signals)))
-            joined.append(replace(part, signals=()))
-        else:
-            joined.append(part)
-    return joined
-
-
-def _grouped(signals: Iterable[Signal]) -> tuple[Signal, ...]:
-    found: dict[str, dict[int, str]] = defaultdict(dict)
-    for signal in signals:
-        found[signal.word].update(zip(signal.numbers, signal.hazards, strict=True))
-    ranked = sorted(found, key=lambda w: SIGNAL_ORDER.index(w) if w in SIGNAL_ORDER else 9)
-    return tuple(
-        Signal(word, tuple(found[word].values()), tuple(found[word].keys())) for word in ranked
-    )
+        numbers = {caution: n for n, caution in enumerate(self.cautions, start=1)}
+        return signals_of(node.get("cautions", ()), self.by_id["cautions"], numbers)
 
 
 def _percent(odds: float) -> str:

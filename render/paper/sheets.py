@@ -156,18 +156,21 @@ def _flow_on_one(script: Script, type_: Type, order: Order, cut: Cut | None) -> 
 
 
 def _flow_nearly_alone(script: Script, type_: Type, order: Order, cut: Cut | None) -> _Flow | None:
-    """The flowchart with title and general caution; the rest goes to the panels' sheet."""
+    """The flowchart with title, general caution and what holds at every repair; the rest goes to
+    the panels' sheet."""
     must = _must(script, type_, order)
-    kept = [leaf for leaf in must if leaf.kind in ("title", "general")]
+    kept = [leaf for leaf in must if leaf.kind in ("title", "general", "every-repair")]
     imposed = imposition.on_one_sheet(script, kept, order.paper, type_, cut)
     rest = [leaf for leaf in must if leaf not in kept]
     return _parted(script, imposed, order, rest) if imposed else None
 
 
 def _on_several(script: Script, type_: Type, order: Order, cut: Cut | None) -> _Flow | None:
-    title = panels.running_title(script, _facts(order, type_))
     must = [leaf for leaf in _must(script, type_, order) if leaf.kind != "title"]
-    imposed = imposition.on_sheets(script, must, title, order.paper, type_, cut)
+    repair = [leaf for leaf in must if leaf.kind == "every-repair"]
+    feet = [panels.running_title(script, _facts(order, type_)), *repair]
+    rest = [leaf for leaf in must if leaf not in repair]
+    imposed = imposition.on_sheets(script, rest, feet, order.paper, type_, cut)
     return _parted(script, imposed, order, imposed.left) if imposed else None
 
 

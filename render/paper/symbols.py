@@ -13,7 +13,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from render.bench_marks import BenchMark
 from render.paper import signs
+from render.paper.benchband import band, band_width
 from render.paper.face import Family
 from render.paper.ink import Box, Stroke, Symbol, Words
 from render.paper.outlines import (
@@ -27,7 +29,7 @@ from render.paper.outlines import (
     rectangle_path,
 )
 from render.paper.script import Paragraph, Part, Signal, Step
-from render.paper.typeset import LEADING, Run, SetLine, break_lines, width
+from render.paper.typeset import LEADING, NARROW, Run, SetLine, break_lines, width
 
 _STACK_GAP = 0.22
 
@@ -67,7 +69,13 @@ def _least_room(part: Part, type_: Type) -> float:
     """The narrowest a symbol may be: a signal word with its sign is never cut."""
     family, size = type_.family, type_.body
     heads = [family.strong.width(signal.word, size) for signal in part.signals]
-    return max(heads, default=0.0) + (_SIGN_EMS + 0.4 + 2 * (PAD_X + 0.9)) * size
+    heads += [family.strong.width(_unbroken(part.mark), size)] if part.mark else []
+    beside = (_SIGN_EMS + 0.4 + 2 * (PAD_X + 0.9)) * size + band_width(part.mark, type_)
+    return max(heads, default=0.0) + beside
+
+
+def _unbroken(mark: BenchMark) -> str:
+    return mark.word.replace(" ", "\u00a0")
 
 
 _ORIGIN_EMS = 8.0
@@ -88,6 +96,9 @@ def stack(step: Step, type_: Type, room: float) -> Stack:
         y = entry
     first_y = y
     for index, part in enumerate(step.parts):
+        if not index and step.cut:
+            # Whoever comes by a circle has not seen where this stand of the bench began.
+            part = replace(part, begins=True)
         if index:
             gap = _STACK_GAP * type_.body
             links.append((type_.offset, y, y + gap))
@@ -161,15 +172,16 @@ def _symbol(part: Part, type_: Type, room: float) -> Symbol:
     shape = SHAPES[part.kind]
     pad_x, pad_y = PAD_X * type_.body, PAD_Y * type_.body
     inset = shape.inset(type_, 0.0)
+    beside = band_width(part.mark, type_)
     for _ in range(4):
-        inner = room - 2 * (inset + pad_x)
+        inner = room - beside - 2 * (inset + pad_x)
         body = _set(part, type_, max(inner, 3 * type_.body))
         height = body.height + 2 * pad_y
         wanted = shape.inset(type_, height)
         if wanted <= inset + 1e-6:
             break
         inset = wanted
-    left, top = inset + pad_x, pad_y
+    left, top = inset + beside + pad_x, pad_y
     box = Box(0, 0, room, height)
     return Symbol(
         node=part.node,
@@ -177,8 +189,11 @@ def _symbol(part: Part, type_: Type, room: float) -> Symbol:
         box=box,
         outline=shape.outline(box, type_),
         words=tuple(w.moved(left, top) for w in body.words),
-        signs=tuple(s.moved(left, top) for s in body.signs),
-        room=(Box(inset, 0, room - 2 * inset, height),),
+        signs=(
+            *band(part.mark, shape, box, type_),
+            *(s.moved(left, top) for s in body.signs),
+        ),
+        room=(Box(inset + beside, 0, room - beside - 2 * inset, height),),
     )
 
 
@@ -193,21 +208,27 @@ def _set(part: Part, type_: Type, room: float) -> _Body:
     words: list[Words] = []
     drawn: list[Stroke] = []
     y = 0.0
-    inline = _signal_runs(part.signals, type_)
-    paragraphs = list(part.paragraphs)
-    if inline and (part.kind == "verdict" or type_.hands == type_.body):
-        # Signal words lead the sentence; on a line of their own where type sizes differ.
-        first = paragraphs[0]
-        paragraphs[0] = replace(first, runs=(*inline, *first.runs))
-    elif inline:
-        paragraphs.insert(0, Paragraph(inline))
-    for paragraph in paragraphs:
+    for paragraph in _paragraphs(part, type_):
         size = type_.hands if paragraph.hands else type_.body
         for line in break_lines(paragraph.runs, type_.family, size, room):
             for word in set_words(line, 0.0, y, size, type_.family):
-                _keep(word, part.signals, y, type_, words, drawn)
+                _keep(word, part, y, type_, words, drawn)
             y += size * LEADING
     return _Body(tuple(words), tuple(drawn), y)
+
+
+def _paragraphs(part: Part, type_: Type) -> list[Paragraph]:
+    """The part's words: the bench's mark where it begins, what the hands do, then the cautions."""
+    first, *rest = part.paragraphs
+    inline = _signal_runs(part.signals, type_)
+    if part.mark and part.begins:
+        # A hair of room on either side, or the ground would run into outline and words.
+        head = (Run(NARROW), Run(_unbroken(part.mark), bold=True, ink=_MARK_INK), Run(NARROW + " "))
+        first = replace(first, runs=(*head, *first.runs))
+    if inline and (part.kind == "verdict" or type_.hands == type_.body):
+        return [replace(first, runs=(*first.runs, Run(" "), *inline)), *rest]
+    # Signal words stand on a line of their own where type sizes differ.
+    return [first, Paragraph(inline), *rest] if inline else [first, *rest]
 
 
 def set_words(line: SetLine, x: float, y: float, size: float, family: Family) -> Iterator[Words]:
@@ -235,41 +256,47 @@ def _signal_runs(signals: Sequence[Signal], type_: Type) -> tuple[Run, ...]:
 
 
 def _keep(
-    word: Words,
-    signals: Sequence[Signal],
-    y: float,
-    type_: Type,
-    words: list[Words],
-    drawn: list[Stroke],
+    word: Words, part: Part, y: float, type_: Type, words: list[Words], drawn: list[Stroke]
 ) -> None:
+    """Keep a piece of a line; a mark's word gets its ground, a signal word its sign and chip."""
+    if not word.text.strip():
+        return
+    if word.ink == _MARK_INK:
+        words.append(word)
+        drawn.append(_chip(word, y, _MARK_GROUND))
+        return
     blank = _blank(type_)
-    if not word.text.startswith(blank):
+    lead, gap, head = word.text.partition(blank)
+    if not gap:
         words.append(word)
         return
-    head = _without_blank(word, blank, type_.family)
-    signal = next(s for s in signals if s.word == head.text)
-    words.append(head)
-    drawn.extend(_sign_and_chip(signal, word.x, head, y, word.size))
+    face = type_.family.face(word.bold)
+    if lead:
+        words.append(replace(word, text=lead, width=face.width(lead, word.size)))
+    skip = face.width(lead + gap, word.size)
+    head_word = replace(word, x=word.x + skip, text=head, width=word.width - skip)
+    signal = next(s for s in part.signals if s.word == head)
+    words.append(head_word)
+    drawn.extend(_sign_and_chip(signal, word.x + face.width(lead, word.size), head_word, y))
 
 
 _SIGN_EMS = 1.3
 _PLAIN = ("#FFFFFF", "#000000")
+# Almost white: a line's pieces are told apart by their ink, and DANGER stands in white.
+_MARK_GROUND, _MARK_INK = "#000000", "#FEFEFE"
 
 
-def _without_blank(word: Words, blank: str, family: Family) -> Words:
-    skip = family.strong.width(blank, word.size)
-    text = word.text.removeprefix(blank)
-    return replace(word, x=word.x + skip, text=text, width=word.width - skip)
-
-
-def _sign_and_chip(
-    signal: Signal, x: float, head: Words, y: float, size: float
-) -> Iterator[Stroke]:
+def _sign_and_chip(signal: Signal, x: float, head: Words, y: float) -> Iterator[Stroke]:
     sign = signs.for_hazard(signal.hazards[0] if signal.hazards else "", signal.word)
-    yield from signs.draw(sign, x, y - 0.02 * size, 1.08 * size)
-    back = signs.SIGNAL_COLOURS.get(signal.word, _PLAIN)[0]
-    chip = Box(head.x - 0.08 * size, y + 0.08 * size, head.width + 0.16 * size, 0.92 * size)
-    yield Stroke(rectangle_path(chip), 0.0, "none", back)
+    yield from signs.draw(sign, x, y - 0.02 * head.size, 1.08 * head.size)
+    yield _chip(head, y, signs.SIGNAL_COLOURS.get(signal.word, _PLAIN)[0])
+
+
+def _chip(head: Words, y: float, ground: str) -> Stroke:
+    """The ground behind a word of a line whose top is y."""
+    size = head.size
+    box = Box(head.x - 0.08 * size, y + 0.08 * size, head.width + 0.16 * size, 0.92 * size)
+    return Stroke(rectangle_path(box), 0.0, "none", ground)
 
 
 def _diamond(step: Step, type_: Type, y: float) -> Symbol:

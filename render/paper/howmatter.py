@@ -1,0 +1,148 @@
+"""Panels that say how: methods step by step, supplies, rigs, and what to have ready for them.
+
+Methods come with the model document. A supply arrangement, rig or proof that no method is about
+is told by its own words, so that nothing on the chart is asked for without saying how.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from render.paper import fixedwords
+from render.paper.panels import Leaf, Row
+from render.paper.phrasing import capital, said
+from render.paper.typeset import Run, fine
+from render.unrigging import removal
+
+Document = Mapping[str, Any]
+KIND = "how"
+
+
+@dataclass(frozen=True, slots=True)
+class Needs:
+    """What the nodes of a chart need: ids of supplies, rigs, tests and proofs, instruments."""
+
+    supplies: frozenset[str]
+    rigs: frozenset[str]
+    tests: frozenset[str]
+    proofs: frozenset[str]
+    instruments: tuple[str, ...]
+
+    @staticmethod
+    def of(model: Document, chart: Document) -> Needs:
+        """The needs of every node of the chart and of the proofs after its verdicts."""
+        nodes = [*chart["nodes"].values()]
+        nodes += [n for step in chart.get("confirm") or () for n in step["nodes"].values()]
+        tests = {str(node["test"]) for node in nodes if node["kind"] == "test"}
+        remedies = {str(node["remedy"]) for node in nodes if node["kind"] == "verdict"}
+        proofs = {
+            str(proof)
+            for remedy in model["remedies"]
+            if remedy["id"] in remedies
+            for proof in remedy.get("proofs") or ()
+        }
+        setups = [node for node in nodes if node["kind"] == "setup"]
+        used = [t for t in model["tests"] if t["id"] in tests]
+        fed = {str(node["supply"]) for node in setups}
+        fed |= {str(p["supply"]) for p in model["proofs"] if p["id"] in proofs}
+        found = dict.fromkeys(str(t["instrument"]) for t in used if t.get("instrument"))
+        return Needs(
+            frozenset({*fed, str(model["start"]["supply"])}),
+            frozenset(str(node["rig"]) for node in setups),
+            frozenset(tests),
+            frozenset(proofs),
+            tuple(found),
+        )
+
+    @property
+    def every(self) -> frozenset[str]:
+        """All ids needed."""
+        return self.supplies | self.rigs | self.tests | self.proofs | {*self.instruments}
+
+
+def methods_of(model: Document, needs: Needs) -> list[Document]:
+    """The methods that the chart has a use for; one about nothing in particular always counts."""
+    return [
+        method
+        for method in model.get("methods") or ()
+        if not method.get("of") or needs.every.intersection(map(str, method["of"]))
+    ]
+
+
+def told_by_methods(methods: Iterable[Document]) -> frozenset[str]:
+    """The ids of what those methods are about."""
+    return frozenset(str(name) for method in methods for name in method.get("of") or ())
+
+
+def have_ready(model: Document, needs: Needs) -> tuple[str, ...]:
+    """Every instrument that a test of the chart asks for, and what else the bench needs."""
+    kit = (str(item) for item in model.get("kit") or ())
+    return tuple(fine(name, "kit") for name in dict.fromkeys((*needs.instruments, *kit)))
+
+
+def how_leaves(model: Document, chart: Document) -> Iterator[Leaf]:
+    """The methods as panels, then supplies and rigs that no method is about, in their own words."""
+    needs = Needs.of(model, chart)
+    methods = methods_of(model, needs)
+    for method in methods:
+        yield _method(method, needs)
+    told = told_by_methods(methods)
+    for title, rows in (
+        (fixedwords.SUPPLIES_TITLE, tuple(_supplies(model, needs, told))),
+        (fixedwords.RIGS_TITLE, tuple(_rigs(model, needs, told))),
+    ):
+        if rows:
+            yield Leaf(KIND, title, rows)
+
+
+def ready(model: Document, chart: Document) -> Leaf | None:
+    """What to have ready, as a panel."""
+    rows = tuple(
+        Row((Run(name),), marker="•") for name in have_ready(model, Needs.of(model, chart))
+    )
+    return Leaf("instruments", fixedwords.INSTRUMENTS_TITLE, rows) if rows else None
+
+
+def _method(method: Document, needs: Needs) -> Leaf:
+    where = f"method {method['id']}"
+    name = capital(said(method, str(method["id"])))
+    if needs.supplies.intersection(map(str, method.get("of") or ())) and ":" not in name:
+        name = fixedwords.METHOD_BUILT.format(name=name)
+    rows = [
+        Row((Run(fine(str(step), where)),), marker=str(number))
+        for number, step in enumerate(method.get("steps") or (), start=1)
+    ]
+    if method.get("source"):
+        rows.append(Row((Run(fine(f"Source: {method['source']}", where)),)))
+    return Leaf(KIND, fine(name, where), tuple(rows))
+
+
+def _supplies(model: Document, needs: Needs, told: frozenset[str]) -> Iterator[Row]:
+    for one in model["supply"]["arrangements"]:
+        if one["id"] in needs.supplies - told and one.get("how"):
+            yield _named(one, str(one["how"]), f"supply {one['id']}")
+
+
+def _rigs(model: Document, needs: Needs, told: frozenset[str]) -> Iterator[Row]:
+    """Rigs by what is done to fit them: those that differ in the point alone are told once."""
+    bare = model["start"]["rig"]
+    points = [str(point["id"]) for point in model.get("points") or ()]
+    seen: set[str] = set()
+    for rig in model["rigs"]:
+        if rig["id"] == bare or rig["id"] not in needs.rigs - told or not rig.get("how"):
+            continue
+        off = fixedwords.COMES_OFF.format(words=removal(rig))
+        words = f"{str(rig['how']).rstrip('. ')}. {capital(off)}"
+        pattern = words
+        for point in points:
+            pattern = pattern.replace(point, "the point")
+        if pattern not in seen:
+            seen.add(pattern)
+            yield _named(rig, words, f"rig {rig['id']}")
+
+
+def _named(item: Document, how: str, where: str) -> Row:
+    name = fine(capital(said(item, str(item["id"]))), where)
+    return Row((Run(name + ": ", bold=True), Run(fine(how, where))))

@@ -1,0 +1,94 @@
+"""Signal words at the steps: which cautions a symbol bears, each once in a stack of symbols."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from kb.trouble import Place, Trouble, TroubleError
+from render.paper import signs
+from render.paper.script import Document, Paragraph, Part, Signal
+from render.paper.typeset import Run, fine
+
+SIGNAL_ORDER = ("DANGER", "WARNING", "CAUTION", "NOTICE")
+
+
+def gravity(word: str) -> int:
+    """A signal word's place, the gravest first; words of no standard come last."""
+    return SIGNAL_ORDER.index(word) if word in SIGNAL_ORDER else len(SIGNAL_ORDER)
+
+
+def signals_of(
+    ids: Iterable[str], cautions: Mapping[str, Document], numbers: Mapping[str, int]
+) -> tuple[Signal, ...]:
+    """The cautions as signals, the gravest word first; TroubleError for one the model lacks."""
+    found: dict[str, dict[int, str]] = defaultdict(dict)
+    for caution_id in ids:
+        caution = cautions.get(caution_id)
+        if caution is None:
+            raise TroubleError(
+                Trouble(
+                    "PA122",
+                    Place("chart document"),
+                    f"A step names the caution {caution_id}, which the model does not have",
+                    "Give the two documents of the same run",
+                )
+            )
+        hazard = fine(signs.in_words(str(caution["hazard"])), f"caution {caution_id}")
+        found[str(caution["signal"]).upper()][numbers[caution_id]] = hazard
+    return _ranked(found)
+
+
+def told_once(parts: Iterable[Part]) -> Iterable[Part]:
+    """Within one stack a caution stands at the first symbol it belongs to."""
+    told: set[int] = set()
+    for part in parts:
+        signals = []
+        for signal in part.signals:
+            fresh = [n for n in range(len(signal.numbers)) if signal.numbers[n] not in told]
+            if fresh:
+                signals.append(
+                    Signal(
+                        signal.word,
+                        tuple(signal.hazards[n] for n in fresh),
+                        tuple(signal.numbers[n] for n in fresh),
+                    )
+                )
+        told.update(n for signal in signals for n in signal.numbers)
+        yield replace(part, signals=tuple(signals))
+
+
+def run_together(parts: Sequence[Part]) -> list[Part]:
+    """Set-ups under one mark in one symbol; a test's cautions at the set-up before it.
+
+    Where the bench's mark changes, a symbol of its own says so.
+    """
+    joined: list[Part] = []
+    for part in parts:
+        before = joined[-1] if joined else None
+        alike = before is not None and before.mark == part.mark
+        if before and alike and before.kind == part.kind == "setup":
+            runs = (*before.paragraphs[0].runs, Run(". "), *part.paragraphs[0].runs)
+            signals = _grouped((*before.signals, *part.signals))
+            joined[-1] = replace(before, paragraphs=(Paragraph(runs, hands=True),), signals=signals)
+        elif before and alike and before.kind == "setup" and part.kind in ("test", "again"):
+            joined[-1] = replace(before, signals=_grouped((*before.signals, *part.signals)))
+            joined.append(replace(part, signals=()))
+        else:
+            joined.append(part)
+    return joined
+
+
+def _grouped(signals: Iterable[Signal]) -> tuple[Signal, ...]:
+    found: dict[str, dict[int, str]] = defaultdict(dict)
+    for signal in signals:
+        found[signal.word].update(zip(signal.numbers, signal.hazards, strict=True))
+    return _ranked(found)
+
+
+def _ranked(found: Mapping[str, Mapping[int, str]]) -> tuple[Signal, ...]:
+    return tuple(
+        Signal(word, tuple(found[word].values()), tuple(found[word].keys()))
+        for word in sorted(found, key=gravity)
+    )
