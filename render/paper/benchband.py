@@ -12,11 +12,27 @@ from collections.abc import Iterator, Sequence
 from render.bench_marks import BenchMark, Pattern
 from render.paper.ink import Box, Stroke
 from render.paper.outlines import Shape, Type
+from render.paper.typeset import NARROW, Run
 
-_WIDTH_EMS = 0.5
+# Almost white: a line's pieces are told apart by their ink, and DANGER stands in white.
+MARK_INK = "#FEFEFE"
+_WIDTH_EMS = 0.42
 _LINE_MM = 0.2
-_ZIGZAG_EMS, _ZIGZAG_PITCH = 0.13, 0.42
+_ZIGZAG_EMS, _ZIGZAG_PITCH = 0.12, 0.36
 _DOT_EMS = 0.17
+
+
+def unbroken(mark: BenchMark) -> str:
+    """The mark's word, kept on one line."""
+    return mark.word.replace(" ", "\u00a0")
+
+
+def mark_runs(mark: BenchMark) -> tuple[Run, ...]:
+    """The mark's word as it stands in a symbol, on a ground of its own.
+
+    A hair of room behind it keeps the ground off the words.
+    """
+    return Run(unbroken(mark), bold=True, ink=MARK_INK), Run(NARROW + " ")
 
 
 def band_width(mark: BenchMark | None, type_: Type) -> float:

@@ -24,6 +24,7 @@ ANSWERS = {
 
 SAFE_TITLE = "MEASURE FIRST means, each time"
 SAFE = (
+    "Unplug: switch off, pull the plug, keep it in sight.",
     "Prove the meter on a known source, measure each point named, prove the meter again.",
     "Not below its limit? Bleed it through 2.2 to 10 kΩ of 5 to 10 W, clipped on; measure again.",
     "It will not fall? Stop, hands off; label the unit charged.",
@@ -51,6 +52,7 @@ LEGEND: tuple[tuple[str, str], ...] = (
     ("connector", "on at this letter"),
 )
 LEGEND_NOTES = (
+    "At every verdict: unplugged, rigs off.",
     "↺ Measure again; the same again: not on this chart.",
     "No odds given: over 99 %.",
 )

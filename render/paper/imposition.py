@@ -34,7 +34,7 @@ from render.paper.papers import Paper
 from render.paper.plot import Plot, Shape, shape_of
 from render.paper.script import Script, reading_order
 
-_SIZES = 8
+_SIZES = 12
 _CUT_PRICES = (math.inf, 1500.0, 400.0, 0.0)
 # Largest piece as a share of a sheet: whole sheets, and halves and thirds that share one.
 _GRAINS = (1.0, 0.6, 0.4)

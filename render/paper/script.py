@@ -34,7 +34,8 @@ class Paragraph:
 class Part:
     """One symbol's content. `kind`: start, make-safe, setup, test, again, verdict.
 
-    `mark` is the bench's; where it `begins`, its word is told.
+    `mark` is the bench's, `first_mark` that at the symbol's beginning if it is another; where it
+    `begins`, its word is told.
     """
 
     node: str
@@ -43,6 +44,7 @@ class Part:
     signals: tuple[Signal, ...] = ()
     mark: BenchMark | None = None
     begins: bool = False
+    first_mark: BenchMark | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -157,7 +157,13 @@ class _Writer:
         return self._verdict(node_id, node)
 
     def _marked(self, part: Part) -> Part:
-        """The part under the bench's mark, told in a word where it begins."""
+        """The part under the bench's mark, told in a word where it begins.
+
+        A verdict bears none: a repair is done unplugged, and its words say what is to be switched
+        off for it. A live mark beside it would read as leave to work on it so.
+        """
+        if part.kind == "verdict":
+            return part
         begins = self.course.begins(part.node, self.bench)
         return replace(part, mark=self.course.mark(part.node, self.bench), begins=begins)
 
@@ -243,9 +249,10 @@ class _Writer:
         self, node_id: str, node: Document, where: str
     ) -> Iterable[tuple[Run, ...]]:
         """What makes the unit safe for the repair: the plug, stores in reach, stores to come."""
-        off = setupwords.switching_off(self.bench, self.course.stands[node_id])
-        if off:
-            yield (Run(off[:1].lower() + off[1:]),)
+        # Short words do, and where room is short the legend says it for every verdict.
+        off = setupwords.switching_off(self.bench, self.course.stands[node_id], Wording.TIGHT)
+        if off and not self.phrasing.tight:
+            yield (Run(off),)
         safe = self._safe_runs(node, where)
         if safe:
             yield safe

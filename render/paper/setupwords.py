@@ -11,12 +11,15 @@ from dataclasses import dataclass
 
 from render.bench_marks import Bench
 from render.paper.course import Stand
-from render.paper.phrasing import Phrasing, capital, said
+from render.paper.phrasing import Phrasing, Wording, capital, said
 from render.paper.script import Document
 from render.unrigging import removal
 
 MEASURE_FIRST = "MEASURE FIRST"
-UNPLUG, SOURCE_OFF = "Switch off, unplug", "Switch the source off"
+_SWITCHING_OFF = {
+    Wording.FULL: ("switch off, unplug", "switch the source off"),
+    Wording.TIGHT: ("unplug", "source off"),
+}
 _SEVERAL = "take off what is fitted, and solder back what is lifted"
 
 
@@ -47,18 +50,19 @@ def doings(
     if bench.energised(node["supply"]):
         then += [supply] if changes else []
     elif changes:
-        first.insert(0, switching_off(bench, stands))
+        first.insert(0, switching_off(bench, stands, phrasing.wording))
     if not (first or then or node.get("make_safe")):
         then.append(supply)
     return Doings(_sentences(first), _sentences(then))
 
 
-def switching_off(bench: Bench, stands: Iterable[Stand]) -> str:
+def switching_off(bench: Bench, stands: Iterable[Stand], wording: Wording) -> str:
     """How what feeds the bench is switched off; empty where nothing does."""
     energies = {str(bench.arrangements[supply]["energy"]) for _, supply, _ in stands}
+    unplug, source_off = _SWITCHING_OFF[wording]
     if "mains" in energies:
-        return UNPLUG
-    return SOURCE_OFF if energies - {"none"} else ""
+        return unplug
+    return source_off if energies - {"none"} else ""
 
 
 def _sentences(words: Iterable[str]) -> str:

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from kb.trouble import Place, Trouble, TroubleError
 from render.paper import signs
+from render.paper.benchband import mark_runs
 from render.paper.script import Document, Paragraph, Part, Signal
 from render.paper.typeset import Run, fine
 
@@ -60,24 +61,33 @@ def told_once(parts: Iterable[Part]) -> Iterable[Part]:
 
 
 def run_together(parts: Sequence[Part]) -> list[Part]:
-    """Set-ups under one mark in one symbol; a test's cautions at the set-up before it.
+    """Set-ups that follow each other in one symbol; a test's cautions at the set-up before it.
 
-    Where the bench's mark changes, a symbol of its own says so.
+    Where the bench's mark changes inside a symbol, its word stands there.
     """
     joined: list[Part] = []
     for part in parts:
         before = joined[-1] if joined else None
-        alike = before is not None and before.mark == part.mark
-        if before and alike and before.kind == part.kind == "setup":
-            runs = (*before.paragraphs[0].runs, Run(". "), *part.paragraphs[0].runs)
-            signals = _grouped((*before.signals, *part.signals))
-            joined[-1] = replace(before, paragraphs=(Paragraph(runs, hands=True),), signals=signals)
-        elif before and alike and before.kind == "setup" and part.kind in ("test", "again"):
+        if before and before.kind == part.kind == "setup":
+            joined[-1] = _merged(before, part)
+        elif before and before.kind == "setup" and part.kind in ("test", "again"):
             joined[-1] = replace(before, signals=_grouped((*before.signals, *part.signals)))
             joined.append(replace(part, signals=()))
         else:
             joined.append(part)
     return joined
+
+
+def _merged(before: Part, part: Part) -> Part:
+    word = mark_runs(part.mark) if part.mark and part.mark != before.mark else ()
+    runs = (*before.paragraphs[0].runs, Run(". "), *word, *part.paragraphs[0].runs)
+    return replace(
+        before,
+        paragraphs=(Paragraph(runs, hands=True),),
+        signals=_grouped((*before.signals, *part.signals)),
+        mark=part.mark,
+        first_mark=before.first_mark or before.mark,
+    )
 
 
 def _grouped(signals: Iterable[Signal]) -> tuple[Signal, ...]:

@@ -13,9 +13,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from render.bench_marks import BenchMark
 from render.paper import signs
-from render.paper.benchband import band, band_width
+from render.paper.benchband import MARK_INK, band, band_width, mark_runs, unbroken
 from render.paper.face import Family
 from render.paper.ink import Box, Stroke, Symbol, Words
 from render.paper.outlines import (
@@ -29,7 +28,7 @@ from render.paper.outlines import (
     rectangle_path,
 )
 from render.paper.script import Paragraph, Part, Signal, Step
-from render.paper.typeset import LEADING, NARROW, Run, SetLine, break_lines, width
+from render.paper.typeset import LEADING, Run, SetLine, break_lines, width
 
 _STACK_GAP = 0.22
 
@@ -69,13 +68,9 @@ def _least_room(part: Part, type_: Type) -> float:
     """The narrowest a symbol may be: a signal word with its sign is never cut."""
     family, size = type_.family, type_.body
     heads = [family.strong.width(signal.word, size) for signal in part.signals]
-    heads += [family.strong.width(_unbroken(part.mark), size)] if part.mark else []
+    heads += [family.strong.width(unbroken(part.mark), size)] if part.mark else []
     beside = (_SIGN_EMS + 0.4 + 2 * (PAD_X + 0.9)) * size + band_width(part.mark, type_)
     return max(heads, default=0.0) + beside
-
-
-def _unbroken(mark: BenchMark) -> str:
-    return mark.word.replace(" ", "\u00a0")
 
 
 _ORIGIN_EMS = 8.0
@@ -222,9 +217,7 @@ def _paragraphs(part: Part, type_: Type) -> list[Paragraph]:
     first, *rest = part.paragraphs
     inline = _signal_runs(part.signals, type_)
     if part.mark and part.begins:
-        # A hair of room on either side, or the ground would run into outline and words.
-        head = (Run(NARROW), Run(_unbroken(part.mark), bold=True, ink=_MARK_INK), Run(NARROW + " "))
-        first = replace(first, runs=(*head, *first.runs))
+        first = replace(first, runs=(*mark_runs(part.first_mark or part.mark), *first.runs))
     if inline and (part.kind == "verdict" or type_.hands == type_.body):
         return [replace(first, runs=(*first.runs, Run(" "), *inline)), *rest]
     # Signal words stand on a line of their own where type sizes differ.
@@ -261,7 +254,7 @@ def _keep(
     """Keep a piece of a line; a mark's word gets its ground, a signal word its sign and chip."""
     if not word.text.strip():
         return
-    if word.ink == _MARK_INK:
+    if word.ink == MARK_INK:
         words.append(word)
         drawn.append(_chip(word, y, _MARK_GROUND))
         return
@@ -282,8 +275,7 @@ def _keep(
 
 _SIGN_EMS = 1.3
 _PLAIN = ("#FFFFFF", "#000000")
-# Almost white: a line's pieces are told apart by their ink, and DANGER stands in white.
-_MARK_GROUND, _MARK_INK = "#000000", "#FEFEFE"
+_MARK_GROUND = "#000000"
 
 
 def _sign_and_chip(signal: Signal, x: float, head: Words, y: float) -> Iterator[Stroke]:

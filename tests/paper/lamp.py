@@ -216,7 +216,15 @@ def model(topology_says: str = "Light-controlled LED lamp") -> dict[str, Any]:
             ],
             "minutes": {},
         },
-        "stores": [{"part": "bulk-cap", "max_volts": 325, "point": "bulk capacitor", "below": 30}],
+        "stores": [
+            {
+                "part": "bulk-cap",
+                "max_volts": 325,
+                "point": "bulk capacitor",
+                "below": 30,
+                "exposed_by": ["base-cap"],
+            }
+        ],
         "start": {"opened": [], "supply": "dead", "rig": "none"},
         "entry": [
             {
@@ -303,7 +311,7 @@ class _Maker:
                     "rig": rig,
                     "minutes": 3,
                     "cautions": ["charged-store", "hot-parts"],
-                    "make_safe": [{"point": "bulk capacitor", "below": 30, "unit": "V"}],
+                    "make_safe": _due({*now_open, *missing}),
                 }
             )
         elif hands:
@@ -340,6 +348,48 @@ class _Maker:
         return names[0] if names else test
 
 
+def told_before(root: str, nodes: dict[str, dict[str, Any]]) -> None:
+    """Part every node's cautions into those to tell there and those standing since the present
+    stand of the bench began, on every way."""
+    energies = {row[0]: row[1] for row in SUPPLIES}
+    known: dict[str, set[str]] = {root: set()}
+    before: dict[str, tuple[str, bool]] = {root: ("none", False)}
+    for name in _in_order(root, nodes):
+        node, now = nodes[name], before[name]
+        if node["kind"] == "setup":
+            now = (energies[node["supply"]], now[1] or bool(node["open"]))
+        told = known[name] if now == before[name] else set()
+        wanted = list(node.get("cautions", ()))
+        node["cautions"] = [c for c in wanted if c not in told]
+        node["standing"] = [c for c in wanted if c in told]
+        for child in [node["next"]] if "next" in node else node.get("branches", {}).values():
+            after = told | set(wanted)
+            known[child] = known[child] & after if child in known else after
+            before[child] = now
+
+
+def _in_order(root: str, nodes: dict[str, dict[str, Any]]) -> list[str]:
+    """Every node behind all that lead to it."""
+    order: list[str] = []
+
+    def visit(name: str) -> None:
+        if name in order:
+            return
+        node = nodes[name]
+        for child in [node["next"]] if "next" in node else node.get("branches", {}).values():
+            visit(child)
+        order.append(name)
+
+    visit(root)
+    return order[::-1]
+
+
+def _due(opened: set[str]) -> list[dict[str, Any]]:
+    """The store to be measured, once the base cap is off."""
+    bulk = {"part": "bulk-cap", "point": "bulk capacitor", "below": 30, "unit": "V"}
+    return [bulk] if "base-cap" in opened else []
+
+
 def _by_hand(rig: str) -> bool:
     return next(row[2] for row in RIGS if row[0] == rig)
 
@@ -366,6 +416,7 @@ def chart(tree: Any = TREE) -> dict[str, Any]:
     """The chart document of the sample, or of another tree over the same tests."""
     maker = _Maker()
     root = maker.grow(tree, (frozenset(), "dead", "none"))
+    told_before(root, maker.nodes)
     digest = hashlib.sha256(json.dumps(model(), sort_keys=True).encode()).hexdigest()
     return {
         "format": "nextprobe-chart/1",
