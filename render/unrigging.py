@@ -15,7 +15,7 @@ _BRACKET = re.compile(r" \([^()]*\)")
 _ARTICLE = r"(?:the |an? )?"
 # What fits a rig, and what undoes it.
 _OPPOSITES: tuple[tuple[str, str], ...] = (
-    (rf"clip (?:the|an?) (\S.*?) (?:across|onto|on to|on|over|to|between) (.+)",
+    (r"clip (?:the|an?) (\S.*?) (?:across|onto|on to|on|over|to|between) (.+)",
      r"take the \1's clips off \2"),
     (rf"clip on {_ARTICLE}(.+)", r"take the \1 off"),
     (r"cover (.+)", r"uncover \1"),

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from engine import explain
-from engine.model import Arrangement, Caution, Model, Rig, Test, named
+from engine.model import Arrangement, Caution, Model, Rig, Store, Test, named
 from engine.readings import band_words
-from engine.setup import in_order, taking_off
+from engine.setup import in_order
 from engine.walk.ending import conclude
 from engine.walk.job import Setting, Step, Walk
+from render.bench_marks import DEAD, SHUT, BenchMark, mark
 from render.terminal import words
 from render.terminal.replies import LETTERS
 from render.terminal.screen import Screen, minutes
+from render.unrigging import removal
 
 
 def show_opening(screen: Screen, walk: Walk) -> None:
@@ -21,6 +23,7 @@ def show_opening(screen: Screen, walk: Walk) -> None:
     mains = f"{model.mains.volts:g} V {model.mains.hertz:g} Hz"
     screen.heading(model.topology, f"{mains}, to the {model.depth}")
     screen.line("unit", model.says)
+    screen.line("origin", str(getattr(model, "origin", None) or ""))
     screen.line("complaint", words.stage_name(model.complaint or ""))
     screen.line("suspects", f"{len(explain.ranked(model, walk.belief))}, {len(model.tests)} checks")
     screen.line("expects", f"{minutes(walk.plan.proof.expected_minutes)} to a verdict, on average")
@@ -75,7 +78,7 @@ def show_leaving(screen: Screen, walk: Walk) -> None:
     dead = walk.model.arrangement(walk.model.dead_supply)
     screen.line("how", dead.how)
     for store in walk.model.stores:
-        screen.line("measure", f"{store.part} at {store.point}: below {store.below:g} V")
+        screen.line("measure", store_words(store))
 
 
 def show_verdict(screen: Screen, walk: Walk) -> None:
@@ -86,8 +89,13 @@ def show_verdict(screen: Screen, walk: Walk) -> None:
     screen.line("kind", _KINDS.get(ending.remedy.kind, ending.remedy.kind))
     screen.line("sure", words.surety(model, ending))
     screen.line("found", "" if walk.tested else words.NOTHING_FOUND)
+    if marked(walk) not in (SHUT, DEAD):
+        screen.line("first", "switch off, unplug")
     for store in ending.make_safe:
-        screen.line("first", f"unplug; {store.part} at {store.point} below {store.below:g} V")
+        screen.line("measure", f"first {store_words(store)}")
+    for store in getattr(ending, "opening_up", ()):
+        opening = words.stage_name(store.opening)
+        screen.line("measure", f"as you open {opening}: {store.part} below {store.below:g} V")
     screen.line("how", ending.remedy.how)
     screen.cautions(named_cautions(model, ending.remedy.cautions))
     for says in words.others(model, ending):
@@ -117,7 +125,7 @@ _KINDS = {
 
 
 def bench_words(walk: Walk) -> str:
-    """How the bench stands: supply, rig, what is open."""
+    """How the bench stands: its mark, then supply, rig, what is open."""
     model, bench = walk.model, walk.bench
     arrangement, rig = model.arrangement(bench.supply), model.rig(bench.rig)
     parts = [_says(arrangement)]
@@ -125,7 +133,21 @@ def bench_words(walk: Walk) -> str:
         parts.append(_says(rig))
     if bench.opened:
         parts.append("open: " + ", ".join(words.stage_name(o) for o in sorted(bench.opened)))
-    return "; ".join(part.rstrip(".") for part in parts)
+    return f"{marked(walk).word}: " + "; ".join(part.rstrip(".") for part in parts)
+
+
+def marked(walk: Walk, bench: Bench | None = None) -> BenchMark:
+    """The bench's mark as the walk stands, or as it would stand with that bench."""
+    model, here = walk.model, bench or walk.bench
+    arrangement = model.arrangement(here.supply)
+    inside = [name for name in here.opened if getattr(model.opening(name), "inside", True)]
+    return mark(arrangement.energy, closed_only=arrangement.closed_only, opened=bool(inside))
+
+
+def store_words(store: Store) -> str:
+    """What is to be measured at a store of charge, and its limit."""
+    part = "" if store.part in store.point else f"{store.part} at "
+    return f"{part}{store.point}: below {store.below:g} V"
 
 
 def show_choices(screen: Screen, test: Test) -> None:
@@ -146,6 +168,9 @@ def show_setting(screen: Screen, walk: Walk, setting: Setting) -> None:
     """What a setup step asks the hands to do, and its minutes."""
     for label, text in setting_lines(walk, setting):
         screen.line(label, text, style="bold")
+    after = marked(walk, setting.bench)
+    if after != marked(walk):
+        screen.line("bench", f"then {after.word}: {after.says}")
     screen.line("takes", minutes(setting.minutes))
 
 
@@ -160,11 +185,17 @@ def setting_lines(walk: Walk, setting: Setting) -> Iterable[tuple[str, str]]:
     for name in in_order(model, after.opened - bench.opened):
         opening = model.opening(name)
         yield "open", _with_how(opening.says or opening.id, opening.how)
-    yield "first", taking_off(model, bench.rig, after.rig)
+    if bench.rig not in (after.rig, model.start.rig):
+        yield "first", removal(_rig_words(model, bench.rig), _rig_words(model, after.rig))
     if bench.rig != after.rig != model.start.rig:
         yield "rig", _with_how(rig.says or rig.id, rig.how)
     if bench.supply != after.supply and not dead_first:
         yield supply
+
+
+def _rig_words(model: Model, name: str) -> dict[str, str]:
+    rig = model.rig(name)
+    return {"id": rig.id, "says": rig.says, "off": rig.off}
 
 
 def _with_how(says: str, how: str) -> str:
