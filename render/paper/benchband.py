@@ -76,7 +76,7 @@ def _levels(
         r = shape.edge(box, type_, box.y) - box.x
         short = r - math.sqrt(max(0.0, r * r - max(0.0, r - wide) ** 2))
         top, foot = top + short, foot - short
-    steps = 2 * max(1, round((foot - top) / (2 * _ZIGZAG_PITCH * type_.body)))
+    steps = 2 * max(2, round((foot - top) / (2 * _ZIGZAG_PITCH * type_.body)))
     return top, foot, [top + (foot - top) * n / steps for n in range(steps + 1)]
 
 

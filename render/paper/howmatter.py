@@ -22,9 +22,13 @@ KIND = "how"
 
 @dataclass(frozen=True, slots=True)
 class Needs:
-    """What the nodes of a chart need: ids of supplies, rigs, tests and proofs, instruments."""
+    """What the nodes of a chart need: ids of supplies, rigs, tests and proofs, instruments.
+
+    `circuits` are those of the supplies that are built at the bench to feed an opened unit.
+    """
 
     supplies: frozenset[str]
+    circuits: frozenset[str]
     rigs: frozenset[str]
     tests: frozenset[str]
     proofs: frozenset[str]
@@ -45,11 +49,17 @@ class Needs:
         }
         setups = [node for node in nodes if node["kind"] == "setup"]
         used = [t for t in model["tests"] if t["id"] in tests]
-        fed = {str(node["supply"]) for node in setups}
+        fed = frozenset(str(node["supply"]) for node in setups)
         fed |= {str(p["supply"]) for p in model["proofs"] if p["id"] in proofs}
         found = dict.fromkeys(str(t["instrument"]) for t in used if t.get("instrument"))
+        built = (
+            str(a["id"])
+            for a in model["supply"]["arrangements"]
+            if a["energy"] in ("mains", "hvdc") and not a.get("closed_only")
+        )
         return Needs(
             frozenset({*fed, str(model["start"]["supply"])}),
+            fed & frozenset(built),
             frozenset(str(node["rig"]) for node in setups),
             frozenset(tests),
             frozenset(proofs),
@@ -108,7 +118,7 @@ def ready(model: Document, chart: Document) -> Leaf | None:
 def _method(method: Document, needs: Needs) -> Leaf:
     where = f"method {method['id']}"
     name = capital(said(method, str(method["id"])))
-    if needs.supplies.intersection(map(str, method.get("of") or ())) and ":" not in name:
+    if needs.circuits.intersection(map(str, method.get("of") or ())):
         name = fixedwords.METHOD_BUILT.format(name=name)
     rows = [
         Row((Run(fine(str(step), where)),), marker=str(number))

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from engine import explain
 from engine.model import Arrangement, Caution, Model, Rig, Store, Test, named
+from engine.plan import State
 from engine.readings import band_words
 from engine.setup import in_order
 from engine.walk.ending import conclude
@@ -93,9 +94,9 @@ def show_verdict(screen: Screen, walk: Walk) -> None:
         screen.line("first", "switch off, unplug")
     for store in ending.make_safe:
         screen.line("measure", f"first {store_words(store)}")
-    for store in getattr(ending, "opening_up", ()):
-        opening = words.stage_name(store.opening)
-        screen.line("measure", f"as you open {opening}: {store.part} below {store.below:g} V")
+    for store, opening in ending.opening_up:
+        where = words.stage_name(opening)
+        screen.line("measure", f"as you open {where}: {store_words(store)}")
     screen.line("how", ending.remedy.how)
     screen.cautions(named_cautions(model, ending.remedy.cautions))
     for says in words.others(model, ending):
@@ -136,12 +137,15 @@ def bench_words(walk: Walk) -> str:
     return f"{marked(walk).word}: " + "; ".join(part.rstrip(".") for part in parts)
 
 
-def marked(walk: Walk, bench: Bench | None = None) -> BenchMark:
+def marked(walk: Walk, bench: State | None = None) -> BenchMark:
     """The bench's mark as the walk stands, or as it would stand with that bench."""
     model, here = walk.model, bench or walk.bench
     arrangement = model.arrangement(here.supply)
-    inside = [name for name in here.opened if getattr(model.opening(name), "inside", True)]
-    return mark(arrangement.energy, closed_only=arrangement.closed_only, opened=bool(inside))
+    return mark(
+        arrangement.energy,
+        closed_only=arrangement.closed_only,
+        opened=any(model.opening(name).inside for name in here.opened),
+    )
 
 
 def store_words(store: Store) -> str:

@@ -57,9 +57,7 @@ def measure(
     return volts
 
 
-def _measured(
-    screen: Screen, lines: Callable[[str], str], store: Store
-) -> Command | float | None:
+def _measured(screen: Screen, lines: Callable[[str], str], store: Store) -> Command | float | None:
     """The volts at one store once they are below its limit; None where it is out of reach."""
     part = "" if store.part in store.point else f" ({store.part})"
     asked = f"volts at {store.point}{part}, to be below {store.below:g} V; or out of reach"
