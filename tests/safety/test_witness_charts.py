@@ -20,11 +20,13 @@ ROUND = [(*UNITS[5 * i % len(UNITS)], complaint) for i, complaint in enumerate(C
 """Each complaint with another unit, mains and depth."""
 
 
-def seen(unit: Unit, chart: Document) -> str:
-    """The breaches of a chart, in words; empty where there are none."""
-    return "\n".join(
+def keeps_the_law(unit: Unit, chart: Document) -> None:
+    """Fails with the breaches of a chart in words."""
+    found = [
         f"{unit.name}: {b.kind} at {b.place}: {b.says}" for b in breaches(unit.document, chart)
-    )
+    ]
+    if found:
+        pytest.fail("\n".join(found), pytrace=False)
 
 
 @pytest.mark.parametrize(
@@ -32,7 +34,7 @@ def seen(unit: Unit, chart: Document) -> str:
 )
 def test_shipped_chart_keeps_the_law(topology: str, mains: int, depth: str) -> None:
     unit = shipped(topology, mains, depth, None)
-    assert seen(unit, drawn(unit.model, 0.5)) == ""
+    keeps_the_law(unit, drawn(unit.model, 0.5))
 
 
 @pytest.mark.parametrize(
@@ -41,7 +43,7 @@ def test_shipped_chart_keeps_the_law(topology: str, mains: int, depth: str) -> N
 def test_chart_after_a_complaint_keeps_the_law(key: Key) -> None:
     """Each complaint once; `python -m tests.bench.safety_charts` goes through them all."""
     unit = shipped(*key)
-    assert seen(unit, drawn(unit.model, 0.2)) == ""
+    keeps_the_law(unit, drawn(unit.model, 0.2))
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -53,12 +55,12 @@ def test_any_plan_of_a_shipped_unit_keeps_the_law(
 ) -> None:
     """Best plans are tame; the chart must make any plan safe."""
     unit = shipped(topology, mains, depth, None)
-    assert seen(unit, by_chance(unit.model, seed)) == ""
+    keeps_the_law(unit, by_chance(unit.model, seed))
 
 
 @pytest.mark.parametrize("seed", range(60))
 def test_chart_of_a_unit_made_by_hand_keeps_the_law(seed: int) -> None:
     unit = handmade(seed)
-    assert seen(unit, by_chance(unit.model, seed)) == ""
+    keeps_the_law(unit, by_chance(unit.model, seed))
     if seed % 3 == 0:
-        assert seen(unit, drawn(unit.model, 0.3)) == ""
+        keeps_the_law(unit, drawn(unit.model, 0.3))
