@@ -67,7 +67,7 @@ def test_minutes_between_energised_arrangements_follow_the_rule_with_a_note() ->
 
 def test_ohms_that_begin_at_nought_are_read_with_a_note() -> None:
     def ohms(plain: Document) -> None:
-        plain["tests"][3].update(supply="unplugged", hazards=[], cautions=[])
+        plain["tests"][3].update(supply="unplugged", hands_on=True, hazards=[], cautions=[])
         for outcome in plain["tests"][3]["outcomes"]:
             outcome["unit"] = "Ω"
         plain["tests"][3]["outcomes"][0]["low"] = 0
