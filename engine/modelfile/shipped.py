@@ -39,13 +39,15 @@ class Shipped:
         mains = CLOSED_MAINS if closed_only else LIMITED_MAINS
         return self.arrangements[STAND_IN.get(energy, mains)]
 
-    def questions(self, complaint: str | None) -> tuple[EntryQuestion, ...]:
-        """The questions of the entry check that are put after a complaint."""
+    def questions(self) -> tuple[EntryQuestion, ...]:
+        """The whole entry check; whether a conditional question is due shows as it is put."""
         return tuple(
-            EntryQuestion(e.question, e.asks, dict(e.answers), e.why, dict(e.complains))
+            EntryQuestion(
+                e.question, e.asks, dict(e.answers), e.why, dict(e.complains), e.complaints,
+                dict(e.after),
+            )
             for e in self.entry
-            if not e.complaints or complaint in e.complaints
-        )
+        )  # fmt: skip
 
 
 @functools.cache

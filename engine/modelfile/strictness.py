@@ -70,7 +70,7 @@ def _after(own: str, shipped: str) -> str:
 def _asked(model: Model) -> tuple[Model, list[str]]:
     """The shipped questions of the entry check first, their answers at least as grave."""
     own = {question.id: question for question in model.entry}
-    shipped = as_shipped().questions(model.complaint)
+    shipped = as_shipped().questions()
     first = {question.id: _graver(question, own.get(question.id)) for question in shipped}
     if all(own.get(name) == question for name, question in first.items()):
         return model, []

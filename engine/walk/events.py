@@ -171,7 +171,7 @@ def read(raw: Mapping[str, Any], source: str) -> Event:
         Trouble(
             code="WK101",
             place=Place(source),
-            what=f"one of its events is not of a known shape: {dict(raw)!r:.120}",
+            what=f"one of its events is not of a known shape: {raw!r:.120}",
             mend="Use the file as nextprobe saved it, or start the walk anew",
         )
     )

@@ -95,6 +95,8 @@ def reopen(raw: Any, source: str) -> Saved:
     """What is needed to go on with a saved walk; another document raises a `TroubleError`."""
     if not isinstance(raw, Mapping) or raw.get("format") != FORMAT:
         raise _trouble(source, f'this is no walk document (its "format" is not "{FORMAT}")')
+    if not isinstance(raw.get("events"), list):
+        raise _trouble(source, "the walk document is damaged (its events are no list)")
     try:
         return Saved(
             topology=str(raw["topology"]),

@@ -7,8 +7,9 @@ import sys
 import time
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from pathlib import Path
-from typing import Any, TextIO
+from typing import Any, TextIO, TypeVar
 
 from engine.explain import RunnerUp
 from engine.model import Model, sha256
@@ -96,8 +97,8 @@ def as_saved(told: Told, path: Path) -> Told:
     return replace(
         told,
         topology=options.get("topology"),
-        mains=Mains(options.get("mains", told.mains)),
-        depth=Depth(options.get("depth", told.depth)),
+        mains=_one_of(Mains, options.get("mains", told.mains.value), path),
+        depth=_one_of(Depth, options.get("depth", told.depth.value), path),
         complaint=options.get("complaint"),
         without=_lines_of(options, "without"),
         kb=Path(options["kb"]) if "kb" in options else told.kb,
@@ -109,6 +110,30 @@ def as_saved(told: Told, path: Path) -> Told:
     )
 
 
+_Choice = TypeVar("_Choice", bound=StrEnum)
+
+
+def _one_of(choices: type[_Choice], text: str, path: Path) -> _Choice:
+    """An option of a saved walk; one that this program does not have is a trouble."""
+    try:
+        return choices(text)
+    except ValueError as wrong:
+        raise _trouble(
+            "CL114", str(path), f'the saved walk was begun with "{text}", which there is not',
+            f"Start the walk anew, with one of {', '.join(choice.value for choice in choices)}",
+        ) from wrong  # fmt: skip
+
+
+def _check_unit(told: Told, model: Model) -> None:
+    """A saved walk belongs to its own unit, whatever model document is found in its place."""
+    if told.saved is not None and told.saved.topology != model.topology:
+        raise _trouble(
+            "CL112", str(told.saved_in),
+            f"the saved walk is of {told.saved.topology}, its model of {model.topology}",
+            "Give back the model that it was begun with, or start the walk anew",
+        )  # fmt: skip
+
+
 def _lines_of(options: Mapping[str, str], name: str) -> tuple[str, ...]:
     return tuple(options[name].split("\n")) if name in options else ()
 
@@ -118,6 +143,7 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
     stream = sys.stderr if as_json else sys.stdout
     screen, lines = Screen(stream), _lines(stream)
     first = _model(told)
+    _check_unit(told, first)
     planner = foresight.foreseeing(first, foresight.patient(told.seconds, told.kb, told.model))
     given = dict(told.saved.entry) if told.saved else {}
     if told.saved is not None and outstanding(first, given):
@@ -171,6 +197,7 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
 def unattended(told: Told, answers: Path, as_json: bool) -> None:
     """Run the walk from written answers and print its document or its docket."""
     first = _model(told)
+    _check_unit(told, first)
     written = read_takes(answers)
     asked = {question.id for question in first.entry}
     entry = dict(told.saved.entry) if told.saved else {}
