@@ -47,12 +47,11 @@ def possible(walk: Walk) -> bool:
 def pending(walk: Walk) -> Setting | Question | Halt | None:
     """What comes next: a setup step, a question, a halt, or None when the verdict is reached.
 
-    Before anything else a bench that was left is unplugged and measured, and a store that could
-    not be measured is brought within reach; where no opening does that, the walk halts.
+    Before anything else, a verdict included, a store that could not be measured is brought within
+    reach; where no opening does that, the walk halts. Before any step a bench that was left is
+    unplugged and measured.
     """
-    if walk.ended:
-        return None
-    if walk.unsettled:
+    if walk.unsettled and (walk.unreachable or not walk.ended):
         return _return(walk)
     if walk.unreachable:
         return _towards(walk)

@@ -45,7 +45,7 @@ def document(walk: Walk) -> dict[str, Any]:
         "circuit": _circuit(walk.outset.witness),
         "minutes": walk.minutes,
         "steps": [_step(walk.model, step) for step in walk.steps],
-        "verdict": _verdict(conclude(walk)) if walk.ended else None,
+        "verdict": _verdict(conclude(walk)) if walk.ended and pending(walk) is None else None,
         "halt": _halt(walk),
         "events": [happenings.plain(event) for event in walk.events],
     }

@@ -64,7 +64,7 @@ class Session:
                 raise Left(before) from stopped
             if walk is not before:
                 self.save(walk)
-            elif walk.ended:
+            elif job.pending(walk) is None:
                 return walk
 
     def _step(self, walk: Walk) -> Walk:
