@@ -206,8 +206,10 @@ class Exposure:
         island = self._island_of[self._node(name)]
         if self._head in island.nodes:
             return f"{CONTACTS} ({name})"
-        if island.points:
-            return f"{island.points[0]} ({name})"
+        own = frozenset({self._node(name)})
+        at = [point.text("name") for point in self._of["point"] if self._meets(point, own)]
+        if at or island.points:
+            return f"{(*at, *island.points)[0]} ({name})"
         stage = next(
             stage for stage in self._of["stage"]
             if stage.text("name") in island.stages and stage.text("behind") == first
