@@ -206,20 +206,6 @@ def _with_how(says: str, how: str) -> str:
     return f"{says.rstrip('.')}. {how}" if how and how != says else says
 
 
-def setting_cautions(walk: Walk, setting: Setting) -> list[Caution]:
-    """The cautions of what a setup step energises, opens or fits."""
-    model, after = walk.model, setting.bench
-    ids: list[str] = []
-    if after.opened != walk.bench.opened or after.supply != walk.bench.supply:
-        ids += model.arrangement(after.supply).cautions
-    for name in after.opened - walk.bench.opened:
-        ids += model.opening(name).cautions
-    if after.rig != walk.bench.rig:
-        ids += model.rig(walk.bench.rig).cautions
-        ids += model.rig(after.rig).cautions
-    return named_cautions(model, ids)
-
-
 def named_cautions(model: Model, ids: Iterable[str]) -> list[Caution]:
     """The cautions of those ids, each once."""
     return [named(model.cautions, caution) for caution in dict.fromkeys(ids)]

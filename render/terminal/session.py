@@ -13,7 +13,7 @@ from engine import explain
 from engine.model import Arrangement, Test
 from engine.readings import Answer
 from engine.setup import in_order
-from engine.walk import job
+from engine.walk import job, warned
 from engine.walk.acquaintance import acquainted, worth
 from engine.walk.ending import conclude
 from engine.walk.events import Answered, Arrived, CannotDo, Known, Lacking, Unmended
@@ -89,7 +89,7 @@ class Session:
             purpose = model.test(setting.test).says if setting.test else TOWARDS_A_STORE
             screen.line("for", purpose)
         docket.show_setting(screen, walk, setting)
-        screen.cautions(docket.setting_cautions(walk, setting))
+        screen.cautions(docket.named_cautions(model, warned.at_setup(walk, setting)))
         reply = makesafe.confirm(screen, self.lines, setting.make_safe)
         if not isinstance(reply, Command):
             return job.take(walk, setting.arrival(reply))
@@ -140,7 +140,7 @@ class Session:
         screen.line("good unit", test.good)
         screen.line("bench", docket.bench_words(walk))
         screen.line("marking", known.marking(worth(walk, test)))
-        screen.cautions(docket.named_cautions(walk.model, test.cautions))
+        screen.cautions(docket.named_cautions(walk.model, warned.at_test(walk, test.id)))
         screen.blank()
         while True:
             docket.show_choices(screen, test)
