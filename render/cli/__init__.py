@@ -11,6 +11,7 @@ that `nextprobe --help` loads neither the planner nor the printer.
 | CL106 | several formats for one chart | CL121 | no such test or test point |
 | CL131 | suffix that no trial is drawn as | CL141 | no such knowledge to compare |
 | CL142 | suffix that no report is written as | CL114 | saved walk on what is ruled out now |
+| CL115 | saved walk of no mains or depth there is | | |
 
 Exit codes: 0 done, 1 two bodies of knowledge differ (`compare`), 2 what was given can't be used,
 3 a fault of the program, 130 interrupted.

@@ -11,6 +11,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any, TextIO, TypeVar
 
+from engine import gate
 from engine.explain import RunnerUp
 from engine.model import Model, sha256
 from engine.walk import job, prepared, record
@@ -119,7 +120,7 @@ def _one_of(choices: type[_Choice], text: str, path: Path) -> _Choice:
         return choices(text)
     except ValueError as wrong:
         raise _trouble(
-            "CL114", str(path), f'the saved walk was begun with "{text}", which there is not',
+            "CL115", str(path), f'the saved walk was begun with "{text}", which there is not',
             f"Start the walk anew, with one of {', '.join(choice.value for choice in choices)}",
         ) from wrong  # fmt: skip
 
@@ -181,7 +182,8 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
     def know(now: Walk, given: Collection[str]) -> Walk | None:
         return acquaint(told, now, given, planner)
 
-    session = Session(screen, lines, save_it, prices, do_without, know)
+    origin = gate.origin_note(first, told.model is not None)
+    session = Session(screen, lines, save_it, prices, do_without, know, origin)
     try:
         walk = session.run(walk)
     except Left as left:

@@ -40,9 +40,12 @@ class Paper:
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """A chart ready to be written in any format; `sheets` where it was laid out for print."""
+    """A chart ready to be written in any format; `sheets` where it was laid out for print.
 
-    model: Model
+    `model` is the document it was made from, with a word on its `origin` where that is unknown.
+    """
+
+    model: dict[str, Any]
     chart: dict[str, Any]
     sheets: Sheets | None = None
 
@@ -100,7 +103,10 @@ def drafted(
         dot.ready()  # before time is spent on planning
     chart = drafting(model, planning.planned(model, seconds))
     gate.passed(model, chart, kb=asked.kb, source=asked.model)
-    return Draft(model, chart, _laid_out(model, chart, paper) if printed else None)
+    shown = document(model)
+    if origin := gate.origin_note(model, asked.model is not None):
+        shown["origin"] = origin
+    return Draft(shown, chart, _laid_out(shown, chart, paper) if printed else None)
 
 
 def known(asked: Asked, model: Model) -> None:
@@ -112,12 +118,12 @@ def known(asked: Asked, model: Model) -> None:
         markings.read(markings.assignments(asked.values), listed)
 
 
-def _laid_out(model: Model, chart: dict[str, Any], paper: Paper) -> Sheets:
+def _laid_out(model: dict[str, Any], chart: dict[str, Any], paper: Paper) -> Sheets:
     from render import paper as press
 
     with status(f"laying out {len(chart['nodes'])} steps on {paper.size}"):
         laid = press.lay_out(
-            document(model), chart,
+            model, chart,
             paper=paper.size, landscape=press.Orientation(paper.hang), read_from=paper.read_from,
             leave_out=tuple(press.Extra(part) for part in paper.leave_out),
         )  # fmt: skip
@@ -133,7 +139,7 @@ def put_down(draft: Draft, form: str, target: Path) -> Written:
         from render import page
 
         with status("writing the page"):
-            return page.write(document(draft.model), draft.chart, target)
+            return page.write(draft.model, draft.chart, target)
     from render import paper as press
 
     assert draft.sheets is not None

@@ -169,11 +169,11 @@ def draw(job: Job) -> Drawn:
     }
     kinds = Counter(node["kind"] for node in chart["nodes"].values())
     return Drawn(
-        topology=model.topology,
-        says=model.says or model.topology,
-        depth=model.depth,
-        volts=model.mains.volts,
-        hertz=model.mains.hertz,
+        topology=model["topology"],
+        says=model["says"] or model["topology"],
+        depth=model["depth"],
+        volts=model["mains"]["volts"],
+        hertz=model["mains"]["hertz"],
         paper=draft.sheets.paper if draft.sheets else "",
         minutes=chart["expected_minutes"],
         cost=chart["expected_cost"],

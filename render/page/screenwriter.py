@@ -327,6 +327,7 @@ class _Writer:
             f"model {str(self.chart.get('model_sha256') or '')[:_DIGEST]}",
             f"chart {digest(self.chart)}",
             date,
+            *([fine(str(self.model["origin"]), "origin")] if self.model.get("origin") else ()),
         )
 
     def _instruments(self) -> tuple[str, ...]:

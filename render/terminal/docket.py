@@ -18,13 +18,14 @@ from render.terminal.screen import Screen, minutes
 from render.unrigging import removal
 
 
-def show_opening(screen: Screen, walk: Walk) -> None:
-    """What this walk is about, and what may be typed at any time."""
+def show_opening(screen: Screen, walk: Walk, origin: str = "") -> None:
+    """What this walk is about, where its model comes from if nobody knows, and what may be typed
+    at any time."""
     model = walk.model
     mains = f"{model.mains.volts:g} V {model.mains.hertz:g} Hz"
     screen.heading(model.topology, f"{mains}, to the {model.depth}")
     screen.line("unit", model.says)
-    screen.line("origin", str(getattr(model, "origin", None) or ""))
+    screen.line("origin", origin)
     screen.line("complaint", words.stage_name(model.complaint or ""))
     screen.line("suspects", f"{len(explain.ranked(model, walk.belief))}, {len(model.tests)} checks")
     screen.line("expects", f"{minutes(walk.plan.proof.expected_minutes)} to a verdict, on average")

@@ -51,17 +51,21 @@ class Session:
     prices: Prices = lambda walk: ((), None)
     do_without: DoWithout = lambda walk, lack: None
     acquaint: Acquaint = lambda walk, given: None
+    origin: str = ""
 
     def run(self, walk: Walk) -> Walk:
         """Ask until the verdict stands and the person is content with it."""
         self.save(walk)
-        docket.show_opening(self.screen, walk)
+        docket.show_opening(self.screen, walk, self.origin)
         while True:
             before = walk
             try:
                 walk = self._step(walk)
             except (EOFError, KeyboardInterrupt) as stopped:
                 raise Left(before) from stopped
+            except TroubleError:  # nothing goes on from here, and the unit may be plugged in
+                docket.show_leaving(self.screen, before)
+                raise
             if walk is not before:
                 self.save(walk)
             elif job.pending(walk) is None:
