@@ -4,7 +4,8 @@
 //
 // A place is the list of what was done, one code a step, kept in the address after "#go.CHART.":
 //   s    begun                         e    entry check passed
-//   0 1  the answer taken, by position d02  set-up done, these stores (by position) out of reach
+//   0 1  the answer taken, by position d02  set-up done, these stores (by position) out of reach;
+//                                           all others were measured below their limits
 //   p02  these proofs passed (at a verdict)
 (() => {
   "use strict";
@@ -29,6 +30,7 @@
       this.tools.hidden = this.path.hidden = false;
       document.addEventListener("click", (event) => this.clicked(event));
       document.addEventListener("change", (event) => this.changed(event));
+      document.addEventListener("input", (event) => this.changed(event));
       window.addEventListener("hashchange", () => this.arrive());
       this.arrive();
     }
@@ -89,9 +91,12 @@
       for (const copy of document.querySelectorAll(".owed")) copy.remove();
       for (const alert of document.querySelectorAll(".problem")) alert.textContent = "";
       // What was ticked before says nothing about a bench that one has come back to.
-      for (const box of state.at.querySelectorAll("input")) box.checked = false;
+      for (const box of state.at.querySelectorAll("input")) emptied(box);
       for (const reply of state.at.querySelectorAll(".reply")) reply.classList.remove("due");
       this.layOwed(state);
+      this.layQuestions();
+      const repair = document.getElementById("every-repair");
+      if (repair) repair.classList.toggle("here", state.at.dataset.kind === "verdict");
       const { label } = state.at.dataset;
       document.title = label + " · " + document.querySelector(".unit").textContent;
       this.tell(label + ". " + sum(state, this.words));
@@ -122,10 +127,23 @@
         copy.classList.add("owed");
         for (const box of copy.querySelectorAll("input")) {
           box.name = "owed-" + place;
-          box.checked = false;
+          emptied(box);
         }
         goal.before(copy);
       });
+    }
+
+    // A question that only some answers bring up is put once one of them is given.
+    layQuestions() {
+      for (const question of document.querySelectorAll("#entry .question[data-after]")) {
+        const due = question.dataset.after.split("|").some((pair) => {
+          const [other, answer] = pair.split("=");
+          const asked = document.querySelector(`#entry [data-question="${other}"]`);
+          const chosen = asked && asked.querySelector("input:checked");
+          return chosen && chosen.closest("label").querySelector(".says").textContent === answer;
+        });
+        question.hidden = !due;
+      }
     }
 
     listPath(state) {
@@ -235,10 +253,18 @@
       const box = event.target;
       const store = box.closest(".store");
       if (store) {
+        // A reading and "out of reach" rule each other out.
+        for (const other of store.querySelectorAll("input")) {
+          if (other !== box && (box.checked || box.type === "number")) emptied(other);
+        }
+        const read = reading(store);
+        const due = read === "out" || read === "over" ? read : "";
         for (const reply of store.querySelectorAll(".reply")) {
-          reply.classList.toggle("due", reply.dataset.for === box.value);
+          reply.classList.toggle("due", reply.dataset.for === due);
         }
         this.problem("");
+      } else if (box.closest(".question")) {
+        this.layQuestions();
       } else if (box.closest(".proofs") && page.dataset.view === "walk") {
         this.tick();
       }
@@ -261,17 +287,22 @@
       let code = "d";
       const stores = [...at.querySelectorAll(".store")];
       for (const [place, store] of stores.entries()) {
-        const chosen = store.querySelector("input:checked");
+        const read = reading(store);
         const words = { point: store.dataset.point };
-        if (!chosen) return this.problem(fill(this.words.wordsOpen, words), store);
-        if (chosen.value === "over") return this.problem(fill(this.words.wordsOver, words), store);
-        if (chosen.value === "out") code += place.toString(36);
+        if (!read) return this.problem(fill(this.words.wordsOpen, words), store);
+        if (read === "over") return this.problem(fill(this.words.wordsOver, words), store);
+        if (read !== "out") continue;
+        // Out of reach there is one way on: the opening that bares it, if it comes next.
+        if (!("onward" in store.dataset)) {
+          return this.problem(fill(this.words.wordsStop, words), store);
+        }
+        code += place.toString(36);
       }
       return code;
     }
 
     admitted(at) {
-      for (const question of at.querySelectorAll(".question")) {
+      for (const question of at.querySelectorAll(".question:not([hidden])")) {
         const chosen = question.querySelector("input:checked");
         if (!chosen) return this.problem(this.words.wordsEntryOpen, question);
         if (chosen.value !== "go-on") {
@@ -373,6 +404,19 @@
   function storeOf(point) {
     return [...document.querySelectorAll(".store:not(.owed)")]
       .find((store) => store.dataset.point === point);
+  }
+
+  // What was found at a store: "", "below", "over" its limit, or "out" of reach.
+  function reading(store) {
+    if (store.querySelector('[value="out"]').checked) return "out";
+    const typed = store.querySelector('[type="number"]').value;
+    if (typed === "") return "";
+    return Math.abs(Number(typed)) < Number(store.dataset.below) ? "below" : "over";
+  }
+
+  function emptied(box) {
+    if (box.type === "number") box.value = "";
+    else box.checked = false;
   }
 
   function answersOf(screen) { return [...screen.querySelectorAll(".answers a")]; }

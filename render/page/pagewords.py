@@ -18,16 +18,16 @@ from render.paper.fixedwords import (
     POINTS_TITLE,
     PROOFS_TAIL,
     PROOFS_TITLE,
+    REPAIR_LEAD,
     SAFE,
     SAFE_TITLE,
     SOURCES_TITLE,
 )
-from render.terminal.makesafe import COUNTS_AS_CHARGED, STILL_CHARGED
+from render.terminal.makesafe import STILL_CHARGED
 
 __all__ = [
     "ANSWERS",
     "BLOCKS_TITLE",
-    "COUNTS_AS_CHARGED",
     "ENTRY_LEAD",
     "ENTRY_TITLE",
     "FAULTS_TITLE",
@@ -37,6 +37,7 @@ __all__ = [
     "POINTS_TITLE",
     "PROOFS_TAIL",
     "PROOFS_TITLE",
+    "REPAIR_LEAD",
     "SAFE",
     "SAFE_TITLE",
     "SOURCES_TITLE",
@@ -66,18 +67,32 @@ ENTRY_ENDS = {
 
 ACCEPTED = "Done"
 MEASURE = "Measure {point}: it must be {limit}"
-BELOW = "{limit}; meter proved before and after"
-OVER = "not {limit}"
-OUT_OF_REACH = "out of reach, the unit is closed"
+MEASURE_STORES = "Measure what charge is left"
+VOLTS = "volts read; meter proved before and after"
+OUT_OF_REACH = "out of reach"
+OUT_ONWARD = (
+    "Then it counts as charged: touch nothing within its reach. The next step opens what hides it; "
+    "measure it there."
+)
+OUT_STOP = (
+    "Then stop here: hands off, nothing on this plan brings it into reach before hands would be "
+    "beside it. Label the unit: charged, do not open, do not plug in."
+)
 OWED = "Out of reach before, so it counts as charged. Measure it now, before hands go in."
 OWED_STATIC = (
-    "A store that is out of reach counts as charged: measure it as soon as the unit is open, "
-    "before hands go in, and before any repair."
+    "A store that is out of reach counts as charged: go on only by the opening that bares it, and "
+    "measure it there first; else stop."
 )
-POINT_OPEN = "First answer for {point}."
+POINT_OPEN = "First the volts at {point}."
 POINT_OVER = "{point} is still charged: hands off."
+POINT_STOP = "{point} can't be reached: stop here and label the unit charged."
+UNPLUG_FIRST = "First switch off, unplug, and take the rigs off."
+AS_YOU_OPEN = "As you open the {opening}: measure {part} before anything else; it must be {limit}."
+EVERY_REPAIR = "Every repair"
+STILL = "still"
+METHODS = "How it is done"
+MARKS = "How the bench stands"
 
-TAKE_OFF = "Take off: {rig}"
 STAGELESS = {"none": "No fault in the unit", "other": "Something not listed"}
 LEADS = "to {label}"
 KINDS = {

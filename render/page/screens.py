@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from render.bench_marks import BenchMark
+
 
 @dataclass(frozen=True, slots=True)
 class Notice:
@@ -30,10 +32,15 @@ class Doing:
 
 @dataclass(frozen=True, slots=True)
 class SafePoint:
-    """A store to be measured before hands go in: where, and the limit in words."""
+    """A store to be measured before hands go in: where, the limit in words and as a number.
+
+    `onward` tells whether going on out of reach is allowed: the next screen opens what bares it.
+    """
 
     point: str
     limit: str
+    below: float
+    onward: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +69,8 @@ class Standing:
     """What every screen has.
 
     `minutes` are its own, `ahead` those of tests and set-ups to be expected after it, `reach` the
-    odds of coming here at all, `shares` where the fault may lie on arrival.
+    odds of coming here at all, `shares` where the fault may lie on arrival. `mark` is the bench's,
+    `still` the hazards told before that hold as long as it stands.
     """
 
     node: str
@@ -73,6 +81,8 @@ class Standing:
     reach: float
     notices: tuple[Notice, ...]
     shares: tuple[Share, ...]
+    mark: BenchMark
+    still: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,10 +126,14 @@ class Proof:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """What to do: the remedy, how sure, what else it could be, and the proofs after it."""
+    """What to do: the remedy, how sure, what else it could be, and the proofs after it.
+
+    `first` is what makes the unit safe for it: what is switched off, and stores further in.
+    """
 
     here: Standing
     points: tuple[SafePoint, ...]
+    first: tuple[str, ...]
     facts: tuple[str, ...]
     sure: float
     how: str
@@ -155,12 +169,25 @@ Screen = SetUp | Check | Verdict | Recheck | Third
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """A question of the entry check; an answer is (words, effect, what follows in words)."""
+    """A question of the entry check; an answer is (words, effect, what follows in words).
+
+    One that is asked only after some answers of another names it and them.
+    """
 
     id: str
     asks: str
     why: str
     answers: tuple[tuple[str, str, str], ...]
+    after: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Method:
+    """How something is done at the bench, step by step, and who says so."""
+
+    title: str
+    steps: tuple[str, ...]
+    source: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,3 +227,7 @@ class Page:
     points: tuple[tuple[str, str, tuple[str, ...]], ...]
     faults: tuple[tuple[Share, tuple[tuple[str, str], ...]], ...]
     sources: tuple[str, ...]
+    origin: str = ""
+    marks: tuple[BenchMark, ...] = ()
+    repair: tuple[Notice, ...] = ()
+    methods: tuple[Method, ...] = ()

@@ -6,12 +6,12 @@ stay apart here, told apart by a letter, so that each keeps the odds of the docu
 
 from __future__ import annotations
 
-import hashlib
-import json
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
-from render.page import diagram, pagewords
+from engine.audit.bench import Stand
+from render.bench_marks import MILDEST_FIRST, Bench, gravest
+from render.page import diagram, frontwriter, pagewords
 from render.page.forecast import Forecast, forecasts
 from render.page.outline import outlined
 from render.page.repeats import laid_in
@@ -22,7 +22,6 @@ from render.page.screens import (
     Notice,
     Page,
     Proof,
-    Question,
     Recheck,
     SafePoint,
     Screen,
@@ -33,14 +32,15 @@ from render.page.screens import (
     Verdict,
 )
 from render.paper import bands, signs
+from render.paper.howmatter import Needs, have_ready
 from render.paper.phrasing import capital, said
 from render.paper.script import Document
 from render.paper.scriptwriter import write_script
 from render.paper.signals import gravity
 from render.paper.typeset import fine
+from render.unrigging import removal
 
 _STAGES_SHOWN = 5
-_DIGEST = 8
 
 
 def write_page(model: Document, chart: Document, date: str) -> Page:
@@ -66,6 +66,8 @@ class _Writer:
                          "stages")
         }  # fmt: skip
         self.supplies = {a["id"]: a for a in model["supply"]["arrangements"]}
+        self.bench = Bench.of(model)
+        self.needs = Needs.of(model, chart)
         self.dead = next(a for a in self.supplies.values() if a["energy"] == "none")
 
     def page(self, date: str) -> Page:
@@ -73,21 +75,25 @@ class _Writer:
         screens = tuple(self._screen(name) for name in self._in_order())
         return Page(
             title=fine(str(self.model.get("says") or self.model["topology"]), "topology"),
-            facts=self._facts(),
-            plan=self._plan(),
-            versions=self._versions(date),
-            digest=digest(self.chart),
+            facts=frontwriter.facts(self.model, self.chart),
+            plan=frontwriter.plan(self.chart),
+            versions=frontwriter.versions(self.model, self.chart, date),
+            digest=frontwriter.digest(self.chart),
             root=str(self.chart["root"]),
-            instruments=self._instruments(),
-            entry=tuple(self._question(q) for q in self.model.get("entry") or ()),
+            instruments=have_ready(self.model, self.needs),
+            entry=frontwriter.entry(self.model, self.chart),
             dead=self._doing(self.dead, "supply"),
             screens=screens,
             outline=outlined(str(self.chart["root"]), screens),
             diagram=diagram.drawn(self.model),
             lines=diagram.told(self.model),
-            points=self._points(),
+            points=frontwriter.points(self.model),
             faults=self._faults(),
-            sources=_sources(self.model),
+            sources=frontwriter.sources(self.model),
+            origin=fine(str(self.model.get("origin") or ""), "origin"),
+            marks=tuple(m for m in MILDEST_FIRST if m in {s.here.mark for s in screens}),
+            repair=self._notices((self.chart.get("grouped") or {}).get("verdict", ())),
+            methods=frontwriter.methods(self.model, self.needs),
         )
 
     def _in_order(self) -> list[str]:
@@ -129,12 +135,30 @@ class _Writer:
             reach=forecast.reach,
             notices=self._notices(node.get("cautions", ())),
             shares=self._shares(forecast),
+            mark=gravest(self.bench.mark(s.supply, s.opened) for s in self._stands_at(name)),
+            still=self._still(node.get("standing") or ()),
         )
 
+    def _still(self, ids: Iterable[str]) -> tuple[str, ...]:
+        """The hazards that stand from before, in a few words each."""
+        hazards = (str(self.by_id["cautions"][caution]["hazard"]) for caution in ids)
+        return tuple(fine(signs.in_words(hazard), "standing caution") for hazard in hazards)
+
+    def _stands_at(self, name: str) -> Iterable[Stand]:
+        """How the bench stands at a node: after a set-up, else as one comes to it."""
+        node, stands = self.nodes[name], self.forecasts[name].stands
+        if node["kind"] != "setup":
+            return stands
+        opened = (stand.opened | set(node["open"]) for stand in stands)
+        return [Stand(after, node["supply"], node["rig"]) for after in opened]
+
     def _setup(self, name: str, node: Document) -> SetUp:
-        points = tuple(_safe_point(p) for p in node.get("make_safe") or ())
         before, after = self._doings(name, node)
-        first, *rest = (doing.says for doing in (*before, *after))
+        points = tuple(
+            _safe_point(p, onward=not after and self._bared_next(p, node))
+            for p in node.get("make_safe") or ()
+        )
+        first, *rest = [doing.says for doing in (*before, *after)] or [pagewords.MEASURE_STORES]
         heading = "; ".join((first, *(_lowered(says) for says in rest)))
         return SetUp(
             here=self._standing(name, heading, float(node["minutes"])),
@@ -145,6 +169,13 @@ class _Writer:
             next=str(node["next"]),
             leads=self._leads(node["next"]),
         )
+
+    def _bared_next(self, point: Document, node: Document) -> bool:
+        """Whether the very next step is an opening that brings that store within reach."""
+        follows = self.nodes[node["next"]]
+        opens = set(follows["open"]) if follows["kind"] == "setup" else set()
+        stores = [s for s in self.model["stores"] if s["part"] == point.get("part")]
+        return any(opens.intersection(store.get("exposed_by") or ()) for store in stores)
 
     def _doings(self, name: str, node: Document) -> tuple[tuple[Doing, ...], tuple[Doing, ...]]:
         """What to do before stores are measured and after: dead first, live last.
@@ -158,7 +189,7 @@ class _Writer:
             rigged.extend(self._rigging({s.rig for s in stands}, node["rig"]))
         supply = []
         changes = any(stand.supply != node["supply"] for stand in stands)
-        if changes or node.get("make_safe") or not (opened or rigged):
+        if changes or not (opened or rigged or node.get("make_safe")):
             supply.append(self._doing(self.supplies[node["supply"]], "supply"))
         if node["supply"] == self.dead["id"]:
             return (*supply, *opened), tuple(rigged)
@@ -167,9 +198,9 @@ class _Writer:
     def _rigging(self, before: set[str], rig: str) -> Iterable[Doing]:
         idle = self.model["start"]["rig"]
         for old in sorted(before - {rig, idle}):
-            worn = self.by_id["rigs"][old]
-            off = str(worn.get("off") or "")
-            yield Doing(capital(fine(off or _off(worn), f"rig {old}")), "")
+            off = removal(self.by_id["rigs"][old], self.by_id["rigs"].get(rig))
+            if off:
+                yield Doing(capital(fine(off, f"rig {old}")), "")
         if rig != idle:
             yield self._doing(self.by_id["rigs"][rig], "rig")
 
@@ -234,6 +265,7 @@ class _Writer:
         return Verdict(
             here=self._standing(name, fine(said(remedy, remedy["id"]), where), 0.0),
             points=tuple(_safe_point(p) for p in node.get("make_safe") or ()),
+            first=tuple(self._before_the_repair(name, node)),
             facts=tuple(fine(fact, where) for fact in facts),
             sure=sum(fault.odds for fault in faults if fault.id in cures),
             how=fine(str(remedy.get("how") or ""), where),
@@ -242,6 +274,18 @@ class _Writer:
             others=tuple(fault for fault in faults if fault.id not in cures),
             proofs=tuple(self._proof(self.by_id["proofs"][p]) for p in remedy["proofs"]),
         )
+
+    def _before_the_repair(self, name: str, node: Document) -> Iterable[str]:
+        """What is switched off for a repair, and the stores that it brings into reach."""
+        if any(self.bench.energised(stand.supply) for stand in self.forecasts[name].stands):
+            yield pagewords.UNPLUG_FIRST
+        for store in node.get("opening_up") or ():
+            where = signs.in_words(str(store["opening"]))
+            point = _safe_point(store)
+            words = pagewords.AS_YOU_OPEN.format(
+                opening=where, part=store["part"], limit=point.limit
+            )
+            yield fine(words, f"verdict {name}")
 
     def _fault(self, fault: str, odds: float) -> Share:
         item = self.by_id["faults"][fault]
@@ -296,72 +340,6 @@ class _Writer:
         likely = sorted(shares, key=lambda share: -share.odds)[:_STAGES_SHOWN]
         return tuple(share for share in likely if share.odds > 0)
 
-    def _facts(self) -> tuple[str, ...]:
-        mains = self.chart.get("mains") or self.model["mains"]
-        complaint = self.chart.get("complaint")
-        words = (
-            f"{mains['volts']:g} V {mains['hertz']:g} Hz",
-            f"to the {self.chart.get('depth') or self.model['depth']}",
-            str(complaint).replace("-", " ") if complaint else "any complaint",
-        )
-        return tuple(fine(word, "title") for word in words)
-
-    def _plan(self) -> tuple[str, ...]:
-        kinds = Counter(node["kind"] for node in self.chart["nodes"].values())
-        proof = (
-            pagewords.PROVED
-            if self.chart["proved_optimal"]
-            else pagewords.BOUNDED.format(self.chart["lower_bound"])
-        )
-        words = (
-            pagewords.MINUTES.format(self.chart["expected_minutes"]),
-            pagewords.COST.format(self.chart["expected_cost"], proof),
-            pagewords.SIZE.format(kinds["test"], kinds["verdict"]),
-        )
-        return tuple(fine(word, "title") for word in words)
-
-    def _versions(self, date: str) -> tuple[str, ...]:
-        knowledge = str(self.model.get("knowledge") or "unversioned")
-        return (
-            f"knowledge {knowledge[:_DIGEST]}",
-            f"model {str(self.chart.get('model_sha256') or '')[:_DIGEST]}",
-            f"chart {digest(self.chart)}",
-            date,
-            *([fine(str(self.model["origin"]), "origin")] if self.model.get("origin") else ()),
-        )
-
-    def _instruments(self) -> tuple[str, ...]:
-        used = {node["test"] for node in self.nodes.values() if node["kind"] == "test"}
-        found = (t.get("instrument") for t in self.model["tests"] if t["id"] in used)
-        return tuple(fine(str(name), "instrument") for name in dict.fromkeys(found) if name)
-
-    def _question(self, question: Document) -> Question:
-        where = f"entry question {question['id']}"
-        answers = tuple(
-            (
-                fine(str(words), where),
-                str(effect),
-                pagewords.ENTRY_ENDS.get(effect, pagewords.ANSWERS.get(effect, str(effect))),
-            )
-            for words, effect in question["answers"].items()
-        )
-        why = fine(str(question.get("why") or ""), where)
-        return Question(str(question["id"]), fine(str(question["asks"]), where), why, answers)
-
-    def _points(self) -> tuple[tuple[str, str, tuple[str, ...]], ...]:
-        """Each test point, what it is, and what it should read."""
-        found = []
-        for point in self.model.get("points") or ():
-            where = f"test point {point['id']}"
-            due = [
-                fine(f"{capital(str(t.get('instrument') or ''))}: {t['good']}", where)
-                for t in self.model["tests"]
-                if t.get("point") == point["id"] and t.get("good")
-            ]
-            says = fine(capital(str(point["says"])), where)
-            found.append((str(point["id"]), says, tuple(dict.fromkeys(due))))
-        return tuple(found)
-
     def _faults(self) -> tuple[tuple[Share, tuple[tuple[str, str], ...]], ...]:
         """Every fault by how often, with the verdicts that the plan ends in for it."""
         ends: dict[str, list[tuple[str, str]]] = defaultdict(list)
@@ -373,12 +351,6 @@ class _Writer:
             (self._fault(fault["id"], float(fault["prior"])), tuple(ends[fault["id"]]))
             for fault in ordered
         )
-
-
-def digest(chart: Document) -> str:
-    """What tells this chart from any other: first digits of its document's SHA-256."""
-    plain = json.dumps(chart, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    return hashlib.sha256(plain.encode()).hexdigest()[:_DIGEST]
 
 
 def _labelled(
@@ -416,10 +388,10 @@ def _notice(caution: Document) -> Notice:
     )
 
 
-def _safe_point(point: Document) -> SafePoint:
-    limit = bands.quantity(float(point["below"]), point.get("unit", "V"))
-    name = str(point["point"])
-    return SafePoint(fine(name, "make safe"), fine(f"below {limit}", "make safe"))
+def _safe_point(point: Document, *, onward: bool = False) -> SafePoint:
+    below = float(point["below"])
+    limit = fine(f"below {bands.quantity(below, point.get('unit', 'V'))}", "make safe")
+    return SafePoint(fine(str(point["point"]), "make safe"), limit, below, onward)
 
 
 def _lowered(words: str) -> str:
@@ -427,22 +399,5 @@ def _lowered(words: str) -> str:
     return words if words[1:2].isupper() or words[1:2].isdigit() else words[:1].lower() + words[1:]
 
 
-def _off(rig: Document) -> str:
-    return pagewords.TAKE_OFF.format(rig=said(rig, str(rig["id"])))
-
-
 def _minutes(minutes: float) -> str:
     return f"{float(minutes):g} min"
-
-
-def _sources(model: Document) -> tuple[str, ...]:
-    """Every source that a rule behind the model names, each once, common practice first."""
-    reasons = (
-        reason
-        for kind in ("faults", "remedies", "proofs", "tests")
-        for item in model[kind]
-        for reason in item.get("because") or ()
-    )
-    proofs = (proof.get("source") for proof in model["proofs"])
-    found = {str(s) for s in (*(r.get("source") for r in reasons), *proofs) if s}
-    return tuple(fine(source, "source") for source in sorted(found, key=str.casefold))

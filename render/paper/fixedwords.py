@@ -33,7 +33,9 @@ SAFE = (
 )
 
 REPAIR_TITLE = "Every repair"
-REPAIR = "Unplugged, rigs off. Measure every store as it comes into reach; then repair, then prove."
+REPAIR_LEAD = (
+    "Unplugged, rigs off. Measure every store as it comes into reach; then repair, then prove."
+)
 MARKS_TITLE = "How the bench stands"
 METHOD_BUILT = "{name}: how it is built"
 SUPPLIES_TITLE = "The supplies: how each is set up"

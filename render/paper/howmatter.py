@@ -115,18 +115,32 @@ def ready(model: Document, chart: Document) -> Leaf | None:
     return Leaf("instruments", fixedwords.INSTRUMENTS_TITLE, rows) if rows else None
 
 
-def _method(method: Document, needs: Needs) -> Leaf:
-    where = f"method {method['id']}"
+def method_title(method: Document, needs: Needs) -> str:
+    """What a method is about; one about a live supply tells how that is built."""
     name = capital(said(method, str(method["id"])))
     if needs.circuits.intersection(map(str, method.get("of") or ())):
         name = fixedwords.METHOD_BUILT.format(name=name)
+    return fine(name, f"method {method['id']}")
+
+
+def method_steps(method: Document) -> tuple[str, ...]:
+    """Its steps, in the order of the hands."""
+    return tuple(fine(str(s), f"method {method['id']}") for s in method.get("steps") or ())
+
+
+def method_source(method: Document) -> str:
+    """Who says so; empty where nobody is named."""
+    return fine(str(method.get("source") or ""), f"method {method['id']}")
+
+
+def _method(method: Document, needs: Needs) -> Leaf:
     rows = [
-        Row((Run(fine(str(step), where)),), marker=str(number))
-        for number, step in enumerate(method.get("steps") or (), start=1)
+        Row((Run(step),), marker=str(number))
+        for number, step in enumerate(method_steps(method), start=1)
     ]
-    if method.get("source"):
-        rows.append(Row((Run(fine(f"Source: {method['source']}", where)),)))
-    return Leaf(KIND, fine(name, where), tuple(rows))
+    if method_source(method):
+        rows.append(Row((Run(f"Source: {method_source(method)}"),)))
+    return Leaf(KIND, method_title(method, needs), tuple(rows))
 
 
 def _supplies(model: Document, needs: Needs, told: frozenset[str]) -> Iterator[Row]:

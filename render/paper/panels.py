@@ -277,7 +277,7 @@ def every_repair(script: Script) -> Leaf | None:
     """What holds at every repair, told once on each sheet that a verdict stands on."""
     if not script.grouped:
         return None
-    rows = [Row((Run(fixedwords.REPAIR),))]
+    rows = [Row((Run(fixedwords.REPAIR_LEAD),))]
     rows += [
         Row(
             (Run(fine(str(caution["says"]), f"caution {caution['id']}")),),

@@ -1,0 +1,129 @@
+"""What stands around the screens: what the page is of, the entry check, test points, methods,
+sources."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import Counter
+
+from render.page import pagewords
+from render.page.screens import Method, Question
+from render.paper.howmatter import Needs, method_source, method_steps, method_title, methods_of
+from render.paper.phrasing import capital
+from render.paper.script import Document
+from render.paper.typeset import fine
+
+_DIGEST = 8
+
+
+def facts(model: Document, chart: Document) -> tuple[str, ...]:
+    """Mains, depth and complaint."""
+    mains = chart.get("mains") or model["mains"]
+    complaint = chart.get("complaint")
+    words = (
+        f"{mains['volts']:g} V {mains['hertz']:g} Hz",
+        f"to the {chart.get('depth') or model['depth']}",
+        str(complaint).replace("-", " ") if complaint else "any complaint",
+    )
+    return tuple(fine(word, "title") for word in words)
+
+
+def plan(chart: Document) -> tuple[str, ...]:
+    """What the plan costs, how well that is known, and how large it is."""
+    kinds = Counter(node["kind"] for node in chart["nodes"].values())
+    proof = (
+        pagewords.PROVED
+        if chart["proved_optimal"]
+        else pagewords.BOUNDED.format(chart["lower_bound"])
+    )
+    words = (
+        pagewords.MINUTES.format(chart["expected_minutes"]),
+        pagewords.COST.format(chart["expected_cost"], proof),
+        pagewords.SIZE.format(kinds["test"], kinds["verdict"]),
+    )
+    return tuple(fine(word, "title") for word in words)
+
+
+def versions(model: Document, chart: Document, date: str) -> tuple[str, ...]:
+    """Which knowledge, model and chart, and when."""
+    knowledge = str(model.get("knowledge") or "unversioned")
+    return (
+        f"knowledge {knowledge[:_DIGEST]}",
+        f"model {str(chart.get('model_sha256') or '')[:_DIGEST]}",
+        f"chart {digest(chart)}",
+        date,
+    )
+
+
+def digest(chart: Document) -> str:
+    """What tells this chart from any other: first digits of its document's SHA-256."""
+    plain = json.dumps(chart, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return hashlib.sha256(plain.encode()).hexdigest()[:_DIGEST]
+
+
+def entry(model: Document, chart: Document) -> tuple[Question, ...]:
+    """The questions of the entry check."""
+    return tuple(_question(question, chart) for question in model.get("entry") or ())
+
+
+def _question(question: Document, chart: Document) -> Question:
+    where = f"entry question {question['id']}"
+    answers = tuple(
+        (
+            fine(str(words), where),
+            str(effect),
+            pagewords.ENTRY_ENDS.get(effect, pagewords.ANSWERS.get(effect, str(effect))),
+        )
+        for words, effect in question["answers"].items()
+    )
+    why = fine(str(question.get("why") or ""), where)
+    asks = fine(str(question["asks"]), where)
+    return Question(str(question["id"]), asks, why, answers, _only_after(question, chart))
+
+
+def _only_after(question: Document, chart: Document) -> tuple[tuple[str, str], ...]:
+    """The answers, by question, that bring this one up; none where it is always asked."""
+    if chart.get("complaint") in (question.get("complaints") or ()):
+        return ()
+    return tuple(
+        (str(other), fine(str(answer), f"entry question {question['id']}"))
+        for other, answers in (question.get("after") or {}).items()
+        for answer in answers
+    )
+
+
+def points(model: Document) -> tuple[tuple[str, str, tuple[str, ...]], ...]:
+    """Each test point, what it is, and what it should read."""
+    found = []
+    for point in model.get("points") or ():
+        where = f"test point {point['id']}"
+        due = [
+            fine(f"{capital(str(t.get('instrument') or ''))}: {t['good']}", where)
+            for t in model["tests"]
+            if t.get("point") == point["id"] and t.get("good")
+        ]
+        says = fine(capital(str(point["says"])), where)
+        found.append((str(point["id"]), says, tuple(dict.fromkeys(due))))
+    return tuple(found)
+
+
+def methods(model: Document, needs: Needs) -> tuple[Method, ...]:
+    """How what the chart needs is done, step by step."""
+    return tuple(
+        Method(method_title(method, needs), method_steps(method), method_source(method))
+        for method in methods_of(model, needs)
+    )
+
+
+def sources(model: Document) -> tuple[str, ...]:
+    """Every source that a rule behind the model names, each once, common practice first."""
+    reasons = (
+        reason
+        for kind in ("faults", "remedies", "proofs", "tests")
+        for item in model[kind]
+        for reason in item.get("because") or ()
+    )
+    proofs = (proof.get("source") for proof in model["proofs"])
+    found = {str(s) for s in (*(r.get("source") for r in reasons), *proofs) if s}
+    return tuple(fine(source, "source") for source in sorted(found, key=str.casefold))
