@@ -96,7 +96,10 @@
       this.layOwed(state);
       this.layQuestions();
       const repair = document.getElementById("every-repair");
-      if (repair) repair.classList.toggle("here", state.at.dataset.kind === "verdict");
+      if (repair && state.at.dataset.kind === "verdict") {
+        state.at.querySelector(".ending p").after(repair);
+        repair.classList.add("here");
+      } else if (repair) repair.classList.remove("here");
       const { label } = state.at.dataset;
       document.title = label + " · " + document.querySelector(".unit").textContent;
       this.tell(label + ". " + sum(state, this.words));
