@@ -23,8 +23,8 @@ from engine.model import Model, document
 from engine.plan import Verdict
 from engine.planner import plan
 from engine.walk import entry, job, record
-from engine.walk.events import Answered, Arrived, CannotDo, Known, Lacking
-from engine.walk.job import Outset, Question, Setting, Walk, pending
+from engine.walk.events import Answered, Arrived, Away, CannotDo, Known, Lacking
+from engine.walk.job import Halt, Outset, Question, Setting, Walk, pending
 from tests.models import stage_chain
 
 MISREAD = {"good": {"bad": 0.03}, "bad": {"good": 0.05}}
@@ -117,12 +117,12 @@ class Bench(RuleBasedStateMachine):
         first, second = (o.id for o in test.outcomes[:2])
         self.take(Known(test.id, first, "1 to 2", ((first, 0.7), (second, 0.3))))
 
-    @precondition(lambda self: pending(self.walk) is not None)
+    @precondition(lambda self: not isinstance(pending(self.walk), Halt | None))
     @rule()
     def cannot(self) -> None:
         """Be unable to do the test that is asked."""
         step = pending(self.walk)
-        assert step is not None
+        assert isinstance(step, Setting | Question)
         self.take(CannotDo(step.test))
 
     @rule(kind=st.sampled_from(["supply", "rig", "opening"]), draw=st.data())
@@ -142,9 +142,10 @@ class Bench(RuleBasedStateMachine):
         before = self.walk
         self.walk = job.undo(before)
         assert self.walk.bench == before.bench
-        words = [e for e in before.events if not isinstance(e, Arrived)]
-        kept = [e for e in self.walk.events if not isinstance(e, Arrived)]
+        words = [e for e in before.events if not isinstance(e, Arrived | Away)]
+        kept = [e for e in self.walk.events if not isinstance(e, Arrived | Away)]
         assert kept == words[:-1]
+        assert self.walk.unsettled or not (before.ended or before.unsettled)
         assert sum(isinstance(e, Arrived) for e in self.walk.events) == sum(
             isinstance(e, Arrived) for e in before.events
         )
@@ -191,8 +192,9 @@ class Bench(RuleBasedStateMachine):
     @invariant()
     def asks_only_what_can_be_done(self) -> None:
         """No test withdrawn or out of reach; one done before only as the one to do again."""
-        if hasattr(self, "walk") and (step := pending(self.walk)) is not None:
-            assert step.test not in self.walk.withdrawn
+        step = pending(self.walk) if hasattr(self, "walk") else None
+        if isinstance(step, Setting | Question) and step.test:
+            assert step.test not in self.walk.unavailable
             assert step.test not in self.walk.done or step.test == self.walk.again
             test = self.walk.model.test(step.test)
             closed_only = self.walk.model.arrangement(test.supply).closed_only
@@ -204,7 +206,7 @@ class Bench(RuleBasedStateMachine):
         if not hasattr(self, "walk") or not self.walk.outset.cold_first:
             return
         step, model = pending(self.walk), self.walk.model
-        if step is not None:
+        if isinstance(step, Setting | Question) and step.test:
             arrangement = model.arrangement(model.test(step.test).supply)
             waiting = self.walk.outset.cold_first - self.walk.done - self.walk.withdrawn
             assert not arrangement.closed_only
