@@ -4,7 +4,8 @@
 
 Both draw the same steps with the same words and branch labels, capitals as high, in the same run.
 `dot` sets no panels and knows no sheets: it makes one page as large as it likes; how many A3 sheets
-that page would be cut into stands beside it. Its crossings are counted on its own curves, sampled.
+that page would be cut into stands beside it. Words of caution are counted at the steps and in the
+panels, each as often as it is printed. Its crossings are counted on its own curves, sampled.
 Seconds are of this process or of `dot`, CPU time.
 """
 
@@ -31,6 +32,7 @@ from render.paper.face import shipped
 from render.paper.legibility import type_sizes
 from render.paper.script import Part, Script
 from render.paper.scriptwriter import write_script
+from tests.bench.caution_words import caution_words
 
 Point = tuple[float, float]
 CASES = (("stage", "A3"), ("stage", "A4"), ("part", "A3"), ("part", "A1"))
@@ -62,7 +64,8 @@ def lines(topologies: tuple[str, ...] = ()) -> Iterator[str]:
     """The table, a line for each chart."""
     yield (
         "chart                        paper            sheets (flow, least)  capital  crossings  "
-        "used      layout  print    MB | dot: page mm, A3 sheets, crossings, seconds, MB"
+        "used      layout  print    MB  caution words | "
+        "dot: page mm, A3 sheets, crossings, seconds, MB"
     )
     for topology in topologies or tuple(t.id for t in library.topologies()):
         for depth in ("stage", "part"):
@@ -84,12 +87,14 @@ def _ours(model: dict[str, Any], chart: dict[str, Any], paper: str) -> str:
     measured = figures(laid)
     flow = [f for f, sheet in zip(measured, laid.sheets, strict=True) if sheet.drawing.flows]
     used = sorted(f.used for f in flow)
+    steps, panels = caution_words(model, chart, laid)
     return (
         f"{laid.paper:16s} {len(laid.sheets):3d} ({len(flow)}, {laid.least})"
         f"  {min(f.smallest_capital for f in measured):12.2f} mm"
         f"  {max(f.crossings for f in flow):4d}"
         f"  {used[0]:6.0%}-{used[-1]:.0%}"
         f"  {placed - began:6.1f} s {done - placed:5.1f} s {len(printed) / 1e6:5.2f}"
+        f"  {steps:5d} + {panels:d}"
     )
 
 
