@@ -60,6 +60,7 @@ class Part(StrEnum):
     POINTS = "points"
     READINGS = "readings"
     INSTRUMENTS = "instruments"
+    HOW = "how"
     LEGEND = "legend"
     FAULTS = "faults"
     PROOFS = "proofs"
