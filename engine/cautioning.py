@@ -30,12 +30,14 @@ Region = tuple[str, bool]
 class Place:
     """A node as cautions see it: the region before it and the one it leads to, what it demands,
     and the nodes that follow. `entered` is None for an end, come to from anywhere: `left` is then
-    the one region in which something may stand there."""
+    the one region in which something may stand there. `ends` are cautions of a rig that comes off
+    here, which stand no longer."""
 
     entered: Region | None
     left: Region
     demands: tuple[str, ...]
     follow: tuple[str, ...]
+    ends: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +51,14 @@ class Cautions:
 def region(model: Model, state: State) -> Region:
     """What a bench state is as far as cautions go: its supply arrangement, and opened or not."""
     return state.supply, stores.is_opened(model, state.opened)
+
+
+def ending(model: Model, before: State, after: State) -> frozenset[str]:
+    """The cautions that end with a rig that comes off: its own, but for those of the supply."""
+    if before.rig == after.rig:
+        return frozenset()
+    kept = model.arrangement(after.supply).cautions
+    return frozenset(model.rig(before.rig).cautions) - frozenset(kept)
 
 
 def grouped(model: Model, remedies: Sequence[str]) -> tuple[str, ...]:
@@ -73,7 +83,8 @@ def told(
     come: dict[str, frozenset[str]] = {root: held}
     found: dict[str, Cautions] = {}
     for name, place in places.items():
-        stands = come[name] if place.entered in (None, place.left) else frozenset()
+        same = place.entered in (None, place.left)
+        stands = come[name] - place.ends if same else frozenset()
         found[name] = Cautions(
             tuple(c for c in place.demands if c not in stands),
             tuple(c for c in place.demands if c in stands),

@@ -7,11 +7,13 @@ node and two set-up nodes before it. Nodes are named n1, n2 ... in reading order
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from engine import cautioning, stores
+from engine.arrivals import Arrival, arrivals
 from engine.cautioning import HANDS_KINDS, Region, region
 from engine.model import Mains, Model, Store, sha256
 from engine.plan import Ask, Plan, Proof, Recheck, State, Verdict
@@ -135,6 +137,9 @@ def draw_up(model: Model, plan: Plan, outset: Outset | None = None) -> Chart:
     )
 
 
+_Charged = tuple[tuple[SafePoint, ...], tuple[SafePoint, ...]]
+
+
 @dataclass(slots=True)
 class _Drawing:
     """Names chart nodes as they are met, each set-up before its test, branches in outcome order."""
@@ -145,19 +150,18 @@ class _Drawing:
     nodes: dict[str, ChartNode] = field(default_factory=dict)
     names: dict[tuple[object, ...], str] = field(default_factory=dict)
     regions: dict[str, tuple[Region | None, Region]] = field(default_factory=dict)
+    ends: dict[str, frozenset[str]] = field(default_factory=dict)
     finished: list[str] = field(default_factory=list)
-    arrivals: dict[str, list[State]] = field(default_factory=dict)
+    arrivals: dict[str, list[Arrival]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.arrivals[self.plan.root] = [self.begin.state]
-        for node in self.plan.nodes.values():
-            if isinstance(node, Ask):
-                for child in node.branches.values():
-                    self.arrivals.setdefault(child, []).append(node.state)
+        self.arrivals = arrivals(self.model, self.plan, self.begin.state)
 
     def way(self, before: State, target: str, known: frozenset[str] | None = None) -> str:
         """The chart node to go to from `before`: set-ups first where the plan node needs any."""
         node = self.plan.nodes[target]
+        if isinstance(node, Verdict):
+            return self._end(before, target, node)
         if not isinstance(node, Ask):
             return self._place(target)
         low = stores.known_at(self.model, before) if known is None else known
@@ -183,6 +187,7 @@ class _Drawing:
             next=follows,
         )
         self._keep(name, region(self.model, before), region(self.model, after))
+        self.ends[name] = cautioning.ending(self.model, before, after)
         return name
 
     def _place(self, target: str) -> str:
@@ -200,55 +205,61 @@ class _Drawing:
             self.nodes[name] = TestNode(node.test, test.cautions, branches)
             here = region(self.model, node.state)
             self._keep(name, here, here)
-        elif isinstance(node, Verdict):
-            self.nodes[name] = self._verdict(target, node)
-            self._keep(name, None, self._end_region(target))
         else:
             assert isinstance(node, Recheck)
             self.nodes[name] = RecheckNode(node.says)
             self._keep(name, None, _NOWHERE)
         return name
 
-    def _end_region(self, target: str) -> Region:
-        """Where all ways to a verdict come from, if that is unplugged as the remedy begins."""
-        stood = {region(self.model, state) for state in self.arrivals[target]}
+    def _end(self, before: State, target: str, node: Verdict) -> str:
+        """The verdict for those who come from `before`: one node for all who find the same stores
+        due and ahead, since nobody is to be asked for a store that another way has shown."""
+        charged = self._charged(before, target, node)
+        key = ("end", target, charged)
+        if key in self.names:
+            return self.names[key]
+        name = self._name(key)
+        alike = [
+            come for come in self.arrivals[target]
+            if self._charged(come.state, target, node) == charged
+        ]  # fmt: skip
+        self.nodes[name] = self._verdict(node, alike, charged)
+        stood = {region(self.model, come.state) for come in alike}
         supply, opened = stood.pop()
         alone = not stood and supply == self.model.dead_supply
-        return (supply, opened) if alone else _NOWHERE
+        self._keep(name, None, (supply, opened) if alone else _NOWHERE)
+        return name
 
-    def _verdict(self, target: str, node: Verdict) -> VerdictNode:
-        reach = sum(weight for _, weight in node.weights)
-        likely = sorted(node.weights, key=lambda pair: -pair[1])
+    def _verdict(self, node: Verdict, come: Sequence[Arrival], charged: _Charged) -> VerdictNode:
+        weights = [
+            (fault, math.fsum(way.weights.get(fault, 0.0) for way in come))
+            for fault, _ in node.weights
+        ]
+        reach = math.fsum(weight for _, weight in weights)
+        likely = sorted((pair for pair in weights if pair[1] > 0), key=lambda pair: -pair[1])
         remedy = self.model.remedy(node.remedy)
-        due, ahead = self._charged(target, remedy.kind in HANDS_KINDS)
         return VerdictNode(
             remedy=node.remedy,
             faults=tuple((fault, weight / reach) for fault, weight in likely),
             reach=reach,
             cautions=remedy.cautions,
-            make_safe=due,
-            opening_up=ahead,
+            make_safe=charged[0],
+            opening_up=charged[1],
         )
 
-    def _charged(
-        self, target: str, reaches_in: bool
-    ) -> tuple[tuple[SafePoint, ...], tuple[SafePoint, ...]]:
-        """The stores due at a verdict, and those that a repair comes upon, on any way to it."""
-        model, dead = self.model, self.model.dead_supply
-        due: dict[str, Store] = {}
-        ahead: dict[str, tuple[Store, str]] = {}
-        for state in self.arrivals[target]:
-            known = stores.known_at(model, state)
-            if state == self.begin.state and target == self.plan.root:
-                known = self.begin.known
-            if reaches_in or stores.is_opened(model, state.opened):
-                at_once = stores.stores_due(model, known, replace(state, supply=dead))
-                due |= {store.part: store for store in at_once}
-            if reaches_in:
-                hidden = stores.on_the_way_in(model, known, state.opened)
-                ahead |= {store.part: (store, opening) for store, opening in hidden}
-        return _points(due.values()), tuple(
-            replace(_point(store), opening=opening) for store, opening in ahead.values()
+    def _charged(self, state: State, target: str, node: Verdict) -> _Charged:
+        """The stores due at a verdict come to from `state`, and those that a repair comes upon."""
+        model = self.model
+        reaches_in = model.remedy(node.remedy).kind in HANDS_KINDS
+        known = stores.known_at(model, state)
+        if state == self.begin.state and target == self.plan.root:
+            known = self.begin.known
+        due: tuple[Store, ...] = ()
+        if reaches_in or stores.is_opened(model, state.opened):
+            due = stores.stores_due(model, known, replace(state, supply=model.dead_supply))
+        hidden = stores.on_the_way_in(model, known, state.opened) if reaches_in else ()
+        return _points(due), tuple(
+            replace(_point(store), opening=opening) for store, opening in hidden
         )
 
     def _keep(self, name: str, entered: Region | None, left: Region) -> None:
@@ -286,7 +297,8 @@ class _Drawing:
         demands = () if isinstance(node, RecheckNode) else node.cautions
         if isinstance(node, VerdictNode) and self.model.remedy(node.remedy).kind in HANDS_KINDS:
             demands = tuple(caution for caution in demands if caution not in grouped)
-        return cautioning.Place(entered, left, demands, tuple(_following(node)))
+        ends = self.ends.get(name, frozenset())
+        return cautioning.Place(entered, left, demands, tuple(_following(node)), ends)
 
 
 def _following(node: ChartNode) -> Iterator[str]:

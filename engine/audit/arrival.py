@@ -76,7 +76,7 @@ def moved_on(bench: Bench, node: Document, standing: Standing) -> Standing:
     """The standing after a set-up node."""
     old, new = standing.now, stand_after(node, standing.now)
     minutes = standing.minutes + bench.setup_minutes(old, new)
-    heard = frozenset() if begins_anew(bench, old, new) else standing.heard
+    heard = heard_on(bench, node, standing)
     low = low_after(bench, hands_of(bench, node, standing))
     told = frozenset(node["cautions"])
     return Standing(new, standing.since, minutes, low, heard | told, standing.short)
@@ -87,6 +87,18 @@ def hands_of(bench: Bench, node: Document, standing: Standing) -> Hands:
     measured, _ = named(bench, node.get("make_safe") or (), "")
     new = stand_after(node, standing.now)
     return Hands(tuple(node["open"]), measured, standing.now, new, standing.low)
+
+
+def heard_on(bench: Bench, node: Document, standing: Standing) -> frozenset[str]:
+    """The cautions told before that still stand in a set-up: none in a new bench state, and no
+    longer those of a rig that comes off, but for those of the supply."""
+    old, new = standing.now, stand_after(node, standing.now)
+    if begins_anew(bench, old, new):
+        return frozenset()
+    if old.rig == new.rig:
+        return standing.heard
+    kept = bench.arrangements[new.supply].get("cautions", ())
+    return standing.heard - (set(bench.rigs[old.rig].get("cautions", ())) - set(kept))
 
 
 def begins_anew(bench: Bench, old: Stand, new: Stand) -> bool:

@@ -9,6 +9,7 @@ from engine.audit.arrival import (
     Standing,
     begins_anew,
     hands_of,
+    heard_on,
     nodes_of,
     stand_after,
 )
@@ -119,13 +120,13 @@ def _setup_cautions(
     bench: Bench, name: str, node: Document, standing: Standing
 ) -> Iterator[Breach]:
     """What the openings, the new supply, the new rig and the stores of a set-up warn of."""
-    old, new = standing.now, stand_after(node, standing.now)
+    old = standing.now
     steps = [bench.openings[opening] for opening in node["open"]]
     if node["supply"] != old.supply:
         steps.append(bench.arrangements[node["supply"]])
     if node["rig"] != old.rig:
         steps.append(bench.rigs[node["rig"]])
-    heard = frozenset[str]() if begins_anew(bench, old, new) else standing.heard
+    heard = heard_on(bench, node, standing)
     wanted = [caution for step in steps for caution in step.get("cautions", ())]
     yield from _cautions(name, node, wanted, heard)
     if node.get("make_safe"):

@@ -16,8 +16,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from engine import stores
 from engine.model import Model
-from engine.plan import Ask, Plan
+from engine.plan import Ask, Plan, State
 from engine.setup import minutes, reach
 from engine.shorts import is_live
 from engine.trials.outlook import RARE, Follower, Job, Outlook, Stop
@@ -101,7 +102,11 @@ def _best(readings: Readings, plan: Plan, stops: Sequence[Stop]) -> Confirm | No
     found: Confirm | None = None
     shorted = any(_shorted(readings, stop) for stop in stops)
     for test, back, told in sorted(set.intersection(*map(_done, stops))):
-        possible = all(plain.possible(test, stop.job.state) for stop in stops)
+        possible = all(
+            plain.possible(test, stop.job.state)
+            and not _charges_anew(readings.model, stop.job.state, test)
+            for stop in stops
+        )
         if not (possible and readings.mistakable(test)):
             continue
         if shorted and _comes_to_life(readings.model, plan, back):
@@ -117,6 +122,14 @@ def _best(readings: Readings, plan: Plan, stops: Sequence[Stop]) -> Confirm | No
             took = _minutes(readings.model, line, test)
             found = Confirm(line.ask, outcome, line.verdict, test, agreed, back, took, saves)
     return found
+
+
+def _charges_anew(model: Model, state: State, test: str) -> bool:
+    """Whether doing the test again would leave stores charged that the verdict takes for low."""
+    supply = model.test(test).supply
+    exposed = stores.exposed(model, state.opened)
+    charged = stores.charges(model, supply) and not stores.charges(model, state.supply)
+    return bool(exposed) and charged
 
 
 def _done(stop: Stop) -> set[tuple[str, str, int]]:

@@ -80,7 +80,8 @@ def _step(
     """One step as a small chart of its own: set-ups, the test, and what to do if told otherwise."""
     ask = plan.nodes[confirm.ask]
     assert isinstance(ask, Ask)
-    back, verdict = places[confirm.back], places[confirm.verdict]
+    here = chart["nodes"][places[confirm.ask]]
+    back, verdict = places[confirm.back], here["branches"][confirm.outcome]
     says = (
         f"Told otherwise than before: do it a third time. What came twice counts: "
         f"{confirm.told}, go to {verdict}; else go on from {back} by what came twice."
@@ -95,7 +96,6 @@ def _step(
         {"again": again, _AGREED: Recheck(_AGREED), _OTHERWISE: Recheck(says)},
         plan.proof,
     )
-    here = chart["nodes"][places[confirm.ask]]
     outset = charts.Outset(
         ask.state,
         stores.known_at(model, ask.state),

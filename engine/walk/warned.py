@@ -6,7 +6,7 @@ begins; after that the mark of the state stands for it. Whoever comes back is to
 
 from __future__ import annotations
 
-from engine.cautioning import region
+from engine.cautioning import ending, region
 from engine.model import Model
 from engine.plan import State
 from engine.setup import start
@@ -36,6 +36,7 @@ def standing(walk: Walk) -> frozenset[str]:
         elif step.kind == "setup":
             if region(model, before) != region(model, step.bench):
                 told = frozenset()
+            told -= ending(model, before, step.bench)
             told |= set(of_setup(model, before, step.bench))
             before = step.bench
         elif step.kind == "test":
@@ -51,6 +52,7 @@ def at_setup(walk: Walk, setting: Setting) -> tuple[str, ...]:
         wanted = tuple(dict.fromkeys((*wanted, *here)))
     anew = region(walk.model, walk.bench) != region(walk.model, setting.bench)
     told = frozenset[str]() if anew or setting.returns else standing(walk)
+    told -= ending(walk.model, walk.bench, setting.bench)
     return tuple(caution for caution in wanted if caution not in told)
 
 
