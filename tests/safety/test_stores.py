@@ -346,10 +346,23 @@ def test_time_away_makes_every_store_unknown() -> None:
     assert isinstance(pending(walk), Question)
     back = job.resume(walk.outset, walk.events, plan)
     assert setting(back).returns
+    assert codes(back, Arrived((LID, TRAY), "bench", "none")) == ["WK128"]
     assert codes(back, Answered("tray", "good")) == ["WK123"]
     back = job.take(back, setting(back).arrival({"C2": 0.4}))
     assert isinstance(pending(back), Question)
     assert heard(back) == ()
+
+
+def test_an_opened_unit_is_not_put_on_the_socket() -> None:
+    walk = take(begun(tests=("tray",)), Arrived((LID,), "dead", "none"))
+    assert codes(walk, Arrived((LID,), "socket", "none")) == ["WK122"]
+    assert codes(walk, Arrived((LID,), "bench", "none")) == []
+
+
+def test_standing_on_mains_nothing_is_known() -> None:
+    walk = carried_out(begun(OUTPUT, tests=("tray",)))
+    assert walk.low == {"C2"}
+    assert job.take(walk, Arrived((LID, TRAY), "limited", "none")).low == frozenset()
 
 
 def test_an_opened_unit_is_never_sent_to_normal_mains() -> None:

@@ -116,7 +116,14 @@ def test_chart_prints_json_that_audits_clean(shop: Desk) -> None:
     model = json.loads((shop.folder / "lamp.json").read_text(encoding="utf-8"))
     assert audit(model, json.loads(chart)) == ()
     again = shop.run("chart", "--model", "lamp.json", "--format", "json").out
-    assert json.loads(again) == json.loads(chart)
+    # A document may lie, so that more is measured and told; the plan is the same.
+    first, second = (
+        [(n["kind"], n.get("test"), n.get("remedy")) for n in json.loads(text)["nodes"].values()]
+        for text in (chart, again)
+    )
+    assert [node for node in first if node[0] != "setup"] == [
+        node for node in second if node[0] != "setup"
+    ]
 
 
 @pytest.mark.parametrize(

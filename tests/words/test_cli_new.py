@@ -250,6 +250,7 @@ def test_at_a_terminal_it_asks_from_the_first_stage_to_the_last_point(desk: Desk
         ("Which stages has it?", "entry:mains-entry rectifier leds:led-string"),
         ("fusible-resistor", "a + R5=fusible-resistor 33 ohm"),
         ("varistor", ""),
+        ("film capacitor", ""),
         ("bridge-rectifier", ""),
         ("KIND VALUE", "none"),
         ("joint", "a"),

@@ -128,6 +128,7 @@ def test_at_a_terminal_each_proposed_stage_is_agreed_or_changed(desk: Desk) -> N
         ("Stage 3", "none"),
         ("Stage 3", ""),
         ("guards", ""),
+        ("shunts", ""),
         ("line", ""),
         ("Opening, such as", ""),
         ("Behind entry", ""),
