@@ -242,6 +242,12 @@ def test_tests_alike_but_for_the_short_they_show_are_both_kept() -> None:
 
 def test_a_document_without_the_key_shows_no_short() -> None:
     plain = model_document(marked(True))
+    plain["proofs"] = [
+        {"id": name, "says": name, "supply": supply, "limit": "", "source": "", "closed": True}
+        for name, supply in (("insulation", "dead"), ("in-use", "socket"))
+    ]
+    for remedy in plain["remedies"]:
+        remedy["proofs"] = ["insulation", "in-use"]
     assert [o["short"] for o in plain["tests"][0]["outcomes"]] == [False, True]
     for test in plain["tests"]:
         for outcome in test["outcomes"]:
