@@ -52,7 +52,7 @@ def compare(model: Model, readings: Dictionary) -> Accord:
     for test in model.tests:
         row = readings.cells.get(test.id, {})
         for fault in model.faults:
-            if fault.id == UNLISTED or fault.id not in row:
+            if UNLISTED in (fault.id, fault.variant_of) or fault.id not in row:
                 continue
             cells += 1
             cell = row[fault.id]

@@ -21,6 +21,7 @@ from engine.deduce.expressions import evaluate
 from engine.deduce.facts import Fact
 from engine.diagram import point_notes, stage_notes
 from engine.methods import furnished
+from engine.requisites import Requisites
 from engine.model import (
     FORMAT,
     Arrangement,
@@ -46,7 +47,12 @@ if TYPE_CHECKING:
     from engine.circuit.dictionary import Dictionary
 
 COLD_CHECKS = "cold-checks"
-_STAGE_LEVELS = frozenset({"stage", "unit"})
+_LEVELS = {
+    "stage": frozenset({"board", "stage", "unit"}),
+    "part": frozenset({"board", "part", "unit"}),
+}
+"""How far a remedy reaches that ends a diagnosis of each depth: to the part, no stage is reworked
+whose parts were never measured."""
 
 
 def build(
@@ -123,6 +129,10 @@ class _Builder:
         number = self.knowledge.numbers
         dead = next(a for a in self.knowledge.arrangements.values() if a.energy == "none")
         used_rigs = {test.rig for test in tests}
+        faults = self.faults()
+        likelihood = self.cells.likelihood(tests)
+        asked = Requisites(self.deduction, tests, faults, likelihood)
+        tests = tuple(replace(test, requires=asked.of(test.id)) for test in tests)
         return Model(
             format=FORMAT,
             topology=self.topology.topology,
@@ -132,13 +142,15 @@ class _Builder:
             depth=self.depth,
             complaint=self.bench.complaint,
             wrong_verdict_minutes=number["wrong-verdict-minutes"].value,
-            faults=self.faults(),
-            remedies=self.remedies(),
+            faults=faults,
+            remedies=tuple(
+                replace(remedy, requires=asked.of(remedy.id)) for remedy in self.remedies()
+            ),
             proofs=self.proofs(),
             cautions=self.cautions(),
             tests=tests,
-            likelihood=self.cells.likelihood(tests),
-            openings=self.openings(),
+            likelihood=likelihood,
+            openings=self.openings({opening for test in tests for opening in test.opened}),
             rigs=tuple(rig for rig in self.rigs() if rig.id in used_rigs | {"none"}),
             supply=self.supply(dead.arrangement),
             stores=reach.stores(self.deduction),
@@ -177,7 +189,7 @@ class _Builder:
 
         def family_of(hypothesis: Hypothesis) -> str:
             if not hypothesis.parts:
-                return hypothesis.id
+                return hypothesis.variant_of or hypothesis.id
             part = hypothesis.parts[0][0]
             if part not in family:
                 raise self.trouble(
@@ -234,6 +246,8 @@ class _Builder:
             opened = self.opened(str(fields["behind"]))
             if self.cold_first and arrangement.energy == "mains":
                 opened = (COLD_CHECKS, *opened)
+            if lead := str(fields.get("lead", "")):
+                opened = (*opened, lead)
             name = str(fields["name"])
             found.append(
                 Test(
@@ -254,6 +268,7 @@ class _Builder:
                     good=str(fields.get("good", "")),
                     point=str(fields.get("point", "")),
                     on=str(fields.get("on", "")),
+                    mends=str(fields.get("mends", "")),
                     cuts=tuple(self.cells.cuts(fact)),
                 )
             )
@@ -304,7 +319,8 @@ class _Builder:
             before.extend(name for name in self.opened(needed) if name not in before)
         return (*before, behind)
 
-    def openings(self) -> tuple[Opening, ...]:
+    def openings(self, used: set[str]) -> tuple[Opening, ...]:
+        """The levels of access, and the leads that tests here are read at."""
         found = [
             Opening(
                 name, opening.minutes, opening.after, opening.says, opening.how,
@@ -312,6 +328,17 @@ class _Builder:
             )
             for name, opening in self.topology.openings.items()
         ]
+        for lead in self.deduction.of("lead"):
+            name = lead.text("name")
+            if name not in used:
+                continue
+            found.append(
+                Opening(
+                    name, lead.number("minutes"), self.opened(lead.text("behind"))[-1:],
+                    lead.text("says"), self.lead_how, self.cautioned[name], kind="lead",
+                    of=lead.text("of"),
+                )
+            )
         if self.cold_first:
             reasons = "; ".join(f.text("is") for f in self.deduction.of("cold-first"))
             found.insert(
@@ -325,6 +352,11 @@ class _Builder:
                 ),
             )
         return tuple(found)
+
+    @property
+    def lead_how(self) -> str:
+        """How a point is brought out."""
+        return next((word.how for word in self.knowledge.doings.values() if word.how), "")
 
     @property
     def dead(self) -> str:
@@ -381,7 +413,7 @@ class _Builder:
             fields = dict(fact.fields)
             name = str(fields["name"])
             cured = tuple(fault for fault in cures[name] if fault in known)
-            if not cured or (self.depth == "stage" and fields["level"] not in _STAGE_LEVELS):
+            if not cured or fields["level"] not in _LEVELS[self.depth]:
                 continue
             found.append(
                 Remedy(

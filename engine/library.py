@@ -222,7 +222,10 @@ def _sound_knowledge(
 def _version(folders: tuple[Path, ...]) -> str:
     """Hash of all knowledge and of the code that reasons over it."""
     digest = hashlib.sha256(loader.fingerprint(folders).encode())
-    names = ("build.py", "cells.py", "model.py", "diagram.py", "shares.py", "readings.py")
+    names = (
+        "build.py", "cells.py", "diagram.py", "methods.py", "model.py", "reach.py", "readings.py",
+        "requisites.py", "shares.py",
+    )  # fmt: skip
     packages = ("deduce", "calc", "electrics", "evidence")
     sources = [_HERE / name for name in names]
     for path in (*sources, *(p for name in packages for p in sorted((_HERE / name).glob("*.py")))):

@@ -41,10 +41,25 @@ class Fault:
 
 
 @dataclass(frozen=True, slots=True)
+class Requirement:
+    """Something that an answer on the way must have shown: `by` maps a test to the outcomes that do.
+
+    `of` is the part it speaks of. Where no test that could show it is left to be done, it is waived
+    (a person can't, or the shop lacks the instrument), unless `strict`: safety hangs on it.
+    """
+
+    of: str
+    by: Mapping[str, tuple[str, ...]]
+    says: str = ""
+    strict: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Remedy:
     """What ends a diagnosis, with the faults it cures and the proofs that must follow.
 
-    `kind` is repair, outside, none, downgrade, salvage, scrap or refuse.
+    `kind` is repair, outside, none, downgrade, salvage, scrap or refuse. It is named once each of
+    `requires` was met: a part is measured before it is renewed.
     """
 
     id: str
@@ -57,6 +72,7 @@ class Remedy:
     companions: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     because: tuple[Because, ...] = ()
+    requires: tuple[Requirement, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +153,9 @@ class Cut:
 class Test:
     """One check: what it needs (openings, supply arrangement, rig) and what it can show.
 
-    `on` is the part or stage it is done to, where there is one; `cuts` tell of its cut points.
+    `on` is the part or stage it is done to, where there is one; `cuts` tell of its cut points. It
+    is done once each of `requires` was met. One that `mends` tries a remedy: its rig is the repair,
+    and the unit then works or does not (repair and observe).
     """
 
     id: str
@@ -158,6 +176,8 @@ class Test:
     point: str = ""
     on: str = ""
     cuts: tuple[Cut, ...] = ()
+    requires: tuple[Requirement, ...] = ()
+    mends: str = ""
 
     def outcome(self, outcome_id: str) -> Outcome:
         """The outcome of that id; KeyError if the test has none such."""
@@ -171,7 +191,9 @@ class Test:
 class Opening:
     """One level of access; needs the openings in `after`; once made it stays made.
 
-    `inside` is false for what is done once on the closed unit, such as its cold checks.
+    `inside` is false for what is done once on the closed unit, such as its cold checks. `kind` is
+    access, tracing (a stage is drawn once and known from then on) or lead (a point is brought out
+    on a clipped lead and stays so); `of` is the stage traced or the point brought out.
     """
 
     id: str
@@ -181,6 +203,8 @@ class Opening:
     how: str = ""
     cautions: tuple[str, ...] = ()
     inside: bool = True
+    kind: str = "access"
+    of: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -149,7 +149,8 @@ class DoingWord(Entry):
     """What a rig does to a unit, with the hazards of it.
 
     `hands`: it is fitted by hand to the circuit. `live`: what of it carries the potential of the
-    powered circuit, a `lead` or a `source` of its own. `heat`: fitting it takes a hot iron.
+    powered circuit, a `lead` or a `source` of its own. `heat`: fitting it takes a hot iron. `how`:
+    how the leads it needs are brought out.
     """
 
     doing: Name
@@ -157,6 +158,7 @@ class DoingWord(Entry):
     hands: bool
     live: Literal["none", "lead", "source"]
     heat: bool
+    how: str = ""
     source: Sentence
 
 

@@ -101,7 +101,7 @@ def derive(
     model = place.model
     name = f"deriving-{model.topology}-{model.mains.volts:g}.jsonl"
     file = work or user_cache_path("nextprobe") / name
-    faults = tuple(fault for fault in model.faults if fault.id != UNLISTED)
+    faults = tuple(fault for fault in model.faults if UNLISTED not in (fault.id, fault.variant_of))
     nominal = _taken(place, place.nominal, faults, {f.id: model.tests for f in faults})
     found = dict(results(_jobs(nominal), file, progress))
     twins = _twins(place, faults, nominal, found)

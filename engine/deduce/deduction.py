@@ -17,11 +17,13 @@ from dataclasses import dataclass, field, replace
 from engine.deduce.chaining import compiled
 from engine.deduce.composition import Bench, compose
 from engine.deduce.facts import Fact, Findings, fact
-from engine.deduce.suppose import Settled, Supposal, Trial, Unit, ranks, scenes, settle, value
+from engine.deduce.suppose import MEND, Settled, Supposal, Trial, Unit, ranks, scenes, settle, value
 from kb.knowledge import Knowledge
 from kb.schema import Rule
 from kb.trouble import Trouble, TroubleError
 
+OTHER = "other"
+"""What is not listed, as one fault; what else is not listed is a variant of it."""
 STEPS = ("survey", "offer", "suppose", "conclude")
 _MOST_TAKEN_ALONG = 0.95
 
@@ -39,7 +41,7 @@ class Hypothesis:
     share: float
     says: str
     variant_of: str | None = None
-    unlisted: bool = False
+    unlisted: str = ""
     brought: tuple[str, str] | None = None
 
     @property
@@ -97,7 +99,9 @@ class Reasoner:
             step: compiled(self._rules[step], self._places) for step in STEPS if step != "suppose"
         }
         self._units: dict[tuple[Fact, ...], Unit] = {}
-        self._rigs_that_matter = frozenset(_constants(knowledge.rules.values(), "rigged", "does"))
+        self._rigs_that_matter = frozenset(
+            (MEND, *_constants(knowledge.rules.values(), "rigged", "does"))
+        )
 
     def deduce(self, topology: str, bench: Bench, progress: Progress | None = None) -> Deduction:
         """Everything implied. TroubleError for knowledge that doesn't fit together."""
@@ -244,9 +248,16 @@ class Reasoner:
         for fault in survey.of("fault"):
             name, part, acts = fault.text("name"), fault.text("part"), fault.text("acts")
             if part == "none":
-                unlisted = acts == "unlisted"
-                says = "something that is not listed" if unlisted else "no fault found"
-                found.append(Hypothesis(name, "none", (), (), 1.0, says, unlisted=unlisted))
+                fields = dict(fault.fields)
+                light = str(fields.get("light", "none")) if acts == "unlisted" else ""
+                says = "something that is not listed" if light else "no fault found"
+                found.append(
+                    Hypothesis(
+                        name, "none", (), (), float(fields.get("share", 1.0)),
+                        str(fields.get("says", says)), OTHER if light and name != OTHER else None,
+                        unlisted=light,
+                    )
+                )
                 continue
             mode = modes[part, name.removeprefix(f"{part}-")]
             record = parts[part]

@@ -12,6 +12,9 @@ from kb.knowledge import Knowledge
 from kb.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
 
+MEND = "mend"
+"""What a rig does that renews the part it is fitted to: whatever was wrong with that is over."""
+
 # What a supposition moves; all other facts of a unit stand in every one.
 _MOVED = frozenset({"condition", "supply", "rigged", "scene", "supposed"})
 
@@ -31,11 +34,14 @@ class Trial:
 
 @dataclass(frozen=True, slots=True)
 class Supposal:
-    """A supposed fault: how each faulty part acts; nothing means all parts are sound."""
+    """A supposed fault: how each faulty part acts; nothing means all parts are sound.
+
+    `unlisted` is the light that something unlisted leaves the unit, empty for what is listed.
+    """
 
     id: str
     acts: tuple[tuple[str, str], ...] = ()
-    unlisted: bool = False
+    unlisted: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +89,8 @@ class Unit:
 
         With `sought` only kinds of fact that those sought depend on are sure to be concluded.
         """
-        acts = dict(supposal.acts)
+        mended = {on for does, on in trial.rig if does == MEND}
+        acts = {part: how for part, how in supposal.acts if part not in mended}
         facts = [
             fact("condition", part=name, acts=acts.get(name, "healthy")) for name in self._parts
         ]
@@ -93,7 +100,7 @@ class Unit:
             fact("scene", **{"is": value}) for value in scenes(self._knowledge, trial.scene)
         )
         if supposal.unlisted:
-            facts.append(fact("supposed", **{"is": "unlisted"}))
+            facts.append(fact("supposed", **{"is": "unlisted"}, light=supposal.unlisted))
         return settle(self._knowledge, self._ranks, self._chainer(sought).run(facts))
 
     def _chainer(self, sought: frozenset[str] | None) -> Chainer:

@@ -12,6 +12,7 @@ Progress = Callable[[float, float, int], None]
 def search(
     problem: Problem,
     opened: int,
+    noted: int,
     place: int,
     seconds: float,
     memory_bytes: float,
@@ -22,6 +23,7 @@ def search(
 def rank(
     problem: Problem,
     opened: int,
+    noted: int,
     place: int,
     seconds: float,
     memory_bytes: float,
@@ -32,6 +34,7 @@ def rank(
 def price(
     problem: Problem,
     opened: int,
+    noted: int,
     place: int,
     seconds: float,
     memory_bytes: float,

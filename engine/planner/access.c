@@ -75,7 +75,7 @@ double access_bound(const Problem *p, const Frame *f, const Node *node)
     if (f->members > MOST_MEMBERS)
         return 0;
     for (int at = 0; at < p->accesses; at++)
-        if (p->access[at] == (node->opened & ~SHORT_FOUND))
+        if (p->access[at] == (node->opened & ~SHORT_FOUND & ~*p->leads))
             return unavoidable(&a, f->member, f->members, at);
     return 0;
 }

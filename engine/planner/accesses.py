@@ -11,7 +11,8 @@ MOST_SETS = 64
 def access_sets(start: int, needs: list[int], after: list[int]) -> list[int]:
     """Sets of openings, as bit masks, that one can have made on the way to some test.
 
-    `after[i]` are the openings that opening i needs. None where they are too many to be of use.
+    `after[i]` are the openings that opening i needs. None where they are too many to be of use:
+    leads, cheap and many, are left out of `start` and `needs` by whoever asks.
     """
     wanted = 0
     for need in needs:

@@ -4,10 +4,10 @@
 
 static const double LOG2_E = 1.4426950408889634;
 
-/* Cost of stopping here with the best remedy. */
+/* Cost of stopping here with the best remedy of those that may be named; one always may. */
 double stop_cost(const Problem *p, const Node *node, const Frame *f, double *room, int *remedy)
 {
-    int many = p->remedies, best = 0;
+    int many = p->remedies, best = -1;
     for (int r = 0; r < many; r++)
         room[r] = 0;
     for (int i = 0; i < f->members; i++) {
@@ -16,8 +16,8 @@ double stop_cost(const Problem *p, const Node *node, const Frame *f, double *roo
         for (int r = 0; r < many; r++)
             room[r] += weight * regret[r];
     }
-    for (int r = 1; r < many; r++)
-        if (room[r] < room[best])
+    for (int r = 0; r < many; r++)
+        if (!(p->wants[r] & ~node->noted) && (best < 0 || room[r] < room[best]))
             best = r;
     *remedy = best;
     return room[best];
@@ -55,9 +55,10 @@ static void share_setup(const Problem *p, Frame *f, const Node *node)
         int t = f->test[i], place = p->place[t];
         if (place != node->place)
             f->price[i] += p->entry[place] / at_place[place];
-        for (Word w = p->need[t] & ~node->opened; w && shared; w &= w - 1) {
+        for (Word w = p->need[t] & ~node->opened; w; w &= w - 1) {
             int o = __builtin_ctzll(w);
-            f->price[i] += p->opening[o] / at_opening[o];
+            if (shared || *p->leads >> o & 1)
+                f->price[i] += p->opening[o] / at_opening[o];
         }
     }
 }

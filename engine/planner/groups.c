@@ -97,8 +97,11 @@ static void collect(Groups *g, Album *a, Search *s, Node *node, int depth)
     Frame *f = known.test == NO_TEST ? NULL : search_enter(s, node, depth);
     if (!f || !frame_ready(s, depth + 1))
         return;
-    search_branch_all(p, f, node, known.test);
-    for (int o = 0; o < outcomes_of(p, known.test); o++)
+    int test = known.test % p->tests;
+    Word more = search_leads(p, f, node, known.test / p->tests);
+    for (int o = 0; o < outcomes_of(p, test); o++)
+        search_branch(p, node, test, more, o, &f->child[o]);
+    for (int o = 0; o < outcomes_of(p, test); o++)
         if (node_size(p, &f->child[o]))
             collect(g, a, s, &f->child[o], depth + 1);
 }

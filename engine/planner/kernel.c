@@ -6,7 +6,7 @@
 #include <time.h>
 #include "groups.h"
 
-enum { FIELDS = 40 };
+enum { FIELDS = 48 };
 
 /* Seconds from which on there is no limit. */
 static const double NO_LIMIT = 1e9;
@@ -51,7 +51,7 @@ static int borrow_sizes(Problem *p, PyObject *source)
         && whole(source, "tests", &p->tests) && whole(source, "columns", &p->columns)
         && whole(source, "remedies", &p->remedies) && whole(source, "places", &p->places)
         && whole(source, "levels", &p->levels) && whole(source, "slots", &p->slots)
-        && whole(source, "tolls", &p->tolls)
+        && whole(source, "tolls", &p->tolls) && whole(source, "bundles", &p->bundles)
         && whole(source, "most_outcomes", &p->most_outcomes) && whole(source, "accesses", &p->accesses) && whole(source, "openings", &p->openings)
         && whole(source, "bounds", &bounds);
     p->bounds = (unsigned)bounds;
@@ -91,7 +91,16 @@ static int borrow_arrays(Loan *loan, PyObject *source)
         && (p->kinds = borrow(loan, source, "kinds"))
         && (p->confusion = borrow(loan, source, "confusion"))
         && (p->toll = borrow(loan, source, "toll"))
-        && (p->behind = borrow(loan, source, "behind"));
+        && (p->behind = borrow(loan, source, "behind"))
+        && (p->notes = borrow(loan, source, "notes"))
+        && (p->wants = borrow(loan, source, "wants"))
+        && (p->awaits = borrow(loan, source, "awaits"))
+        && (p->owed = borrow(loan, source, "owed"))
+        && (p->due_from = borrow(loan, source, "due_from"))
+        && (p->due = borrow(loan, source, "due"))
+        && (p->forfeit = borrow(loan, source, "forfeit"))
+        && (p->leads = borrow(loan, source, "leads"))
+        && (p->bundle = borrow(loan, source, "bundle"));
 }
 
 static void give_back(Loan *loan)
@@ -168,14 +177,14 @@ static Known choose(Writer *w, Node *node, int depth)
     return search_follow(w->search, node, depth);
 }
 
-static PyObject *write_children(Writer *w, Node *node, int test, int depth)
+static PyObject *write_children(Writer *w, Node *node, int test, Word more, int depth)
 {
     const Problem *p = w->search->problem;
     int outcomes = p->first[test + 1] - p->first[test];
     PyObject *children = PyTuple_New(outcomes);
     Frame *f = search_enter(w->search, node, depth);
     for (int o = 0; f && o < outcomes; o++)
-        search_branch(p, node, test, o, &f->child[o]);
+        search_branch(p, node, test, more, o, &f->child[o]);
     for (int o = 0; children && o < outcomes; o++) {
         long at = f && node_size(p, &f->child[o]) ? write_node(w, &f->child[o], depth + 1) : -1;
         if (at == -2)
@@ -200,25 +209,27 @@ static PyObject *describe(Writer *w, Node *node, int depth)
     Known known = choose(w, node, depth);
     Frame *f = search_enter(w->search, node, depth);
     PyObject *members = f ? write_members(f) : NULL;
-    PyObject *children = known.test == NO_TEST ? PyTuple_New(0)
-                                               : write_children(w, node, known.test, depth);
+    int test = known.test == NO_TEST ? NO_TEST : known.test % p->tests;
+    Word more = f && test != NO_TEST ? search_leads(p, f, node, known.test / p->tests) : 0;
+    PyObject *children = test == NO_TEST ? PyTuple_New(0)
+                                         : write_children(w, node, test, more, depth);
     if (!members || !children) {
         Py_XDECREF(members);
         Py_XDECREF(children);
         return NULL;
     }
-    Word made = known.test == NO_TEST ? node->opened : node->opened | p->need[known.test];
-    int place = known.test == NO_TEST ? node->place : p->place[known.test];
-    return Py_BuildValue("(iiKiNy#N)", known.test, known.remedy,
+    Word made = test == NO_TEST ? node->opened : node->opened | p->need[test] | more;
+    int place = test == NO_TEST ? node->place : p->place[test];
+    return Py_BuildValue("(iiKiNy#N)", test, known.remedy,
                          (unsigned long long)(made & ~SHORT_FOUND), place, members, (const char *)node->code, (Py_ssize_t)p->slots, children);
 }
 
 static PyObject *identity(const Writer *w, const Node *node)
 {
     const Problem *p = w->search->problem;
-    return Py_BuildValue("(y#Kiy#)", (const char *)node->set,
+    return Py_BuildValue("(y#KKiy#)", (const char *)node->set,
                          (Py_ssize_t)(p->words * sizeof(Word)), (unsigned long long)node->opened,
-                         node->place, (const char *)node->code, (Py_ssize_t)p->slots);
+                         (unsigned long long)node->noted, node->place, (const char *)node->code, (Py_ssize_t)p->slots);
 }
 
 /* Index of the node in the list, written if new; -2 when Python raised something. */
@@ -332,11 +343,11 @@ static PyObject *price_job(Search *s, Node *root, Watch *watch, int many)
 static PyObject *do_job(PyObject *args, Job job)
 {
     PyObject *source, *progress, *result = NULL;
-    unsigned long long opened;
+    unsigned long long opened, noted;
     int place, many;
     double seconds, bytes;
-    if (!PyArg_ParseTuple(args, "OKiddOi", &source, &opened, &place, &seconds, &bytes, &progress,
-                          &many))
+    if (!PyArg_ParseTuple(args, "OKKiddOi", &source, &opened, &noted, &place, &seconds, &bytes,
+                          &progress, &many))
         return NULL;
     Loan loan = {.many = 0};
     Search s;
@@ -344,7 +355,7 @@ static PyObject *do_job(PyObject *args, Job job)
     Watch watch = {NULL, progress, now(), seconds, now() + 0.1, 0};
     if (borrow_sizes(&loan.problem, source) && borrow_arrays(&loan, source)) {
         int room = search_open(&s, &loan.problem, (size_t)bytes);
-        if (room && search_root(&loan.problem, &root, opened, place)) {
+        if (room && search_root(&loan.problem, &root, opened, noted, place)) {
             result = job(&s, &root, &watch, many);
             node_free(&root);
         } else {
@@ -383,12 +394,12 @@ static PyObject *clock_now(PyObject *self, PyObject *none)
 
 static PyMethodDef methods[] = {
     {"search", search, METH_VARARGS,
-     "search(problem, opened, place, seconds, memory_bytes, progress, patience) -> "
+     "search(problem, opened, noted, place, seconds, memory_bytes, progress, patience) -> "
      "(nodes, root, lower, optimal, expanded, remembered, cuts)"},
     {"rank", rank, METH_VARARGS,
-     "rank(problem, opened, place, seconds, memory_bytes, progress, many) -> [(test, cost)]"},
+     "rank(problem, opened, noted, place, seconds, memory_bytes, progress, many) -> [(test, cost)]"},
     {"price", price, METH_VARARGS,
-     "price(problem, opened, place, seconds, memory_bytes, progress, 0) -> bound by groups"},
+     "price(problem, opened, noted, place, seconds, memory_bytes, progress, 0) -> bound by groups"},
     {"clock", clock_now, METH_NOARGS, "clock() -> seconds on the clock that `search` keeps to"},
     {NULL, NULL, 0, NULL}};
 

@@ -80,10 +80,21 @@ typedef struct {
     int tolls;               /* set-ups that nobody comes round */
     const double *toll;      /* [tolls] minutes */
     const uint8_t *behind;   /* [tolls][places] 1 where a toll is paid on the way there */
+    const Word *notes;       /* [columns] requirements that the outcome meets */
+    const Word *wants;       /* [remedies] requirements before it is named */
+    const Word *awaits;      /* [tests] requirements before it is done */
+    const Word *owed;        /* [classes] requirements of the remedies worth naming for it */
+    const int *due_from;     /* [classes + 1] where what a class must meet begins in `due` */
+    const int *due;          /* requirements, by bit, without which it loses `forfeit` at least */
+    const double *forfeit;   /* least regret of the class under remedies that don't want it */
+    const Word *leads;       /* [1] openings that bring a point out on a lead */
+    int bundles;
+    const Word *bundle;      /* [bundles] leads brought out together; the first one is none */
     unsigned bounds;
     int test_words, gates, pairs; /* from here on the kernel's own, made by `ways_make` */
     struct Pair *pair;       /* [pairs] that can't share a verdict, the most at stake first */
     Word *parts;             /* [classes][classes][test_words] tests that can part the two */
+    Word *meeting;           /* [64][test_words] tests that can meet a requirement */
     int *gate;               /* [tests] number of its place and openings among the ways to tests */
     int *gate_place;         /* [gates] */
     Word *gate_need;         /* [gates] */
@@ -97,6 +108,7 @@ typedef struct {
 typedef struct {
     Word *set;            /* [words] */
     Word opened;          /* openings made, and SHORT_FOUND */
+    Word noted;           /* requirements met */
     int place;
     int coded;            /* whether any code is set */
     uint8_t *code;        /* [slots] 0 not done, 1 + outcome done, SPENT done, out of the weights */
@@ -105,14 +117,18 @@ typedef struct {
     double scale;         /* what one canonical unit weighs in the parent's units */
 } Node;
 
-/* Working room of one level of the search; [tests] arrays run over the tests that tell something. */
+/* Working room of one level of the search; [tests] arrays run over the tests that tell something or
+ * meet a requirement. Those of [entries] go on with the same tests, more leads brought out with
+ * them; bounds look at the tests alone. */
 typedef struct {
     int members, *member;  /* classes in the set */
     double total, stop;    /* their mass; cost of stopping with `remedy` */
     int remedy;
-    int tests, *test;
+    int tests, entries, *test; /* [entries] */
+    int *base, *bundle;    /* [entries] place among the tests; leads that are brought out, too */
+    double *more;          /* [entries] minutes of those leads */
     double *mass;          /* [columns] mass of each outcome of the tests at hand */
-    double *cost;          /* [tests] minutes with set-up from here */
+    double *cost;          /* [entries] minutes with set-up from here; no end where it awaits */
     double *price;         /* [tests] minutes with a share of the set-up, for the bounds */
     double *info;          /* [tests] mass times bits that the answer tells */
     double *full, *none;   /* [tests] price of a bit from which it sells to all, to none */
@@ -120,8 +136,8 @@ typedef struct {
     Word *useful;          /* [test_words] the tests that tell something */
     double pairs;          /* the pair bound */
     double *profit;        /* [tests] what it earns at the price of the bound */
-    double *lower, *guess; /* [tests] bound and estimate of doing each test first */
-    int *order;            /* [tests] */
+    double *lower, *guess; /* [entries] bound and estimate of doing each test first */
+    int *order;            /* [entries] */
     double *bits;          /* [levels][classes] bits that name the class's remedy cluster */
     double bound;          /* the information bound, for the set-ups shared */
     double bit_price;      /* the price of a bit it was found with */
@@ -140,7 +156,7 @@ typedef struct {
 typedef struct {
     uint64_t hash;
     double lower, upper;
-    int32_t test;     /* what achieves `upper`: a test, or NO_TEST to stop */
+    int32_t test;     /* what achieves `upper`: a pick (`pick_of`), or NO_TEST to stop */
     uint32_t effort;  /* expansions spent below */
     uint8_t used, bounded;
 } Entry;

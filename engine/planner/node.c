@@ -35,22 +35,25 @@ static void *room(size_t many, size_t size, int *short_of)
 
 static int frame_make(const Problem *p, Frame *f)
 {
-    int bad = 0, tests = p->tests;
+    int bad = 0, tests = p->tests, entries = tests * p->bundles;
     f->member = room(p->classes, sizeof(int), &bad);
-    f->test = room(tests, sizeof(int), &bad);
-    f->order = room(tests, sizeof(int), &bad);
+    f->test = room(entries, sizeof(int), &bad);
+    f->base = room(entries, sizeof(int), &bad);
+    f->bundle = room(entries, sizeof(int), &bad);
+    f->more = room(entries, sizeof(double), &bad);
+    f->order = room(entries, sizeof(int), &bad);
     f->tally = room(p->places + 64, sizeof(int), &bad);
     f->mass = room(p->columns, sizeof(double), &bad);
-    f->cost = room(tests, sizeof(double), &bad);
+    f->cost = room(entries, sizeof(double), &bad);
     f->price = room(tests, sizeof(double), &bad);
-    f->info = room(tests, sizeof(double), &bad);
+    f->info = room(entries, sizeof(double), &bad);
     f->full = room(tests, sizeof(double), &bad);
     f->none = room(tests, sizeof(double), &bad);
     f->profit = room(tests, sizeof(double), &bad);
-    f->kept = room(tests, sizeof(double), &bad);
+    f->kept = room(entries, sizeof(double), &bad);
     f->useful = room(p->test_words, sizeof(Word), &bad);
-    f->lower = room(tests, sizeof(double), &bad);
-    f->guess = room(tests, sizeof(double), &bad);
+    f->lower = room(entries, sizeof(double), &bad);
+    f->guess = room(entries, sizeof(double), &bad);
     f->bits = room((size_t)p->levels * p->classes, sizeof(double), &bad);
     f->value = room(p->most_outcomes, sizeof(double), &bad);
     f->room = room(p->classes + p->remedies, sizeof(double), &bad);
@@ -67,7 +70,7 @@ static void frame_free(const Problem *p, Frame *f)
     node_free(&f->part);
     void *held[] = {f->member, f->test, f->order, f->tally, f->mass, f->cost, f->price, f->info,
                     f->full, f->none, f->profit, f->kept, f->useful, f->lower, f->guess, f->bits,
-                    f->value, f->room, f->child};
+                    f->value, f->room, f->child, f->base, f->bundle, f->more};
     for (size_t i = 0; i < sizeof held / sizeof *held; i++)
         free(held[i]);
 }
@@ -82,7 +85,7 @@ int frame_ready(Search *s, int depth)
 
 static size_t key_words(const Problem *p)
 {
-    return p->words + 2 + (p->slots + 7) / 8;
+    return p->words + 3 + (p->slots + 7) / 8;
 }
 
 /* Mass of every byte of a set, so that a set weighs in a few look-ups. */
@@ -137,13 +140,14 @@ void search_close(Search *s)
     memo_close(&s->memo);
 }
 
-int search_root(const Problem *p, Node *node, Word opened, int place)
+int search_root(const Problem *p, Node *node, Word opened, Word noted, int place)
 {
     if (!node_make(p, node))
         return 0;
     for (int k = 0; k < p->classes; k++)
         node->set[k / 64] |= (Word)1 << (k % 64);
     node->opened = opened;
+    node->noted = noted;
     node->place = place;
     return 1;
 }
@@ -175,6 +179,35 @@ static int tells(const Problem *p, const Node *node, int test, int member)
         if (node->set[w] & ~like[w])
             return 1;
     return 0;
+}
+
+/* Requirements not met yet of the remedies worth naming for some member. */
+static Word owed_here(const Problem *p, const Node *node)
+{
+    Word owed = 0;
+    for (int w = 0; w < p->words; w++)
+        for (Word bits = node->set[w]; bits; bits &= bits - 1)
+            owed |= p->owed[w * 64 + __builtin_ctzll(bits)];
+    return owed & ~node->noted;
+}
+
+/* Whether an answer that some member can show meets one of these requirements. */
+static int meets(const Problem *p, const Node *node, int test, Word owed)
+{
+    for (int c = p->first[test]; owed && c < p->first[test + 1]; c++) {
+        if (!(p->notes[c] & owed))
+            continue;
+        for (int w = 0; w < p->words; w++)
+            if (node->set[w] & p->support[(size_t)c * p->words + w])
+                return 1;
+    }
+    return 0;
+}
+
+/* Whether one class is left and whatever is best for it may be named. */
+int node_settled(const Problem *p, const Node *node)
+{
+    return node_size(p, node) < 2 && !owed_here(p, node);
 }
 
 static int open_to(const Problem *p, const Node *node, int test)
@@ -240,6 +273,67 @@ static void weigh(const Problem *p, Frame *f, const Node *node, int test)
     }
 }
 
+/* The leads of a bundle that are not out yet and that some test here asks for. */
+Word search_leads(const Problem *p, const Frame *f, const Node *node, int bundle)
+{
+    Word asked = 0;
+    for (int i = 0; bundle && i < f->tests; i++)
+        asked |= p->need[f->test[i]];
+    return p->bundle[bundle] & asked & ~node->opened;
+}
+
+/* A test and the bundle brought out for it, in one number. */
+int pick_of(const Problem *p, const Frame *f, int i)
+{
+    return f->test[i] + f->bundle[i] * p->tests;
+}
+
+static void list_test(const Problem *p, Frame *f, const Node *node, int test)
+{
+    int i = f->tests++;
+    f->test[i] = test;
+    f->base[i] = i;
+    f->bundle[i] = 0;
+    f->more[i] = 0;
+    f->cost[i] = p->awaits[test] & ~node->noted
+        ? INFINITY : p->minutes[test] + setup_minutes(p, node, test);
+    f->useful[test / 64] |= (Word)1 << (test % 64);
+    weigh(p, f, node, test);
+}
+
+/* A test once more, with other leads brought out in the same turn: where its own is brought out, or
+ * where hands go in on the way to it. No two bundles that bring out the same. */
+static void list_bundles(const Problem *p, Frame *f, const Node *node)
+{
+    Word seen[64], more;
+    for (int i = 0; i < f->tests; i++) {
+        int t = f->test[i], many = 0;
+        Word own = p->need[t] & *p->leads;
+        if (!own || f->cost[i] == INFINITY || (!(own & ~node->opened) && node->place == p->place[t]))
+            continue;
+        for (int b = 1; b < p->bundles && b < 64; b++) {
+            more = search_leads(p, f, node, b) & ~own;
+            int known = !more || !(p->bundle[b] & own);
+            for (int k = 0; k < many && !known; k++)
+                known = seen[k] == more;
+            if (known)
+                continue;
+            int e = f->entries++;
+            seen[many++] = more;
+            f->test[e] = t;
+            f->base[e] = i;
+            f->bundle[e] = b;
+            f->more[e] = 0;
+            for (Word w = more; w; w &= w - 1)
+                f->more[e] += p->opening[__builtin_ctzll(w)];
+            size_t change = (size_t)node->place * p->places + p->place[t];
+            double way = p->need[t] & ~node->opened ? 0 : p->hands_in[change] - p->direct[change];
+            f->more[e] += way;
+            f->cost[e] = f->cost[i] + f->more[e];
+        }
+    }
+}
+
 /* Take stock of a node in the frame of its depth. NULL when memory is short. */
 Frame *search_enter(Search *s, Node *node, int depth)
 {
@@ -253,43 +347,68 @@ Frame *search_enter(Search *s, Node *node, int depth)
     f->tests = f->shown = f->bounded = 0;
     memset(f->useful, 0, p->test_words * sizeof(Word));
     int many = above ? above->tests : p->tests, member = f->member[0];
+    Word owed = owed_here(p, node), awaited = 0;
     for (int i = 0; i < many; i++) {
         int t = above ? above->test[i] : i;
-        if (!open_to(p, node, t) || !tells(p, node, t, member))
+        if (!open_to(p, node, t))
             continue;
-        f->cost[f->tests] = p->minutes[t] + setup_minutes(p, node, t);
-        f->test[f->tests++] = t;
-        f->useful[t / 64] |= (Word)1 << (t % 64);
-        weigh(p, f, node, t);
+        if (tells(p, node, t, member)) {
+            list_test(p, f, node, t);
+            awaited |= p->awaits[t] & ~node->noted;
+        } else if (meets(p, node, t, owed)) {
+            list_test(p, f, node, t);
+        }
     }
+    for (int i = 0; awaited && i < many; i++) {
+        int t = above ? above->test[i] : i;
+        if (!(f->useful[t / 64] >> (t % 64) & 1) && open_to(p, node, t)
+            && meets(p, node, t, awaited))
+            list_test(p, f, node, t);
+    }
+    f->entries = f->tests;
+    if (p->bundles > 1)
+        list_bundles(p, f, node);
     return f;
 }
 
 /* ---- the memo key ---- */
 
-/* `tests` holds at least those that tell something here. Openings that none of them asks for are
- * left out, so that more sub-problems agree; marks say whether a closed-only test is still open, and
- * whether one is that a short found would bar. */
+/* `tests` holds at least those that tell something or meet a requirement here. Openings that none
+ * of them asks for are left out, so that more sub-problems agree, and so are requirements that
+ * nothing here waits for; marks say whether a closed-only test is still open, and whether one is
+ * that a short found would bar. */
 void search_key(const Search *s, const Node *node, const int *tests, int many, Word *key)
 {
     const Problem *p = s->problem;
-    Word asked = 0, left = 0;
+    Word asked = 0, left = 0, owed = owed_here(p, node), awaited = 0, met = 0;
     int member = first_member(p, node);
-    for (int i = 0; i < many; i++) {
-        int t = tests[i];
-        int matters = (p->need[t] & node->opened & ~asked) || (p->barred[t] & ~left);
-        if (!matters || !open_to(p, node, t) || !tells(p, node, t, member))
-            continue;
-        asked |= p->need[t];
-        left |= p->barred[t];
-    }
+    for (int w = 0; w < p->words; w++)
+        for (Word bits = node->set[w]; bits; bits &= bits - 1)
+            met |= p->owed[w * 64 + __builtin_ctzll(bits)];
+    for (int round = 0; round < 2; round++)
+        for (int i = 0; i < many; i++) {
+            int t = tests[i];
+            Word open = round ? awaited : owed;
+            int matters = (p->need[t] & node->opened & ~asked) || (p->barred[t] & ~left)
+                || (p->awaits[t] & ~met);
+            if (!matters || !open_to(p, node, t)
+                || !((!round && tells(p, node, t, member)) || meets(p, node, t, open)))
+                continue;
+            asked |= p->need[t];
+            left |= p->barred[t];
+            if (!round && tells(p, node, t, member)) {
+                awaited |= p->awaits[t] & ~node->noted;
+                met |= p->awaits[t];
+            }
+        }
     memset(key, 0, s->memo.key_words * sizeof(Word));
     memcpy(key, node->set, p->words * sizeof(Word));
     Word closed = (left & ~SHORT_FOUND) != 0, live = (left & SHORT_FOUND) != 0;
     key[p->words] = node->opened & asked;
     key[p->words + 1] = (Word)node->place | closed << 32 | live << 33;
+    key[p->words + 2] = node->noted & met;
     if (node->coded)
-        memcpy(key + p->words + 2, node->code, p->slots);
+        memcpy(key + p->words + 3, node->code, p->slots);
 }
 
 /* Whether the child's last answer, by the short that it showed, took away a test that still tells. */
@@ -339,15 +458,18 @@ static void settle(const Problem *p, Node *node)
                 node->code[slot] = SPENT;
             }
         }
-        if (node->code[slot] == SPENT && !tells(p, node, t, member))
+        if (node->code[slot] == SPENT && !tells(p, node, t, member)
+            && !meets(p, node, t, ~node->noted))
             node->code[slot] = 0;
         node->coded |= node->code[slot] != 0;
     }
     node->weight = node->coded ? node->own : p->weight;
 }
 
-/* The sub-problem after an outcome of the test; its set is empty where none can show it. */
-void search_branch(const Problem *p, const Node *node, int test, int outcome, Node *child)
+/* The sub-problem after an outcome of the test, `more` leads brought out with it; its set is empty
+ * where none can show it. */
+void search_branch(const Problem *p, const Node *node, int test, Word more, int outcome,
+                   Node *child)
 {
     size_t column = p->first[test] + outcome;
     const double *odds = p->column + column * p->classes;
@@ -356,7 +478,8 @@ void search_branch(const Problem *p, const Node *node, int test, int outcome, No
         child->set[w] = node->set[w] & p->support[column * p->words + w];
         some |= child->set[w] != 0;
     }
-    child->opened = node->opened | p->need[test] | p->sets[column];
+    child->opened = node->opened | p->need[test] | more | p->sets[column];
+    child->noted = node->noted | p->notes[column];
     child->place = p->place[test];
     child->scale = 1;
     child->coded = 0;

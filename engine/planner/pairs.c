@@ -4,7 +4,10 @@
  * for them if it meets them, its weight times the minutes. A pair may charge what both purses of
  * every test that parts it hold together, the way there included. It also speaks for an equal part
  * of both weights, and never charges more than that part loses by sharing a leaf. What all pairs
- * charge is a lower bound; what the purses keep is added where a test is certain to be done. */
+ * charge is a lower bound; what the purses keep is added where a test is certain to be done.
+ *
+ * Before the pairs, each class is charged alone for what must be shown before its remedy is named:
+ * it meets one of the tests that show it, or loses what it forfeits by another remedy. */
 #include <math.h>
 #include <string.h>
 #include "kernel.h"
@@ -174,6 +177,82 @@ static double charge(Books *b, int one, int other, double most)
     return can > 0 ? can : 0;
 }
 
+/* What the class pays at most on its own for a test with the way there. */
+static double alone(const Books *b, int one, int t)
+{
+    const Problem *p = b->p;
+    double sum = b->test[(size_t)one * p->tests + t] + b->place[(size_t)one * p->places + p->place[t]];
+    for (Word w = p->need[t] & ~b->node->opened; w; w &= w - 1)
+        sum += b->opening[(size_t)one * p->openings + __builtin_ctzll(w)];
+    return sum;
+}
+
+static double take(double *purse, double lack)
+{
+    double amount = *purse < lack ? *purse : lack > 0 ? lack : 0;
+    *purse -= amount;
+    return amount;
+}
+
+/* Take `amount` for the test: from its own purse, then from the way, whose draws serve all tests. */
+static void pay_alone(Books *b, int one, int t, double amount)
+{
+    const Problem *p = b->p;
+    double lack = amount - b->took[p->place[t]];
+    for (Word w = p->need[t] & ~b->node->opened; w; w &= w - 1)
+        lack -= b->took[p->places + __builtin_ctzll(w)];
+    lack -= take(b->test + (size_t)one * p->tests + t, lack);
+    for (Word w = p->need[t] & ~b->node->opened; w && lack > 0; w &= w - 1) {
+        int o = __builtin_ctzll(w);
+        double drawn = take(b->opening + (size_t)one * p->openings + o, lack);
+        b->took[p->places + o] += drawn;
+        lack -= drawn;
+    }
+    if (lack > 0)
+        b->took[p->place[t]] += take(b->place + (size_t)one * p->places + p->place[t], lack);
+}
+
+/* What one class pays for a requirement of its remedy, at most `most`. */
+static double charge_alone(Books *b, int one, int bit, double most)
+{
+    const Problem *p = b->p;
+    const Word *meeting = p->meeting + (size_t)bit * p->test_words;
+    double can = most;
+    int some = 0;
+    for (int w = 0; w < p->test_words; w++)
+        for (Word bits = meeting[w] & b->f->useful[w]; bits; bits &= bits - 1) {
+            double here = alone(b, one, w * 64 + __builtin_ctzll(bits));
+            can = here < can ? here : can;
+            some = 1;
+        }
+    if (!some || can <= 0)
+        return 0;
+    for (int w = 0; w < p->test_words; w++)
+        for (Word bits = meeting[w] & b->f->useful[w]; bits; bits &= bits - 1)
+            pay_alone(b, one, w * 64 + __builtin_ctzll(bits), can);
+    memset(b->took, 0, (p->places + p->openings) * sizeof(double));
+    return can;
+}
+
+/* Every member for all that its remedy waits for. */
+static double charge_owed(Books *b)
+{
+    const Problem *p = b->p;
+    double sum = 0;
+    for (int a = 0; a < b->f->members; a++) {
+        int k = b->f->member[a];
+        for (int i = p->due_from[k]; i < p->due_from[k + 1]; i++) {
+            if (b->node->noted >> p->due[i] & 1 || b->weight[a] <= 0)
+                continue;
+            double can = charge_alone(b, a, p->due[i], b->weight[a] * p->forfeit[i]);
+            double spoken = can / p->forfeit[i];
+            b->weight[a] = b->weight[a] > spoken ? b->weight[a] - spoken : 0;
+            sum += can;
+        }
+    }
+    return sum;
+}
+
 /* What stays in everybody's purses for a test and the way to it, and what the way from here takes
  * beyond all that they held. */
 static double kept(const Books *b, int i)
@@ -230,7 +309,8 @@ double pairs_bound(const Problem *p, Frame *f, const Node *node)
     b.opening = b.place + (size_t)p->classes * p->places;
     b.weight = b.opening + (size_t)p->classes * p->openings;
     fill(&b);
-    f->pairs = charge_all(&b);
+    f->pairs = charge_owed(&b);
+    f->pairs += charge_all(&b);
     double least = INFINITY;
     for (int i = 0; i < f->tests; i++) {
         f->kept[i] = kept(&b, i);

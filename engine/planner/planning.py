@@ -10,6 +10,7 @@ from engine.plan import Plan, State
 from engine.planner._kernel import clock, rank, search
 from engine.planner.bounds import ALL, Bound
 from engine.planner.reduction import Reduction, belief_of, reduce
+from engine.planner.requirements import Answers
 from engine.planner.tree import grow
 from engine.setup import start
 
@@ -40,17 +41,19 @@ def plan(
     bounds: Bound = ALL,
     seconds: float | None = None,
     tests_done: frozenset[str] = frozenset(),
+    answers: Answers = (),
     on_progress: Progress | None = None,
 ) -> Plan:
     """The plan of least expected cost from `belief` (default: the priors) and `state`.
 
-    `withdrawn` tests can't be done, `tests_done` ones tell nothing more. With `seconds` the search
+    `withdrawn` tests can't be done, `tests_done` ones tell nothing more; `answers`, pairs of test
+    and outcome, are those given so far that meet requirements. With `seconds` the search
     stops in time and the plan carries the bound proved so far. `on_progress` gets the bound, the
     best cost and the nodes expanded, about ten times a second.
     Raises TroubleError for a model or belief that can't be planned.
     """
     began = clock()
-    reduction = _reduction(model, belief, state, withdrawn | tests_done, bounds)
+    reduction = _reduction(model, belief, state, withdrawn | tests_done, bounds, answers)
     certain = reduction.certain_cost
 
     def tell(lower: float, upper: float, expanded: int) -> None:
@@ -60,6 +63,7 @@ def plan(
     found = search(
         reduction.problem,
         reduction.opened_bits(reduction.state.opened),
+        0,
         0,
         _left(began, seconds),
         MEMORY_BYTES,
@@ -76,6 +80,7 @@ def runners_up(
     state: State | None = None,
     withdrawn: frozenset[str] = frozenset(),
     tests_done: frozenset[str] = frozenset(),
+    answers: Answers = (),
     many: int = 4,
     seconds: float | None = None,
 ) -> tuple[RunnerUp, ...]:
@@ -85,10 +90,11 @@ def runners_up(
     priced in time are missing. Costs as much as planning each of them.
     """
     began = clock()
-    reduction = _reduction(model, belief, state, withdrawn | tests_done, ALL)
+    reduction = _reduction(model, belief, state, withdrawn | tests_done, ALL, answers)
     ranked = rank(
         reduction.problem,
         reduction.opened_bits(reduction.state.opened),
+        0,
         0,
         _left(began, seconds),
         MEMORY_BYTES,
@@ -110,6 +116,7 @@ def cost_without(
     state: State | None = None,
     withdrawn: frozenset[str] = frozenset(),
     tests_done: frozenset[str] = frozenset(),
+    answers: Answers = (),
     seconds: float | None = None,
 ) -> float:
     """Expected minutes that a "can't do that" to `test` adds from here; 0 for one not needed."""
@@ -119,6 +126,7 @@ def cost_without(
         state=state,
         withdrawn=withdrawn,
         tests_done=tests_done,
+        answers=answers,
         seconds=seconds,
     )
     without = plan(
@@ -127,6 +135,7 @@ def cost_without(
         state=state,
         withdrawn=withdrawn | {test},
         tests_done=tests_done,
+        answers=answers,
         seconds=seconds,
     )
     return max(0.0, without.proof.expected_cost - with_it.proof.expected_cost)
@@ -143,5 +152,6 @@ def _reduction(
     state: State | None,
     barred: frozenset[str],
     bounds: Bound,
+    answers: Answers,
 ) -> Reduction:
-    return reduce(model, belief_of(model, belief), state or start(model), barred, bounds)
+    return reduce(model, belief_of(model, belief), state or start(model), barred, bounds, answers)

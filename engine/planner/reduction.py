@@ -19,6 +19,9 @@ from engine.model import Model, Remedy, Test
 from engine.plan import State
 from engine.planner.accesses import access_sets, beyond, cells
 from engine.planner.bounds import Bound
+from engine.planner.bundles import bundles, leads_of
+from engine.planner.requirements import MOST as MOST_REQUIREMENTS
+from engine.planner.requirements import Answers, Register, due, owed
 from engine.planner.tables import (
     Numbers,
     alike_sets,
@@ -90,6 +93,16 @@ class Problem:
     confusion: Numbers
     toll: Numbers
     behind: NDArray[np.uint8]
+    notes: NDArray[np.uint64]
+    wants: NDArray[np.uint64]
+    awaits: NDArray[np.uint64]
+    owed: NDArray[np.uint64]
+    due_from: NDArray[np.int32]
+    due: NDArray[np.int32]
+    forfeit: Numbers
+    leads: NDArray[np.uint64]
+    bundles: int
+    bundle: NDArray[np.uint64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,20 +157,34 @@ def belief_of(model: Model, belief: Mapping[str, float] | None) -> dict[str, flo
 
 
 def reduce(
-    model: Model, belief: Mapping[str, float], state: State, barred: frozenset[str], bounds: Bound
+    model: Model,
+    belief: Mapping[str, float],
+    state: State,
+    barred: frozenset[str],
+    bounds: Bound,
+    answers: Answers = (),
 ) -> Reduction:
-    """The reduced problem of planning from `state` with `belief`, without the `barred` tests."""
+    """The reduced problem of planning from `state` with `belief`, without the `barred` tests.
+
+    `answers` given so far, pairs of test and outcome, meet requirements.
+    """
     check_numbers(model)
     tests = [t for t in model.tests if t.id not in barred and _possible(model, state, t)]
+    askers = [asker.requires for asker in (*model.remedies, *tests)]
+    register = Register.of(askers, {t.id for t in tests}, answers)
+    tests = [t for t in tests if not register.barred(t.requires)]
+    remedies = tuple(r for r in model.remedies if not register.barred(r.requires))
+    wants = [register.bits(r.requires) for r in remedies]
+    _check_requirements(register, wants)
     rows = {t.id: _rows(model, t, belief) for t in tests}
     groups = _group(list(belief), [rows[t.id] for t in tests])
     weight = np.array([sum(belief[f] for f in group) for group in groups])
     heads = np.array([list(belief).index(group[0]) for group in groups])
     tables = {t.id: rows[t.id][:, heads] for t in tests}
-    tests = _useful(model, tests, tables)
-    cost = _leaf_costs(model, belief, groups, weight)
+    tests = _useful(model, tests, tables, register)
+    cost = _leaf_costs(model, remedies, belief, groups, weight)
     certain = cost.min(axis=0)
-    chosen = _undominated(cost)
+    chosen = _undominated(cost, wants)
     regret = np.ascontiguousarray(cost[chosen] - certain)
     regret[regret < 1e-12 * (1 + certain)] = 0.0
     order = np.argsort(-weight, kind="stable")
@@ -174,6 +201,9 @@ def reduce(
         places,
         state.opened,
         bounds,
+        register,
+        [wants[r] for r in chosen],
+        np.ascontiguousarray(cost[chosen][:, order]),
     )
     return Reduction(
         problem=problem,
@@ -182,7 +212,7 @@ def reduce(
         masses=tuple(tuple(belief[f] for f in groups[k]) for k in order),
         tests=tuple(tests),
         kept=kept,
-        remedies=tuple(model.remedies[r] for r in chosen),
+        remedies=tuple(remedies[r] for r in chosen),
         openings=openings,
         places=places,
         certain_cost=float(weight @ certain),
@@ -220,6 +250,22 @@ def check_numbers(model: Model) -> None:
         raise trouble("PL105", "the model has no remedies", "add a remedy for each fault")
 
 
+def _check_requirements(register: Register, wants: list[int]) -> None:
+    """Some remedy can always be named, and the kernel has a bit for each requirement."""
+    if len(register.open) > MOST_REQUIREMENTS:
+        raise trouble(
+            "PL108",
+            f"the model has {len(register.open)} requirements",
+            f"plan with at most {MOST_REQUIREMENTS}",
+        )
+    if all(wants):
+        raise trouble(
+            "PL109",
+            "every remedy requires something first, so none can be named at once",
+            "add a remedy without `requires`, such as scrapping the unit",
+        )
+
+
 def _check_minutes(what: str, value: float) -> None:
     if not 0 <= value < 1e9:
         raise trouble("PL106", f"{what} takes {value} minutes", "give minutes from 0 upwards")
@@ -251,21 +297,24 @@ def _group(faults: list[str], tables: list[Numbers]) -> list[tuple[str, ...]]:
     return [tuple(group) for group in groups.values()]
 
 
-def _useful(model: Model, tests: list[Test], tables: dict[str, Numbers]) -> list[Test]:
-    """Tests that part some classes, the cheapest of each kind of equal ones."""
+def _useful(
+    model: Model, tests: list[Test], tables: dict[str, Numbers], register: Register
+) -> list[Test]:
+    """Tests that part some classes or meet a requirement, the cheapest of each equal kind."""
     best: dict[tuple[object, ...], Test] = {}
     for test in tests:
         table = tables[test.id]
-        if (table == table[:, :1]).all():
+        if (table == table[:, :1]).all() and not register.meets(test):
             continue
         rows = tuple(
             sorted(
-                (row.tobytes(), outcome.short)
+                (row.tobytes(), outcome.short, register.noted(test.id, outcome.id))
                 for row, outcome in zip(table, test.outcomes, strict=True)
                 if row.any()
             )
         )
-        kind = (rows, closure(model, test.opened), test.supply, test.rig)
+        awaits = register.bits(test.requires)
+        kind = (rows, closure(model, test.opened), test.supply, test.rig, awaits)
         if kind not in best or test.minutes < best[kind].minutes:
             best[kind] = test
     chosen = {test.id for test in best.values()}
@@ -273,28 +322,33 @@ def _useful(model: Model, tests: list[Test], tables: dict[str, Numbers]) -> list
 
 
 def _leaf_costs(
-    model: Model, belief: Mapping[str, float], groups: list[tuple[str, ...]], weight: Numbers
+    model: Model,
+    remedies: tuple[Remedy, ...],
+    belief: Mapping[str, float],
+    groups: list[tuple[str, ...]],
+    weight: Numbers,
 ) -> Numbers:
     """Minutes lost by ending with each remedy on each class: [remedies][classes]."""
     number = {fault: k for k, group in enumerate(groups) for fault in group}
     share = {f: belief[f] / weight[k] for f, k in number.items()}
-    cured = np.zeros((len(model.remedies), len(groups)))
-    for r, remedy in enumerate(model.remedies):
+    cured = np.zeros((len(remedies), len(groups)))
+    for r, remedy in enumerate(remedies):
         for fault in dict.fromkeys(remedy.cures):
             if fault in number:
                 cured[r, number[fault]] += share[fault]
-    minutes = np.array([remedy.minutes for remedy in model.remedies])
+    minutes = np.array([remedy.minutes for remedy in remedies])
     missed = np.maximum(0.0, 1.0 - cured)
     missed[missed < 1e-12] = 0.0
     cost: Numbers = minutes[:, None] + model.wrong_verdict_minutes * missed
     return cost
 
 
-def _undominated(cost: Numbers) -> list[int]:
-    """Remedies that no other one beats on every class; of equal ones the first."""
+def _undominated(cost: Numbers, wants: list[int]) -> list[int]:
+    """Remedies that no other one that wants no more beats on every class; of equal ones the first."""
     if cost.size * len(cost) > MOST_COMPARED:
         return list(range(len(cost)))
     never_worse = (cost[:, None, :] <= cost[None, :, :]).all(axis=2)
+    never_worse &= np.array([[not mine & ~its for its in wants] for mine in wants])
     equal = never_worse & never_worse.T
     earlier = np.tri(len(cost), k=-1, dtype=bool).T
     beaten = (never_worse & ~equal) | (equal & earlier)
@@ -320,6 +374,9 @@ def _problem(
     places: tuple[tuple[str, str], ...],
     opened: frozenset[str],
     bounds: Bound,
+    register: Register,
+    wants: list[int],
+    cost: Numbers,
 ) -> Problem:
     classes = len(weight)
     words = max(1, (classes + 63) // 64)
@@ -344,7 +401,11 @@ def _problem(
     bit = {o.id: 1 << i for i, o in enumerate(model.openings)}
     needs = [sum(bit[o] for o in closure(model, t.opened)) for t in tests]
     after = [sum(bit[before] for before in set(o.after)) for o in model.openings]
-    sets = access_sets(sum(bit[o] for o in opened if o in bit), needs, after)
+    leads = leads_of(model, bit)
+    made = sum(bit[o] for o in opened if o in bit)
+    sets = access_sets(made & ~leads, [need & ~leads for need in needs], after)
+    groups = bundles(model, bit, needs, leads)
+    must = due(regret, wants)
     barred, found = _shorts(model, tests, kept)
     return Problem(
         classes=classes,
@@ -393,12 +454,29 @@ def _problem(
         behind=behind,
         access=np.array([*sets, 0], dtype=np.uint64),
         beyond=beyond(sets, len(model.openings)),
-        cell=cells(sets, needs, alike[:-1]),
+        cell=cells(sets, [need & ~leads for need in needs], alike[:-1]),
         kind=kind,
         apart_at=np.cumsum([0, *(s.size for s in squares)], dtype=np.int32),
         apart=np.concatenate([*(s.ravel() for s in squares), np.zeros(1)]),
         kinds=np.array([*(len(s) for s in squares), 0], dtype=np.int32),
         confusion=confused,
+        notes=np.array(
+            [
+                register.noted(t.id, t.outcomes[o].id)
+                for t, outcomes in zip(tests, kept, strict=True)
+                for o in outcomes
+            ],
+            dtype=np.uint64,
+        ),
+        wants=np.array(wants, dtype=np.uint64),
+        awaits=np.array([register.bits(t.requires) for t in tests], dtype=np.uint64),
+        owed=np.array(owed(cost, wants), dtype=np.uint64),
+        due_from=must.first,
+        due=must.bit,
+        forfeit=must.forfeit,
+        leads=np.array([leads], dtype=np.uint64),
+        bundles=len(groups),
+        bundle=np.array(groups, dtype=np.uint64),
     )
 
 

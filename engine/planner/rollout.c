@@ -12,9 +12,11 @@ static int best_of_likely(Search *s, Node *node, int depth)
     double least = INFINITY;
     search_guess(s, f);
     search_order(f);
-    for (int at = 0; at < f->tests && at < (s->stopped ? 1 : s->breadth); at++) {
+    for (int at = 0; at < f->entries && at < (s->stopped ? 1 : s->breadth); at++) {
         int i = f->order[at];
         double own = f->total * f->cost[i];
+        if (own == INFINITY)
+            break;
         int looks = s->breadth > 1 && !s->stopped;
         double sum = looks ? search_look_ahead(s, node, i, INFINITY, depth) : own;
         double guess = own + (sum - own) / s->tightness;
@@ -30,7 +32,7 @@ static double try_test(Search *s, Node *node, int i, int depth)
     const Problem *p = s->problem;
     int t = f->test[i];
     double cost = f->total * f->cost[i];
-    search_branch_all(p, f, node, t);
+    search_branch_all(p, f, node, i);
     double share = s->share;
     for (int o = 0; o < outcomes_of(p, t); o++) {
         Node *child = &f->child[o];
@@ -51,7 +53,7 @@ static int best_of_tried(Search *s, Node *node, int depth)
     s->tries = s->known_only = 1;
     search_guess(s, f);
     search_order(f);
-    for (int at = 0; at < f->tests && at < tries; at++) {
+    for (int at = 0; at < f->entries && at < tries && f->cost[f->order[at]] < INFINITY; at++) {
         double cost = try_test(s, node, f->order[at], depth);
         if (cost < least)
             best = f->order[at], least = cost;
@@ -85,7 +87,7 @@ double search_rollout(Search *s, Node *node, int depth, Known *choice)
         return INFINITY;
     search_poll(s);
     Known best = {0, f->stop, NO_TEST, f->remedy};
-    int more = f->tests && f->stop * s->share > s->trifle && f->members > 1;
+    int more = f->tests && f->stop * s->share > s->trifle;
     if (more && frame_ready(s, depth + 1) && !too_late(s)) {
         Word key[MOST_KEY];
         search_key(s, node, f->test, f->tests, key);
@@ -96,10 +98,10 @@ double search_rollout(Search *s, Node *node, int depth, Known *choice)
             price_tests(s->problem, f, node);
             int i = s->tries > 1 && !s->stopped ? best_of_tried(s, node, depth)
                                                 : best_of_likely(s, node, depth);
-            int test = f->test[i];
-            double cost = try_test(s, node, i, depth);
+            int pick = i < 0 ? NO_TEST : pick_of(s->problem, f, i);
+            double cost = i < 0 ? INFINITY : try_test(s, node, i, depth);
             if (cost < best.upper)
-                best.upper = cost, best.test = test;
+                best.upper = cost, best.test = pick;
             search_remember(s, key, best, 1);
         }
     }
@@ -119,7 +121,7 @@ Known search_follow(Search *s, Node *node, int depth)
     search_key(s, node, f->test, f->tests, key);
     if (!too_late(s))
         best = search_recall(s, key);
-    if (best.upper >= 1e300 && f->tests && f->members > 1 && f->stop > 0)
+    if (best.upper >= 1e300 && f->tests && f->stop > 0)
         search_rollout(s, node, depth, &best);
     if (!(best.upper < f->stop))
         best.upper = f->stop, best.test = NO_TEST;

@@ -18,10 +18,11 @@ int outcomes_of(const Problem *p, int test)
     return p->first[test + 1] - p->first[test];
 }
 
-void search_branch_all(const Problem *p, Frame *f, const Node *node, int test)
+void search_branch_all(const Problem *p, Frame *f, const Node *node, int i)
 {
-    for (int o = 0; o < outcomes_of(p, test); o++)
-        search_branch(p, node, test, o, &f->child[o]);
+    Word more = search_leads(p, f, node, f->bundle[i]);
+    for (int o = 0; o < outcomes_of(p, f->test[i]); o++)
+        search_branch(p, node, f->test[i], more, o, &f->child[o]);
 }
 
 /* Remember a test whose children are known well, to bound those of the tests after it. */
@@ -131,7 +132,7 @@ static double revealed(Search *s, Frame *f, const Node *child, int test)
     double sum = 0;
     Word key[MOST_KEY];
     for (int o = 0; o < outcomes_of(p, test); o++) {
-        search_branch(p, child, test, o, &f->part);
+        search_branch(p, child, test, 0, o, &f->part);
         f->part.place = child->place;
         f->part.opened &= ~(SHORT_FOUND & ~child->opened);
         if (node_size(p, &f->part) < 2)
@@ -157,7 +158,7 @@ static double bound_by_memo(Search *s, Frame *f, int t, double sum, char *bounde
     for (int o = 0; o < outcomes_of(s->problem, t); o++) {
         Node *child = &f->child[o];
         f->value[o] = 0;
-        bounded[o] = node_size(s->problem, child) < 2;
+        bounded[o] = !node_size(s->problem, child) || node_settled(s->problem, child);
         if (bounded[o])
             continue;
         search_key(s, child, f->test, f->tests, key);
@@ -209,7 +210,7 @@ double search_look_ahead(Search *s, Node *node, int i, double limit, int depth)
     Frame *f = &s->frames[depth];
     int t = f->test[i];
     char bounded[256];
-    search_branch_all(s->problem, f, node, t);
+    search_branch_all(s->problem, f, node, i);
     double sum = bound_by_memo(s, f, t, f->total * f->cost[i], bounded);
     if (sum >= limit) {
         s->cuts[CUT_LOOK_AHEAD]++;
@@ -229,7 +230,7 @@ double search_look_ahead(Search *s, Node *node, int i, double limit, int depth)
 /* Order of trial: least cost first, by what is known of the children so far. */
 void search_order(Frame *f)
 {
-    for (int i = 0; i < f->tests; i++) {
+    for (int i = 0; i < f->entries; i++) {
         int at = i;
         for (; at > 0 && f->guess[f->order[at - 1]] > f->guess[i]; at--)
             f->order[at] = f->order[at - 1];
@@ -240,8 +241,8 @@ void search_order(Frame *f)
 /* Order of trial where nothing is known yet: minutes less the worth of the bits told. */
 void search_guess(Search *s, Frame *f)
 {
-    for (int i = 0; i < f->tests; i++)
-        f->guess[i] = f->total * f->cost[i] - s->going_price * f->info[i];
+    for (int i = 0; i < f->entries; i++)
+        f->guess[i] = f->total * f->cost[i] - s->going_price * f->info[f->base[i]];
 }
 
 /* ---- branch and bound ---- */
@@ -272,7 +273,7 @@ static double search_test(Search *s, Node *node, int i, double limit, int depth,
     for (int o; (o = heaviest(f, p, t, done)) >= 0;) {
         Node *child = &f->child[o];
         done[o] = 1;
-        if (node_size(p, child) < 2)
+        if (node_settled(p, child))
             continue;
         double spare = (limit - (sum - f->value[o])) / child->scale;
         Known known = search_solve(s, child, spare, depth + 1);
@@ -319,11 +320,15 @@ static void set_floors(Search *s, Frame *f, Node *node)
     }
     if (s->groups)
         groups_floors(s->groups, f, node);
+    for (int i = f->tests; i < f->entries; i++) {
+        double least = f->lower[f->base[i]], own = f->total * f->cost[i];
+        f->lower[i] = least > own ? least : own;
+    }
 }
 
 static double least_lower(const Frame *f, double most)
 {
-    for (int i = 0; i < f->tests; i++)
+    for (int i = 0; i < f->entries; i++)
         most = f->lower[i] < most ? f->lower[i] : most;
     return most;
 }
@@ -335,8 +340,8 @@ static void guess_first(Search *s, Frame *f)
         search_guess(s, f);
         return;
     }
-    for (int i = 0; i < f->tests; i++)
-        f->guess[i] = f->kept[i];
+    for (int i = 0; i < f->entries; i++)
+        f->guess[i] = f->kept[f->base[i]] + f->total * f->more[i];
 }
 
 static Known expand(Search *s, Node *node, Known best, double budget, int depth)
@@ -350,19 +355,20 @@ static Known expand(Search *s, Node *node, Known best, double budget, int depth)
     double floor = best.lower;
     guess_first(s, f);
     search_order(f);
-    for (int at = 0; at < f->tests && floor < limit && !s->stopped; at++) {
+    for (int at = 0; at < f->entries && floor < limit && !s->stopped; at++) {
         int i = f->order[at];
         if (f->lower[i] >= limit)
             continue;
         double cost = search_test(s, node, i, limit, depth, &saved);
         if (cost < best.upper) {
             best.upper = cost;
-            best.test = f->test[i];
+            best.test = pick_of(s->problem, f, i);
             limit = cost < limit ? cost : limit;
             if (depth == 0)
                 s->root_upper = cost < s->root_upper ? cost : s->root_upper;
         }
-        note_revealing(f, f->test[i]);
+        if (i < f->tests)
+            note_revealing(f, f->test[i]);
         saved = floor_of(s->problem, f, node, i, saved);
         floor = saved > floor ? saved : floor;
     }
@@ -391,7 +397,7 @@ Known search_solve(Search *s, Node *node, double budget, int depth)
     Frame *f = search_enter(s, node, depth);
     if (!f)
         return (Known){0, INFINITY, NO_TEST, 0};
-    if (!f->tests || f->members < 2 || f->stop <= 0)
+    if (!f->tests || f->stop <= 0)
         return (Known){f->stop, f->stop, NO_TEST, f->remedy};
     search_poll(s);
     Word key[MOST_KEY];
@@ -419,6 +425,25 @@ Known search_solve(Search *s, Node *node, double budget, int depth)
     return solved;
 }
 
+/* Put a test with its cost among the `found` best; one that is there already moves up only. */
+static int put_in(int *tests, double *costs, int found, int many, int test, double cost)
+{
+    int at = 0;
+    while (at < found && tests[at] != test)
+        at++;
+    if (at < found && costs[at] <= cost)
+        return found;
+    if (at == found)
+        at = found < many ? found++ : many - 1;
+    for (; at > 0 && costs[at - 1] > cost; at--) {
+        costs[at] = costs[at - 1];
+        tests[at] = tests[at - 1];
+    }
+    costs[at] = cost;
+    tests[at] = test;
+    return found;
+}
+
 /* The tests of least cost to do first here, best first, and their costs; returns how many. */
 int search_rank(Search *s, Node *node, int many, int *tests, double *costs)
 {
@@ -430,20 +455,14 @@ int search_rank(Search *s, Node *node, int many, int *tests, double *costs)
     set_floors(s, f, node);
     search_guess(s, f);
     search_order(f);
-    for (int at = 0; at < f->tests && !s->stopped; at++) {
+    for (int at = 0; at < f->entries && !s->stopped; at++) {
         int i = f->order[at];
         double limit = found < many ? INFINITY : costs[many - 1];
         double cost = f->lower[i] < limit ? search_test(s, node, i, limit, 0, &saved) : INFINITY;
-        note_revealing(f, f->test[i]);
-        if (cost >= limit)
-            continue;
-        int put = found < many ? found++ : many - 1;
-        for (; put > 0 && costs[put - 1] > cost; put--) {
-            costs[put] = costs[put - 1];
-            tests[put] = tests[put - 1];
-        }
-        costs[put] = cost;
-        tests[put] = f->test[i];
+        if (i < f->tests)
+            note_revealing(f, f->test[i]);
+        if (cost < limit)
+            found = put_in(tests, costs, found, many, f->test[i], cost);
     }
     return found;
 }

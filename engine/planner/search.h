@@ -39,7 +39,8 @@ typedef struct {
     void *self;
 } Search;
 
-/* What is known of a sub-problem; exact when `upper` meets `lower`. */
+/* What is known of a sub-problem; exact when `upper` meets `lower`. `test` is a pick: a test with
+ * the bundle of leads brought out for it, or NO_TEST. */
 typedef struct {
     double lower, upper;
     int test, remedy;
@@ -49,11 +50,15 @@ int search_open(Search *s, Problem *p, size_t most_bytes);
 void search_close(Search *s);
 int node_make(const Problem *p, Node *node);
 void node_free(Node *node);
-int search_root(const Problem *p, Node *node, Word opened, int place);
+int search_root(const Problem *p, Node *node, Word opened, Word noted, int place);
 int frame_ready(Search *s, int depth);
 Frame *search_enter(Search *s, Node *node, int depth);
-void search_branch(const Problem *p, const Node *node, int test, int outcome, Node *child);
+void search_branch(const Problem *p, const Node *node, int test, Word more, int outcome,
+                   Node *child);
 int node_size(const Problem *p, const Node *node);
+int node_settled(const Problem *p, const Node *node);
+Word search_leads(const Problem *p, const Frame *f, const Node *node, int bundle);
+int pick_of(const Problem *p, const Frame *f, int i);
 int search_loses(const Problem *p, const Frame *f, const Node *node, const Node *child);
 void search_key(const Search *s, const Node *node, const int *tests, int many, Word *key);
 Known search_solve(Search *s, Node *node, double budget, int depth);
@@ -61,7 +66,7 @@ double search_rollout(Search *s, Node *node, int depth, Known *choice);
 Known search_follow(Search *s, Node *node, int depth);
 int search_rank(Search *s, Node *node, int many, int *tests, double *costs);
 int outcomes_of(const Problem *p, int test);
-void search_branch_all(const Problem *p, Frame *f, const Node *node, int test);
+void search_branch_all(const Problem *p, Frame *f, const Node *node, int i);
 Known search_recall(Search *s, const Word *key);
 void search_remember(Search *s, const Word *key, Known known, uint64_t effort);
 void search_poll(Search *s);

@@ -84,6 +84,14 @@ static void list_pairs(Problem *p)
     qsort(p->pair, p->pairs, sizeof *p->pair, by_stake);
 }
 
+static void note_meeting(Problem *p)
+{
+    for (int t = 0; t < p->tests; t++)
+        for (int c = p->first[t]; c < p->first[t + 1]; c++)
+            for (Word w = p->notes[c]; w; w &= w - 1)
+                p->meeting[__builtin_ctzll(w) * p->test_words + t / 64] |= (Word)1 << (t % 64);
+}
+
 /* Returns 0 when memory is short. */
 int ways_make(Problem *p)
 {
@@ -92,6 +100,7 @@ int ways_make(Problem *p)
     p->test_words = (p->tests + 63) / 64 + 1;
     p->gates = 0;
     p->parts = calloc(by_pairs ? classes * classes * p->test_words : 1, sizeof(Word));
+    p->meeting = calloc((size_t)64 * p->test_words, sizeof(Word));
     p->gate = calloc(tests, sizeof(int));
     p->gate_place = calloc(tests, sizeof(int));
     p->gate_need = calloc(tests, sizeof(Word));
@@ -103,8 +112,9 @@ int ways_make(Problem *p)
     p->purse = calloc(by_pairs ? classes * (tests + p->places + p->openings + 1) : 1,
                       sizeof(double));
     if (!p->parts || !p->gate || !p->gate_place || !p->gate_need || !p->gate_room || !p->gate_met
-        || !p->took || !p->purse || !p->seat || !p->pair)
+        || !p->took || !p->purse || !p->seat || !p->pair || !p->meeting)
         return 0;
+    note_meeting(p);
     find_gates(p);
     for (int g = 0; g < p->gates; g++)
         p->gate_room[g] = -1;
@@ -119,7 +129,7 @@ int ways_make(Problem *p)
 void ways_free(Problem *p)
 {
     void *held[] = {p->parts, p->gate, p->gate_place, p->gate_need, p->gate_room, p->gate_met,
-                    p->took, p->purse, p->seat, p->pair};
+                    p->took, p->purse, p->seat, p->pair, p->meeting};
     for (size_t i = 0; i < sizeof held / sizeof *held; i++)
         free(held[i]);
 }

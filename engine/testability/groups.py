@@ -73,8 +73,8 @@ def signatures(model: Model, without: Collection[str] = ()) -> Signatures:
         roots = np.sqrt(odds)
         likeness *= np.minimum(roots @ roots.T, 1.0)
     rate = np.array([fault.prior for fault in model.faults], dtype=np.float64)
-    for at, fault in enumerate(faults):
-        if at == sound or fault == UNLISTED:
+    for at, fault in enumerate(model.faults):
+        if at == sound or UNLISTED in (fault.id, fault.variant_of):
             rate[at] = 0.0
     kinds = tuple(fault.variant_of or fault.id for fault in model.faults)
     return Signatures(faults, rate / rate.sum(), kinds, sound, likeness)

@@ -1,0 +1,40 @@
+"""Points brought out together: leads clipped on in one unplugged turn, read in one powered turn.
+
+A lead is an opening like any other: made once, unplugged, and it stays. A plan makes openings when
+a test needs them; with leads it may also pay to bring out more than the test at hand needs, as
+going dead for one lead after another costs more than the leads do. What may be brought out at once
+is a bundle.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import combinations
+
+from engine.model import Model
+
+LEAD = "lead"
+MOST_IN_FULL = 4
+"""Leads up to which every set of them is a bundle; of more, only the nearest ones together."""
+
+
+def leads_of(model: Model, bit: Mapping[str, int]) -> int:
+    """The leads among the openings, as a bit mask."""
+    return sum(bit[opening.id] for opening in model.openings if opening.kind == LEAD)
+
+
+def bundles(model: Model, bit: Mapping[str, int], needs: list[int], leads: int) -> list[int]:
+    """Sets of leads that may be brought out at once, as bit masks; the first is empty.
+
+    Only leads that some test asks for count.
+    """
+    asked = 0
+    for need in needs:
+        asked |= need
+    wanted = [o for o in model.openings if bit[o.id] & leads & asked]
+    masks = [bit[o.id] for o in sorted(wanted, key=lambda o: o.minutes)]
+    if len(masks) <= MOST_IN_FULL:
+        sets = [c for n in range(2, len(masks) + 1) for c in combinations(masks, n)]
+    else:
+        sets = [tuple(masks[:n]) for n in range(2, len(masks) + 1)]
+    return [0, *(sum(chosen) for chosen in sets)]

@@ -1,0 +1,116 @@
+"""What must have been shown before a test is done or a remedy named, as bits of the planner's state.
+
+Each requirement that can still bar something is one bit, set by the outcomes that meet it. One that
+no test left could meet is waived, unless it is strict: then what asks for it is out of reach.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.model import Requirement, Test
+
+MOST = 64
+"""Requirements that the planner's state has bits for."""
+
+Answers = Collection[tuple[str, str]]
+
+
+def met(requirement: Requirement, answers: Answers) -> bool:
+    """Whether one of the answers, pairs of test and outcome, shows what is required."""
+    return any(outcome in requirement.by.get(test, ()) for test, outcome in answers)
+
+
+@dataclass(frozen=True, slots=True)
+class Register:
+    """The requirements still open, each with its bit, and those that nothing can meet any more."""
+
+    open: tuple[Requirement, ...]
+    lost: tuple[Requirement, ...]
+
+    @classmethod
+    def of(
+        cls, askers: Iterable[tuple[Requirement, ...]], left: Collection[str], answers: Answers
+    ) -> Register:
+        """Register what `askers` require; `left` are the tests that can still be done."""
+        found: list[Requirement] = []
+        lost: list[Requirement] = []
+        for requirement in (r for requires in askers for r in requires):
+            if requirement in found or requirement in lost or met(requirement, answers):
+                continue
+            if any(test in left for test in requirement.by):
+                found.append(requirement)
+            elif requirement.strict:
+                lost.append(requirement)
+        return cls(tuple(found), tuple(lost))
+
+    def bits(self, requires: Iterable[Requirement]) -> int:
+        """The bits of those still open."""
+        wanted = {self.open.index(r) for r in requires if r in self.open}
+        return sum(1 << bit for bit in wanted)
+
+    def barred(self, requires: Iterable[Requirement]) -> bool:
+        """Whether one of them can't be met any more."""
+        return any(requirement in self.lost for requirement in requires)
+
+    def noted(self, test: str, outcome: str) -> int:
+        """The bits that an outcome of a test sets."""
+        return sum(
+            1 << bit for bit, r in enumerate(self.open) if outcome in r.by.get(test, ())
+        )
+
+    def meets(self, test: Test) -> bool:
+        """Whether some outcome of the test meets something that is still open."""
+        return any(self.noted(test.id, outcome.id) for outcome in test.outcomes)
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """What each class must meet: requirements by bit from `first[k]` to `first[k + 1]`, with the
+    minutes that it loses at least by remedies that don't ask for them."""
+
+    first: NDArray[np.int32]
+    bit: NDArray[np.int32]
+    forfeit: NDArray[np.float64]
+
+
+def due(regret: NDArray[np.float64], wants: Sequence[int]) -> Due:
+    """What each class must meet, the dearest to forfeit first; `regret` is [remedies][classes]."""
+    asked = np.array([[want >> bit & 1 for bit in range(MOST)] for want in wants], dtype=bool)
+    first, bits, forfeits = [0], list[int](), list[float]()
+    for k in range(regret.shape[1]):
+        least = {
+            bit: float(regret[~asked[:, bit], k].min())
+            for bit in range(MOST)
+            if asked[:, bit].any()
+        }
+        for bit, lost in sorted(least.items(), key=lambda pair: -pair[1]):
+            if lost > 0:
+                bits.append(bit)
+                forfeits.append(lost)
+        first.append(len(bits))
+    return Due(
+        np.array(first, dtype=np.int32),
+        np.array([*bits, 0], dtype=np.int32),
+        np.array([*forfeits, 0.0]),
+    )
+
+
+def owed(cost: NDArray[np.float64], wants: Sequence[int]) -> list[int]:
+    """[classes] bits of the remedies worth naming for each; `cost` is [remedies][classes].
+
+    A remedy that costs no less than a free one on every class in question is never needed; the free
+    one taken is that whose dearest class is the cheapest.
+    """
+    free = [r for r, want in enumerate(wants) if not want]
+    refuge = min(free, key=lambda r: float(cost[r].max()))
+    better = cost < cost[refuge]
+    found = [0] * cost.shape[1]
+    for r, want in enumerate(wants):
+        for k in np.flatnonzero(better[r]) if want else ():
+            found[int(k)] |= want
+    return found
