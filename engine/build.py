@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -19,9 +19,10 @@ from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Hypothesis
 from engine.deduce.expressions import evaluate
 from engine.deduce.facts import Fact
+from engine.designators import natural
 from engine.diagram import point_notes, stage_notes
+from engine.finding import Finder
 from engine.methods import furnished
-from engine.requisites import Requisites
 from engine.model import (
     FORMAT,
     Arrangement,
@@ -40,6 +41,7 @@ from engine.model import (
     Supply,
     Test,
 )
+from engine.requisites import Requisites
 from kb.schema import Topology
 from kb.trouble import Place, Trouble, TroubleError
 
@@ -90,6 +92,7 @@ class _Builder:
         )
         self.cold_first = bool(deduction.of("cold-first"))
         self.cells = Cells(deduction, self.trouble)
+        self.finder = Finder(deduction)
 
     def values(self, among: Mapping[str, str] | None = None) -> dict[str, float]:
         """Values of the parts that have one, as the rules took them; of those `among` only."""
@@ -150,7 +153,7 @@ class _Builder:
             cautions=self.cautions(),
             tests=tests,
             likelihood=likelihood,
-            openings=self.openings({opening for test in tests for opening in test.opened}),
+            openings=self.openings(tests),
             rigs=tuple(rig for rig in self.rigs() if rig.id in used_rigs | {"none"}),
             supply=self.supply(dead.arrangement),
             stores=reach.stores(self.deduction),
@@ -246,15 +249,16 @@ class _Builder:
             opened = self.opened(str(fields["behind"]))
             if self.cold_first and arrangement.energy == "mains":
                 opened = (COLD_CHECKS, *opened)
-            if lead := str(fields.get("lead", "")):
-                opened = (*opened, lead)
             name = str(fields["name"])
+            sought, worn = self.finder.of_test(fields), self.finder.of_rig(str(fields["rig"]))
             found.append(
                 Test(
                     id=name,
                     says=str(fields["says"]),
-                    minutes=float(fields["minutes"]),
-                    opened=opened,
+                    minutes=round(float(fields["minutes"]) + sought.minutes, 6),
+                    opened=tuple(
+                        dict.fromkeys((*opened, *worn.behind, *sought.behind, *self.led(fields)))
+                    ),
                     supply=str(fields["supply"]),
                     rig=str(fields["rig"]),
                     hands_on=name in handled or reach.test_by_hand(self.knowledge, fields),
@@ -263,7 +267,7 @@ class _Builder:
                     cautions=self.cautioned[name],
                     because=self.because(fact),
                     misread=self.cells.misread(fact, errs[name], slips.get(name, 0.0)),
-                    how=self.told(name, str(fields.get("how", ""))),
+                    how=self.told(name, sought.before(str(fields.get("how", "")))),
                     instrument=str(fields.get("instrument", "")),
                     good=str(fields.get("good", "")),
                     point=str(fields.get("point", "")),
@@ -275,8 +279,16 @@ class _Builder:
         self.check_names(found)
         order = {name: rank for rank, name in enumerate(self.knowledge.rules)}
         return tuple(
-            sorted(found, key=lambda t: (len(t.opened), order[t.because[0].rule], _natural(t.id)))
+            sorted(found, key=lambda t: (len(t.opened), order[t.because[0].rule], natural(t.id)))
         )
+
+    def led(self, fields: Mapping[str, object]) -> tuple[str, ...]:
+        """The lead that a test is read at, after what finding its point takes."""
+        lead = str(fields.get("lead", ""))
+        if not lead:
+            return ()
+        of = next(f.text("of") for f in self.deduction.of("lead") if f.text("name") == lead)
+        return (*self.finder.of(of).behind, lead)
 
     def told(self, test: str, how: str) -> str:
         """How a test is done or a supply arranged, with the sums it wants worked."""
@@ -319,8 +331,8 @@ class _Builder:
             before.extend(name for name in self.opened(needed) if name not in before)
         return (*before, behind)
 
-    def openings(self, used: set[str]) -> tuple[Opening, ...]:
-        """The levels of access, and the leads that tests here are read at."""
+    def openings(self, tests: Iterable[Test]) -> tuple[Opening, ...]:
+        """The levels of access, the stages to trace and the leads that tests here take."""
         found = [
             Opening(
                 name, opening.minutes, opening.after, opening.says, opening.how,
@@ -328,17 +340,9 @@ class _Builder:
             )
             for name, opening in self.topology.openings.items()
         ]
-        for lead in self.deduction.of("lead"):
-            name = lead.text("name")
-            if name not in used:
-                continue
-            found.append(
-                Opening(
-                    name, lead.number("minutes"), self.opened(lead.text("behind"))[-1:],
-                    lead.text("says"), self.lead_how, self.cautioned[name], kind="lead",
-                    of=lead.text("of"),
-                )
-            )
+        used = {name for test in tests for name in test.opened}
+        found.extend(self.finder.openings(used, self.cautioned))
+        found.extend(self.leads(used))
         if self.cold_first:
             reasons = "; ".join(f.text("is") for f in self.deduction.of("cold-first"))
             found.insert(
@@ -352,6 +356,20 @@ class _Builder:
                 ),
             )
         return tuple(found)
+
+    def leads(self, used: Collection[str]) -> Iterator[Opening]:
+        """Points brought out, each with the finding of it."""
+        for lead in self.deduction.of("lead"):
+            name, of = lead.text("name"), lead.text("of")
+            if name not in used:
+                continue
+            sought = self.finder.of(of)
+            after = (*self.opened(lead.text("behind"))[-1:], *sought.behind)
+            minutes = lead.number("minutes") + sought.minutes
+            yield Opening(
+                name, minutes, after, lead.text("says"), sought.before(self.lead_how),
+                self.cautioned[name], kind="lead", of=of,
+            )  # fmt: skip
 
     @property
     def lead_how(self) -> str:
@@ -370,9 +388,11 @@ class _Builder:
             fields = dict(rig.fields)
             name = str(fields["name"])
             fitted = reach.rig_by_hand(self.knowledge, fields, name in inside)
+            sought = self.finder.of_rig(name)
             yield Rig(
-                name, float(fields["minutes"]), fitted, str(fields["says"]),
-                str(fields.get("how", "")), self.cautioned[name], str(fields.get("off", "")),
+                name, round(float(fields["minutes"]) + sought.minutes, 6), fitted,
+                str(fields["says"]), sought.before(str(fields.get("how", ""))),
+                self.cautioned[name], str(fields.get("off", "")),
             )
 
     def supply(self, dead: str) -> Supply:
@@ -423,7 +443,7 @@ class _Builder:
                     self.because(fact),
                 )
             )
-        return tuple(sorted(found, key=lambda r: _natural(r.id)))
+        return tuple(sorted(found, key=lambda r: natural(r.id)))
 
     def proofs(self) -> tuple[Proof, ...]:
         found = []
@@ -461,18 +481,3 @@ def _grouped(facts: Iterable[Fact], key: str, wanted: str) -> defaultdict[str, t
         if fact.text(wanted) not in groups[fact.text(key)]:
             groups[fact.text(key)] += (fact.text(wanted),)
     return groups
-
-
-def _natural(name: str) -> tuple[tuple[int, int | str], ...]:
-    """Sorts R2 before R10."""
-    parts: list[tuple[int, int | str]] = []
-    digits = ""
-    for letter in name + " ":
-        if letter.isdigit():
-            digits += letter
-            continue
-        if digits:
-            parts.append((0, int(digits)))
-            digits = ""
-        parts.append((1, letter))
-    return tuple(parts)

@@ -192,8 +192,8 @@ class Opening:
     """One level of access; needs the openings in `after`; once made it stays made.
 
     `inside` is false for what is done once on the closed unit, such as its cold checks. `kind` is
-    access, tracing (a stage is drawn once and known from then on) or lead (a point is brought out
-    on a clipped lead and stays so); `of` is the stage traced or the point brought out.
+    access, tracing (`stage` is drawn once and known from then on) or lead (the point or part `of` is
+    brought out on clipped leads, which stay).
     """
 
     id: str
@@ -204,6 +204,7 @@ class Opening:
     cautions: tuple[str, ...] = ()
     inside: bool = True
     kind: str = "access"
+    stage: str = ""
     of: str = ""
 
 

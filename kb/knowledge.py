@@ -21,6 +21,7 @@ from kb.schema import (
     PlaceWord,
     PublishedShares,
     Quantity,
+    ReachWord,
     Rule,
     SceneWord,
     StageKind,
@@ -74,6 +75,7 @@ class Knowledge:
     editions: tuple[str, ...] = ()
     symbols: Mapping[str, SymbolEntry] = field(default_factory=dict)
     doings: Mapping[str, DoingWord] = field(default_factory=dict)
+    reaches: Mapping[str, ReachWord] = field(default_factory=dict)
     actions: Mapping[str, ActionWord] = field(default_factory=dict)
     own: frozenset[tuple[str, str]] = frozenset()
     methods: Mapping[str, MethodEntry] = field(default_factory=dict)

@@ -36,6 +36,7 @@ from kb.schema import (
     PlaceWord,
     PublishedShares,
     Quantity,
+    ReachWord,
     Rule,
     SceneWord,
     StageKind,
@@ -65,6 +66,7 @@ SECTIONS: Mapping[str, tuple[str, type[Entry]]] = {
     "doubts": ("doubt", Doubt),
     "symbols": ("symbol", SymbolEntry),
     "doings": ("doing", DoingWord),
+    "reaches": ("reach", ReachWord),
     "actions": ("action", ActionWord),
     "topologies": ("topology", Topology),
 }
@@ -133,6 +135,7 @@ def read(folders: tuple[Path, ...] = (), *, shipped: Path = SHIPPED) -> Knowledg
         instruments=found["instruments"],
         symbols=found["symbols"],
         doings=found["doings"],
+        reaches=found["reaches"],
         actions=found["actions"],
         methods=found["methods"],
         published=found["published"],

@@ -51,8 +51,41 @@ class Variant(Entry):
     says: Sentence
 
 
+class Span(Entry):
+    """Minutes as they mostly are, with the least and the most that skilled people would argue."""
+
+    minutes: Minutes
+    least: Minutes
+    most: Minutes
+    source: Sentence
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Span:
+        if not self.least <= self.minutes <= self.most:
+            raise ValueError("least, minutes and most stand in that order, from low to high")
+        return self
+
+
+class Found(Entry):
+    """How a part or point is found on a board that nobody has a drawing of.
+
+    `looks` tells what it looks like, `pin` what leads to it. Without `span` the minutes are those
+    of the word `by`.
+    """
+
+    by: Literal["glance", "pin", "tracing"]
+    looks: str = ""
+    pin: str = ""
+    span: Span | None = None
+    source: Sentence
+
+
 class PartKind(Entry):
-    """A kind of part: its failure modes, how prone it is, and what a repairer must know of it."""
+    """A kind of part: its failure modes, how prone it is, and what a repairer must know of it.
+
+    `printed` tells what its value is printed as: a `chip` code, colour `bands`, the `value` itself
+    or `nothing`.
+    """
 
     kind: Name
     says: Sentence
@@ -64,12 +97,16 @@ class PartKind(Entry):
     modes: dict[Name, Mode]
     rating: str = ""
     renew_minutes: Minutes = 10
+    printed: Literal["", "chip", "bands", "value", "nothing"] = ""
+    found: Found | None = None
 
 
 class StageKind(Entry):
     """A kind of stage: the family its failures are counted in and the places it has for parts.
 
-    `usual` names the kind of part that mostly stands in a place, for proposals.
+    `usual` names the kind of part that mostly stands in a place, for proposals. `found` tells how
+    what stands in a place is found, where that is not as its kind is; `sides` the same of the
+    stage's test points. `trace` is what drawing the stage once takes.
     """
 
     kind: Name
@@ -78,6 +115,9 @@ class StageKind(Entry):
     places: dict[Name, Sentence]
     needs: tuple[Name, ...] = ()
     usual: dict[Name, Name] = {}
+    found: dict[Name, Found] = {}
+    sides: dict[Name, Found] = {}
+    trace: Span | None = None
 
 
 class Rule(Entry):
@@ -149,8 +189,9 @@ class DoingWord(Entry):
     """What a rig does to a unit, with the hazards of it.
 
     `hands`: it is fitted by hand to the circuit. `live`: what of it carries the potential of the
-    powered circuit, a `lead` or a `source` of its own. `heat`: fitting it takes a hot iron. `how`:
-    how the leads it needs are brought out.
+    powered circuit, a `lead` or a `source` of its own. `heat`: fitting it takes a hot iron. `side`
+    is where it is clipped on if it is done to a stage, named as sides of test points are. `how`: how
+    the leads that it is read at are brought out.
     """
 
     doing: Name
@@ -159,7 +200,21 @@ class DoingWord(Entry):
     live: Literal["none", "lead", "source"]
     heat: bool
     how: str = ""
+    side: str = ""
     source: Sentence
+
+
+class ReachWord(Entry):
+    """A way of finding a part on a board that nobody has a drawing of, and what it takes.
+
+    `glance`, `pin` and `tracing` are the ways of a part; `stage` is the drawing of a stage whose
+    kind gives no minutes of its own. `how` tells it where nothing nearer is known.
+    """
+
+    reach: Literal["glance", "pin", "tracing", "stage"]
+    says: Sentence
+    how: str = ""
+    span: Span
 
 
 class ActionWord(Entry):
@@ -331,6 +386,7 @@ class PartFact(Entry):
     says: str = ""
     package: str = ""
     when_mains: dict[str, str] = {}
+    found: Found | None = None
 
 
 class StageFact(Entry):
@@ -369,6 +425,7 @@ class PointFact(Entry):
     stage: Name
     side: Literal["in", "out", "rail", "decision", "sensor"]
     says: Sentence
+    found: Found | None = None
 
 
 class Topology(Entry):

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 
 from engine.deduce.exposure import Exposure
 from engine.deduce.facts import Fact, fact
+from engine.deduce.whereabouts import Unit
+from engine.deduce.whereabouts import facts as whereabouts
 from kb.knowledge import Knowledge
 from kb.quantities import in_base, read_as, read_quantity, show
 from kb.schema import PartFact, PartKind, StageFact, Topology
@@ -27,6 +29,7 @@ class Bench:
     """What the facts need beside the topology: mains, complaint, what the shop lacks, markings.
 
     `markings` are read off this very unit, by part: they stand in place of the topology's values.
+    `traced` are stages of which there is a drawing already.
     """
 
     volts: float
@@ -34,6 +37,7 @@ class Bench:
     complaint: str | None = None
     without: frozenset[str] = frozenset()
     markings: tuple[tuple[str, str], ...] = ()
+    traced: frozenset[str] = frozenset()
 
     @property
     def values(self) -> dict[str, str]:
@@ -49,7 +53,8 @@ def compose(knowledge: Knowledge, topology: Topology, bench: Bench) -> tuple[Fac
     exposure = Exposure(
         topology, knowledge.place_words, knowledge.parts, facts, bench.volts * math.sqrt(2)
     )
-    return (*facts, *_joined_to_mains(topology, exposure), *exposure.facts())
+    found = whereabouts(Unit(knowledge, topology, bench.volts, bench.values, bench.traced))
+    return (*facts, *_joined_to_mains(topology, exposure), *exposure.facts(), *found)
 
 
 def _joined_to_mains(topology: Topology, exposure: Exposure) -> Iterator[Fact]:

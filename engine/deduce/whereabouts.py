@@ -1,0 +1,153 @@
+"""How each part, test point and side of a stage is found on a board that nobody has a drawing of.
+
+What a topology says of its own part or point goes first, then the place in its stage, then the kind
+of part. Nobody says: a part counts as found by tracing, a point as found by a pin, which is the
+usual case of each. A stage with parts that only a drawing tells apart has its tracing, once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from engine.deduce.facts import Fact, fact
+from engine.electrics import prints
+from kb.knowledge import Knowledge
+from kb.quantities import in_base, read_as, show
+from kb.schema import Found, PartFact, PointFact, Span, StageFact, StageKind, Topology
+
+TRACE = "trace-"
+_TRACING = "tracing"
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """What the words of finding need: the topology, values read off this unit, stages traced."""
+
+    knowledge: Knowledge
+    topology: Topology
+    volts: float
+    values: dict[str, str]
+    traced: frozenset[str]
+
+
+def facts(unit: Unit) -> Iterator[Fact]:
+    """`finds` for every part, point and side, `traces` for every stage that is to be drawn.
+
+    None where the knowledge has no words for them, as older knowledge has not.
+    """
+    if not unit.knowledge.reaches:
+        return
+    for name, stage in unit.topology.stages.items():
+        kind = unit.knowledge.stages[stage.kind]
+        drawn = []
+        for part_name, part in stage.parts.items():
+            found = _found(unit, kind, part)
+            if found.by == _TRACING:
+                drawn.append(part_name)
+            told = _of_part(unit, stage, part_name, part, found)
+            yield _finds(unit, found, part_name, "", name, told)
+        for side, found in kind.sides.items():
+            yield _finds(unit, found, name, side, name, _led(unit, stage, found))
+        if drawn:
+            yield _traces(unit, name, stage, drawn)
+    for point_name, point in unit.topology.points.items():
+        stage = unit.topology.stages[point.stage]
+        found = _of_point(unit, point)
+        yield _finds(unit, found, point_name, "", point.stage, _led(unit, stage, found))
+
+
+def _found(unit: Unit, kind: StageKind, part: PartFact) -> Found:
+    of_kind = unit.knowledge.parts[part.kind].found
+    return part.found or kind.found.get(part.place) or of_kind or _unsaid(_TRACING)
+
+
+def _of_point(unit: Unit, point: PointFact) -> Found:
+    kind = unit.knowledge.stages[unit.topology.stages[point.stage].kind]
+    return point.found or kind.sides.get(point.side) or _unsaid("pin")
+
+
+def _unsaid(by: str) -> Found:
+    return Found.model_validate({"by": by, "source": "nobody says how it is found"})
+
+
+def _finds(unit: Unit, found: Found, of: str, at: str, stage: str, where: str) -> Fact:
+    span = found.span or unit.knowledge.reaches[found.by].span
+    behind = TRACE + stage if found.by == _TRACING else ""
+    return fact(
+        "finds", of=of, at=at, stage=stage, by=found.by, minutes=span.minutes, least=span.least,
+        most=span.most, behind=behind, where=where,
+    )
+
+
+def _of_part(unit: Unit, stage: StageFact, name: str, part: PartFact, found: Found) -> str:
+    """Where a part is, what it looks like and what is printed on it; the kind's looks by default.
+
+    What stands in for a way to it, where nobody gives one, is the word for how it is found.
+    """
+    kind = unit.knowledge.parts[part.kind]
+    looks = found.looks or (kind.found.looks if kind.found else "")
+    pin = _named(unit, stage, found.pin or (kind.found.pin if kind.found else ""))
+    way = unit.knowledge.reaches[found.by].how if not (pin or looks) else ""
+    return "; ".join(text for text in (way or pin, looks, _printed(unit, name, part)) if text)
+
+
+def _led(unit: Unit, stage: StageFact, found: Found) -> str:
+    told = "; ".join(text for text in (_named(unit, stage, found.pin), found.looks) if text)
+    return told or unit.knowledge.reaches[found.by].how
+
+
+def _named(unit: Unit, stage: StageFact, text: str) -> str:
+    """A text with the part in each place it names, or the words for the place if it is empty."""
+    for place, says in unit.knowledge.stages[stage.kind].places.items():
+        held = next((name for name, part in stage.parts.items() if part.place == place), "")
+        text = text.replace(f"{{{place}}}", held or f"the {says}")
+    return text
+
+
+def _printed(unit: Unit, name: str, part: PartFact) -> str:
+    """What is printed on a part: certain where it was read off the unit, else as usual."""
+    kind = unit.knowledge.parts[part.kind]
+    text = unit.values.get(name) or part.when_mains.get(f"{unit.volts:g}", part.value)
+    if kind.printed == "nothing":
+        return "nothing printed on it"
+    if not kind.printed or not text:
+        return ""
+    try:
+        quantity = read_as(text, in_base(1, kind.unit).unit)
+        code = {
+            "chip": lambda: prints.chip_code(
+                quantity.value, kind.tolerance if part.tolerance is None else part.tolerance
+            ),
+            "bands": lambda: prints.colour_bands(quantity.value),
+            "value": lambda: show(quantity.value, quantity.unit),
+        }[kind.printed]()
+    except ValueError:  # told as KB409, where the value is read in earnest
+        return ""
+    usually = "" if name in unit.values else "usually "
+    return f"{usually}{'banded' if kind.printed == 'bands' else 'marked'} {code}"
+
+
+def _traces(unit: Unit, name: str, stage: StageFact, drawn: list[str]) -> Fact:
+    words = unit.knowledge.reaches["stage"]
+    kind = unit.knowledge.stages[stage.kind]
+    span: Span = kind.trace or words.span
+    known = [part for part, spec in stage.parts.items() if _found(unit, kind, spec).by == "glance"]
+    terms = {
+        "{stage}": stage.says or kind.says,
+        "{from}": _listed(known) or "the part you know best",
+        "{parts}": _listed(drawn),
+    }
+    says, how, minutes = words.says, words.how, (span.minutes, span.least, span.most)
+    if name in unit.traced:
+        says, how, minutes = "lay out the drawing of the {stage}, traced already", "", (0.0,) * 3
+    for term, told in terms.items():
+        says, how = says.replace(term, told), how.replace(term, told)
+    return fact(
+        "traces", name=TRACE + name, stage=name, behind=stage.behind or "", minutes=minutes[0],
+        least=minutes[1], most=minutes[2], says=says, how=how,
+    )
+
+
+def _listed(names: list[str]) -> str:
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
