@@ -161,6 +161,7 @@ class _Builder:
             entry=self.entry(),
             stages=stage_notes(self.deduction),
             points=point_notes(self.deduction),
+            finds=self.finder.notes(tests),
         )
 
     def cautions(self) -> tuple[Caution, ...]:

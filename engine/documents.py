@@ -141,7 +141,7 @@ class ChartShape(_Shape):
 class StepShape(_Shape):
     """One step of a walk and the bench after it."""
 
-    kind: Literal["test", "known", "setup", "cannot", "lacking", "repair", "away"]
+    kind: Literal["test", "known", "setup", "cannot", "lacking", "traced", "repair", "away"]
     minutes: float
     opened: list[str]
     supply: str
@@ -154,6 +154,7 @@ class StepShape(_Shape):
     make_safe: list[SafePointShape] = []
     measured: list[MeasuredShape] = []
     thing: str = ""
+    stage: str = ""
     remedy: str = ""
 
 

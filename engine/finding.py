@@ -9,23 +9,28 @@ charge is exposed by it.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from engine.deduce.deduction import Deduction
 from engine.deduce.facts import Fact
-from engine.model import Model, Opening
-
-TRACING = "tracing"
+from engine.finds import Find
+from engine.model import Opening, Test
+from engine.tracing import TRACING
 
 
 @dataclass(frozen=True, slots=True)
 class Search:
-    """What finding something takes: minutes, the tracings it stands behind, and words."""
+    """What finding something takes: minutes, the tracings it stands behind, and words.
+
+    `found` is the fact it follows from, None where nothing is looked for.
+    """
 
     minutes: float = 0.0
     behind: tuple[str, ...] = ()
     says: str = ""
+    found: Fact | None = None
 
     def before(self, how: str) -> str:
         """Words for how something is done, the finding first."""
@@ -42,6 +47,7 @@ class Finder:
         self._knowledge = deduction.knowledge
         self._finds = {(f.text("of"), f.text("at")): f for f in deduction.of("finds")}
         self._rigs = {rig.text("name"): rig for rig in deduction.of("rig")}
+        self._tests = {test.text("name"): dict(test.fields) for test in deduction.of("test")}
         self._traces = deduction.of("traces")
 
     def of(self, name: str, side: str = "") -> Search:
@@ -51,7 +57,7 @@ class Finder:
             return NOTHING
         behind = (found.text("behind"),) if found.text("behind") else ()
         shown = f"{name} {side}" if side else name
-        return Search(found.number("minutes"), behind, f"{shown}: {found.text('where')}.")
+        return Search(found.number("minutes"), behind, f"{shown}: {found.text('where')}.", found)
 
     def of_rig(self, rig: str) -> Search:
         """What fitting a rig begins with: nothing where no hands come to the circuit for it."""
@@ -73,11 +79,43 @@ class Finder:
         at = str(fields.get("on") or fields.get("point") or "")
         return NOTHING if fitted is not None and fitted.text("on") == at else self.of(at)
 
-    def openings(self, used: Collection[str], cautioned: Mapping[str, tuple[str, ...]]) -> (
-        tuple[Opening, ...]
-    ):
+    def openings(
+        self, used: Collection[str], cautioned: Mapping[str, tuple[str, ...]]
+    ) -> tuple[Opening, ...]:
         """The tracings that any test needs, as openings."""
         return tuple(_opening(f, cautioned) for f in self._traces if f.text("name") in used)
+
+    def notes(self, tests: Iterable[Test]) -> tuple[Find, ...]:
+        """What is looked for in these tests and their rigs, and the tracings for it."""
+        in_tests: defaultdict[Fact, list[str]] = defaultdict(list)
+        in_rigs: defaultdict[Fact, dict[str, None]] = defaultdict(dict)
+        used: set[str] = set()
+        for test in tests:
+            used.update(test.opened)
+            sought, worn = self.of_test(self._tests[test.id]), self.of_rig(test.rig)
+            if sought.found is not None:
+                in_tests[sought.found].append(test.id)
+            if worn.found is not None:
+                in_rigs[worn.found][test.rig] = None
+        looked = [found for found in self._finds.values() if found in in_tests or found in in_rigs]
+        return (
+            *(_find(found, tuple(in_tests[found]), tuple(in_rigs[found])) for found in looked),
+            *(_drawn(found) for found in self._traces if found.text("name") in used),
+        )
+
+
+def _find(found: Fact, tests: tuple[str, ...], rigs: tuple[str, ...]) -> Find:
+    return Find(
+        " ".join(part for part in (found.text("of"), found.text("at")) if part), found.text("by"),
+        found.number("minutes"), found.number("least"), found.number("most"), tests, rigs,
+    )  # fmt: skip
+
+
+def _drawn(found: Fact) -> Find:
+    return Find(
+        found.text("stage"), "stage", found.number("minutes"), found.number("least"),
+        found.number("most"), openings=(found.text("name"),),
+    )  # fmt: skip
 
 
 def _opening(found: Fact, cautioned: Mapping[str, tuple[str, ...]]) -> Opening:
@@ -86,18 +124,3 @@ def _opening(found: Fact, cautioned: Mapping[str, tuple[str, ...]]) -> Opening:
         name, found.number("minutes"), (behind,) if behind else (), found.text("says"),
         found.text("how"), cautioned[name], kind=TRACING, stage=found.text("stage"),
     )  # fmt: skip
-
-
-def traced(model: Model, stages: Iterable[str]) -> Model:
-    """The model of a unit of which there is a drawing of these stages: tracing them costs nothing.
-
-    Everything else stands as it was; a stage that nothing needs traced is left out of account.
-    """
-    known = frozenset(stages)
-    openings = tuple(
-        replace(opening, minutes=0.0, says=f"{opening.says} (traced already)", how="")
-        if opening.kind == TRACING and opening.stage in known and opening.minutes > 0
-        else opening
-        for opening in model.openings
-    )
-    return model if openings == model.openings else replace(model, openings=openings)

@@ -223,8 +223,8 @@ def _version(folders: tuple[Path, ...]) -> str:
     """Hash of all knowledge and of the code that reasons over it."""
     digest = hashlib.sha256(loader.fingerprint(folders).encode())
     names = (
-        "build.py", "cells.py", "designators.py", "diagram.py", "finding.py", "methods.py",
-        "model.py", "reach.py", "readings.py", "requisites.py", "shares.py",
+        "build.py", "cells.py", "designators.py", "diagram.py", "finding.py", "finds.py",
+        "methods.py", "model.py", "reach.py", "readings.py", "requisites.py", "shares.py",
     )  # fmt: skip
     packages = ("deduce", "calc", "electrics", "evidence")
     sources = [_HERE / name for name in names]

@@ -16,6 +16,8 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, Protocol, TypeVar
 
+from engine.finds import Find
+
 FORMAT = "nextprobe-model/1"
 
 
@@ -303,6 +305,7 @@ class Model:
     points: tuple[PointNote, ...] = ()
     methods: tuple[Method, ...] = ()
     kit: tuple[str, ...] = ()
+    finds: tuple[Find, ...] = ()
 
     def row(self, test_id: str, fault_id: str) -> Mapping[str, float]:
         """Odds of each true outcome of a test under a fault; they sum to 1."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -106,6 +106,14 @@ class Bench:
         down = self.change_minutes(old.supply, self.dead)
         return down + opening + rig + self.change_minutes(self.dead, new.supply)
 
+    def drawn(self, stage: str) -> Bench:
+        """The bench with the drawing of a stage at hand: its tracing takes no minutes."""
+        openings = {
+            name: {**opening, "minutes": 0.0} if _draws(opening, stage) else opening
+            for name, opening in self.openings.items()
+        }
+        return replace(self, openings=openings)
+
     def needed(self, openings: frozenset[str] | set[str]) -> frozenset[str]:
         """The openings with all that come before them."""
         found: set[str] = set()
@@ -116,6 +124,10 @@ class Bench:
                 found.add(opening)
                 ahead.extend(self.openings[opening]["after"])
         return frozenset(found)
+
+
+def _draws(opening: Document, stage: str) -> bool:
+    return opening.get("kind") == "tracing" and opening.get("stage") == stage
 
 
 def _by_id(records: Any) -> dict[str, Document]:

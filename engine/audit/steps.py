@@ -47,6 +47,8 @@ def walk_breaches(bench: Bench, walk: Document) -> Iterator[Breach]:
                 yield from _repair(bench, name, step)
             if step["kind"] in ("repair", "away"):
                 kept = left_kept(kept)
+            if step["kind"] == "traced":
+                bench = bench.drawn(str(step.get("stage")))
             continue
         new = Stand(frozenset(step["opened"]), step["supply"], step["rig"])
         total += _minutes(bench, step, stand, new)

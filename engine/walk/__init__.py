@@ -4,8 +4,8 @@
 whether a verdict stands, `ending` the verdict, `entry` the check before the first question,
 `record` the document `nextprobe-walk/1`, `prepared` a walk without a person, `alternatives` the
 runners-up of a question, `hearing` what an answer says of each fault, `rereading` what a test done
-again says and which is worth it, `mending` what it says when a repair did not help, `acquaintance`
-what markings and a good unit change.
+again says and which is worth it, `mending` what it says when a repair did not help, `sketch` what a
+drawing of a stage changes, `acquaintance` what markings and a good unit do.
 
 | code | trouble | code | trouble |
 |---|---|---|---|
@@ -15,4 +15,5 @@ what markings and a good unit change.
 | WK112 | entry answer unknown | WK126 | test unknown |
 | WK121 | lack of what no bench can lack | WK131 | answers file names no test or entry question |
 | WK122 | setup that is not one possible step | WK127 | remedy unknown |
+| WK130 | stage of which nothing needs a drawing | | |
 """

@@ -97,13 +97,20 @@ class Lacking:
 
 
 @dataclass(frozen=True, slots=True)
+class Traced:
+    """There is a drawing of the stage: tracing it costs nothing from here on."""
+
+    stage: str
+
+
+@dataclass(frozen=True, slots=True)
 class Unmended:
     """The remedy was carried out and the unit is as it was before."""
 
     remedy: str
 
 
-Event = Arrived | Away | Answered | Known | CannotDo | Lacking | Unmended
+Event = Arrived | Away | Answered | Known | CannotDo | Lacking | Traced | Unmended
 
 _KINDS: dict[str, type[Event]] = {
     "arrived": Arrived,
@@ -112,6 +119,7 @@ _KINDS: dict[str, type[Event]] = {
     "known": Known,
     "cannot-do": CannotDo,
     "lacking": Lacking,
+    "traced": Traced,
     "unmended": Unmended,
 }
 
@@ -137,6 +145,8 @@ def plain(event: Event) -> dict[str, Any]:
             rest = {"test": event.test}
         case Lacking():
             rest = {"kind": event.kind, "thing": event.thing}
+        case Traced():
+            rest = {"stage": event.stage}
         case Unmended():
             rest = {"remedy": event.remedy}
     return {"event": kind, **rest}
@@ -161,6 +171,8 @@ def read(raw: Mapping[str, Any], source: str) -> Event:
                 return CannotDo(str(raw["test"]))
             case "lacking":
                 return Lacking(str(raw["kind"]), str(raw["thing"]))
+            case "traced":
+                return Traced(str(raw["stage"]))
             case "unmended":
                 return Unmended(str(raw["remedy"]))
             case _:

@@ -36,10 +36,12 @@ from engine.walk.events import (
     Known,
     Lacking,
     Measured,
+    Traced,
     Unmended,
 )
 from engine.walk.mending import unmended
 from engine.walk.rereading import factors, worth_confirming, worth_rereading
+from engine.walk.sketch import traced
 from engine.walk.state import Due, Halt, Outset, Planner, Question, Setting, Step, Walk
 from kb.trouble import Place, Trouble, TroubleError
 
@@ -99,6 +101,8 @@ def take(walk: Walk, event: Event) -> Walk:
             after = _withdraw(walk, frozenset({_test_id(walk, event.test)}), event)
         case Lacking():
             after = _withdraw(walk, needing(walk.model, event), event)
+        case Traced():
+            after = _plan_anew(traced(walk, event))
         case Unmended():
             after = _unmended(walk, event)
     if not isinstance(event, Arrived | Away):

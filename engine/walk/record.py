@@ -136,6 +136,8 @@ def _step(model: Model, step: Step) -> dict[str, Any]:
             pass
         case "lacking":
             plain["thing"] = step.thing
+        case "traced":
+            plain["stage"] = step.thing
         case "cannot":
             plain["test"] = step.test
         case "repair":

@@ -59,12 +59,14 @@ class Outset:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One line of the record. `kind` is setup, test, known, cannot, lacking, repair or away.
+    """One line of the record. `kind` is setup, test, known, cannot, lacking, traced, repair or
+    away.
 
     `bench` and `belief` are those after the step; `minutes` is what it took. Where a reading was
     weighed by the unit's circuit, `factors` is what it says of each fault and `slips` what part of
-    that is misreading; both are empty otherwise. `thing` is what is lacking, or the remedy that did
-    not help. `make_safe` are the stores that were due in a setup, `measured` what was found there.
+    that is misreading; both are empty otherwise. `thing` is what is lacking, the stage that is
+    traced, or the remedy that did not help. `make_safe` are the stores that were due in a setup,
+    `measured` what was found there.
     """
 
     kind: str
@@ -93,7 +95,9 @@ class Walk:
     was expected to cost. Of the stores of charge, `low` are those measured below their limit since
     they could last be charged, `unreachable` those that were exposed and could not be measured; all
     others are unknown. `unsettled`: the unit may have been energised out of sight, so it is to be
-    unplugged and measured before anything else. `shut` are openings that can't be made.
+    unplugged and measured before anything else. `shut` are openings that can't be made. `drawn` is
+    the outset's model with the stages traced that somebody has a drawing of, None while there are
+    none.
     """
 
     outset: Outset
@@ -115,11 +119,12 @@ class Walk:
     unreachable: frozenset[str] = frozenset()
     unsettled: bool = False
     shut: frozenset[str] = frozenset()
+    drawn: Model | None = field(default=None, compare=False, repr=False)
 
     @property
     def model(self) -> Model:
         """The model this walk is about."""
-        return self.outset.model
+        return self.outset.model if self.drawn is None else self.drawn
 
     @property
     def dead_bench(self) -> State:

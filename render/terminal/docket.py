@@ -9,6 +9,7 @@ from engine.model import Arrangement, Caution, Model, Rig, Store, Test, named
 from engine.plan import State
 from engine.readings import band_words
 from engine.setup import in_order
+from engine.tracing import TRACING
 from engine.walk.ending import conclude
 from engine.walk.job import Setting, Step, Walk
 from render.bench_marks import DEAD, SHUT, BenchMark, mark
@@ -50,6 +51,8 @@ def _past(model: Model, step: Step) -> str:
             return f"{opened}{_says(model.arrangement(step.bench.supply))}{rig}{took}"
         case "lacking":
             return f"{step.thing} can't be had"
+        case "traced":
+            return f"{step.thing}: there is a drawing of it"
         case "repair":
             return f"{model.remedy(step.thing or '').says.rstrip('.')}: did not help{took}"
         case "cannot":
@@ -189,7 +192,8 @@ def setting_lines(walk: Walk, setting: Setting) -> Iterable[tuple[str, str]]:
         yield supply
     for name in in_order(model, after.opened - bench.opened):
         opening = model.opening(name)
-        yield "open", _with_how(opening.says or opening.id, opening.how)
+        label = "trace" if opening.kind == TRACING else "open"
+        yield label, _with_how(opening.says or opening.id, opening.how)
     if bench.rig not in (after.rig, model.start.rig):
         yield "first", removal(_rig_words(model, bench.rig), _rig_words(model, after.rig))
     if bench.rig != after.rig != model.start.rig:

@@ -24,6 +24,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "can't": ("can't", "cant", "cannot", "can’t", "x"),
     "undo": ("undo", "u"),
     "known": ("known", "know", "k"),
+    "traced": ("traced", "drawn"),
     "still": ("still", "did not help", "didn't help", "didn’t help"),
     "stop": ("stop", "save", "s", "quit", "exit", "q"),
     "help": ("help", "?"),
@@ -127,8 +128,8 @@ def _whole_command(typed: str) -> Command | None:
     for name, words in COMMANDS.items():
         if typed.casefold() in words:
             return Command(name)
-        # Only "known" and "can't" take something after them; else it may be an answer's words.
-        if name in ("known", "can't") and word.casefold() in words:
+        # Only these take something after them; else it may be an answer's words.
+        if name in ("known", "can't", "traced") and word.casefold() in words:
             return Command(name, rest)
     return None
 

@@ -9,14 +9,14 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 
-from engine import explain
+from engine import explain, tracing
 from engine.model import Arrangement, Test
 from engine.readings import Answer
 from engine.setup import in_order
 from engine.walk import job, warned
 from engine.walk.acquaintance import acquainted, worth
 from engine.walk.ending import conclude
-from engine.walk.events import Answered, Arrived, CannotDo, Known, Lacking, Unmended
+from engine.walk.events import Answered, Arrived, CannotDo, Known, Lacking, Traced, Unmended
 from engine.walk.job import Due, Halt, Measured, Question, Setting, Walk
 from kb.trouble import TroubleError
 from render.terminal import docket, known, makesafe, replies, words
@@ -219,6 +219,8 @@ class Session:
                 return self._undo(walk)
             case "known":
                 return self._known(walk, command.rest)
+            case "traced":
+                return self._traced(walk, command.rest)
             case "help":
                 self._help()
             case "still":
@@ -287,6 +289,22 @@ class Session:
         answer = known.ask(self.screen, self.lines, walk, rest)
         return walk if answer is None else self._told(walk, Known, answer)
 
+    def _traced(self, walk: Walk, rest: str) -> Walk:
+        """There is a drawing of a stage: the one named, or the only one that is of use."""
+        wanted = tracing.stages(walk.model)
+        stage = rest.strip() or (wanted[0] if len(wanted) == 1 else "")
+        if not stage:
+            named = f"traced and one of {', '.join(wanted)}" if wanted else ""
+            self.screen.say(f"Type {named}." if named else "Nothing here needs a drawing.")
+            return walk
+        try:
+            after = job.take(walk, Traced(stage))
+        except TroubleError as wrong:
+            self.screen.say(replies.sentences(wrong))
+            return walk
+        self.screen.say(f"Noted: there is a drawing of {stage}.", style="green")
+        return after
+
     def _verdict(self, walk: Walk) -> Walk:
         docket.show_verdict(self.screen, walk)
         while True:
@@ -333,6 +351,7 @@ HELP = (
         "(k) I already know that: give any test's answer, in any order; or a marking read "
         "off the unit, as known R2=330k",
     ),
+    ("traced", "there is a drawing of a stage, on the board or of a unit like it: traced STAGE"),
     (
         "still",
         "at the verdict: its remedy was carried out and did not help; the walk goes on",
