@@ -109,7 +109,7 @@ class Cells:
                 for other, odds in blurs[quantity, at, value]:
                     row[outcome_of[other]] += odds
                     left -= odds
-                if hypothesis.unlisted:
+                if hypothesis.unlisted == "none":
                     spread = left_open.get(test.id, 0.0) * left
                     left -= spread
                     for outcome in test.outcomes:

@@ -14,8 +14,9 @@ from itertools import combinations
 from engine.model import Model
 
 LEAD = "lead"
-MOST_IN_FULL = 4
-"""Leads up to which every set of them is a bundle; of more, only the nearest ones together."""
+MOST_IN_FULL = 2
+"""Leads up to which every set of them is a bundle; of more, those within equal reach together with
+all that are nearer."""
 
 
 def leads_of(model: Model, bit: Mapping[str, int]) -> int:
@@ -32,9 +33,10 @@ def bundles(model: Model, bit: Mapping[str, int], needs: list[int], leads: int) 
     for need in needs:
         asked |= need
     wanted = [o for o in model.openings if bit[o.id] & leads & asked]
-    masks = [bit[o.id] for o in sorted(wanted, key=lambda o: o.minutes)]
-    if len(masks) <= MOST_IN_FULL:
-        sets = [c for n in range(2, len(masks) + 1) for c in combinations(masks, n)]
+    nearest = sorted(wanted, key=lambda o: o.minutes)
+    if len(nearest) <= MOST_IN_FULL:
+        sets = [c for n in range(2, len(nearest) + 1) for c in combinations(nearest, n)]
     else:
-        sets = [tuple(masks[:n]) for n in range(2, len(masks) + 1)]
-    return [0, *(sum(chosen) for chosen in sets)]
+        ends = [n for n in range(2, len(nearest)) if nearest[n - 1].minutes < nearest[n].minutes]
+        sets = [tuple(nearest[:n]) for n in (*ends, len(nearest))]
+    return [0, *(sum(bit[opening.id] for opening in chosen) for chosen in sets)]
