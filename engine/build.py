@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from engine import reach, safeguards, shares
+from engine import lacks, reach, safeguards, shares
 from engine.calc import in_a_line
 from engine.cells import Cells, spelt
 from engine.deduce.composition import Bench
@@ -102,21 +102,6 @@ class _Builder:
             if part.number("value") > 0 and (among is None or part.text("name") in among)
         }
 
-    def check_lacking(self) -> None:
-        """What a shop says it lacks must be a supply that can be done without, or a known thing."""
-        supplies = {
-            name for name, a in self.knowledge.arrangements.items() if a.energy != "none"
-        }
-        tests = {test.text("name") for test in self.deduction.of("test")}
-        for name in sorted(self.bench.without - supplies - set(self.knowledge.instruments) - tests):
-            known = ", ".join([*sorted(supplies), *self.knowledge.instruments])
-            raise TroubleError(
-                Trouble(
-                    "KB704", Place("command line"), f"A bench can't be without '{name}'",
-                    f"Write one of: {known}; or the id of a test",
-                )
-            )
-
     def check_safeguards(self) -> None:
         """Conclusions that safety forbids end the building, all of them told at once."""
         needed = {name: self.opened(name) for name in self.topology.openings}
@@ -126,13 +111,14 @@ class _Builder:
             raise TroubleError(found)
 
     def model(self) -> Model:
-        self.check_lacking()
+        lacks.check(self.deduction, self.bench.without)
         self.check_safeguards()
         tests = self.tests()
         number = self.knowledge.numbers
         dead = next(a for a in self.knowledge.arrangements.values() if a.energy == "none")
         used_rigs = {test.rig for test in tests}
-        faults = self.faults()
+        faults, remedies = self.faults(), self.remedies()
+        lacks.check_ends(self.deduction, self.bench.without, faults, remedies)
         likelihood = self.cells.likelihood(tests)
         asked = Requisites(self.deduction, tests, faults, likelihood)
         tests = tuple(replace(test, requires=asked.of(test.id)) for test in tests)
@@ -146,9 +132,7 @@ class _Builder:
             complaint=self.bench.complaint,
             wrong_verdict_minutes=number["wrong-verdict-minutes"].value,
             faults=faults,
-            remedies=tuple(
-                replace(remedy, requires=asked.of(remedy.id)) for remedy in self.remedies()
-            ),
+            remedies=tuple(replace(r, requires=asked.of(r.id)) for r in remedies),
             proofs=self.proofs(),
             cautions=self.cautions(),
             tests=tests,
@@ -435,6 +419,8 @@ class _Builder:
             name = str(fields["name"])
             cured = tuple(fault for fault in cures[name] if fault in known)
             if not cured or fields["level"] not in _LEVELS[self.depth]:
+                continue
+            if name in self.bench.without:
                 continue
             found.append(
                 Remedy(

@@ -12,17 +12,20 @@ import json
 import os
 import tempfile
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from platformdirs import user_cache_path
 
-from engine import markings
+from engine import markings, shop
 from engine.circuit import dictionary
 from engine.model import Mains, Model, document
 from engine.modelfile import recall
+from engine.pace import paced
+from engine.shop import Shop
 from kb import loader
+from kb.benchfile import BenchFile, lackable
 from kb.knowledge import Knowledge
 from kb.lint import lint
 from kb.quantities import Quantity
@@ -68,31 +71,42 @@ def model(
     depth: str = "part",
     complaint: str | None = None,
     kb: Path | None = None,
+    having: frozenset[str] = frozenset(),
     without: frozenset[str] = frozenset(),
+    traced: frozenset[str] = frozenset(),
+    bench: BenchFile | None = None,
     marked: tuple[tuple[str, str], ...] = (),
     progress: Progress | None = None,
 ) -> Model:
     """The model of a topology, from the cache where knowledge and readings have not changed.
 
-    `marked` are values read off this very unit, by part. TroubleError for an unknown topology
-    or complaint, or knowledge that doesn't fit together.
+    The bench is the usual one with what is in `having` (`everything` for all there is) and what
+    its file `bench` tells, less what is in `without`: supplies, instruments, tests, remedies.
+    `traced` are stages whose wiring is known, `marked` values read off this very unit, by part.
+    TroubleError for an unknown name, or knowledge that doesn't fit together.
     """
     folders = (kb,) if kb is not None else ()
     mains = Mains(float(mains.volts), float(mains.hertz))  # a whole number would hash otherwise
     version = _version(folders)
-    asked = (topology, mains.volts, mains.hertz, sorted(without), sorted(marked))
+    told = Shop(having, without, traced, bench)
+    asked = (topology, mains.volts, mains.hertz, told.key(topology), sorted(marked))
     kept = _kept(MODELLED, version, (*asked, depth, complaint, _derived(topology, mains)))
     if kept.is_file():
         try:
             return recall(kept.read_text(encoding="utf-8"), str(kept))
         except (OSError, TroubleError):  # a damaged cache is no news to the person
             kept.unlink(missing_ok=True)
-    from engine.deduce.composition import Bench  # late: a kept model needs no rules
-
-    bench = Bench(mains.volts, mains.hertz, complaint, without, tuple(sorted(marked)))
-    made = _deduce(topology, bench, depth, folders, version, progress)
+    knowledge = _sound_knowledge(folders, topology, complaint)
+    plain = told.bench(knowledge, topology, mains, complaint)
+    there = replace(plain, markings=tuple(sorted(marked)))
+    made = _deduce(knowledge, topology, there, depth, bench, version, progress)
     _keep(kept, json.dumps(document(made), ensure_ascii=False, separators=(",", ":")))
     return made
+
+
+def everything(kb: Path | None = None) -> frozenset[str]:
+    """All that a bench can have beyond the usual; TroubleError if the knowledge can't be read."""
+    return shop.everything(loader.read((kb,) if kb is not None else ()))
 
 
 def deduced(
@@ -121,25 +135,26 @@ def explain(
     depth: str = "part",
     complaint: str | None = None,
     kb: Path | None = None,
+    told: Shop = shop.USUAL,
 ) -> list[str]:
     """The chain of rules and facts behind one cell of the model, as lines of text."""
-    from engine.deduce.composition import Bench
     from engine.deduce.deduction import Reasoner
     from engine.derivation import tell
 
     folders = (kb,) if kb is not None else ()
     knowledge = _sound_knowledge(folders, topology, complaint)
     reasoner = Reasoner(knowledge)
-    bench = Bench(mains.volts, mains.hertz, complaint)
+    bench = told.bench(knowledge, topology, mains, complaint)
     deduction = deduced(reasoner, topology, bench, kb)
     return list(tell(reasoner, deduction, test, fault))
 
 
 def _deduce(
+    knowledge: Knowledge,
     topology: str,
     bench: Bench,
     depth: str,
-    folders: tuple[Path, ...],
+    file: BenchFile | None,
     version: str,
     progress: Progress | None,
 ) -> Model:
@@ -147,12 +162,15 @@ def _deduce(
     from engine.build import build
     from engine.deduce.deduction import Reasoner
 
-    knowledge = _sound_knowledge(folders, topology, bench.complaint)
     reasoner = Reasoner(knowledge)
     exploration = _explored(reasoner, topology, bench, version, progress)
     deduction = reasoner.conclude(topology, bench, exploration)
     derived = dictionary.read(topology, Mains(bench.volts, bench.hertz))
-    return build(deduction, topology, bench, depth, derived)
+    made = build(deduction, topology, bench, depth, derived)
+    if file is None:
+        return made
+    actions = {test.text("name"): test.text("action") for test in deduction.of("test")}
+    return paced(made, file.says.minutes, actions)
 
 
 def _explored(
@@ -160,7 +178,12 @@ def _explored(
 ) -> Exploration:
     from engine.deduce.deduction import Exploration, Hypothesis
 
-    key = (topology, bench.volts, bench.hertz, sorted(bench.without), bench.markings)
+    # tests and remedies that a shop does without are left out at the end: nothing is supposed anew
+    lacking = bench.without.intersection(lackable(reasoner.knowledge))
+    key = (
+        topology, bench.volts, bench.hertz, sorted(lacking), bench.markings, sorted(bench.spares),
+        sorted(bench.traced),
+    )  # fmt: skip
     kept = _kept(EXPLORED, version, key)
     if kept.is_file():
         try:
@@ -224,7 +247,8 @@ def _version(folders: tuple[Path, ...]) -> str:
     digest = hashlib.sha256(loader.fingerprint(folders).encode())
     names = (
         "build.py", "cells.py", "designators.py", "diagram.py", "finding.py", "finds.py",
-        "methods.py", "model.py", "reach.py", "readings.py", "requisites.py", "shares.py",
+        "lacks.py", "methods.py", "model.py", "pace.py", "reach.py", "readings.py",
+        "requisites.py", "shares.py", "shop.py",
     )  # fmt: skip
     packages = ("deduce", "calc", "electrics", "evidence")
     sources = [_HERE / name for name in names]

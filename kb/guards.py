@@ -46,7 +46,7 @@ _GIVEN = frozenset(
         "mains", "complaint", "trait", "opening", "board", "arrangement", "head", "stage", "part",
         "mode", "way", "hangs", "enters", "leaves", "feeds", "controls", "point", "caution",
         "bench", "unit", "supply", "scene", "rigged", "supposed", "in-use", "pair", "withheld",
-        "doing", "action", "shows", "holds",
+        "doing", "action", "shows", "holds", "spare",
     }
 )  # fmt: skip
 """Kinds of fact that tell how the unit is built, what the bench has and what is tried."""

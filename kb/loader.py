@@ -17,7 +17,7 @@ from pydantic import ValidationError
 from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
-from kb import bounds, guards
+from kb import bounds, guards, lines, ownfolder
 from kb.knowledge import Knowledge, Override
 from kb.schema import (
     ActionWord,
@@ -111,8 +111,10 @@ def read(folders: tuple[Path, ...] = (), *, shipped: Path = SHIPPED) -> Knowledg
                 )
             )
             continue
-        reading.editions[folder] = hashlib.sha256()
-        for path in sorted(folder.rglob("*.yaml")):
+        files = ownfolder.knowledge_files(folder)
+        if files or folder == shipped:  # a folder with nothing but a bench file has no edition
+            reading.editions[folder] = hashlib.sha256()
+        for path in files:
             _read_file(path, folder, reading)
         if folder == shipped:
             reading.cold = guards.cold_complaints(reading.entries["rules"].values())
@@ -153,7 +155,7 @@ def fingerprint(folders: tuple[Path, ...] = ()) -> str:
     """The version `read` would give, from the files' bytes alone: quick, nothing is parsed."""
     digest = hashlib.sha256()
     for folder in (SHIPPED, *folders):
-        for path in sorted(folder.rglob("*.yaml")):
+        for path in ownfolder.knowledge_files(folder):
             _digest(digest, path, folder, path.read_bytes())
     return digest.hexdigest()
 
@@ -285,7 +287,7 @@ def _take(
         entry = model.model_validate(data)
     except ValidationError as error:
         for problem in error.errors():
-            reading.troubles.append(_schema_trouble(problem, data, place, shown, name))
+            reading.troubles.append(_schema_trouble(problem, data, place, name))
         return
     key = (section, name)
     replaces = reading.places.get(key)
@@ -344,10 +346,10 @@ def _inner_places(data: Any, path: str, shown: str) -> Iterator[tuple[tuple[str,
 
 
 def _schema_trouble(
-    problem: Mapping[str, Any], data: Any, place: Place, shown: str, name: str
+    problem: Mapping[str, Any], data: Any, place: Place, name: str
 ) -> Trouble:
     path = list(problem["loc"])
-    where = _locate(data, path, place, shown)
+    where = lines.deepest(data, path, place)
     words = ".".join(str(step) for step in path) or name
     kind = problem["type"]
     if kind == "missing":
@@ -364,18 +366,3 @@ def _schema_trouble(
         f"In '{name}', '{words}' is wrong{shown_value}: {problem['msg']}",
         "See the README of the kb folder for what may stand here",
     )
-
-
-def _locate(data: Any, path: list[Any], place: Place, shown: str) -> Place:
-    """Line and column of the deepest part of `path` that the file has."""
-    here, node = place, data
-    for step in path:
-        if isinstance(node, dict) and step in node and hasattr(node, "lc"):
-            line, column = node.lc.key(step)
-            here, node = Place(shown, line + 1, column + 1), node[step]
-        elif isinstance(node, list) and isinstance(step, int) and step < len(node):
-            line, column = node.lc.item(step)  # type: ignore[attr-defined]
-            here, node = Place(shown, line + 1, column + 1), node[step]
-        else:
-            break
-    return here

@@ -1,10 +1,16 @@
-"""Where a shop's own knowledge lies: the folder given, or the user's data folder if it is there."""
+"""Where a shop's own knowledge lies, and which of its files are knowledge.
+
+Knowledge lies in the folder given, or in the user's data folder if it is there. The file
+`bench.yaml` in it tells what the bench has (`kb.benchfile`), and is no knowledge.
+"""
 
 from __future__ import annotations
 
 from pathlib import Path
 
 from platformdirs import user_data_path
+
+BENCH = "bench.yaml"
 
 
 def usual() -> Path:
@@ -18,3 +24,9 @@ def chosen(given: Path | None) -> Path | None:
         return given
     folder = usual()
     return folder if folder.is_dir() and any(folder.rglob("*.yaml")) else None
+
+
+def knowledge_files(folder: Path) -> tuple[Path, ...]:
+    """The files of knowledge of a folder, in order: all its YAML files but the bench's."""
+    bench = folder / BENCH
+    return tuple(path for path in sorted(folder.rglob("*.yaml")) if path != bench)

@@ -238,7 +238,7 @@ class SceneWord(Entry):
 
 
 class ArrangementEntry(Entry):
-    """A supply arrangement of the bench."""
+    """A supply arrangement; `usual` says whether a bench has it unless it says otherwise."""
 
     arrangement: Name
     says: Sentence
@@ -252,7 +252,15 @@ class ArrangementEntry(Entry):
     connect_minutes: Minutes
     leave_minutes: Minutes
     needs: tuple[Name, ...] = ()
+    usual: bool = True
     source: Sentence
+
+    @model_validator(mode="after")
+    def _usually_dead(self) -> ArrangementEntry:
+        """Nobody lacks a way to be unplugged."""
+        if self.energy == "none" and not self.usual:
+            raise ValueError("every bench can be without supply; leave `usual` out")
+        return self
 
     @model_validator(mode="after")
     def _hands_only_where_safe(self) -> ArrangementEntry:
@@ -319,10 +327,11 @@ class EntryCheck(Entry):
 
 
 class Instrument(Entry):
-    """An instrument a shop may have or lack."""
+    """An instrument a shop may have or lack; `usual` as for supply arrangements."""
 
     instrument: Name
     says: Sentence
+    usual: bool = True
 
 
 class DoctrineNumber(Entry):
@@ -412,11 +421,15 @@ class OpeningFact(Entry):
 
 
 class BoardFact(Entry):
-    """An assembly that can be replaced whole, and the opening it can be seen behind."""
+    """An assembly that can be replaced whole, and the opening it can be seen behind.
+
+    `spare` says that an equal one is sold; what a shop has in stock stands in its bench file.
+    """
 
     says: Sentence
     swap_minutes: Minutes
     behind: Name
+    spare: bool = False
 
 
 class PointFact(Entry):

@@ -185,7 +185,8 @@ def _wanted(
     light = changes.get("light", known.light) or "covered"
     lines += bench.scenes["light"][light]
     if known.kind == "powered":
-        lines += [_filled(line, unit, {}) for line in bench.supplies[test.supply]]
+        # what feeds one part, a battery say, stands among the measurement's own lines
+        lines += [_filled(line, unit, {}) for line in bench.supplies.get(test.supply, ())]
     text = on_rig.text + "\n".join(lines) + "\n"
     hertz = unit.mains.hertz
     if known.kind != "powered":

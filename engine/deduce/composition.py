@@ -21,6 +21,7 @@ from kb.schema import PartFact, PartKind, StageFact, Topology
 from kb.trouble import Trouble, TroubleError
 
 NON_ISOLATED = "non-isolated"
+DONOR = "unit"
 _LIKE = {"F": "4.7 uF", "H": "2.2 mH", "V": "5.1 V", "ohm": "4.7 kohm"}
 
 
@@ -28,8 +29,10 @@ _LIKE = {"F": "4.7 uF", "H": "2.2 mH", "V": "5.1 V", "ohm": "4.7 kohm"}
 class Bench:
     """What the facts need beside the topology: mains, complaint, what the shop lacks, markings.
 
-    `markings` are read off this very unit, by part: they stand in place of the topology's values.
-    `traced` are stages of which there is a drawing already.
+    `without` is all that is lacking, the usual bench included (`kb.benchfile.lacking`); empty, the
+    bench has everything. `markings` are read off this very unit, by part: they stand in place of
+    the topology's values. `spares` are boards of this unit in stock, `unit` a donor unit; `traced`
+    its stages whose wiring is known.
     """
 
     volts: float
@@ -37,6 +40,7 @@ class Bench:
     complaint: str | None = None
     without: frozenset[str] = frozenset()
     markings: tuple[tuple[str, str], ...] = ()
+    spares: frozenset[str] = frozenset()
     traced: frozenset[str] = frozenset()
 
     @property
@@ -95,6 +99,7 @@ class _Composer:
                 "board", name=name, says=board.says, swap_minutes=board.swap_minutes,
                 behind=board.behind,
             )
+        yield from self._spares()
         for name, arrangement in self.knowledge.arrangements.items():
             if name not in self.bench.without:
                 yield fact(
@@ -113,6 +118,14 @@ class _Composer:
                 yield fact("bench", has=name)
         yield from self._stages()
         yield from self._points()
+
+    def _spares(self) -> Iterator[Fact]:
+        """Boards that are sold or lie in stock, and a donor unit."""
+        for name, board in self.topology.boards.items():
+            if board.spare or name in self.bench.spares:
+                yield fact("spare", of=name)
+        if DONOR in self.bench.spares:
+            yield fact("spare", of=DONOR)
 
     def review(self) -> None:
         """Refuse names that lead nowhere or in a circle, and one name for two parts."""
