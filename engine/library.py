@@ -22,7 +22,7 @@ from engine import markings, shop
 from engine.circuit import dictionary
 from engine.model import Mains, Model, document
 from engine.modelfile import recall
-from engine.pace import paced
+from engine.pace import of_shop
 from engine.shop import Shop
 from kb import loader
 from kb.benchfile import BenchFile, lackable
@@ -105,7 +105,7 @@ def model(
 
 
 def everything(kb: Path | None = None) -> frozenset[str]:
-    """All that a bench can have beyond the usual; TroubleError if the knowledge can't be read."""
+    """All that a bench can have. TroubleError if the knowledge can't be read."""
     return shop.everything(loader.read((kb,) if kb is not None else ()))
 
 
@@ -166,11 +166,7 @@ def _deduce(
     exploration = _explored(reasoner, topology, bench, version, progress)
     deduction = reasoner.conclude(topology, bench, exploration)
     derived = dictionary.read(topology, Mains(bench.volts, bench.hertz))
-    made = build(deduction, topology, bench, depth, derived)
-    if file is None:
-        return made
-    actions = {test.text("name"): test.text("action") for test in deduction.of("test")}
-    return paced(made, file.says.minutes, actions)
+    return of_shop(build(deduction, topology, bench, depth, derived), deduction, file)
 
 
 def _explored(

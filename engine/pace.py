@@ -10,13 +10,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from engine.model import Model, Opening, Remedy, Rig, Supply, Test
-from kb.benchfile import Minutes
+from kb.benchfile import BenchFile, Minutes
+
+if TYPE_CHECKING:
+    from engine.deduce.deduction import Deduction
 
 _MENDING = frozenset({"repair", "downgrade"})
 _DIGITS = 6  # so that 1.2 times 1.5 is written as 1.8
+
+
+def of_shop(model: Model, deduction: Deduction, file: BenchFile | None) -> Model:
+    """The model that was built of a deduction, with the minutes of a bench file if there is one."""
+    if file is None:
+        return model
+    actions = {test.text("name"): test.text("action") for test in deduction.of("test")}
+    return paced(model, file.says.minutes, actions)
 
 
 def paced(model: Model, minutes: Minutes, actions: Mapping[str, str]) -> Model:

@@ -63,11 +63,6 @@ class Shop:
         things = benchfile.lackable(knowledge)
         for name in sorted(self.having.difference(things)):
             yield _unknown("KB705", f"'{name}' is no supply or instrument of a bench", name, things)
-        for name in sorted(self.having & self.without):
-            yield Trouble(
-                "KB705", _HERE, f"'{name}' is said to be there and to be lacking",
-                "Leave out --with or --without for it",
-            )
         stages = tuple(knowledge.topologies[topology].stages)
         for name in sorted(self.traced.difference(stages)):
             yield _unknown("KB706", f"{topology} has no stage '{name}' to be traced", name, stages)
@@ -87,4 +82,4 @@ USUAL = Shop()
 
 def everything(knowledge: Knowledge) -> frozenset[str]:
     """All that a bench can have: what circuits are simulated with."""
-    return benchfile.unusual(knowledge)
+    return frozenset(benchfile.lackable(knowledge))

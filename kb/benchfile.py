@@ -27,11 +27,11 @@ from kb.knowledge import Knowledge
 from kb.schema import Entry, Name
 from kb.trouble import Place, Trouble, TroubleError
 
-FORMAT = "nextprobe-bench/1"
+FORMAT: Literal["nextprobe-bench/1"] = "nextprobe-bench/1"
 Factor = Annotated[float, Field(ge=0.25, le=4)]
 Figure = Annotated[float, Field(ge=0.05, le=600)]
 Money = Annotated[float, Field(ge=0, le=1_000_000)]
-Path2 = Annotated[
+Named = Annotated[
     str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]*(/[A-Za-z0-9][A-Za-z0-9_.-]*)?$")
 ]
 """A name, or a topology and a name in it: `buck-lamp/driver`."""
@@ -45,16 +45,16 @@ class Minutes(Entry):
     """
 
     factor: Factor = 1.0
-    actions: dict[Name, Figure] = {}
-    openings: dict[Path2, Figure] = {}
-    remedies: dict[Path2, Figure] = {}
+    actions: dict[Name, Figure] = Field(default_factory=dict)
+    openings: dict[Named, Figure] = Field(default_factory=dict)
+    remedies: dict[Named, Figure] = Field(default_factory=dict)
 
 
 class Worth(Entry):
     """What a minute at the bench and a working unit of a topology are worth, in one currency."""
 
     minute: Money | None = None
-    units: dict[Name, Money] = {}
+    units: dict[Name, Money] = Field(default_factory=dict)
     currency: Annotated[str, StringConstraints(max_length=12)] = ""
 
 
@@ -70,9 +70,13 @@ class ShopBench(Entry):
     has: tuple[Name, ...] = ()
     lacks: tuple[Name, ...] = ()
     minutes: Minutes = Minutes()
-    spares: tuple[Path2, ...] = ()
-    traced: dict[Name, tuple[Name, ...]] = {}
+    spares: tuple[Named, ...] = ()
+    traced: dict[Name, tuple[Name, ...]] = Field(default_factory=dict)
     worth: Worth = Worth()
+
+
+USUAL = ShopBench(format=FORMAT)
+"""A bench of which nothing is said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +89,8 @@ class BenchFile:
 
     def place(self, *way: str | int) -> Place:
         """The line of a word, by the way to it: `("minutes", "actions", "ohms")`."""
-        return lines.deepest(self.words, way, Place(str(self.path), 1, 1))
+        top = Place(str(self.path), 1, 1) if self.words is not None else Place(str(self.path))
+        return lines.deepest(self.words, way, top)
 
     def spares_of(self, topology: str) -> frozenset[str]:
         """Names of its boards in stock; `unit` for a donor unit."""
@@ -125,14 +130,29 @@ def parse(text: str, path: Path) -> BenchFile:
     top = Place(str(path), 1, 1)
     if not isinstance(words, dict) or words.get("format") != FORMAT:
         where = lines.deepest(words, ("format",), top)
-        raise _error("KB122", where, f"{ownfolder.BENCH} in a folder of knowledge tells of the "
-                     "bench, and this does not begin as such a file does",
-                     f"Begin it with `format: {FORMAT}`; name a file of knowledge otherwise")  # fmt: skip
+        raise _error(
+            "KB122", where,
+            f"{ownfolder.BENCH} in a folder of knowledge tells of the bench, and this does not "
+            "begin as such a file does",
+            f"Begin it with `format: {FORMAT}`; name a file of knowledge otherwise",
+        )  # fmt: skip
     try:
         says = ShopBench.model_validate(words)
     except ValidationError as error:
         raise TroubleError(_shape(problem, words, top) for problem in error.errors()) from error
     found = BenchFile(path, says, words)
+    if wrong := tuple(_contradictions(found)):
+        raise TroubleError(wrong)
+    return found
+
+
+def made(plain: Mapping[str, Any], where: Path) -> BenchFile:
+    """As `read`, from what was told elsewhere than in a file; `where` names that in messages."""
+    try:
+        found = BenchFile(where, ShopBench.model_validate({"format": FORMAT, **plain}))
+    except ValidationError as error:
+        top = Place(str(where))
+        raise TroubleError(_shape(problem, None, top) for problem in error.errors()) from error
     if wrong := tuple(_contradictions(found)):
         raise TroubleError(wrong)
     return found
@@ -171,7 +191,9 @@ def _shape(problem: Mapping[str, Any], words: Any, top: Place) -> Trouble:
     given = problem.get("input")
     says = f" (it says {given!r})" if isinstance(given, (str, int, float, bool)) else ""
     return Trouble(
-        "KB124", where, f"'{named}' is not what may stand there{says}: {problem['msg']}",
+        "KB124",
+        where,
+        f"'{named}' is not what may stand there{says}: {problem['msg']}",
         "See the part on the bench file on the page of the knowledge for what may stand here",
     )
 
@@ -181,16 +203,22 @@ def _contradictions(found: BenchFile) -> Iterator[Trouble]:
     for number, thing in enumerate(says.lacks):
         if thing in says.has:
             yield Trouble(
-                "KB126", found.place("lacks", number), f"'{thing}' stands under has and lacks",
+                "KB126",
+                found.place("lacks", number),
+                f"'{thing}' stands under has and lacks",
                 "Take it out of one of the two",
             )
-    listed = {("has",): says.has, ("lacks",): says.lacks, ("spares",): says.spares}
+    listed: dict[tuple[str, ...], tuple[str, ...]] = {
+        ("has",): says.has, ("lacks",): says.lacks, ("spares",): says.spares,
+    }  # fmt: skip
     listed |= {("traced", name): stages for name, stages in says.traced.items()}
     for way, names in listed.items():
         for number, name in enumerate(names):
             if name in names[:number]:
                 yield Trouble(
-                    "KB126", found.place(*way, number), f"'{name}' stands twice under {way[-1]}",
+                    "KB126",
+                    found.place(*way, number),
+                    f"'{name}' stands twice under {way[-1]}",
                     "Take one of them out",
                 )
 
@@ -232,8 +260,9 @@ def lackable(knowledge: Knowledge) -> tuple[str, ...]:
 
 def unusual(knowledge: Knowledge) -> frozenset[str]:
     """What a bench has only where it says so."""
-    entries = {**knowledge.arrangements, **knowledge.instruments}
-    return frozenset(name for name, entry in entries.items() if not entry.usual)
+    supplies = (name for name, a in knowledge.arrangements.items() if not a.usual)
+    instruments = (name for name, entry in knowledge.instruments.items() if not entry.usual)
+    return frozenset((*supplies, *instruments))
 
 
 def lacking(
@@ -266,19 +295,35 @@ def _remedy(found: BenchFile, name: str, knowledge: Knowledge) -> Iterator[Troub
     if unit and unit not in knowledge.topologies:
         mend = _nearest(unit, tuple(knowledge.topologies))
         yield Trouble("KB125", where, f"'{unit}' is no topology that is known", mend)
-    offered = [
-        str(clause["remedy"].get("name", ""))
-        for rule in knowledge.rules.values() for clause in rule.then if "remedy" in clause
-    ]  # fmt: skip
-    if not any(re.fullmatch(_made(shape), bare) for shape in offered):
+    offered = remedies(knowledge)
+    if not is_remedy(name, knowledge):
         yield Trouble(
-            "KB125", where, f"'{bare}' is no remedy that a rule offers",
-            f"Remedies are called: {', '.join(dict.fromkeys(offered))}, with the part or board in "
-            "place of the letter",
+            "KB125",
+            where,
+            f"'{bare}' is no remedy that a rule offers",
+            f"Remedies are called: {', '.join(offered)}, with the part or board in place of the "
+            "letter",
         )
 
 
-def _made(shape: str) -> str:
+def remedies(knowledge: Knowledge) -> tuple[str, ...]:
+    """The names of remedies as rules shape them: `renew-{p}`."""
+    offered = (
+        str(clause["remedy"].get("name", ""))
+        for rule in knowledge.rules.values()
+        for clause in rule.then
+        if "remedy" in clause
+    )
+    return tuple(dict.fromkeys(offered))
+
+
+def is_remedy(name: str, knowledge: Knowledge) -> bool:
+    """Whether some rule could offer a remedy of that name, its topology before it or not."""
+    bare = name.rpartition("/")[2]
+    return any(re.fullmatch(_shaped(shape), bare) for shape in remedies(knowledge))
+
+
+def _shaped(shape: str) -> str:
     return ".+".join(re.escape(text) for text in re.split(r"\{[^}]*\}", shape))
 
 

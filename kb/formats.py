@@ -16,6 +16,8 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
+from kb import ownfolder
+from kb.benchfile import ShopBench
 from kb.circuit import Bench, CircuitData, Device
 from kb.knowledge import Knowledge
 from kb.loader import SECTIONS, SHIPPED
@@ -38,6 +40,7 @@ def schemas(knowledge: Knowledge) -> Mapping[str, _Plain]:
         ),
         "bench.json": _of(Bench, "The bench around a circuit", "kb/circuits"),
         "answers.json": _answers(),
+        "shop-bench.json": _shop_bench(knowledge),
     }
 
 
@@ -54,6 +57,8 @@ def modeline(schema: str) -> str:
 def schema_for(path: Path, folder: Path = SHIPPED) -> str:
     """The name of the schema that a file of a knowledge folder is bound to."""
     inside = path.relative_to(folder)
+    if inside.as_posix() == ownfolder.BENCH:
+        return "shop-bench.json"
     if inside.suffix == ".yml":
         return {"devices": "devices.json", "bench": "bench.json"}.get(inside.stem, "circuit.json")
     first = next(
@@ -150,6 +155,16 @@ def _answers() -> _Plain:
     given = {"type": ["string", "number", "boolean"]}
     made = {"type": "object", "additionalProperties": given}
     return _headed(made, "Answers", "Test or entry question, and the answer or reading it got.")
+
+
+def _shop_bench(knowledge: Knowledge) -> _Plain:
+    made = TypeAdapter(ShopBench).json_schema()
+    kinds = (knowledge.arrangements, knowledge.instruments)
+    things = {name: says for kind in kinds for name, says in _told(kind).items()}
+    for name in ("has", "lacks"):
+        _propose(made["properties"][name], "items", things)
+    says = "What the bench of a shop has and lacks, its minutes, spares, and what they are worth."
+    return _headed(made, "A shop's bench", says)
 
 
 def _told(kinds: Mapping[str, Any]) -> dict[str, str]:

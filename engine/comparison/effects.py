@@ -11,8 +11,11 @@ from engine.comparison.sides import Side
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Reasoner
 from engine.model import Mains, Model, Test, document
+from engine.pace import of_shop
 from engine.plan import Ask, Plan, Verdict
 from engine.planner import plan
+from engine.shop import Shop
+from kb.benchfile import BenchFile
 from kb.trouble import Trouble, TroubleError
 
 DEPTHS = ("stage", "part")
@@ -79,32 +82,43 @@ def effects(
     found: list[Effect] = []
     for name in (n for n in names if n in wanted):
         tell(f"deducing {name} with both")
-        bench = Bench(mains.volts, mains.hertz)
-        deduced = {which: _deduced(r, name, bench) for which, r in reasoners.items()}
+        deduced = {
+            which: _deduced(reasoners[which], name, one, mains)
+            for which, one in (("old", old), ("new", new))
+        }
         for depth in DEPTHS:
             tell(f"planning {name} to the {depth} with both")
-            found.append(_effect(name, bench, depth, deduced["old"], deduced["new"], seconds))
+            found.append(_effect(name, mains, depth, deduced["old"], deduced["new"], seconds))
     return tuple(found)
 
 
-_Deduced = Deduction | tuple[Trouble, ...] | None
+@dataclass(frozen=True, slots=True)
+class _OnBench:
+    """What one body of knowledge implies for a unit on its shop's bench."""
+
+    deduction: Deduction
+    bench: Bench
+    file: BenchFile | None
 
 
-def _deduced(reasoner: Reasoner, name: str, bench: Bench) -> _Deduced:
+_Deduced = _OnBench | tuple[Trouble, ...] | None
+
+
+def _deduced(reasoner: Reasoner, name: str, one: Side, mains: Mains) -> _Deduced:
     if name not in reasoner.knowledge.topologies:
         return None
     try:
-        return reasoner.deduce(name, bench)
+        bench = Shop(file=one.bench).bench(reasoner.knowledge, name, mains)
+        return _OnBench(reasoner.deduce(name, bench), bench, one.bench)
     except TroubleError as error:
         return error.troubles
 
 
 def _effect(
-    name: str, bench: Bench, depth: str, old: _Deduced, new: _Deduced, seconds: float
+    name: str, mains: Mains, depth: str, old: _Deduced, new: _Deduced, seconds: float
 ) -> Effect:
-    mains = Mains(bench.volts, bench.hertz)
     troubles = new if isinstance(new, tuple) else ()
-    before, after = (_model(one, name, bench, depth) for one in (old, new))
+    before, after = (_model(one, name, depth) for one in (old, new))
     first = None if before is None else Made(before, plan(before, seconds=seconds))
     if before is not None and after is not None and _same(before, after):
         return Effect(name, mains, depth, first, first)
@@ -114,8 +128,11 @@ def _effect(
     return Effect(name, mains, depth, first, second, moved, lost, troubles)
 
 
-def _model(found: _Deduced, name: str, bench: Bench, depth: str) -> Model | None:
-    return build(found, name, bench, depth) if isinstance(found, Deduction) else None
+def _model(found: _Deduced, name: str, depth: str) -> Model | None:
+    if not isinstance(found, _OnBench):
+        return None
+    made = build(found.deduction, name, found.bench, depth)
+    return of_shop(made, found.deduction, found.file)
 
 
 def _same(one: Model, other: Model) -> bool:

@@ -12,7 +12,8 @@ import tarfile
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from kb import loader
+from kb import benchfile, loader
+from kb.benchfile import BenchFile
 from kb.knowledge import Knowledge
 from kb.trouble import Place, Trouble, TroubleError
 
@@ -21,10 +22,11 @@ _SHIPPED, _WORDS, _KNOWLEDGE = "shipped", "words", "kb"
 
 @dataclass(frozen=True, slots=True)
 class Side:
-    """A body of knowledge with the name that it was asked for by."""
+    """A body of knowledge with the name that it was asked for by, and the bench file beside it."""
 
     name: str
     knowledge: Knowledge = field(repr=False)
+    bench: BenchFile | None = field(repr=False, default=None)
 
 
 def side(name: str, work: Path) -> Side:
@@ -36,7 +38,7 @@ def side(name: str, work: Path) -> Side:
         return Side(name, loader.read())
     folder = Path(name)
     if folder.is_dir():
-        return Side(name, _folder(folder))
+        return Side(name, _folder(folder), benchfile.of(folder))
     return Side(name, loader.read(shipped=_revision(name, work)))
 
 

@@ -15,7 +15,8 @@ from pathlib import Path
 from engine.review import blindness, circuits, firing, offering, safety
 from engine.review.scope import Scope
 from engine.review.trying import Tell, Unit, Workshop
-from kb import loader
+from kb import benchfile, loader
+from kb.knowledge import Knowledge
 from kb.lint import lint
 from kb.review import review as read_through
 from kb.silence import silent
@@ -83,7 +84,7 @@ def review(folder: Path | None = None, tell: Tell = lambda words: None) -> Revie
         return Review(error.troubles, 0, ())
     scope = Scope.of(knowledge, folder)
     entries = sum(1 for _, name in scope.own or knowledge.places if "/" not in name)
-    found = list(lint(knowledge))
+    found = [*_bench(folder, knowledge), *lint(knowledge)]
     found.extend(t for section, name, t in read_through(knowledge) if scope.has(section, name))
     found.extend(silent(knowledge))
     if any(trouble.grave for trouble in found):
@@ -99,6 +100,16 @@ def review(folder: Path | None = None, tell: Tell = lambda words: None) -> Revie
         for check in _OF_A_UNIT:
             found.extend(check(scope, unit))
     return Review(_once(found), entries, scope.topologies())
+
+
+def _bench(folder: Path | None, knowledge: Knowledge) -> Iterator[Trouble]:
+    """What is wrong with the bench file of the folder, if it has one."""
+    try:
+        file = benchfile.of(folder)
+    except TroubleError as error:
+        yield from error.troubles
+    else:
+        yield from benchfile.troubles(file, knowledge) if file is not None else ()
 
 
 def _once(found: list[Trouble]) -> tuple[Trouble, ...]:

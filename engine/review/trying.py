@@ -99,6 +99,8 @@ def _other_benches(rules: tuple[Rule, ...], bench: Bench, scope: Scope) -> Itera
             for kind, fields in clause.items():
                 if kind == "bench":
                     lacking.update(dict.fromkeys(_named(fields.get("has"))))
+                if kind == "arrangement":
+                    lacking.update(dict.fromkeys(_named(fields.get("name"))))
                 if kind in ("arrangement", "limiter"):
                     lacking.update(
                         dict.fromkeys(n for n, a in known.arrangements.items() if a.isolated)

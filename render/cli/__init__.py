@@ -11,7 +11,7 @@ that `nextprobe --help` loads neither the planner nor the printer.
 | CL106 | several formats for one chart | CL121 | no such test or test point |
 | CL131 | suffix that no trial is drawn as | CL141 | no such knowledge to compare |
 | CL142 | suffix that no report is written as | CL114 | saved walk on what is ruled out now |
-| CL115 | saved walk of no mains or depth there is | | |
+| CL115 | saved walk of no mains or depth there is | CL109 | a bench told beside a model document |
 
 Exit codes: 0 done, 1 two bodies of knowledge differ (`compare`), 2 what was given can't be used,
 3 a fault of the program, 130 interrupted.
@@ -25,6 +25,7 @@ from typing import Annotated
 import typer
 
 from render.cli import (
+    benching,
     charting,
     checking,
     comparing,
@@ -61,6 +62,7 @@ app.command("new", rich_help_panel=_TEND)(drafting.new)
 app.command("check", rich_help_panel=_TEND)(checking.check)
 app.command("coverage", rich_help_panel=_TEND)(covering.coverage)
 app.command("trial", rich_help_panel=_TEND)(trying.trial)
+app.command("bench", rich_help_panel=_TEND)(benching.bench)
 app.command("compare", rich_help_panel=_TEND)(comparing.compare)
 app.command("derive", rich_help_panel=_TEND)(deriving.derive)
 

@@ -18,7 +18,9 @@ from render.cli.options import (
     MainsOption,
     ModelFile,
     TopologyOrModel,
+    Traced,
     Values,
+    With,
     Without,
 )
 
@@ -37,6 +39,8 @@ class Asked:
     without: tuple[str, ...]
     model: Path | None
     values: tuple[str, ...] = ()
+    having: tuple[str, ...] = ()
+    traced: tuple[str, ...] = ()
 
 
 def _asked(
@@ -45,12 +49,16 @@ def _asked(
     depth: DepthOption = Depth.PART,
     complaint: Complaint = None,
     kb: Kb = None,
+    with_: With = None,
     without: Without = None,
+    traced: Traced = None,
     model: ModelFile = None,
     value: Values = None,
 ) -> Asked:
-    given = tuple(value or ())
-    return Asked(topology, mains, depth, complaint, kb, tuple(without or ()), model, given)
+    return Asked(
+        topology, mains, depth, complaint, kb, tuple(without or ()), model, tuple(value or ()),
+        tuple(with_ or ()), tuple(traced or ()),
+    )  # fmt: skip
 
 
 def asking(command: Callable[Concatenate[Asked, _Own], None]) -> Callable[..., None]:

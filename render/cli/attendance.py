@@ -5,11 +5,10 @@ from __future__ import annotations
 import json
 import sys
 import time
-from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
-from enum import StrEnum
+from collections.abc import Callable, Collection, Iterable
+from dataclasses import replace
 from pathlib import Path
-from typing import Any, TextIO, TypeVar
+from typing import Any, TextIO
 
 from engine import gate
 from engine.explain import RunnerUp
@@ -30,11 +29,11 @@ from engine.walk.entry import (
 )
 from engine.walk.events import Arrived, Lacking
 from engine.walk.job import Outset, Planner, Walk
-from engine.walk.record import Saved
 from kb.answersfile import read_takes
 from kb.trouble import Place, Trouble, TroubleError
 from render.cli import files, foresight, knowledge
-from render.cli.options import Depth, Mains
+from render.cli.briefing import Told, lines_of
+from render.cli.options import Depth
 from render.cli.testifying import witness_for
 from render.terminal import docket, intake
 from render.terminal.screen import Screen
@@ -42,87 +41,6 @@ from render.terminal.session import Left, Session
 
 # Seconds that a person who asks why will wait for the other ways to be priced.
 _PATIENCE = 0.6
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """What the command line was told about the unit, and the saved walk to go on with, if any."""
-
-    topology: str | None
-    mains: Mains
-    depth: Depth
-    complaint: str | None
-    kb: Path | None
-    without: tuple[str, ...]
-    model: Path | None
-    seconds: float = 1.0
-    values: tuple[str, ...] = ()
-    good: Path | None = None
-    saved: Saved | None = None
-    saved_in: Path | None = None
-
-    @property
-    def options(self) -> dict[str, str]:
-        """The options as text, for the saved walk."""
-        plain: dict[str, str] = {"mains": self.mains.value, "depth": self.depth.value}
-        if self.topology:
-            plain["topology"] = self.topology
-        if self.complaint:
-            plain["complaint"] = self.complaint
-        if self.without:
-            plain["without"] = "\n".join(self.without)
-        if self.values:
-            plain["values"] = "\n".join(self.values)
-        for name, path in (("kb", self.kb), ("model", self.model), ("good", self.good)):
-            if path is not None:
-                plain[name] = str(path.absolute())
-        return plain
-
-
-def as_saved(told: Told, path: Path) -> Told:
-    """The options of a saved walk in place of the command line's, with its events to replay."""
-    try:
-        raw = json.loads(files.read_text(path, "the saved walk"))
-    except json.JSONDecodeError as wrong:
-        raise _trouble(
-            "CL111", f"{path}:{wrong.lineno}", "the saved walk is not JSON",
-            "Give a file that nextprobe walk saved",
-        ) from wrong  # fmt: skip
-    saved = record.reopen(raw, str(path))
-    if told.topology not in (None, saved.topology):
-        raise _trouble(
-            "CL112", str(path), f"the saved walk is of {saved.topology}, not of {told.topology}",
-            "Leave the topology out, it is in the file",
-        )  # fmt: skip
-    options = saved.options
-    return replace(
-        told,
-        topology=options.get("topology"),
-        mains=_one_of(Mains, options.get("mains", told.mains.value), path),
-        depth=_one_of(Depth, options.get("depth", told.depth.value), path),
-        complaint=options.get("complaint"),
-        without=_lines_of(options, "without"),
-        kb=Path(options["kb"]) if "kb" in options else told.kb,
-        model=Path(options["model"]) if "model" in options else told.model,
-        values=(*_lines_of(options, "values"), *told.values),
-        good=Path(options["good"]) if "good" in options else told.good,
-        saved=saved,
-        saved_in=path,
-    )
-
-
-_Choice = TypeVar("_Choice", bound=StrEnum)
-
-
-def _one_of(choices: type[_Choice], text: str, path: Path) -> _Choice:
-    """An option of a saved walk; one that this program does not have is a trouble."""
-    try:
-        return choices(text)
-    except ValueError as wrong:
-        raise _trouble(
-            "CL115", str(path), f'the saved walk was begun with "{text}", which there is not',
-            f"Start the walk anew, with one of {', '.join(choice.value for choice in choices)}",
-        ) from wrong  # fmt: skip
 
 
 def _check_unit(told: Told, model: Model) -> None:
@@ -133,10 +51,6 @@ def _check_unit(told: Told, model: Model) -> None:
             f"the saved walk is of {told.saved.topology}, its model of {model.topology}",
             "Give back the model that it was begun with, or start the walk anew",
         )  # fmt: skip
-
-
-def _lines_of(options: Mapping[str, str], name: str) -> tuple[str, ...]:
-    return tuple(options[name].split("\n")) if name in options else ()
 
 
 def attended(told: Told, save: Path | None, as_json: bool) -> None:
@@ -268,7 +182,12 @@ def _offered(
     known = {test.id for test in model.tests}
     if told.model is not None or set(tests) <= known:
         return tests
-    widest = _model(replace(told, complaint=None, depth=Depth.PART, without=()))
+    from engine import library
+
+    everything = tuple(sorted(library.everything(told.kb)))
+    widest = _model(
+        replace(told, complaint=None, depth=Depth.PART, without=(), having=everything)
+    )  # fmt: skip
     out = [test.id for test in widest.tests if test.id in tests and test.id not in known]
     if out:
         print(
@@ -282,7 +201,7 @@ def _offered(
 def _model(told: Told) -> Model:
     return knowledge.either(
         told.topology, told.model, told.mains, told.depth, told.complaint, told.kb, told.without,
-        told.values,
+        told.values, told.having, told.traced,
     )  # fmt: skip
 
 
@@ -329,8 +248,8 @@ def acquaint(told: Told, walk: Walk, given: Collection[str], planner: Planner) -
     options = dict(walk.outset.options)
     knowing = replace(
         told,
-        values=(*_lines_of(options, "values"), *given),
-        without=_lines_of(options, "without"),
+        values=(*lines_of(options, "values"), *given),
+        without=lines_of(options, "without"),
         complaint=options.get("complaint"),
         saved=None,
     )
@@ -356,6 +275,8 @@ def _colder(told: Told, model: Model, supplies: Collection[str]) -> Model:
         told.kb,
         (*told.without, *supplies),
         told.values,
+        told.having,
+        told.traced,
     )
 
 
@@ -365,8 +286,8 @@ def without_supply(told: Told, walk: Walk, lack: Lacking, planner: Planner) -> W
     if lack.kind != "supply" or told.topology is None:
         return None
     options = dict(walk.outset.options)
-    lacking = (*_lines_of(options, "without"), lack.thing)
-    fewer = replace(told, without=lacking, values=_lines_of(options, "values"), saved=None)
+    lacking = (*lines_of(options, "without"), lack.thing)
+    fewer = replace(told, without=lacking, values=lines_of(options, "values"), saved=None)
     try:
         first = _model(fewer)
         anew = _opened(fewer, first, admit(first, dict(walk.outset.entry)), planner)

@@ -66,14 +66,14 @@ def coverage(
 
 
 def _advice(made: Model, complaint: str | None, kb: Path | None, seconds: float) -> Advice:
-    from engine.deduce.composition import Bench
     from engine.testability.advice import advise
     from engine.testability.proposals import propose
     from kb import loader
+    from render.cli import knowledge
     from render.cli.waiting import status
 
     known = loader.read((kb,) if kb is not None else ())
-    bench = Bench(made.mains.volts, made.mains.hertz, complaint)
+    bench = knowledge.shop(kb).bench(known, made.topology, made.mains, complaint)
     with status("looking for what would help") as tell:
 
         def progress(done: int, of: int) -> None:

@@ -50,10 +50,15 @@ def derive(
     """
     from engine import accord, library
     from engine.circuit import campaign, dictionary
+    from engine.shop import Shop
     from render.cli import knowledge, waiting
     from render.cli.options import Depth
 
-    made_for = knowledge.topology_model(topology, mains, Depth.PART, None, kb, ())
+    # a circuit is simulated for every instrument there is, whatever this shop has
+    everything = library.everything(kb)
+    made_for = knowledge.topology_model(
+        topology, mains, Depth.PART, None, kb, having=everything
+    )  # fmt: skip
     place = campaign.workbench(made_for, samples, kb)
     with waiting.status(f"Simulating {topology}") as tell:
 
@@ -72,6 +77,8 @@ def derive(
         print(accord.sentence(one))
         if not one.argued:
             print(f"  {accord.simulated(made_for, readings, one.test, one.fault)}.")
-            lines = library.explain(topology, one.test, one.fault, mains=made_for.mains, kb=kb)
+            lines = library.explain(
+                topology, one.test, one.fault, mains=made_for.mains, kb=kb, told=Shop(everything)
+            )  # fmt: skip
             print("\n".join(f"  {line}" for line in lines if line))
     print(f"{len(found.open)} of {found.cells} cells disagree with nothing to argue for them.")

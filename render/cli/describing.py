@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -17,9 +17,14 @@ from render.cli.options import (
     Mains,
     MainsOption,
     Topology,
+    Traced,
     Values,
+    With,
     Without,
 )
+
+if TYPE_CHECKING:
+    from engine.shop import Shop
 
 
 def model(
@@ -28,7 +33,9 @@ def model(
     depth: DepthOption = Depth.PART,
     complaint: Complaint = None,
     kb: Kb = None,
+    with_: With = None,
     without: Without = None,
+    traced: Traced = None,
     value: Values = None,
     explain: Annotated[
         tuple[str, str] | None,
@@ -59,10 +66,12 @@ def model(
     from render.cli import files, knowledge, synopsis
 
     if explain is not None:
-        _explain(topology, explain, mains, depth, complaint, kb, out)
+        shop = knowledge.shop(kb, without or (), with_ or (), traced or ())
+        _explain(topology, explain, mains, depth, complaint, kb, shop, out)
         return
     made = knowledge.topology_model(
-        topology, mains, depth, complaint, kb, without or (), value or ()
+        topology, mains, depth, complaint, kb, without or (), value or (), with_ or (),
+        traced or (),
     )  # fmt: skip
     if str(out) == "-" and sys.stdout.isatty() and not as_json:
         print("\n".join(synopsis.lines(made)))
@@ -78,6 +87,7 @@ def _explain(
     depth: Depth,
     complaint: str | None,
     kb: Path | None,
+    shop: Shop,
     out: Path,
 ) -> None:
     from engine import library
@@ -88,6 +98,6 @@ def _explain(
     test, fault = cell
     lines = library.explain(
         topology, test, fault, mains=MainsRecord(volts, hertz), depth=depth.value,
-        complaint=complaint, kb=kb,
+        complaint=complaint, kb=kb, told=shop,
     )  # fmt: skip
     files.write_text(out, "".join(f"{line}\n" for line in lines))

@@ -93,7 +93,7 @@ def drafted(
     """
     model = knowledge.either(
         asked.topology, asked.model, asked.mains, asked.depth, asked.complaint, asked.kb,
-        asked.without, asked.values,
+        asked.without, asked.values, asked.having, asked.traced,
     )  # fmt: skip
     known(asked, model)
     printed = not PRINTED.isdisjoint(forms)

@@ -39,6 +39,14 @@ def whole(path: Path) -> Iterator[Path]:
         temporary.unlink(missing_ok=True)
 
 
+def make_folder(folder: Path) -> None:
+    """Make a folder and those above it, where they are not there. TroubleError CL201."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as wrong:
+        raise _unwritable(folder, wrong) from wrong
+
+
 def write_text(path: Path, text: str) -> None:
     """Write a whole text file in UTF-8, or to standard output where the path is `-`."""
     if str(path) == "-":

@@ -5,12 +5,16 @@ from __future__ import annotations
 import sys
 from collections.abc import Collection
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from engine.model import Mains as MainsRecord
 from engine.model import Model
 from kb.trouble import Place, Trouble, TroubleError
 from render.cli import files
 from render.cli.options import Depth, Mains
+
+if TYPE_CHECKING:
+    from engine.shop import Shop
 
 
 def topology_model(
@@ -21,12 +25,16 @@ def topology_model(
     kb: Path | None,
     without: Collection[str] = (),
     values: Collection[str] = (),
+    having: Collection[str] = (),
+    traced: Collection[str] = (),
 ) -> Model:
-    """The model of a topology, from the cache where it is fresh.
+    """The model of a topology on the shop's bench, from the cache where it is fresh.
 
     `values` are those read off the unit, `R2=330k`; what names no part is left to readings.
+    `having`, `without` and `traced` go before what the bench file in `kb` says.
     """
     from engine import library
+    from kb import benchfile
     from render.cli.waiting import status
 
     volts, hertz = (float(part) for part in mains.split("/"))
@@ -43,10 +51,28 @@ def topology_model(
             depth=depth.value,
             complaint=complaint,
             kb=kb,
+            having=frozenset(having),
             without=frozenset(without),
+            traced=frozenset(traced),
+            bench=benchfile.of(kb),
             marked=marked,
             progress=progress,
         )
+
+
+def shop(
+    kb: Path | None,
+    without: Collection[str] = (),
+    having: Collection[str] = (),
+    traced: Collection[str] = (),
+) -> Shop:
+    """What the shop has, with the bench file of its folder."""
+    from engine.shop import Shop
+    from kb import benchfile
+
+    return Shop(
+        frozenset(having), frozenset(without), frozenset(traced), benchfile.of(kb)
+    )  # fmt: skip
 
 
 def _marked(
@@ -83,6 +109,8 @@ def either(
     kb: Path | None,
     without: Collection[str] = (),
     values: Collection[str] = (),
+    having: Collection[str] = (),
+    traced: Collection[str] = (),
 ) -> Model:
     """The model of the topology or of the document; naming both or neither is a trouble."""
     if (topology is None) == (model_file is None):
@@ -104,7 +132,16 @@ def either(
                 mend="Leave --value out, or name a topology in place of --model",
             )
         )
+    if model_file is not None and (having or traced):
+        raise TroubleError(
+            Trouble(
+                code="CL109",
+                place=Place("command line"),
+                what="a model document is made for the bench that it names",
+                mend="Leave --with and --traced out, or name a topology in place of --model",
+            )
+        )
     if model_file is not None:
         return document_model(model_file)
     assert topology is not None
-    return topology_model(topology, mains, depth, complaint, kb, without, values)
+    return topology_model(topology, mains, depth, complaint, kb, without, values, having, traced)

@@ -87,12 +87,31 @@ Complaint = Annotated[
     str | None,
     _described("What the owner reports, such as never-lights.", rich_help_panel=WHAT),
 ]
+With = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--with",
+        help="Something this bench has beyond the usual (a supply arrangement, an instrument), as "
+        "`nextprobe bench` names them; may be given several times.",
+        metavar="THING",
+        rich_help_panel=SHOP,
+    ),
+]
 Without = Annotated[
     list[str] | None,
     _described(
-        "Something this bench lacks (a supply arrangement, an instrument, a test); "
-        "may be given several times.",
+        "Something this bench lacks (a supply arrangement, an instrument), or a test or remedy "
+        "it does not do; may be given several times.",
         metavar="THING",
+        rich_help_panel=SHOP,
+    ),
+]
+Traced = Annotated[
+    list[str] | None,
+    _described(
+        "A stage whose parts need no tracing: printed on the board, or known from a like unit; "
+        "may be given several times.",
+        metavar="STAGE",
         rich_help_panel=SHOP,
     ),
 ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
@@ -57,7 +57,7 @@ def reading(
     """
     import json
 
-    from engine import readings
+    from engine import library, readings
     from engine.evidence.meaning import meaning
     from render.cli import files, knowledge
     from render.cli.testifying import witness_for
@@ -69,6 +69,12 @@ def reading(
         topology, mains, depth, complaint, kb, (), given or ()
     )  # fmt: skip
     asked = _asked(model, test)
+    if asked is None:  # who has a reading has the instrument, usual or not
+        everything = library.everything(kb)
+        model = knowledge.topology_model(
+            topology, mains, depth, complaint, kb, (), given or (), everything
+        )  # fmt: skip
+        asked = _asked(model, test) or _no_such(model, test)
     witness = witness_for(model, given or (), good, kb)
     answer = readings.read(value, asked, model.arrangement(asked.supply))
     found = meaning(witness, answer)
@@ -82,10 +88,9 @@ def reading(
     _show(found, witness)
 
 
-def _asked(model: Model, wanted: str) -> Test:
-    """The test of that id, or the first measured one at a test point. TroubleError CL121."""
+def _asked(model: Model, wanted: str) -> Test | None:
+    """The test of that id, or the first measured one at a test point, if there is one."""
     from engine import readings
-    from kb.trouble import Place, Trouble, TroubleError
 
     for test in model.tests:
         if test.id.casefold() == wanted.casefold():
@@ -94,8 +99,14 @@ def _asked(model: Model, wanted: str) -> Test:
     measured = sorted(
         (t for t in at_point if readings.bands(t)), key=lambda t: not t.id.startswith("volts")
     )
-    if measured:
-        return measured[0]
+    return measured[0] if measured else None
+
+
+def _no_such(model: Model, wanted: str) -> NoReturn:
+    """TroubleError CL121, with the tests that a reading can be of."""
+    from engine import readings
+    from kb.trouble import Place, Trouble, TroubleError
+
     listed = ", ".join(t.id for t in model.tests if readings.bands(t))
     raise TroubleError(
         Trouble(

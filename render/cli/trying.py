@@ -21,6 +21,8 @@ from render.cli.options import (
     ModelFile,
     PlanTime,
     TopologyOrModel,
+    Traced,
+    With,
     Without,
 )
 
@@ -68,7 +70,9 @@ def trial(
         ),
     ] = None,
     kb: Kb = None,
+    with_: With = None,
     without: Without = None,
+    traced: Traced = None,
     model: ModelFile = None,
     as_json: Json = False,
 ) -> None:
@@ -86,7 +90,9 @@ def trial(
 
     if out is not None:
         _drawable(out)
-    made = knowledge.either(topology, model, mains, depth, complaint, kb, without or ())
+    made = knowledge.either(
+        topology, model, mains, depth, complaint, kb, without or (), (), with_ or (), traced or ()
+    )
     found = _tried(
         made, planning.planned(made, time), runs=runs, seed=seed, misreads=misreads, skips=skips
     )

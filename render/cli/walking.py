@@ -63,15 +63,15 @@ def walk(
 
     Example: nextprobe walk buck-lamp --answers answers.yaml --json
     """  # fmt: skip
-    from render.cli import attendance
+    from render.cli import attendance, briefing
 
-    told = attendance.Told(
+    told = briefing.Told(
         topology=asked.topology, mains=asked.mains, depth=asked.depth, complaint=asked.complaint,
         kb=asked.kb, without=asked.without, model=asked.model, seconds=time,
-        values=asked.values, good=good,
+        values=asked.values, good=good, having=asked.having, traced=asked.traced,
     )  # fmt: skip
     if from_ is not None:
-        told = attendance.as_saved(told, from_)
+        told = briefing.as_saved(told, from_)
     if answers is not None:
         attendance.unattended(told, answers, as_json)
     else:

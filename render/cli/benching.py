@@ -1,0 +1,224 @@
+"""`nextprobe bench`: what the shop's bench has, how quick it is, and what things are worth."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from render.cli.options import Json, Kb
+
+if TYPE_CHECKING:
+    from kb.benchfile import BenchFile, ShopBench
+    from kb.knowledge import Knowledge
+
+_CHANGE = "Change it"
+
+
+def _several(flag: str, text: str, shape: str) -> Any:
+    return typer.Option(
+        flag, help=f"{text} May be given several times.", metavar=shape, rich_help_panel=_CHANGE
+    )
+
+
+def bench(
+    edit: Annotated[
+        bool, typer.Option("--edit", help="Ask a few questions.", rich_help_panel=_CHANGE)
+    ] = False,
+    has: Annotated[
+        list[str] | None, _several("--has", "A thing beyond the usual that is there.", "THING")
+    ] = None,
+    lacks: Annotated[
+        list[str] | None, _several("--lacks", "A usual thing that is not there.", "THING")
+    ] = None,
+    pace: Annotated[
+        float | None,
+        typer.Option(
+            metavar="FACTOR",
+            help="How long you take: 1 as is usual, 1.2 a fifth longer.",
+            rich_help_panel=_CHANGE,
+        ),
+    ] = None,
+    minutes: Annotated[
+        list[str] | None,
+        _several(
+            "--minutes",
+            "Your minutes for an action of checks (ohms), an opening or a remedy.",
+            "NAME=MINUTES",
+        ),
+    ] = None,
+    spare: Annotated[
+        list[str] | None,
+        _several("--spare", "A board in stock, or a whole donor unit.", "TOPOLOGY[/BOARD]"),
+    ] = None,
+    traced: Annotated[
+        list[str] | None,
+        _several("--traced", "A stage whose wiring you know.", "TOPOLOGY/STAGE"),
+    ] = None,
+    worth_minute: Annotated[
+        float | None,
+        typer.Option(metavar="MONEY", help="What a minute is worth.", rich_help_panel=_CHANGE),
+    ] = None,
+    worth: Annotated[
+        list[str] | None,
+        _several("--worth", "What a working unit is worth.", "TOPOLOGY=MONEY"),
+    ] = None,
+    currency: Annotated[
+        str | None,
+        typer.Option(metavar="WORD", help="Which money that is.", rich_help_panel=_CHANGE),
+    ] = None,
+    forget: Annotated[
+        list[str] | None,
+        _several("--forget", "A name to strike from wherever it stands.", "NAME"),
+    ] = None,
+    kb: Kb = None,
+    as_json: Json = False,
+) -> None:
+    """Show the bench that plans are made for; change it by questions or by options.
+
+    What differs from the usual bench stands in the file bench.yaml of the shop's own folder.
+
+    Example: nextprobe bench
+
+    Example: nextprobe bench --has esr-meter --pace 1.2 --spare buck-lamp/driver
+    """
+    from kb import benchfile, benchwishes, loader, ownfolder
+
+    folder = kb if kb is not None else ownfolder.usual()
+    knowledge = loader.read((folder,) if folder.is_dir() else ())
+    file = benchfile.of(folder)
+    _sound(file, knowledge)
+    wishes = benchwishes.Wishes(
+        tuple(has or ()), tuple(lacks or ()), pace, tuple(minutes or ()), tuple(spare or ()),
+        tuple(traced or ()), worth_minute, tuple(worth or ()), currency, tuple(forget or ()),
+    )  # fmt: skip
+    says = file.says if file is not None else benchfile.USUAL
+    wanted = benchwishes.granted(says, wishes, knowledge)
+    if edit:
+        wanted = _asked(wanted, knowledge)
+    if wanted != says:
+        file = _written(folder, wanted, file)
+    elif edit:
+        print("Nothing is changed.")
+    if as_json:
+        _print(file, knowledge)
+        return
+    print("\n".join(_lines(folder, file, knowledge)))
+
+
+def _sound(file: BenchFile | None, knowledge: Knowledge) -> None:
+    from kb import benchfile
+    from kb.trouble import TroubleError
+
+    if file is not None and (found := tuple(benchfile.troubles(file, knowledge))):
+        raise TroubleError(found)
+
+
+def _asked(says: ShopBench, knowledge: Knowledge) -> ShopBench:
+    """What a person answers; nothing is kept of questions that were broken off."""
+    from render.terminal.benchbook import Benchbook
+    from render.terminal.screen import Screen
+
+    try:
+        return Benchbook(Screen(), input, knowledge).asked(says)
+    except (EOFError, KeyboardInterrupt):
+        print("\nNothing is changed.")
+        raise typer.Exit(130) from None
+
+
+def _written(folder: Path, says: ShopBench, before: BenchFile | None) -> BenchFile:
+    import os
+
+    from kb import benchfile, benchtext, formats
+    from render.cli import files
+
+    path = benchfile.path_in(folder)
+    schema = os.path.relpath(formats.FOLDER / "shop-bench.json", folder)
+    text = benchtext.bench_text(says, before, Path(schema).as_posix())
+    made = benchfile.parse(text, path)
+    files.make_folder(folder)
+    files.write_text(path, text)
+    return made
+
+
+def _print(file: BenchFile | None, knowledge: Knowledge) -> None:
+    import json
+
+    from kb import benchfile
+
+    says = file.says if file is not None else benchfile.USUAL
+    absent = benchfile.lacking(knowledge, file=file)
+    told = _told(knowledge)
+    plain = {
+        "file": str(file.path) if file is not None else None,
+        "there": [{"id": n, "says": says} for n, says in told.items() if n not in absent],
+        "lacking": [{"id": n, "says": says} for n, says in told.items() if n in absent],
+        **{key: value for key, value in says.model_dump(mode="json").items() if key != "format"},
+    }
+    print(json.dumps(plain, ensure_ascii=False, indent=1))
+
+
+def _told(knowledge: Knowledge) -> dict[str, str]:
+    """What a bench may have, in words."""
+    from kb import benchfile
+
+    kinds: dict[str, Any] = {**knowledge.arrangements, **knowledge.instruments}
+    return {name: kinds[name].says for name in benchfile.lackable(knowledge)}
+
+
+def _lines(folder: Path, file: BenchFile | None, knowledge: Knowledge) -> Iterator[str]:
+    from kb import benchfile
+
+    if file is None:
+        yield f"The usual bench; {benchfile.path_in(folder)} would tell of another."
+    else:
+        yield f"The bench of {file.path}"
+    told = _told(knowledge)
+    absent = benchfile.lacking(knowledge, file=file)
+    unusual = benchfile.unusual(knowledge)
+    width = max(len(name) for name in told)
+
+    def row(name: str, note: str) -> str:
+        return f"  {name:<{width}}  {told[name]}{note}"
+
+    yield ""
+    yield "There, besides a multimeter, a soldering iron and a socket known to be good:"
+    yield from (row(n, " (yours)" if n in unusual else "") for n in told if n not in absent)
+    if absent:
+        yield ""
+        yield "Lacking; bring one in for once by --with, for good by bench --has:"
+        yield from (row(n, "" if n in unusual else " (usual)") for n in told if n in absent)
+    if file is not None:
+        yield from _own(file.says)
+
+
+def _own(says: ShopBench) -> Iterator[str]:
+    """Minutes, spares, tracing and worth, where they differ from the usual."""
+    own = says.minutes
+    minutes = []
+    for figures in (own.actions, own.openings, own.remedies):
+        minutes += [f"  {name}: {figure:g} min" for name, figure in figures.items()]
+    if own.factor != 1:
+        minutes.append(f"  all {'else' if minutes else 'work'}: {own.factor:g} times the usual")
+    money = f" {says.worth.currency}".rstrip()
+    worth = [f"  {name}: {value:g}{money}" for name, value in says.worth.units.items()]
+    if says.worth.minute is not None:
+        worth.insert(0, f"  a minute: {says.worth.minute:g}{money}")
+    parts: dict[str, list[str]] = {
+        "Minutes": minutes,
+        "Spares": [f"  {_spare(name)}" for name in says.spares],
+        "Traced": [f"  {unit}: {', '.join(stages)}" for unit, stages in says.traced.items()],
+        "Worth": worth,
+    }
+    for heading, rows in parts.items():
+        if rows:
+            yield ""
+            yield f"{heading}:"
+            yield from rows
+
+
+def _spare(name: str) -> str:
+    unit, _, board = name.partition("/")
+    return f"{unit}: {board}" if board else f"{unit}: a donor unit"

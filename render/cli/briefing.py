@@ -1,0 +1,112 @@
+"""What the command line was told of a walk, and what a saved walk was begun with."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from pathlib import Path
+from typing import TypeVar
+
+from engine.walk import record
+from engine.walk.record import Saved
+from kb.trouble import Place, Trouble, TroubleError
+from render.cli import files
+from render.cli.options import Depth, Mains
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the command line was told about the unit, and the saved walk to go on with, if any."""
+
+    topology: str | None
+    mains: Mains
+    depth: Depth
+    complaint: str | None
+    kb: Path | None
+    without: tuple[str, ...]
+    model: Path | None
+    seconds: float = 1.0
+    values: tuple[str, ...] = ()
+    good: Path | None = None
+    having: tuple[str, ...] = ()
+    traced: tuple[str, ...] = ()
+    saved: Saved | None = None
+    saved_in: Path | None = None
+
+    @property
+    def options(self) -> dict[str, str]:
+        """The options as text, for the saved walk."""
+        plain: dict[str, str] = {"mains": self.mains.value, "depth": self.depth.value}
+        if self.topology:
+            plain["topology"] = self.topology
+        if self.complaint:
+            plain["complaint"] = self.complaint
+        several = {
+            "having": self.having, "without": self.without, "traced": self.traced,
+            "values": self.values,
+        }  # fmt: skip
+        plain |= {name: "\n".join(words) for name, words in several.items() if words}
+        for name, path in (("kb", self.kb), ("model", self.model), ("good", self.good)):
+            if path is not None:
+                plain[name] = str(path.absolute())
+        return plain
+
+
+def as_saved(told: Told, path: Path) -> Told:
+    """The options of a saved walk in place of the command line's, with its events to replay."""
+    try:
+        raw = json.loads(files.read_text(path, "the saved walk"))
+    except json.JSONDecodeError as wrong:
+        raise trouble(
+            "CL111", f"{path}:{wrong.lineno}", "the saved walk is not JSON",
+            "Give a file that nextprobe walk saved",
+        ) from wrong  # fmt: skip
+    saved = record.reopen(raw, str(path))
+    if told.topology not in (None, saved.topology):
+        raise trouble(
+            "CL112", str(path), f"the saved walk is of {saved.topology}, not of {told.topology}",
+            "Leave the topology out, it is in the file",
+        )  # fmt: skip
+    options = saved.options
+    return replace(
+        told,
+        topology=options.get("topology"),
+        mains=_one_of(Mains, options.get("mains", told.mains.value), path),
+        depth=_one_of(Depth, options.get("depth", told.depth.value), path),
+        complaint=options.get("complaint"),
+        having=lines_of(options, "having"),
+        without=lines_of(options, "without"),
+        traced=lines_of(options, "traced"),
+        kb=Path(options["kb"]) if "kb" in options else told.kb,
+        model=Path(options["model"]) if "model" in options else told.model,
+        values=(*lines_of(options, "values"), *told.values),
+        good=Path(options["good"]) if "good" in options else told.good,
+        saved=saved,
+        saved_in=path,
+    )
+
+
+_Choice = TypeVar("_Choice", bound=StrEnum)
+
+
+def _one_of(choices: type[_Choice], text: str, path: Path) -> _Choice:
+    """An option of a saved walk; one that this program does not have is a trouble."""
+    try:
+        return choices(text)
+    except ValueError as wrong:
+        raise trouble(
+            "CL115", str(path), f'the saved walk was begun with "{text}", which there is not',
+            f"Start the walk anew, with one of {', '.join(choice.value for choice in choices)}",
+        ) from wrong  # fmt: skip
+
+
+def lines_of(options: Mapping[str, str], name: str) -> tuple[str, ...]:
+    """The words of an option that may be given several times."""
+    return tuple(options[name].split("\n")) if name in options else ()
+
+
+def trouble(code: str, where: str, what: str, mend: str) -> TroubleError:
+    """A trouble of the command line, ready to raise."""
+    return TroubleError(Trouble(code=code, place=Place(where), what=what, mend=mend))
