@@ -7,7 +7,7 @@ import pytest
 from engine.accord import compare, sentence
 from engine.circuit.campaign import key, stale, workbench
 from engine.circuit.dictionary import Cell, Dictionary, Variety
-from engine.library import model
+from engine.library import everything, model
 from kb import circuit
 from tests.circuit.shipped_units import MAINS
 
@@ -17,7 +17,7 @@ TOPOLOGY = "buck-lamp"
 @pytest.fixture(scope="module")
 def deduced():
     """The buck lamp at 230 V as the rules see it."""
-    return model(TOPOLOGY, mains=MAINS[0])
+    return model(TOPOLOGY, mains=MAINS[0], having=everything())
 
 
 def dictionary(made, **outcomes):

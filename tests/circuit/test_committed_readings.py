@@ -4,7 +4,7 @@ import pytest
 
 from engine import accord
 from engine.circuit import campaign, dictionary
-from engine.library import model
+from engine.library import everything, model
 from kb import circuit
 from tests.circuit.shipped_units import MAINS
 
@@ -15,9 +15,9 @@ FEW = 0.02
 
 @pytest.fixture(scope="module", params=LAMPS, ids=lambda lamp: f"{lamp[0]}-{lamp[1].volts:g}")
 def lamp(request):
-    """The model of a lamp with a circuit, and what is committed of its readings."""
+    """The model of a lamp with a circuit on a full bench, and what is committed of its readings."""
     topology, mains = request.param
-    return model(topology, mains=mains), dictionary.read(topology, mains)
+    return model(topology, mains=mains, having=everything()), dictionary.read(topology, mains)
 
 
 def test_readings_are_those_of_circuit_bench_and_knowledge(lamp):

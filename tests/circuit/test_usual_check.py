@@ -43,7 +43,9 @@ def test_the_drop_tells_almost_no_bits(starved: Meaning) -> None:
 
 def test_ohms_unplugged_tell_feed_from_load() -> None:
     """A megohm in place of 470 kΩ: the feed is in it, the loads are out."""
-    model = library.model("light-controlled-lamp", mains=Mains(230, 50))
+    model = library.model(
+        "light-controlled-lamp", mains=Mains(230, 50), having=library.everything()
+    )
     heard = committed(model)
     found = heard.weigh(readings.read("2.2 MΩ", model.test("ohms-R2")))
     assert found is not None

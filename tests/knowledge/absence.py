@@ -23,6 +23,7 @@ from kb.trouble import TroubleError
 
 Document = dict[str, Any]
 NO_ISOLATION = frozenset({"isolated-limited"})
+NO_SOURCE = frozenset({"bench-low"})
 TOPOLOGIES = ("buck-lamp", "enabled-lamp", "light-controlled-lamp")
 # No shipped unit has an earthed part: two of our own, by their traits, for the rules about those.
 EARTHED = {"earthed-lamp": ("earthed",), "earthed-lamp-on-a-lead": ("earthed", "corded")}
@@ -30,6 +31,7 @@ EARTHED = {"earthed-lamp": ("earthed",), "earthed-lamp-on-a-lead": ("earthed", "
 BENCHES = (
     *((name, (230, 50), frozenset()) for name in TOPOLOGIES),
     *((name, (230, 50), NO_ISOLATION) for name in TOPOLOGIES),
+    *((name, (230, 50), NO_SOURCE) for name in TOPOLOGIES),
     *((name, (120, 60), frozenset()) for name in TOPOLOGIES),
     *((name, (230, 50), frozenset()) for name in EARTHED),
 )

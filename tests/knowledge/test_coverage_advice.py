@@ -14,7 +14,7 @@ from engine.planner import plan
 from engine.testability.advice import Advice, advise
 from engine.testability.figures import coverage
 from engine.testability.proposals import Kind, Proposed, propose
-from kb import loader
+from kb import benchfile, loader
 from tests.knowledge.shop import CORD_LAMP, folder
 from tests.words.cli import Desk
 
@@ -42,7 +42,7 @@ def proposed(kb: Path | None, topology: str, depth: str) -> Proposed:
     """Everything that could be added to a unit."""
     model = library.model(topology, mains=MAINS, depth=depth, kb=kb)
     known = loader.read((kb,) if kb else ())
-    return propose(known, Bench(230.0, 50.0), model)
+    return propose(known, Bench(230.0, 50.0, without=benchfile.unusual(known)), model)
 
 
 # No test point, and the LEDs are reached sooner than the rest.

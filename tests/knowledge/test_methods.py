@@ -25,7 +25,8 @@ on_each_lamp = pytest.mark.parametrize("lamp", LAMPS)
 
 @cache
 def modelled(lamp, without=frozenset()):
-    return library.model(lamp, mains=Mains(230, 50), without=without)
+    everything = library.everything()
+    return library.model(lamp, mains=Mains(230, 50), having=everything, without=without)
 
 
 def offered(kind, word):

@@ -21,7 +21,7 @@ MOST_WORDS = 18
 
 @cache
 def lamp(name: str = "light-controlled-lamp"):
-    return library.model(name, mains=Mains(230, 50))
+    return library.model(name, mains=Mains(230, 50), having=library.everything())
 
 
 @pytest.mark.parametrize("caution", KNOWN.cautions)
