@@ -47,6 +47,7 @@ def test_the_usual_bench_offers_no_check_that_needs_more():
     usual, full = modelled(), modelled(having=library.everything())
     assert checks(full) - checks(usual) == {
         "esr-C1", "esr-C3", "whole-string-LED", "rail-current-control", "fed-TP3",
+        "inductance-L2",
     }  # fmt: skip
     assert {test.supply for test in usual.tests}.isdisjoint(BEYOND)
     assert {a.id for a in usual.supply.arrangements}.isdisjoint(BEYOND)

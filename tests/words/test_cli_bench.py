@@ -18,7 +18,7 @@ def own(desk: Desk) -> Path:
     return desk.folder / "xdg_data_home" / "nextprobe" / "knowledge" / "bench.yaml"
 
 
-def tests_of(desk: Desk, *words: str) -> set[str]:
+def offered(desk: Desk, *words: str) -> set[str]:
     """The tests of the model that these words ask for."""
     ran = desk.run("model", LAMP, "--json", *words)
     assert ran.code == 0, ran.err
@@ -38,7 +38,7 @@ def test_the_usual_bench_is_shown_and_nothing_is_written(desk: Desk) -> None:
 
 def test_options_write_the_file_and_the_next_model_goes_by_it(desk: Desk) -> None:
     """In the person's own folder, which is made; and it is shown from there."""
-    before = tests_of(desk)
+    before = offered(desk)
     ran = desk.run(
         "bench", "--has", "esr-meter", "--lacks", "isolated-limited", "--pace", "1.2",
         "--spare", "buck-lamp/driver", "--worth-minute", "0.3", "--worth", f"{LAMP}=12",
@@ -56,7 +56,7 @@ def test_options_write_the_file_and_the_next_model_goes_by_it(desk: Desk) -> Non
     assert says.traced == {LAMP: ("control",)}
     for words in ("(yours)", "(usual)", "ohms: 1.5 min", "1.2 times", "a minute: 0.3 EUR"):
         assert words in ran.out
-    assert tests_of(desk) - before >= {"esr-C1"}
+    assert offered(desk) - before >= {"esr-C1"}
 
 
 def test_a_wish_that_can_not_be_granted_changes_nothing(desk: Desk) -> None:
@@ -116,9 +116,9 @@ def test_json_tells_what_is_there_and_what_is_lacking(desk: Desk) -> None:
 
 def test_with_brings_a_check_back_for_one_plan(desk: Desk) -> None:
     """And without takes it away again."""
-    assert "esr-C1" not in tests_of(desk)
-    assert "esr-C1" in tests_of(desk, "--with", "esr-meter")
-    assert "esr-C1" not in tests_of(desk, "--with", "esr-meter", "--without", "esr-meter")
+    assert "esr-C1" not in offered(desk)
+    assert "esr-C1" in offered(desk, "--with", "esr-meter")
+    assert "esr-C1" not in offered(desk, "--with", "esr-meter", "--without", "esr-meter")
 
 
 def test_a_mistake_in_the_file_is_told_at_its_line_by_every_command(desk: Desk) -> None:
