@@ -11,6 +11,9 @@ reading, a test that can tell nothing more is left out, and work ends when one r
 enough or nothing is left to do. Only the order of the checks is not planned. The same units are
 given to all.
 
+- old hand's order: from outside in, by the unit's structure (`engine.contest.oldhand`); the only one
+  that stops where a further check costs more than being wrong, and that stays in a rig;
+
 - p/c order: odds that a check finds something, over its minutes, greatest first (J. B. Kadane and
   H. A. Simon 1977); optimal for decisive checks of one fault each, which these are not;
 - half-split: always at the test point nearest to the middle of the stages still suspected (NEETS
@@ -18,8 +21,10 @@ given to all.
 - nearest first: what needs the least opening, then the quickest: the order of habit.
 """
 
-from engine.contest.orders import ORDERS, Hindered, Order, Remedies, Walking
+from engine.contest.oldhand import OldHand
+from engine.contest.orders import Hindered, Order, Remedies, Walking
 from engine.contest.tally import Bout, Confusion, Contest, contest, wilson
+from engine.contest.ways import ORDERS
 
 __all__ = [
     "ORDERS",
@@ -27,6 +32,7 @@ __all__ = [
     "Confusion",
     "Contest",
     "Hindered",
+    "OldHand",
     "Order",
     "Remedies",
     "Walking",

@@ -1,4 +1,4 @@
-"""Ways of working that the printed chart is held against, and units that don't allow every test."""
+"""Fixed orders that the printed chart is held against, and units that don't allow every test."""
 
 from __future__ import annotations
 
@@ -148,7 +148,7 @@ class Order:
             name for name in self.ranked
             if name not in asked
             and setup.allows(self.model, state, self.model.test(name))
-            and _tells(self.tables, odds, name)
+            and tells(self.tables, odds, name)
         ]  # fmt: skip
         if known >= ENOUGH or not left:
             return f"end {remedy}"
@@ -185,7 +185,7 @@ class Remedies:
         return self.names[int(np.argmin(cost))], float((cured * self.mends).max())
 
 
-def _tells(tables: Tables, odds: Floats, test: str) -> bool:
+def tells(tables: Tables, odds: Floats, test: str) -> bool:
     """Whether the faults in question show different things in a test, misreads aside."""
     likely = odds > _SUSPECTED / len(odds)
     rows = np.array([row[likely] for row in tables.told[test].values()])
@@ -217,7 +217,7 @@ def _middle(order: Order, told: Told, odds: Floats, left: list[str]) -> str:
     return min(points, key=away)
 
 
-def _by_odds_and_cost(model: Model, tables: Tables) -> tuple[str, ...]:
+def by_odds_and_cost(model: Model, tables: Tables) -> tuple[str, ...]:
     """Tests by the odds that they find something over their minutes, greatest first."""
     sound = _sound(model)
 
@@ -255,9 +255,9 @@ def _sound(model: Model) -> int | None:
 
 
 Rank = Callable[[Model, Tables], tuple[str, ...]]
-ORDERS: Mapping[str, tuple[str, Rank, Next]] = {
-    "p/c": ("checks by odds over minutes", _by_odds_and_cost, _first),
-    "half-split": ("half-split along the stages", _by_odds_and_cost, _middle),
+FIXED: Mapping[str, tuple[str, Rank, Next]] = {
+    "p/c": ("checks by odds over minutes", by_odds_and_cost, _first),
+    "half-split": ("half-split along the stages", by_odds_and_cost, _middle),
     "nearest": ("nearest and quickest first", _by_reach, _first),
 }
 """The fixed orders by name: in words, how tests are ranked, and which of those left comes next."""

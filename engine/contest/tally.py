@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from engine import setup
 from engine.belief import Tables, prepare
-from engine.contest.orders import ORDERS, Hindered, Order, Remedies, Walking
+from engine.contest.orders import Hindered, Walking
+from engine.contest.ways import ORDERS
 from engine.model import Model
 from engine.plan import Plan
 from engine.trials.readings import Floats, Readings
@@ -110,11 +111,8 @@ def _ways(
         "chart": ("the printed chart", ChartWay(made, {})),
         "walk": ("the walk, planned anew", Walking(model, tables, made, seconds)),
     }
-    for name, (says, rank, choose) in ORDERS.items():
-        ways[name] = (
-            says,
-            Order(model, tables, Remedies.of(model, tables), rank(model, tables), choose),
-        )
+    for name, (says, make) in ORDERS.items():
+        ways[name] = (says, make(model, tables))
     return ways
 
 

@@ -76,13 +76,17 @@ class Unit:
     truth: dict[str, int] = field(default_factory=dict)
     heard: dict[str, list[int]] = field(default_factory=dict)
 
+    def stand(self, after: State) -> None:
+        """Bring the bench to a state."""
+        self.minutes += setup.minutes(self.readings.model, self.state, after)
+        self.state = after
+
     def read(self, test: str) -> int:
         """Do a test with its set-up and read it, perhaps wrongly; the outcome told."""
         model = self.readings.model
         asked = model.test(test)
-        after = setup.reach(model, self.state, asked)
-        self.minutes += setup.minutes(model, self.state, after) + asked.minutes
-        self.state = after
+        self.stand(setup.reach(model, self.state, asked))
+        self.minutes += asked.minutes
         if test not in self.truth:
             self.truth[test] = _draw(self.chance, self.readings.true[test][self.fault])
         told = _draw(self.chance, self.readings.confused[test][self.truth[test]])

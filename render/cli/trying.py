@@ -1,4 +1,4 @@
-"""`nextprobe trial`: thousands of simulated diagnoses, the chart against fixed orders."""
+"""`nextprobe trial`: thousands of simulated diagnoses, chart and walk against the orders."""
 
 from __future__ import annotations
 
@@ -76,9 +76,10 @@ def trial(
     model: ModelFile = None,
     as_json: Json = False,
 ) -> None:
-    """Let the printed chart, the walk and three fixed orders of checks diagnose simulated units.
+    """Let the printed chart, the walk and four orders of checks diagnose simulated units.
 
-    True faults come by their odds, answers are misread, tests may not be possible. Told are the
+    One order is the old hand's: outside, contacts, light, split, one powered turn, parts. The
+    others are p/c, half-split and nearest first. True faults come by their odds, answers are misread, tests may not be possible. Told are the
     odds of the right remedy with their 95 % interval, bench minutes, cost, and where each goes
     wrong.
 

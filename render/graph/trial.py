@@ -15,9 +15,9 @@ from render.paper.ink import Box, Drawing, Panel, Sheet, Sheets, Stroke, Words
 WIDTH, HEIGHT, MARGIN = 297.0, 210.0, 14.0
 TYPE, SMALL, TITLE = 3.6, 3.1, 6.0
 _DASHES: tuple[tuple[float, ...], ...] = (
-    (), (2.4, 1.0), (0.5, 0.9), (4.5, 1.2, 0.6, 1.2), (1.2, 1.2),
+    (), (2.4, 1.0), (0.5, 0.9), (4.5, 1.2, 0.6, 1.2), (1.2, 1.2), (7.0, 1.5),
 )  # fmt: skip
-_WEIGHTS = (0.7, 0.45, 0.6, 0.4, 0.4)
+_WEIGHTS = (0.7, 0.45, 0.6, 0.4, 0.4, 0.5)
 _TOLD = 6
 Ink = tuple[tuple[Words, ...], tuple[Stroke, ...]]
 
@@ -76,9 +76,9 @@ def _curves(found: Contest) -> tuple[list[Words], list[Stroke]]:
     for number, bout in enumerate(found.bouts):
         done = _done_by(bout, longest)
         points = [(along.at(minute), up.at(share)) for minute, share in done]
-        weight, dash = _WEIGHTS[number % 5], _DASHES[number % 5]
+        weight, dash = _WEIGHTS[number % 6], _DASHES[number % 6]
         strokes.append(line(points, weight=weight, dash=dash))
-        y = bottom + 14.0 + 5.0 * number
+        y = bottom + 13.0 + 4.3 * number
         strokes.append(line([(left, y - 1.1), (left + 16.0, y - 1.1)], weight=weight, dash=dash))
         median = f"{bout.name}: {bout.says}; half are done in {bout.quantiles[2]:.0f} min"
         said.append(words(median, left + 19.0, y, SMALL))

@@ -47,7 +47,7 @@ def test_ways_differ_by_their_dashes(sheets: Sheets) -> None:
     (sheet,) = sheets.sheets
     minutes = next(panel for panel in sheet.panels if panel.kind == "minutes")
     drawn = {(stroke.dash, stroke.ink) for stroke in minutes.strokes if stroke.weight >= 0.4}
-    assert len({dash for dash, _ in drawn}) == 5
+    assert len({dash for dash, _ in drawn}) == 6
     assert {ink for _, ink in drawn} == {"#000000"}
 
 

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from engine.belief import prepare
-from engine.contest.orders import ORDERS, Hindered, Order, Remedies, Walking
+from engine.contest import ORDERS, Hindered, Walking
 from engine.model import Model
 from engine.plan import Ask, Plan
 from engine.planner import plan
@@ -62,16 +62,14 @@ def fed(model: Model, log: list[tuple[str, int]]) -> list[str]:
 def test_no_way_of_working_feeds_a_short(seed: int) -> None:
     model = drawn(seed)
     tables, planned, readings = prepare(model), plan(model), Readings.of(model)
-    remedies = Remedies.of(model, tables)
     steps = {(c.ask, c.outcome): c for c in confirms(model, planned).confirms}
     ways = [
         ChartWay(planned, {}),
         ChartWay(planned, steps),
         ReplanningWay(model, plan, tables),
         Walking(model, tables, planned, 1.0),
-        *(Order(model, tables, remedies, rank(model, tables), pick)
-          for _, rank, pick in ORDERS.values()),
-    ]  # fmt: skip
+        *(make(model, tables) for _, make in ORDERS.values()),
+    ]
     chance = np.random.default_rng(seed)
     done = 0
     for way in ways:

@@ -12,7 +12,8 @@ from dataclasses import replace
 import pytest
 
 from engine.belief import prepare
-from engine.contest import ORDERS, Contest, contest, wilson
+from engine.contest import Contest, contest, wilson
+from engine.contest.orders import by_odds_and_cost
 from engine.model import Model
 from engine.planner import plan
 from engine.trials import outlook
@@ -41,9 +42,8 @@ def decisive() -> Model:
 
 def test_decisive_checks_are_ranked_by_odds_over_minutes() -> None:
     """C, B, A, D."""
-    rank = ORDERS["p/c"][1]
     model = decisive()
-    assert rank(model, prepare(model)) == ("check-c", "check-b", "check-a", "check-d")
+    assert by_odds_and_cost(model, prepare(model)) == ("check-c", "check-b", "check-a", "check-d")
 
 
 @pytest.fixture(scope="module")
