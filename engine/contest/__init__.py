@@ -11,8 +11,8 @@ reading, a test that can tell nothing more is left out, and work ends when one r
 enough or nothing is left to do. Only the order of the checks is not planned. The same units are
 given to all.
 
-- old hand's order: from outside in, by the unit's structure (`engine.contest.oldhand`); the only one
-  that stops where a further check costs more than being wrong, and that stays in a rig;
+- old hand's order: from outside in, by the unit's structure (`engine.contest.oldhand`); the only
+  one that stops where a further check costs more than being wrong, and that stays in a rig;
 
 - p/c order: odds that a check finds something, over its minutes, greatest first (J. B. Kadane and
   H. A. Simon 1977); optimal for decisive checks of one fault each, which these are not;

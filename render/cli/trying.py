@@ -79,9 +79,9 @@ def trial(
     """Let the printed chart, the walk and four orders of checks diagnose simulated units.
 
     One order is the old hand's: outside, contacts, light, split, one powered turn, parts. The
-    others are p/c, half-split and nearest first. True faults come by their odds, answers are misread, tests may not be possible. Told are the
-    odds of the right remedy with their 95 % interval, bench minutes, cost, and where each goes
-    wrong.
+    others are p/c, half-split and nearest first. True faults come by their odds, answers are
+    misread, tests may not be possible. Told are the odds of the right remedy with their 95 %
+    interval, bench minutes, cost, and where each goes wrong.
 
     Example: nextprobe trial buck-lamp --runs 5000 -o trial.svg
     """  # fmt: skip

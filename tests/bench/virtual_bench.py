@@ -16,11 +16,15 @@ What units showed is kept in the user's cache folder for as long as circuit, ben
 knowledge of tests stay as they are, and so is every simulated figure; plans are kept within a run.
 The first run with a seed simulates for minutes, later ones only plan.
 
+The printed chart and the old hand's order (`engine.contest`) work on the same units and hear the
+same answers; they weigh outcomes, not numbers, and are held to their first verdict.
+
 Each walk's answers are also written down and worked through as `walk --answers FILE --json` does;
 where that ends otherwise it is told.
 
 Printed: share of right walks, over faults alike and by their priors, with 95 % intervals, mean
-minutes, and every miss with what it was taken for.
+minutes, and every miss with what it was taken for; then chart, walk and old hand side by side, and
+their minutes fault by fault.
 """
 
 from __future__ import annotations
@@ -47,6 +51,7 @@ from engine.walk.ending import conclude
 from engine.walk.events import Answered, CannotDo, Unmended
 from engine.walk.job import Outset, Planner, Setting, Walk
 from render.cli.foresight import patient
+from tests.bench.virtual_rivals import Rivals, side_by_side, worked
 from tests.bench.virtual_table import Asked, Try, summary
 from tests.bench.virtual_unit import (
     OTHER,
@@ -102,6 +107,7 @@ class Stand:
     seed: int
     file: Path
     shown: dict[str, dict[str, Reading]]
+    rivals: Rivals
 
     @property
     def model(self) -> Model:
@@ -136,7 +142,7 @@ def stand(model: Model, seed: int, readings: bool = True) -> Stand:
     file = FOLDER / f"truths-{model.topology}-{model.mains.volts:g}-{seed}-{short}.json"
     heard = committed(model) if readings else None
     begun = job.begin(Outset(model, witness=heard), Remembering(patient(2.0)))
-    return Stand(place, begun, seed, file, kept_truths(file))
+    return Stand(place, begun, seed, file, kept_truths(file), Rivals.of(model))
 
 
 def walk_through(
@@ -174,10 +180,12 @@ def attempt(at: Stand, fault: Fault, number: int, person: Person) -> Try:
             break
         repairs += 1
         walk, asked = walk_through(job.take(walk, Unmended(tried.id)), made, person, asked)
+    others = tuple(worked(at.rivals, way, made, person) for way in at.rivals.ways)
     return Try(
         model.topology, f"{model.mains.volts:g}", person.mistakes, person.name, number, fault.id,
         fault.prior, end.remedy.id, fault.id in end.remedy.cures, end.confidence, first.minutes,
         end.faults[0][0], dict(end.faults).get(fault.id, 0.0), told, repairs, walk.minutes, written,
+        others,
     )  # fmt: skip
 
 
@@ -231,6 +239,7 @@ def main() -> None:
                     if not one.right:
                         print(one.says, flush=True)
     summary(found, print)
+    side_by_side(found, print)
     if told.json:
         told.json.write_text(json.dumps([asdict(one) for one in found], indent=1) + "\n")
 

@@ -32,12 +32,24 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True)
+class Rival:
+    """How another way of working ended on the same unit: its first verdict and minutes to it."""
+
+    way: str
+    remedy: str
+    right: bool
+    minutes: float
+    asked: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Try:
     """One walk: what was wrong, what was concluded first, how sure, what was asked and told.
 
     `left` is the odds that the walk still gave the true fault. `repairs` are those made until one
     cured, 0 where none did; `all_minutes` are those to the last verdict, wrong repairs and their
     proofs counted, the last repair not. `written`: the same answers in a file end alike.
+    `rivals` are the other ways of working on the same unit.
     """
 
     topology: str
@@ -57,6 +69,7 @@ class Try:
     repairs: int
     all_minutes: float
     written: bool
+    rivals: tuple[Rival, ...] = ()
 
     @property
     def says(self) -> str:
