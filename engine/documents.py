@@ -117,6 +117,36 @@ class RecheckShape(_Shape):
     says: str
 
 
+class LossShape(_Shape):
+    """Minutes lost in the middle and in 19 benches of 20, and as shares of the best plan's."""
+
+    median: float
+    in_19_of_20: float
+    median_share: float
+    share_in_19_of_20: float
+
+
+class RangesShape(_Shape):
+    """What a plan loses on other benches: to the best plan known there, and at most."""
+
+    benches: int
+    seed: int
+    closed: int
+    loses: LossShape
+    at_most: LossShape
+
+
+class SturdyShape(_Shape):
+    """That the plan is the one of `of` within a share of the least that loses least."""
+
+    of: int
+    within: float
+    gap_minutes: float
+    changed: bool
+    optimum_proved: bool
+    first: RangesShape
+
+
 class ChartShape(_Shape):
     """The document `nextprobe-chart/1`."""
 
@@ -134,6 +164,8 @@ class ChartShape(_Shape):
     proved_optimal: bool
     nodes_expanded: int
     grouped: GroupedShape = GroupedShape()
+    ranges: RangesShape | None = None
+    sturdy: SturdyShape | None = None
     root: str
     nodes: dict[str, SetupShape | TestShape | VerdictShape | RecheckShape]
 

@@ -14,6 +14,8 @@ model's `misread`) and other worlds (priors drawn around the model's):
 - `confirmed_outlook` is the outlook with those steps.
 - `try_chart` and `try_replanning` let chance play both ways of working, unit by unit, seeded; the
   first agrees with `outlook` within its standard error, the second has no closed form.
+- `ranges` prices a plan on other benches, minutes and shares drawn within their ranges, against the
+  best plan there; `sturdy_plan` takes the plan that loses least of those within a hundredth.
 - `robustness` puts it together over worlds whose priors are Dirichlet draws around the model's.
 
 Rules of the game, the same everywhere. A unit has one fault and one true outcome for each test;
@@ -24,6 +26,7 @@ known from before is not asked for again.
 
 from engine.trials.confirm import Confirm, Confirmed, confirmed_outlook, confirms
 from engine.trials.outlook import Outlook, outlook
+from engine.trials.ranges import Loss, Ranges, Sturdy, ranges, sturdy_plan
 from engine.trials.repetition import Repetition, worth_repeating
 from engine.trials.robustness import Fare, Robustness, Spread, robustness
 from engine.trials.simulation import Tally, try_chart, try_replanning
@@ -33,17 +36,22 @@ __all__ = [
     "Confirm",
     "Confirmed",
     "Fare",
+    "Loss",
     "Outlook",
+    "Ranges",
     "Repetition",
     "Robustness",
     "Spread",
+    "Sturdy",
     "Tally",
     "confirm_keys",
     "confirmed_outlook",
     "confirms",
     "document_with_confirm",
     "outlook",
+    "ranges",
     "robustness",
+    "sturdy_plan",
     "try_chart",
     "try_replanning",
     "worth_repeating",

@@ -14,6 +14,7 @@ from render.cli.options import WHERE, Depth, PlanTime
 if TYPE_CHECKING:
     from kb.trouble import TroubleError
     from render.cli.drawing import Paper as Sheets
+    from render.cli.ranging import Drafting
 
 
 class Format(StrEnum):
@@ -146,6 +147,26 @@ def chart(
             "some seconds more).",
         ),
     ] = False,
+    ranges: Annotated[
+        int,
+        typer.Option(
+            min=0,
+            max=1000,
+            metavar="N",
+            rich_help_panel=WHERE,
+            help="Tell what the plan loses on N other benches, minutes and shares drawn within "
+            "their ranges (a second each).",
+        ),
+    ] = 0,
+    sturdy: Annotated[
+        bool,
+        typer.Option(
+            "--sturdy",
+            rich_help_panel=WHERE,
+            help="Of the plans within 1 % of the least take the one that loses least on other "
+            "benches (takes about a minute).",
+        ),
+    ] = False,
 ) -> None:
     """Plan the cheapest order of checks and draw it as a flowchart.
 
@@ -159,7 +180,7 @@ def chart(
 
     Example: nextprobe chart --all -o charts --format pdf --format html
     """  # fmt: skip
-    from render.cli import drawing
+    from render.cli import drawing, ranging
 
     sheets = drawing.Paper(
         size=(poster or paper).value,
@@ -169,16 +190,18 @@ def chart(
         tiles=(tiles or Paper.A4).value if poster or tiles else None,
     )
     if every:
-        if confirm:
+        if confirm or ranges or sturdy:
             raise _trouble(
                 "CL107",
                 "--all draws the proved plans alone",
-                "Leave --confirm out, or name one topology without --all",
+                "Leave --confirm, --ranges and --sturdy out, or name one topology without --all",
             )
         _all(asked, context, format_ or [Format.PDF, Format.HTML], out, sheets, time)
         return
     kind, target = _target(out, _one(format_), asked)
-    drafting = drawing.with_confirm if confirm else drawing.as_planned
+    drafting: Drafting = drawing.with_confirm if confirm else drawing.as_planned
+    if ranges or sturdy:
+        drafting = ranging.drafting(ranges, sturdy, drafting)
     for line in drawing.drawn(asked, kind.value, target, sheets, time, drafting):
         print(line)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,16 +12,15 @@ from engine import chart as charts
 from engine import gate
 from engine.model import Model, document
 from engine.plan import Plan
-from render.cli import files, knowledge, planning
+from render.cli import files, knowledge, planning, ranging
 from render.cli.asked import Asked
+from render.cli.ranging import Drafting
 from render.cli.waiting import status
 
 if TYPE_CHECKING:
     from render.paper.ink import Sheets
 
 Written = tuple[Path, ...]
-Drafting = Callable[[Model, Plan], dict[str, Any]]
-"""From a model and its plan to the chart document."""
 
 PRINTED = frozenset({"pdf", "svg", "png"})
 
@@ -75,6 +74,8 @@ def drawn(
     draft = drafted(asked, (form,), paper, seconds, drafting)
     if draft.sheets is not None:
         yield draft.sheets.told
+    if str(target) != "-":
+        yield from ranging.lines(draft.chart)
     for path in put_down(draft, form, target):
         if str(path) != "-":
             yield f"{path} is written."

@@ -55,6 +55,16 @@ def trial(
             min=0.0, max=0.9, metavar="ODDS", help="Odds that a test turns out not to be possible."
         ),
     ] = 0.0,
+    ranges: Annotated[
+        int,
+        typer.Option(
+            min=0,
+            max=1000,
+            metavar="N",
+            help="On how many other benches, minutes and shares within their ranges, the chart is "
+            "held against the best plan (a second each).",
+        ),
+    ] = 20,
     mains: MainsOption = Mains.EUROPE,
     depth: DepthOption = Depth.PART,
     complaint: Complaint = None,
@@ -81,28 +91,30 @@ def trial(
     One order is the old hand's: outside, contacts, light, split, one powered turn, parts. The
     others are p/c, half-split and nearest first. True faults come by their odds, answers are
     misread, tests may not be possible. Told are the odds of the right remedy with their 95 %
-    interval, bench minutes, cost, and where each goes wrong.
+    interval, bench minutes, cost, where each goes wrong, and what the chart loses on other benches.
 
     Example: nextprobe trial buck-lamp --runs 5000 -o trial.svg
     """  # fmt: skip
     import json
 
-    from render.cli import knowledge, planning
+    from render.cli import knowledge, planning, ranging
 
     if out is not None:
         _drawable(out)
     made = knowledge.either(
         topology, model, mains, depth, complaint, kb, without or (), (), with_ or (), traced or ()
     )
-    found = _tried(
-        made, planning.planned(made, time), runs=runs, seed=seed, misreads=misreads, skips=skips
-    )
+    plan = planning.planned(made, time)
+    found = _tried(made, plan, runs=runs, seed=seed, misreads=misreads, skips=skips)
+    wide = {"ranges": ranging.lost(made, plan, ranges, seed)} if ranges else {}
     # drawn first: whoever reads only the first lines has the sheet all the same
     written = _drawn(made, found, out) if out is not None else ()
     if as_json:
-        print(json.dumps(_plain(made, found), ensure_ascii=False, indent=1))
+        print(json.dumps(_plain(made, found) | wide, ensure_ascii=False, indent=1))
         return
     print("\n".join(_lines(made, found)))
+    if wide:
+        print("\n".join(("", *ranging.lines(wide))))
     for path in written:
         print(f"{path} is written.")
 

@@ -37,6 +37,8 @@ def plan(chart: Document) -> tuple[str, ...]:
         if chart["proved_optimal"]
         else pagewords.BOUNDED.format(chart["lower_bound"])
     )
+    if (sturdy := chart.get("sturdy") or {}).get("changed") and sturdy["optimum_proved"]:
+        proof = pagewords.STURDY.format(sturdy["gap_minutes"])
     words = (
         pagewords.MINUTES.format(chart["expected_minutes"]),
         pagewords.COST.format(chart["expected_cost"], proof),

@@ -107,6 +107,7 @@ MINUTES = "{:.1f} min to a verdict, on average"
 COST = "{:.1f} min with repair and risk, {}"
 PROVED = "proved least"
 BOUNDED = "least possible {:.1f}"
+STURDY = "proved within {:.2f} min of the least"
 SIZE = "{} checks, {} verdicts"
 REMEDY_MINUTES = "takes {}"
 

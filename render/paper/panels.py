@@ -244,6 +244,8 @@ def _plan_line(chart: Mapping[str, Any]) -> str:
         if chart.get("proved_optimal")
         else f"least possible {chart['lower_bound']:.1f}"
     )
+    if (sturdy := chart.get("sturdy") or {}).get("changed") and sturdy["optimum_proved"]:
+        proof = f"proved within {sturdy['gap_minutes']:.2f} min of the least"
     return f"tests {minutes:.1f} min; with repair, risk {cost:.1f} min, {proof}"
 
 

@@ -141,3 +141,26 @@ def _finished(ended: Drawn | Exception) -> Future[Drawn]:
     else:
         future.set_exception(ended)
     return future
+
+
+def test_a_chart_tells_what_its_plan_loses(desk: Desk) -> None:
+    """Where it is asked for; standard output stays a document where that goes there."""
+    run = desk.run("chart", *UNIT, "--ranges", "3", "-o", "lantern.json")
+    assert "On 3 other benches" in run.out
+    plain = json.loads((desk.folder / "lantern.json").read_text(encoding="utf-8"))
+    assert plain["ranges"]["benches"] == 3
+    assert "sturdy" not in plain
+    piped = json.loads(desk.run("chart", *UNIT, "--ranges", "3", "--format", "json").out)
+    assert piped["ranges"] == plain["ranges"]
+
+
+def test_the_sturdiest_plan_is_told_of(desk: Desk) -> None:
+    """How many plans it was held against, and how far from the least it is."""
+    run = desk.run("chart", *UNIT, "--sturdy", "--ranges", "3", "-o", "lantern.json")
+    assert run.code == 0, run.err
+    plain = json.loads((desk.folder / "lantern.json").read_text(encoding="utf-8"))
+    sturdy = plain["sturdy"]
+    assert sturdy["of"] >= 1
+    assert plain["expected_cost"] <= plain["lower_bound"] * 1.01 + 1e-6
+    assert sturdy["gap_minutes"] == plain["expected_cost"] - plain["lower_bound"]
+    assert "within 1 %" in run.out

@@ -29,9 +29,19 @@ def test_the_document_holds_each_way_of_working(desk: Desk) -> None:
     plain = json.loads(run.out)
     assert (plain["format"], plain["units"], plain["seed"]) == ("nextprobe-trial/1", 40, 7)
     assert [bout["name"] for bout in plain["bouts"]] == [
-        "chart", "walk", "p/c", "half-split", "nearest",
+        "chart", "walk", "old hand", "p/c", "half-split", "nearest",
     ]  # fmt: skip
     for bout in plain["bouts"]:
         assert bout["right_low"] <= bout["right"] <= bout["right_high"]
         assert bout["quantiles"] == sorted(bout["quantiles"])
         assert "minutes" not in bout
+
+
+def test_a_trial_tells_what_the_chart_loses_on_other_benches(desk: Desk) -> None:
+    """In its document and in a sentence; none where none are wanted."""
+    asked = ("trial", "--model", str(LANTERN), "--runs", "20", "--ranges", "4")
+    plain = json.loads(desk.run(*asked, "--json").out)
+    assert plain["ranges"]["benches"] == 4
+    assert 0.0 <= plain["ranges"]["loses"]["median"] <= plain["ranges"]["loses"]["in_19_of_20"]
+    assert "On 4 other benches" in desk.run(*asked).out
+    assert "other bench" not in desk.run(*asked[:-1], "0").out

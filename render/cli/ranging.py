@@ -1,0 +1,87 @@
+"""What `chart` and `trial` tell of minutes and shares that are ranges: keys and lines."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import asdict
+from typing import Any
+
+from engine.model import Model
+from engine.plan import Plan
+from render.cli.columns import counted, hanging, percent
+from render.cli.waiting import status
+
+Drafting = Callable[[Model, Plan], dict[str, Any]]
+"""From a model and its plan to the chart document."""
+BENCHES = 20
+"""Benches where only a sturdy plan is asked for, and those of a trial."""
+
+
+def drafting(many: int, sturdy: bool, after: Drafting) -> Drafting:
+    """As `after`, with what the plan loses on `many` benches, and the sturdiest where wanted."""
+
+    def made(model: Model, plan: Plan) -> dict[str, Any]:
+        if not sturdy:
+            return after(model, plan) | {"ranges": lost(model, plan, many)}
+        from engine.trials.ranges import sturdy_plan
+
+        with status("looking for the plan that loses least on other benches"):
+            found = sturdy_plan(model, plan, many=many or BENCHES)
+        return after(model, found.plan) | {
+            "ranges": asdict(found.ranges),
+            "sturdy": {
+                "of": found.of, "within": found.within, "gap_minutes": found.gap_minutes,
+                "changed": found.changed, "optimum_proved": plan.proof.proved_optimal,
+                "first": asdict(found.first),
+            },
+        }  # fmt: skip
+
+    return made
+
+
+def lost(model: Model, plan: Plan, many: int, seed: int = 1) -> dict[str, Any]:
+    """What the plan loses on other benches, as the documents have it."""
+    from engine.trials.ranges import ranges
+
+    with status(f"planning for {counted(many, 'other bench', 'other benches')}"):
+        return asdict(ranges(model, plan, many=many, seed=seed))
+
+
+def lines(document: Mapping[str, Any]) -> Iterator[str]:
+    """What a chart or a trial tells of its ranges; nothing where none were asked for."""
+    if sturdy := document.get("sturdy"):
+        yield from hanging(_sturdy(sturdy))
+    if told := document.get("ranges"):
+        yield from hanging(_ranges(told))
+
+
+def _ranges(told: Mapping[str, Any]) -> str:
+    many, closed = told["benches"], told["closed"]
+    said = (
+        f"On {counted(many, 'other bench', 'other benches')}, minutes and shares within their "
+        f"ranges, this plan loses {_loss(told['loses'])}."
+    )
+    if closed == many:
+        return said
+    return (
+        f"{said} The best plan was proved on {closed} of them; held against what is proved, it "
+        f"loses at most {_loss(told['at_most'])}."
+    )
+
+
+def _loss(loss: Mapping[str, float]) -> str:
+    return (
+        f"{loss['median']:.1f} min ({percent(loss['median_share'])}) in the middle and "
+        f"{loss['in_19_of_20']:.1f} min ({percent(loss['share_in_19_of_20'])}) in 19 of 20"
+    )
+
+
+def _sturdy(told: Mapping[str, Any]) -> str:
+    within = f"{100 * told['within']:g} %"
+    if told["of"] == 1:
+        return f"No other plan was found within {within} of the least: this one stands."
+    kept = "this one loses least" if told["changed"] else "the one of least minutes loses least"
+    said = f"Of {told['of']} plans within {within}, {kept}"
+    if not told["changed"]:
+        return f"{said}; it stands."
+    return f"{said}; in expectation it costs {told['gap_minutes']:.2f} min more than the least."
