@@ -53,6 +53,12 @@ class Spread:
 
 
 USUAL = Spread(RANGES)
+NEAR = Spread(
+    {kind: (least**0.3, greatest**0.3) for kind, (least, greatest) in RANGES.items()},
+    stage_cases=STAGE_CASES * 10,
+    fault_cases=FAULT_CASES * 10,
+)
+"""Benches close to the middle: their best plans are the second bests of the middle."""
 
 
 def draw_benches(model: Model, many: int, seed: int, spread: Spread = USUAL) -> tuple[Model, ...]:

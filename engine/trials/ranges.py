@@ -7,9 +7,9 @@ was proved. Where every search was closed they are the same.
 
 Plans of nearly equal expected cost can differ in what they lose. `sturdy_plan` takes, of the plans
 within a hundredth of the optimum, the one that loses least in 19 benches of 20. It tries the proved
-plan, the best plans of the other benches, and those that begin with the runners-up. The proved plan
-gives way only to one that loses less on two sets of benches, each drawn for itself: on one set
-chance alone picks now and then.
+plan, the best plans of other benches, near and far, and those that begin with the runners-up. The
+proved plan gives way only to one that loses less on two sets of benches, each drawn for itself: on
+one set chance alone picks now and then.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ import numpy as np
 from engine.model import Model
 from engine.plan import Ask, Plan
 from engine.planner import plan, runners_up
-from engine.trials.benches import draw_benches
+from engine.trials.benches import NEAR, draw_benches
 from engine.trials.ledger import Ledger
 from engine.trials.readings import Floats
 from engine.trials.regrown import beginning_with, content, regrown
@@ -135,10 +135,11 @@ def sturdy_plan(
     within: float = WITHIN,
 ) -> Sturdy:
     """Of the plans within `within` of the optimum the one that loses least, `made` being the plan
-    of least expected cost. Plans two fields of `many` benches, `seconds` for each.
+    of least expected cost. Plans for three times `many` benches, `seconds` for each.
     """
     trial, judge = (Field.drawn(model, many, seed + n, seconds) for n in (1, 0))
-    rivals = candidates(model, made, trial.plans, seconds, within)
+    near = (plan(bench, seconds=seconds) for bench in draw_benches(model, many, seed, NEAR))
+    rivals = candidates(model, made, (*trial.plans, *near), seconds, within)
     ledgers = [Ledger.of(model, rival) for rival in rivals]
     tried = [trial.costs(ledger) for ledger in ledgers]
     best = trial.best(tried)
