@@ -80,7 +80,7 @@ def _sturdy(told: Mapping[str, Any]) -> str:
     within = f"{100 * told['within']:g} %"
     if told["of"] == 1:
         return f"No other plan was found within {within} of the least: this one stands."
-    kept = "this one loses least" if told["changed"] else "the one of least minutes loses least"
+    kept = "this one loses least" if told["changed"] else "the plan of least cost loses least"
     said = f"Of {told['of']} plans within {within}, {kept}"
     if not told["changed"]:
         return f"{said}; it stands."
