@@ -71,10 +71,12 @@ def guarded(planner: Planner, *, kb: Path | None = None, source: Path | None = N
         state: State | None,
         withdrawn: frozenset[str],
         tests_done: frozenset[str],
+        answers: tuple[tuple[str, str], ...],
     ) -> Plan:
         made = planner(
-            model, belief=belief, state=state, withdrawn=withdrawn, tests_done=tests_done
-        )
+            model, belief=belief, state=state, withdrawn=withdrawn, tests_done=tests_done,
+            answers=answers,
+        )  # fmt: skip
         if id(model) not in benches:  # the model is kept beside its bench, so that ids stay its own
             bench = Bench.of(document(model))
             benches[id(model)] = (model, bench, tuple(supply_breaches(bench)))

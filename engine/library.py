@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from platformdirs import user_cache_path
 
-from engine import markings, shop
+from engine import markings, shop, tracing
 from engine.circuit import dictionary
 from engine.model import Mains, Model, document
 from engine.modelfile import recall
@@ -166,7 +166,8 @@ def _deduce(
     exploration = _explored(reasoner, topology, bench, version, progress)
     deduction = reasoner.conclude(topology, bench, exploration)
     derived = dictionary.read(topology, Mains(bench.volts, bench.hertz))
-    return of_shop(build(deduction, topology, bench, depth, derived), deduction, file)
+    made = of_shop(build(deduction, topology, bench, depth, derived), deduction, file)
+    return tracing.traced(made, bench.traced) if bench.traced else made
 
 
 def _explored(

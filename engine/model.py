@@ -44,7 +44,7 @@ class Fault:
 
 @dataclass(frozen=True, slots=True)
 class Requirement:
-    """Something that an answer on the way must have shown: `by` maps a test to the outcomes that do.
+    """What an answer on the way must have shown: `by` maps a test to the outcomes that do so.
 
     `of` is the part it speaks of. Where no test that could show it is left to be done, it is waived
     (a person can't, or the shop lacks the instrument), unless `strict`: safety hangs on it.
@@ -194,8 +194,8 @@ class Opening:
     """One level of access; needs the openings in `after`; once made it stays made.
 
     `inside` is false for what is done once on the closed unit, such as its cold checks. `kind` is
-    access, tracing (`stage` is drawn once and known from then on) or lead (the point or part `of` is
-    brought out on clipped leads, which stay).
+    access, tracing (`stage` is drawn once and known from then on) or lead (the point or part `of`
+    is brought out on clipped leads, which stay).
     """
 
     id: str

@@ -190,8 +190,8 @@ class DoingWord(Entry):
 
     `hands`: it is fitted by hand to the circuit. `live`: what of it carries the potential of the
     powered circuit, a `lead` or a `source` of its own. `heat`: fitting it takes a hot iron. `side`
-    is where it is clipped on if it is done to a stage, named as sides of test points are. `how`: how
-    the leads that it is read at are brought out.
+    is where it is clipped on if it is done to a stage, named as sides of test points are. `how`
+    tells how the leads that it is read at are brought out.
     """
 
     doing: Name

@@ -98,7 +98,8 @@ class Walking:
         done = frozenset(test for test, _ in told)
         return plan(
             self.model, belief=belief, state=state, tests_done=done,
-            withdrawn=withdrawn | barred(self.model, told), seconds=self.seconds,
+            withdrawn=withdrawn | barred(self.model, told), answers=tuple(told),
+            seconds=self.seconds,
         )  # fmt: skip
 
 

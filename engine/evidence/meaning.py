@@ -117,7 +117,7 @@ def meaning(witness: Witness, answer: Answer, seconds: float = 1.0) -> Meaning:
     return Meaning(
         model, test, answer, due(witness, test), after.get(SOUND, 0.0), tuple(explanations),
         held(model, test, volts) if volts is not None else (),
-        next_check(model, test, after, seconds), after, _foreseen(witness, test, answer),
+        next_check(model, test, answer.outcome, after, seconds), after, _foreseen(witness, test, answer),
         drop(witness, test, after, fits) if volts is not None else None,
     )  # fmt: skip
 
@@ -148,14 +148,17 @@ def due(witness: Witness, test: Test) -> Due:
     )  # fmt: skip
 
 
-def next_check(model: Model, test: Test, after: Mapping[str, float], seconds: float) -> Next:
+def next_check(
+    model: Model, test: Test, answer: str, after: Mapping[str, float], seconds: float
+) -> Next:
     """The first step of the best plan from here that asks anything, or its remedy."""
     bench = setup.reach(model, setup.start(model), test)
     total = sum(p for p in after.values() if p >= NEGLIGIBLE)
     belief = {f: p / total if p >= NEGLIGIBLE else 0.0 for f, p in after.items()}
     made = planner.plan(
-        model, belief=belief, state=bench, tests_done=frozenset({test.id}), seconds=seconds
-    )
+        model, belief=belief, state=bench, tests_done=frozenset({test.id}),
+        answers=((test.id, answer),), seconds=seconds,
+    )  # fmt: skip
     node = made.nodes[made.root]
     if isinstance(node, Verdict):
         remedy = model.remedy(node.remedy)

@@ -170,7 +170,7 @@ def reduce(
     """
     check_numbers(model)
     tests = [t for t in model.tests if t.id not in barred and _possible(model, state, t)]
-    askers = [asker.requires for asker in (*model.remedies, *tests)]
+    askers = [*(r.requires for r in model.remedies), *(t.requires for t in tests)]
     register = Register.of(askers, {t.id for t in tests}, answers)
     tests = [t for t in tests if not register.barred(t.requires)]
     remedies = tuple(r for r in model.remedies if not register.barred(r.requires))
@@ -344,7 +344,7 @@ def _leaf_costs(
 
 
 def _undominated(cost: Numbers, wants: list[int]) -> list[int]:
-    """Remedies that no other one that wants no more beats on every class; of equal ones the first."""
+    """Remedies that none that wants no more beats on every class; of equal ones the first."""
     if cost.size * len(cost) > MOST_COMPARED:
         return list(range(len(cost)))
     never_worse = (cost[:, None, :] <= cost[None, :, :]).all(axis=2)

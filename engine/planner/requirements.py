@@ -1,4 +1,4 @@
-"""What must have been shown before a test is done or a remedy named, as bits of the planner's state.
+"""What must have been shown before a test is done or a remedy named: bits of the planner's state.
 
 Each requirement that can still bar something is one bit, set by the outcomes that meet it. One that
 no test left could meet is waived, unless it is strict: then what asks for it is out of reach.

@@ -86,6 +86,7 @@ def beginning_with(model: Model, test: str, proved: Proof, seconds: float) -> Pl
             state=state,
             tests_done=frozenset({test}),
             withdrawn=bars(model, test, outcome.id),
+            answers=((test, outcome.id),),
             seconds=seconds,
         )
         branches[outcome.id] = f"{number}-{below.root}"

@@ -43,6 +43,7 @@ class Planner(Protocol):
         state: State,
         tests_done: frozenset[str],
         withdrawn: frozenset[str],
+        answers: tuple[tuple[str, str], ...],
     ) -> Plan:
         """The plan of least expected cost from here."""
         ...
@@ -277,6 +278,7 @@ class ReplanningWay:
                 state=state,
                 tests_done=done,
                 withdrawn=barred(self.model, told),
+                answers=tuple(told),
             )
         return self.plans[key]
 

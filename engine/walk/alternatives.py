@@ -89,6 +89,7 @@ def _cost_of_first(walk: Walk, test: Test) -> float:
             state=there,
             withdrawn=walk.unavailable,
             tests_done=walk.done | {test.id},
+            answers=(*walk.answers, (test.id, outcome.id)),
         )
         total += odds * rest.proof.expected_cost
     return total

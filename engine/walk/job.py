@@ -74,8 +74,9 @@ def begin(outset: Outset, planner: Planner) -> Walk:
     model = outset.model
     bench = State(frozenset(model.start.opened), model.start.supply, model.start.rig)
     first = planner(
-        model, belief=None, state=None, withdrawn=outset.withdrawn, tests_done=frozenset()
-    )
+        model, belief=None, state=None, withdrawn=outset.withdrawn, tests_done=frozenset(),
+        answers=(),
+    )  # fmt: skip
     prior = {fault.id: fault.prior for fault in model.faults}
     walk = Walk(
         outset=outset, events=(), steps=(), bench=bench, minutes=0.0, belief=prior,
@@ -357,6 +358,7 @@ def _planned(walk: Walk) -> Walk:
         state=walk.dead_bench if walk.unsettled else walk.bench,
         withdrawn=walk.unavailable,
         tests_done=walk.done,
+        answers=walk.answers,
     )
     marked = replace(walk.steps[-1], replanned=True)
     steps = (*walk.steps[:-1], marked)

@@ -27,6 +27,7 @@ class Planner(Protocol):
         state: State | None,
         withdrawn: frozenset[str],
         tests_done: frozenset[str],
+        answers: tuple[tuple[str, str], ...],
     ) -> Plan:
         """The plan of least expected cost from here."""
         ...
@@ -146,6 +147,15 @@ class Walk:
             for outcome in (step.answer or "", *(told for told, _ in step.shares))
         ]
         return self.withdrawn | shorts.barred(self.model, shown)
+
+    @property
+    def answers(self) -> tuple[tuple[str, str], ...]:
+        """Every answer so far, pairs of test and outcome: what remedies require is looked up here."""
+        return tuple(
+            (step.test, step.answer)
+            for step in self.steps
+            if step.kind in ("test", "known") and step.test and step.answer
+        )
 
     @property
     def tested(self) -> bool:

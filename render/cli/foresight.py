@@ -29,6 +29,7 @@ def patient(seconds: float, kb: Path | None = None, source: Path | None = None) 
         state: State | None,
         withdrawn: frozenset[str],
         tests_done: frozenset[str],
+        answers: tuple[tuple[str, str], ...],
     ) -> Plan:
         return plan(
             model,
@@ -36,6 +37,7 @@ def patient(seconds: float, kb: Path | None = None, source: Path | None = None) 
             state=state,
             withdrawn=withdrawn,
             tests_done=tests_done,
+            answers=answers,
             seconds=seconds if belief is None else seconds / 10,
         )
 
@@ -49,8 +51,9 @@ def foreseeing(model: Model, planner: Planner) -> Planner:
     def work() -> None:
         try:
             made = planner(
-                model, belief=None, state=None, withdrawn=frozenset(), tests_done=frozenset()
-            )
+                model, belief=None, state=None, withdrawn=frozenset(), tests_done=frozenset(),
+                answers=(),
+            )  # fmt: skip
         except Exception as wrong:  # carried to whoever waits for the plan
             first.set_exception(wrong)
         else:
@@ -66,11 +69,13 @@ def foreseeing(model: Model, planner: Planner) -> Planner:
         state: State | None,
         withdrawn: frozenset[str],
         tests_done: frozenset[str],
+        answers: tuple[tuple[str, str], ...],
     ) -> Plan:
         if wanted is model and belief is None and state is None and not withdrawn | tests_done:
             return first.result()
         return planner(
-            wanted, belief=belief, state=state, withdrawn=withdrawn, tests_done=tests_done
-        )
+            wanted, belief=belief, state=state, withdrawn=withdrawn, tests_done=tests_done,
+            answers=answers,
+        )  # fmt: skip
 
     return remembering

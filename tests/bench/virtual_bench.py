@@ -87,14 +87,16 @@ class Remembering:
         state: State | None,
         withdrawn: frozenset[str],
         tests_done: frozenset[str],
+        answers: tuple[tuple[str, str], ...],
     ) -> Plan:
         """The plan from here; beliefs that agree in ten digits share theirs."""
         odds = None if belief is None else tuple(f"{p:.10f}" for p in belief.values())
-        key = (odds, state, withdrawn, tests_done)
+        key = (odds, state, withdrawn, tests_done, frozenset(answers))
         if key not in self.made:
             self.made[key] = self.planner(
-                model, belief=belief, state=state, withdrawn=withdrawn, tests_done=tests_done
-            )
+                model, belief=belief, state=state, withdrawn=withdrawn, tests_done=tests_done,
+                answers=answers,
+            )  # fmt: skip
         return self.made[key]
 
 
