@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 
 from engine.audit.arrival import Arrival, nodes_of, stand_after
 from engine.audit.bench import Bench, Document, Floats
 from engine.audit.breach import DUST, TOLERANCE, Breach, near
+from engine.audit.requisites import always_met, lacking
 
 Arrivals = Mapping[str, Arrival]
 
 
 def cost_breaches(bench: Bench, chart: Document, came: Arrivals) -> Iterator[Breach]:
     """Every number of the chart that does not follow from the model."""
+    met = always_met(bench, chart)
     for name, node, here in nodes_of(chart, came, "setup"):
         yield from setup_breaches(bench, name, node, here)
     for name, node, here in nodes_of(chart, came, "test"):
         yield from _test(bench, chart, name, node, here)
     for name, node, here in nodes_of(chart, came, "verdict"):
-        yield from _verdict(bench, name, node, here)
+        yield from _verdict(bench, name, node, here, met[name])
     yield from _totals(bench, chart, came)
 
 
@@ -74,7 +76,9 @@ def remedy_cost(bench: Bench, remedy: str, weights: Floats) -> float:
     return reach * minutes + bench.wrong_verdict_minutes * (reach - cured)
 
 
-def _verdict(bench: Bench, name: str, node: Document, here: Arrival) -> Iterator[Breach]:
+def _verdict(
+    bench: Bench, name: str, node: Document, here: Arrival, met: Collection[tuple[str, str]]
+) -> Iterator[Breach]:
     reach = float(here.weights.sum())
     if not near(float(node["reach"]), reach):
         yield Breach("AU206", name, f"says reach {node['reach']}, recomputed {reach:.9g}")
@@ -88,17 +92,20 @@ def _verdict(bench: Bench, name: str, node: Document, here: Arrival) -> Iterator
                 yield Breach("AU204", name, f"{fault!r} arrives here and is not listed")
         elif not near(listed[fault], p):
             yield Breach("AU205", name, f"says {fault!r} p {listed[fault]:g}, recomputed {p:.9g}")
+    free = [r for r in bench.remedies if not any(lacking(bench, bench.remedies[r], met))]
     for share in here.shares:
-        yield from _leaf(bench, name, node["remedy"], share)
+        yield from _leaf(bench, name, node["remedy"], share, {node["remedy"], *free})
 
 
-def _leaf(bench: Bench, name: str, remedy: str, share: Floats) -> Iterator[Breach]:
-    """The remedy of least cost for what arrives over one line."""
+def _leaf(
+    bench: Bench, name: str, remedy: str, share: Floats, free: Collection[str]
+) -> Iterator[Breach]:
+    """The remedy of least cost for what arrives over one line, of those that may be named."""
     reach = float(share.sum())
     if reach <= DUST:
         return
     chosen = remedy_cost(bench, remedy, share) / reach
-    best = min(bench.remedies, key=lambda other: remedy_cost(bench, other, share))
+    best = min(free, key=lambda other: remedy_cost(bench, other, share))
     least = remedy_cost(bench, best, share) / reach
     if chosen > least + TOLERANCE:
         what = f"{remedy!r} costs {chosen:.6g} minutes here, {best!r} {least:.6g}"

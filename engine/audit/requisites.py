@@ -1,0 +1,82 @@
+"""What must have been shown on every path before a remedy is named or a repair tried.
+
+A requirement of the model document (`requires` of remedies and tests) is met at a node if every way
+there holds an answer that it lists. One that no test of the model could meet is waived, unless it is
+strict. Linear in nodes x requirements.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+
+from engine.audit.bench import Bench, Document
+from engine.audit.breach import Breach
+from engine.audit.shape import following, in_order
+
+Answers = Collection[tuple[str, str]]
+Met = Mapping[str, frozenset[tuple[str, str]]]
+"""For each node the requirements met there, as pairs of whose they are and what they are of."""
+
+
+def always_met(bench: Bench, chart: Document, answers: Answers = ()) -> Met:
+    """The requirements met at each node of a chart without circles, whichever way one came.
+
+    `answers` are those given before the chart begins.
+    """
+    order = in_order(chart)
+    assert order is not None
+    everything = frozenset((owner, r["of"]) for owner, r in _requirements(bench))
+    begun = frozenset(
+        pair for test, outcome in answers for pair in _shown(bench, test, outcome)
+    )
+    found: dict[str, frozenset[tuple[str, str]]] = dict.fromkeys(order, everything)
+    found[chart["root"]] = begun
+    for name in order:
+        node = chart["nodes"][name]
+        if node["kind"] == "test":
+            for outcome, follower in node["branches"].items():
+                found[follower] &= found[name] | _shown(bench, node["test"], outcome)
+        else:
+            for follower in following(node):
+                found[follower] &= found[name]
+    return found
+
+
+def lacking(bench: Bench, owner: Document, met: Collection[tuple[str, str]]) -> Iterator[Document]:
+    """The requirements of a remedy or test that are not among those met and count."""
+    for requirement in owner.get("requires") or ():
+        if (owner["id"], requirement["of"]) in met:
+            continue
+        possible = any(test in bench.tests for test in requirement["by"])
+        if possible or requirement.get("strict", False):
+            yield requirement
+
+
+def requirement_breaches(
+    bench: Bench, chart: Document, answers: Answers = ()
+) -> Iterator[Breach]:
+    """Remedies named and repairs tried before what they require was shown."""
+    met = always_met(bench, chart, answers)
+    for name, here in met.items():
+        node = chart["nodes"][name]
+        if node["kind"] == "verdict":
+            for requirement in lacking(bench, bench.remedies[node["remedy"]], here):
+                what = f"{node['remedy']!r} is named, yet some way here has not shown"
+                yield Breach("AU315", name, f"{what} {requirement['says'] or requirement['of']!r}")
+        if node["kind"] == "test":
+            for requirement in lacking(bench, bench.tests[node["test"]], here):
+                what = f"{node['test']!r} is done, yet some way here has not shown"
+                yield Breach("AU316", name, f"{what} {requirement['says'] or requirement['of']!r}")
+
+
+def _requirements(bench: Bench) -> Iterator[tuple[str, Document]]:
+    for owner in (*bench.remedies.values(), *bench.tests.values()):
+        for requirement in owner.get("requires") or ():
+            yield owner["id"], requirement
+
+
+def _shown(bench: Bench, test: str, outcome: str) -> frozenset[tuple[str, str]]:
+    """What an answer meets."""
+    return frozenset(
+        (owner, r["of"]) for owner, r in _requirements(bench) if outcome in r["by"].get(test, ())
+    )
