@@ -17,7 +17,8 @@ He goes from outside in, and from what tells of many parts to what tells of one:
 Nothing is listed for a topology: stage families, what feeds what, supply energies, openings and
 what a check is done to say which step it belongs to. He is no straw man. He leaves out what would
 hardly tell anything, stays in a rig while it still reads something, passes over what a short found
-forbids, measures a part before he renews it, and ends when one repair is as sure as the other
+forbids, leaves shut what shows nothing wrong from outside, measures a part before he renews it, and
+ends when one repair is as sure as the other
 orders ask, or when being wrong costs less than the next check. What he does not do is weigh the
 orders against each other: that is the planner's.
 
@@ -44,6 +45,9 @@ from engine.trials.simulation import Unit
 WORTH_BITS = 0.2
 """Bits below which he expects nothing of a check while another promises more: a plain yes or no at
 odds of one in thirty. Of .02 to .5 this is what he fares best with on the shipped lamps."""
+_LEFT_SHUT = frozenset({"none", "outside"})
+"""Remedies that leave the unit as it is: where one of them is best once all was seen from outside,
+he opens nothing."""
 _SERIES, _LIGHT, _SUPPLY = "control", "light-source", "supply"
 
 
@@ -143,7 +147,10 @@ class OldHand:
             wanted = self._wanted(odds, open_to)
             if wanted:
                 test = self._next(state, odds, wanted)
-                if self._regret(odds) > self._minutes(state, test):
+                if self._regret(odds) > self._minutes(state, test) and not (
+                    self.lay.turn[test] > Turn.OUTSIDE
+                    and self.model.remedy(remedy).kind in _LEFT_SHUT
+                ):
                     return Step(test, self._rig(state, test, wanted))
         check = self._own_check(state, odds, remedy, {test for test, _ in told}, open_to)
         return Step(check) if check else Step(remedy=remedy)

@@ -208,3 +208,16 @@ def test_points_are_brought_out_at_once_where_a_rig_serves_them_all(
     together, _ = worked(points(), 3, 0)
     assert {rig for _, _, rig in together.log} == {"at-all"}
     assert together.minutes < apart.minutes
+
+
+@pytest.mark.parametrize("lamp", LAMPS)
+def test_a_sound_unit_is_not_opened(lamp: str) -> None:
+    """Nothing misread: all that can be seen from outside is as it should be."""
+    model, _ = lay(lamp)
+    plain = replace(model, tests=tuple(replace(test, misread={}) for test in model.tests))
+    sound = Readings.of(plain).faults.index("no-fault")
+    for seed in range(5):
+        unit, remedy = worked(plain, sound, seed)
+        assert remedy is not None
+        assert plain.remedy(remedy).kind in ("none", "outside")
+        assert unit.state.opened == frozenset()
