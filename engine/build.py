@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -28,7 +28,6 @@ from engine.model import (
     Arrangement,
     Because,
     Caution,
-    EntryQuestion,
     Fault,
     FaultyPart,
     Mains,
@@ -41,6 +40,7 @@ from engine.model import (
     Supply,
     Test,
 )
+from engine.notes import EntryQuestion
 from engine.requisites import Requisites
 from kb.schema import Topology
 from kb.trouble import Place, Trouble, TroubleError
@@ -242,7 +242,9 @@ class _Builder:
                     says=str(fields["says"]),
                     minutes=round(float(fields["minutes"]) + sought.minutes, 6),
                     opened=tuple(
-                        dict.fromkeys((*opened, *worn.behind, *sought.behind, *self.led(fields)))
+                        dict.fromkeys(
+                            (*opened, *worn.behind, *sought.behind, *self.finder.lead_of(fields))
+                        )
                     ),
                     supply=str(fields["supply"]),
                     rig=str(fields["rig"]),
@@ -266,14 +268,6 @@ class _Builder:
         return tuple(
             sorted(found, key=lambda t: (len(t.opened), order[t.because[0].rule], natural(t.id)))
         )
-
-    def led(self, fields: Mapping[str, object]) -> tuple[str, ...]:
-        """The lead that a test is read at, after what finding its point takes."""
-        lead = str(fields.get("lead", ""))
-        if not lead:
-            return ()
-        of = next(f.text("of") for f in self.deduction.of("lead") if f.text("name") == lead)
-        return (*self.finder.of(of).behind, lead)
 
     def told(self, test: str, how: str) -> str:
         """How a test is done or a supply arranged, with the sums it wants worked."""
@@ -327,7 +321,7 @@ class _Builder:
         ]
         used = {name for test in tests for name in test.opened}
         found.extend(self.finder.openings(used, self.cautioned))
-        found.extend(self.leads(used))
+        found.extend(self.finder.leads(used, self.cautioned, self.opened))
         if self.cold_first:
             reasons = "; ".join(f.text("is") for f in self.deduction.of("cold-first"))
             found.insert(
@@ -341,25 +335,6 @@ class _Builder:
                 ),
             )
         return tuple(found)
-
-    def leads(self, used: Collection[str]) -> Iterator[Opening]:
-        """Points brought out, each with the finding of it."""
-        for lead in self.deduction.of("lead"):
-            name, of = lead.text("name"), lead.text("of")
-            if name not in used:
-                continue
-            sought = self.finder.of(of)
-            after = (*self.opened(lead.text("behind"))[-1:], *sought.behind)
-            minutes = lead.number("minutes") + sought.minutes
-            yield Opening(
-                name, minutes, after, lead.text("says"), sought.before(self.lead_how),
-                self.cautioned[name], kind="lead", of=of,
-            )  # fmt: skip
-
-    @property
-    def lead_how(self) -> str:
-        """How a point is brought out."""
-        return next((word.how for word in self.knowledge.doings.values() if word.how), "")
 
     @property
     def dead(self) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from engine.deduce.deduction import Deduction
-from engine.model import PointNote, StageNote
+from engine.notes import PointNote, StageNote
 
 
 def stage_notes(deduction: Deduction) -> tuple[StageNote, ...]:

@@ -10,7 +10,7 @@ charge is exposed by it.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from engine.deduce.deduction import Deduction
@@ -18,6 +18,8 @@ from engine.deduce.facts import Fact
 from engine.finds import Find
 from engine.model import Opening, Test
 from engine.tracing import TRACING
+
+LEAD = "lead"
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +51,7 @@ class Finder:
         self._rigs = {rig.text("name"): rig for rig in deduction.of("rig")}
         self._tests = {test.text("name"): dict(test.fields) for test in deduction.of("test")}
         self._traces = deduction.of("traces")
+        self._leads = {lead.text("name"): lead for lead in deduction.of("lead")}
 
     def of(self, name: str, side: str = "") -> Search:
         """What finding a part or point takes, or a stage's side; nothing for what is no such."""
@@ -102,6 +105,31 @@ class Finder:
             *(_find(found, tuple(in_tests[found]), tuple(in_rigs[found])) for found in looked),
             *(_drawn(found) for found in self._traces if found.text("name") in used),
         )
+
+    def lead_of(self, fields: Mapping[str, object]) -> tuple[str, ...]:
+        """The lead that a test is read at, after the tracing that its point takes."""
+        lead = str(fields.get("lead", ""))
+        return (*self.of(self._leads[lead].text("of")).behind, lead) if lead else ()
+
+    def leads(
+        self,
+        used: Collection[str],
+        cautioned: Mapping[str, tuple[str, ...]],
+        opened: Callable[[str], tuple[str, ...]],
+    ) -> Iterator[Opening]:
+        """The points brought out for some test, each with the finding of it; `opened` gives an
+        opening with all before it."""
+        how = next((word.how for word in self._knowledge.doings.values() if word.how), "")
+        for name, lead in self._leads.items():
+            if name not in used:
+                continue
+            of = lead.text("of")
+            sought = self.of(of)
+            after = (*opened(lead.text("behind"))[-1:], *sought.behind)
+            yield Opening(
+                name, lead.number("minutes") + sought.minutes, after, lead.text("says"),
+                sought.before(how), cautioned[name], kind=LEAD, of=of,
+            )  # fmt: skip
 
 
 def _find(found: Fact, tests: tuple[str, ...], rigs: tuple[str, ...]) -> Find:

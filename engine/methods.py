@@ -8,7 +8,8 @@ from collections import defaultdict
 from dataclasses import replace
 
 from engine.deduce.deduction import Deduction
-from engine.model import Method, Model
+from engine.model import Model
+from engine.notes import Method
 from kb.schema import MethodEntry
 
 

@@ -1,6 +1,6 @@
 """A shop's own minutes on a finished model: how quick its hands are moves the plan, nothing else.
 
-What a factor scales: checks, openings, rigs with their elements, changes of supply, repairs. A
+What a factor scales: checks, openings, rigs, changes of supply, repairs. A
 figure stands in place of the usual minutes and is not scaled. What it never touches: proofs, cold
 checks, what a wrong verdict costs, what an end without a repair counts as, and every word and bound
 of safety.
@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from engine.model import Model, Opening, Remedy, Rig, Supply, Test
 from kb.benchfile import BenchFile, Minutes
@@ -69,12 +69,7 @@ def _opening(opening: Opening, minutes: Minutes, topology: str) -> Opening:
 
 
 def _rig(rig: Rig, factor: float) -> Rig:
-    scaled: dict[str, Any] = {"minutes": _scaled(rig.minutes, factor)}
-    if elements := getattr(rig, "made_of", ()):
-        scaled["made_of"] = tuple(
-            replace(element, minutes=_scaled(element.minutes, factor)) for element in elements
-        )
-    return replace(rig, **scaled)
+    return replace(rig, minutes=_scaled(rig.minutes, factor))
 
 
 def _supply(supply: Supply, factor: float) -> Supply:

@@ -36,9 +36,14 @@ def start(model: Model) -> State:
     return State(frozenset(model.start.opened), model.start.supply, model.start.rig)
 
 
-def reach(model: Model, before: State, test: Test) -> State:
-    """The state `test` is done in when one comes from `before`; openings made stay made."""
-    wanted = before.opened | closure(model, test.opened)
+def reach(
+    model: Model, before: State, test: Test, more: Collection[str] = frozenset()
+) -> State:
+    """The state `test` is done in when one comes from `before`; openings made stay made.
+
+    `more` are openings made for it beyond its own, such as leads for the readings after it.
+    """
+    wanted = before.opened | closure(model, (*test.opened, *more))
     return State(wanted, test.supply, test.rig)
 
 

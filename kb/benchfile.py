@@ -23,8 +23,8 @@ from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from kb import lines, ownfolder
+from kb.entry import Entry, Name
 from kb.knowledge import Knowledge
-from kb.schema import Entry, Name
 from kb.trouble import Place, Trouble, TroubleError
 
 FORMAT: Literal["nextprobe-bench/1"] = "nextprobe-bench/1"

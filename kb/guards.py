@@ -13,13 +13,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from kb import bounds
+from kb.entry import Entry
 from kb.knowledge import Knowledge
 from kb.schema import (
     ActionWord,
     ArrangementEntry,
     DoctrineNumber,
     DoingWord,
-    Entry,
     FactKind,
     PartKind,
     PlaceWord,

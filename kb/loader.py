@@ -18,6 +18,7 @@ from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from kb import bounds, guards, lines, ownfolder
+from kb.entry import Entry
 from kb.knowledge import Knowledge, Override
 from kb.schema import (
     ActionWord,
@@ -27,7 +28,6 @@ from kb.schema import (
     DoctrineNumber,
     DoingWord,
     Doubt,
-    Entry,
     EntryCheck,
     FactKind,
     Instrument,

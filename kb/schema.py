@@ -9,28 +9,18 @@ from __future__ import annotations
 from typing import Annotated, Any, Literal
 
 from pydantic import (
-    BaseModel,
-    ConfigDict,
     Field,
     StringConstraints,
     field_validator,
     model_validator,
 )
 
-Name = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]*$")]
-Sentence = Annotated[str, StringConstraints(min_length=3, strip_whitespace=True)]
+from kb.entry import Entry, Minutes, Name, Sentence, Span
+
 Answer = Annotated[str, StringConstraints(min_length=2)]
-Minutes = Annotated[float, Field(ge=0, le=1000)]
 Share = Annotated[float, Field(ge=0, le=1)]
 
-
 Clause = dict[Name, dict[Name, Any]]
-
-
-class Entry(BaseModel):
-    """Common to all: nothing unknown is accepted, nothing changes after reading."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
 class Mode(Entry):
@@ -49,21 +39,6 @@ class Variant(Entry):
     share: Annotated[float, Field(gt=0, le=1)]
     acts: Name
     says: Sentence
-
-
-class Span(Entry):
-    """Minutes as they mostly are, with the least and the most that skilled people would argue."""
-
-    minutes: Minutes
-    least: Minutes
-    most: Minutes
-    source: Sentence
-
-    @model_validator(mode="after")
-    def _in_order(self) -> Span:
-        if not self.least <= self.minutes <= self.most:
-            raise ValueError("least, minutes and most stand in that order, from low to high")
-        return self
 
 
 class Found(Entry):
@@ -188,10 +163,9 @@ class PlaceWord(Entry):
 class DoingWord(Entry):
     """What a rig does to a unit, with the hazards of it.
 
-    `hands`: it is fitted by hand to the circuit. `live`: what of it carries the potential of the
-    powered circuit, a `lead` or a `source` of its own. `heat`: fitting it takes a hot iron. `side`
-    is where it is clipped on if it is done to a stage, named as sides of test points are. `how`
-    tells how the leads that it is read at are brought out.
+    `hands`: it is fitted by hand to the circuit. `live`: what of it carries the circuit's
+    potential, a `lead` or a `source` of its own. `heat`: it takes a hot iron. `side`: where it is
+    clipped on if it is done to a stage. `how`: how the leads that it is read at are brought out.
     """
 
     doing: Name

@@ -27,7 +27,7 @@ writer; what it recomputes, a third party can recompute the same way.
 | AU502 | confirm step: minutes and costs | AU311 | limit or volts of a store |
 | AU312 | store asked for out of reach | AU313 | a short that was found is energised |
 | AU314 | caution said to stand, not told | AU408 | walk: on from a bench that was left |
-| AU315 | remedy before what it requires was shown | AU316 | test before what it requires was shown |
+| AU315 | remedy before what it requires was shown | AU316 | test before what it requires |
 
 Numbers agree within 1e-6. Time: nodes x faults for the arrivals, nodes x (states a node is reached
 in) for the rest.

@@ -1,8 +1,8 @@
 """What must have been shown on every path before a remedy is named or a repair tried.
 
-A requirement of the model document (`requires` of remedies and tests) is met at a node if every way
-there holds an answer that it lists. One that no test of the model could meet is waived, unless it is
-strict. Linear in nodes x requirements.
+A requirement of the model document (`requires` of remedies and tests) is met at a node if every
+way there holds an answer that it lists. One that no test of the model could meet is waived, unless
+it is strict. Linear in nodes x requirements.
 """
 
 from __future__ import annotations

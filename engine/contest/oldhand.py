@@ -10,7 +10,7 @@ He goes from outside in, and from what tells of many parts to what tells of one:
 4. look: whatever was laid bare is looked at before it is powered;
 5. split: a stage of control that stands in line with the power: bridge it, feed its gate;
 6. powered: readings along the power path in one powered turn, then those of control, all points
-   that he still wants brought out at once where a rig serves several;
+   that he still wants brought out on leads at once;
 7. parts: of the likeliest stage alone, the likeliest part for its minutes first. A stage is traced
    only for these.
 
@@ -87,10 +87,10 @@ class Lay:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """What he does next: a test, in `rig` where he brings out more than it needs; else an end."""
+    """What he does next: a test, with `leads` brought out for those after it; else an end."""
 
     test: str = ""
-    rig: str = ""
+    leads: frozenset[str] = frozenset()
     remedy: str = ""
 
 
@@ -128,9 +128,8 @@ class OldHand:
             if unit.hinders(step.test):
                 cannot |= {step.test}
                 continue
-            if step.rig:
-                unit.stand(_standing(self.model, unit.state, step.test, step.rig))
-            told.append((step.test, unit.readings.outcomes[step.test][unit.read(step.test)]))
+            heard = unit.readings.outcomes[step.test][unit.read(step.test, step.leads)]
+            told.append((step.test, heard))
 
     def _step(self, state: State, told: Told, cannot: frozenset[str]) -> Step:
         try:
@@ -151,7 +150,7 @@ class OldHand:
                     self.lay.turn[test] > Turn.OUTSIDE
                     and self.model.remedy(remedy).kind in _LEFT_SHUT
                 ):
-                    return Step(test, self._rig(state, test, wanted))
+                    return Step(test, self._leads(state, test, wanted))
         check = self._own_check(state, odds, remedy, {test for test, _ in told}, open_to)
         return Step(check) if check else Step(remedy=remedy)
 
@@ -179,13 +178,13 @@ class OldHand:
         return bits / max(self._minutes(state, name), 0.01), [-n for n in self.lay.place[name]]
 
     def _reading(self, state: State, odds: Floats, now: Collection[str]) -> str:
-        """The next reading under power: what the rig on the bench reads, else where a rig brings
-        out several the first along the path, else the one nearest the middle of the suspects."""
+        """The next reading under power: what is brought out already, else where several are brought
+        out at once the first along the path, else the one nearest the middle of the suspects."""
         at_hand = [n for n in now if setup.reach(self.model, state, self.model.test(n)) == state]
         if at_hand:
             return min(at_hand, key=self.lay.place.__getitem__)
         first = min(now, key=self.lay.place.__getitem__)
-        if self._rig(state, first, now):
+        if self._leads(state, first, now):
             return first
         suspects = [
             self.lay.along[fault.stage]
@@ -231,32 +230,17 @@ class OldHand:
             return mass
         return 1.0 - max(float(odds @ row) for row in self.tables.told[name].values())
 
-    def _rig(self, state: State, test: str, wanted: Collection[str]) -> str:
-        """The rig to put on for a live test so that most of what is wanted is brought out with it;
-        empty where its own does. A rig serves a test if who stands in it for the test stays in it.
-        """
+    def _leads(self, state: State, test: str, wanted: Collection[str]) -> frozenset[str]:
+        """The leads of other readings that he wants in the same turn, where hands go in for it."""
         asked = self.model.test(test)
-        if not is_live(self.model, asked) or setup.reach(self.model, state, asked) == state:
-            return ""
-        others = [n for n in wanted if self.model.test(n).supply == asked.supply]
-        best, most = "", self._served(state, asked, asked.rig, others)
-        for rig in self.model.rigs:
-            if _standing(self.model, state, test, rig.id).rig != rig.id:
-                continue
-            served = self._served(state, asked, rig.id, others)
-            if served > most:
-                best, most = rig.id, served
-        return best
-
-    def _served(
-        self, state: State, asked: Test, rig: str, others: Collection[str]
-    ) -> tuple[int, float]:
-        """How many of the others are read in a rig, fewer minutes counting more among equals."""
-        standing = _standing(self.model, state, asked.id, rig)
-        read = sum(
-            setup.reach(self.model, standing, self.model.test(name)).rig == rig for name in others
-        )
-        return read, -setup.minutes(self.model, state, standing)
+        there = setup.reach(self.model, state, asked)
+        if not is_live(self.model, asked) or there == state or not _is_led(self.model, asked):
+            return frozenset()
+        others = (self.model.test(name) for name in wanted)
+        alike = [t for t in others if (t.supply, t.rig) == (asked.supply, asked.rig)]
+        leads = {name for t in alike for name in t.opened if _is_lead(self.model, name)}
+        near = {o for o in leads if set(self.model.opening(o).after) <= there.opened}
+        return frozenset(near - there.opened)
 
     def _own_check(
         self, state: State, odds: Floats, remedy: str, done: set[str], open_to: Collection[str]
@@ -316,12 +300,12 @@ def _narrow(remedies: Remedies) -> Floats:
     return rows
 
 
-def _standing(model: Model, state: State, test: str, rig: str) -> State:
-    """Where one stands who has made a test's openings and put on a rig for it, if the test may be
-    done in that rig; else where the test's own rig puts one."""
-    asked = model.test(test)
-    opened = state.opened | setup.closure(model, asked.opened)
-    return setup.reach(model, State(opened, asked.supply, rig), asked)
+def _is_lead(model: Model, opening: str) -> bool:
+    return model.opening(opening).kind == "lead"
+
+
+def _is_led(model: Model, test: Test) -> bool:
+    return any(_is_lead(model, opening) for opening in test.opened)
 
 
 def _along(model: Model) -> dict[str, int]:

@@ -37,10 +37,10 @@ class Hindered(Unit):
             self.cannot[test] = bool(self.chance.random() < self.skips)
         return self.cannot.get(test, False)
 
-    def read(self, test: str) -> int:
+    def read(self, test: str, opened: frozenset[str] = frozenset()) -> int:
         """Do and read a test; one that can't be done is taken for what it shows most often."""
         if not self.hinders(test):
-            return Unit.read(self, test)
+            return Unit.read(self, test, opened)
         likely = int(np.argmax(self.readings.prior @ self.readings.true[test]))
         self.heard.setdefault(test, []).append(likely)
         return likely
@@ -75,7 +75,7 @@ class Walking:
                 if unit.hinders(node.test):
                     withdrawn |= {node.test}
                     break
-                outcome = unit.readings.outcomes[node.test][unit.read(node.test)]
+                outcome = unit.readings.outcomes[node.test][unit.read(node.test, node.state.opened)]
                 told.append((node.test, outcome))
                 node = made.nodes[node.branches[outcome]]
         return None
@@ -170,12 +170,15 @@ class Remedies:
 
     @classmethod
     def of(cls, model: Model, tables: Tables) -> Remedies:
-        """The remedies of a model, over the faults of its tables."""
+        """The remedies of a model, over the faults of its tables; what keeps a repair that was
+        tried is none of theirs, for they try none."""
+        tried = {test.id for test in model.tests if test.mends}
+        open_to = [r for r in model.remedies if tried.isdisjoint(asked.of for asked in r.requires)]
         return cls(
-            tuple(remedy.id for remedy in model.remedies),
-            np.array([[float(f in set(r.cures)) for f in tables.faults] for r in model.remedies]),
-            np.array([remedy.minutes for remedy in model.remedies]),
-            np.array([float(remedy.kind not in _GIVES_UP) for remedy in model.remedies]),
+            tuple(remedy.id for remedy in open_to),
+            np.array([[float(f in set(r.cures)) for f in tables.faults] for r in open_to]),
+            np.array([remedy.minutes for remedy in open_to]),
+            np.array([float(remedy.kind not in _GIVES_UP) for remedy in open_to]),
             model.wrong_verdict_minutes,
         )
 

@@ -117,7 +117,8 @@ def meaning(witness: Witness, answer: Answer, seconds: float = 1.0) -> Meaning:
     return Meaning(
         model, test, answer, due(witness, test), after.get(SOUND, 0.0), tuple(explanations),
         held(model, test, volts) if volts is not None else (),
-        next_check(model, test, answer.outcome, after, seconds), after, _foreseen(witness, test, answer),
+        next_check(model, test, answer.outcome, after, seconds), after,
+        _foreseen(witness, test, answer),
         drop(witness, test, after, fits) if volts is not None else None,
     )  # fmt: skip
 

@@ -8,8 +8,9 @@ import functools
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from engine.model import Caution, EntryQuestion
+from engine.model import Caution
 from engine.modelfile.limits import BOARDS_TAKEN_FOR_LIVE
+from engine.notes import EntryQuestion
 from kb import loader
 from kb.schema import ArrangementEntry, EntryCheck
 

@@ -11,12 +11,13 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
-from engine.model import Arrangement, Caution, EntryQuestion, Model, Proof, Remedy, Rig, Store, Test
+from engine.model import Arrangement, Caution, Model, Proof, Remedy, Rig, Store, Test
 from engine.modelfile.finding import Finding, quoted
 from engine.modelfile.laws import RETURNED, inside, of_hands
 from engine.modelfile.limits import ANY_STORE, PEAK, TOUCH_VOLTS
 from engine.modelfile.names import FOLLOWS, SIGNALS
 from engine.modelfile.shipped import BEHIND_RCD, as_shipped, mandatory, tells
+from engine.notes import EntryQuestion
 
 CHARGED = ("mains", "hvdc")
 _CAPACITOR = re.compile(r"C\d+[A-Za-z]?")

@@ -10,9 +10,9 @@ from engine.plan import Plan, State
 from engine.planner._kernel import clock, rank, search
 from engine.planner.bounds import ALL, Bound
 from engine.planner.reduction import Reduction, belief_of, reduce
-from engine.planner.requirements import Answers
 from engine.planner.tree import grow
 from engine.setup import start
+from engine.shown import Answers
 
 MEMORY_BYTES = 384.0 * 2**20
 FOREVER = 1e12

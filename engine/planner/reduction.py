@@ -20,8 +20,8 @@ from engine.plan import State
 from engine.planner.accesses import access_sets, beyond, cells
 from engine.planner.bounds import Bound
 from engine.planner.bundles import bundles, leads_of
-from engine.planner.requirements import MOST as MOST_REQUIREMENTS
-from engine.planner.requirements import Answers, Register, due, owed
+from engine.planner.refusals import MOST_OPENINGS, check_numbers, check_requirements, trouble
+from engine.planner.requirements import Register, due, owed
 from engine.planner.tables import (
     Numbers,
     alike_sets,
@@ -33,15 +33,13 @@ from engine.planner.tables import (
     shown_kinds,
     splits,
 )
-from engine.planner.tolls import tolls
-from engine.setup import change, closure
+from engine.planner.tolls import changes, tolls
+from engine.setup import closure
 from engine.shorts import is_live
-from kb.trouble import Place, Trouble, TroubleError
+from engine.shown import Answers
 
-MOST_OPENINGS = 63
 ALL_OPENINGS = (1 << MOST_OPENINGS) - 1
 SHORT_FOUND = 1 << MOST_OPENINGS
-MOST_OUTCOMES = 250
 MOST_COMPARED = 100_000_000
 
 
@@ -126,11 +124,6 @@ class Reduction:
         return sum(1 << i for i, name in enumerate(self.openings) if name in wanted)
 
 
-def trouble(code: str, what: str, mend: str) -> TroubleError:
-    """A model that can't be planned, in words for a person."""
-    return TroubleError(Trouble(code, Place("model"), what, mend))
-
-
 def belief_of(model: Model, belief: Mapping[str, float] | None) -> dict[str, float]:
     """The belief over faults to plan from, summing to 1; the priors where none is given."""
     given = {f.id: f.prior for f in model.faults} if belief is None else dict(belief)
@@ -175,7 +168,7 @@ def reduce(
     tests = [t for t in tests if not register.barred(t.requires)]
     remedies = tuple(r for r in model.remedies if not register.barred(r.requires))
     wants = [register.bits(r.requires) for r in remedies]
-    _check_requirements(register, wants)
+    check_requirements(register, wants)
     rows = {t.id: _rows(model, t, belief) for t in tests}
     groups = _group(list(belief), [rows[t.id] for t in tests])
     weight = np.array([sum(belief[f] for f in group) for group in groups])
@@ -217,58 +210,6 @@ def reduce(
         places=places,
         certain_cost=float(weight @ certain),
     )
-
-
-def check_numbers(model: Model) -> None:
-    """Refuse minutes that no bench has: below zero, infinite, not numbers."""
-    if len(model.openings) > MOST_OPENINGS:
-        raise trouble(
-            "PL104",
-            f"the model has {len(model.openings)} openings",
-            f"plan with at most {MOST_OPENINGS}",
-        )
-    for what, records in (
-        ("test", model.tests),
-        ("remedy", model.remedies),
-        ("opening", model.openings),
-        ("rig", model.rigs),
-    ):
-        for record in records:
-            _check_minutes(f"{what} {record.id}", record.minutes)
-    _check_minutes("a wrong verdict", model.wrong_verdict_minutes)
-    for before, row in model.supply.minutes.items():
-        for after, value in row.items():
-            _check_minutes(f"the change from {before} to {after}", value)
-    for test in model.tests:
-        if len(test.outcomes) > MOST_OUTCOMES:
-            raise trouble(
-                "PL107",
-                f"test {test.id} has {len(test.outcomes)} outcomes",
-                f"give a test at most {MOST_OUTCOMES}",
-            )
-    if not model.remedies:
-        raise trouble("PL105", "the model has no remedies", "add a remedy for each fault")
-
-
-def _check_requirements(register: Register, wants: list[int]) -> None:
-    """Some remedy can always be named, and the kernel has a bit for each requirement."""
-    if len(register.open) > MOST_REQUIREMENTS:
-        raise trouble(
-            "PL108",
-            f"the model has {len(register.open)} requirements",
-            f"plan with at most {MOST_REQUIREMENTS}",
-        )
-    if all(wants):
-        raise trouble(
-            "PL109",
-            "every remedy requires something first, so none can be named at once",
-            "add a remedy without `requires`, such as scrapping the unit",
-        )
-
-
-def _check_minutes(what: str, value: float) -> None:
-    if not 0 <= value < 1e9:
-        raise trouble("PL106", f"{what} takes {value} minutes", "give minutes from 0 upwards")
 
 
 def _possible(model: Model, state: State, test: Test) -> bool:
@@ -384,7 +325,7 @@ def _problem(
     column = np.ascontiguousarray(np.concatenate([*shortened, np.zeros((0, classes))]))
     split = [splits(table) for table in shortened]
     has_split = [bool(row.any()) for row in split]
-    direct, hands_in = _changes(model, places)
+    direct, hands_in = changes(model, places)
     toll, behind = tolls(places, np.minimum(direct, hands_in))
     off_diagonal = np.where(np.eye(len(places), dtype=bool), np.inf, direct)
     entry = off_diagonal.min(axis=0) if len(places) > 1 else np.zeros(1)
@@ -499,21 +440,3 @@ def _shorts(
 def _slots(has_split: list[bool]) -> list[int]:
     used = iter(range(len(has_split)))
     return [next(used) if split else -1 for split in has_split]
-
-
-def _changes(model: Model, places: tuple[tuple[str, str], ...]) -> tuple[Numbers, Numbers]:
-    """Set-up minutes between places: with nothing opened, and through the dead arrangement."""
-    dead = model.dead_supply
-    supplies = {supply for supply, _ in places} | {dead}
-    moves = {(a, b): change(model, a, b) for a in supplies for b in supplies}
-    direct = np.zeros((len(places), len(places)))
-    hands_in = np.zeros((len(places), len(places)))
-    rigs = [model.rig(rig) for _, rig in places]
-    for i, (supply, rig) in enumerate(places):
-        for j, (wanted, new_rig) in enumerate(places):
-            fitting = rigs[j].minutes if new_rig != rig else 0.0
-            through = moves[supply, dead] + moves[dead, wanted] + fitting
-            hands = new_rig != rig and (rigs[i].hands_on or rigs[j].hands_on)
-            hands_in[i, j] = through
-            direct[i, j] = through if hands else moves[supply, wanted] + fitting
-    return direct, hands_in

@@ -13,17 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.model import Requirement, Test
+from engine.shown import Answers, met
 
 MOST = 64
 """Requirements that the planner's state has bits for."""
-
-Answers = Collection[tuple[str, str]]
-
-
-def met(requirement: Requirement, answers: Answers) -> bool:
-    """Whether one of the answers, pairs of test and outcome, shows what is required."""
-    return any(outcome in requirement.by.get(test, ()) for test, outcome in answers)
-
 
 @dataclass(frozen=True, slots=True)
 class Register:

@@ -15,6 +15,9 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.model import Model
+from engine.setup import change
+
 LEAST = 1e-9
 
 
@@ -46,3 +49,23 @@ def _borders(places: Sequence[tuple[str, str]]) -> Iterator[NDArray[np.bool_]]:
                 yield np.array([place[part] == name for place in places])
     for i in range(1, len(places)):
         yield np.arange(len(places)) == i
+
+
+def changes(
+    model: Model, places: Sequence[tuple[str, str]]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Set-up minutes between places: with nothing opened, and through the dead arrangement."""
+    dead = model.dead_supply
+    supplies = {supply for supply, _ in places} | {dead}
+    moves = {(a, b): change(model, a, b) for a in supplies for b in supplies}
+    direct = np.zeros((len(places), len(places)))
+    hands_in = np.zeros((len(places), len(places)))
+    rigs = [model.rig(rig) for _, rig in places]
+    for i, (supply, rig) in enumerate(places):
+        for j, (wanted, new_rig) in enumerate(places):
+            fitting = rigs[j].minutes if new_rig != rig else 0.0
+            through = moves[supply, dead] + moves[dead, wanted] + fitting
+            hands = new_rig != rig and (rigs[i].hands_on or rigs[j].hands_on)
+            hands_in[i, j] = through
+            direct[i, j] = through if hands else moves[supply, wanted] + fitting
+    return direct, hands_in

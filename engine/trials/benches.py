@@ -19,11 +19,10 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import NormalDist
-from typing import Any
 
 import numpy as np
 
-from engine.model import Model, Opening, Rig, Supply
+from engine.model import Model, Opening, Supply
 from engine.trials.readings import Floats
 
 RANGES: Mapping[str, tuple[float, float]] = {
@@ -89,14 +88,13 @@ def _drawn(model: Model, chance: Chance, spread: Spread) -> Model:
         z = math.sqrt(spread.pace) * pace + math.sqrt(1.0 - spread.pace) * own
         return factor(_NORMAL.cdf(z), *spread.ranges[kind])
 
-    elements: dict[str, float] = {}
     return replace(
         model,
         tests=tuple(replace(t, minutes=t.minutes * by("test")) for t in model.tests),
         openings=tuple(
             replace(o, minutes=o.minutes * by(_kind(o, spread))) for o in model.openings
         ),
-        rigs=tuple(_rig(rig, by, elements) for rig in model.rigs),
+        rigs=tuple(replace(rig, minutes=rig.minutes * by("rig")) for rig in model.rigs),
         supply=_supply(model, by),
         remedies=tuple(replace(r, minutes=r.minutes * by("remedy")) for r in model.remedies),
         faults=tuple(
@@ -107,26 +105,8 @@ def _drawn(model: Model, chance: Chance, spread: Spread) -> Model:
 
 
 def _kind(opening: Opening, spread: Spread) -> str:
-    """The kind of an opening where it has a range of its own; a document need not name one."""
-    kind = str(getattr(opening, "kind", ""))
-    return kind if kind in spread.ranges else "opening"
-
-
-def _rig(rig: Rig, by: Callable[[str], float], elements: dict[str, float]) -> Rig:
-    """A rig with other minutes; one of elements is the sum of them, and each is the same lead or
-    cover wherever it is used."""
-    made_of = getattr(rig, "made_of", ())
-    if not made_of:
-        return replace(rig, minutes=rig.minutes * by("rig"))
-    drawn = []
-    for element in made_of:
-        if element.id not in elements:
-            elements[element.id] = by("rig")
-        drawn.append(replace(element, minutes=element.minutes * elements[element.id]))
-    total = sum(element.minutes for element in made_of)
-    ratio = sum(element.minutes for element in drawn) / total if total > 0.0 else 1.0
-    more: dict[str, Any] = {"made_of": tuple(drawn)}
-    return replace(rig, minutes=rig.minutes * ratio, **more)
+    """The kind of an opening where it has a range of its own."""
+    return opening.kind if opening.kind in spread.ranges else "opening"
 
 
 def _supply(model: Model, by: Callable[[str], float]) -> Supply:

@@ -108,7 +108,7 @@ class Follower:
         if test in job.told:
             self.branch(name, job.told[test][-1], job)
             return
-        state = self.do(test, job)
+        state = self.do(test, job, self.ask(name).state.opened)
         self._hear(name, replace(job, state=state, asked={**job.asked, test: name}), barred=None)
 
     def branch(self, name: str, outcome: int, job: Job) -> None:
@@ -150,11 +150,12 @@ class Follower:
         """Whether a test can still be done."""
         return setup.allows(self.readings.model, state, self.readings.model.test(test))
 
-    def do(self, test: str, job: Job) -> State:
-        """Do a test: spend its minutes and those of its set-up; the state after it."""
+    def do(self, test: str, job: Job, more: frozenset[str] = frozenset()) -> State:
+        """Do a test: spend its minutes and those of its set-up, `more` opened with it; the state
+        after it."""
         model = self.readings.model
         asked = model.test(test)
-        after = setup.reach(model, job.state, asked)
+        after = setup.reach(model, job.state, asked, more)
         self.spend(job.odds, setup.minutes(model, job.state, after) + asked.minutes)
         return after
 

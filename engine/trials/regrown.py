@@ -148,7 +148,7 @@ def _end(model: Model, readings: Readings, remedy: str, shown: Floats) -> str:
     best, least = remedy, _cost(model, readings, remedy, shown)
     for other in model.remedies:
         cost = _cost(model, readings, other.id, shown)
-        if cost < least - _WORTH and not getattr(other, "requires", ()):
+        if cost < least - _WORTH and not other.requires:
             best, least = other.id, cost
     return best
 

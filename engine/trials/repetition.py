@@ -17,6 +17,7 @@ import numpy as np
 from engine.model import Model
 from engine.plan import State
 from engine.setup import allows, minutes, reach
+from engine.shown import Answers, unmet
 from engine.trials.confirm import WORTH_MINUTES
 from engine.trials.readings import Floats, Readings
 
@@ -46,7 +47,8 @@ def worth_repeating(
         names = readings.outcomes[test]
         if outcomes and readings.mistakable(test):
             heard[test] = readings.again(test, tuple(names.index(outcome) for outcome in outcomes))
-    return best_repetition(model, odds, state, heard)
+    answers = tuple((test, outcome) for test, outcomes in told.items() for outcome in outcomes)
+    return best_repetition(model, odds, state, heard, answers=answers)
 
 
 def best_repetition(
@@ -55,14 +57,16 @@ def best_repetition(
     state: State,
     heard: Mapping[str, Floats],
     afresh: float = math.inf,
+    answers: Answers = (),
 ) -> Repetition | None:
     """As `worth_repeating`, where what each test would tell is known, faults x outcomes.
 
     `odds` and the rows of `heard` run over the model's faults. `afresh` is what a job costs from
-    its start: no answer leaves more to be paid than that, for one can always begin anew.
+    its start: no answer leaves more to be paid than that, for one can always begin anew. `answers`
+    given so far say which remedies may be named.
     """
     odds = odds / odds.sum()
-    cost = _leaf_costs(model)
+    cost = _leaf_costs(model, answers)
     now = float((cost @ odds).min())
     found = None
     for test_id, table in heard.items():
@@ -78,8 +82,9 @@ def best_repetition(
     return found
 
 
-def _leaf_costs(model: Model) -> Floats:
-    """[remedies][faults] minutes of ending with the remedy where it is that fault."""
+def _leaf_costs(model: Model, answers: Answers) -> Floats:
+    """[remedies][faults] minutes of ending with the remedy where it is that fault, of those that
+    may be named after these answers."""
     faults = [fault.id for fault in model.faults]
     return np.array(
         [
@@ -88,6 +93,7 @@ def _leaf_costs(model: Model) -> Floats:
                 for fault in faults
             ]
             for remedy in model.remedies
+            if not unmet(model, remedy, answers)
         ],
         dtype=np.float64,
     )

@@ -82,11 +82,14 @@ class Unit:
         self.minutes += setup.minutes(self.readings.model, self.state, after)
         self.state = after
 
-    def read(self, test: str) -> int:
-        """Do a test with its set-up and read it, perhaps wrongly; the outcome told."""
+    def read(self, test: str, opened: frozenset[str] = frozenset()) -> int:
+        """Do a test with its set-up and read it, perhaps wrongly; the outcome told.
+
+        `opened` is made for it beyond what it needs: leads that are read later in the same turn.
+        """
         model = self.readings.model
         asked = model.test(test)
-        self.stand(setup.reach(model, self.state, asked))
+        self.stand(setup.reach(model, self.state, asked, opened))
         self.minutes += asked.minutes
         if test not in self.truth:
             self.truth[test] = _draw(self.chance, self.readings.true[test][self.fault])
@@ -199,7 +202,9 @@ class ChartWay:
         if isinstance(node, Verdict):
             return node.remedy
         assert isinstance(node, Ask)
-        told = unit.heard[node.test][-1] if node.test in unit.heard else unit.read(node.test)
+        told = unit.heard[node.test][-1] if node.test in unit.heard else unit.read(
+            node.test, node.state.opened
+        )
         return self._branch(unit, name, told, confirmed)
 
     def _branch(self, unit: Unit, name: str, told: int, confirmed: str | None) -> str | None:
@@ -257,7 +262,7 @@ class ReplanningWay:
             if isinstance(node, Verdict):
                 return node.remedy
             while isinstance(node, Ask):
-                outcome = unit.readings.outcomes[node.test][unit.read(node.test)]
+                outcome = unit.readings.outcomes[node.test][unit.read(node.test, node.state.opened)]
                 told.append((node.test, outcome))
                 node = plan.nodes[node.branches[outcome]]
         return None

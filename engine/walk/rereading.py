@@ -57,7 +57,7 @@ def worth_rereading(walk: Walk, tests: frozenset[str] | None = None) -> Repetiti
         if len(before) < MOST_TAKES:
             heard[test] = _weighed(walk, test, before).next
     odds = np.array([walk.belief.get(fault.id, 0.0) for fault in walk.model.faults])
-    return best_repetition(walk.model, odds, walk.bench, heard, walk.afresh)
+    return best_repetition(walk.model, odds, walk.bench, heard, walk.afresh, walk.answers)
 
 
 def worth_confirming(walk: Walk, tests: frozenset[str]) -> str | None:

@@ -150,7 +150,7 @@ class Walk:
 
     @property
     def answers(self) -> tuple[tuple[str, str], ...]:
-        """Every answer so far, pairs of test and outcome: what remedies require is looked up here."""
+        """Every answer so far, pairs of test and outcome."""
         return tuple(
             (step.test, step.answer)
             for step in self.steps

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
-from engine.model import EntryQuestion, Model
+from engine.model import Model
+from engine.notes import EntryQuestion
 from engine.walk.entry import Admission, admit, outstanding, remedy_for
 from render.terminal import replies
 from render.terminal.replies import LETTERS, Command, Picked, Unclear

@@ -42,12 +42,12 @@ class Benched(Hindered):
             self.cannot[test] = not self._told(test, 0)
         return self.cannot[test]
 
-    def read(self, test: str) -> int:
+    def read(self, test: str, opened: frozenset[str] = frozenset()) -> int:
         """Do and read a test; one that can't be done is taken for what it shows most often."""
         if self.hinders(test):
-            return Hindered.read(self, test)
+            return Hindered.read(self, test, opened)
         asked = self.readings.model.test(test)
-        self.stand(setup.reach(self.readings.model, self.state, asked))
+        self.stand(setup.reach(self.readings.model, self.state, asked, opened))
         self.minutes += asked.minutes
         takes = self.heard.setdefault(test, [])
         told = self._told(test, len(takes)) or self._told(test, 0)

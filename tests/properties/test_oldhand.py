@@ -13,8 +13,9 @@ from engine import library, setup
 from engine.belief import prepare
 from engine.contest import Hindered, OldHand
 from engine.contest.oldhand import Turn
-from engine.model import FaultyPart, Mains, Model, Rig, StageNote
+from engine.model import FaultyPart, Mains, Model, Rig
 from engine.model import Test as Check
+from engine.notes import StageNote
 from engine.plan import State
 from engine.shorts import is_live
 from engine.trials.readings import Readings

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from engine import chart as charts
 from engine import setup
 from engine.audit import audit
-from engine.model import Model, Rig, document
+from engine.model import Model, document
 from engine.plan import Ask, Plan, State, Verdict
 from engine.planner import plan, runners_up
 from engine.trials.benches import RANGES, draw_benches, factor
@@ -178,35 +178,6 @@ def test_a_share_of_forty_per_cent_lies_between_25_and_55() -> None:
     assert np.mean(shares) == pytest.approx(0.4, abs=0.006)
     low, high = np.quantile(shares, (0.025, 0.975))
     assert (low, high) == pytest.approx((0.25, 0.55), abs=0.02)
-
-
-@dataclass(frozen=True, slots=True)
-class Lead:
-    """An element of a rig."""
-
-    id: str
-    minutes: float
-
-
-@dataclass(frozen=True, slots=True)
-class Laid(Rig):
-    """A rig made of elements."""
-
-    made_of: tuple[Lead, ...] = ()
-
-
-def test_an_element_takes_as_long_in_every_rig() -> None:
-    """And a rig as long as its elements."""
-    one, two = Lead("lead-1", 1.0), Lead("lead-2", 0.5)
-    rigs = (Rig("none", 0.0, False), Laid("one", 1.0, True, made_of=(one,)),
-            Laid("both", 1.5, True, made_of=(one, two)))  # fmt: skip
-    model = replace(drawn(4), rigs=rigs, tests=())
-    (bench,) = draw_benches(model, 1, 5)
-    _, single, both = bench.rigs
-    assert isinstance(single, Laid)
-    assert isinstance(both, Laid)
-    assert single.made_of[0] == both.made_of[0]
-    assert both.minutes == pytest.approx(sum(lead.minutes for lead in both.made_of))
 
 
 @settings(max_examples=20, deadline=None)
