@@ -55,8 +55,9 @@ class Requisites:
                 continue
             wanted = dict(speaks.fields).get("outcome", "")
             answers = tuple(o.id for o in test.outcomes if wanted in ("", o.id))
-            before = found[speaks.text("part")].get(test.id, ())
-            found[speaks.text("part")][test.id] = tuple(dict.fromkeys((*before, *answers)))
+            if answers:
+                before = found[speaks.text("part")].get(test.id, ())
+                found[speaks.text("part")][test.id] = tuple(dict.fromkeys((*before, *answers)))
         return dict(found)
 
     def of(self, name: str) -> tuple[Requirement, ...]:

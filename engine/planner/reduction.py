@@ -34,6 +34,7 @@ from engine.planner.tables import (
     splits,
 )
 from engine.planner.tolls import changes, tolls
+from engine.planner.tries import futile
 from engine.setup import closure
 from engine.shorts import is_live
 from engine.shown import Answers
@@ -163,6 +164,8 @@ def reduce(
     """
     check_numbers(model)
     tests = [t for t in model.tests if t.id not in barred and _possible(model, state, t)]
+    vain = futile(model, tests, belief, answers)
+    tests = [t for t in tests if t.id not in vain]
     askers = [*(r.requires for r in model.remedies), *(t.requires for t in tests)]
     register = Register.of(askers, {t.id for t in tests}, answers)
     tests = [t for t in tests if not register.barred(t.requires)]
