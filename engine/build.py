@@ -232,7 +232,7 @@ class _Builder:
             if {str(fields["supply"]), str(fields["name"])} & self.bench.without:
                 continue
             opened = self.opened(str(fields["behind"]))
-            if self.cold_first and arrangement.energy == "mains":
+            if self.cold_first:
                 opened = (COLD_CHECKS, *opened)
             name = str(fields["name"])
             sought, worn = self.finder.of_test(fields), self.finder.of_rig(str(fields["rig"]))
@@ -327,9 +327,10 @@ class _Builder:
             found.insert(
                 0,
                 Opening(
-                    COLD_CHECKS, 5.0, (), f"cold checks before anything is energised ({reasons})",
-                    "Look, smell, rattle; resistance between the contacts both ways; insulation "
-                    "with an insulation tester where a trip was reported.",
+                    COLD_CHECKS, self.knowledge.numbers["cold-look-minutes"].value, (),
+                    "look the closed unit over: soot, cracks, a burnt smell, a rattle",
+                    f"Cold checks come first: {reasons}. What is loose or bare is dealt with "
+                    "before anything else.",
                     self.cautioned[self.dead],
                     inside=False,
                 ),

@@ -168,6 +168,14 @@ class ChartShape(_Shape):
     sturdy: SturdyShape | None = None
     root: str
     nodes: dict[str, SetupShape | TestShape | VerdictShape | RecheckShape]
+    second: SecondShape | None = None
+
+
+class SecondShape(_Shape):
+    """A second START: of which units it is said, and the chart for them, its model another one."""
+
+    says: str
+    chart: ChartShape
 
 
 class StepShape(_Shape):

@@ -45,13 +45,17 @@ def passed(
     *,
     kb: Path | None = None,
     source: Path | None = None,
+    second: Model | None = None,
 ) -> None:
     """Nothing, where the audit finds no breach in a chart; else a TroubleError with each breach.
 
-    `source` is the model document's file, where the model came from one; otherwise it was deduced
-    from the shipped knowledge and the folder `kb`.
+    `second` is the model of the chart's second START, where it has one; `source` is the model
+    document's file, where the model came from one; otherwise it was deduced from the shipped
+    knowledge and the folder `kb`.
     """
-    breaches = audit(document(model), chart_document)
+    breaches = audit(
+        document(model), chart_document, document(second) if second is not None else None
+    )
     if breaches:
         raise TroubleError(_troubles(model, chart_document, breaches, kb, source))
 

@@ -26,6 +26,7 @@ from engine.pace import of_shop
 from engine.shop import Shop
 from kb import loader
 from kb.benchfile import BenchFile, lackable
+from kb.guards import cold_complaints
 from kb.knowledge import Knowledge
 from kb.lint import lint
 from kb.quantities import Quantity
@@ -56,6 +57,21 @@ def topologies(folders: tuple[Path, ...] = ()) -> tuple[TopologyNote, ...]:
     return tuple(
         TopologyNote(name, topology.says) for name, topology in sorted(knowledge.topologies.items())
     )
+
+
+def second_start(complaint: str | None, kb: Path | None = None) -> tuple[str, str] | None:
+    """The complaint that a chart for this one has a second START for, by name and in words.
+
+    None where no unit with this complaint is just plugged in, so that its one START will do.
+    TroubleError if the knowledge can't be read.
+    """
+    knowledge = loader.read((kb,) if kb is not None else ())
+    if complaint in cold_complaints(knowledge.rules.values()):
+        return None
+    for name, told in knowledge.complaints.items():
+        if told.second_start:
+            return name, told.says
+    return None
 
 
 def listed(topology: str, mains: Mains, kb: Path | None = None) -> dict[str, Quantity]:

@@ -39,6 +39,9 @@ NUMBERS: Mapping[str, Bound] = {
     "wrong-verdict-minutes": Bound(
         1.0, 10_000.0, "common practice, no source: a wrong verdict costs a visit, never a lifetime"
     ),
+    "cold-look-minutes": Bound(
+        0.5, 60.0, "common practice, no source: a look takes a moment, and is never left out"
+    ),
     "closed-cases": Bound(
         1.0, 10_000.0, "common practice, no source: shares count as some cases, never as proof"
     ),

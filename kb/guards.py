@@ -39,8 +39,11 @@ _SAFEGUARDS: Mapping[str, str] = {
     "actions": "a word for what is done in a test",
 }
 _SAFETY_FACTS = frozenset(
-    {"hazard", "cautioned", "handled", "cold-first", "store", "proof", "proves", "limiter"}
-)
+    {
+        "hazard", "cautioned", "handled", "cold-first", "short-check", "short-check-first",
+        "whole-first", "store", "proof", "proves", "limiter",
+    }
+)  # fmt: skip
 _GIVEN = frozenset(
     {
         "mains", "complaint", "trait", "opening", "board", "arrangement", "head", "stage", "part",

@@ -270,10 +270,15 @@ class MethodEntry(Entry):
 
 
 class ComplaintEntry(Entry):
-    """A complaint the intake desk recognises."""
+    """A complaint the intake desk recognises.
+
+    The one with `second_start` stands for several that no unit is plugged in after: every chart for
+    another complaint has a second START for it.
+    """
 
     complaint: Name
     says: Sentence
+    second_start: bool = False
 
 
 class EntryCheck(Entry):

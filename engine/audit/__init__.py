@@ -35,7 +35,7 @@ in) for the rest.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from engine.audit.arrival import arrivals
@@ -53,13 +53,41 @@ __all__ = ["Breach", "audit", "audit_walk"]
 
 
 def audit(
-    model_document: Mapping[str, Any], chart_document: Mapping[str, Any]
+    model_document: Mapping[str, Any],
+    chart_document: Mapping[str, Any],
+    second_model: Mapping[str, Any] | None = None,
 ) -> tuple[Breach, ...]:
     """All breaches of a chart document against its model document; empty when all is well.
 
-    The model document is taken as valid (`engine.modelfile` sees to that). A chart whose nodes do
-    not hang together is not reckoned with: only that is reported.
+    A chart with a second START is held against the model documents of both; that of the second is
+    `second_model`. Model documents are taken as valid (`engine.modelfile` sees to that). A chart
+    whose nodes do not hang together is not reckoned with: only that is reported.
     """
+    found = _audited(model_document, chart_document)
+    inner = chart_document.get("second")
+    if inner is None:
+        return found
+    if second_model is None or not isinstance(inner, Mapping) or "chart" not in inner:
+        what = "a second START without a chart, or without the model document that it is made from"
+        return (*found, Breach("AU101", "", what))
+    return (*found, *_second(chart_document, inner["chart"], second_model))
+
+
+def _second(
+    first: Mapping[str, Any], chart: Mapping[str, Any], model: Mapping[str, Any]
+) -> Iterator[Breach]:
+    """Breaches of a second START: its own, and where it is none of the first one's unit."""
+    for key in ("topology", "mains", "knowledge"):
+        if chart.get(key) != first.get(key):
+            yield Breach("AU101", "", f"the second START is of another {key} than the first")
+    if set(chart["nodes"]) & set(first["nodes"]):
+        yield Breach("AU101", "", "both STARTs have nodes of one name")
+    yield from _audited(model, chart)
+
+
+def _audited(
+    model_document: Mapping[str, Any], chart_document: Mapping[str, Any]
+) -> tuple[Breach, ...]:
     model_document = as_carried(model_document, chart_document)
     bench = Bench.of(model_document)
     broken = tuple(shape_breaches(bench, chart_document))

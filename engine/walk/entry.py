@@ -87,12 +87,37 @@ def without_answer(question: EntryQuestion) -> str:
 
 
 def complaint_of(model: Model, answers: Mapping[str, str]) -> str | None:
-    """The complaint that an entry answer is in itself, if any: a bang, a burning smell, a trip."""
-    for question in model.entry:
+    """The complaint that an entry answer is in itself, if any: damage, a bang, a smell, a trip.
+
+    The last one given, where there are several: what follows from damage is settled by its
+    question, and a bang says more of where the fault may lie.
+    """
+    for question in reversed(model.entry):
         complaint = question.complains.get(answers.get(question.id, ""))
         if complaint is not None:
             return complaint
     return None
+
+
+def cold_complaints(model: Model) -> frozenset[str]:
+    """The complaints that entry answers are after which a unit is not just plugged in."""
+    return frozenset(
+        complaint
+        for question in model.entry
+        for answer, complaint in question.complains.items()
+        if question.answers[answer] in (COLD_FIRST, COLD_ONLY)
+    )
+
+
+def complaint_now(model: Model, admission: Admission) -> str | None:
+    """The complaint that the entry answers put in place of the model's; None where that stays.
+
+    One that the owner named stays if it keeps the unit off the plain mains by itself; any other
+    gives way to a bang, for the plan must begin with what that asks for.
+    """
+    if not admission.admitted or model.complaint in cold_complaints(model):
+        return None
+    return complaint_of(model, dict(admission.answers))
 
 
 def barred(model: Model, admission: Admission) -> frozenset[str]:
@@ -112,12 +137,13 @@ def cold_checks(model: Model, admission: Admission) -> frozenset[str]:
     if admission.decision != COLD_FIRST:
         return frozenset()
     start = model.start
+    closed = {*start.opened, *(o.id for o in model.openings if not o.inside)}
     return frozenset(
         test.id
         for test in model.tests
         if test.hands_on
         and test.supply == model.dead_supply
-        and (set(test.opened) <= set(start.opened))
+        and set(test.opened) <= closed
         and test.rig == start.rig
     )
 

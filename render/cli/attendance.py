@@ -23,7 +23,7 @@ from engine.walk.entry import (
     barred,
     barred_tests,
     cold_checks,
-    complaint_of,
+    complaint_now,
     outstanding,
     without_answer,
 )
@@ -147,12 +147,10 @@ def unattended(told: Told, answers: Path, as_json: bool) -> None:
 
 
 def _complained(told: Told, model: Model, admission: Admission) -> str | None:
-    """The complaint that the entry check brought out, where none was named and one can be used."""
-    if told.complaint is not None or told.topology is None or told.saved is not None:
+    """The complaint that the entry check brought out, where a model can be deduced for it."""
+    if told.topology is None or told.saved is not None:
         return None
-    if not admission.admitted:
-        return None
-    return complaint_of(model, dict(admission.answers))
+    return complaint_now(model, admission)
 
 
 def _own_up(admission: Admission) -> None:

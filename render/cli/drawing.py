@@ -9,11 +9,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from engine import chart as charts
-from engine import gate
+from engine import gate, secondstart
 from engine.model import Model, document
 from engine.plan import Plan
 from render.cli import files, knowledge, planning, ranging
 from render.cli.asked import Asked
+from render.cli.options import Depth
 from render.cli.ranging import Drafting
 from render.cli.waiting import status
 
@@ -41,12 +42,14 @@ class Paper:
 class Draft:
     """A chart ready to be written in any format; `sheets` where it was laid out for print.
 
-    `model` is the document it was made from, with a word on its `origin` where that is unknown.
+    `model` is the document it was made from, with a word on its `origin` where that is unknown;
+    `second` that of its second START, where it has one.
     """
 
     model: dict[str, Any]
     chart: dict[str, Any]
     sheets: Sheets | None = None
+    second: dict[str, Any] | None = None
 
 
 def as_planned(model: Model, plan: Plan) -> dict[str, Any]:
@@ -75,6 +78,7 @@ def drawn(
     if draft.sheets is not None:
         yield draft.sheets.told
     if str(target) != "-":
+        yield from _second_told(draft.chart)
         yield from ranging.lines(draft.chart)
     for path in put_down(draft, form, target):
         if str(path) != "-":
@@ -103,11 +107,46 @@ def drafted(
 
         dot.ready()  # before time is spent on planning
     chart = drafting(model, planning.planned(model, seconds))
-    gate.passed(model, chart, kb=asked.kb, source=asked.model)
+    chart, other = _with_second(asked, chart, seconds)
+    gate.passed(model, chart, kb=asked.kb, source=asked.model, second=other)
     shown = document(model)
     if origin := gate.origin_note(model, asked.model is not None):
         shown["origin"] = origin
-    return Draft(shown, chart, _laid_out(shown, chart, paper) if printed else None)
+    second = document(other) if other is not None else None
+    return Draft(shown, chart, _laid_out(shown, chart, second, paper) if printed else None, second)
+
+
+def _with_second(
+    asked: Asked, chart: dict[str, Any], seconds: float
+) -> tuple[dict[str, Any], Model | None]:
+    """The chart with its second START and the model of that; as it is where it needs none.
+
+    The second goes down to the stages: after a bang it is the short that is looked for, and a chart
+    of twice the size is not read on a wall.
+    """
+    from engine import library
+
+    wanted = library.second_start(asked.complaint, asked.kb) if asked.topology else None
+    if asked.topology is None or wanted is None:
+        return chart, None
+    complaint, says = wanted
+    model = knowledge.topology_model(
+        asked.topology, asked.mains, Depth.STAGE, complaint, asked.kb, asked.without, asked.values,
+        asked.having, asked.traced,
+    )  # fmt: skip
+    plan = planning.planned(model, seconds)
+    return secondstart.joined(chart, says, as_planned(model, plan)), model
+
+
+def _second_told(chart: dict[str, Any]) -> Iterator[str]:
+    """What the second START costs, where there is one."""
+    found = secondstart.second_of(chart)
+    if found is not None:
+        says, second = found
+        yield (
+            f"Second START, after {says}: {second['expected_minutes']:.1f} min to a verdict, on "
+            f"average; {second['expected_cost']:.1f} min with repair and risk."
+        )
 
 
 def known(asked: Asked, model: Model) -> None:
@@ -119,14 +158,16 @@ def known(asked: Asked, model: Model) -> None:
         markings.read(markings.assignments(asked.values), listed)
 
 
-def _laid_out(model: dict[str, Any], chart: dict[str, Any], paper: Paper) -> Sheets:
+def _laid_out(
+    model: dict[str, Any], chart: dict[str, Any], second: dict[str, Any] | None, paper: Paper
+) -> Sheets:
     from render import paper as press
 
     with status(f"laying out {len(chart['nodes'])} steps on {paper.size}"):
         laid = press.lay_out(
             model, chart,
             paper=paper.size, landscape=press.Orientation(paper.hang), read_from=paper.read_from,
-            leave_out=tuple(press.Extra(part) for part in paper.leave_out),
+            leave_out=tuple(press.Extra(part) for part in paper.leave_out), second=second,
         )  # fmt: skip
         return press.tiled(laid, paper.tiles) if paper.tiles else laid
 
@@ -140,7 +181,7 @@ def put_down(draft: Draft, form: str, target: Path) -> Written:
         from render import page
 
         with status("writing the page"):
-            return page.write(draft.model, draft.chart, target)
+            return page.write(draft.model, draft.chart, target, second=draft.second)
     from render import paper as press
 
     assert draft.sheets is not None

@@ -17,14 +17,19 @@ __all__ = ["draw", "write"]
 
 
 def draw(
-    model_doc: Mapping[str, Any], chart_doc: Mapping[str, Any], *, date: str | None = None
+    model_doc: Mapping[str, Any],
+    chart_doc: Mapping[str, Any],
+    *,
+    date: str | None = None,
+    second: Mapping[str, Any] | None = None,
 ) -> str:
     """The page of the two documents as HTML text.
 
+    `second` is the model document of the chart's second START, where it has one.
     `date` is an ISO date; None takes SOURCE_DATE_EPOCH, and today where that is not set.
     TroubleError for documents that don't belong together, or letters that the font lacks.
     """
-    return bind(write_page(model_doc, chart_doc, date or issue_date()))
+    return bind(write_page(model_doc, chart_doc, date or issue_date(), second))
 
 
 def write(
@@ -33,6 +38,7 @@ def write(
     path: Path | str,
     *,
     date: str | None = None,
+    second: Mapping[str, Any] | None = None,
 ) -> tuple[Path, ...]:
     """Write the page to `path`, whole or not at all; returns the files written."""
-    return save([draw(model_doc, chart_doc, date=date).encode()], Path(path))
+    return save([draw(model_doc, chart_doc, date=date, second=second).encode()], Path(path))

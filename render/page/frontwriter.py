@@ -6,7 +6,9 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import Counter
+from collections.abc import Iterator
 
+from engine import secondstart
 from render.page import pagewords
 from render.page.screens import Method, Question
 from render.paper.howmatter import Needs, method_source, method_steps, method_title, methods_of
@@ -44,7 +46,15 @@ def plan(chart: Document) -> tuple[str, ...]:
         pagewords.COST.format(chart["expected_cost"], proof),
         pagewords.SIZE.format(kinds["test"], kinds["verdict"]),
     )
-    return tuple(fine(word, "title") for word in words)
+    told = tuple(fine(word, "title") for word in words)
+    second = secondstart.second_of(chart)
+    return told if second is None else (*told, *_second(*second))
+
+
+def _second(says: str, chart: Document) -> Iterator[str]:
+    """The same of the second START, after the words for it."""
+    yield fine(f"{pagewords.SECOND_TITLE}: {pagewords.SECOND_STARTS.format(says)}", "title")
+    yield from plan(chart)
 
 
 def versions(model: Document, chart: Document, date: str) -> tuple[str, ...]:
@@ -65,17 +75,20 @@ def digest(chart: Document) -> str:
 
 
 def entry(model: Document, chart: Document) -> tuple[Question, ...]:
-    """The questions of the entry check."""
-    return tuple(_question(question, chart) for question in model.get("entry") or ())
+    """The questions of the entry check; on a plan that begins with cold checks itself, an answer
+    that asks for them is one to go on with."""
+    cold = any(not opening.get("inside", True) for opening in model["openings"])
+    return tuple(_question(question, chart, cold) for question in model.get("entry") or ())
 
 
-def _question(question: Document, chart: Document) -> Question:
+def _question(question: Document, chart: Document, cold: bool) -> Question:
+    ends = pagewords.SECOND_ENDS if chart.get("second") else pagewords.ENTRY_ENDS
     where = f"entry question {question['id']}"
     answers = tuple(
         (
             fine(str(words), where),
-            str(effect),
-            pagewords.ENTRY_ENDS.get(effect, pagewords.ANSWERS.get(effect, str(effect))),
+            "go-on" if cold and effect == "cold-first" else str(effect),
+            ends.get(effect, pagewords.ANSWERS.get(effect, str(effect))),
         )
         for words, effect in question["answers"].items()
     )

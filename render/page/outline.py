@@ -7,13 +7,14 @@ from collections.abc import Iterator, Sequence
 from render.page.screens import Check, Screen, SetUp, Third, Twig
 
 
-def outlined(root: str, screens: Sequence[Screen]) -> tuple[Twig, ...]:
-    """The outline; a set-up stands on the line before what it prepares, not around it.
+def outlined(root: str, screens: Sequence[Screen], answer: str = "") -> tuple[Twig, ...]:
+    """The outline, come to by `answer` if by any; a set-up stands on the line before what it
+    prepares, not around it.
 
     O(lines of the chart); as deep as the longest path has checks.
     """
     by_name = {screen.here.node: screen for screen in screens}
-    return tuple(_run("", root, by_name, set()))
+    return tuple(_run(answer, root, by_name, set()))
 
 
 def _run(answer: str, name: str, screens: dict[str, Screen], told: set[str]) -> Iterator[Twig]:

@@ -4,6 +4,7 @@
 //
 // A place is the list of what was done, one code a step, kept in the address after "#go.CHART.":
 //   s    begun                         e    entry check passed
+//   c    passed, cold checks first: on with the second START
 //   0 1  the answer taken, by position d02  set-up done, these stores (by position) out of reach;
 //                                           all others were measured below their limits
 //   p02  these proofs passed (at a verdict)
@@ -304,16 +305,19 @@
       return code;
     }
 
+    // "e" where all was well, "c" where a plan that begins with cold checks is to be followed.
     admitted(at) {
+      let code = "e";
       for (const question of at.querySelectorAll(".question:not([hidden])")) {
         const chosen = question.querySelector("input:checked");
         if (!chosen) return this.problem(this.words.wordsEntryOpen, question);
-        if (chosen.value !== "go-on") {
+        if (chosen.value === "cold-first" && at.dataset.second) code = "c";
+        else if (chosen.value !== "go-on") {
           const follows = chosen.closest("label").querySelector(".follows");
           return this.problem(follows.textContent.replace(/^: /, ""), question);
         }
       }
-      return "e";
+      return code;
     }
 
     problem(words, place) {
@@ -342,6 +346,9 @@
     const { kind } = state.at.dataset;
     if ((kind === "start" && code === "s") || (kind === "entry" && code === "e")) {
       return move(state, document.getElementById(state.at.dataset.next));
+    }
+    if (kind === "entry" && code === "c") {
+      return move(state, document.getElementById(state.at.dataset.second));
     }
     if (kind === "setup" && code[0] === "d") {
       record(state, "", null);

@@ -65,6 +65,15 @@ ENTRY_ENDS = {
     "refuse": "Stop: it is not for this bench.",
 }
 
+SECOND_ENDS = {
+    **ENTRY_ENDS,
+    "cold-first": "cold checks come first: a plan of its own",
+    "cold-only": "Stop: the plan energises the unit, and this one must not be. nextprobe walk "
+    "plans the cold checks.",
+}
+SECOND_STARTS = "After {}"
+SECOND_TITLE = "Second START"
+
 ACCEPTED = "Done"
 MEASURE = "Measure {point}: it must be {limit}"
 MEASURE_STORES = "Measure what charge is left"

@@ -208,6 +208,8 @@ class Twig:
 class Page:
     """The whole page, before any of it is HTML. `digest` tells one chart from another.
 
+    `second` is the root of the second START's plan, for units after what `second_says`.
+
     `diagram` alone is markup already: an SVG element of our own drawing, its words escaped.
     """
 
@@ -231,3 +233,5 @@ class Page:
     marks: tuple[BenchMark, ...] = ()
     repair: tuple[Notice, ...] = ()
     methods: tuple[Method, ...] = ()
+    second: str = ""
+    second_says: str = ""

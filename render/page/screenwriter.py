@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
+from engine import secondstart
 from engine.audit.bench import Stand
 from render.bench_marks import MILDEST_FIRST, Bench, gravest
 from render.page import diagram, frontwriter, pagewords
@@ -34,7 +36,7 @@ from render.page.screens import (
 from render.paper import bands, signs
 from render.paper.howmatter import Needs, have_ready
 from render.paper.phrasing import capital, said
-from render.paper.script import Document
+from render.paper.script import Document, Script
 from render.paper.scriptwriter import write_script
 from render.paper.signals import gravity
 from render.paper.typeset import fine
@@ -43,22 +45,50 @@ from render.unrigging import removal
 _STAGES_SHOWN = 5
 
 
-def write_page(model: Document, chart: Document, date: str) -> Page:
+def write_page(
+    model: Document, chart: Document, date: str, second: Document | None = None
+) -> Page:
     """The page of a model and a chart document of the same run.
 
-    TroubleError if they don't belong together or hold letters that the shipped font lacks.
+    `second` is the model document of the chart's second START, where it has one. TroubleError if
+    they don't belong together or hold letters that the shipped font lacks.
     """
-    return _Writer(model, chart).page(date)
+    writer = _Writer(model, chart)
+    first, inner = writer.page(date), secondstart.second_of(chart)
+    if second is None or inner is None:
+        return first
+    return _with_second(first, _Writer(second, inner[1], writer.script, inner[0]).page(date))
+
+
+def _with_second(first: Page, second: Page) -> Page:
+    """One page of both STARTs: the first one's, with what it lacks of the other's."""
+    return replace(
+        first,
+        screens=(*first.screens, *second.screens),
+        outline=(*first.outline, *second.outline),
+        instruments=tuple(dict.fromkeys((*first.instruments, *second.instruments))),
+        sources=tuple(
+            sorted(dict.fromkeys((*first.sources, *second.sources)), key=str.casefold)
+        ),
+        marks=tuple(m for m in MILDEST_FIRST if m in (*first.marks, *second.marks)),
+        repair=tuple({notice.id: notice for notice in (*second.repair, *first.repair)}.values()),
+        methods=tuple(dict.fromkeys((*first.methods, *second.methods))),
+        second=second.root,
+        second_says=second.second_says,
+    )  # fmt: skip
 
 
 class _Writer:
     """Words each node of the chart once."""
 
-    def __init__(self, model: Document, chart: Document) -> None:
+    def __init__(
+        self, model: Document, chart: Document, first: Script | None = None, says: str = ""
+    ) -> None:
         self.model, self.chart = model, chart
+        self.says = fine(pagewords.SECOND_STARTS.format(says), "second START") if says else ""
         self.nodes: Mapping[str, Document] = laid_in(chart)
-        script = write_script(model, chart)
-        self.labels = _labelled(self.nodes, script.numbers, script.merged)
+        self.script = write_script(model, chart, first=first, says=says)
+        self.labels = _labelled(self.nodes, self.script.numbers, self.script.merged)
         self.forecasts = forecasts(model, chart)
         self.by_id = {
             kind: {item["id"]: item for item in model.get(kind, ())}
@@ -84,7 +114,7 @@ class _Writer:
             entry=frontwriter.entry(self.model, self.chart),
             dead=self._doing(self.dead, "supply"),
             screens=screens,
-            outline=outlined(str(self.chart["root"]), screens),
+            outline=outlined(str(self.chart["root"]), screens, self.says),
             diagram=diagram.drawn(self.model),
             lines=diagram.told(self.model),
             points=frontwriter.points(self.model),
@@ -94,6 +124,7 @@ class _Writer:
             marks=tuple(m for m in MILDEST_FIRST if m in {s.here.mark for s in screens}),
             repair=self._notices((self.chart.get("grouped") or {}).get("verdict", ())),
             methods=frontwriter.methods(self.model, self.needs),
+            second_says=self.says,
         )
 
     def _in_order(self) -> list[str]:

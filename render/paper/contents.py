@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from enum import Enum
 
 from render.paper import backmatter, frontmatter, howmatter, panels
@@ -34,6 +34,25 @@ class Extra(Enum):
 
 Extras = frozenset[Extra]
 _PART_OF = {"notes": Extra.LEGEND}
+
+
+def told_before(first: Script, second: Script) -> Extras:
+    """What the second START's sheets need not tell, for the first one's do, word for word."""
+    found = {Extra.USE, Extra.ENTRY, Extra.BLOCKS, Extra.POINTS, Extra.SOURCES}
+    here, there = _told(second), _told(first)
+    found.update(extra for extra, mine in here.items() if set(mine) <= set(there[extra]))
+    return frozenset(found)
+
+
+def _told(script: Script) -> Mapping[Extra, Sequence[object]]:
+    """What panels tell that both STARTs may have in common."""
+    model, chart = script.model, script.chart
+    return {
+        Extra.INSTRUMENTS: howmatter.have_ready(model, howmatter.Needs.of(model, chart)),
+        Extra.HOW: tuple(howmatter.how_leaves(model, chart)),
+        Extra.CAUTIONS: [caution["id"] for caution in script.cautions],
+        Extra.PROOFS: [proof["id"] for proof in script.proofs],
+    }
 
 
 def beside_the_flow(script: Script, facts: Facts, omitted: Extras) -> list[Leaf]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from render.bench_marks import Bench, BenchMark, gravest
@@ -81,10 +81,14 @@ class Course:
         return node_id == self.root or came != {mark}
 
 
-def numbered(order: Iterable[str], nodes: Mapping[str, Document]) -> dict[str, str]:
-    """Numbers of the tests, and of the verdicts with a V before, in that order."""
+def numbered(
+    order: Iterable[str], nodes: Mapping[str, Document], before: Collection[str] = ()
+) -> dict[str, str]:
+    """Numbers of the tests, and of the verdicts with a V before, in that order; they go on from the
+    numbers that stand on the sheets `before`."""
     numbers: dict[str, str] = {}
-    tests = verdicts = 0
+    verdicts = len({number for number in before if number.startswith("V")})
+    tests = len(set(before)) - verdicts
     for node_id in order:
         kind = nodes[node_id]["kind"]
         if kind == "test":

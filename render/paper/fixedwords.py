@@ -21,6 +21,11 @@ ANSWERS = {
     "scrap": "stop: scrap",
     "refuse": "stop: not for this bench",
 }
+SECOND_ANSWERS = {
+    "cold-first": "the second START",
+    "cold-only": "the second START, its unplugged checks only: never energise it",
+}
+"""What follows on a chart that has a second START."""
 
 SAFE_TITLE = "MEASURE FIRST means, each time"
 SAFE = (

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
+from engine import secondstart
 from render.paper import fixedwords, signs
 from render.paper.panels import Leaf, Row
 from render.paper.phrasing import AGAIN, Wording, capital
@@ -18,12 +19,15 @@ from render.paper.unitmap import unit_map
 def entry_check(script: Script) -> Leaf | None:
     """The questions of the entry check with what follows from each answer."""
     questions = script.model.get("entry") or ()
+    answers = fixedwords.ANSWERS
+    if secondstart.second_of(script.chart) is not None:
+        answers = {**answers, **fixedwords.SECOND_ANSWERS}
     rows = [Row((Run(fixedwords.ENTRY_LEAD),))]
     for number, question in enumerate(questions, start=1):
         where = f"entry question {question['id']}"
         stops = "; ".join(
-            f"{' or '.join(answers)}: {fixedwords.ANSWERS.get(effect, effect)}"
-            for effect, answers in _by_effect(question["answers"]).items()
+            f"{' or '.join(given)}: {answers.get(effect, effect)}"
+            for effect, given in _by_effect(question["answers"]).items()
             if effect != "go-on"
         )
         runs = (Run(fine(question["asks"], where) + " "), Run(fine(stops, where), bold=True))

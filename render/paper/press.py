@@ -7,12 +7,14 @@ import io
 import os
 import tempfile
 from collections.abc import Collection, Mapping
+from dataclasses import replace
 from enum import Enum
 from pathlib import Path
 from typing import Any
 
+from engine import secondstart
 from kb.trouble import Place, Trouble, TroubleError
-from render.paper import papers, pdf, sheets, svg
+from render.paper import contents, papers, pdf, sheets, svg
 from render.paper.contents import Extra
 from render.paper.face import shipped
 from render.paper.ink import Sheets
@@ -42,8 +44,11 @@ def lay_out(
     read_from: float | str = 0.7,
     date: str | None = None,
     leave_out: Collection[Extra] = (),
+    second: Mapping[str, Any] | None = None,
 ) -> Sheets:
     """The chart of the two documents on sheets, in plain mm.
+
+    `second` is the model document of the chart's second START, where it has one; its sheets follow.
 
     `read_from` is in metres, or as typed, such as 0.7m. AUTO lays it out both ways up and takes
     the way with fewer sheets, then the one that has to give way less.
@@ -58,14 +63,27 @@ def lay_out(
     full = write_script(model_doc, chart_doc, Wording.FULL)
     tight = write_script(model_doc, chart_doc, Wording.TIGHT)
     best: Sheets | None = None
+    taken = sheets.Order(ways[0], metres, date or issue_date(), omitted=frozenset(leave_out))
     for way in ways:
-        order = sheets.Order(way, metres, date or issue_date(), omitted=frozenset(leave_out))
+        order = replace(taken, paper=way)
         found = sheets.place(full, tight, shipped(), sizes, order, best)
         if found and (best is None or _merit(found) < _merit(best)):
-            best = found
+            best, taken = found, order
     if best is None:
         raise _too_small(paper, sizes, metres)
-    return best
+    inner = secondstart.second_of(chart_doc)
+    if second is None or inner is None:
+        return best
+    scripts = [
+        write_script(second, inner[1], script.wording, first=script, says=inner[0])
+        for script in (full, tight)
+    ]
+    told = frozenset({*leave_out, *contents.told_before(full, scripts[0])})
+    order = replace(taken, omitted=told, before=len(best.sheets))
+    follows = sheets.place(scripts[0], scripts[1], shipped(), sizes, order)
+    if follows is None:
+        raise _too_small(paper, sizes, metres)
+    return sheets.joined(best, follows, shipped())
 
 
 def _merit(laid: Sheets) -> tuple[int, int]:
@@ -96,6 +114,7 @@ def write(
     form: Format | None = None,
     leave_out: Collection[Extra] = (),
     tiles: str | None = None,
+    second: Mapping[str, Any] | None = None,
 ) -> tuple[Path, ...]:
     """Lay the chart out and print it to `path`, over tiles of that paper if any; files written."""
     target = Path(path)
@@ -108,6 +127,7 @@ def write(
         read_from=read_from,
         date=date,
         leave_out=leave_out,
+        second=second,
     )
     return print_out(tiled(laid, tiles) if tiles else laid, target, form)
 

@@ -81,7 +81,7 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Script:
-    """Everything the sheets say."""
+    """Everything the sheets say; `after` is what a second START is for, empty for a first one."""
 
     model: Document
     chart: Document
@@ -99,6 +99,7 @@ class Script:
     usual_proofs: str = ""
     grouped: tuple[Document, ...] = ()
     marks: tuple[BenchMark, ...] = ()
+    after: str = ""
 
 
 def reading_order(script: Script) -> Sequence[str]:

@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+from engine import secondstart
 from render.bench_marks import MILDEST_FIRST, Bench, BenchMark
 from render.paper import setupwords
 from render.paper.course import Course, numbered
@@ -20,24 +21,44 @@ from render.paper.script import Document, Exit, Paragraph, Part, Script, Signal,
 from render.paper.signals import run_together, signals_of, told_once
 from render.paper.typeset import Run, fine
 
-START = "start"
+START, SECOND = "start", "second-start"
 _LEAST_SHOWN = 0.02
 _AS_GOOD_AS_SURE = 0.99
 _MOST_OTHERS = 2
 _QUIET = "#444444"
 
 
-def write_script(model: Document, chart: Document, wording: Wording = Wording.FULL) -> Script:
-    """The words of every step; TroubleError if the documents don't belong together."""
+def write_script(
+    model: Document,
+    chart: Document,
+    wording: Wording = Wording.FULL,
+    *,
+    first: Script | None = None,
+    says: str = "",
+) -> Script:
+    """The words of every step; TroubleError if the documents don't belong together.
+
+    Where `first` is given, this is the second START of its sheets, for what it `says`: numbers go
+    on from those of the first, and what both number has the same number.
+    """
     agree(model, chart)
-    return _Writer(model, chart, Phrasing(wording)).script()
+    return _Writer(model, chart, Phrasing(wording), first, says).script()
 
 
 class _Writer:
     """Walks the chart once in reading order and words each step."""
 
-    def __init__(self, model: Document, chart: Document, phrasing: Phrasing) -> None:
+    def __init__(
+        self,
+        model: Document,
+        chart: Document,
+        phrasing: Phrasing,
+        first: Script | None = None,
+        says: str = "",
+    ) -> None:
         self.model, self.chart, self.phrasing = model, chart, phrasing
+        self.first, self.says = first, says
+        self.start = SECOND if first is not None else START
         self.again: dict[str, str] = {}
         self.stores: dict[str, None] = {}
         self.nodes, self.merged = sisters_merged(confirms_inserted(chart))
@@ -48,7 +69,7 @@ class _Writer:
         self.course = Course.of(chart["root"], self.nodes, model["start"])
         self.bench = Bench.of(model)
         order = self.course.reading_order()
-        self.numbers = numbered(order, self.nodes)
+        self.numbers = numbered(order, self.nodes, first.numbers.values() if first else ())
         grouped = (chart.get("grouped") or {}).get("verdict", ())
         self.grouped = [c for c in grouped if c in self.by_id["cautions"]]
         self.cautions = self._numbered_cautions(order)
@@ -56,12 +77,12 @@ class _Writer:
 
     def script(self) -> Script:
         """The script, once everything is numbered."""
-        steps = {START: self._start(), **{head: self._step(head) for head in self.course.heads}}
+        steps = {head: self._step(head) for head in self.course.heads}
         return Script(
             model=self.model,
             chart=self.chart,
-            root=START,
-            steps=steps,
+            root=self.start,
+            steps={self.start: self._start(), **steps},
             cautions=tuple(self.by_id["cautions"][c] for c in self.cautions),
             proofs=tuple(self.by_id["proofs"][p] for p in self.proofs),
             numbers=self.numbers,
@@ -74,6 +95,7 @@ class _Writer:
             usual_proofs=ranges(self._usual_proofs(), "P"),
             grouped=tuple(self.by_id["cautions"][c] for c in self.grouped),
             marks=self._marks(),
+            after=self.says,
         )
 
     def _marks(self) -> tuple[BenchMark, ...]:
@@ -83,7 +105,7 @@ class _Writer:
 
     def _numbered_cautions(self, order: Iterable[str]) -> list[str]:
         """Every caution that a step demands, told there, before it or once for all repairs."""
-        found: dict[str, None] = {}
+        found = self._as_in_first("cautions")
         for node_id in order:
             node = self.nodes[node_id]
             told = (*node.get("cautions", ()), *(node.get("standing") or ()))
@@ -91,8 +113,13 @@ class _Writer:
         found.update(dict.fromkeys(self.grouped))
         return [c for c in found if c in self.by_id["cautions"]]
 
+    def _as_in_first(self, kind: str) -> dict[str, None]:
+        """What has a number on the first START's sheets, in that order."""
+        listed = getattr(self.first, kind) if self.first is not None else ()
+        return dict.fromkeys(str(item["id"]) for item in listed)
+
     def _numbered_proofs(self, order: Iterable[str]) -> list[str]:
-        found: dict[str, None] = {}
+        found = self._as_in_first("proofs")
         for node_id in order:
             if self.nodes[node_id]["kind"] == "verdict":
                 remedy = self.by_id["remedies"][self.nodes[node_id]["remedy"]]
@@ -102,12 +129,16 @@ class _Writer:
     def _start(self) -> Step:
         name = str(self.model.get("says") or self.model["topology"])
         entry = "entry check first" if self.model.get("entry") else ""
-        words = [entry] if self.phrasing.tight else [name, entry]
+        second = secondstart.second_of(self.chart)
+        after = f"after {self.says}" if self.says else ""
+        other = f"after {second[0]}: the second START" if second else ""
+        words = [after, entry, other] if self.phrasing.tight else [after, name, entry, other]
         told = " · ".join(word for word in words if word)
-        runs = (Run("START", bold=True), Run(" " + fine(told, "topology")))
-        part = Part(START, "start", (Paragraph(runs),))
+        word = "SECOND START" if after else "START"
+        runs = (Run(word, bold=True), Run(" " + fine(told, "start")))
+        part = Part(self.start, "start", (Paragraph(runs),))
         root = self.chart["root"]
-        return Step(START, (part,), (Exit((), "", root, 1.0),), "", 1.0 + 1e-9, False)
+        return Step(self.start, (part,), (Exit((), "", root, 1.0),), "", 1.0 + 1e-9, False)
 
     def _step(self, head: str) -> Step:
         members = self.course.heads[head]

@@ -27,13 +27,15 @@ _MOST_GROWTH = 1.6
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """What is asked of the printer: paper, reading distance in metres, date, what to leave out."""
+    """What is asked of the printer: paper, reading distance in metres, date, what to leave out, and
+    how many sheets come before."""
 
     paper: Paper
     read_from: float
     date: str
     language: str = "en"
     omitted: Extras = frozenset()
+    before: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,11 +225,12 @@ def _finished(
 ) -> Sheets:
     drawings = [
         *[Drawing(0, 0)] * len(front),
-        *_drawings(script, imposed, order.paper, type_, len(front)),
+        *_drawings(script, imposed, order.paper, type_, order.before + len(front)),
         *[Drawing(0, 0)] * len(back),
     ]
     flow_panels = [[p for n, p in imposed.panels if n == sheet] for sheet in range(imposed.count)]
     laid = [*front, *flow_panels, *back]
+    count = order.before + len(laid)
     capital = type_.family.regular.capital
     return Sheets(
         title=_title(script),
@@ -235,13 +238,18 @@ def _finished(
         sheets=tuple(
             Sheet(
                 number,
-                _sheet_title(script, number, len(laid)),
+                _sheet_title(script, number, count),
                 order.paper.width,
                 order.paper.height,
                 drawing,
-                tuple(_numbered(panel, number, len(laid), type_) for panel in mine),
+                tuple(
+                    _numbered(panel, _SHEET_TEXT, _sheet_text(number, count), type_.family)
+                    for panel in mine
+                ),
             )
-            for number, (drawing, mine) in enumerate(zip(drawings, laid, strict=True), start=1)
+            for number, (drawing, mine) in enumerate(
+                zip(drawings, laid, strict=True), start=order.before + 1
+            )
         ),
         capital=type_.body * capital,
         hands_capital=type_.hands * capital,
@@ -271,16 +279,40 @@ def _drawings(
     return found
 
 
-def _numbered(panel: Panel, number: int, count: int, type_: Type) -> Panel:
+def joined(first: Sheets, second: Sheets, family: Family) -> Sheets:
+    """Both STARTs' sheets as one chart; those of the second were numbered on from the first's."""
+    own, count = len(first.sheets), len(first.sheets) + len(second.sheets)
+    recounted = tuple(
+        replace(
+            sheet,
+            title=sheet.title.removesuffix(f" of {own}") + f" of {count}",
+            panels=tuple(
+                _numbered(panel, _sheet_text(n, own), _sheet_text(n, count), family)
+                for panel in sheet.panels
+            ),
+        )
+        for n, sheet in enumerate(first.sheets, start=1)
+    )
+    return replace(
+        first, sheets=(*recounted, *second.sheets), least=first.least + second.least,
+        rank=max(first.rank, second.rank), capital=min(first.capital, second.capital),
+        hands_capital=min(first.hands_capital, second.hands_capital),
+    )  # fmt: skip
+
+
+def _sheet_text(number: int, count: int) -> str:
+    return f"Sheet {number} of {count}"
+
+
+def _numbered(panel: Panel, dummy: str, told: str, family: Family) -> Panel:
     """The panel with the sheet's true number and count in its title block."""
     if panel.kind != "title":
         return panel
-    told = f"Sheet {number} of {count}"
     words: list[Words] = []
     moved = 0.0
     for word in panel.words:
-        text = word.text.replace(_SHEET_TEXT, told)
-        across = type_.family.face(word.bold).width(text, word.size)
+        text = word.text.replace(dummy, told)
+        across = family.face(word.bold).width(text, word.size)
         on_line = bool(words) and abs(words[-1].y - word.y) < 1e-6
         moved = moved if on_line else 0.0
         words.append(replace(word, x=word.x + moved, text=text, width=across))
@@ -291,7 +323,8 @@ def _numbered(panel: Panel, number: int, count: int, type_: Type) -> Panel:
 def _title(script: Script) -> str:
     model = script.model
     name = str(model.get("says") or model["topology"])
-    return f"{name}, {model['mains']['volts']:g} V: what to test next"
+    when = f" after {script.after}" if script.after else ""
+    return f"{name}, {model['mains']['volts']:g} V: what to test next{when}"
 
 
 def _sheet_title(script: Script, number: int, count: int) -> str:
