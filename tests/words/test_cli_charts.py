@@ -65,6 +65,19 @@ def test_what_can_be_left_out_is_what_the_printer_can_leave_out() -> None:
     assert [part.value for part in charting.Part] == [extra.value for extra in press.Extra]
 
 
+def test_a_chart_has_a_second_start_for_units_after_a_bang(kept: Desk) -> None:
+    """With what it costs said beside, and nothing of it where the one START is cold."""
+    kept.run("chart", "buck-lamp", "--depth", "stage", "-o", "both.json")
+    both = json.loads((kept.folder / "both.json").read_text(encoding="utf-8"))
+    assert both["second"]["chart"]["complaint"] == "bang-smell-trip-damage"
+    ran = kept.run("chart", "buck-lamp", "--depth", "stage", "-o", "both.html")
+    assert "Second START, after a bang, a smell, a trip or damage:" in ran.out
+    cold = kept.run(
+        "chart", "buck-lamp", "--depth", "stage", "--complaint", "burnt-smell", "--format", "json"
+    )
+    assert "second" not in json.loads(cold.out)
+
+
 @pytest.mark.parametrize(
     ("words", "told"),
     [
