@@ -30,7 +30,7 @@ def arrivals(model: Model, plan: Plan, begin: State) -> dict[str, list[Arrival]]
             for fault, weight in node.weights:
                 whole[fault] = whole.get(fault, 0.0) + weight
     found = {plan.root: [Arrival(begin, whole)]}
-    for name in _in_order(plan):
+    for name in in_order(plan, plan.root):
         node = plan.nodes[name]
         if not isinstance(node, Ask):
             continue
@@ -45,11 +45,11 @@ def arrivals(model: Model, plan: Plan, begin: State) -> dict[str, list[Arrival]]
     return found
 
 
-def _in_order(plan: Plan) -> tuple[str, ...]:
-    """The plan's nodes from the root, each after all that lead to it."""
+def in_order(plan: Plan, root: str) -> tuple[str, ...]:
+    """The plan's nodes from a root, each after all that lead to it."""
     finished: list[str] = []
-    seen = {plan.root}
-    stack = [(plan.root, iter(_below(plan, plan.root)))]
+    seen = {root}
+    stack = [(root, iter(_below(plan, root)))]
     while stack:
         name, ahead = stack[-1]
         for child in ahead:

@@ -27,7 +27,8 @@ writer; what it recomputes, a third party can recompute the same way.
 | AU502 | confirm step: minutes and costs | AU311 | limit or volts of a store |
 | AU312 | store asked for out of reach | AU313 | a short that was found is energised |
 | AU314 | caution said to stand, not told | AU408 | walk: on from a bench that was left |
-| AU315 | remedy before what it requires was shown | AU316 | test before what it requires |
+| AU315 | remedy before what it requires | AU316 | test before what it requires |
+| AU212 | what a verdict says of going on | | |
 
 Numbers agree within 1e-6. Time: nodes x faults for the arrivals, nodes x (states a node is reached
 in) for the rest.
@@ -43,6 +44,7 @@ from engine.audit.bench import Bench
 from engine.audit.breach import Breach
 from engine.audit.confirm import confirm_breaches
 from engine.audit.cost import cost_breaches
+from engine.audit.onward import onward_breaches
 from engine.audit.requisites import requirement_breaches
 from engine.audit.safety import proof_breaches, safety_breaches, supply_breaches
 from engine.audit.shape import as_carried, header_breaches, shape_breaches
@@ -101,6 +103,7 @@ def _audited(
         *supply_breaches(bench),
         *safety_breaches(bench, chart_document, came),
         *requirement_breaches(bench, chart_document),
+        *onward_breaches(bench, chart_document),
         *proof_breaches(bench, chart_document),
         *confirm_breaches(bench, chart_document, came),
     )

@@ -65,6 +65,11 @@ class Readings:
         confused = self.confused[test]
         return not np.array_equal(confused, np.eye(len(confused)))
 
+    def mistaken_for(self, test: str, told: int) -> bool:
+        """Whether any other true outcome of the test can be told as this one."""
+        column = self.confused[test][:, told]
+        return bool(np.delete(column, told).any())
+
     def cured(self, remedy: str) -> Floats:
         """1 for each fault the remedy cures, 0 for the others."""
         cures = set(self.model.remedy(remedy).cures)

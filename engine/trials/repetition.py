@@ -2,14 +2,17 @@
 
 A confirm step on paper (`engine.trials.confirm`) is fixed before anything is told. Here the
 posterior is known. Doing a test again costs its minutes and set-up; then the best remedy for what
-one knows by then is applied. What that saves is reckoned over all answers, exactly, and is no more
-than is true: going on with other tests afterwards could only save more.
+one knows by then is applied. What that saves is reckoned over all answers, exactly.
+
+Nothing is asked in vain: only answers that could change the remedy save anything (another one is
+then cheaper, or they speak so much against it that going on is), a test is done `MOST_TAKES` times
+in all, and none is where nothing can have been mistaken for what it told.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +23,13 @@ from engine.setup import allows, minutes, reach
 from engine.shown import Answers, unmet
 from engine.trials.confirm import WORTH_MINUTES
 from engine.trials.readings import Floats, Readings
+
+Answers = Collection[tuple[str, str]]
+NO_CHANGE = 1e-9
+"""Minutes within which two remedies cost alike."""
+MOST_TAKES = 2
+"""A test is done again once. Where two readings differ, other tests decide: a third by the same
+hands on the same spot would mostly repeat what misled one of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +52,12 @@ def worth_repeating(
     """
     readings = Readings.of(model)
     odds = np.array([belief.get(fault, 0.0) for fault in readings.faults])
+    answers = tuple((test, outcome) for test, outcomes in told.items() for outcome in outcomes)
     heard: dict[str, Floats] = {}
     for test, outcomes in told.items():
-        names = readings.outcomes[test]
-        if outcomes and readings.mistakable(test):
-            heard[test] = readings.again(test, tuple(names.index(outcome) for outcome in outcomes))
-    answers = tuple((test, outcome) for test, outcomes in told.items() for outcome in outcomes)
+        names = tuple(readings.outcomes[test].index(outcome) for outcome in outcomes)
+        if 0 < len(names) < MOST_TAKES and readings.mistaken_for(test, names[-1]):
+            heard[test] = readings.again(test, names)
     return best_repetition(model, odds, state, heard, answers=answers)
 
 
@@ -61,13 +71,14 @@ def best_repetition(
 ) -> Repetition | None:
     """As `worth_repeating`, where what each test would tell is known, faults x outcomes.
 
-    `odds` and the rows of `heard` run over the model's faults. `afresh` is what a job costs from
-    its start: no answer leaves more to be paid than that, for one can always begin anew. `answers`
-    given so far say which remedies may be named.
+    `odds` and the rows of `heard` run over the model's faults; `answers` are those given so far,
+    for what remedies require. `afresh` is what a job costs from its start: an answer that speaks
+    against the remedy leaves no more than that to be paid, for one can always begin anew.
     """
     odds = odds / odds.sum()
     cost = _leaf_costs(model, answers)
-    now = float((cost @ odds).min())
+    now = cost @ odds
+    stands = int(now.argmin())
     found = None
     for test_id, table in heard.items():
         test = model.test(test_id)
@@ -75,16 +86,22 @@ def best_repetition(
             continue
         took = test.minutes + minutes(model, state, reach(model, state, test))
         joint = odds[:, None] * table
-        left = np.minimum((cost @ joint).min(axis=0), afresh * joint.sum(axis=0))
-        saves = now - took - float(left.sum())
+        after = cost @ joint
+        least, kept = after.min(axis=0), after[stands]
+        mass = joint.sum(axis=0)
+        against = kept > now[stands] * mass + NO_CHANGE
+        left = np.minimum(least, np.where(against, np.minimum(kept, afresh * mass), kept))
+        saves = float((kept - left).sum()) - took
         if saves >= WORTH_MINUTES and (found is None or saves > found.saves):
             found = Repetition(test_id, took, saves)
     return found
 
 
 def _leaf_costs(model: Model, answers: Answers) -> Floats:
-    """[remedies][faults] minutes of ending with the remedy where it is that fault, of those that
-    may be named after these answers."""
+    """[remedies][faults] minutes of ending with the remedy where it is that fault.
+
+    Remedies that must not be named before something is shown that was not are left out.
+    """
     faults = [fault.id for fault in model.faults]
     return np.array(
         [

@@ -2,26 +2,29 @@
 
 Before a verdict is told, the walk asks itself whether doing one of its tests again, lest it was
 misread, saves more than it takes: that is cheapest where one reading alone carries the verdict.
-The rule is `engine.trials.repetition`'s, with what the readings themselves say of the faults.
+The rule is `engine.trials.repetition`'s, with what the readings themselves say of the faults. So is
+the law that nothing is asked in vain: once, where it could change the remedy, and where something
+can have been mistaken at all.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 import numpy as np
 
 from engine import belief as beliefs
 from engine.evidence.rereading import Reread, Take, reread
-from engine.setup import allows
+from engine.plan import Verdict
+from engine.setup import allows, reach
 from engine.trials.confirm import WORTH_MINUTES
 from engine.trials.readings import Floats
-from engine.trials.repetition import Repetition, best_repetition
+from engine.trials.repetition import MOST_TAKES, Repetition, best_repetition
+from engine.walk import hinging
+from engine.walk.doubts import in_question
 from engine.walk.events import Answered, Known
 from engine.walk.state import Step, Walk
-
-MOST_TAKES = 3
-"""A test is done three times at most: then what came twice counts."""
 
 
 def takes(walk: Walk, test: str) -> tuple[Take, ...]:
@@ -47,41 +50,103 @@ def factors(walk: Walk, event: Answered | Known) -> Mapping[str, float]:
 
 def worth_rereading(walk: Walk, tests: frozenset[str] | None = None) -> Repetition | None:
     """The test to do once more before the verdict, None where none pays; `tests` to choose from."""
-    told = {step.test: None for step in walk.steps if step.test and step.answer}
+    done = dict.fromkeys(step.test for step in walk.steps if step.test and step.answer)
     heard: dict[str, Floats] = {}
-    for test in told:
-        before = takes(walk, test)
+    for test in done:
         offered = tests is None or test in tests
-        if not offered or not allows(walk.model, walk.bench, walk.model.test(test)):
+        if offered and allows(walk.model, walk.bench, walk.model.test(test)):
+            before = takes(walk, test)
+            weighed = _weighed(walk, test, before)
+            if open_to_doubt(walk, test, weighed):
+                heard[test] = weighed.next
+    # Without another test to go on with, an answer that speaks against the remedy leads nowhere.
+    others = any(test.id not in walk.done | walk.unavailable for test in walk.model.tests)
+    afresh = walk.afresh if others else math.inf
+    while heard:
+        found = best_repetition(walk.model, _odds(walk), walk.bench, heard, afresh, walk.answers)
+        if found is None or _leads_elsewhere(walk, found.test, heard[found.test]):
+            return found
+        del heard[found.test]
+    return None
+
+
+def _leads_elsewhere(walk: Walk, test: str, heard: Floats) -> bool:
+    """Whether after some answer the plan would go on, or end in another remedy: one plan for each
+    answer until one does, the likeliest first."""
+    stands, model = walk.plan.nodes[walk.node], walk.model
+    joint = _odds(walk)[:, None] * heard
+    state = reach(model, walk.dead_bench if walk.unsettled else walk.bench, model.test(test))
+    for column in np.argsort(-joint.sum(axis=0)):
+        outcome, weights = model.test(test).outcomes[column].id, joint[:, column]
+        if not weights.any():
             continue
-        if len(before) < MOST_TAKES:
-            heard[test] = _weighed(walk, test, before).next
-    odds = np.array([walk.belief.get(fault.id, 0.0) for fault in walk.model.faults])
-    return best_repetition(walk.model, odds, walk.bench, heard, walk.afresh, walk.answers)
+        belief = {f.id: float(w) for f, w in zip(model.faults, weights, strict=True)}
+        left = in_question(beliefs.weighed(belief, dict.fromkeys(belief, 1.0)))
+        total = sum(belief[fault] for fault in left)
+        plan = walk.planner(
+            model, belief={f: w / total if f in left else 0.0 for f, w in belief.items()},
+            state=state, withdrawn=walk.unavailable, tests_done=walk.done,
+            answers=(*walk.answers, (test, outcome)),
+        )  # fmt: skip
+        root = plan.nodes[plan.root]
+        if not isinstance(root, Verdict) or not isinstance(stands, Verdict):
+            return True
+        if root.remedy != stands.remedy:
+            return True
+    return False
 
 
 def worth_confirming(walk: Walk, tests: frozenset[str]) -> str | None:
     """The test of this very bench to do once more before the bench is changed; None: none pays.
 
-    Later it would take a set-up more, or be out of reach. A misreading that is not found out is
-    reckoned to end in a wrong verdict; found out now, it leaves a fresh job to be paid at most.
+    Later it would take a set-up more, or be out of reach. A misreading that is not found out by
+    then ends in a wrong verdict (`engine.walk.hinging` has the odds); found out now, it leaves a
+    fresh job to be paid at most.
     """
     model, stake = walk.model, walk.model.wrong_verdict_minutes - walk.afresh
-    odds = np.array([walk.belief.get(fault.id, 0.0) for fault in model.faults])
+    odds = _odds(walk)
     best: tuple[float, str] | None = None
     for name in sorted(tests):
-        test, before = model.test(name), takes(walk, name)
+        test = model.test(name)
         here = (test.supply, test.rig) == (walk.bench.supply, walk.bench.rig)
         here = here and set(test.opened) <= walk.bench.opened
         # A closed unit's test is past once anything was opened for another.
-        here = here and allows(model, walk.bench, test)
-        if not here or not before or len(before) >= MOST_TAKES:
+        if not here or not allows(model, walk.bench, test):
             continue
-        slip = float(odds @ _weighed(walk, name, before).misread(len(before) - 1))
-        saves = slip * stake - test.minutes
+        weighed = _weighed(walk, name, takes(walk, name))
+        if not open_to_doubt(walk, name, weighed):
+            continue
+        slipped = odds * weighed.misread(len(weighed.told) - 1)
+        least = test.minutes + WORTH_MINUTES
+        if float(slipped.sum()) * stake < least:
+            continue
+        saves = hinging.lost(walk, slipped) * stake - test.minutes
         if saves >= WORTH_MINUTES and (best is None or saves > best[0]):
             best = saves, name
     return None if best is None else best[1]
+
+
+def open_to_doubt(walk: Walk, test: str, weighed: Reread) -> bool:
+    """Whether a reading can wobble: it was taken, not twice already, and another true outcome can
+    have been told as it. What a closed unit did a moment ago before one's eyes can't: there is
+    nothing to probe anew, and looking on is the same look."""
+    before = len(weighed.told)
+    if not 0 < before < MOST_TAKES or _just_watched(walk, test):
+        return False
+    return bool((weighed.misread(before - 1) @ _odds(walk)) > 0.0)
+
+
+def _just_watched(walk: Walk, name: str) -> bool:
+    """Whether the last thing done was to watch the closed unit, powered, in this test."""
+    test = walk.model.test(name)
+    arrangement = walk.model.arrangement(test.supply)
+    watched = arrangement.closed_only and not any(outcome.unit for outcome in test.outcomes)
+    last = next((step.test for step in reversed(walk.steps) if step.answer), None)
+    return watched and arrangement.energy != "none" and last == name
+
+
+def _odds(walk: Walk) -> Floats:
+    return np.array([walk.belief.get(fault.id, 0.0) for fault in walk.model.faults])
 
 
 def slips(walk: Walk) -> dict[int, Mapping[str, float]]:

@@ -33,6 +33,7 @@ from kb.answersfile import read_takes
 from kb.trouble import Place, Trouble, TroubleError
 from render.cli import files, foresight, knowledge
 from render.cli.briefing import Told, lines_of
+from render.cli.onward import Onward
 from render.cli.options import Depth
 from render.cli.testifying import witness_for
 from render.terminal import docket, intake
@@ -97,7 +98,9 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
         return acquaint(told, now, given, planner)
 
     origin = gate.origin_note(first, told.model is not None)
-    session = Session(screen, lines, save_it, prices, do_without, know, origin)
+    session = Session(
+        screen, lines, save_it, prices, do_without, know, origin, Onward(told)
+    )  # fmt: skip
     try:
         walk = session.run(walk)
     except Left as left:
@@ -143,7 +146,7 @@ def unattended(told: Told, answers: Path, as_json: bool) -> None:
         _print(record.document(walk))
     else:
         docket.show_record(screen, walk)
-        docket.show_verdict(screen, walk)
+        docket.show_verdict(screen, walk, Onward(told)(walk))
 
 
 def _complained(told: Told, model: Model, admission: Admission) -> str | None:

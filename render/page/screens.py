@@ -129,6 +129,7 @@ class Verdict:
     """What to do: the remedy, how sure, what else it could be, and the proofs after it.
 
     `first` is what makes the unit safe for it: what is switched off, and stores further in.
+    `onward` are the likeliest parts and whether going on to the part pays, where it is no end.
     """
 
     here: Standing
@@ -141,6 +142,7 @@ class Verdict:
     cured: tuple[Share, ...]
     others: tuple[Share, ...]
     proofs: tuple[Proof, ...]
+    onward: tuple[str, ...] = ()
     kind: str = "verdict"
 
 

@@ -12,6 +12,7 @@ from dataclasses import replace
 
 from engine import secondstart
 from engine.audit.bench import Stand
+from render import onward
 from render.bench_marks import MILDEST_FIRST, Bench, gravest
 from render.page import diagram, frontwriter, pagewords
 from render.page.forecast import Forecast, forecasts
@@ -304,6 +305,7 @@ class _Writer:
             cured=tuple(fault for fault in faults if fault.id in cures),
             others=tuple(fault for fault in faults if fault.id not in cures),
             proofs=tuple(self._proof(self.by_id["proofs"][p]) for p in remedy["proofs"]),
+            onward=tuple(fine(words, where) for words in _onward(node)),
         )
 
     def _before_the_repair(self, name: str, node: Document) -> Iterable[str]:
@@ -405,6 +407,14 @@ def _labelled(
         if node["kind"] == "test" and "again" in node
     }
     return {**labels, **again}
+
+
+def _onward(node: Document) -> Iterable[str]:
+    """The likeliest parts, and whether going on to the part pays."""
+    told = node.get("going_on")
+    if told:
+        yield pagewords.LIKELIEST.format(parts=onward.likeliest(told))
+        yield capital(onward.advice(told)) + "."
 
 
 def _notice(caution: Document) -> Notice:

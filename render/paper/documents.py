@@ -99,15 +99,33 @@ def sisters_merged(nodes: Mapping[str, Document]) -> tuple[dict[str, Document], 
 def _kin(verdict: Document) -> tuple[object, ...]:
     stores = (store for key in ("make_safe", "opening_up") for store in verdict.get(key) or ())
     named = tuple((store["part"], store.get("opening")) for store in stores)
-    return verdict["remedy"], tuple(verdict.get("cautions", ())), named
+    advice = (verdict.get("going_on") or {}).get("advice")
+    return verdict["remedy"], tuple(verdict.get("cautions", ())), named, advice
 
 
 def _joint_verdict(verdicts: Sequence[Document]) -> Document:
     reach = sum(float(v.get("reach", 0.0)) for v in verdicts)
+    shares = [float(v.get("reach", 0.0)) / reach if reach else 1 / len(verdicts) for v in verdicts]
     odds: dict[str, float] = defaultdict(float)
-    for verdict in verdicts:
-        share = float(verdict.get("reach", 0.0)) / reach if reach else 1 / len(verdicts)
+    for verdict, share in zip(verdicts, shares, strict=True):
         for fault in verdict["faults"]:
             odds[fault["id"]] += share * float(fault["p"])
     faults = [{"id": f, "p": p} for f, p in sorted(odds.items(), key=lambda item: -item[1])]
-    return {**verdicts[0], "reach": reach, "faults": faults}
+    joint = {**verdicts[0], "reach": reach, "faults": faults}
+    told = [verdict["going_on"] for verdict in verdicts if verdict.get("going_on")]
+    # Sisters agree in the advice: all of them say something of going on, or none does.
+    return {**joint, "going_on": _jointly_on(told, shares)} if told else joint
+
+
+def _jointly_on(told: Sequence[Document], shares: Sequence[float]) -> Document:
+    """What the sisters say of going on, each by its share of those who come there."""
+    parts: dict[str, float] = defaultdict(float)
+    for one, share in zip(told, shares, strict=True):
+        for part, p in one["parts"]:
+            parts[part] += share * p
+    figures = {
+        key: sum(share * one[key] for one, share in zip(told, shares, strict=True))
+        for key in ("minutes", "repair_minutes", "saved", "worth")
+    }
+    ranked = sorted(parts.items(), key=lambda item: -item[1])
+    return {**told[0], **figures, "parts": [[part, p] for part, p in ranked]}

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from engine import secondstart
+from render import onward
 from render.bench_marks import MILDEST_FIRST, Bench, BenchMark
 from render.paper import setupwords
 from render.paper.course import Course, numbered
@@ -25,6 +26,7 @@ START, SECOND = "start", "second-start"
 _LEAST_SHOWN = 0.02
 _AS_GOOD_AS_SURE = 0.99
 _MOST_OTHERS = 2
+_MOST_PARTS = 3
 _QUIET = "#444444"
 
 
@@ -268,6 +270,7 @@ class _Writer:
             Run(self.phrasing.plain(remedy["says"], where), bold=True),
         )
         tail = self._odds(node, remedy, where)
+        tail += self._going_on(node, where)
         proofs = [self.proofs.index(p) + 1 for p in remedy.get("proofs", ()) if p in self.proofs]
         if proofs and not (self.phrasing.tight and proofs == self._usual_proofs()):
             tail.append("prove " + ranges(proofs, "P"))
@@ -275,6 +278,14 @@ class _Writer:
         for words in self._before_the_repair(node_id, node, where):
             runs += [Run("\u00a0· "), *words]
         return Part(node_id, "verdict", (Paragraph(tuple(runs)),), self._signals(node))
+
+    def _going_on(self, node: Document, where: str) -> Iterable[str]:
+        """The likeliest parts, and whether going on to the part pays."""
+        told = node.get("going_on")
+        if told:
+            tight = self.phrasing.tight
+            yield fine(f"likeliest {onward.likeliest(told, _MOST_PARTS)}", where)
+            yield fine(onward.short_advice(told) if tight else onward.advice(told), where)
 
     def _before_the_repair(
         self, node_id: str, node: Document, where: str

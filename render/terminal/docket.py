@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from engine import explain
+from engine.goingon import GoingOn
 from engine.model import Arrangement, Caution, Model, Rig, Store, Test, named
 from engine.plan import State
 from engine.readings import band_words
@@ -12,6 +13,7 @@ from engine.setup import in_order
 from engine.tracing import TRACING
 from engine.walk.ending import conclude
 from engine.walk.job import Setting, Step, Walk
+from render import onward
 from render.bench_marks import DEAD, SHUT, BenchMark, mark
 from render.terminal import words
 from render.terminal.replies import LETTERS
@@ -86,14 +88,18 @@ def show_leaving(screen: Screen, walk: Walk) -> None:
         screen.line("measure", store_words(store))
 
 
-def show_verdict(screen: Screen, walk: Walk) -> None:
-    """The verdict with what it rests on, what else it could be, and the proof after the repair."""
+def show_verdict(screen: Screen, walk: Walk, going_on: GoingOn | None = None) -> None:
+    """The verdict with what it rests on, what else it could be, and the proof after the repair;
+    `going_on` is what going on to the part would take, where it is no end."""
     model, ending = walk.model, conclude(walk)
     screen.heading("verdict", f"{minutes(walk.minutes)} in all")
     screen.main(ending.remedy.says)
     screen.line("kind", _KINDS.get(ending.remedy.kind, ending.remedy.kind))
     screen.line("sure", words.surety(model, ending))
     screen.line("found", "" if walk.tested else words.NOTHING_FOUND)
+    if going_on is not None:
+        screen.line("likeliest", onward.likeliest(going_on.plain))
+        screen.line("on or stop", onward.advice(going_on.plain))
     if marked(walk) not in (SHUT, DEAD):
         screen.line("first", "switch off, unplug")
     for store in ending.make_safe:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 
 from engine import explain, tracing
+from engine.goingon import GoingOn
 from engine.model import Arrangement, Test
 from engine.readings import Answer
 from engine.setup import in_order
@@ -31,6 +32,9 @@ DoWithout = Callable[[Walk, Lacking], Walk | None]
 # The walk on a model made for a unit of which more is known, where one can be made.
 Acquaint = Callable[[Walk, Collection[str]], Walk | None]
 
+# What going on from a verdict that is no end would take.
+Onward = Callable[[Walk], GoingOn | None]
+
 
 class Left(Exception):
     """The person stopped before the verdict; the walk is as last saved."""
@@ -43,7 +47,8 @@ class Left(Exception):
 @dataclass(frozen=True, slots=True)
 class Session:
     """Where lines come from, where they go, how a walk is saved, who prices other ways, and who
-    can make the model anew without something that is lacking, or with more known of the unit."""
+    can make the model anew without something that is lacking, or with more known of the unit;
+    `onward` reckons at a verdict what going on to the part would take."""
 
     screen: Screen
     lines: Lines
@@ -52,6 +57,7 @@ class Session:
     do_without: DoWithout = lambda walk, lack: None
     acquaint: Acquaint = lambda walk, given: None
     origin: str = ""
+    onward: Onward = lambda walk: None
 
     def run(self, walk: Walk) -> Walk:
         """Ask until the verdict stands and the person is content with it."""
@@ -306,7 +312,7 @@ class Session:
         return after
 
     def _verdict(self, walk: Walk) -> Walk:
-        docket.show_verdict(self.screen, walk)
+        docket.show_verdict(self.screen, walk, self.onward(walk))
         while True:
             typed = self.lines(
                 self.screen.prompt("Enter to finish, or still, how, undo, known, stop")

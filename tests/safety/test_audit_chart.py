@@ -411,6 +411,39 @@ def caution_said_to_stand(model: Document, chart: Document) -> None:
     asked["standing"], asked["cautions"] = asked["cautions"], []
 
 
+def going_on(model: Document, chart: Document) -> Document:
+    """What a verdict of the good pair says of going on, its sum and its parts right."""
+    verdict = next(n for n in chart["nodes"].values() if n["kind"] == "verdict")
+    for fault in model["faults"]:
+        fault["parts"] = [{"part": fault["id"], "mode": "any"}]
+    chart["model_sha256"] = document_sha256(model)
+    parts = [[fault["id"], fault["p"]] for fault in verdict["faults"]]
+    verdict["going_on"] = {
+        "minutes": 12.0, "repair_minutes": 11.0, "saved": 1.0, "worth": 55.0, "advice": "go on",
+        "parts": parts,
+    }  # fmt: skip
+    told: Document = verdict["going_on"]
+    return told
+
+
+def going_on_that_does_not_pay(model: Document, chart: Document) -> None:
+    going_on(model, chart)["worth"] = 22.0
+
+
+def going_on_without_its_minutes(model: Document, chart: Document) -> None:
+    del going_on(model, chart)["minutes"]
+
+
+def going_on_to_another_part(model: Document, chart: Document) -> None:
+    going_on(model, chart)["parts"][0][0] = "C99"
+
+
+def test_what_a_verdict_says_of_going_on_is_no_breach() -> None:
+    model, chart = good_pair()
+    going_on(model, chart)
+    assert audit(model, chart) == ()
+
+
 CASES: list[tuple[Spoil, str]] = [
     (wrong_format, "AU101"),
     (other_mains, "AU101"),
@@ -444,6 +477,9 @@ CASES: list[tuple[Spoil, str]] = [
     (proof_with_a_gap, "AU209"),
     (dear_remedy, "AU210"),
     (detour, "AU211"),
+    (going_on_that_does_not_pay, "AU212"),
+    (going_on_without_its_minutes, "AU212"),
+    (going_on_to_another_part, "AU212"),
     (hands_on_limited_mains, "AU301"),
     (touchable_mains, "AU302"),
     (string_over_sixty_volts_called_elv, "AU302"),

@@ -26,23 +26,30 @@ from tests.models import simple_test, tiny_model
 SLIP = 0.05
 
 
-def two_suspects(wrong_verdict_minutes: float = 75.0) -> Model:
-    """Two even faults and one test of a minute, which is misread once in twenty either way."""
+def two_suspects(wrong_verdict_minutes: float = 75.0, slip: float = SLIP) -> Model:
+    """Two even faults and two tests, of a minute and of nine, that tell them apart; the first is
+    misread once in twenty either way."""
     made = tiny_model(
         {"left": 1.0, "right": 1.0},
-        [simple_test("look", 1.0, ("yes", "no"))],
-        {"look": {"left": "yes", "right": "no"}},
+        [simple_test("look", 1.0, ("yes", "no")), simple_test("weigh", 9.0, ("light", "heavy"))],
+        {"look": {"left": "yes", "right": "no"}, "weigh": {"left": "light", "right": "heavy"}},
         remedies=[Remedy(f"mend-{side}", f"Mend {side}", "repair", 5.0, (side,))
                   for side in ("left", "right")],
         wrong_verdict_minutes=wrong_verdict_minutes,
     )  # fmt: skip
-    misread = {"yes": {"no": SLIP}, "no": {"yes": SLIP}}
-    return replace(made, tests=tuple(replace(test, misread=misread) for test in made.tests))
+    misread = {"yes": {"no": slip}, "no": {"yes": slip}} if slip else {}
+    look, weigh = made.tests
+    return replace(made, tests=(replace(look, misread=misread), weigh))
+
+
+def begun(model: Model) -> Walk:
+    """The walk before its first answer."""
+    return job.begin(Outset(model), plan)
 
 
 def answered(model: Model, *answers: str) -> Walk:
-    """The walk, its one test answered in turn."""
-    walk = job.begin(Outset(model), plan)
+    """The walk, its cheap test answered in turn."""
+    walk = begun(model)
     for answer in answers:
         if isinstance(step := pending(walk), job.Setting):
             walk = job.take(walk, step.event)
@@ -69,24 +76,57 @@ def test_two_readings_that_agree_leave_two_misreadings() -> None:
     assert walk.belief["left"] == pytest.approx(0.9025 / 0.905)
 
 
-def test_two_readings_that_differ_leave_all_open_and_are_read_a_third_time() -> None:
-    """0.95 times 0.05 either way."""
+def test_two_readings_that_differ_are_not_read_a_third_time() -> None:
+    """0.95 times 0.05 either way: another test decides."""
     walk = answered(two_suspects(), "yes", "no")
     assert walk.belief == pytest.approx({"left": 0.5, "right": 0.5})
-    assert pending(walk) == Question("look")
+    assert pending(walk) == Question("weigh")
 
 
-def test_what_came_twice_of_three_counts() -> None:
-    walk = answered(two_suspects(), "yes", "no", "no")
-    assert walk.ended
-    assert conclude(walk).remedy.id == "mend-right"
+def test_nothing_is_done_again_where_nothing_can_have_been_misread() -> None:
+    assert answered(two_suspects(slip=0.0), "yes").ended
+
+
+def test_nothing_is_done_again_where_only_the_told_answer_can_be_told() -> None:
+    """Yes is now and then told for no; no is never told for yes."""
+    model = two_suspects()
+    look, weigh = model.tests
+    model = replace(model, tests=(replace(look, misread={"no": {"yes": SLIP}}), weigh))
+    assert not answered(model, "yes").ended
+    assert answered(model, "no").ended
+
+
+def test_nothing_is_done_again_where_no_answer_changes_the_remedy() -> None:
+    """One remedy cures both faults, whatever is read."""
+    model = two_suspects()
+    both = Remedy("mend-all", "Mend all", "repair", 5.0, ("left", "right"))
+    model = replace(model, remedies=(*model.remedies, both))
+    told = job.take(begun(model), Known("look", "yes"))
+    assert told.ended
+
+
+def test_nothing_is_done_again_where_no_other_test_could_settle_it() -> None:
+    """A second reading that differs would leave even odds, and nothing to go on with."""
+    walk = job.begin(Outset(two_suspects(), frozenset({"weigh"})), plan)
+    assert job.take(walk, Answered("look", "yes")).ended
+
+
+def on_the_socket(model: Model) -> Model:
+    """The model with its cheap test watched on the closed unit."""
+    look, weigh = model.tests
+    return replace(model, tests=(replace(look, supply="socket", hands_on=False), weigh))
+
+
+def test_what_a_closed_unit_did_is_not_watched_again_straight_away() -> None:
+    """Looking on is the same look; as a reading it would be taken again."""
+    assert answered(on_the_socket(two_suspects()), "yes").ended
 
 
 def test_the_odds_of_having_been_misread_count_all_readings_of_a_test() -> None:
-    """The first of three, alone against two: 0.05 x 0.95^2 to 0.95 x 0.05^2."""
-    doubts = {d.step: d.odds for d in conclude(answered(two_suspects(), "yes", "no", "no")).doubts}
-    assert doubts[1] == pytest.approx(0.95)
-    assert doubts[2] == doubts[3] == pytest.approx(0.05)
+    """Two that differ, even odds: each is as likely to be the wrong one."""
+    walk = job.take(answered(two_suspects(), "yes", "no"), CannotDo("weigh"))
+    doubts = {doubt.step: doubt.odds for doubt in conclude(walk).doubts}
+    assert doubts[1] == doubts[2] == pytest.approx(0.5)
 
 
 def test_what_can_not_be_done_again_ends_the_walk_as_it_stands() -> None:
@@ -97,7 +137,7 @@ def test_what_can_not_be_done_again_ends_the_walk_as_it_stands() -> None:
 
 def test_a_walk_with_tests_done_again_is_saved_and_audited() -> None:
     """The document holds what the audit needs, and replays to the same walk."""
-    walk = answered(two_suspects(), "yes", "no", "no")
+    walk = answered(two_suspects(), "yes", "yes")
     plain = json.loads(json.dumps(record.document(walk)))
     assert audit_walk(document(walk.model), plain) == ()
     assert job.replay(walk.outset, record.reopen(plain, "walk").events, plan) == walk
@@ -135,9 +175,9 @@ def test_one_written_answer_is_not_asked_for_twice() -> None:
 
 def test_written_readings_are_taken_in_their_order() -> None:
     model = two_suspects()
-    takes = read(model, look=("yes", "no", "no"))
+    takes = read(model, look=("yes", "no"), weigh=("heavy",))
     walk = prepared.work_on(job.begin(Outset(model), plan), takes)
-    assert [step.answer for step in walk.steps] == ["yes", "no", "no"]
+    assert [step.answer for step in walk.steps] == ["yes", "no", "heavy"]
     assert conclude(walk).remedy.id == "mend-right"
 
 

@@ -1,0 +1,48 @@
+"""What a verdict says of going on to the part: that its figures agree with each other and with the
+verdict's odds. The minutes are those of a plan in another model, so they are not recomputed."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator
+
+from engine.audit.bench import Bench, Document
+from engine.audit.breach import Breach, near
+
+_FIGURES = ("minutes", "repair_minutes", "saved", "worth")
+
+
+def onward_breaches(bench: Bench, chart: Document) -> Iterator[Breach]:
+    """Verdicts whose `going_on` does not hang together."""
+    for name, node in chart["nodes"].items():
+        if node["kind"] == "verdict" and node.get("going_on") is not None:
+            for what in _wrong(bench, node, node["going_on"]):
+                yield Breach("AU212", name, what)
+
+
+def _wrong(bench: Bench, node: Document, told: Document) -> Iterator[str]:
+    figures = [told.get(key) for key in _FIGURES]
+    if not all(isinstance(f, (int, float)) and math.isfinite(f) and f >= 0 for f in figures):
+        yield "going on is told without its minutes, odds or worth"
+        return
+    minutes, repair, saved, worth = map(float, figures)  # type: ignore[arg-type]
+    if saved > 1.0 and not near(saved, 1.0):
+        yield f"the unit is mended {saved:g} times of one"
+    pays = "go on" if minutes + repair < saved * worth else "stop"
+    if told.get("advice") != pays:
+        yield f"advises {told.get('advice')!r}, its own sum says {pays!r}"
+    said = {str(part): float(p) for part, p in told.get("parts") or ()}
+    due = _parts(bench, node)
+    if said.keys() != due.keys() or not all(near(p, due[part]) for part, p in said.items()):
+        yield "its parts are not those of the verdict's faults"
+
+
+def _parts(bench: Bench, node: Document) -> dict[str, float]:
+    """The odds of each part at fault, by the verdict's own; a joint fault counts for each."""
+    named = {fault["id"]: fault.get("parts") or () for fault in bench.document["faults"]}
+    found: dict[str, float] = defaultdict(float)
+    for fault in node["faults"]:
+        for part in {str(p["part"]) for p in named[fault["id"]]}:
+            found[part] += float(fault["p"])
+    return {part: p for part, p in found.items() if p > 1e-6}
