@@ -24,6 +24,7 @@ def tell(reasoner: Reasoner, deduction: Deduction, test: str, fault: str) -> Ite
     yield ""
     yield "Why this test is offered"
     yield from _chain(knowledge, deduction.once, offered)
+    yield from _required(deduction, test)
     settled, claim = reasoner.explain(deduction, test, fault)
     value = deduction.shown[test, fault]
     quantity = knowledge.quantities[offered.text("looks_at")]
@@ -42,6 +43,20 @@ def tell(reasoner: Reasoner, deduction: Deduction, test: str, fault: str) -> Ite
         if at == (offered.text("looks_at"), offered.text("at"), value):
             yield f"With odds {blur.number('odds'):g} it shows as '{blur.text('shows')}' instead"
             yield from _chain(knowledge, deduction.once, blur)
+
+
+def _required(deduction: Deduction, test: str) -> Iterator[str]:
+    """What must have been shown before the test is done, and the remedies that ask for it."""
+    for asks in deduction.of("asks-for"):
+        if asks.text("of") == test:
+            yield f"Before it: {asks.text('part')} measured"
+    for first in deduction.of("shorts-first"):
+        if first.text("of") == test:
+            yield f"Before it: {first.text('part')} read free of a short"
+    spoken = {s.text("part") for s in deduction.of("speaks-for") if s.text("test") == test}
+    waiting = [a.text("of") for a in deduction.of("asks-for") if a.text("part") in spoken]
+    if waiting:
+        yield f"It is what these ask for: {', '.join(dict.fromkeys(waiting))}"
 
 
 def _answers(offered: Fact) -> list[dict[str, str]]:

@@ -97,6 +97,18 @@ class TestShape(_Shape):
     branches: dict[str, str]
 
 
+class OnwardShape(_Shape):
+    """What going on to the part takes at a verdict that is no end: minutes to find it and to mend
+    it, the odds that the unit is mended then, and its worth in minutes."""
+
+    minutes: float
+    repair_minutes: float
+    saved: float
+    worth: float
+    advice: Literal["go on", "stop"]
+    parts: list[tuple[str, float]]
+
+
 class VerdictShape(_Shape):
     """The remedy that ends this way."""
 
@@ -108,6 +120,7 @@ class VerdictShape(_Shape):
     standing: list[str] = []
     make_safe: list[SafePointShape] = []
     opening_up: list[ComingPointShape] = []
+    going_on: OnwardShape | None = None
 
 
 class RecheckShape(_Shape):
@@ -209,6 +222,7 @@ class EndShape(_Shape):
     companions: list[str] = []
     make_safe: list[SafePointShape] = []
     opening_up: list[ComingPointShape] = []
+    unmeasured: list[str] = []
 
 
 class WalkShape(_Shape):

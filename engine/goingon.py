@@ -119,7 +119,7 @@ class Stage:
         tests_done = frozenset(done) & known
         given = tuple(pair for pair in answers if pair[0] in known)
         found = None
-        for model in (self._worth_told(), self._mending()):
+        for model in (self._worth_told(), self._mending(), self._measured_once_out()):
             plan = self.planner(
                 model, belief=belief, state=self._here(state), tests_done=tests_done, answers=given
             )
@@ -148,6 +148,14 @@ class Stage:
         """The part model, nothing given up."""
         kept = tuple(r for r in self.part.remedies if r.kind not in GIVEN_UP)
         return replace(self.part, remedies=kept)
+
+    def _measured_once_out(self) -> Model:
+        """As `_mending`, where no reading left can speak for the part: it is measured once out."""
+        mending = self._mending()
+        remedies = tuple(
+            replace(r, requires=tuple(q for q in r.requires if q.strict)) for r in mending.remedies
+        )
+        return replace(mending, remedies=remedies)
 
     def _here(self, state: State) -> State:
         """The bench as the part model names it."""

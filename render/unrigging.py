@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from typing import Any
 
 _BRACKET = re.compile(r" \([^()]*\)")
+_COVERS = re.compile(r"cover ", re.IGNORECASE)
 _ARTICLE = r"(?:the |an? )?"
 # What fits a rig, and what undoes it.
 _OPPOSITES: tuple[tuple[str, str], ...] = (
@@ -32,14 +33,22 @@ _OPPOSITES: tuple[tuple[str, str], ...] = (
 
 
 def removal(rig: Mapping[str, Any], then: Mapping[str, Any] | None = None) -> str:
-    """What the hands do to take the rig off; what the rig fitted `then` has too may stay on."""
-    if rig.get("off"):
-        return str(rig["off"]).rstrip(". ")
+    """What the hands do to take the rig off; what the rig fitted `then` has too may stay on.
+
+    A rig's own words speak of the thing that is fitted; what it covers is uncovered besides. Empty
+    where all of it stays.
+    """
     says = str(rig.get("says") or "").rstrip(". ")
+    kept = set(_clauses(str((then or {}).get("says") or "")))
+    coming_off = [clause for clause in _clauses(says) if clause and clause not in kept]
+    if rig.get("off"):
+        off = str(rig["off"]).rstrip(". ")
+        # The very thing that comes off goes on again: it stays where it is.
+        first = [] if then and then.get("off") == rig["off"] else [off]
+        uncovered = [_opposite(clause) for clause in coming_off if _COVERS.match(clause)]
+        return " and ".join((*first, *(words for words in uncovered if words not in off)))
     if not says:
         return "undo: " + str(rig["id"]).replace("-", " ")
-    kept = set(_clauses(str((then or {}).get("says") or "")))
-    coming_off = [clause for clause in _clauses(says) if clause not in kept]
     return " and ".join(_opposite(clause) for clause in coming_off)
 
 

@@ -54,7 +54,8 @@ class Ending:
     probability that the remedy cures. `finer` is None when no test left tells the rest apart,
     `again` when doing a test once more, lest it was misread, saves less than it takes;
     `make_safe` are the stores to measure before the remedy, `opening_up` those that it comes upon
-    further in, each with the opening that shows it."""
+    further in, each with the opening that shows it; `unmeasured` are parts that the remedy wants
+    measured, and no test left could have."""
 
     remedy: Remedy
     confidence: float
@@ -66,6 +67,7 @@ class Ending:
     doubts: tuple[Doubt, ...]
     make_safe: tuple[Store, ...]
     opening_up: tuple[tuple[Store, str], ...] = ()
+    unmeasured: tuple[str, ...] = ()
 
 
 def conclude(walk: Walk) -> Ending:
@@ -88,6 +90,16 @@ def conclude(walk: Walk) -> Ending:
         doubts=_doubts(walk),
         make_safe=_due(walk, remedy),
         opening_up=_ahead(walk, remedy),
+        unmeasured=_unmeasured(walk, remedy),
+    )
+
+
+def _unmeasured(walk: Walk, remedy: Remedy) -> tuple[str, ...]:
+    """What the remedy requires and the answers don't show: it was waived."""
+    return tuple(
+        requirement.of
+        for requirement in remedy.requires
+        if not any(outcome in requirement.by.get(test, ()) for test, outcome in walk.answers)
     )
 
 

@@ -175,6 +175,7 @@ def _verdict(ending: Ending) -> dict[str, Any]:
         "opening_up": [
             {**_store(store), "opening": opening} for store, opening in ending.opening_up
         ],
+        "unmeasured": list(ending.unmeasured),
         "finer": finer and {"test": finer.test, "minutes": finer.minutes, "saves": finer.saves},
         "again": again and {"test": again.test, "minutes": again.minutes, "saves": again.saves},
         "doubts": [

@@ -26,6 +26,9 @@ from engine.walk.doubts import in_question
 from engine.walk.events import Answered, Known
 from engine.walk.state import Step, Walk
 
+NOTHING = 1e-9
+"""Odds of a wrong verdict that are none."""
+
 
 def takes(walk: Walk, test: str) -> tuple[Take, ...]:
     """The readings of a test so far, in order."""
@@ -99,9 +102,9 @@ def _leads_elsewhere(walk: Walk, test: str, heard: Floats) -> bool:
 def worth_confirming(walk: Walk, tests: frozenset[str]) -> str | None:
     """The test of this very bench to do once more before the bench is changed; None: none pays.
 
-    Later it would take a set-up more, or be out of reach. A misreading that is not found out by
-    then ends in a wrong verdict (`engine.walk.hinging` has the odds); found out now, it leaves a
-    fresh job to be paid at most.
+    Later it would take a set-up more, or be out of reach. A misreading is reckoned to end in a
+    wrong verdict, so long as one still hinges on it (`engine.walk.hinging`); found out now, it
+    leaves a fresh job to be paid at most.
     """
     model, stake = walk.model, walk.model.wrong_verdict_minutes - walk.afresh
     odds = _odds(walk)
@@ -117,11 +120,10 @@ def worth_confirming(walk: Walk, tests: frozenset[str]) -> str | None:
         if not open_to_doubt(walk, name, weighed):
             continue
         slipped = odds * weighed.misread(len(weighed.told) - 1)
-        least = test.minutes + WORTH_MINUTES
-        if float(slipped.sum()) * stake < least:
+        saves = float(slipped.sum()) * stake - test.minutes
+        if saves < WORTH_MINUTES or (best is not None and saves <= best[0]):
             continue
-        saves = hinging.lost(walk, slipped) * stake - test.minutes
-        if saves >= WORTH_MINUTES and (best is None or saves > best[0]):
+        if hinging.lost(walk, slipped) > NOTHING:
             best = saves, name
     return None if best is None else best[1]
 

@@ -28,6 +28,7 @@ def lines(model: Model) -> Iterator[str]:
     yield ""
     yield from _tests(model)
     yield ""
+    yield from _required(model)
     yield from _bench(model)
 
 
@@ -65,6 +66,26 @@ def _tests(model: Model) -> Iterator[str]:
         # a space at which no line breaks
         told = ", ".join(f"{test.id} {test.minutes:g}\u00a0min" for test in tests)
         yield from hanging(told, 4, 0)
+
+
+def _required(model: Model) -> Iterator[str]:
+    """What is shown before a remedy is named or a repair tried, those that agree in it together."""
+    grouped: defaultdict[str, list[str]] = defaultdict(list)
+    askers = (
+        *((remedy.id, remedy.requires) for remedy in model.remedies),
+        *((test.id, test.requires) for test in model.tests),
+    )
+    for name, requires in askers:
+        parts = dict.fromkeys(r.of for r in requires if not r.strict)
+        shorts = dict.fromkeys(r.says or r.of for r in requires if r.strict)
+        told = "; ".join((*(f"{part} measured" for part in parts), *shorts))
+        if told:
+            grouped[told].append(name)
+    if grouped:
+        yield "What must be shown before"
+        for told, names in grouped.items():
+            yield from hanging(f"{', '.join(names)}: {told}", 2)
+        yield ""
 
 
 def _bench(model: Model) -> Iterator[str]:

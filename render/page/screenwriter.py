@@ -12,8 +12,9 @@ from dataclasses import replace
 
 from engine import secondstart
 from engine.audit.bench import Stand
-from render import onward
+from render import leads, onward
 from render.bench_marks import MILDEST_FIRST, Bench, gravest
+from render.leads import Access
 from render.page import diagram, frontwriter, pagewords
 from render.page.forecast import Forecast, forecasts
 from render.page.outline import outlined
@@ -215,7 +216,8 @@ class _Writer:
         What is opened comes before measuring, for a closed unit's stores are out of reach.
         """
         stands = self.forecasts[name].stands
-        opened = [self._doing(self.by_id["openings"][o], "opening") for o in node["open"]]
+        made = leads.accesses(self.by_id["openings"][o] for o in node["open"])
+        opened = [self._access(access) for access in made]
         rigged: list[Doing] = []
         if any(stand.rig != node["rig"] for stand in stands):
             rigged.extend(self._rigging({s.rig for s in stands}, node["rig"]))
@@ -240,6 +242,10 @@ class _Writer:
         place = f"{where} {item['id']}"
         how = fine(str(item.get("how") or ""), place)
         return Doing(capital(fine(said(item, str(item["id"])), place)), how)
+
+    def _access(self, access: Access) -> Doing:
+        place = f"opening {access.names[0]}"
+        return Doing(capital(fine(access.says, place)), fine(access.how, place))
 
     def _check(self, name: str, node: Document) -> Check:
         test = self.by_id["tests"][node["test"]]
@@ -282,8 +288,8 @@ class _Writer:
         supply = said(self.supplies[stands[0].supply], stands[0].supply)
         words = [supply]
         if opened:
-            made = [o["id"] for o in self.model["openings"] if o["id"] in opened]
-            words.append("done: " + ", ".join(said(self.by_id["openings"][o], o) for o in made))
+            made = leads.accesses(o for o in self.model["openings"] if o["id"] in opened)
+            words.append("done: " + ", ".join(access.says for access in made))
         if stands[0].rig != self.model["start"]["rig"]:
             words.append("rig: " + said(self.by_id["rigs"][stands[0].rig], stands[0].rig))
         return tuple(fine(word, f"step {name}") for word in words)

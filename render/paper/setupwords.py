@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 
+from render import leads
 from render.bench_marks import Bench
 from render.paper.course import Stand
 from render.paper.phrasing import Phrasing, Wording, capital, said
@@ -20,7 +21,7 @@ _SWITCHING_OFF = {
     Wording.FULL: ("switch off, unplug", "switch the source off"),
     Wording.TIGHT: ("unplug", "source off"),
 }
-_SEVERAL = "take off what is fitted, and solder back what is lifted"
+_SEVERAL = "take off what is fitted, and solder back what is lifted; leads and repairs stay"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,8 @@ def doings(
 ) -> Doings:
     """The words of a set-up node that one comes to with the bench standing in those ways."""
     openings = {opening["id"]: opening for opening in model["openings"]}
-    opened = [said(openings.get(name, {}), name) for name in node["open"]]
+    made = (openings.get(name, {"id": name}) for name in node["open"])
+    opened = [access.says for access in leads.accesses(made)]
     rigs = [*_rigs(model, node["rig"], {rig for _, _, rig in stands})]
     changes = any(supply != node["supply"] for _, supply, _ in stands)
     supply = phrasing.supply(bench.arrangements[node["supply"]])

@@ -10,10 +10,9 @@ from engine.model import Arrangement, Caution, Model, Rig, Store, Test, named
 from engine.plan import State
 from engine.readings import band_words
 from engine.setup import in_order
-from engine.tracing import TRACING
 from engine.walk.ending import conclude
 from engine.walk.job import Setting, Step, Walk
-from render import onward
+from render import leads, onward
 from render.bench_marks import DEAD, SHUT, BenchMark, mark
 from render.terminal import words
 from render.terminal.replies import LETTERS
@@ -46,7 +45,8 @@ def _past(model: Model, step: Step) -> str:
     took = f" ({minutes(step.minutes)})" if step.minutes else ""
     match step.kind:
         case "setup":
-            opened = "".join(f"open {words.stage_name(name)}; " for name in step.opened)
+            made = leads.accesses(_opening(model, name) for name in step.opened)
+            opened = "".join(f"{access.says}; " for access in made)
             rig = (
                 "" if step.bench.rig == model.start.rig else f"; {_says(model.rig(step.bench.rig))}"
             )
@@ -93,6 +93,8 @@ def show_verdict(screen: Screen, walk: Walk, going_on: GoingOn | None = None) ->
     `going_on` is what going on to the part would take, where it is no end."""
     model, ending = walk.model, conclude(walk)
     screen.heading("verdict", f"{minutes(walk.minutes)} in all")
+    for part in ending.unmeasured:
+        screen.line("first", words.once_out(part), style="bold")
     screen.main(ending.remedy.says)
     screen.line("kind", _KINDS.get(ending.remedy.kind, ending.remedy.kind))
     screen.line("sure", words.surety(model, ending))
@@ -143,7 +145,7 @@ def bench_words(walk: Walk) -> str:
     if rig.id != model.start.rig:
         parts.append(_says(rig))
     if bench.opened:
-        parts.append("open: " + ", ".join(words.stage_name(o) for o in sorted(bench.opened)))
+        parts.append(leads.bench(_opening(model, o) for o in in_order(model, bench.opened)))
     return f"{marked(walk).word}: " + "; ".join(part.rstrip(".") for part in parts)
 
 
@@ -196,16 +198,21 @@ def setting_lines(walk: Walk, setting: Setting) -> Iterable[tuple[str, str]]:
     supply = ("supply", _with_how(arrangement.says or arrangement.id, arrangement.how))
     if bench.supply != after.supply and dead_first:
         yield supply
-    for name in in_order(model, after.opened - bench.opened):
-        opening = model.opening(name)
-        label = "trace" if opening.kind == TRACING else "open"
-        yield label, _with_how(opening.says or opening.id, opening.how)
+    fresh = in_order(model, after.opened - bench.opened)
+    for access in leads.accesses(_opening(model, name) for name in fresh):
+        yield access.label, _with_how(access.says, access.how)
     if bench.rig not in (after.rig, model.start.rig):
         yield "first", removal(_rig_words(model, bench.rig), _rig_words(model, after.rig))
     if bench.rig != after.rig != model.start.rig:
         yield "rig", _with_how(rig.says or rig.id, rig.how)
     if bench.supply != after.supply and not dead_first:
         yield supply
+
+
+def _opening(model: Model, name: str) -> dict[str, str]:
+    one = model.opening(name)
+    return {"id": one.id, "says": one.says, "how": one.how, "kind": one.kind, "of": one.of,
+            "stage": one.stage}  # fmt: skip
 
 
 def _rig_words(model: Model, name: str) -> dict[str, str]:

@@ -20,6 +20,7 @@ from engine.walk.ending import conclude
 from engine.walk.events import Answered, Arrived, CannotDo, Known, Lacking, Traced, Unmended
 from engine.walk.job import Due, Halt, Measured, Question, Setting, Walk
 from kb.trouble import TroubleError
+from render import leads
 from render.terminal import docket, known, makesafe, replies, words
 from render.terminal.replies import LETTERS, Command, Picked, Told, Unclear
 from render.terminal.screen import Screen, minutes
@@ -388,7 +389,8 @@ def _lacks(walk: Walk, node: Due) -> Iterable[tuple[str, CannotDo | Lacking]]:
     model, wanted = walk.model, node.state
     yield f"this test: {model.test(node.test).says}", CannotDo(node.test)
     for name in in_order(model, wanted.opened - walk.bench.opened):
-        yield f"open: {model.opening(name).says or name}", Lacking("opening", name)
+        label = leads.LABELS.get(model.opening(name).kind, "open")
+        yield f"{label}: {model.opening(name).says or name}", Lacking("opening", name)
     if wanted.supply not in (walk.bench.supply, model.dead_supply):
         says = model.arrangement(wanted.supply).says or wanted.supply
         yield f"supply: {says}", Lacking("supply", wanted.supply)

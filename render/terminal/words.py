@@ -33,9 +33,26 @@ def purpose(model: Model, told: Purpose) -> Lines:
     for second in told.runners_up:
         extra = minutes(second.extra_minutes)
         yield "instead", found(model.test(second.test).says, f"{extra} more on the whole") + "."
+    yield from required(model, told.test)
     if told.cannot_minutes is not None:
         yield "without it", f"{minutes(told.cannot_minutes)} more on the whole."
     yield from reasons(told.because)
+
+
+def required(model: Model, test: str) -> Lines:
+    """The parts that this test speaks for, where a remedy wants them measured or free of a short,
+    and what the test itself waited for."""
+    wanted = dict.fromkeys(
+        requirement.says or f"{requirement.of} measured"
+        for remedy in model.remedies
+        for requirement in remedy.requires
+        if test in requirement.by and test != requirement.of
+    )
+    if wanted:
+        yield "owed", f"before anything is renewed: {_listed(list(wanted))}."
+    before = [r.says or f"{r.of} measured" for r in model.test(test).requires]
+    if before:
+        yield "after", f"{_listed(before)}."
 
 
 def reasons(because: Iterable[Because]) -> Lines:
@@ -61,6 +78,11 @@ def surety(model: Model, ending: Ending) -> str:
         return f"{percent(ending.confidence)} that this cures it"
     named = [f"{_suspect(model, fault)} ({percent(p)})" for fault, p in ending.faults[:_NAMED]]
     return f"it ends the job whatever is at fault; that stays open. Likeliest: {_joined(named)}"
+
+
+def once_out(part: str) -> str:
+    """What is owed to a part that nothing on the way has measured."""
+    return f"Measure {part} once it is out, before a new one goes in: nothing here has measured it."
 
 
 def others(model: Model, ending: Ending) -> Iterator[str]:
