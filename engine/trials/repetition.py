@@ -12,7 +12,7 @@ in all, and none is where nothing can have been mistaken for what it told.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,7 +24,6 @@ from engine.shown import Answers, unmet
 from engine.trials.confirm import WORTH_MINUTES
 from engine.trials.readings import Floats, Readings
 
-Answers = Collection[tuple[str, str]]
 NO_CHANGE = 1e-9
 """Minutes within which two remedies cost alike."""
 MOST_TAKES = 2

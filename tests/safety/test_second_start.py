@@ -134,7 +134,7 @@ def test_on_paper_it_is_a_second_start_on_further_sheets() -> None:
 
 
 def test_on_the_page_the_entry_check_leads_to_it() -> None:
-    """A bang goes on with the second START; every pointer leads somewhere, each name stands once."""
+    """A bang goes on with the second START; no pointer leads nowhere, each name stands once."""
     model, chart, second = documents()
     tree = tree_of(page.draw(model, chart, date=DATE, second=second))
     inner = chart["second"]["chart"]
