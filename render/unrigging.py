@@ -41,6 +41,8 @@ def removal(rig: Mapping[str, Any], then: Mapping[str, Any] | None = None) -> st
     says = str(rig.get("says") or "").rstrip(". ")
     kept = set(_clauses(str((then or {}).get("says") or "")))
     coming_off = [clause for clause in _clauses(says) if clause and clause not in kept]
+    if says and not coming_off:
+        return ""
     if rig.get("off"):
         off = str(rig["off"]).rstrip(". ")
         # The very thing that comes off goes on again: it stays where it is.
