@@ -106,6 +106,13 @@ def robustness(extent: Extent) -> Iterator[str]:
     yield from lines(depths, 200 if extent.quick else 1000)
 
 
+def repeats(extent: Extent) -> Iterator[str]:
+    """What walks spend on doing tests again."""
+    from tests.bench.repeats_table import lines
+
+    yield from lines(1 if extent.quick else 4)
+
+
 def paper(extent: Extent) -> Iterator[str]:
     """Printed charts: sheets and seconds."""
     from tests.bench.paper_table import lines
@@ -126,6 +133,7 @@ TABLES: dict[str, tuple[Callable[[Extent], Iterator[str]], str]] = {
     "tree": (tree, "beside a scikit-learn tree"),
     "belief": (belief, "posterior update; goal: <= 25 microseconds, equal to 1e-12"),
     "robustness": (robustness, "misreads and wrong priors"),
+    "repeats": (repeats, "tests done again in walks: minutes, how often, right verdicts"),
     "paper": (paper, "charts laid out and printed"),
 }
 
