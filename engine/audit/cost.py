@@ -77,7 +77,7 @@ def remedy_cost(bench: Bench, remedy: str, weights: Floats) -> float:
 
 
 def _verdict(
-    bench: Bench, name: str, node: Document, here: Arrival, met: Collection[tuple[str, str]]
+    bench: Bench, name: str, node: Document, here: Arrival, met: Collection[tuple[str, int]]
 ) -> Iterator[Breach]:
     reach = float(here.weights.sum())
     if not near(float(node["reach"]), reach):

@@ -14,8 +14,9 @@ from engine.audit.breach import Breach
 from engine.audit.shape import following, in_order
 
 Answers = Collection[tuple[str, str]]
-Met = Mapping[str, frozenset[tuple[str, str]]]
-"""For each node the requirements met there, as pairs of whose they are and what they are of."""
+Met = Mapping[str, frozenset[tuple[str, int]]]
+"""For each node the requirements met there, as pairs of whose they are and the how many-th: one
+part may have to be measured and to be read free of a short."""
 
 
 def always_met(bench: Bench, chart: Document, answers: Answers = ()) -> Met:
@@ -25,11 +26,11 @@ def always_met(bench: Bench, chart: Document, answers: Answers = ()) -> Met:
     """
     order = in_order(chart)
     assert order is not None
-    everything = frozenset((owner, r["of"]) for owner, r in _requirements(bench))
+    everything = frozenset((owner, number) for owner, number, _ in _requirements(bench))
     begun = frozenset(
         pair for test, outcome in answers for pair in _shown(bench, test, outcome)
     )
-    found: dict[str, frozenset[tuple[str, str]]] = dict.fromkeys(order, everything)
+    found: dict[str, frozenset[tuple[str, int]]] = dict.fromkeys(order, everything)
     found[chart["root"]] = begun
     for name in order:
         node = chart["nodes"][name]
@@ -42,10 +43,10 @@ def always_met(bench: Bench, chart: Document, answers: Answers = ()) -> Met:
     return found
 
 
-def lacking(bench: Bench, owner: Document, met: Collection[tuple[str, str]]) -> Iterator[Document]:
+def lacking(bench: Bench, owner: Document, met: Collection[tuple[str, int]]) -> Iterator[Document]:
     """The requirements of a remedy or test that are not among those met and count."""
-    for requirement in owner.get("requires") or ():
-        if (owner["id"], requirement["of"]) in met:
+    for number, requirement in enumerate(owner.get("requires") or ()):
+        if (owner["id"], number) in met:
             continue
         possible = any(test in bench.tests for test in requirement["by"])
         if possible or requirement.get("strict", False):
@@ -69,14 +70,16 @@ def requirement_breaches(
                 yield Breach("AU316", name, f"{what} {requirement['says'] or requirement['of']!r}")
 
 
-def _requirements(bench: Bench) -> Iterator[tuple[str, Document]]:
+def _requirements(bench: Bench) -> Iterator[tuple[str, int, Document]]:
     for owner in (*bench.remedies.values(), *bench.tests.values()):
-        for requirement in owner.get("requires") or ():
-            yield owner["id"], requirement
+        for number, requirement in enumerate(owner.get("requires") or ()):
+            yield owner["id"], number, requirement
 
 
-def _shown(bench: Bench, test: str, outcome: str) -> frozenset[tuple[str, str]]:
+def _shown(bench: Bench, test: str, outcome: str) -> frozenset[tuple[str, int]]:
     """What an answer meets."""
     return frozenset(
-        (owner, r["of"]) for owner, r in _requirements(bench) if outcome in r["by"].get(test, ())
+        (owner, number)
+        for owner, number, r in _requirements(bench)
+        if outcome in r["by"].get(test, ())
     )

@@ -1,13 +1,14 @@
 """The planner: the plan of least expected bench minutes, proved.
 
 **State.** A sub-problem is (weights of the fault classes still in question, openings made, place,
-whether a short was found). A place is a supply arrangement with a rig. Weights are joint odds of
-the class and of having come here; nothing is normalised. A class gathers the faults whose rows
-agree in every test. Where a test splits a class between outcomes, the set of classes left is no
-sufficient key: the memo's key also holds which split tests were done, with which outcome, as long
+whether a short was found, requirements met). A place is a supply arrangement with a rig. Weights
+are joint odds of the class and of having come here; nothing is normalised. A class gathers the
+faults whose rows agree in every test. Where a test splits a class between outcomes, the set of
+classes left is no sufficient key: the memo's key also holds which split tests were done, with which outcome, as long
 as that still tells in the weights or the test would still tell something. Openings that no test
 left asks for are taken out of the key, and so is a short found where it bars no test that would
-still tell something.
+still tell something; and requirements met for which no remedy worth naming and no test worth doing
+waits.
 
 **Recurrence.** With w(S) the weight of S, s(t) the set-up minutes to test t from here and S_o what
 is left after outcome o,
@@ -15,13 +16,18 @@ is left after outcome o,
     V(S) = min( min_r sum_k w_k (minutes_r + W [r does not cure k]),
                 min_t w(S) (s(t) + minutes_t) + sum_o V(S_o) ),
 
-t running over the tests open to S: closed-only ones while nothing is opened, and those on mains or
+r over the remedies and t over the tests open to S: those whose requirements were met on the way
+here (`requirements.py`; one that no test left at the plan's start could meet is waived there, or
+where it is strict never met), closed-only tests while nothing is opened, and those on mains or
 high-voltage DC while no answer on the way here showed a short (`engine.shorts`). So what o leaves
-open is part of S_o, and an answer may be worth less than nothing.
+open is part of S_o, and an answer may be worth less than nothing. A test that tells nothing is done
+where it meets what something else waits for.
 
 What each class costs at best is taken out first ("regret" is what a remedy costs more). V is
 concave and homogeneous in the weights: it is a minimum over plans, each linear in them.
-Openings are made when the next test needs them, never ahead; a test is done once in a branch.
+Openings are made when the next test needs them, never ahead, but for leads: on the way to a test
+that is read over leads more of them may be brought out, by bundles (`bundles.py`), of those that a
+test left asks for and that are in reach by then. A test is done once in a branch.
 
 **Search.** Depth first with a memo of lower and upper bounds; tests in the order of what the
 pair bound says that each costs when done first (greedy plans: `price of a bit x bits told -

@@ -3,7 +3,7 @@
 A lead is an opening like any other: made once, unplugged, and it stays. A plan makes openings when
 a test needs them; with leads it may also pay to bring out more than the test at hand needs, as
 going dead for one lead after another costs more than the leads do. What may be brought out at once
-is a bundle.
+is a bundle; it goes with a test that is read over one of its leads.
 """
 
 from __future__ import annotations

@@ -98,7 +98,7 @@ static void collect(Groups *g, Album *a, Search *s, Node *node, int depth)
     if (!f || !frame_ready(s, depth + 1))
         return;
     int test = known.test % p->tests;
-    Word more = search_leads(p, f, node, known.test / p->tests);
+    Word more = search_leads(p, f, node, test, known.test / p->tests);
     for (int o = 0; o < outcomes_of(p, test); o++)
         search_branch(p, node, test, more, o, &f->child[o]);
     for (int o = 0; o < outcomes_of(p, test); o++)

@@ -100,6 +100,7 @@ static int borrow_arrays(Loan *loan, PyObject *source)
         && (p->due = borrow(loan, source, "due"))
         && (p->forfeit = borrow(loan, source, "forfeit"))
         && (p->leads = borrow(loan, source, "leads"))
+        && (p->after = borrow(loan, source, "after"))
         && (p->bundle = borrow(loan, source, "bundle"));
 }
 
@@ -210,7 +211,7 @@ static PyObject *describe(Writer *w, Node *node, int depth)
     Frame *f = search_enter(w->search, node, depth);
     PyObject *members = f ? write_members(f) : NULL;
     int test = known.test == NO_TEST ? NO_TEST : known.test % p->tests;
-    Word more = f && test != NO_TEST ? search_leads(p, f, node, known.test / p->tests) : 0;
+    Word more = f && test != NO_TEST ? search_leads(p, f, node, test, known.test / p->tests) : 0;
     PyObject *children = test == NO_TEST ? PyTuple_New(0)
                                          : write_children(w, node, test, more, depth);
     if (!members || !children) {

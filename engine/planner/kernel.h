@@ -88,6 +88,7 @@ typedef struct {
     const int *due;          /* requirements, by bit, without which it loses `forfeit` at least */
     const double *forfeit;   /* least regret of the class under remedies that don't want it */
     const Word *leads;       /* [1] openings that bring a point out on a lead */
+    const Word *after;       /* [openings + 1] what must be open before each opening is made */
     int bundles;
     const Word *bundle;      /* [bundles] leads brought out together; the first one is none */
     unsigned bounds;

@@ -273,13 +273,18 @@ static void weigh(const Problem *p, Frame *f, const Node *node, int test)
     }
 }
 
-/* The leads of a bundle that are not out yet and that some test here asks for. */
-Word search_leads(const Problem *p, const Frame *f, const Node *node, int bundle)
+/* The leads of a bundle that are not out yet, that some test here asks for and that are in reach once
+ * it is opened for the test. */
+Word search_leads(const Problem *p, const Frame *f, const Node *node, int test, int bundle)
 {
-    Word asked = 0;
+    Word asked = 0, open = node->opened | p->need[test];
     for (int i = 0; bundle && i < f->tests; i++)
         asked |= p->need[f->test[i]];
-    return p->bundle[bundle] & asked & ~node->opened;
+    Word leads = p->bundle[bundle] & asked & ~node->opened;
+    for (Word w = leads; w; w &= w - 1)
+        if (p->after[__builtin_ctzll(w)] & ~open)
+            leads &= ~(w & -w);
+    return leads;
 }
 
 /* A test and the bundle brought out for it, in one number. */
@@ -301,18 +306,19 @@ static void list_test(const Problem *p, Frame *f, const Node *node, int test)
     weigh(p, f, node, test);
 }
 
-/* A test once more, with other leads brought out in the same turn: where its own is brought out, or
- * where hands go in on the way to it. No two bundles that bring out the same. */
+/* A test that is read over leads once more, with others brought out in the same turn: where something
+ * is opened for it, or where hands go in on the way to it. No two bundles that bring out the same. */
 static void list_bundles(const Problem *p, Frame *f, const Node *node)
 {
     Word seen[64], more;
     for (int i = 0; i < f->tests; i++) {
         int t = f->test[i], many = 0;
         Word own = p->need[t] & *p->leads;
-        if (!own || f->cost[i] == INFINITY || (!(own & ~node->opened) && node->place == p->place[t]))
+        if (!own || f->cost[i] == INFINITY
+            || (!(p->need[t] & ~node->opened) && node->place == p->place[t]))
             continue;
         for (int b = 1; b < p->bundles && b < 64; b++) {
-            more = search_leads(p, f, node, b) & ~own;
+            more = search_leads(p, f, node, t, b) & ~own;
             int known = !more || !(p->bundle[b] & own);
             for (int k = 0; k < many && !known; k++)
                 known = seen[k] == more;
@@ -347,23 +353,17 @@ Frame *search_enter(Search *s, Node *node, int depth)
     f->tests = f->shown = f->bounded = 0;
     memset(f->useful, 0, p->test_words * sizeof(Word));
     int many = above ? above->tests : p->tests, member = f->member[0];
-    Word owed = owed_here(p, node), awaited = 0;
-    for (int i = 0; i < many; i++) {
-        int t = above ? above->test[i] : i;
-        if (!open_to(p, node, t))
-            continue;
-        if (tells(p, node, t, member)) {
+    Word wanted = owed_here(p, node);
+    for (Word before = ~wanted; wanted != before;) { /* again where a test awaits what others meet */
+        before = wanted;
+        for (int i = 0; i < many; i++) {
+            int t = above ? above->test[i] : i;
+            if (f->useful[t / 64] >> (t % 64) & 1 || !open_to(p, node, t)
+                || !(tells(p, node, t, member) || meets(p, node, t, wanted)))
+                continue;
             list_test(p, f, node, t);
-            awaited |= p->awaits[t] & ~node->noted;
-        } else if (meets(p, node, t, owed)) {
-            list_test(p, f, node, t);
+            wanted |= p->awaits[t] & ~node->noted;
         }
-    }
-    for (int i = 0; awaited && i < many; i++) {
-        int t = above ? above->test[i] : i;
-        if (!(f->useful[t / 64] >> (t % 64) & 1) && open_to(p, node, t)
-            && meets(p, node, t, awaited))
-            list_test(p, f, node, t);
     }
     f->entries = f->tests;
     if (p->bundles > 1)
@@ -380,27 +380,25 @@ Frame *search_enter(Search *s, Node *node, int depth)
 void search_key(const Search *s, const Node *node, const int *tests, int many, Word *key)
 {
     const Problem *p = s->problem;
-    Word asked = 0, left = 0, owed = owed_here(p, node), awaited = 0, met = 0;
+    Word asked = 0, left = 0, met = 0;
     int member = first_member(p, node);
     for (int w = 0; w < p->words; w++)
         for (Word bits = node->set[w]; bits; bits &= bits - 1)
             met |= p->owed[w * 64 + __builtin_ctzll(bits)];
-    for (int round = 0; round < 2; round++)
+    for (Word before = ~met; met != before;) { /* again where a test awaits what others meet */
+        before = met;
         for (int i = 0; i < many; i++) {
             int t = tests[i];
-            Word open = round ? awaited : owed;
             int matters = (p->need[t] & node->opened & ~asked) || (p->barred[t] & ~left)
                 || (p->awaits[t] & ~met);
             if (!matters || !open_to(p, node, t)
-                || !((!round && tells(p, node, t, member)) || meets(p, node, t, open)))
+                || !(tells(p, node, t, member) || meets(p, node, t, met & ~node->noted)))
                 continue;
             asked |= p->need[t];
             left |= p->barred[t];
-            if (!round && tells(p, node, t, member)) {
-                awaited |= p->awaits[t] & ~node->noted;
-                met |= p->awaits[t];
-            }
+            met |= p->awaits[t];
         }
+    }
     memset(key, 0, s->memo.key_words * sizeof(Word));
     memcpy(key, node->set, p->words * sizeof(Word));
     Word closed = (left & ~SHORT_FOUND) != 0, live = (left & SHORT_FOUND) != 0;
@@ -411,14 +409,18 @@ void search_key(const Search *s, const Node *node, const int *tests, int many, W
         memcpy(key + p->words + 3, node->code, p->slots);
 }
 
-/* Whether the child's last answer, by the short that it showed, took away a test that still tells. */
+/* Whether the child's last answer, by the short that it showed, took away a test that still tells or
+ * could show what is required. */
 int search_loses(const Problem *p, const Frame *f, const Node *node, const Node *child)
 {
     Word found = child->opened & ~node->opened & SHORT_FOUND;
     int member = found ? first_member(p, child) : 0;
-    for (int i = 0; found && i < f->tests; i++)
-        if (p->barred[f->test[i]] & found && tells(p, child, f->test[i], member))
+    for (int i = 0; found && i < f->tests; i++) {
+        int t = f->test[i];
+        if (p->barred[t] & found
+            && (tells(p, child, t, member) || meets(p, child, t, ~child->noted)))
             return 1;
+    }
     return 0;
 }
 

@@ -100,6 +100,7 @@ class Problem:
     due: NDArray[np.int32]
     forfeit: Numbers
     leads: NDArray[np.uint64]
+    after: NDArray[np.uint64]
     bundles: int
     bundle: NDArray[np.uint64]
 
@@ -419,6 +420,7 @@ def _problem(
         due=must.bit,
         forfeit=must.forfeit,
         leads=np.array([leads], dtype=np.uint64),
+        after=np.array([*after, 0], dtype=np.uint64),
         bundles=len(groups),
         bundle=np.array(groups, dtype=np.uint64),
     )

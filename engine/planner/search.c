@@ -20,7 +20,7 @@ int outcomes_of(const Problem *p, int test)
 
 void search_branch_all(const Problem *p, Frame *f, const Node *node, int i)
 {
-    Word more = search_leads(p, f, node, f->bundle[i]);
+    Word more = search_leads(p, f, node, f->test[i], f->bundle[i]);
     for (int o = 0; o < outcomes_of(p, f->test[i]); o++)
         search_branch(p, node, f->test[i], more, o, &f->child[o]);
 }

@@ -57,7 +57,7 @@ void search_branch(const Problem *p, const Node *node, int test, Word more, int 
                    Node *child);
 int node_size(const Problem *p, const Node *node);
 int node_settled(const Problem *p, const Node *node);
-Word search_leads(const Problem *p, const Frame *f, const Node *node, int bundle);
+Word search_leads(const Problem *p, const Frame *f, const Node *node, int test, int bundle);
 int pick_of(const Problem *p, const Frame *f, int i);
 int search_loses(const Problem *p, const Frame *f, const Node *node, const Node *child);
 void search_key(const Search *s, const Node *node, const int *tests, int many, Word *key);
