@@ -6,9 +6,9 @@ are joint odds of the class and of having come here; nothing is normalised. A cl
 faults whose rows agree in every test. Where a test splits a class between outcomes, the set of
 classes left is no sufficient key: the memo's key also holds which split tests were done, with which
 outcome, as long as that still tells in the weights or the test would still tell something. Openings
-that no test left asks for are taken out of the key, and so is a short found where it bars no test that would
-still tell something; and requirements met for which no remedy worth naming and no test worth doing
-waits.
+that no test left asks for are taken out of the key, and so is a short found where it bars no test
+that would still tell something; and so are requirements met for which no remedy worth naming and no
+test worth doing waits.
 
 **Recurrence.** With w(S) the weight of S, s(t) the set-up minutes to test t from here and S_o what
 is left after outcome o,
