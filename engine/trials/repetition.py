@@ -89,7 +89,8 @@ def best_repetition(
         least, kept = after.min(axis=0), after[stands]
         mass = joint.sum(axis=0)
         against = kept > now[stands] * mass + NO_CHANGE
-        left = np.minimum(least, np.where(against, np.minimum(kept, afresh * mass), kept))
+        anew = kept if math.isinf(afresh) else np.minimum(kept, afresh * mass)
+        left = np.minimum(least, np.where(against, anew, kept))
         saves = float((kept - left).sum()) - took
         if saves >= WORTH_MINUTES and (found is None or saves > found.saves):
             found = Repetition(test_id, took, saves)

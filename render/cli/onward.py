@@ -24,7 +24,7 @@ _PATIENCE = 0.5
 """Seconds for the plan at one verdict: one that is cut short tells what it takes itself."""
 
 
-class Wanted(Protocol):
+class _Wanted(Protocol):
     """What a model was asked for with: `render.cli.asked.Asked` and the `Told` of a walk are so."""
 
     @property
@@ -45,7 +45,7 @@ class Wanted(Protocol):
     def traced(self) -> tuple[str, ...]: ...
 
 
-def stage(wanted: Wanted, model: Model) -> Stage | None:
+def stage(wanted: _Wanted, model: Model) -> Stage | None:
     """What verdicts of the model go on in; None for a stage model that came as a document."""
     part = model
     if model.depth != Depth.PART.value:
@@ -63,7 +63,7 @@ def stage(wanted: Wanted, model: Model) -> Stage | None:
     return goingon.Stage(part, partial(plan, seconds=_PATIENCE), worth)
 
 
-def told(wanted: Wanted, model: Model, chart: dict[str, Any]) -> dict[str, Any]:
+def told(wanted: _Wanted, model: Model, chart: dict[str, Any]) -> dict[str, Any]:
     """The chart document, its verdicts saying what going on would take."""
     here = stage(wanted, model)
     if here is None:
@@ -76,7 +76,7 @@ def told(wanted: Wanted, model: Model, chart: dict[str, Any]) -> dict[str, Any]:
 class Onward:
     """What the verdict of a walk says of going on; the part model is made when one is reached."""
 
-    wanted: Wanted
+    wanted: _Wanted
 
     def __call__(self, walk: Walk) -> GoingOn | None:
         """What going on from the walk's verdict would take, where it is no end."""
