@@ -160,8 +160,8 @@ class SturdyShape(_Shape):
     first: RangesShape
 
 
-class ChartShape(_Shape):
-    """The document `nextprobe-chart/1`."""
+class StartShape(_Shape):
+    """A chart from one START."""
 
     format: Literal["nextprobe-chart/1"]
     topology: str
@@ -181,14 +181,18 @@ class ChartShape(_Shape):
     sturdy: SturdyShape | None = None
     root: str
     nodes: dict[str, SetupShape | TestShape | VerdictShape | RecheckShape]
-    second: SecondShape | None = None
-
 
 class SecondShape(_Shape):
     """A second START: of which units it is said, and the chart for them, its model another one."""
 
     says: str
-    chart: ChartShape
+    chart: StartShape
+
+
+class ChartShape(StartShape):
+    """The document `nextprobe-chart/1`."""
+
+    second: SecondShape | None = None
 
 
 class StepShape(_Shape):

@@ -86,7 +86,8 @@ def test_the_examples_chart_keeps_cost_and_safety(own_folder: Path, mains: str) 
     asked = f"linear-lamp --kb {own_folder} --mains {mains} --depth stage"
     model = json.loads(said(f"nextprobe model {asked}"))
     chart = json.loads(said(f"nextprobe chart {asked} --format json"))
-    assert audit(model, chart) == ()
+    cold = f"{asked} --complaint {chart['second']['chart']['complaint']}"
+    assert audit(model, chart, json.loads(said(f"nextprobe model {cold}"))) == ()
 
 
 def test_without_its_rules_the_example_still_loads_but_lacks_its_own_test(

@@ -114,7 +114,9 @@ def test_chart_prints_json_that_audits_clean(shop: Desk) -> None:
     shop.run("model", LAMP, "--depth", "stage", "-o", "lamp.json")
     chart = shop.run("chart", LAMP, "--depth", "stage", "--format", "json").out
     model = json.loads((shop.folder / "lamp.json").read_text(encoding="utf-8"))
-    assert audit(model, json.loads(chart)) == ()
+    complaint = json.loads(chart)["second"]["chart"]["complaint"]
+    cold = shop.run("model", LAMP, "--depth", "stage", "--complaint", complaint).out
+    assert audit(model, json.loads(chart), json.loads(cold)) == ()
     again = shop.run("chart", "--model", "lamp.json", "--format", "json").out
     # A document may lie, so that more is measured and told; the plan is the same.
     first, second = (
