@@ -25,6 +25,7 @@ def name_findings(model: Model) -> Iterator[Finding]:
     yield from _doubles(model)
     yield from _references(model)
     yield from _test_references(model)
+    yield from _required(model)
     yield from _words(model)
     yield from _parents(model)
     yield from circles(
@@ -96,6 +97,25 @@ def _nobody(path: Path, name: str, known: Collection[str], kind: str) -> Finding
     near = get_close_matches(name, known, n=1)
     meant = f'Perhaps "{near[0]}" is meant; the' if near else "The"
     return Finding("MD112", path, what, f"{meant} {kind}s are: {quoted(list(known))}")
+
+
+def _required(model: Model) -> Iterator[Finding]:
+    """What remedies and tests require is shown by answers that there are."""
+    answers = {test.id: _ids(test.outcomes) for test in model.tests}
+    askers = [("remedies", n, r.requires) for n, r in enumerate(model.remedies)]
+    askers += [("tests", n, t.requires) for n, t in enumerate(model.tests)]
+    for where, n, requires in askers:
+        for number, requirement in enumerate(requires):
+            for name, outcomes in requirement.by.items():
+                path: Path = (where, n, "requires", number, "by")
+                if name not in answers:
+                    yield _nobody((*path, name), name, tuple(answers), "test")
+                else:
+                    yield from _unknown((*path, name), outcomes, answers[name], "outcome")
+    remedies = _ids(model.remedies)
+    for n, test in enumerate(model.tests):
+        if test.mends and test.mends not in remedies:
+            yield _nobody(("tests", n, "mends"), test.mends, remedies, "remedy")
 
 
 def _references(model: Model) -> Iterator[Finding]:
