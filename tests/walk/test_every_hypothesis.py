@@ -1,9 +1,9 @@
 """Does the walk find every fault of the shipped topologies when it is told the truth?
 
 For each hypothesis, on both mains and a bench that has everything, every test is answered by what
-it shows most often under that fault. At most one hypothesis in twenty may end in another remedy (what
-is not listed counts once, whatever light it leaves), and then the verdict must name it among what
-else it could be.
+it shows most often under that fault. At most one hypothesis in twenty may end in another remedy
+(what is not listed counts once, whatever light it leaves), and then the verdict must name it among
+what else it could be.
 """
 
 from __future__ import annotations
