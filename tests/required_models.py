@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import random
+from collections.abc import Mapping
 
 from engine.model import Model, Opening, Outcome, Remedy, Requirement, Rig, Test
 from tests.models import cold_and_live, dense_random, stage_chain, with_shorts
@@ -110,26 +111,45 @@ def with_tries(model: Model, rng: random.Random, many: int) -> Model:
 
 
 def _with_try(model: Model, rng: random.Random, remedy: Remedy) -> Model:
+    """One repair that is tried, by turns with the remedy's requirements, with fewer, with none;
+    beside it now and then a test that watches the unit without the repair."""
     rig = Rig(f"mend-{remedy.id}", remedy.minutes, True)
     supply = rng.choice(["limited", "socket", "bench"])
     opened = () if supply == "socket" else rng.choice([(), ("cap",)])
+    requires = remedy.requires[: rng.choice([len(remedy.requires), 2, 1, 0])]
     test = Test(
         f"try-{remedy.id}", f"Try {remedy.id}", rng.choice([0.0, 1.0, 2.0]), opened, supply, rig.id,
         False, (Outcome("works", "works"), Outcome("still", "still bad")), mends=remedy.id,
-        requires=remedy.requires,
+        requires=requires,
     )  # fmt: skip
     sure = rng.choice([1.0, 1.0, 0.97])
-    good = {"works": sure, "still": 1.0 - sure} if sure < 1.0 else {"works": 1.0}
-    cured = set(remedy.cures)
-    rows = {f.id: dict(good) if f.id in cured else {"still": 1.0} for f in model.faults}
+    cured, watched = set(remedy.cures), rng.random() < 0.5
+    works = {f.id: sure if f.id in cured else 0.0 for f in model.faults}
+    if watched:  # a fault that comes and goes
+        works |= {f.id: rng.choice([0.0, 0.0, 0.5, 1.0]) for f in model.faults if f.id not in cured}
     kept = Requirement(test.id, {test.id: ("works",)}, "the unit tried after the repair", True)
     keep = dataclasses.replace(
         remedy, id=f"keep-{remedy.id}", minutes=rng.choice([0.0, 1.0, 3.0]), requires=(kept,)
     )
+    model = _with_test(model, test, works)
+    if watched:
+        name = f"watch-{remedy.id}"
+        watch = dataclasses.replace(test, id=name, rig="none", mends="", requires=())
+        model = _with_test(model, watch, works | dict.fromkeys(cured, 0.0))
     return dataclasses.replace(
-        model, tests=(*model.tests, test), rigs=(*model.rigs, rig),
-        remedies=(*model.remedies, keep), likelihood=dict(model.likelihood) | {test.id: rows},
-    )  # fmt: skip
+        model, rigs=(*model.rigs, rig), remedies=(*model.remedies, keep)
+    )
+
+
+def _with_test(model: Model, test: Test, works: Mapping[str, float]) -> Model:
+    """The model with one more test, that shows `works` with these odds, else `still`."""
+    rows = {
+        fault: {o: p for o, p in (("works", odds), ("still", 1.0 - odds)) if p > 0}
+        for fault, odds in works.items()
+    }
+    return dataclasses.replace(
+        model, tests=(*model.tests, test), likelihood=dict(model.likelihood) | {test.id: rows}
+    )
 
 
 def bench_model(

@@ -25,9 +25,10 @@ where it meets what something else waits for.
 
 What each class costs at best is taken out first ("regret" is what a remedy costs more). V is
 concave and homogeneous in the weights: it is a minimum over plans, each linear in them.
-Openings are made when the next test needs them, never ahead, but for leads: on the way to a test
-that is read over leads more of them may be brought out, by bundles (`bundles.py`), of those that a
-test left asks for and that are in reach by then. A test is done once in a branch.
+Openings are made when the next test needs them, never ahead, but for leads: before a test that is
+read over leads more of them may be brought out, by bundles (`bundles.py`), of those that a test
+left asks for and that are in reach by then; hands go in for it, if not on the way anyhow. A test is
+done once in a branch.
 
 **Search.** Depth first with a memo of lower and upper bounds; tests in the order of what the
 pair bound says that each costs when done first (greedy plans: `price of a bit x bits told -
@@ -69,7 +70,8 @@ openings made or a short found, is one of the plans that they bound.
   linear relaxation, made greedily: first the pairs that are dear to confuse and that few and dear
   tests part. What stays in all purses for a test, and what its set-up takes beyond them, is added
   where it is done first.
-- *Revelation.* An answer given for nothing can't raise the cost, so long as it takes no test away:
+- *Revelation.* An answer given for nothing can't raise the cost, so long as it takes no test away,
+  nor the way to a test on which leads that are still asked for could be brought out:
   V(S) >= sum_o V(S_o) with no set-up, S_o being open to the tests that S is open to. So a part left
   by an answer that shows a short is looked up as if it did not, or not counted where that matters.
   A child is bounded by the parts that a test explored before would leave of it, and a node by the

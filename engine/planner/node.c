@@ -306,16 +306,15 @@ static void list_test(const Problem *p, Frame *f, const Node *node, int test)
     weigh(p, f, node, test);
 }
 
-/* A test that is read over leads once more, with others brought out in the same turn: where something
- * is opened for it, or where hands go in on the way to it. No two bundles that bring out the same. */
+/* A test that is read over leads once more, with others brought out before it: hands go in for that,
+ * if not on the way anyhow. No two bundles that bring out the same. */
 static void list_bundles(const Problem *p, Frame *f, const Node *node)
 {
     Word seen[64], more;
     for (int i = 0; i < f->tests; i++) {
         int t = f->test[i], many = 0;
         Word own = p->need[t] & *p->leads;
-        if (!own || f->cost[i] == INFINITY
-            || (!(p->need[t] & ~node->opened) && node->place == p->place[t]))
+        if (!own || f->cost[i] == INFINITY)
             continue;
         for (int b = 1; b < p->bundles && b < 64; b++) {
             more = search_leads(p, f, node, t, b) & ~own;

@@ -124,6 +124,17 @@ static int spoils(const Problem *p, const Frame *f, const Node *node, int test)
     return 0;
 }
 
+/* Whether leads can be brought out with the test that others here are read over: doing it first is
+ * then worth more than its answer. */
+static int carries(const Problem *p, const Frame *f, const Node *node, int test)
+{
+    Word out = node->opened | p->need[test];
+    for (int i = 0; p->need[test] & *p->leads && i < f->tests; i++)
+        if (p->need[f->test[i]] & *p->leads & ~out)
+            return 1;
+    return 0;
+}
+
 /* Sum of what is known of the parts that the answer of `test`, for nothing, would leave. A short that
  * it shows takes tests away and may so raise the cost: the parts are looked up as if it had not. */
 static double revealed(Search *s, Frame *f, const Node *child, int test)
@@ -180,7 +191,8 @@ static double bound_by_revelation(Search *s, Frame *f, int t, double sum, double
         if (node_size(s->problem, child) < 3)
             continue;
         for (int r = 0; r < f->shown && sum < limit; r++)
-            if (!spoils(s->problem, f, child, f->reveal[r]))
+            if (!spoils(s->problem, f, child, f->reveal[r])
+                && !carries(s->problem, f, child, f->reveal[r]))
                 sum = raise(f, o, child->scale * revealed(s, f, child, f->reveal[r]), sum);
     }
     return sum;
@@ -292,7 +304,7 @@ static double search_test(Search *s, Node *node, int i, double limit, int depth,
 static double floor_of(const Problem *p, const Frame *f, const Node *node, int i, double saved)
 {
     int t = f->test[i];
-    if (!(p->bounds & BOUND_REVELATION) || spoils(p, f, node, t))
+    if (!(p->bounds & BOUND_REVELATION) || spoils(p, f, node, t) || carries(p, f, node, t))
         return 0;
     for (int o = 0; o < outcomes_of(p, t); o++)
         if (f->value[o] > 0 && search_loses(p, f, node, &f->child[o]))

@@ -1,11 +1,19 @@
 """Repairs that need not be tried: what the plan would learn by one, it learns cheaper.
 
 A repair is tried once the part's own check was made (`Test.requires`). Say that each answer of that
-check leaves either nothing but faults that the remedy cures, or none of them. In the first case
-naming the remedy is cheaper than trying it. In the second the repair changes nothing, and watching
-the unit without it tells the same. So where such a watching test is at hand, no plan is better for
-trying the repair, and the search is spared it. Where a check can't tell (in the middle of a walk,
-where readings are open to doubt) the repair stays in the running.
+check leaves either nothing but faults that the remedy cures, or none of them.
+
+- In the first case naming the remedy is cheaper than trying it, if it may be named as soon as the
+  repair may be tried, and if the try parts none of the faults that it cures.
+- In the second the repair changes nothing, and watching the unit without it tells the same, as
+  often as one likes: so each fault left must show one answer for sure, lest a second look be worth
+  something. Hands go in to undo the repair, so what the watching leaves shut is opened then for no
+  more. Keeping the repair is no way out for a fault that it does not cure where giving the unit up
+  takes no more minutes than a wrong verdict.
+
+Nothing but keeping the repair may wait for the try. Then no plan is better for it, and the search
+is spared it. Where a check can't tell (in the middle of a walk, where readings are open to doubt)
+the repair stays in the running.
 """
 
 from __future__ import annotations
@@ -13,6 +21,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from engine.model import Model, Requirement, Test
+from engine.planner.bundles import LEAD
 from engine.setup import closure
 from engine.shown import Answers, met
 
@@ -35,24 +44,55 @@ def _is_futile(
     belief: Mapping[str, float],
     answers: Answers,
 ) -> bool:
-    if not _no_dearer(model, test):
+    if not (_no_dearer(model, test) and _serves_itself(model, test, tests)):
+        return False
+    here = {other.id for other in tests}
+    if not all(_is_free(r, test, here, answers) for r in model.remedy(test.mends).requires):
         return False
     ways = tuple(_left(model, test, tests, belief, answers))
     if any(_open_either_way(model, test, left) for left in ways):
         return False
-    spared = frozenset[str]().union(*ways).difference(model.remedy(test.mends).cures)
-    return any(_tells_the_same(model, test, other, spared) for other in tests)
+    left = frozenset[str]().union(*ways)
+    cured = left.intersection(model.remedy(test.mends).cures)
+    spared = left - cured
+    if len({_row(model, test, fault) for fault in cured}) > 1:
+        return False
+    if any(len(_row(model, test, fault)) > 1 for fault in spared):
+        return False
+    return _way_out(model, spared, here) and any(
+        _tells_the_same(model, test, other, spared) for other in tests
+    )
 
 
 def _no_dearer(model: Model, test: Test) -> bool:
     """Whether naming the remedy costs no more than trying it and keeping what was done."""
-    keeps = [
-        remedy.minutes
-        for remedy in model.remedies
-        if any(test.id in requirement.by for requirement in remedy.requires)
-    ]
+    keeps = [remedy.minutes for remedy in model.remedies if _waits(test, remedy.requires)]
     tried = model.rig(test.rig).minutes + test.minutes + min(keeps, default=0.0)
     return model.remedy(test.mends).minutes <= tried
+
+
+def _waits(test: Test, requires: Collection[Requirement]) -> bool:
+    return any(test.id in requirement.by for requirement in requires)
+
+
+def _serves_itself(model: Model, test: Test, tests: Sequence[Test]) -> bool:
+    """Whether nothing waits for the try but remedies that cure no more than the one it tries, and
+    its rig is put on by hand and for it alone."""
+    cured = set(model.remedy(test.mends).cures)
+    remedies = [remedy for remedy in model.remedies if _waits(test, remedy.requires)]
+    return (
+        all(cured.issuperset(remedy.cures) for remedy in remedies)
+        and not any(_waits(test, other.requires) for other in tests)
+        and not any(other.rig == test.rig for other in tests if other is not test)
+        and model.rig(test.rig).hands_on
+    )
+
+
+def _is_free(requirement: Requirement, test: Test, here: set[str], answers: Answers) -> bool:
+    """Whether what the remedy requires has been shown wherever the repair may be tried."""
+    if requirement in test.requires or met(requirement, answers):
+        return True
+    return not requirement.strict and here.isdisjoint(requirement.by)
 
 
 def _open_either_way(model: Model, test: Test, left: Collection[str]) -> bool:
@@ -73,10 +113,11 @@ def _left(
     possible = frozenset(fault for fault, odds in belief.items() if odds > 0)
     own: list[Requirement] = []
     for requirement in test.requires:
+        if met(requirement, answers):
+            continue
         if requirement.strict:
-            shown = {f for f in possible if any(_can(model, requirement, f, here))}
-            possible = possible if met(requirement, answers) else possible & shown
-        elif not met(requirement, answers):
+            possible &= {f for f in possible if any(_can(model, requirement, f, here))}
+        elif not here.isdisjoint(requirement.by):
             own.append(requirement)
     if not own:
         yield possible
@@ -92,6 +133,21 @@ def _can(model: Model, requirement: Requirement, fault: str, here: set[str]) -> 
             yield any(row.get(outcome, 0.0) > 0 for outcome in outcomes)
 
 
+def _row(model: Model, test: Test, fault: str) -> frozenset[tuple[str, float]]:
+    """What the test can show under a fault, with the odds."""
+    return frozenset((o, odds) for o, odds in model.row(test.id, fault).items() if odds > 0)
+
+
+def _way_out(model: Model, spared: Collection[str], here: set[str]) -> bool:
+    """Whether something that may always be named ends these faults for no more than an error."""
+    return any(
+        remedy.minutes <= model.wrong_verdict_minutes
+        and not any(r.strict or not here.isdisjoint(r.by) for r in remedy.requires)
+        and set(remedy.cures).issuperset(spared)
+        for remedy in model.remedies
+    )
+
+
 def _tells_the_same(model: Model, test: Test, other: Test, spared: Collection[str]) -> bool:
     """Whether the other test is open wherever this one is, no dearer, and shows the same under
     each fault that may be left and that the repair does not cure."""
@@ -100,10 +156,9 @@ def _tells_the_same(model: Model, test: Test, other: Test, spared: Collection[st
         return False
     if other.minutes > test.minutes or its.minutes > mine.minutes:
         return False
-    if (its.hands_on and not mine.hands_on) or not closure(model, other.opened) <= closure(
-        model, test.opened
-    ):
+    opened, shut = closure(model, other.opened), closure(model, test.opened)
+    if not opened <= shut or any(model.opening(name).kind == LEAD for name in shut - opened):
         return False
     if [(o.id, o.short) for o in other.outcomes] != [(o.id, o.short) for o in test.outcomes]:
         return False
-    return all(model.row(test.id, fault) == model.row(other.id, fault) for fault in spared)
+    return all(_row(model, test, fault) == _row(model, other, fault) for fault in spared)

@@ -80,6 +80,12 @@ def test_models_in_which_a_test_that_tells_nothing_waits_for_another(seed: int) 
     assert cost(model) == close(best_cost(model))
 
 
+def test_a_lead_that_could_be_brought_out_with_a_test_is_worth_more_than_its_answer() -> None:
+    """The bound by revelation took such tests for answers given for nothing."""
+    model = bench_model(916, splits=0.6, most_faults=8, most_tests=6)
+    assert cost(model) == close(best_cost(model))
+
+
 def test_the_models_in_a_row_hold_what_is_to_be_checked() -> None:
     """A property of models without leads, requirements or repairs tried proves nothing."""
     made = [bench_model(seed, splits=SPLITS[seed % len(SPLITS)]) for seed in range(320)]

@@ -39,7 +39,7 @@ def tried(part: str) -> Test:
     """The repair of a part done, and the unit tried: it works or it still fails."""
     return Test(
         f"try-{part}", f"Renew {part} and try it", 0.0, (), "dead", f"mend-{part}", True,
-        (Outcome("works", "works"), Outcome("fails", "still fails")), mends=f"renew-{part}",
+        (Outcome("works", "works"), Outcome("fails", "still fails")), mends=f"keep-{part}",
     )  # fmt: skip
 
 
