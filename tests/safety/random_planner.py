@@ -34,8 +34,9 @@ class RandomPlanner:
         state: State | None,
         withdrawn: frozenset[str],
         tests_done: frozenset[str],
+        answers: tuple[tuple[str, str], ...] = (),
     ) -> Plan:
-        """A plan over the faults that the belief leaves in question."""
+        """A plan over the faults that the belief leaves in question, whatever remedies require."""
         weights = belief if belief is not None else {f.id: f.prior for f in model.faults}
         weights = {fault: odds for fault, odds in weights.items() if odds > 0} or weights
         bench = state or setup.start(model)
