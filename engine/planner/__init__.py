@@ -33,7 +33,7 @@ done once in a branch.
 **Search.** Depth first with a memo of lower and upper bounds; tests in the order of what the
 pair bound says that each costs when done first (greedy plans: `price of a bit x bits told -
 minutes`, the price learned from sub-problems solved); first upper bound from greedy
-plans at several prices, then from one whose every step is tried out, each of the eight likeliest
+plans at several prices, then from one whose every step is tried out, each of the 24 likeliest
 tests followed by the best plan known from there (after Tesauro and Galperin, NIPS 9, 1996; from
 memory), anew whenever the budget is raised. The root's budget is raised in steps from the lower
 bound, so that the bound is worth something whenever time runs out. The memo is a table of bounded

@@ -2,7 +2,7 @@
 #include <math.h>
 #include "search.h"
 
-enum { TRIES = 8, LATE_EFFORT = 20000000 };
+enum { TRIES = 24, LATE_EFFORT = 20000000 };
 
 /* The best of the likeliest tests, judged by the bounds of their children. */
 static int best_of_likely(Search *s, Node *node, int depth)
