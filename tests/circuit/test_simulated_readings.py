@@ -19,7 +19,7 @@ from tests.circuit.shipped_units import shipped, single_faults
 
 LAMP = "light-controlled-lamp"
 RAIL = Check(
-    "volts-TP2", "", 1, (), "isolated-limited", "meter-at-TP2", False,
+    "volts-TP2", "", 1, (), "isolated-limited", "meter-on-leads", False,
     (
         Outcome("dead", "", None, 0.5, "V"),
         Outcome("starved", "", 0.5, 2.0, "V"),

@@ -214,7 +214,7 @@ DEDUCED: tuple[tuple[str, str, str], ...] = (
         "closed: true, rank: 2}", step="conclude"), "KB511"),
     ("the wall socket called limited", rule("limiter: {name: normal-mains}"), "KB510"),
     ("a string source called limited mains", rule("limiter: {name: string-source}"), "KB510"),
-    ("a meter inside a closed unit", action("volts", "rig: meter-at-TP1, behind: ''").replace(
+    ("a meter inside a closed unit", action("volts", "rig: meter-on-leads, behind: ''").replace(
         "isolated-limited", "normal-mains"), "KB509"),
     ("ohms inside a closed unit", action("ohms", "rig: none, behind: '', on: C1").replace(
         "isolated-limited", "unplugged"), "KB509"),

@@ -231,7 +231,7 @@ def comes_in_on_limited_mains(plain: Document) -> None:
 
 
 def comes_in_clipped(plain: Document) -> None:
-    plain["start"]["rig"] = "meter-at-TP3"
+    plain["start"]["rig"] = "meter-on-leads"
 
 
 def proofs_dropped(plain: Document) -> None:
@@ -340,7 +340,7 @@ REFUSED: list[tuple[Lie, str, str]] = [
     (comes_in_opened, "MD152", "comes in opened"),
     (comes_in_on_mains, "MD152", "normal-mains"),
     (comes_in_on_limited_mains, "MD152", "isolated-limited"),
-    (comes_in_clipped, "MD152", "meter-at-TP3"),
+    (comes_in_clipped, "MD152", "meter-on-leads"),
     (proofs_dropped, "MD162", "renew-C1"),
     (all_but_the_function_dropped, "MD162", "insulation"),
     (last_proof_opened, "MD162", "closed up"),
