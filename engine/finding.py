@@ -89,7 +89,7 @@ class Finder:
         return tuple(_opening(f, cautioned) for f in self._traces if f.text("name") in used)
 
     def notes(self, tests: Iterable[Test]) -> tuple[Find, ...]:
-        """What is looked for in these tests and their rigs, and the tracings for it."""
+        """What is looked for in these tests, their rigs and leads, and the tracings for it."""
         in_tests: defaultdict[Fact, list[str]] = defaultdict(list)
         in_rigs: defaultdict[Fact, dict[str, None]] = defaultdict(dict)
         used: set[str] = set()
@@ -100,9 +100,17 @@ class Finder:
                 in_tests[sought.found].append(test.id)
             if worn.found is not None:
                 in_rigs[worn.found][test.rig] = None
-        looked = [found for found in self._finds.values() if found in in_tests or found in in_rigs]
+        in_leads: defaultdict[Fact, list[str]] = defaultdict(list)
+        for name, lead in self._leads.items():
+            brought = self.of(lead.text("of")).found
+            if name in used and brought is not None:
+                in_leads[brought].append(name)
+        looked = [f for f in self._finds.values() if f in in_tests or f in in_rigs or f in in_leads]
         return (
-            *(_find(found, tuple(in_tests[found]), tuple(in_rigs[found])) for found in looked),
+            *(
+                _find(found, tuple(in_tests[found]), tuple(in_rigs[found]), tuple(in_leads[found]))
+                for found in looked
+            ),
             *(_drawn(found) for found in self._traces if found.text("name") in used),
         )
 
@@ -132,10 +140,12 @@ class Finder:
             )  # fmt: skip
 
 
-def _find(found: Fact, tests: tuple[str, ...], rigs: tuple[str, ...]) -> Find:
+def _find(
+    found: Fact, tests: tuple[str, ...], rigs: tuple[str, ...], openings: tuple[str, ...]
+) -> Find:
     return Find(
         " ".join(part for part in (found.text("of"), found.text("at")) if part), found.text("by"),
-        found.number("minutes"), found.number("least"), found.number("most"), tests, rigs,
+        found.number("minutes"), found.number("least"), found.number("most"), tests, rigs, openings,
     )  # fmt: skip
 
 

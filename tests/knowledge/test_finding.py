@@ -185,11 +185,13 @@ def test_a_drawing_at_hand_costs_nothing() -> None:
 def test_what_is_found_in_a_rig_is_not_found_again() -> None:
     """The minutes of a look, a pin or a drawing stand where the hands look for the part."""
     made = model("light-controlled-lamp")
-    assert made.rig("meter-at-TP2").minutes == pytest.approx(1 + PIN[0])
-    assert made.test("volts-TP2").minutes == 2
+    assert made.opening("lead-TP2").minutes == pytest.approx(0.5 + PIN[0])
+    assert made.rig("meter-on-leads").minutes == 0.5
+    assert made.test("volts-TP2").minutes == 0.4
     assert made.test("ohms-C1").minutes == pytest.approx(1 + GLANCE[0])
     assert made.test("ohms-R4").minutes == pytest.approx(1 + PART[0])
-    assert made.rig("control-rail-fed").minutes == pytest.approx(2 + PIN[0])
+    full = library.model("light-controlled-lamp", mains=Mains(230, 50), having=library.everything())
+    assert full.rig("control-rail-fed").minutes == pytest.approx(2 + PIN[0])
     assert made.rig("sensor-covered").minutes == 0.5
 
 
@@ -198,7 +200,7 @@ def test_the_model_tells_the_range_of_each_search() -> None:
     found = {find.of: find for find in model("light-controlled-lamp").finds}
     assert (found["R4"].minutes, found["R4"].least, found["R4"].most) == PART
     assert found["R4"].tests == ("ohms-R4",)
-    assert found["TP2"].rigs == ("meter-at-TP2",)
+    assert found["TP2"].openings == ("lead-TP2",)
     assert found["control"].openings == ("trace-control",)
     assert (found["control"].least, found["control"].most) == COMPARATOR_STAGE[1:]
 

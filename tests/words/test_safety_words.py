@@ -86,7 +86,7 @@ def test_a_renewed_electrolytic_is_powered_under_cover() -> None:
     """Each remedy that renews one warns; the first power-up says how."""
     model = lamp("buck-lamp")
     bursts = {r.id for r in model.remedies if "bursting-capacitor" in r.cautions}
-    assert {"renew-C1", "renew-C2", "renew-C3", "swap-driver"} <= bursts
+    assert {"renew-C1", "renew-C2", "renew-C3"} <= bursts
     assert "renew-R1" not in bursts
     assert "box or screen" in named(model.proofs, "limiter-power-up").how
 
