@@ -100,8 +100,14 @@ class Measured:
         return lone[0] if remedy.kind == "repair" and lone else ""
 
     def checks(self, package: str) -> frozenset[str]:
-        """The tests of the model that are the package's own checks."""
-        return frozenset(t for p, t, _ in self.known.own if p == package and t in self.tests)
+        """The tests of the model that are the package's own checks, by some answer at least."""
+        return frozenset(
+            test for p, test, answer in self.known.own
+            if p == package and test in self.tests and self._has(test, answer)
+        )  # fmt: skip
+
+    def _has(self, test: str, answer: str) -> bool:
+        return not answer or answer in {o.id for o in self.tests[test].outcomes}
 
     def shown(self, finding: Finding) -> frozenset[str]:
         """What an answer shows: packages measured, and parts read free of a short."""

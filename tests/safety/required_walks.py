@@ -164,13 +164,18 @@ class _Person:
         answers = [(s.test, s.answer) for s in self.walk.steps if s.test and s.answer]
         for lack in sorted(law.lacks(ending.remedy.id, all_shown(law, answers))):
             checks = law.checks(lack)
-            hindered = bool(checks) and checks <= self.walk.unavailable | self.walk.done
-            if not hindered:
+            if not checks or any(self._could_do(check) for check in checks):
                 self._tell(f"{ending.remedy.id} without {lack}")
             elif lack not in ending.unmeasured:
                 self._tell(f"{ending.remedy.id} does not say that {lack} was not measured")
             else:
                 self.tally.counts["said to be unmeasured"] += 1
+
+    def _could_do(self, test: str) -> bool:
+        """Whether it is still to be done and can be: a closed unit's test can't once it is open."""
+        arrangement = self.model.arrangement(self.model.test(test).supply)
+        shut_out = arrangement.closed_only and bool(self.walk.bench.opened)
+        return not shut_out and test not in self.walk.unavailable | self.walk.done
 
     def _tell(self, what: str) -> None:
         lately = [f"{s.test}={s.answer}" if s.answer else s.kind for s in self.walk.steps
