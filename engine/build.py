@@ -113,11 +113,12 @@ class _Builder:
     def model(self) -> Model:
         lacks.check(self.deduction, self.bench.without)
         self.check_safeguards()
-        tests = self.tests()
+        faults, remedies = self.faults(), self.remedies()
+        mended = {"", *(remedy.id for remedy in remedies)}
+        tests = tuple(test for test in self.tests() if test.mends in mended)
         number = self.knowledge.numbers
         dead = next(a for a in self.knowledge.arrangements.values() if a.energy == "none")
         used_rigs = {test.rig for test in tests}
-        faults, remedies = self.faults(), self.remedies()
         lacks.check_ends(self.deduction, self.bench.without, faults, remedies)
         likelihood = self.cells.likelihood(tests)
         asked = Requisites(self.deduction, tests, faults, likelihood)

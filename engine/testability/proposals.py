@@ -284,18 +284,26 @@ def _tells(tried: _Tried, exploration: Exploration) -> bool:
 
 
 def _joined(base: Model, extended: Model) -> Model:
-    """The base model with the tests, rows and rigs that are new in the extended one."""
+    """The base model with what is new in the extended one: tests, rows, rigs, leads and tracings.
+
+    No repair is tried that the base model does not know as a remedy.
+    """
     own = {test.id for test in base.tests}
     rigs = {rig.id for rig in base.rigs}
+    openings = {opening.id for opening in base.openings}
     faults = {fault.id for fault in base.faults}
+    mended = {"", *(remedy.id for remedy in base.remedies)}
     tests = tuple(
         test
         for test in extended.tests
-        if test.id not in own and faults <= set(extended.likelihood[test.id])
+        if test.id not in own
+        and test.mends in mended
+        and faults <= set(extended.likelihood[test.id])
     )
     return replace(
         base,
         tests=(*base.tests, *tests),
+        openings=(*base.openings, *(o for o in extended.openings if o.id not in openings)),
         rigs=(*base.rigs, *(rig for rig in extended.rigs if rig.id not in rigs)),
         likelihood={**base.likelihood, **{t.id: extended.likelihood[t.id] for t in tests}},
     )

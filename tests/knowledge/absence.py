@@ -27,13 +27,18 @@ NO_SOURCE = frozenset({"bench-low"})
 TOPOLOGIES = ("buck-lamp", "enabled-lamp", "light-controlled-lamp")
 # No shipped unit has an earthed part: two of our own, by their traits, for the rules about those.
 EARTHED = {"earthed-lamp": ("earthed",), "earthed-lamp-on-a-lead": ("earthed", "corded")}
+# No shop has spares unless it says so: the boards of a unit in stock, and a second such unit.
+SPARES = {
+    "lamp-with-its-boards": frozenset({"driver", "leds"}),
+    "lamp-with-its-donor": frozenset({"unit"}),
+}
 # What a rule may matter for, the quickest first: most matter for the first they fire in.
 BENCHES = (
     *((name, (230, 50), frozenset()) for name in TOPOLOGIES),
     *((name, (230, 50), NO_ISOLATION) for name in TOPOLOGIES),
     *((name, (230, 50), NO_SOURCE) for name in TOPOLOGIES),
     *((name, (120, 60), frozenset()) for name in TOPOLOGIES),
-    *((name, (230, 50), frozenset()) for name in EARTHED),
+    *((name, (230, 50), frozenset()) for name in (*EARTHED, *SPARES)),
 )
 DEPTHS = ("part", "stage")
 Place = tuple[str, tuple[int, int], frozenset[str]]
@@ -41,12 +46,12 @@ Place = tuple[str, tuple[int, int], frozenset[str]]
 
 @cache
 def knowledge() -> Knowledge:
-    """The shipped knowledge, and the units with an earthed part."""
+    """The shipped knowledge, and the units with an earthed part or with spares."""
     shipped = loader.read()
     lamp = shipped.topologies["buck-lamp"]
     ours = {
         name: lamp.model_copy(update={"topology": name, "traits": (*lamp.traits, *traits)})
-        for name, traits in EARTHED.items()
+        for name, traits in (EARTHED | dict.fromkeys(SPARES, ())).items()
     }
     return replace(shipped, topologies={**shipped.topologies, **ours})
 
@@ -136,15 +141,13 @@ def whole() -> Whole:
 @cache
 def explored(place: Place) -> Exploration:
     """What all rules find out about a unit on a bench."""
-    topology, (volts, hertz), without = place
-    return whole().explore(topology, Bench(volts, hertz, None, without))
+    return whole().explore(place[0], _bench(place))
 
 
 @cache
 def concluded(place: Place, complaint: str | None) -> Deduction:
     """What all rules conclude."""
-    topology, (volts, hertz), without = place
-    return whole().conclude(topology, Bench(volts, hertz, complaint, without), explored(place))
+    return whole().conclude(place[0], _bench(place, complaint), explored(place))
 
 
 @cache
@@ -154,8 +157,13 @@ def documented(place: Place, complaint: str | None, depth: str) -> Document:
 
 
 def _built(deduction: Deduction, place: Place, complaint: str | None, depth: str) -> Document:
+    return document(build(deduction, place[0], _bench(place, complaint), depth))
+
+
+def _bench(place: Place, complaint: str | None = None) -> Bench:
     topology, (volts, hertz), without = place
-    return document(build(deduction, topology, Bench(volts, hertz, complaint, without), depth))
+    spares = SPARES.get(topology, frozenset())
+    return Bench(volts, hertz, complaint, without, spares=spares)
 
 
 def _bare(plain: Document) -> Document:
@@ -188,10 +196,9 @@ def _conclusions(rule: str) -> Iterator[str]:
 def _structures(rule: str) -> Iterator[str]:
     without = Without(rule)
     for place in BENCHES:
-        topology, (volts, hertz), lacking = place
+        topology, bench = place[0], _bench(place)
         if rule not in explored(place).fired:
             continue
-        bench = Bench(volts, hertz, None, lacking)
         try:
             if knowledge().rules[rule].step in ("survey", "offer"):
                 yield from _tests_gone(without.structure(topology, bench), place)
@@ -245,8 +252,7 @@ def _differences_by_complaint(
 def _differences(
     without: Without, place: Place, complaint: str | None, exploration: Exploration
 ) -> Iterator[str]:
-    topology, (volts, hertz), lacking = place
-    bench = Bench(volts, hertz, complaint, lacking)
+    topology, bench = place[0], _bench(place, complaint)
     for depth in DEPTHS:
         try:
             deduction = without.conclude(topology, bench, exploration)

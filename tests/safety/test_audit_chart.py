@@ -411,6 +411,29 @@ def caution_said_to_stand(model: Document, chart: Document) -> None:
     asked["standing"], asked["cautions"] = asked["cautions"], []
 
 
+def required(model: Document, chart: Document, of: Document, test: str, outcome: str) -> None:
+    """The model asks that a test reads so before something is named or tried."""
+    of["requires"] = [{"of": "L1", "by": {test: [outcome]}, "says": "L1 measured", "strict": False}]
+    chart["model_sha256"] = document_sha256(model)
+
+
+def remedy_named_before_what_it_requires(model: Document, chart: Document) -> None:
+    """It is shown on the way to another remedy only."""
+    required(model, chart, by_id(model["remedies"], "new-switch"), "bridge-switch", "dark")
+
+
+def repair_tried_before_what_it_requires(model: Document, chart: Document) -> None:
+    """The way to it comes by the other answer."""
+    required(model, chart, by_id(model["tests"], "bridge-switch"), "probe-leds", "one-dark")
+
+
+def test_what_is_shown_on_the_way_is_enough() -> None:
+    model, chart = good_pair()
+    required(model, chart, by_id(model["remedies"], "new-switch"), "bridge-switch", "lit")
+    required(model, chart, by_id(model["tests"], "bridge-switch"), "probe-leds", "all-lit")
+    assert audit(model, chart) == ()
+
+
 def going_on(model: Document, chart: Document) -> Document:
     """What a verdict of the good pair says of going on, its sum and its parts right."""
     verdict = next(n for n in chart["nodes"].values() if n["kind"] == "verdict")
@@ -498,6 +521,8 @@ CASES: list[tuple[Spoil, str]] = [
     (store_asked_for_before_its_board, "AU312"),
     (short_energised, "AU313"),
     (caution_said_to_stand, "AU314"),
+    (remedy_named_before_what_it_requires, "AU315"),
+    (repair_tried_before_what_it_requires, "AU316"),
     (hazard_without_caution, "AU306"),
     (caution_of_the_test_left_out, "AU306"),
     (caution_of_the_opening_left_out, "AU306"),
