@@ -18,6 +18,7 @@ from engine.audit.arrival import Standing, arrivals
 from engine.audit.bench import Bench, Stand
 from engine.audit.breach import Breach
 from engine.audit.charge import CHARGING, shown
+from engine.audit.requisites import requirement_breaches
 from engine.audit.safety import proof_breaches, safety_breaches, supply_breaches
 from engine.model import Because, Model, document
 from engine.plan import Plan, State
@@ -86,7 +87,11 @@ def guarded(planner: Planner, *, kb: Path | None = None, source: Path | None = N
             benches[id(model)] = (model, bench, tuple(supply_breaches(bench)))
         _, bench, standing = benches[id(model)]
         drawn = charts.document(charts.draw_up(model, made, _outset(model, state)))
-        breaches = (*standing, *_unsafe(bench, drawn, state))
+        given = frozenset(answers)
+        breaches = (
+            *standing, *_unsafe(bench, drawn, state),
+            *requirement_breaches(bench, drawn, given, withdrawn),
+        )  # fmt: skip
         if breaches:
             raise TroubleError(_troubles(model, drawn, breaches, kb, source))
         return made

@@ -1,8 +1,8 @@
 """What must have been shown on every path before a remedy is named or a repair tried.
 
 A requirement of the model document (`requires` of remedies and tests) is met at a node if every
-way there holds an answer that it lists. One that no test of the model could meet is waived, unless
-it is strict. Linear in nodes x requirements.
+way there holds an answer that it lists. One that no test of the model could meet, or only such as
+can't be done, is waived, unless it is strict. Linear in nodes x requirements.
 """
 
 from __future__ import annotations
@@ -43,29 +43,39 @@ def always_met(bench: Bench, chart: Document, answers: Answers = ()) -> Met:
     return found
 
 
-def lacking(bench: Bench, owner: Document, met: Collection[tuple[str, int]]) -> Iterator[Document]:
-    """The requirements of a remedy or test that are not among those met and count."""
+def lacking(
+    bench: Bench,
+    owner: Document,
+    met: Collection[tuple[str, int]],
+    withdrawn: Collection[str] = frozenset(),
+) -> Iterator[Document]:
+    """The requirements of a remedy or test that are not among those met and count, where the tests
+    `withdrawn` can't be done."""
     for number, requirement in enumerate(owner.get("requires") or ()):
         if (owner["id"], number) in met:
             continue
-        possible = any(test in bench.tests for test in requirement["by"])
+        possible = any(t in bench.tests and t not in withdrawn for t in requirement["by"])
         if possible or requirement.get("strict", False):
             yield requirement
 
 
 def requirement_breaches(
-    bench: Bench, chart: Document, answers: Answers = ()
+    bench: Bench,
+    chart: Document,
+    answers: Answers = (),
+    withdrawn: Collection[str] = frozenset(),
 ) -> Iterator[Breach]:
-    """Remedies named and repairs tried before what they require was shown."""
+    """Remedies named and repairs tried before what they require was shown, by `answers` given
+    before the chart begins or on it; the tests `withdrawn` can't be done."""
     met = always_met(bench, chart, answers)
     for name, here in met.items():
         node = chart["nodes"][name]
         if node["kind"] == "verdict":
-            for requirement in lacking(bench, bench.remedies[node["remedy"]], here):
+            for requirement in lacking(bench, bench.remedies[node["remedy"]], here, withdrawn):
                 what = f"{node['remedy']!r} is named, yet some way here has not shown"
                 yield Breach("AU315", name, f"{what} {requirement['says'] or requirement['of']!r}")
         if node["kind"] == "test":
-            for requirement in lacking(bench, bench.tests[node["test"]], here):
+            for requirement in lacking(bench, bench.tests[node["test"]], here, withdrawn):
                 what = f"{node['test']!r} is done, yet some way here has not shown"
                 yield Breach("AU316", name, f"{what} {requirement['says'] or requirement['of']!r}")
 

@@ -1,7 +1,8 @@
 """What must have been shown before a test is done or a remedy named: bits of the planner's state.
 
 Each requirement that can still bar something is one bit, set by the outcomes that meet it. One that
-no test left could meet is waived, unless it is strict: then what asks for it is out of reach.
+no test left could meet is waived where none of its tests can be done here. Where one was done and
+did not meet it, or it is strict, what asks for it is out of reach, as it is on a chart.
 """
 
 from __future__ import annotations
@@ -32,12 +33,13 @@ class Register:
         """Register what `askers` require; `left` are the tests that can still be done."""
         found: list[Requirement] = []
         lost: list[Requirement] = []
+        done = {test for test, _ in answers}
         for requirement in (r for requires in askers for r in requires):
             if requirement in found or requirement in lost or met(requirement, answers):
                 continue
             if any(test in left for test in requirement.by):
                 found.append(requirement)
-            elif requirement.strict:
+            elif requirement.strict or not done.isdisjoint(requirement.by):
                 lost.append(requirement)
         return cls(tuple(found), tuple(lost))
 

@@ -98,11 +98,12 @@ def test_a_test_point_brings_what_was_promised(
 def test_checks_of_parts_are_proposed_where_the_diagnosis_ends_at_the_stage(
     cord: Path, found: Proposed
 ) -> None:
-    """Those that the unit has at part depth."""
+    """Those that the unit has at part depth; to mend a part and try is no check."""
     stage, deeper = (
         library.model("cord-lamp", mains=MAINS, depth=depth, kb=cord) for depth in ("stage", "part")
     )
-    parts = {test.id for test in deeper.tests} - {test.id for test in stage.tests}
+    checks = {test.id for test in deeper.tests if not test.mends}
+    parts = checks - {test.id for test in stage.tests}
     assert parts
     assert parts <= {test for p in found.proposals if p.kind is Kind.CHECK for test in p.tests}
 

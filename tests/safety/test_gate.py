@@ -42,14 +42,15 @@ def planner(
     state: State | None,
     withdrawn: frozenset[str],
     tests_done: frozenset[str],
+    answers: tuple[tuple[str, str], ...],
 ) -> Plan:
     return plan(model, belief=belief, state=state, withdrawn=withdrawn, tests_done=tests_done,
-                seconds=0.5)  # fmt: skip
+                answers=answers, seconds=0.5)  # fmt: skip
 
 
 def guarded(model: Model, state: State | None = None) -> Plan:
     return gate.guarded(planner)(
-        model, belief=None, state=state, withdrawn=frozenset(), tests_done=frozenset()
+        model, belief=None, state=state, withdrawn=frozenset(), tests_done=frozenset(), answers=()
     )
 
 

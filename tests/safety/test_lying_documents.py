@@ -27,12 +27,14 @@ from kb.trouble import TroubleError
 
 Document = dict[str, Any]
 Lie = Callable[[Document], None]
-NONE, BENCH, STRING, ISOLATED, RCD, NORMAL = range(6)
+NONE, BATTERY, BENCH, STRING, ISOLATED, RCD, NORMAL = range(7)
 
 
 @cache
 def honest() -> str:
-    return json.dumps(document(library.model("buck-lamp", mains=Mains(230.0, 50.0))), indent=0)
+    everything = library.everything()
+    model = library.model("buck-lamp", mains=Mains(230.0, 50.0), having=everything)
+    return json.dumps(document(model), indent=0)
 
 
 def told(lie: Lie) -> str:
