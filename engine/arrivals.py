@@ -6,7 +6,7 @@ of true readings, as in the plan.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from engine.model import Model
@@ -47,15 +47,21 @@ def arrivals(model: Model, plan: Plan, begin: State) -> dict[str, list[Arrival]]
 
 def in_order(plan: Plan, root: str) -> tuple[str, ...]:
     """The plan's nodes from a root, each after all that lead to it."""
+    return topological(root, lambda name: _below(plan, name))
+
+
+def topological(root: str, below: Callable[[str], tuple[str, ...]]) -> tuple[str, ...]:
+    """The nodes of a tree with shared branches from its root, each after all that lead to it;
+    `below` gives those that a node leads to. Linear in them."""
     finished: list[str] = []
     seen = {root}
-    stack = [(root, iter(_below(plan, root)))]
+    stack = [(root, iter(below(root)))]
     while stack:
         name, ahead = stack[-1]
         for child in ahead:
             if child not in seen:
                 seen.add(child)
-                stack.append((child, iter(_below(plan, child))))
+                stack.append((child, iter(below(child))))
                 break
         else:
             finished.append(name)

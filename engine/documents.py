@@ -87,6 +87,14 @@ class SetupShape(_Shape):
     next: str
 
 
+class InsteadShape(_Shape):
+    """What comes where a test can't be done: another, or a remedy; and the minutes it costs."""
+
+    test: str | None = None
+    remedy: str | None = None
+    minutes: float
+
+
 class TestShape(_Shape):
     """A test with a branch for each outcome."""
 
@@ -95,6 +103,7 @@ class TestShape(_Shape):
     cautions: list[str]
     standing: list[str] = []
     branches: dict[str, str]
+    instead: InsteadShape | None = None
 
 
 class OnwardShape(_Shape):

@@ -28,7 +28,7 @@ writer; what it recomputes, a third party can recompute the same way.
 | AU312 | store asked for out of reach | AU313 | a short that was found is energised |
 | AU314 | caution said to stand, not told | AU408 | walk: on from a bench that was left |
 | AU315 | remedy before what it requires | AU316 | test before what it requires |
-| AU212 | what a verdict says of going on | | |
+| AU212 | what a node says of going on | | |
 
 Numbers agree within 1e-6. Time: nodes x faults for the arrivals, nodes x (states a node is reached
 in) for the rest.

@@ -1,5 +1,8 @@
-"""What a verdict says of going on to the part: that its figures agree with each other and with the
-verdict's odds. The minutes are those of a plan in another model, so they are not recomputed."""
+"""What nodes say of going on: a verdict to the part, a test where it can't be done.
+
+That the figures agree with each other and with the verdict's odds, and that what is named is there.
+The minutes are those of other plans, so they are not recomputed.
+"""
 
 from __future__ import annotations
 
@@ -14,8 +17,11 @@ _FIGURES = ("minutes", "repair_minutes", "saved", "worth")
 
 
 def onward_breaches(bench: Bench, chart: Document) -> Iterator[Breach]:
-    """Verdicts whose `going_on` does not hang together."""
+    """Verdicts whose `going_on`, and tests whose `instead`, does not hang together."""
     for name, node in chart["nodes"].items():
+        if node["kind"] == "test" and node.get("instead") is not None:
+            for what in _astray(bench, node, node["instead"]):
+                yield Breach("AU212", name, what)
         if node["kind"] == "verdict" and node.get("going_on") is not None:
             for what in _wrong(bench, node, node["going_on"]):
                 yield Breach("AU212", name, what)
@@ -36,6 +42,19 @@ def _wrong(bench: Bench, node: Document, told: Document) -> Iterator[str]:
     due = _parts(bench, node)
     if said.keys() != due.keys() or not all(near(p, due[part]) for part, p in said.items()):
         yield "its parts are not those of the verdict's faults"
+
+
+def _astray(bench: Bench, node: Document, told: Document) -> Iterator[str]:
+    minutes = told.get("minutes")
+    if not (isinstance(minutes, (int, float)) and math.isfinite(minutes) and minutes >= 0):
+        yield "what comes instead is told without its minutes"
+    test, remedy = told.get("test"), told.get("remedy")
+    known = [name for name in (test,) if name in bench.tests]
+    known += [name for name in (remedy,) if name in bench.remedies]
+    if len(known) != 1 or (test is not None and remedy is not None):
+        yield f"what comes instead is neither one test nor one remedy: {test or remedy!r}"
+    if test == node["test"]:
+        yield f"{test!r} comes instead of itself"
 
 
 def _parts(bench: Bench, node: Document) -> dict[str, float]:

@@ -30,6 +30,7 @@ def runners_up(walk: Walk, seconds: float, most: int = 2) -> tuple[RunnerUp, ...
         state=walk.dead_bench if walk.unsettled else walk.bench,
         withdrawn=walk.unavailable,
         tests_done=walk.done,
+        answers=walk.answers,
         many=most + 1,
         seconds=seconds,
     )
@@ -107,5 +108,6 @@ def cost_of_cannot(walk: Walk, seconds: float) -> float | None:
         state=walk.dead_bench if walk.unsettled else walk.bench,
         withdrawn=walk.unavailable,
         tests_done=walk.done,
+        answers=walk.answers,
         seconds=seconds,
     )

@@ -15,8 +15,9 @@ from collections.abc import Mapping
 import numpy as np
 
 from engine import belief as beliefs
+from engine.arrivals import in_order
 from engine.evidence.rereading import Reread, Take, reread
-from engine.plan import Verdict
+from engine.plan import Ask, Plan, Verdict
 from engine.setup import allows, reach
 from engine.trials.confirm import WORTH_MINUTES
 from engine.trials.readings import Floats
@@ -74,9 +75,9 @@ def worth_rereading(walk: Walk, tests: frozenset[str] | None = None) -> Repetiti
 
 
 def _leads_elsewhere(walk: Walk, test: str, heard: Floats) -> bool:
-    """Whether after some answer the plan would go on, or end in another remedy: one plan for each
-    answer until one does, the likeliest first."""
-    stands, model = walk.plan.nodes[walk.node], walk.model
+    """Whether after some answer the plan would ask or end otherwise than it does now: one plan for
+    each answer until one does, the likeliest first."""
+    now, model = _ahead(walk.plan, walk.node), walk.model
     joint = _odds(walk)[:, None] * heard
     state = reach(model, walk.dead_bench if walk.unsettled else walk.bench, model.test(test))
     for column in np.argsort(-joint.sum(axis=0)):
@@ -91,24 +92,30 @@ def _leads_elsewhere(walk: Walk, test: str, heard: Floats) -> bool:
             state=state, withdrawn=walk.unavailable, tests_done=walk.done,
             answers=(*walk.answers, (test, outcome)),
         )  # fmt: skip
-        root = plan.nodes[plan.root]
-        if not isinstance(root, Verdict) or not isinstance(stands, Verdict):
-            return True
-        if root.remedy != stands.remedy:
+        if _ahead(plan, plan.root) != now:
             return True
     return False
+
+
+def _ahead(plan: Plan, node: str) -> tuple[frozenset[str], frozenset[str]]:
+    """The tests and the remedies that may still follow from a node on."""
+    nodes = [plan.nodes[name] for name in in_order(plan, node)]
+    return (
+        frozenset(node.test for node in nodes if isinstance(node, Ask)),
+        frozenset(node.remedy for node in nodes if isinstance(node, Verdict)),
+    )
 
 
 def worth_confirming(walk: Walk, tests: frozenset[str]) -> str | None:
     """The test of this very bench to do once more before the bench is changed; None: none pays.
 
     Later it would take a set-up more, or be out of reach. A misreading is reckoned to end in a
-    wrong verdict, so long as one still hinges on it (`engine.walk.hinging`); found out now, it
-    leaves a fresh job to be paid at most.
+    wrong verdict, so long as one still hinges on it (`engine.walk.hinging`) and some answer would
+    change what follows; found out now, it leaves a fresh job to be paid at most.
     """
     model, stake = walk.model, walk.model.wrong_verdict_minutes - walk.afresh
     odds = _odds(walk)
-    best: tuple[float, str] | None = None
+    found: list[tuple[float, str, Floats]] = []
     for name in sorted(tests):
         test = model.test(name)
         here = (test.supply, test.rig) == (walk.bench.supply, walk.bench.rig)
@@ -121,11 +128,10 @@ def worth_confirming(walk: Walk, tests: frozenset[str]) -> str | None:
             continue
         slipped = odds * weighed.misread(len(weighed.told) - 1)
         saves = float(slipped.sum()) * stake - test.minutes
-        if saves < WORTH_MINUTES or (best is not None and saves <= best[0]):
-            continue
-        if hinging.lost(walk, slipped) > NOTHING:
-            best = saves, name
-    return None if best is None else best[1]
+        if saves >= WORTH_MINUTES and hinging.lost(walk, slipped) > NOTHING:
+            found.append((saves, name, weighed.next))
+    found.sort(key=lambda one: -one[0])
+    return next((name for _, name, heard in found if _leads_elsewhere(walk, name, heard)), None)
 
 
 def open_to_doubt(walk: Walk, test: str, weighed: Reread) -> bool:

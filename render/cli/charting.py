@@ -63,6 +63,7 @@ class Part(StrEnum):
     INSTRUMENTS = "instruments"
     HOW = "how"
     LEGEND = "legend"
+    INSTEAD = "instead"
     FAULTS = "faults"
     PROOFS = "proofs"
     SOURCES = "sources"

@@ -12,7 +12,7 @@ from engine import chart as charts
 from engine import gate, secondstart
 from engine.model import Model, document
 from engine.plan import Plan
-from render.cli import files, knowledge, onward, planning, ranging
+from render.cli import cannot, files, knowledge, onward, planning, ranging
 from render.cli.asked import Asked
 from render.cli.options import Depth
 from render.cli.ranging import Drafting
@@ -107,7 +107,7 @@ def drafted(
 
         dot.ready()  # before time is spent on planning
     chart = drafting(model, planning.planned(model, seconds))
-    chart = onward.told(asked, model, chart)
+    chart = cannot.told(model, onward.told(asked, model, chart))
     chart, other = _with_second(asked, chart, seconds)
     gate.passed(model, chart, kb=asked.kb, source=asked.model, second=other)
     shown = document(model)

@@ -107,6 +107,7 @@ class Check:
     facts: tuple[str, ...]
     how: str
     good: str
+    instead: str
     bench: tuple[str, ...]
     answers: tuple[Answer, ...]
     kind: str = "test"

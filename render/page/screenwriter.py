@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from engine import secondstart
 from engine.audit.bench import Stand
-from render import leads, onward
+from render import instead, leads, onward
 from render.bench_marks import MILDEST_FIRST, Bench, gravest
 from render.leads import Access
 from render.page import diagram, frontwriter, pagewords
@@ -256,6 +256,7 @@ class _Writer:
             facts=tuple(fine(str(fact), where) for fact in facts if fact),
             how=fine(str(test.get("how") or ""), where),
             good=fine(str(test.get("good") or ""), where),
+            instead=fine(instead.words(self.model, node), where),
             bench=self._bench(name),
             answers=tuple(
                 self._answer(name, outcome, node["branches"][outcome["id"]], where)
@@ -319,11 +320,8 @@ class _Writer:
         if any(self.bench.energised(stand.supply) for stand in self.forecasts[name].stands):
             yield pagewords.UNPLUG_FIRST
         for store in node.get("opening_up") or ():
-            where = signs.in_words(str(store["opening"]))
-            point = _safe_point(store)
-            words = pagewords.AS_YOU_OPEN.format(
-                opening=where, part=store["part"], limit=point.limit
-            )
+            told = {"opening": signs.in_words(str(store["opening"])), "part": store["part"]}
+            words = pagewords.AS_YOU_OPEN.format(**told, limit=_safe_point(store).limit)
             yield fine(words, f"verdict {name}")
 
     def _fault(self, fault: str, odds: float) -> Share:

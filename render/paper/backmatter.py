@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from render import instead
 from render.paper import bands, fixedwords, howmatter
 from render.paper.panels import Leaf, Row
 from render.paper.phrasing import ranges
@@ -77,9 +78,14 @@ def _remedy_rows(
     if proofs_ != script.usual_proofs:
         runs.append(Run(f" Prove {proofs_}." if proofs_ else fixedwords.NO_PROOF))
     marker = ranges(numbers, "V")
+    return [_numbered(marker, runs), *beneath]
+
+
+def _numbered(marker: str, runs: Iterable[Run]) -> Row:
+    """A row beside the numbers it is about; where they are many they lead it."""
     if marker.count(" ") < _SHOWN_BESIDE:
-        return [Row(tuple(runs), marker=marker), *beneath]
-    return [Row((Run(marker + " ", bold=True), *runs)), *beneath]
+        return Row(tuple(runs), marker=marker)
+    return Row((Run(marker + " ", bold=True), *runs))
 
 
 def _dotted(words: str, where: str) -> Run:
@@ -112,6 +118,23 @@ def _share_sources(faults_: Iterable[Document]) -> str:
         for name, whats in sorted(cited.items())
     )
     return fine("; ".join(told), "sources of shares")
+
+
+def ways_on(script: Script) -> Leaf | None:
+    """What comes where a step can't be done, by the numbers of the steps."""
+    told: dict[str, list[int]] = {}
+    for name, node in script.chart["nodes"].items():
+        words = fine(instead.words(script.model, node), f"step {name}")
+        if words and name not in script.merged:
+            told.setdefault(words, []).append(int(script.numbers[name]))
+    rows = [
+        _numbered(ranges(numbers, ""), (Run(words),))
+        for words, numbers in sorted(told.items(), key=lambda pair: min(pair[1]))
+    ]
+    if not rows:
+        return None
+    rows.append(Row((Run(fixedwords.INSTEAD_TAIL, bold=True),)))
+    return Leaf("instead", fixedwords.INSTEAD_TITLE, tuple(rows))
 
 
 def proofs(script: Script) -> Leaf | None:

@@ -27,6 +27,7 @@ class Extra(Enum):
     INSTRUMENTS = "instruments"
     HOW = "how"
     LEGEND = "legend"
+    INSTEAD = "instead"
     FAULTS = "faults"
     PROOFS = "proofs"
     SOURCES = "sources"
@@ -92,7 +93,13 @@ def before_the_flow(script: Script, omitted: Extras) -> list[Leaf]:
 def after_the_flow(script: Script, omitted: Extras) -> list[Leaf]:
     """Panels to read after the flowchart."""
     return _kept(
-        (backmatter.faults(script), backmatter.proofs(script), backmatter.sources(script)), omitted
+        (
+            backmatter.ways_on(script),
+            backmatter.faults(script),
+            backmatter.proofs(script),
+            backmatter.sources(script),
+        ),
+        omitted,
     )
 
 

@@ -75,6 +75,8 @@ FAULTS_TITLE = "What can be wrong, how often, and what to fit"
 LOST = "Not told apart on this chart: {faults}."
 NO_PROOF = " Nothing to prove."
 SHARES = "Shares of all faults of such a unit. Where they come from: {sources}."
+INSTEAD_TITLE = "If a step can't be done: do this instead"
+INSTEAD_TAIL = "What follows then is not drawn here: let nextprobe walk ask on."
 BLOCKS_TITLE = "The unit, stage by stage"
 BLOCKS_KEY: tuple[tuple[str, str], ...] = (
     ("feeds", "Arrow: feeds."),

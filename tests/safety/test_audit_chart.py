@@ -461,6 +461,29 @@ def going_on_to_another_part(model: Document, chart: Document) -> None:
     going_on(model, chart)["parts"][0][0] = "C99"
 
 
+def instead(chart: Document, **told: object) -> None:
+    """What a test of the good pair says of the way on where it can't be done."""
+    node(chart, "n8")["instead"] = {"minutes": 2.5, **told}
+
+
+def instead_of_itself(model: Document, chart: Document) -> None:
+    instead(chart, test="bridge-switch")
+
+
+def instead_nothing_known(model: Document, chart: Document) -> None:
+    instead(chart, remedy="prayer")
+
+
+def instead_for_less_than_nothing(model: Document, chart: Document) -> None:
+    instead(chart, test="rail-volts", minutes=-1.0)
+
+
+def test_what_comes_instead_of_a_test_is_no_breach() -> None:
+    model, chart = good_pair()
+    instead(chart, test="rail-volts")
+    assert audit(model, chart) == ()
+
+
 def test_what_a_verdict_says_of_going_on_is_no_breach() -> None:
     model, chart = good_pair()
     going_on(model, chart)
@@ -503,6 +526,9 @@ CASES: list[tuple[Spoil, str]] = [
     (going_on_that_does_not_pay, "AU212"),
     (going_on_without_its_minutes, "AU212"),
     (going_on_to_another_part, "AU212"),
+    (instead_of_itself, "AU212"),
+    (instead_nothing_known, "AU212"),
+    (instead_for_less_than_nothing, "AU212"),
     (hands_on_limited_mains, "AU301"),
     (touchable_mains, "AU302"),
     (string_over_sixty_volts_called_elv, "AU302"),

@@ -1,0 +1,97 @@
+"""Does a chart say how to go on from a step that can't be done, and what that costs?
+
+The minutes are held against the cost of planning without the test, the safety against the law that
+a short is not energised; that bridging or feeding the gate takes the place of other checks of a
+switch is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Any
+
+import pytest
+
+from engine import instead, library, shorts
+from engine.audit import audit
+from engine.chart import document as chart_document
+from engine.chart import draw_up
+from engine.model import Mains, Model, document
+from engine.planner import cost_without, plan
+from render.instead import words
+from tests.models import dense_random, stage_chain
+
+PLANNER = partial(plan, seconds=2.0)
+
+
+def charted(model: Model, least: float = 0.0) -> dict[str, Any]:
+    """The chart document of a model's plan, with the ways on."""
+    made = chart_document(draw_up(model, plan(model, seconds=20.0)))
+    return instead.with_ways_on(model, made, PLANNER, least, lambda number, of: None)
+
+
+def steps_of(chart: dict[str, Any]) -> list[dict[str, Any]]:
+    return [node for node in chart["nodes"].values() if node["kind"] == "test"]
+
+
+@pytest.fixture(scope="module")
+def lamp() -> tuple[Model, dict[str, Any]]:
+    """A light-controlled lamp that never lights, and its chart to the part."""
+    model = library.model(
+        "light-controlled-lamp", mains=Mains(230.0, 50.0), depth="part", complaint="never-lights"
+    )
+    return model, charted(model, 0.01)
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("family", [stage_chain, dense_random])
+def test_the_way_on_from_the_first_step_costs_what_planning_without_it_costs(
+    family: Any, seed: int
+) -> None:
+    model = family(seed, 6, 8)
+    for first in steps_of(charted(model))[:1]:
+        without = cost_without(model, first["test"])
+        assert first["instead"]["minutes"] == pytest.approx(without, abs=1e-6)
+        assert first["instead"].get("test") != first["test"]
+
+
+def test_every_step_that_enough_units_come_to_has_one(lamp: tuple[Model, dict[str, Any]]) -> None:
+    """And the audit, which knows nothing of the planner, finds them whole."""
+    model, chart = lamp
+    told = [node for node in steps_of(chart) if "instead" in node]
+    assert len(told) > len(steps_of(chart)) / 2
+    assert audit(document(model), chart) == ()
+
+
+def test_where_a_thyristor_cannot_be_tried_its_gate_is_fed_or_it_is_bridged(
+    lamp: tuple[Model, dict[str, Any]],
+) -> None:
+    """The checks that the proved plan leaves out are the way on."""
+    model, chart = lamp
+    told = {node["test"]: node["instead"] for node in steps_of(chart) if "instead" in node}
+    on = told["fires-Q1"]
+    assert on["test"] in ("light-with-Q1-gate-fed", "light-with-Q1-bridged")
+    assert 0 <= on["minutes"] < 5
+    assert "Q1" in words(document(model), {"instead": on})
+
+
+def test_no_way_on_energises_a_short(lamp: tuple[Model, dict[str, Any]]) -> None:
+    """On any way to a step: its live tests are out once a cold reading showed a short."""
+    model, chart = lamp
+    nodes = chart["nodes"]
+    stack, met = [(chart["root"], frozenset[str]())], 0
+    seen: set[tuple[str, frozenset[str]]] = set()
+    while stack:
+        name, barred = stack.pop()
+        if (name, barred) in seen:
+            continue
+        seen.add((name, barred))
+        node = nodes[name]
+        if node["kind"] == "test":
+            assert node.get("instead", {}).get("test") not in barred
+            met += bool(barred)
+            for outcome, child in node["branches"].items():
+                stack.append((child, barred | shorts.bars(model, node["test"], outcome)))
+        elif "next" in node:
+            stack.append((node["next"], barred))
+    assert met
