@@ -71,7 +71,11 @@ class Enumeration:
             if not any(outcome in r.by.get(test, ()) for test, outcome in answers)
         }  # fmt: skip
         hopeless = {i for i in owing if not any(t.id in listed[i].by for t in left)}
-        lost = frozenset(i for i in hopeless if listed[i].strict)
+        answered = {test for test, _ in answers}
+        lost = frozenset(
+            i for i in hopeless
+            if listed[i].strict or not answered.isdisjoint(listed[i].by)
+        )  # fmt: skip
         begin = Way(weights, state, left, frozenset(owing - hopeless))
         return cls(model, listed, lost, begin)
 

@@ -41,8 +41,8 @@ class Logged(Hindered):
 
     log: list[tuple[str, str, str]] = field(default_factory=list)
 
-    def read(self, test: str) -> int:
-        told = Hindered.read(self, test)
+    def read(self, test: str, opened: frozenset[str] = frozenset()) -> int:
+        told = Hindered.read(self, test, opened)
         self.log.append((test, self.readings.outcomes[test][told], self.state.rig))
         return told
 
@@ -201,8 +201,10 @@ def test_points_are_brought_out_at_once_where_a_rig_serves_them_all(
     apart, _ = worked(points(), 3, 0)
     own = setup.reach
 
-    def serving(model: Model, before: State, test: Check) -> State:
-        after = own(model, before, test)
+    def serving(
+        model: Model, before: State, test: Check, more: frozenset[str] = frozenset()
+    ) -> State:
+        after = own(model, before, test, more)
         return replace(after, rig="at-all") if before.rig == "at-all" else after
 
     monkeypatch.setattr(setup, "reach", serving)

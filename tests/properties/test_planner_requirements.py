@@ -257,8 +257,8 @@ def test_runners_up_and_cost_without_agree_in_the_middle(model: Model, rng: rand
 @FEW
 @given(models())
 def test_the_rest_of_a_plan_is_the_plan_of_the_rest(model: Model) -> None:
-    """A walk that plans anew after each answer gains nothing, unless a requirement can't be met
-    any more there and is waived: only what no longer binds makes the rest cheaper."""
+    """A walk that plans anew after each answer gains nothing, unless a short took away the tests
+    that could meet a requirement, and it is waived: only that makes the rest cheaper."""
     made = plan(model)
     for here, name in rests(model, made):
         rest = planned(model, here).proof.expected_cost

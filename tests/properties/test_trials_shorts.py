@@ -40,8 +40,8 @@ class Logged(Hindered):
 
     log: list[tuple[str, int]] = field(default_factory=list)
 
-    def read(self, test: str) -> int:
-        told = Hindered.read(self, test)
+    def read(self, test: str, opened: frozenset[str] = frozenset()) -> int:
+        told = Hindered.read(self, test, opened)
         self.log.append((test, told))
         return told
 
