@@ -13,10 +13,8 @@ from engine import library, setup
 from engine.belief import prepare
 from engine.contest import Hindered, OldHand
 from engine.contest.oldhand import Turn
-from engine.model import FaultyPart, Mains, Model, Rig
-from engine.model import Test as Check
+from engine.model import FaultyPart, Mains, Model, Opening, Rig
 from engine.notes import StageNote
-from engine.plan import State
 from engine.shorts import is_live
 from engine.trials.readings import Readings
 from tests.models import (
@@ -179,38 +177,37 @@ def test_a_part_that_was_seen_to_be_bad_is_not_measured_again() -> None:
     assert [test for test, _, _ in unit.log] == ["look"]
 
 
-def points() -> Model:
-    """Three points in a row, a rig for each."""
+def points(together: bool) -> Model:
+    """Three points in a row: each on a lead and read with one rig, or each with its own rig."""
     names = ("p1", "p2", "p3")
-    tests = [simple_test(f"volts-{n}", supply="limited", rig=f"at-{n}") for n in names]
+    tests = [
+        simple_test(
+            f"volts-{n}", supply="limited", rig="meter" if together else f"at-{n}",
+            opened=(f"lead-{n}",) if together else (),
+        )
+        for n in names
+    ]  # fmt: skip
     faults = ("s0", "s1", "s2", "s3")
     rows = {
         f"volts-{n}": {f: "bad" if at <= p else "good" for at, f in enumerate(faults)}
         for p, n in enumerate(names)
     }
-    rigs = (RIGS[0], *(Rig(f"at-{n}", 1.0, True) for n in names), Rig("at-all", 2.0, True))
+    rigs = (RIGS[0], *(Rig(f"at-{n}", 1.0, True) for n in names), Rig("meter", 1.0, True))
+    leads = tuple(Opening(f"lead-{n}", 0.5, (), kind="lead", of=n) for n in names)
     return tiny_model(
-        dict.fromkeys(faults, 1.0), tests, rows, rigs=rigs, wrong_verdict_minutes=400.0
-    )
+        dict.fromkeys(faults, 1.0), tests, rows, rigs=rigs, openings=leads,
+        wrong_verdict_minutes=400.0,
+    )  # fmt: skip
 
 
-def test_points_are_brought_out_at_once_where_a_rig_serves_them_all(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    """One powered turn; without such a rig a turn for each."""
-    apart, _ = worked(points(), 3, 0)
-    own = setup.reach
-
-    def serving(
-        model: Model, before: State, test: Check, more: frozenset[str] = frozenset()
-    ) -> State:
-        after = own(model, before, test, more)
-        return replace(after, rig="at-all") if before.rig == "at-all" else after
-
-    monkeypatch.setattr(setup, "reach", serving)
-    together, _ = worked(points(), 3, 0)
-    assert {rig for _, _, rig in together.log} == {"at-all"}
+def test_points_are_brought_out_at_once_where_one_rig_reads_their_leads() -> None:
+    """One powered turn; where each needs a rig of its own, a turn for each."""
+    apart, _ = worked(points(together=False), 3, 0)
+    together, _ = worked(points(together=True), 3, 0)
+    assert {rig for _, _, rig in together.log} == {"meter"}
+    assert len(together.log) > 1
     assert together.minutes < apart.minutes
+    assert len(together.state.opened) == 3
 
 
 @pytest.mark.parametrize("lamp", LAMPS)
