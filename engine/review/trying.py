@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from engine import library
 from engine.build import build
-from engine.deduce.composition import Bench
+from engine.deduce.composition import DONOR, Bench
 from engine.deduce.deduction import Deduction, Reasoner
 from engine.model import Model
 from engine.review.scope import Scope
@@ -86,7 +86,7 @@ class Workshop:
 
 
 def _other_benches(rules: tuple[Rule, ...], bench: Bench, scope: Scope) -> Iterator[Bench]:
-    """Benches with a complaint, or without something, that these rules could wait for."""
+    """Benches with a complaint or spares, or without something, that these rules could wait for."""
     complaints: dict[str, None] = {}
     lacking: dict[str, None] = {}
     known = scope.knowledge
@@ -105,6 +105,9 @@ def _other_benches(rules: tuple[Rule, ...], bench: Bench, scope: Scope) -> Itera
                     lacking.update(
                         dict.fromkeys(n for n, a in known.arrangements.items() if a.isolated)
                     )
+    if any("spare" in clause for rule in rules for clause in rule.when):
+        boards = frozenset(b for t in known.topologies.values() for b in t.boards)
+        yield from (replace(bench, spares=spares) for spares in (boards, frozenset({DONOR})))
     yield from (replace(bench, complaint=c) for c in complaints if c in known.complaints)
     kept = {*known.instruments, *known.arrangements}
     yield from (replace(bench, without=frozenset({thing})) for thing in lacking if thing in kept)

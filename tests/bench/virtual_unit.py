@@ -173,6 +173,7 @@ def _mistaken(model: Model, test: Test, told: Reading, chance: Random) -> Answer
         return Answer(test.id, ((wrong, 1.0),))
     unit = in_base(1.0, str(test.outcomes[0].unit)).unit
     low = band.low if math.isfinite(band.low) else 0.0
-    high = min(band.high, max(3 * low, 1.0))
+    _, most = readings.possible(unit, model.arrangement(test.supply))  # beyond it nobody is heard
+    high = min(band.high, max(3 * low, 1.0), most)
     value = low + (high - low) * (0.02 + 0.96 * chance.random())
     return readings.read(show(value, unit, 3), test, model.arrangement(test.supply))

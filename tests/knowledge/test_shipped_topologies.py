@@ -66,9 +66,9 @@ at_each_depth = pytest.mark.parametrize("depth", ["part", "stage"])
 
 
 def classes(model):
-    """Listed faults that some test tells apart, as lists of those that none does."""
+    """Faults that some test tells apart, as lists of those that none does."""
     found = {}
-    for fault in listed(model):
+    for fault in model.faults:
         rows = tuple(tuple(model.row(test.id, fault.id).items()) for test in model.tests)
         found.setdefault(rows, []).append(fault.id)
     return list(found.values())
@@ -88,6 +88,17 @@ def test_there_is_enough_to_choose_from(topology, mains):
 @on_each_mains
 def test_faults_that_no_test_tells_apart_are_few_together(topology, mains):
     assert max(len(group) for group in classes(modelled(topology, mains))) <= 4
+
+
+@on_each
+@on_each_mains
+def test_what_is_not_listed_shows_its_own_light_at_the_socket(topology, mains):
+    """And not that of a sound unit, which would go back to its owner as found."""
+    model = modelled(topology, mains)
+    unlisted = [f for f in model.faults if f.id not in {f.id for f in listed(model)}]
+    shown = {f.id: model.row("known-good-socket", f.id) for f in unlisted}
+    assert len({tuple(row.items()) for row in shown.values()}) == len(unlisted)
+    assert model.row("known-good-socket", "no-fault") not in list(shown.values())
 
 
 @on_each
