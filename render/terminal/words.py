@@ -167,7 +167,7 @@ def _cleared(model: Model, prospect: Prospect) -> str:
     left = Counter(s.stage for s in prospect.left)
     for stage, count in gone.items():
         share = "all" if not left[stage] else f"{count} of {count + left[stage]}"
-        told.append(f"{share} in {stage_name(stage)}")
+        told.append(f"{share} in {stage_name(stage) if _listed_stage(model, stage) else 'no stage'}")
     return _joined(told)
 
 
@@ -182,12 +182,21 @@ def _suspects(model: Model, suspects: Sequence[Suspect]) -> str:
 def _weights(model: Model, weights: Sequence[Weight]) -> str:
     return _listed(
         [
-            f"all in “{explain.stage_said(model, w.suspect)}”"
-            if w.stage
-            else _suspect(model, w.suspect)
+            _whole_stage(model, w.suspect) if w.stage else _suspect(model, w.suspect)
             for w in weights
         ]
     )
+
+
+def _listed_stage(model: Model, stage: str) -> bool:
+    return not model.stages or any(note.id == stage for note in model.stages)
+
+
+def _whole_stage(model: Model, stage: str) -> str:
+    """All faults of a stage; the unlisted lie in none of those that the model lists."""
+    if not _listed_stage(model, stage):
+        return "all that lies in no stage"
+    return f"all in “{explain.stage_said(model, stage)}”"
 
 
 def _suspect(model: Model, name: str) -> str:

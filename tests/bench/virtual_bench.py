@@ -139,7 +139,8 @@ class Stand:
 def stand(model: Model, seed: int, readings: bool = True) -> Stand:
     """The bench of a model; `readings` False weighs numbers by their bands, to compare."""
     place = workbench(model, SIBLINGS, seed=seed)
-    stands_on = json.dumps([campaign.key(place), OTHER], sort_keys=True).encode()
+    told = [campaign.key(place), OTHER, model.likelihood]
+    stands_on = json.dumps(told, sort_keys=True).encode()
     short = hashlib.sha256(stands_on).hexdigest()[:12]
     file = FOLDER / f"truths-{model.topology}-{model.mains.volts:g}-{seed}-{short}.json"
     heard = committed(model) if readings else None
