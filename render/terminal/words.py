@@ -167,7 +167,8 @@ def _cleared(model: Model, prospect: Prospect) -> str:
     left = Counter(s.stage for s in prospect.left)
     for stage, count in gone.items():
         share = "all" if not left[stage] else f"{count} of {count + left[stage]}"
-        told.append(f"{share} in {stage_name(stage) if _listed_stage(model, stage) else 'no stage'}")
+        where = stage_name(stage) if _listed_stage(model, stage) else "no stage"
+        told.append(f"{share} in {where}")
     return _joined(told)
 
 
