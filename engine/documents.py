@@ -1,8 +1,8 @@
 """The three documents as JSON Schema (draft 2020-12), for whoever reads or writes them elsewhere.
 
-The model's shape is that of its records (`engine.model`); chart and walk are written key by key
-(`engine.chart.document`, `engine.walk.record.document`), so their shapes stand here, typed, and a
-test holds what is printed against them. Keys with a default may be missing; keys that
+The model's shape is that of its records (`engine.model.records`); chart and walk are written key by
+key (`engine.chart.drawing.document`, `engine.walk.record.document`), so their shapes stand here,
+typed, and a test holds what is printed against them. Keys with a default may be missing; keys that
 are not listed are let pass, so that `/1` stays `/1` while keys are added.
 """
 
@@ -13,9 +13,10 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, TypeAdapter
 
-from engine import chart, model
+from engine.chart import drawing
+from engine.model import records
 from engine.walk import record
-from kb.formats import DIALECT
+from kb.language.formats import DIALECT
 
 
 class _Shape(BaseModel):
@@ -260,8 +261,8 @@ class WalkShape(_Shape):
 def schemas() -> Mapping[str, dict[str, Any]]:
     """Each document's schema, by the file name it is kept under."""
     return {
-        "model.json": _of(model.Model, model.FORMAT),
-        "chart.json": _of(ChartShape, chart.FORMAT),
+        "model.json": _of(records.Model, records.FORMAT),
+        "chart.json": _of(ChartShape, drawing.FORMAT),
         "walk.json": _of(WalkShape, record.FORMAT),
     }
 

@@ -11,8 +11,6 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from engine import chart as charts
-from engine import stores
 from engine.audit import audit
 from engine.audit.arrival import Standing, arrivals
 from engine.audit.bench import Bench, Stand
@@ -20,11 +18,13 @@ from engine.audit.breach import Breach
 from engine.audit.charge import CHARGING, shown
 from engine.audit.requisites import requirement_breaches
 from engine.audit.safety import proof_breaches, safety_breaches, supply_breaches
-from engine.model import Because, Model, document
-from engine.plan import Plan, State
+from engine.chart import drawing
+from engine.model import makesafe
+from engine.model.plan import Plan, State
+from engine.model.records import Because, Model, document
 from engine.walk.state import Planner
-from kb import loader
-from kb.knowledge import Knowledge
+from kb.language import loader
+from kb.language.knowledge import Knowledge
 from kb.trouble import Place, Trouble, TroubleError
 
 ORIGIN = (
@@ -86,7 +86,7 @@ def guarded(planner: Planner, *, kb: Path | None = None, source: Path | None = N
             bench = Bench.of(document(model))
             benches[id(model)] = (model, bench, tuple(supply_breaches(bench)))
         _, bench, standing = benches[id(model)]
-        drawn = charts.document(charts.draw_up(model, made, _outset(model, state)))
+        drawn = drawing.document(drawing.draw_up(model, made, _outset(model, state)))
         given = frozenset(answers)
         breaches = (
             *standing, *_unsafe(bench, drawn, state),
@@ -99,9 +99,9 @@ def guarded(planner: Planner, *, kb: Path | None = None, source: Path | None = N
     return guarding
 
 
-def _outset(model: Model, state: State | None) -> charts.Outset | None:
+def _outset(model: Model, state: State | None) -> drawing.Outset | None:
     """In mid-walk a bench was come to by the law: what is exposed on it is known."""
-    return None if state is None else charts.Outset(state, stores.known_at(model, state))
+    return None if state is None else drawing.Outset(state, makesafe.known_at(model, state))
 
 
 def _unsafe(bench: Bench, drawn: Mapping[str, Any], state: State | None) -> Iterable[Breach]:

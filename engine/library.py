@@ -18,17 +18,19 @@ from typing import TYPE_CHECKING
 
 from platformdirs import user_cache_path
 
-from engine import markings, shop, tracing
+from engine.build import shop
+from engine.build.pace import of_shop
+from engine.build.shop import Shop
 from engine.circuit import dictionary
-from engine.model import Mains, Model, document
-from engine.modelfile import recall
-from engine.pace import of_shop
-from engine.shop import Shop
-from kb import loader
-from kb.benchfile import BenchFile, lackable
-from kb.guards import cold_complaints
-from kb.knowledge import Knowledge
-from kb.lint import lint
+from engine.model import tracing
+from engine.model.file import recall
+from engine.model.records import Mains, Model, document
+from engine.readings import markings
+from kb.language import loader
+from kb.language.benchfile import BenchFile, lackable
+from kb.language.guards import cold_complaints
+from kb.language.knowledge import Knowledge
+from kb.language.lint import lint
 from kb.quantities import Quantity
 from kb.trouble import Place, Trouble, TroubleError
 
@@ -154,8 +156,8 @@ def explain(
     told: Shop = shop.USUAL,
 ) -> list[str]:
     """The chain of rules and facts behind one cell of the model, as lines of text."""
+    from engine.build.derivation import tell
     from engine.deduce.deduction import Reasoner
-    from engine.derivation import tell
 
     folders = (kb,) if kb is not None else ()
     knowledge = _sound_knowledge(folders, topology, complaint)
@@ -175,7 +177,7 @@ def _deduce(
     progress: Progress | None,
 ) -> Model:
     # late: a model from the cache needs neither rules nor durable-rules
-    from engine.build import build
+    from engine.build.builder import build
     from engine.deduce.deduction import Reasoner
 
     reasoner = Reasoner(knowledge)
@@ -258,14 +260,8 @@ def _sound_knowledge(
 def _version(folders: tuple[Path, ...]) -> str:
     """Hash of all knowledge and of the code that reasons over it."""
     digest = hashlib.sha256(loader.fingerprint(folders).encode())
-    names = (
-        "build.py", "cells.py", "designators.py", "diagram.py", "finding.py", "finds.py",
-        "lacks.py", "methods.py", "model.py", "pace.py", "reach.py", "readings.py",
-        "requisites.py", "shares.py", "shop.py",
-    )  # fmt: skip
-    packages = ("deduce", "calc", "electrics", "evidence")
-    sources = [_HERE / name for name in names]
-    for path in (*sources, *(p for name in packages for p in sorted((_HERE / name).glob("*.py")))):
+    packages = ("deduce", "build", "model", "readings", "calc", "electrics", "evidence")
+    for path in (p for name in packages for p in sorted((_HERE / name).glob("*.py"))):
         digest.update(path.read_bytes())
     return digest.hexdigest()
 

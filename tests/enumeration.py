@@ -12,8 +12,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import combinations
 
-from engine.model import Model, Requirement, Test
-from engine.plan import State as Bench
+from engine.model.plan import State as Bench
+from engine.model.records import Model, Requirement, Test
 
 State = tuple[frozenset[str], str, str]
 Answers = tuple[tuple[str, str], ...]

@@ -11,7 +11,7 @@ import dataclasses
 import random
 from collections.abc import Mapping, Sequence
 
-from engine.model import (
+from engine.model.records import (
     FORMAT,
     Arrangement,
     Fault,

@@ -10,7 +10,7 @@ import dataclasses
 import random
 from collections.abc import Mapping
 
-from engine.model import Model, Opening, Outcome, Remedy, Requirement, Rig, Test
+from engine.model.records import Model, Opening, Outcome, Remedy, Requirement, Rig, Test
 from tests.models import cold_and_live, dense_random, stage_chain, with_shorts
 
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 
 from engine.circuit.dictionary import Cell, Dictionary, Sibling, Variety
-from engine.model import Model, Outcome, Test
+from engine.model.records import Model, Outcome, Test
 from tests.models import tiny_model
 
 READINGS: Mapping[str, Sequence[float]] = {

@@ -62,7 +62,7 @@ def audit(
     """All breaches of a chart document against its model document; empty when all is well.
 
     A chart with a second START is held against the model documents of both; that of the second is
-    `second_model`. Model documents are taken as valid (`engine.modelfile` sees to that). A chart
+    `second_model`. Model documents are taken as valid (`engine.model.file` sees to that). A chart
     whose nodes do not hang together is not reckoned with: only that is reported.
     """
     found = _audited(model_document, chart_document)

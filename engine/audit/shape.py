@@ -9,8 +9,8 @@ from typing import Any
 
 from engine.audit.bench import Bench, Document
 from engine.audit.breach import Breach
-from engine.model import document, document_sha256
-from engine.modelfile import read_model
+from engine.model.file import read_model
+from engine.model.records import document, document_sha256
 from kb.trouble import TroubleError
 
 FORMAT = "nextprobe-chart/1"
@@ -55,7 +55,7 @@ def as_carried(model: Document, other: Document) -> Document:
     """The form of a model document that a chart or walk was made from, by the hash it carries.
 
     It is the document as given, or as printed again by who read it: with every default written
-    out, and a document from elsewhere held to the laws of `engine.modelfile`.
+    out, and a document from elsewhere held to the laws of `engine.model.file`.
     """
     said = other.get("model_sha256")
     if said is None or said == document_sha256(model):

@@ -29,9 +29,9 @@ from engine.circuit.job import Figures, Job
 from engine.circuit.running import Progress, results
 from engine.circuit.taking import Reading, Taking, measurement, reading, takings
 from engine.circuit.unit import Unit, acts_of, broken, unit
-from engine.model import Fault, Model, Test
-from kb import loader
-from kb.circuit import Bench, bench, circuit, devices
+from engine.model.records import Fault, Model, Test
+from kb.language import loader
+from kb.language.circuit import Bench, bench, circuit, devices
 from kb.quantities import in_base
 from kb.trouble import Place, Trouble, TroubleError
 

@@ -32,14 +32,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from engine.model import Mains, Test
-from kb import loader
+from engine.model.records import Mains, Test
+from kb.language import loader
 from kb.quantities import in_base
 from kb.trouble import Place, Trouble, TroubleError
 
 FORMAT = "nextprobe-readings/2"
 SEED = 1
-FOLDER = Path(loader.__file__).parent / "readings"
+FOLDER = loader.SHIPPED / "readings"
 UNLISTED = "other"
 ALIKE = 0.05
 """Markings this near (as a share) are one: half a step of E24, IEC 60063."""

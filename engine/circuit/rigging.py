@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from engine.circuit.netlist import Element, Netlist
-from kb.circuit import Bench
+from kb.language.circuit import Bench
 
 LIFTED_OHMS = 1e10
 """What is left of a cut leg: board and air."""

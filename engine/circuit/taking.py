@@ -17,8 +17,8 @@ from engine.circuit.job import Figures, Job, Request
 from engine.circuit.netlist import Netlist
 from engine.circuit.rigging import fitted, legs_of, outer
 from engine.circuit.unit import Unit
-from engine.model import Test
-from kb.circuit import Bench, Condition, Measurement
+from engine.model.records import Test
+from kb.language.circuit import Bench, Condition, Measurement
 from kb.quantities import read_quantity
 
 

@@ -11,11 +11,11 @@ from dataclasses import dataclass, replace
 
 from engine.circuit.netlist import Element, Netlist, parse, spice_number
 from engine.circuit.rigging import LIFTED_OHMS, cut
-from engine.model import Fault, Mains
-from kb.circuit import Act, CircuitData, Device, netlist_text
-from kb.knowledge import Knowledge
+from engine.model.records import Fault, Mains
+from kb.language.circuit import Act, CircuitData, Device, netlist_text
+from kb.language.knowledge import Knowledge
+from kb.language.schema import PartFact
 from kb.quantities import read_quantity
-from kb.schema import PartFact
 from kb.trouble import Place, Trouble, TroubleError
 
 

@@ -6,8 +6,8 @@ durable-rules joins, negates and fires; what concerns a fact alone is decided he
 for it reads numbers, texts and choices with quirks of its own. A fact is told once for each
 condition it meets alone, under that condition's name, with a token for each field that other
 conditions of the rule compare, and with the number of the rule's instance. What `unless` looks for
-is told first, since it must be there before any rule can fire; `kb.lint` ensures that no rule
-negates what rules of its own step conclude.
+is told first, since it must be there before any rule can fire; `kb.language.lint` ensures that no
+rule negates what rules of its own step conclude.
 
 One message may enter at most 64 joins and does not meet two conditions of one rule; names that
 belong to one condition keep within both. Each join of a ruleset costs each run 8 KB of tables, so
@@ -26,7 +26,7 @@ from engine.deduce.grounding import Instance, whole
 from engine.deduce.matching import IS, Condition, Told, take_apart, told
 from engine.deduce.ruleset import MOST_PATTERNS, Message, Met, Ruleset, RulesetError
 from engine.deduce.templates import fill
-from kb.schema import Rule
+from kb.language.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
 
 _BESIDE = "beside"

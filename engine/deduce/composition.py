@@ -15,9 +15,9 @@ from engine.deduce.exposure import Exposure
 from engine.deduce.facts import Fact, fact
 from engine.deduce.whereabouts import Unit
 from engine.deduce.whereabouts import facts as whereabouts
-from kb.knowledge import Knowledge
+from kb.language.knowledge import Knowledge
+from kb.language.schema import PartFact, PartKind, StageFact, Topology
 from kb.quantities import in_base, read_as, read_quantity, show
-from kb.schema import PartFact, PartKind, StageFact, Topology
 from kb.trouble import Trouble, TroubleError
 
 NON_ISOLATED = "non-isolated"
@@ -29,10 +29,10 @@ _LIKE = {"F": "4.7 uF", "H": "2.2 mH", "V": "5.1 V", "ohm": "4.7 kohm"}
 class Bench:
     """What the facts need beside the topology: mains, complaint, what the shop lacks, markings.
 
-    `without` is all that is lacking, the usual bench included (`kb.benchfile.lacking`); empty, the
-    bench has everything. `markings` are read off this very unit, by part: they stand in place of
-    the topology's values. `spares` are boards of this unit in stock, `unit` a donor unit; `traced`
-    its stages whose wiring is known.
+    `without` is all that is lacking, the usual bench included (`kb.language.benchfile.lacking`);
+    empty, the bench has everything. `markings` are read off this very unit, by part: they stand in
+    place of the topology's values. `spares` are boards of this unit in stock, `unit` a donor unit;
+    `traced` its stages whose wiring is known.
     """
 
     volts: float

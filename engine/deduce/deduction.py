@@ -18,8 +18,8 @@ from engine.deduce.chaining import compiled
 from engine.deduce.composition import Bench, compose
 from engine.deduce.facts import Fact, Findings, fact
 from engine.deduce.suppose import MEND, Settled, Supposal, Trial, Unit, ranks, scenes, settle, value
-from kb.knowledge import Knowledge
-from kb.schema import Rule
+from kb.language.knowledge import Knowledge
+from kb.language.schema import Rule
 from kb.trouble import Trouble, TroubleError
 
 OTHER = "other"

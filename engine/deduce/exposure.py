@@ -15,9 +15,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from engine.deduce.facts import Fact, fact
-from kb import bounds
+from kb.language import bounds
+from kb.language.schema import PartKind, PlaceWord, Topology
 from kb.quantities import FARAD, read_quantity
-from kb.schema import PartKind, PlaceWord, Topology
 
 CONTACTS = "supply contacts"
 _ENDS = frozenset({"node", "start", "end"})

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 from engine.deduce.facts import Fact, Scalar
 from engine.deduce.matching import IS, NOT, asked, take_apart
-from kb.schema import Clause, Rule
+from kb.language.schema import Clause, Rule
 
 Values = Mapping[str, Scalar]
 

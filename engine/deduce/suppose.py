@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from engine.deduce.chaining import Chainer
 from engine.deduce.facts import Fact, Findings, fact
 from engine.deduce.grounding import concluded, ground, needed
-from kb.knowledge import Knowledge
-from kb.schema import Rule
+from kb.language.knowledge import Knowledge
+from kb.language.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
 
 MEND = "mend"

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 
 from engine.deduce.facts import Fact, fact
 from engine.electrics import prints
-from kb.entry import Span
-from kb.knowledge import Knowledge
+from kb.language.entry import Span
+from kb.language.knowledge import Knowledge
+from kb.language.schema import Found, PartFact, PointFact, StageFact, StageKind, Topology
 from kb.quantities import in_base, read_as, show
-from kb.schema import Found, PartFact, PointFact, StageFact, StageKind, Topology
 
 TRACE = "trace-"
 _TRACING = "tracing"

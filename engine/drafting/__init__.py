@@ -1,7 +1,8 @@
 """Drafting a topology: from a few words about a unit to one that passes every check.
 
-A draft is a `kb.schema.Topology`; each function here gives a changed one. What a person leaves out
-is filled from how other topologies are built: the parts that stand in the same place there.
+A draft is a `kb.language.schema.Topology`; each function here gives a changed one. What a person
+leaves out is filled from how other topologies are built: the parts that stand in the same place
+there.
 """
 
 from engine.drafting.draft import (

@@ -15,9 +15,17 @@ from pydantic import ValidationError
 
 from engine.deduce.composition import Bench, compose
 from engine.drafting.proposals import Proposal, designator, letters, proposals
-from kb.knowledge import Knowledge
+from kb.language.knowledge import Knowledge
+from kb.language.schema import (
+    BoardFact,
+    OpeningFact,
+    PartFact,
+    PointFact,
+    StageFact,
+    StageKind,
+    Topology,
+)
 from kb.quantities import in_base, read_as, read_quantity
-from kb.schema import BoardFact, OpeningFact, PartFact, PointFact, StageFact, StageKind, Topology
 from kb.trouble import Place, Trouble, TroubleError
 
 _BENCHES = (Bench(230, 50), Bench(120, 60))

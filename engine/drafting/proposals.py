@@ -8,8 +8,8 @@ from collections import Counter
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
-from kb.knowledge import Knowledge
-from kb.schema import PartFact
+from kb.language.knowledge import Knowledge
+from kb.language.schema import PartFact
 
 _LETTERS = re.compile(r"[A-Za-z]+")
 

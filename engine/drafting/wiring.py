@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 from engine.drafting.draft import with_part, with_point, with_stage
 from engine.schematic import Group, Guess, Sheet, places, resembled
-from kb.knowledge import Knowledge
-from kb.schema import PartFact, PointFact, Topology
+from kb.language.knowledge import Knowledge
+from kb.language.schema import PartFact, PointFact, Topology
 from kb.trouble import Place, Trouble, TroubleError
 
 

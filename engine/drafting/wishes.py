@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from kb.schema import BoardFact, OpeningFact, PartFact, PointFact
+from kb.language.schema import BoardFact, OpeningFact, PartFact, PointFact
 from kb.trouble import Place, Trouble, TroubleError
 
 _SIDES = ("in", "out", "rail", "decision", "sensor")

@@ -8,14 +8,15 @@ designs and tolerances) reads x in b with density
            + sum over other bands o of [(1-w) P(o|f) + w D(o|f)] m(o -> b) u(x|b)
 
 with m the test's misreads, g the dictionary's density cut to the band and normalised, u the broad
-density cut to the band. Integrated over a band this is the told row of `engine.belief` with the two
-words mixed, so that number and outcome never contradict each other; within some 5 % of a cut the
-bands' laws pass into each other, since a rule's cut is no edge of nature. w is `CIRCUIT_WORD`
-where the dictionary has read the cell and 0 elsewhere, and where the circuit's data argues that it
-can't speak for the cell: then the density is the broad one and a number counts as its band. Without
-the circuit's word a unit a little off its nominal values, on the other side of a cut, would be
-taken for misread; with it the law runs smoothly through the cuts. A test that is only watched has
-odds in place of densities: the siblings' shares of each outcome, and w is `WATCHED_WORD`.
+density cut to the band. Integrated over a band this is the told row of `engine.readings.belief`
+with the two words mixed, so that number and outcome never contradict each other; within some 5 % of
+a cut the bands' laws pass into each other, since a rule's cut is no edge of nature. w is
+`CIRCUIT_WORD` where the dictionary has read the cell and 0 elsewhere, and where the circuit's data
+argues that it can't speak for the cell: then the density is the broad one and a number counts as
+its band. Without the circuit's word a unit a little off its nominal values, on the other side of a
+cut, would be taken for misread; with it the law runs smoothly through the cuts. A test that is only
+watched has odds in place of densities: the siblings' shares of each outcome, and w is
+`WATCHED_WORD`.
 
 **The density** of a cell is a mixture: a Student kernel (three degrees of freedom) around each
 simulated sample, as wide as meter, mains and sampling are uncertain, and `SURPRISE` of a broad

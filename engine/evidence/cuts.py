@@ -29,8 +29,8 @@ from engine.evidence.density import SURPRISE, Density
 from engine.evidence.make import values
 from engine.evidence.scale import METER_SHARE, METER_SHARE_ELSE, TWO_DIGITS, Floats
 from engine.evidence.witness import SOUND, Witness, witness
-from engine.model import Cut, Model, Outcome, Test
-from engine.readings import bands
+from engine.model.records import Cut, Model, Outcome, Test
+from engine.readings.bands import bands
 from kb.quantities import in_base
 
 SLACK = 0.005
@@ -42,7 +42,7 @@ ROOM = 0.05
 """How far into the region a cut may go for fewer digits."""
 HALF = 0.4
 """Outcomes with at least this share of the likeliest one's odds count as said by the rules, as they
-do where rules and circuits are compared (`engine.accord`)."""
+do where rules and circuits are compared (`engine.circuit.accord`)."""
 APART = 1.05
 """Neighbouring cuts stay a twentieth apart."""
 

@@ -14,9 +14,9 @@ from dataclasses import dataclass
 from engine.circuit.netlist import Element, spice_number
 from engine.circuit.unit import Unit, unit
 from engine.electrics.comparator import window
-from engine.model import Model, Test
-from kb import loader
-from kb.circuit import Promise, circuit, devices
+from engine.model.records import Model, Test
+from kb.language import loader
+from kb.language.circuit import Promise, circuit, devices
 from kb.quantities import VOLT, read_quantity, show
 from kb.trouble import TroubleError
 

@@ -6,17 +6,18 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from engine import belief as beliefs
-from engine import planner, setup
+from engine import planner
 from engine.circuit.dictionary import Dictionary, Sibling
 from engine.evidence.limits import Held, held
 from engine.evidence.make import values
 from engine.evidence.telling import Drop, drop
 from engine.evidence.witness import OVER, SOUND, Witness
-from engine.model import Model, Test
-from engine.plan import Ask, Verdict
-from engine.readings import Answer, Band, bands
-from kb import loader
+from engine.model import setup
+from engine.model.plan import Ask, Verdict
+from engine.model.records import Model, Test
+from engine.readings import belief as beliefs
+from engine.readings.bands import Answer, Band, bands
+from kb.language import loader
 from kb.quantities import VOLT, read_quantity, show
 
 SELDOM = 0.05

@@ -19,12 +19,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine import readings
 from engine.evidence.scale import Floats
 from engine.evidence.witness import Witness
-from engine.model import Model, Test
-from engine.readings import Answer
-from engine.trials.readings import confusion
+from engine.model.records import Model, Test
+from engine.readings import bands
+from engine.readings.bands import Answer
+from engine.readings.confusion import confusion
 from kb.trouble import TroubleError
 
 COUNTS = 0.01
@@ -107,7 +107,7 @@ def _heard(model: Model, test: Test, take: Take) -> Answer:
     """The answer of a take; a text that is no reading of this test is left to its outcome."""
     if take.reading:
         try:
-            return readings.read(take.reading, test, model.arrangement(test.supply))
+            return bands.read(take.reading, test, model.arrangement(test.supply))
         except TroubleError:
             pass
     return Answer(test.id, take.shares)

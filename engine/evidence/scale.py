@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.model import Model, Test
-from engine.readings import possible
+from engine.model.records import Model, Test
+from engine.readings.bands import possible
 from kb.quantities import OHM, in_base
 
 Floats = NDArray[np.float64]

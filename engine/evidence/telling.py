@@ -14,17 +14,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine.belief import entropy
 from engine.circuit.netlist import Element
 from engine.circuit.unit import Unit, unit
 from engine.evidence.density import Density, around
 from engine.evidence.make import values
 from engine.evidence.scale import Scale
 from engine.evidence.witness import SOUND, Witness
-from engine.model import Test
-from engine.readings import bands
-from kb import loader
-from kb.circuit import circuit, devices
+from engine.model.records import Test
+from engine.readings.bands import bands
+from engine.readings.belief import entropy
+from kb.language import loader
+from kb.language.circuit import circuit, devices
 from kb.quantities import VOLT
 from kb.trouble import TroubleError
 

@@ -7,16 +7,16 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from engine import readings
 from engine.circuit import dictionary as derived
 from engine.circuit.dictionary import Cell, Dictionary
 from engine.evidence import density as densities
 from engine.evidence.density import Density
 from engine.evidence.make import Make, NothingKnown, values
 from engine.evidence.scale import Scale, scale
-from engine.model import Model, Test
-from engine.readings import Answer, Band, bands
-from kb.circuit import Beyond, circuit
+from engine.model.records import Model, Test
+from engine.readings import bands as readings
+from engine.readings.bands import Answer, Band, bands
+from kb.language.circuit import Beyond, circuit
 from kb.trouble import TroubleError
 
 CIRCUIT_WORD = 0.8

@@ -19,9 +19,9 @@ is left after outcome o,
 r over the remedies and t over the tests open to S: those whose requirements were met on the way
 here (`requirements.py`; one that no test left at the plan's start could meet is waived there, or
 where it is strict never met), closed-only tests while nothing is opened, and those on mains or
-high-voltage DC while no answer on the way here showed a short (`engine.shorts`). So what o leaves
-open is part of S_o, and an answer may be worth less than nothing. A test that tells nothing is done
-where it meets what something else waits for.
+high-voltage DC while no answer on the way here showed a short (`engine.model.shorts`). So what o
+leaves open is part of S_o, and an answer may be worth less than nothing. A test that tells nothing
+is done where it meets what something else waits for.
 
 What each class costs at best is taken out first ("regret" is what a remedy costs more). V is
 concave and homogeneous in the weights: it is a minimum over plans, each linear in them.

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from itertools import combinations
 
-from engine.model import Model
+from engine.model.records import Model
 
 LEAD = "lead"
 MOST_IN_FULL = 2

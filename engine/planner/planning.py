@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from engine.model import Model
-from engine.plan import Plan, State
+from engine.model.plan import Plan, State
+from engine.model.records import Model
+from engine.model.requirements import Answers
+from engine.model.setup import start
 from engine.planner._kernel import clock, rank, search
 from engine.planner.bounds import ALL, Bound
 from engine.planner.reduction import Reduction, belief_of, reduce
 from engine.planner.tree import grow
-from engine.setup import start
-from engine.shown import Answers
 
 MEMORY_BYTES = 384.0 * 2**20
 FOREVER = 1e12

@@ -15,8 +15,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.model import Model, Remedy, Test
-from engine.plan import State
+from engine.model.plan import State
+from engine.model.records import Model, Remedy, Test
+from engine.model.requirements import Answers
+from engine.model.setup import closure
+from engine.model.shorts import is_live
 from engine.planner.accesses import access_sets, beyond, cells
 from engine.planner.bounds import Bound
 from engine.planner.bundles import bundles, leads_of
@@ -35,9 +38,6 @@ from engine.planner.tables import (
 )
 from engine.planner.tolls import changes, tolls
 from engine.planner.tries import futile
-from engine.setup import closure
-from engine.shorts import is_live
-from engine.shown import Answers
 
 ALL_OPENINGS = (1 << MOST_OPENINGS) - 1
 SHORT_FOUND = 1 << MOST_OPENINGS

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from engine.model import Model
+from engine.model.records import Model
 from engine.planner.requirements import MOST as MOST_REQUIREMENTS
 from engine.planner.requirements import Register
 from kb.trouble import Place, Trouble, TroubleError

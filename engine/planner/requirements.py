@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.model import Requirement, Test
-from engine.shown import Answers, met
+from engine.model.records import Requirement, Test
+from engine.model.requirements import Answers, met
 
 MOST = 64
 """Requirements that the planner's state has bits for."""

@@ -15,8 +15,8 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from engine.model import Model
-from engine.setup import change
+from engine.model.records import Model
+from engine.model.setup import change
 
 LEAST = 1e-9
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from engine.model import Model, Outcome
-from engine.plan import Ask, Node, Plan, Proof, Recheck, State, Verdict
+from engine.model.plan import Ask, Node, Plan, Proof, Recheck, State, Verdict
+from engine.model.records import Model, Outcome
+from engine.model.setup import minutes
 from engine.planner.reduction import Reduction
-from engine.setup import minutes
 
 if TYPE_CHECKING:
     from engine.planner._kernel import Cuts, Found, Written

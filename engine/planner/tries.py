@@ -20,10 +20,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
-from engine.model import Model, Requirement, Test
+from engine.model.records import Model, Requirement, Test
+from engine.model.requirements import Answers, met
+from engine.model.setup import closure
 from engine.planner.bundles import LEAD
-from engine.setup import closure
-from engine.shown import Answers, met
 
 
 def futile(

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 from engine.schematic.sheet import Component, Sheet
 from engine.schematic.spicecards import number
-from kb.knowledge import Knowledge
+from kb.language.knowledge import Knowledge
+from kb.language.schema import SymbolEntry
 from kb.quantities import in_base, read_as, show
-from kb.schema import SymbolEntry
 
 
 @dataclass(frozen=True, slots=True)

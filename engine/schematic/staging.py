@@ -15,7 +15,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from engine.schematic.guesses import Guess
-from kb.knowledge import Knowledge
+from kb.language.knowledge import Knowledge
 
 _LEAST_ALIKE = 0.34
 _LONGEST = 16

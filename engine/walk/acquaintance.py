@@ -10,14 +10,15 @@ import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from engine import belief as beliefs
-from engine import markings, readings
 from engine.circuit.dictionary import ALIKE, Dictionary, narrowed
 from engine.evidence.make import Make, choices, like, marked
 from engine.evidence.telling import WORTH, told
 from engine.evidence.witness import SOUND, Witness, witness
-from engine.model import Model, Test
-from engine.readings import bands
+from engine.model.records import Model, Test
+from engine.readings import bands as readings
+from engine.readings import belief as beliefs
+from engine.readings import markings
+from engine.readings.bands import bands
 from engine.walk.events import Answered, Event, Known
 from engine.walk.job import Walk, carried_over, replay, suspicion
 from kb.quantities import Quantity
@@ -69,7 +70,7 @@ def known_of(
 ) -> Make:
     """A make narrowed by what is known of the unit: `R2=330k`, a marking, or `volts-TP2=4.6V`, what
     an identical good unit reads at a test. `listed` are the values that the topology lists, by
-    part. TroubleError as `engine.markings`, `engine.evidence.make` and readings."""
+    part. TroubleError as `engine.readings.markings`, `engine.evidence.make` and readings."""
     tests = {test.id: test for test in model.tests}
     told_of = markings.assignments(given)
     good = {}

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from engine import setup, stores
-from engine.model import Model, Store
-from engine.plan import Ask, State
+from engine.model import makesafe, setup
+from engine.model.plan import Ask, State
+from engine.model.records import Model, Store
 from engine.walk.state import Due, Halt, Question, Setting, Walk
 
 
@@ -22,7 +22,7 @@ def due(walk: Walk) -> Due | None:
         wanted = Due(node.test, node.state)
     else:
         return None
-    if stores.charges(walk.model, wanted.state.supply):
+    if makesafe.charges(walk.model, wanted.state.supply):
         waiting = walk.outset.cold_first - walk.done - walk.unavailable
         for test in walk.model.tests:
             if test.id in waiting:
@@ -40,7 +40,7 @@ def possible(walk: Walk) -> bool:
     return (
         node.test not in walk.unavailable
         and walk.bench.opened <= node.state.opened
-        and not (closed_only and stores.is_opened(walk.model, node.state.opened))
+        and not (closed_only and makesafe.is_opened(walk.model, node.state.opened))
     )
 
 
@@ -64,7 +64,7 @@ def pending(walk: Walk) -> Setting | Question | Halt | None:
 
 def stores_due(walk: Walk) -> tuple[Store, ...]:
     """The stores to measure before a hand goes into the unit as it stands, once unplugged."""
-    return stores.stores_due(walk.model, walk.known, walk.dead_bench)
+    return makesafe.stores_due(walk.model, walk.known, walk.dead_bench)
 
 
 def _return(walk: Walk) -> Setting:
@@ -80,8 +80,8 @@ def _towards(walk: Walk) -> Setting | Halt:
     """The next opening on the way to all that is out of reach: one that shows less would be made
     beside a store that may be charged."""
     model, opened = walk.model, walk.bench.opened
-    blocked = tuple(s for s in stores.stores_that_count(model) if s.part in walk.unreachable)
-    ways = [stores.showing(model, store, opened) for store in blocked]
+    blocked = tuple(s for s in makesafe.stores_that_count(model) if s.part in walk.unreachable)
+    ways = [makesafe.showing(model, store, opened) for store in blocked]
     for opening in ways[0]:
         wanted = opened | setup.closure(model, (opening,))
         if all(opening in others for others in ways) and not wanted & walk.shut:
@@ -96,7 +96,7 @@ def _setting(walk: Walk, step: setup.Step, test: str) -> Setting:
     bench = State(walk.bench.opened | frozenset(step.opened), step.supply, step.rig)
     due_now = step.measure
     if step.opened and walk.unreachable:
-        due_now = stores.stores_due(walk.model, walk.known, bench)
+        due_now = makesafe.stores_due(walk.model, walk.known, bench)
     return Setting(bench, step.opened, step.minutes, due_now, test, walk.bench.rig)
 
 
@@ -114,4 +114,4 @@ def is_ready(walk: Walk, model: Model, test_id: str) -> bool:
 
 def stores_left(walk: Walk) -> bool:
     """Whether hands may touch this bench though something exposed on it is not known to be low."""
-    return not stores.charges(walk.model, walk.bench.supply) and bool(stores_due(walk))
+    return not makesafe.charges(walk.model, walk.bench.supply) and bool(stores_due(walk))

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from engine import belief as beliefs
-from engine import planner, setup
-from engine.explain import RunnerUp
-from engine.model import Test
+from engine import planner
+from engine.model import setup
+from engine.model.records import Test
+from engine.readings import belief as beliefs
+from engine.walk.explain import RunnerUp
 from engine.walk.job import Due, Walk, due, suspicion
 
 # How many tests are weighed where the ranking has no time.

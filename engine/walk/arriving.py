@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from engine import setup, stores
-from engine.model import Model, Store
-from engine.plan import State
+from engine.model import makesafe, setup
+from engine.model.plan import State
+from engine.model.records import Model, Store
 from engine.walk.ahead import pending
 from engine.walk.events import Arrived, Measured
 from engine.walk.state import Halt, Setting, Step, Walk
@@ -18,7 +18,7 @@ def arrive(walk: Walk, event: Arrived) -> Walk:
     """The walk on the bench of the event; a TroubleError where no hand may have done it so."""
     model, after = walk.model, State(frozenset(event.opened), event.supply, event.rig)
     minutes = _one_step(walk, after)
-    due = stores.stores_due(model, _known_before(walk), after)
+    due = makesafe.stores_due(model, _known_before(walk), after)
     low, unreachable = _found(walk, event, after, due)
     line = Step(
         "setup", minutes, after, walk.belief,
@@ -32,7 +32,7 @@ def arrive(walk: Walk, event: Arrived) -> Walk:
 
 
 def _known_before(walk: Walk) -> frozenset[str]:
-    return frozenset() if stores.charges(walk.model, walk.bench.supply) else walk.known
+    return frozenset() if makesafe.charges(walk.model, walk.bench.supply) else walk.known
 
 
 def _one_step(walk: Walk, after: State) -> float:
@@ -53,7 +53,7 @@ def _one_step(walk: Walk, after: State) -> float:
         and after.rig in {r.id for r in model.rigs}
     )
     if known and before.opened <= after.opened == setup.closure(model, after.opened):
-        opened = stores.is_opened(model, after.opened)
+        opened = makesafe.is_opened(model, after.opened)
         barred = model.arrangement(after.supply).closed_only and opened
         # What could not be measured is no reason to stop short of the opening that shows it.
         made = setup.steps(model, before, after, _known_before(walk) | walk.unreachable)
@@ -83,7 +83,7 @@ def _found(
 ) -> tuple[frozenset[str], frozenset[str]]:
     """The stores known to be low and those out of reach after the step, every due one told of."""
     model = walk.model
-    in_reach = {store.part: store for store in stores.exposed(model, after.opened)}
+    in_reach = {store.part: store for store in makesafe.exposed(model, after.opened)}
     named = {found.part for found in event.measured}
     lacking = [store for store in due if store.part not in named]
     if lacking:
@@ -106,7 +106,7 @@ def _found(
             model, "WK134", "a rig was changed though a store beside it could not be measured",
             "Touch nothing there until it is measured",
         )  # fmt: skip
-    if stores.charges(model, after.supply):
+    if makesafe.charges(model, after.supply):
         return frozenset(), frozenset()
     low = (_known_before(walk) | named) - blocked
     return frozenset(low), (walk.unreachable - named) | blocked

@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from engine import setup, stores
-from engine.cautioning import HANDS_KINDS
-from engine.model import Proof, Remedy, Store, Test
-from engine.plan import Verdict
-from engine.trials.repetition import Repetition
+from engine.chart.cautioning import HANDS_KINDS
+from engine.model import makesafe, setup
+from engine.model.plan import Verdict
+from engine.model.records import Proof, Remedy, Store, Test
 from engine.walk.job import Step, Walk, suspicion
+from engine.walk.repetition import Repetition
 from engine.walk.rereading import slips, worth_rereading
 
 # Odds below this are not worth a line to the person at the bench; the document keeps all.
@@ -105,20 +105,20 @@ def _unmeasured(walk: Walk, remedy: Remedy) -> tuple[str, ...]:
 
 def _due(walk: Walk, remedy: Remedy) -> tuple[Store, ...]:
     """The stores to be measured at once, where hands go into the unit or close it up again."""
-    if remedy.kind not in HANDS_KINDS and not stores.is_opened(walk.model, walk.bench.opened):
+    if remedy.kind not in HANDS_KINDS and not makesafe.is_opened(walk.model, walk.bench.opened):
         return ()
-    return stores.stores_due(walk.model, _low(walk), walk.dead_bench)
+    return makesafe.stores_due(walk.model, _low(walk), walk.dead_bench)
 
 
 def _ahead(walk: Walk, remedy: Remedy) -> tuple[tuple[Store, str], ...]:
     """The stores that the remedy comes upon, each with the opening that shows it."""
     if remedy.kind not in HANDS_KINDS:
         return ()
-    return stores.on_the_way_in(walk.model, _low(walk), walk.bench.opened)
+    return makesafe.on_the_way_in(walk.model, _low(walk), walk.bench.opened)
 
 
 def _low(walk: Walk) -> frozenset[str]:
-    charged = stores.charges(walk.model, walk.bench.supply)
+    charged = makesafe.charges(walk.model, walk.bench.supply)
     return frozenset() if charged else walk.low
 
 

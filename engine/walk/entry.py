@@ -14,8 +14,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from engine.model import Arrangement, Model, Remedy
-from engine.notes import EntryQuestion
+from engine.model.notes import EntryQuestion
+from engine.model.records import Arrangement, Model, Remedy
 from kb.trouble import Place, Trouble, TroubleError
 
 GO_ON, COLD_FIRST, COLD_ONLY = "go-on", "cold-first", "cold-only"

@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from engine import belief as beliefs
 from engine.evidence.witness import Testimony
+from engine.readings import belief as beliefs
 from engine.walk.events import Answered, Known
 from engine.walk.state import Walk
 
@@ -37,7 +37,8 @@ class Heard:
 
 
 def hear(walk: Walk, event: Answered | Known) -> Heard:
-    """What a finding makes of the belief. Raises `engine.belief.Surprise` where nothing is left."""
+    """What a finding makes of the belief. Raises `engine.readings.belief.Surprise` where nothing is
+    left."""
     testimony = _testimony(walk, event)
     if testimony is None:
         after = beliefs.update(walk.model, walk.belief, event.test, event.evidence)

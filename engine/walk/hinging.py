@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from engine.arrivals import in_order
-from engine.plan import Ask, Verdict
-from engine.trials.readings import Floats
+from engine.chart.traversal import in_order
+from engine.model.plan import Ask, Verdict
+from engine.readings.confusion import Floats
 from engine.walk.state import Walk
 
 

@@ -20,9 +20,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from engine import belief as beliefs
-from engine.model import Model
-from engine.plan import Ask, Plan, Recheck, State
+from engine.model.plan import Ask, Plan, Recheck, State
+from engine.model.records import Model
+from engine.readings import belief as beliefs
 from engine.walk import hearing
 from engine.walk.ahead import due, is_ready, pending, possible
 from engine.walk.arriving import arrive

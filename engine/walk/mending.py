@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from engine import belief as beliefs
-from engine.model import Remedy
+from engine.model.records import Remedy
+from engine.readings import belief as beliefs
 from engine.walk.doubts import in_question
 from engine.walk.state import Step, Walk
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from engine import readings
-from engine.model import Model
-from engine.readings import Answer
+from engine.model.records import Model
+from engine.readings import bands
+from engine.readings.bands import Answer
 from engine.walk.ending import conclude
 from engine.walk.events import Answered, CannotDo, Unmended
 from engine.walk.job import Halt, Setting, Walk, pending, take
@@ -35,7 +35,7 @@ def read_all(model: Model, written: Mapping[str, str], source: str) -> dict[str,
         if text.casefold() in _CANNOT and text not in {outcome.id for outcome in test.outcomes}:
             continue
         try:
-            answers[name] = readings.read(text, test, model.arrangement(test.supply))
+            answers[name] = bands.read(text, test, model.arrangement(test.supply))
         except TroubleError as wrong:
             troubles += wrong.troubles
     if troubles:

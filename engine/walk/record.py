@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from engine.model import Model, Store, sha256
+from engine.model.records import Model, Store, sha256
 from engine.walk import events as happenings
 from engine.walk.ending import Ending, conclude
 from engine.walk.entry import Admission, remedy_for

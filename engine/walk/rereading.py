@@ -2,7 +2,7 @@
 
 Before a verdict is told, the walk asks itself whether doing one of its tests again, lest it was
 misread, saves more than it takes: that is cheapest where one reading alone carries the verdict.
-The rule is `engine.trials.repetition`'s, with what the readings themselves say of the faults. So is
+The rule is `engine.walk.repetition`'s, with what the readings themselves say of the faults. So is
 the law that nothing is asked in vain: once, where it could change the remedy, and where something
 can have been mistaken at all.
 """
@@ -14,17 +14,17 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from engine import belief as beliefs
-from engine.arrivals import in_order
+from engine.chart.confirm import WORTH_MINUTES
+from engine.chart.traversal import in_order
 from engine.evidence.rereading import Reread, Take, reread
-from engine.plan import Ask, Plan, Verdict
-from engine.setup import allows, reach
-from engine.trials.confirm import WORTH_MINUTES
-from engine.trials.readings import Floats
-from engine.trials.repetition import MOST_TAKES, Repetition, best_repetition
+from engine.model.plan import Ask, Plan, Verdict
+from engine.model.setup import allows, reach
+from engine.readings import belief as beliefs
+from engine.readings.confusion import Floats
 from engine.walk import hinging
 from engine.walk.doubts import in_question
 from engine.walk.events import Answered, Known
+from engine.walk.repetition import MOST_TAKES, Repetition, best_repetition
 from engine.walk.state import Step, Walk
 
 NOTHING = 1e-9
@@ -39,7 +39,7 @@ def takes(walk: Walk, test: str) -> tuple[Take, ...]:
 def factors(walk: Walk, event: Answered | Known) -> Mapping[str, float]:
     """What one more reading of a test says of each fault, the largest 1.
 
-    Raises `engine.belief.Surprise` where no fault can have told all of them.
+    Raises `engine.readings.belief.Surprise` where no fault can have told all of them.
     """
     before = takes(walk, event.test)
     told = (*before, Take(event.reading or "", event.evidence))

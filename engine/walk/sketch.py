@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from engine import tracing
+from engine.model import tracing
 from engine.walk.events import Traced
 from engine.walk.state import Step, Walk
 from kb.trouble import Place, Trouble, TroubleError

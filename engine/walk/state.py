@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol
 
-from engine import shorts
-from engine.model import Model, Store, sha256
-from engine.plan import Plan, State, Verdict
+from engine.model import shorts
+from engine.model.plan import Plan, State, Verdict
+from engine.model.records import Model, Store, sha256
 from engine.walk.events import Arrived, Event, Measured
 
 if TYPE_CHECKING:

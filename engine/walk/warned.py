@@ -1,15 +1,15 @@
 """Which cautions a person at the bench has been told since the present bench state began.
 
-As on a chart (`engine.cautioning`): a caution is told in full where the state changes or its hazard
-begins; after that the mark of the state stands for it. Whoever comes back is told anew.
+As on a chart (`engine.chart.cautioning`): a caution is told in full where the state changes or its
+hazard begins; after that the mark of the state stands for it. Whoever comes back is told anew.
 """
 
 from __future__ import annotations
 
-from engine.cautioning import ending, region
-from engine.model import Model
-from engine.plan import State
-from engine.setup import start
+from engine.chart.cautioning import ending, region
+from engine.model.plan import State
+from engine.model.records import Model
+from engine.model.setup import start
 from engine.walk.state import Setting, Walk
 
 

@@ -11,8 +11,7 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from engine import gate
-from engine.explain import RunnerUp
-from engine.model import Model, sha256
+from engine.model.records import Model, sha256
 from engine.walk import job, prepared, record
 from engine.walk.acquaintance import reread
 from engine.walk.alternatives import cost_of_cannot, runners_up
@@ -28,8 +27,9 @@ from engine.walk.entry import (
     without_answer,
 )
 from engine.walk.events import Arrived, Lacking
+from engine.walk.explain import RunnerUp
 from engine.walk.job import Outset, Planner, Walk
-from kb.answersfile import read_takes
+from kb.language.answersfile import read_takes
 from kb.trouble import Place, Trouble, TroubleError
 from render.cli import files, foresight, knowledge
 from render.cli.briefing import Told, lines_of

@@ -11,8 +11,8 @@ import typer
 from render.cli.options import Json, Kb
 
 if TYPE_CHECKING:
-    from kb.benchfile import BenchFile, ShopBench
-    from kb.knowledge import Knowledge
+    from kb.language.benchfile import BenchFile, ShopBench
+    from kb.language.knowledge import Knowledge
 
 _CHANGE = "Change it"
 
@@ -84,7 +84,7 @@ def bench(
 
     Example: nextprobe bench --has esr-meter --pace 1.2 --spare buck-lamp/driver
     """
-    from kb import benchfile, benchwishes, loader, ownfolder
+    from kb.language import benchfile, benchwishes, loader, ownfolder
 
     folder = kb if kb is not None else ownfolder.usual()
     knowledge = loader.read((folder,) if folder.is_dir() else ())
@@ -109,7 +109,7 @@ def bench(
 
 
 def _sound(file: BenchFile | None, knowledge: Knowledge) -> None:
-    from kb import benchfile
+    from kb.language import benchfile
     from kb.trouble import TroubleError
 
     if file is not None and (found := tuple(benchfile.troubles(file, knowledge))):
@@ -131,7 +131,7 @@ def _asked(says: ShopBench, knowledge: Knowledge) -> ShopBench:
 def _written(folder: Path, says: ShopBench, before: BenchFile | None) -> BenchFile:
     import os
 
-    from kb import benchfile, benchtext, formats
+    from kb.language import benchfile, benchtext, formats
     from render.cli import files
 
     path = benchfile.path_in(folder)
@@ -146,7 +146,7 @@ def _written(folder: Path, says: ShopBench, before: BenchFile | None) -> BenchFi
 def _print(file: BenchFile | None, knowledge: Knowledge) -> None:
     import json
 
-    from kb import benchfile
+    from kb.language import benchfile
 
     says = file.says if file is not None else benchfile.USUAL
     absent = benchfile.lacking(knowledge, file=file)
@@ -162,14 +162,14 @@ def _print(file: BenchFile | None, knowledge: Knowledge) -> None:
 
 def _told(knowledge: Knowledge) -> dict[str, str]:
     """What a bench may have, in words."""
-    from kb import benchfile
+    from kb.language import benchfile
 
     kinds: dict[str, Any] = {**knowledge.arrangements, **knowledge.instruments}
     return {name: kinds[name].says for name in benchfile.lackable(knowledge)}
 
 
 def _lines(folder: Path, file: BenchFile | None, knowledge: Knowledge) -> Iterator[str]:
-    from kb import benchfile
+    from kb.language import benchfile
 
     if file is None:
         yield f"The usual bench; {benchfile.path_in(folder)} would tell of another."

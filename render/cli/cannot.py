@@ -5,8 +5,8 @@ from __future__ import annotations
 from functools import partial
 from typing import Any
 
-from engine import instead
-from engine.model import Model
+from engine.chart import instead
+from engine.model.records import Model
 from engine.planner import plan
 from render.cli.waiting import status
 

@@ -13,7 +13,7 @@ from render.cli.columns import counted, hanging
 from render.cli.options import Json
 
 if TYPE_CHECKING:
-    from engine.review import Review
+    from engine.studies.review import Review
     from kb.trouble import Trouble
 
 
@@ -37,8 +37,8 @@ def check(
     """
     import json
 
-    from engine.review import review
-    from kb.ownfolder import chosen
+    from engine.studies.review import review
+    from kb.language.ownfolder import chosen
     from render.cli.waiting import status
 
     looked_at = chosen(folder)

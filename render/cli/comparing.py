@@ -12,7 +12,7 @@ from render.cli.columns import hanging
 from render.cli.options import WHERE, Json, Mains, MainsOption
 
 if TYPE_CHECKING:
-    from engine.comparison import Change, Effect
+    from engine.studies.comparison import Change, Effect
 
 CHANGED = 1
 
@@ -59,8 +59,8 @@ def compare(
     import json
     import tempfile
 
-    from engine.comparison import changes, effects, side
-    from engine.model import Mains as MainsRecord
+    from engine.model.records import Mains as MainsRecord
+    from engine.studies.comparison import changes, effects, side
     from render.cli.waiting import status
     from render.report import dress
     from render.report.comparison import sections

@@ -22,9 +22,9 @@ from render.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from engine.model import Model
-    from engine.testability.advice import Advice, Advised
-    from engine.testability.figures import Coverage, Group
+    from engine.model.records import Model
+    from engine.studies.testability.advice import Advice, Advised
+    from engine.studies.testability.figures import Coverage, Group
 
 _MOST = 6
 _TELLING = 5
@@ -53,7 +53,7 @@ def coverage(
     """
     import json
 
-    from engine.testability import figures
+    from engine.studies.testability import figures
     from render.cli import knowledge
 
     made = knowledge.either(topology, model, mains, depth, complaint, kb)
@@ -66,9 +66,9 @@ def coverage(
 
 
 def _advice(made: Model, complaint: str | None, kb: Path | None, seconds: float) -> Advice:
-    from engine.testability.advice import advise
-    from engine.testability.proposals import propose
-    from kb import loader
+    from engine.studies.testability.advice import advise
+    from engine.studies.testability.proposals import propose
+    from kb.language import loader
     from render.cli import knowledge
     from render.cli.waiting import status
 
@@ -107,7 +107,7 @@ def _lines(made: Model, seen: Coverage, advice: Advice | None) -> Iterator[str]:
 
 
 def _table(seen: Coverage) -> Iterator[str]:
-    from engine.testability.groups import Apart
+    from engine.studies.testability.groups import Apart
 
     columns = [seen.by_rate[Apart.AT_ALL], seen.by_count[Apart.AT_ALL],
                seen.by_rate[Apart.SURELY], seen.by_count[Apart.SURELY]]  # fmt: skip

@@ -48,9 +48,9 @@ def derive(
 
     Example: nextprobe derive buck-lamp --mains 120/60
     """
-    from engine import accord, library
-    from engine.circuit import campaign, dictionary
-    from engine.shop import Shop
+    from engine import library
+    from engine.build.shop import Shop
+    from engine.circuit import accord, campaign, dictionary
     from render.cli import knowledge, waiting
     from render.cli.options import Depth
 

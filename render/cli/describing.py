@@ -24,7 +24,7 @@ from render.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from engine.shop import Shop
+    from engine.build.shop import Shop
 
 
 def model(
@@ -62,7 +62,7 @@ def model(
     import json
     import sys
 
-    from engine.model import document
+    from engine.model.records import document
     from render.cli import files, knowledge, synopsis
 
     if explain is not None:
@@ -91,7 +91,7 @@ def _explain(
     out: Path,
 ) -> None:
     from engine import library
-    from engine.model import Mains as MainsRecord
+    from engine.model.records import Mains as MainsRecord
     from render.cli import files
 
     volts, hertz = (float(part) for part in mains.split("/"))

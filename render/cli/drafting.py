@@ -15,8 +15,8 @@ from render.cli import files, netlists
 from render.cli.options import WHERE, Likened
 
 if TYPE_CHECKING:
-    from kb.knowledge import Knowledge
-    from kb.schema import Topology
+    from kb.language.knowledge import Knowledge
+    from kb.language.schema import Topology
     from render.terminal.drafting import Drafter
 
 _BUILD, _ACCESS = "What it is built of", "How one gets at it"
@@ -133,7 +133,7 @@ def new(
     """  # noqa: E501
     from engine import drafting
     from engine.drafting import wishes
-    from kb import ownfolder
+    from kb.language import ownfolder
 
     folder = kb if kb is not None else ownfolder.usual()
     person = _person(yes)
@@ -174,7 +174,7 @@ def _person(yes: bool) -> Callable[[Knowledge], Drafter] | None:
 
 
 def _knowledge(folder: Path) -> Knowledge:
-    from kb import loader
+    from kb.language import loader
 
     if folder.exists() and not folder.is_dir():
         raise _trouble(
@@ -320,7 +320,7 @@ def _made_ready(folder: Path, yes: bool, person: Callable[[Knowledge], Drafter] 
         return
     agreed = yes
     if not agreed and person is not None:
-        from kb import loader
+        from kb.language import loader
 
         agreed = person(loader.read()).yes(f"Make the folder {folder}?")
     if not agreed:
@@ -339,8 +339,8 @@ def _made_ready(folder: Path, yes: bool, person: Callable[[Knowledge], Drafter] 
 
 def _write(draft: Topology, target: Path, knowledge: Knowledge) -> None:
     """The schemas first, then the file that names one: an editor never finds the way broken."""
-    from kb import formats
-    from kb.topologyfile import topology_text
+    from kb.language import formats
+    from kb.language.topologyfile import topology_text
 
     shelf = target.parent / ".schema"
     shelf.mkdir(exist_ok=True)

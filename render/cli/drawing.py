@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from engine import chart as charts
-from engine import gate, secondstart
-from engine.model import Model, document
-from engine.plan import Plan
+from engine import gate
+from engine.chart import drawing, secondstart
+from engine.model.plan import Plan
+from engine.model.records import Model, document
 from render.cli import cannot, files, knowledge, onward, planning, ranging
 from render.cli.asked import Asked
 from render.cli.options import Depth
@@ -54,12 +54,12 @@ class Draft:
 
 def as_planned(model: Model, plan: Plan) -> dict[str, Any]:
     """The chart document of the plan and nothing else."""
-    return charts.document(charts.draw_up(model, plan))
+    return drawing.document(drawing.draw_up(model, plan))
 
 
 def with_confirm(model: Model, plan: Plan) -> dict[str, Any]:
     """The chart document with tests done again before a verdict, where misreads make that pay."""
-    from engine.trials import document_with_confirm
+    from engine.studies.trial import document_with_confirm
 
     with status("looking where a test is worth doing again"):
         return document_with_confirm(model, plan)
@@ -153,7 +153,8 @@ def _second_told(chart: dict[str, Any]) -> Iterator[str]:
 def known(asked: Asked, model: Model) -> None:
     """That each value given is one of a part: a chart knows no readings. TroubleError EV101."""
     if asked.values and asked.topology is not None:
-        from engine import library, markings
+        from engine import library
+        from engine.readings import markings
 
         listed = library.listed(asked.topology, model.mains, asked.kb)
         markings.read(markings.assignments(asked.values), listed)

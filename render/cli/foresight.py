@@ -8,8 +8,8 @@ from concurrent.futures import Future
 from pathlib import Path
 
 from engine import gate
-from engine.model import Model
-from engine.plan import Plan, State
+from engine.model.plan import Plan, State
+from engine.model.records import Model
 from engine.planner import plan
 from engine.walk.job import Planner
 

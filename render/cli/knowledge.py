@@ -7,14 +7,14 @@ from collections.abc import Collection
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from engine.model import Mains as MainsRecord
-from engine.model import Model
+from engine.model.records import Mains as MainsRecord
+from engine.model.records import Model
 from kb.trouble import Place, Trouble, TroubleError
 from render.cli import files
 from render.cli.options import Depth, Mains
 
 if TYPE_CHECKING:
-    from engine.shop import Shop
+    from engine.build.shop import Shop
 
 
 def topology_model(
@@ -34,7 +34,7 @@ def topology_model(
     `having`, `without` and `traced` go before what the bench file in `kb` says.
     """
     from engine import library
-    from kb import benchfile
+    from kb.language import benchfile
     from render.cli.waiting import status
 
     volts, hertz = (float(part) for part in mains.split("/"))
@@ -67,8 +67,8 @@ def shop(
     traced: Collection[str] = (),
 ) -> Shop:
     """What the shop has, with the bench file of its folder."""
-    from engine.shop import Shop
-    from kb import benchfile
+    from engine.build.shop import Shop
+    from kb.language import benchfile
 
     return Shop(
         frozenset(having), frozenset(without), frozenset(traced), benchfile.of(kb)
@@ -78,8 +78,9 @@ def shop(
 def _marked(
     topology: str, mains: MainsRecord, kb: Path | None, values: Collection[str]
 ) -> tuple[tuple[str, str], ...]:
-    """Part and value of each marking, checked. TroubleError as `engine.markings`."""
-    from engine import library, markings
+    """Part and value of each marking, checked. TroubleError as `engine.readings.markings`."""
+    from engine import library
+    from engine.readings import markings
     from kb.quantities import show
 
     listed = library.listed(topology, mains, kb)
@@ -91,7 +92,7 @@ def _marked(
 def document_model(path: Path) -> Model:
     """The model in a document made elsewhere; what is only noteworthy goes to standard error."""
     from engine.gate import origin_note
-    from engine.modelfile import inspect
+    from engine.model.file import inspect
 
     reading = inspect(files.read_text(path, "the model"), str(path))
     for note in reading.notes:

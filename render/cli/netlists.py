@@ -12,8 +12,8 @@ from render.cli import files
 if TYPE_CHECKING:
     from engine.drafting.wiring import Naming, Wired
     from engine.schematic import Group, Guess, Sheet
-    from kb.knowledge import Knowledge
-    from kb.schema import Topology
+    from kb.language.knowledge import Knowledge
+    from kb.language.schema import Topology
     from render.terminal.drafting import Drafter
 
 _SECONDS, _SETTLED = 1.0, 0.5
@@ -45,9 +45,9 @@ def begin(
 def write_circuit(folder: Path, name: str, wired: Wired, sheet: Sheet) -> Path:
     """The netlist and what stands beside it, in the folder's `circuits`; the netlist's path."""
     from engine.schematic import cards, guesses
-    from kb import formats, loader
-    from kb.circuit import CircuitData
-    from kb.topologyfile import circuit_text
+    from kb.language import formats, loader
+    from kb.language.circuit import CircuitData
+    from kb.language.topologyfile import circuit_text
 
     kept = folder / "circuits"
     kept.mkdir(exist_ok=True)

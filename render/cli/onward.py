@@ -6,17 +6,17 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any, Protocol
 
-from engine import goingon
-from engine.model import Model
+from engine.model.records import Model
 from engine.planner import plan
-from kb import benchfile
+from engine.walk import goingon
+from kb.language import benchfile
 from render.cli.options import Depth
 from render.cli.waiting import status
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from engine.goingon import GoingOn, Stage
+    from engine.walk.goingon import GoingOn, Stage
     from engine.walk.job import Walk
     from render.cli.options import Mains
 

@@ -38,7 +38,7 @@ def _topologies(incomplete: str) -> list[str]:
 
 def _own_folder(given: Path | None) -> Path | None:
     """Where no folder is given, the one in the user's data folder counts, if it is there."""
-    from kb.ownfolder import chosen
+    from kb.language.ownfolder import chosen
 
     return chosen(given)
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from engine.model import Model
-from engine.plan import Plan
+from engine.model.plan import Plan
+from engine.model.records import Model
 from engine.planner import plan
 from render.cli.waiting import status
 

@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict
 from typing import Any
 
-from engine.model import Model
-from engine.plan import Plan
+from engine.model.plan import Plan
+from engine.model.records import Model
 from render.cli.columns import counted, hanging, percent
 from render.cli.waiting import status
 
@@ -23,7 +23,7 @@ def drafting(many: int, sturdy: bool, after: Drafting) -> Drafting:
     def made(model: Model, plan: Plan) -> dict[str, Any]:
         if not sturdy:
             return after(model, plan) | {"ranges": lost(model, plan, many)}
-        from engine.trials.ranges import sturdy_plan
+        from engine.studies.trial.ranges import sturdy_plan
 
         with status("looking for the plan that loses least on other benches"):
             found = sturdy_plan(model, plan, many=many or BENCHES)
@@ -41,7 +41,7 @@ def drafting(many: int, sturdy: bool, after: Drafting) -> Drafting:
 
 def lost(model: Model, plan: Plan, many: int, seed: int = 1) -> dict[str, Any]:
     """What the plan loses on other benches, as the documents have it."""
-    from engine.trials.ranges import ranges
+    from engine.studies.trial.ranges import ranges
 
     with status(f"planning for {counted(many, 'other bench', 'other benches')}"):
         return asdict(ranges(model, plan, many=many, seed=seed))

@@ -24,7 +24,7 @@ from render.cli.options import (
 if TYPE_CHECKING:
     from engine.evidence import Witness
     from engine.evidence.meaning import Meaning
-    from engine.model import Model, Test
+    from engine.model.records import Model, Test
 
 _COLUMNS, _FINE = 56, 240
 
@@ -57,8 +57,9 @@ def reading(
     """
     import json
 
-    from engine import library, readings
+    from engine import library
     from engine.evidence.meaning import meaning
+    from engine.readings import bands
     from render.cli import files, knowledge
     from render.cli.testifying import witness_for
     from render.reading import record
@@ -76,9 +77,9 @@ def reading(
         )  # fmt: skip
         asked = _asked(model, test) or _no_such(model, test)
     witness = witness_for(model, given or (), good, kb)
-    answer = readings.read(value, asked, model.arrangement(asked.supply))
+    answer = bands.read(value, asked, model.arrangement(asked.supply))
     found = meaning(witness, answer)
-    if svg is not None and readings.bands(asked):
+    if svg is not None and bands.bands(asked):
         title = f"{asked.id} {answer.reading or answer.outcome}, {topology} {mains.value}"
         text = drawn(figure(found, witness, _FINE), title, _described(found))
         files.write_text(svg, text)
@@ -90,24 +91,24 @@ def reading(
 
 def _asked(model: Model, wanted: str) -> Test | None:
     """The test of that id, or the first measured one at a test point, if there is one."""
-    from engine import readings
+    from engine.readings import bands
 
     for test in model.tests:
         if test.id.casefold() == wanted.casefold():
             return test
     at_point = [t for t in model.tests if t.point.casefold() == wanted.casefold() and t.point]
     measured = sorted(
-        (t for t in at_point if readings.bands(t)), key=lambda t: not t.id.startswith("volts")
+        (t for t in at_point if bands.bands(t)), key=lambda t: not t.id.startswith("volts")
     )
     return measured[0] if measured else None
 
 
 def _no_such(model: Model, wanted: str) -> NoReturn:
     """TroubleError CL121, with the tests that a reading can be of."""
-    from engine import readings
+    from engine.readings import bands
     from kb.trouble import Place, Trouble, TroubleError
 
-    listed = ", ".join(t.id for t in model.tests if readings.bands(t))
+    listed = ", ".join(t.id for t in model.tests if bands.bands(t))
     raise TroubleError(
         Trouble(
             "CL121",
@@ -126,7 +127,7 @@ def _described(found: Meaning) -> str:
 def _show(found: Meaning, witness: Witness) -> None:
     import sys
 
-    from engine import readings
+    from engine.readings import bands
     from render.reading import blocks, words
     from render.reading.figure import figure
     from render.terminal.screen import Screen
@@ -141,7 +142,7 @@ def _show(found: Meaning, witness: Witness) -> None:
     for label, text in words.due(found):
         screen.line(label, text)
     screen.line("off by", words.off(found))
-    if readings.bands(found.test):
+    if bands.bands(found.test):
         screen.picture(blocks.lines(figure(found, witness, _COLUMNS), screen.draws))
     screen.line("beware", words.doubt(found))
     for number, one in enumerate(words.explanations(found)):

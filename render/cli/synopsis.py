@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 
-from engine.belief import by_parent
-from engine.model import Model, Test
+from engine.model.records import Model, Test
+from engine.readings.belief import by_parent
 from render.cli.columns import counted, hanging, percent
 
 _FAULTS = 4

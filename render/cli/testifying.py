@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from engine.evidence import Witness
-    from engine.model import Model
+    from engine.model.records import Model
 
 
 def witness_for(
@@ -45,7 +45,7 @@ def _readings(model: Model, good: Path | None) -> dict[str, float]:
     if good is None:
         return {}
     from engine.walk.prepared import read_all
-    from kb.answersfile import read_answers
+    from kb.language.answersfile import read_answers
 
     answers = read_all(model, read_answers(good), str(good))
     return {

@@ -27,9 +27,9 @@ from render.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from engine.contest import Contest
-    from engine.model import Model
-    from engine.plan import Plan
+    from engine.model.plan import Plan
+    from engine.model.records import Model
+    from engine.studies.contest import Contest
 
 _TOLD = 8
 
@@ -125,7 +125,7 @@ def _tried(
     """The contest, with a bar at a terminal."""
     import sys
 
-    from engine.contest import contest
+    from engine.studies.contest import contest
 
     if not sys.stderr.isatty():
         return contest(made, plan, units=runs, seed=seed, misreads=misreads, skips=skips)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from engine.contest import Bout, Contest
+from engine.studies.contest import Bout, Contest
 from render.graph.axis import GREY, Scale, box, centred, ending, line, words
 from render.paper.ink import Box, Drawing, Panel, Sheet, Sheets, Stroke, Words
 

@@ -8,7 +8,7 @@ import json
 from collections import Counter
 from collections.abc import Iterator
 
-from engine import secondstart
+from engine.chart import secondstart
 from render.page import pagewords
 from render.page.screens import Method, Question
 from render.paper.howmatter import Needs, method_source, method_steps, method_title, methods_of

@@ -10,8 +10,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from engine import secondstart
 from engine.audit.bench import Stand
+from engine.chart import secondstart
 from render import instead, leads, onward
 from render.bench_marks import MILDEST_FIRST, Bench, gravest
 from render.leads import Access

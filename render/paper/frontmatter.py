@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
-from engine import secondstart
+from engine.chart import secondstart
 from render.paper import fixedwords, signs
 from render.paper.panels import Leaf, Row
 from render.paper.phrasing import AGAIN, Wording, capital

@@ -12,7 +12,7 @@ from enum import Enum
 from pathlib import Path
 from typing import Any
 
-from engine import secondstart
+from engine.chart import secondstart
 from kb.trouble import Place, Trouble, TroubleError
 from render.paper import contents, papers, pdf, sheets, svg
 from render.paper.contents import Extra

@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from engine import secondstart
+from engine.chart import secondstart
 from render import onward
 from render.bench_marks import MILDEST_FIRST, Bench, BenchMark
 from render.paper import setupwords

@@ -7,7 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from engine.evidence.meaning import Meaning
-from engine.model import sha256
+from engine.model.records import sha256
 
 FORMAT = "nextprobe-reading/1"
 

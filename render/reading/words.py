@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from engine.evidence.meaning import Explanation, Meaning
-from engine.readings import Band
+from engine.readings.bands import Band
 from kb.quantities import AMPERE, VOLT, show
 
 TOLD = 6

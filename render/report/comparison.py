@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from engine.comparison import Change, Effect, Moved
+from engine.studies.comparison import Change, Effect, Moved
 
 _LONGEST = 100
 _TOLD = 12

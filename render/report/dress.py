@@ -6,9 +6,9 @@ import base64
 from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 
-from engine import chart as charts
-from engine.comparison.effects import Effect, Made
-from engine.model import document
+from engine.chart import drawing
+from engine.model.records import document
+from engine.studies.comparison.effects import Effect, Made
 from render.report.comparison import Section
 
 _STYLE = """body{font-family:sans-serif;max-width:100rem;margin:2rem auto;padding:0 1rem;color:#000;
@@ -103,7 +103,7 @@ def _pair(effect: Effect) -> str:
 def _pictures(made: Made) -> list[str]:
     from render.paper import press, svg
 
-    drawn = charts.document(charts.draw_up(made.model, made.plan))
+    drawn = drawing.document(drawing.draw_up(made.model, made.plan))
     laid = press.lay_out(document(made.model), drawn, paper="A3")
     return [
         base64.b64encode(svg.draw(sheet, sheet.title, laid.language).encode()).decode()

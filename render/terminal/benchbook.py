@@ -6,10 +6,10 @@ import re
 from collections.abc import Callable, Iterable
 from typing import Any
 
-from kb import benchfile
-from kb.benchfile import ShopBench
-from kb.benchwishes import Wishes, granted
-from kb.knowledge import Knowledge
+from kb.language import benchfile
+from kb.language.benchfile import ShopBench
+from kb.language.benchwishes import Wishes, granted
+from kb.language.knowledge import Knowledge
 from kb.trouble import TroubleError
 from render.terminal.screen import Screen
 

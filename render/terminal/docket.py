@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from engine import explain
-from engine.goingon import GoingOn
-from engine.model import Arrangement, Caution, Model, Rig, Store, Test, named
-from engine.plan import State
-from engine.readings import band_words
-from engine.setup import in_order
+from engine.model.plan import State
+from engine.model.records import Arrangement, Caution, Model, Rig, Store, Test, named
+from engine.model.setup import in_order
+from engine.readings.bands import band_words
+from engine.walk import explain
 from engine.walk.ending import conclude
+from engine.walk.goingon import GoingOn
 from engine.walk.job import Setting, Step, Walk
 from render import leads, onward
 from render.bench_marks import DEAD, SHUT, BenchMark, mark

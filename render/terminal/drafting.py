@@ -11,8 +11,8 @@ from collections.abc import Callable
 
 from engine import drafting
 from engine.drafting import wiring, wishes
-from kb.knowledge import Knowledge
-from kb.schema import PartFact, PointFact, Topology
+from kb.language.knowledge import Knowledge
+from kb.language.schema import PartFact, PointFact, Topology
 from kb.trouble import TroubleError
 from render.terminal.replies import LETTERS
 from render.terminal.screen import Screen

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
-from engine.model import Model
-from engine.notes import EntryQuestion
+from engine.model.notes import EntryQuestion
+from engine.model.records import Model
 from engine.walk.entry import Admission, admit, outstanding, remedy_for
 from render.terminal import replies
 from render.terminal.replies import LETTERS, Command, Picked, Unclear

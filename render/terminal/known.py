@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from engine.model import Test
-from engine.readings import Answer, band_words
+from engine.model.records import Test
+from engine.readings.bands import Answer, band_words
 from engine.walk.acquaintance import Marking
 from engine.walk.job import Walk
 from kb.quantities import show

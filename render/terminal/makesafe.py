@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from engine.model import Store
+from engine.model.records import Store
 from kb.quantities import VOLT, read_quantity
 from render.terminal import replies
 from render.terminal.replies import Command, Picked, Unclear

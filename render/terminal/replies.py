@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from engine import readings
-from engine.model import Arrangement, Test
+from engine.model.records import Arrangement, Test
+from engine.readings import bands
 from kb.trouble import TroubleError
 
 # Letters of answers; those of one-key commands are left out.
@@ -45,7 +45,7 @@ class Command:
 class Told:
     """An answer to a test: outcome, its shares where a range straddles several, what was typed."""
 
-    answer: readings.Answer
+    answer: bands.Answer
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,16 +69,16 @@ def to_test(
     typed = " ".join(text.split())
     for outcome in test.outcomes:
         if _folded(typed) in (_folded(outcome.id), _folded(outcome.says)):
-            return Told(readings.Answer(test.id, ((outcome.id, 1.0),)))
+            return Told(bands.Answer(test.id, ((outcome.id, 1.0),)))
     command = _whole_command(typed)
     if command is not None:
         return command
     letter = typed.casefold().rstrip(").")
     if len(letter) == 1 and letter in LETTERS[: len(test.outcomes)]:
         outcome = test.outcomes[LETTERS.index(letter)]
-        return Told(readings.Answer(test.id, ((outcome.id, 1.0),)))
+        return Told(bands.Answer(test.id, ((outcome.id, 1.0),)))
     try:
-        return Told(readings.read(typed, test, arrangement))
+        return Told(bands.read(typed, test, arrangement))
     except TroubleError as wrong:
         return _begun_command(typed) or Unclear(sentences(wrong))
 

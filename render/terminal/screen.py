@@ -16,7 +16,7 @@ from typing import TextIO
 from rich.console import Console
 from rich.text import Text
 
-from engine.model import Caution
+from engine.model.records import Caution
 
 WIDEST = 92
 _LABEL = 12

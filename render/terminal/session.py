@@ -9,15 +9,15 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 
-from engine import explain, tracing
-from engine.goingon import GoingOn
-from engine.model import Arrangement, Test
-from engine.readings import Answer
-from engine.setup import in_order
-from engine.walk import job, warned
+from engine.model import tracing
+from engine.model.records import Arrangement, Test
+from engine.model.setup import in_order
+from engine.readings.bands import Answer
+from engine.walk import explain, job, warned
 from engine.walk.acquaintance import acquainted, worth
 from engine.walk.ending import conclude
 from engine.walk.events import Answered, Arrived, CannotDo, Known, Lacking, Traced, Unmended
+from engine.walk.goingon import GoingOn
 from engine.walk.job import Due, Halt, Measured, Question, Setting, Walk
 from kb.trouble import TroubleError
 from render import leads

@@ -1,14 +1,14 @@
-"""The records of `engine.explain` and of an ending, in words; no printing here."""
+"""The records of `engine.walk.explain` and of an ending, in words; no printing here."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
-from engine import explain
-from engine.explain import Account, Ground, Prospect, Purpose, Suspect, Weight
-from engine.model import Because, Model
+from engine.model.records import Because, Model
+from engine.walk import explain
 from engine.walk.ending import WORTH_TELLING, Ending
+from engine.walk.explain import Account, Ground, Prospect, Purpose, Suspect, Weight
 from render.terminal.screen import minutes, percent
 
 Lines = Iterator[tuple[str, str]]

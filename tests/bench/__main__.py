@@ -17,7 +17,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from engine import library
-from engine.model import Mains
+from engine.model.records import Mains
 
 MISSING = (
     "  left out: {library} is not installed; in a checkout, pip install -e '.[bench]' brings it"

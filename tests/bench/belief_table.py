@@ -17,7 +17,7 @@ from pgmpy.factors.discrete import TabularCPD
 from pgmpy.inference import VariableElimination
 from pgmpy.models import DiscreteBayesianNetwork
 
-from engine.belief import Tables, prepare, revise
+from engine.readings.belief import Tables, prepare, revise
 from tests.models import stage_chain
 from tests.safety.shop_models import mistaken
 

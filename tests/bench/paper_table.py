@@ -23,9 +23,9 @@ from dataclasses import dataclass
 from itertools import combinations, pairwise
 from typing import Any
 
-from engine import chart as charts
 from engine import library
-from engine.model import Mains, document
+from engine.chart import drawing
+from engine.model.records import Mains, document
 from engine.planner import plan
 from render.paper import figures, lay_out, pdf
 from render.paper.face import shipped
@@ -71,7 +71,7 @@ def lines(topologies: tuple[str, ...] = ()) -> Iterator[str]:
         for depth in ("stage", "part"):
             model = library.model(topology, mains=Mains(230, 50), depth=depth)
             made = document(model)
-            chart = charts.document(charts.draw_up(model, plan(model, seconds=20.0)))
+            chart = drawing.document(drawing.draw_up(model, plan(model, seconds=20.0)))
             other = by_dot(write_script(made, chart))
             for paper in (paper for case, paper in CASES if case == depth):
                 ours = _ours(made, chart, paper)

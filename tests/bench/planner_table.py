@@ -20,8 +20,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from engine import library
-from engine.model import Mains, Model
-from engine.plan import Ask, Proof
+from engine.model.plan import Ask, Proof
+from engine.model.records import Mains, Model
 from engine.planner import plan
 from tests.models import dense_random, stage_chain
 

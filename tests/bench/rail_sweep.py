@@ -19,11 +19,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
 
-from engine import belief, library, readings
+from engine import library
 from engine.evidence import Witness
 from engine.evidence.meaning import next_check
 from engine.evidence.witness import committed
-from engine.model import Mains
+from engine.model.records import Mains
+from engine.readings import bands, belief
 
 TOPOLOGY, TEST = "light-controlled-lamp", "volts-TP2"
 MAINS = {"230": Mains(230.0, 50.0), "120": Mains(120.0, 60.0)}
@@ -46,7 +47,7 @@ class Point:
 def swept(volts: float, witness: Witness) -> Point:
     """What one reading means."""
     test = witness.model.test(TEST)
-    answer = readings.read(f"{volts:.3f} V", test, witness.model.arrangement(test.supply))
+    answer = bands.read(f"{volts:.3f} V", test, witness.model.arrangement(test.supply))
     testimony = witness.weigh(answer)
     assert testimony is not None, "the rail's readings were derived"
     prior = {fault.id: fault.prior for fault in witness.model.faults}

@@ -18,9 +18,9 @@ from functools import partial
 import numpy as np
 
 from engine import library
-from engine.model import Mains, Model
+from engine.model.records import Mains, Model
 from engine.planner import plan
-from engine.trials.readings import Readings
+from engine.readings.confusion import Readings
 from engine.walk import job
 from engine.walk.ending import conclude
 from engine.walk.events import Answered

@@ -17,10 +17,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine.model import Model
-from engine.plan import Ask, Plan, State
+from engine.model.plan import Ask, Plan, State
+from engine.model.records import Model
+from engine.model.setup import start
 from engine.planner import plan
-from engine.setup import start
 
 BUDGET = 0.015
 """Seconds of search for the next question."""

@@ -15,9 +15,9 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 
 from engine import library
-from engine.model import Mains
+from engine.model.records import Mains
 from engine.planner import plan
-from engine.trials import Fare, Robustness, robustness
+from engine.studies.trial import Fare, Robustness, robustness
 from tests.safety.shop_models import mistaken
 
 RATE = 0.03

@@ -41,8 +41,8 @@ class Mutation:
     instead: str
 
 
-STORES, SETUP, WALK = "engine/stores.py", "engine/setup.py", "engine/walk/"
-CHART, CHARGE, KEEPING = "engine/chart.py", "engine/audit/charge.py", "engine/audit/keeping.py"
+STORES, SETUP, WALK = "engine/model/makesafe.py", "engine/model/setup.py", "engine/walk/"
+CHART, CHARGE, KEEPING = "engine/chart/drawing.py", "engine/audit/charge.py", "engine/audit/keeping.py"
 
 MUTATIONS = (
     Mutation("hvdc charges", STORES, 'CHARGING = ("mains", "hvdc")', 'CHARGING = ("mains",)'),
@@ -147,10 +147,10 @@ MUTATIONS = (
              '    for caution in node.get("standing") or ():', "    for caution in ():"),
     Mutation("audit: a new state tells anew", "engine/audit/arrival.py",
              "    if begins_anew(bench, old, new):\n        return frozenset()\n", ""),
-    Mutation("chart: a new state tells anew", "engine/cautioning.py",
+    Mutation("chart: a new state tells anew", "engine/chart/cautioning.py",
              "stands = come[name] - place.ends if same else frozenset()",
              "stands = come[name] - place.ends"),
-    Mutation("chart: a rig's cautions end with it", "engine/cautioning.py", " - place.ends", ""),
+    Mutation("chart: a rig's cautions end with it", "engine/chart/cautioning.py", " - place.ends", ""),
     Mutation("walk: a new state tells anew", WALK + "warned.py",
              "            if region(model, before) != region(model, step.bench):\n"
              "                told = frozenset()\n", ""),

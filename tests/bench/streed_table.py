@@ -19,8 +19,8 @@ import numpy as np
 from pystreed import STreeDCostSensitiveClassifier
 from pystreed.cstreed import CostSpecifier, FeatureCostSpecifier
 
-from engine.model import Model
-from engine.plan import Ask, Plan
+from engine.model.plan import Ask, Plan
+from engine.model.records import Model
 from engine.planner import plan
 from tests.models import simple_test, tiny_model
 

@@ -14,7 +14,7 @@ import warnings
 import numpy as np
 from sklearn.tree import DecisionTreeClassifier
 
-from engine.model import Model
+from engine.model.records import Model
 from engine.planner import plan
 from tests.models import dense_random, tiny_model
 

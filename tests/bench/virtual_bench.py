@@ -16,8 +16,8 @@ What units showed is kept in the user's cache folder for as long as circuit, ben
 knowledge of tests stay as they are, and so is every simulated figure; plans are kept within a run.
 The first run with a seed simulates for minutes, later ones only plan.
 
-The printed chart and the old hand's order (`engine.contest`) work on the same units and hear the
-same answers; they weigh outcomes, not numbers, and are held to their first verdict.
+The printed chart and the old hand's order (`engine.studies.contest`) work on the same units and
+hear the same answers; they weigh outcomes, not numbers, and are held to their first verdict.
 
 Each walk's answers are also written down and worked through as `walk --answers FILE --json` does;
 where that ends otherwise it is told.
@@ -44,8 +44,8 @@ from engine.circuit.campaign import Workbench, workbench
 from engine.circuit.dictionary import UNLISTED
 from engine.circuit.taking import Reading
 from engine.evidence.witness import committed
-from engine.model import Fault, Mains, Model
-from engine.plan import Plan, State
+from engine.model.plan import Plan, State
+from engine.model.records import Fault, Mains, Model
 from engine.walk import job, prepared, record
 from engine.walk.ending import conclude
 from engine.walk.events import Answered, CannotDo, Unmended

@@ -1,9 +1,9 @@
 """Chart, walk and old hand on the same virtual units, side by side.
 
-The chart and the old hand are those of `engine.contest`; only what the unit answers is another
-thing: not a draw from the model's row but what the simulated circuit shows and a person reads. A
-number that fits no outcome counts as a check that can't be done. Time away from the first verdict
-is not counted for anyone: repairs that did not help stand in the walk's own table.
+The chart and the old hand are those of `engine.studies.contest`; only what the unit answers is
+another thing: not a draw from the model's row but what the simulated circuit shows and a person
+reads. A number that fits no outcome counts as a check that can't be done. Time away from the first
+verdict is not counted for anyone: repairs that did not help stand in the walk's own table.
 """
 
 from __future__ import annotations
@@ -14,13 +14,13 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from engine import setup
-from engine.belief import prepare
-from engine.contest import Hindered, OldHand
-from engine.model import Model
+from engine.model import setup
+from engine.model.records import Model
 from engine.planner import plan
-from engine.trials.readings import Readings
-from engine.trials.simulation import ChartWay, Way
+from engine.readings.belief import prepare
+from engine.readings.confusion import Readings
+from engine.studies.contest import Hindered, OldHand
+from engine.studies.trial.simulation import ChartWay, Way
 from tests.bench.virtual_table import Rival, Try
 from tests.bench.virtual_unit import Person, VirtualUnit
 

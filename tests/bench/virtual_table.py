@@ -12,7 +12,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from engine.contest import wilson
+from engine.studies.contest import wilson
 
 GOALS = {0.0: 0.97, 0.03: 0.93}
 

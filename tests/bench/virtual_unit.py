@@ -21,15 +21,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from random import Random
 
-from engine import readings
 from engine.circuit.campaign import Workbench
 from engine.circuit.running import results
 from engine.circuit.taking import Reading, Taking, reading, taking
 from engine.circuit.unit import Unit, broken
 from engine.evidence.scale import METER_SHARE, METER_SHARE_ELSE
-from engine.model import Fault, Model, Test
-from engine.readings import Answer
-from kb.circuit import circuit
+from engine.model.records import Fault, Model, Test
+from engine.readings import bands as readings
+from engine.readings.bands import Answer
+from kb.language.circuit import circuit
 from kb.quantities import in_base, show
 
 OTHER = (Path(__file__).parent / "other_controller.lib").read_text(encoding="utf-8")

@@ -3,8 +3,8 @@
 import functools
 
 from engine.circuit.unit import unit
-from engine.model import Fault, FaultyPart, Mains
-from kb import circuit, loader
+from engine.model.records import Fault, FaultyPart, Mains
+from kb.language import circuit, loader
 
 MAINS = (Mains(230, 50), Mains(120, 60))
 

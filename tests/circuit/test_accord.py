@@ -4,11 +4,11 @@ import dataclasses
 
 import pytest
 
-from engine.accord import compare, sentence
+from engine.circuit.accord import compare, sentence
 from engine.circuit.campaign import key, stale, workbench
 from engine.circuit.dictionary import Cell, Dictionary, Variety
 from engine.library import everything, model
-from kb import circuit
+from kb.language import circuit
 from tests.circuit.shipped_units import MAINS
 
 TOPOLOGY = "buck-lamp"

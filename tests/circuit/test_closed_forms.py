@@ -12,7 +12,7 @@ from engine.circuit.figures import figures
 from engine.circuit.job import Job, Request, run
 from engine.circuit.spice import transient
 from engine.electrics import discharge, dropper, ledcheck, mains
-from kb.circuit import netlist_text
+from kb.language.circuit import netlist_text
 
 PARTS = netlist_text("parts.lib")
 

@@ -2,10 +2,9 @@
 
 import pytest
 
-from engine import accord
-from engine.circuit import campaign, dictionary
+from engine.circuit import accord, campaign, dictionary
 from engine.library import everything, model
-from kb import circuit
+from kb.language import circuit
 from tests.circuit.shipped_units import MAINS
 
 LAMPS = [(topology, mains) for topology in circuit.circuits() for mains in MAINS]

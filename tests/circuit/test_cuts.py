@@ -13,8 +13,8 @@ from engine.circuit import dictionary
 from engine.evidence import witness
 from engine.evidence.cuts import SLACK, misplaced, moved, placed
 from engine.evidence.make import values
-from engine.model import Cut, Mains
-from engine.readings import bands, read
+from engine.model.records import Cut, Mains
+from engine.readings.bands import bands, read
 from kb.quantities import in_base
 from tests.circuit.shipped_units import MAINS
 from tests.sampled_rail import RAIL, rail_model, rail_readings

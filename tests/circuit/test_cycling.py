@@ -8,9 +8,9 @@ from engine.circuit.batch import batch
 from engine.circuit.job import run
 from engine.circuit.taking import reading, taking
 from engine.circuit.unit import broken
-from engine.model import Outcome
-from engine.model import Test as Check
-from kb import circuit
+from engine.model.records import Outcome
+from engine.model.records import Test as Check
+from kb.language import circuit
 from tests.circuit.shipped_units import MAINS, shipped, single_faults
 
 LAMP = "light-controlled-lamp"

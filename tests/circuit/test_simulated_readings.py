@@ -11,9 +11,9 @@ from engine.circuit.job import Job, Request, run
 from engine.circuit.spice import PROGRAM, present
 from engine.circuit.taking import reading, taking
 from engine.circuit.unit import broken
-from engine.model import Mains, Outcome
-from engine.model import Test as Check
-from kb import circuit
+from engine.model.records import Mains, Outcome
+from engine.model.records import Test as Check
+from kb.language import circuit
 from kb.trouble import TroubleError
 from tests.circuit.shipped_units import shipped, single_faults
 

@@ -5,8 +5,9 @@ from statistics import median
 
 import pytest
 
-from engine import belief, library, readings
+from engine import library
 from engine.evidence.witness import committed
+from engine.readings import bands, belief
 from tests.circuit.shipped_units import MAINS
 
 STEP_VOLTS, MOST_VOLTS = 0.05, 6.0
@@ -22,7 +23,7 @@ def swept(mains):
     supply = model.arrangement(test.supply)
     prior = {fault.id: fault.prior for fault in model.faults}
     for number in range(round(MOST_VOLTS / STEP_VOLTS) + 1):
-        told = heard.weigh(readings.read(f"{number * STEP_VOLTS:.3f} V", test, supply))
+        told = heard.weigh(bands.read(f"{number * STEP_VOLTS:.3f} V", test, supply))
         yield belief.weighed(prior, told.factors)
 
 

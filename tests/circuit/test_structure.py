@@ -6,7 +6,7 @@ import pytest
 
 from engine.circuit.netlist import parse, spice_number
 from engine.circuit.unit import acts_of, broken, gone
-from kb import circuit
+from kb.language import circuit
 from tests.circuit.shipped_units import MAINS, shipped, single_faults
 
 CIRCUITS = circuit.circuits()

@@ -11,11 +11,12 @@ import math
 
 import pytest
 
-from engine import library, readings
+from engine import library
 from engine.electrics.dropper import resistor_feed
 from engine.evidence.meaning import Meaning, meaning
 from engine.evidence.witness import committed
-from engine.model import Mains
+from engine.model.records import Mains
+from engine.readings import bands
 
 
 @pytest.fixture(scope="module")
@@ -23,7 +24,7 @@ def starved() -> Meaning:
     """The rail of the light-controlled lamp read at 1.0 V on 230 V."""
     model = library.model("light-controlled-lamp", mains=Mains(230, 50))
     test = model.test("volts-TP2")
-    answer = readings.read("1.0 V", test, model.arrangement(test.supply))
+    answer = bands.read("1.0 V", test, model.arrangement(test.supply))
     return meaning(committed(model), answer, seconds=0.2)
 
 
@@ -47,7 +48,7 @@ def test_ohms_unplugged_tell_feed_from_load() -> None:
         "light-controlled-lamp", mains=Mains(230, 50), having=library.everything()
     )
     heard = committed(model)
-    found = heard.weigh(readings.read("2.2 MΩ", model.test("ohms-R2")))
+    found = heard.weigh(bands.read("2.2 MΩ", model.test("ohms-R2")))
     assert found is not None
     fed = "rail-current-control"
     loads = [f.id for f in model.faults if model.row(fed, f.id).get("heavy", 0.0) > 0.5]

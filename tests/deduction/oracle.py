@@ -11,7 +11,7 @@ from typing import Any
 
 from engine.deduce.facts import Fact, Scalar
 from engine.deduce.templates import fill
-from kb.schema import Clause, Rule
+from kb.language.schema import Clause, Rule
 
 Known = Mapping[tuple[object, ...], Sequence[Fact]]
 Values = dict[str, Scalar]

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from engine.deduce.chaining import Chainer, compiled
 from engine.deduce.facts import Fact, fact
 from engine.deduce.grounding import concluded, ground
-from kb.schema import Rule
+from kb.language.schema import Rule
 from kb.trouble import Place, TroubleError
 from tests.deduction.oracle import follows, meets
 

@@ -9,7 +9,7 @@ from engine.deduce.chaining import compiled
 from engine.deduce.composition import Bench, compose
 from engine.deduce.deduction import Reasoner
 from engine.deduce.suppose import Supposal, Trial, Unit, scenes
-from kb import loader
+from kb.language import loader
 from tests.deduction.oracle import follows
 
 TOPOLOGIES = ("buck-lamp", "enabled-lamp", "light-controlled-lamp")

@@ -14,8 +14,8 @@ import typer
 from typer.core import TyperCommand
 
 from engine import library
-from kb import loader
-from kb.knowledge import Knowledge
+from kb.language import loader
+from kb.language.knowledge import Knowledge
 from render.cli import app
 from tests.docs.printouts import sample_verdicts, walk_excerpt
 

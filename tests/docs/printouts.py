@@ -21,8 +21,8 @@ from typing import Any
 from unittest import mock
 
 from engine import library
-from engine.model import Mains, Model
-from kb.answersfile import read_answers
+from engine.model.records import Mains, Model
+from kb.language.answersfile import read_answers
 from render.cli import main
 
 ROOT = Path(__file__).parents[2]

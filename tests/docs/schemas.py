@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from engine import documents
-from kb import formats, loader
-from kb.loader import SHIPPED
+from kb.language import formats, loader
+from kb.language.loader import SHIPPED
 from tests.docs.blocks import ROOT
 
 WORKSHOP = ROOT / "samples" / "workshop"

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from engine.audit import audit
-from kb import loader, schema
-from kb.lint import STEPS, lint
+from kb.language import loader, schema
+from kb.language.lint import STEPS, lint
 from tests.docs.blocks import ROOT
 from tests.docs.printouts import said
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from engine.audit import audit_walk
-from kb.answersfile import read_answers
+from kb.language.answersfile import read_answers
 from tests.docs.blocks import ROOT
 from tests.docs.printouts import PORCH, READING, said, verdict_of
 

@@ -13,7 +13,7 @@ import pytest
 from jsonschema import Draft202012Validator
 from ruamel.yaml import YAML
 
-from kb import formats
+from kb.language import formats
 from tests.docs.printouts import documents
 from tests.docs.schemas import bound, line_of, made
 

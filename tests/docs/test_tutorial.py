@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from ruamel.yaml import YAML
 
-from kb.schema import Topology
+from kb.language.schema import Topology
 from tests.docs.blocks import ROOT
 from tests.words.cli import PROGRAM
 

@@ -9,8 +9,8 @@ import re
 
 import pytest
 
-from kb import lint, loader
-from kb.schema import BoardFact, Mode, OpeningFact, PartFact, PointFact, StageFact, Variant
+from kb.language import lint, loader
+from kb.language.schema import BoardFact, Mode, OpeningFact, PartFact, PointFact, StageFact, Variant
 from tests.docs.blocks import ROOT
 
 PAGE = (ROOT / "kb" / "README.md").read_text(encoding="utf-8")

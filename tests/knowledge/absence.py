@@ -11,14 +11,14 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import Any
 
-from engine.build import build
+from engine.build.builder import build
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Exploration, Reasoner
 from engine.deduce.facts import Fact, Findings
 from engine.deduce.suppose import Settled, Supposal, Trial, Unit
-from engine.model import document
-from kb import loader
-from kb.knowledge import Knowledge
+from engine.model.records import document
+from kb.language import loader
+from kb.language.knowledge import Knowledge
 from kb.trouble import TroubleError
 
 Document = dict[str, Any]

@@ -6,13 +6,13 @@ from pathlib import Path
 import pytest
 
 from engine import library
+from engine.build.pace import paced
+from engine.build.shop import Shop
 from engine.deduce.composition import Bench, compose
-from engine.model import Mains
-from engine.pace import paced
+from engine.model.records import Mains
 from engine.planner import plan
-from engine.shop import Shop
-from kb import benchfile, loader
-from kb.benchfile import Minutes
+from kb.language import benchfile, loader
+from kb.language.benchfile import Minutes
 from kb.trouble import TroubleError
 
 LAMP = "light-controlled-lamp"

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb import benchfile, loader, ownfolder
-from kb.benchfile import ShopBench
-from kb.benchtext import bench_text
+from kb.language import benchfile, loader, ownfolder
+from kb.language.benchfile import ShopBench
+from kb.language.benchtext import bench_text
 from kb.trouble import TroubleError
 from tests.docs.blocks import ROOT
 

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from engine.comparison import changes, effects, side
-from engine.model import Mains
-from kb.loader import SHIPPED
+from engine.model.records import Mains
+from engine.studies.comparison import changes, effects, side
+from kb.language.loader import SHIPPED
 from kb.trouble import TroubleError
 from render.report import dress
 from render.report.comparison import sections

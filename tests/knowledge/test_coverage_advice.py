@@ -9,12 +9,12 @@ import pytest
 
 from engine import library
 from engine.deduce.composition import Bench
-from engine.model import Mains
+from engine.model.records import Mains
 from engine.planner import plan
-from engine.testability.advice import Advice, advise
-from engine.testability.figures import coverage
-from engine.testability.proposals import Kind, Proposed, propose
-from kb import benchfile, loader
+from engine.studies.testability.advice import Advice, advise
+from engine.studies.testability.figures import coverage
+from engine.studies.testability.proposals import Kind, Proposed, propose
+from kb.language import benchfile, loader
 from tests.knowledge.shop import CORD_LAMP, folder
 from tests.words.cli import Desk
 

@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from engine.build import build
+from engine.build.builder import build
 from engine.deduce.composition import Bench, compose
 from engine.deduce.deduction import Deduction, Reasoner
 from engine.deduce.facts import Fact
-from engine.model import Model, Store
-from kb import loader
-from kb.bounds import LEAST_STORING_FARADS
+from engine.model.records import Model, Store
+from kb.language import loader
+from kb.language.bounds import LEAST_STORING_FARADS
 from tests.docs.schemas import WORKSHOP
 from tests.knowledge.shop import CORD_LAMP, folder
 

@@ -11,14 +11,14 @@ from functools import cache
 import pytest
 
 from engine import library
-from engine.build import build
+from engine.build.builder import build
 from engine.deduce.composition import Bench, compose
 from engine.deduce.deduction import Reasoner
 from engine.deduce.facts import Fact
-from engine.model import Mains, Model
-from engine.tracing import TRACING
-from kb import loader
-from kb.knowledge import Knowledge
+from engine.model.records import Mains, Model
+from engine.model.tracing import TRACING
+from kb.language import loader
+from kb.language.knowledge import Knowledge
 
 LAMPS = ("buck-lamp", "enabled-lamp", "light-controlled-lamp")
 GLANCE, PIN, PART = (0.2, 0, 0.5), (1.5, 1, 3), (0.5, 0.3, 1)

@@ -8,12 +8,12 @@ from functools import cache
 import pytest
 
 from engine import library
-from engine.build import build
+from engine.build.builder import build
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Reasoner
-from engine.model import Mains, document, named
-from kb import loader, references
-from kb.lint import lint
+from engine.model.records import Mains, document, named
+from kb.language import loader, references
+from kb.language.lint import lint
 from kb.trouble import TroubleError
 from tests.knowledge.shop import CORD_LAMP, EARTHED_LAMP, folder
 

@@ -9,15 +9,15 @@ from functools import cache
 
 import pytest
 
-from engine import chart
 from engine.audit import audit
-from engine.build import build
+from engine.build.builder import build
+from engine.chart import drawing
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Reasoner
-from engine.model import document
-from engine.plan import Ask
+from engine.model.plan import Ask
+from engine.model.records import document
 from engine.planner import plan
-from kb import loader
+from kb.language import loader
 from tests.knowledge.shop import CORD_LAMP, KIND, folder
 
 BUCK = (loader.SHIPPED / "topologies" / "buck-lamp.yaml").read_text(encoding="utf-8")
@@ -192,7 +192,7 @@ def model(request, tmp_path_factory):
 def test_stages_in_another_order_make_a_model_that_can_be_planned(model):
     """Its chart passes every check of cost, safety and shape."""
     made = plan(model, seconds=2)
-    assert audit(document(model), chart.document(chart.draw_up(model, made))) == ()
+    assert audit(document(model), drawing.document(drawing.draw_up(model, made))) == ()
 
 
 def test_a_sound_unit_of_them_works(model):

@@ -9,13 +9,13 @@ from pathlib import Path
 import pytest
 
 from engine import library
-from engine.build import build
+from engine.build.builder import build
 from engine.deduce.deduction import Reasoner
-from engine.review import TOPICS, Review, circuits, review
-from engine.review.scope import Scope
-from engine.review.trying import BENCHES, Unit
-from kb import loader
-from kb.review import review as read_through
+from engine.studies.review import TOPICS, Review, circuits, review
+from engine.studies.review.scope import Scope
+from engine.studies.review.trying import BENCHES, Unit
+from kb.language import loader
+from kb.language.review import review as read_through
 from kb.trouble import Trouble
 from tests.knowledge.reviewed import HUM_LAMP, RULES, STUCK_LAMP, WORDS
 from tests.knowledge.shop import CORD_LAMP, KIND, folder

@@ -15,10 +15,10 @@ from platformdirs import user_cache_path
 from engine import library
 from engine.deduce.chaining import compiled
 from engine.deduce.composition import Bench, compose
-from engine.model import Mains
-from engine.plan import Ask, Verdict
+from engine.model.plan import Ask, Verdict
+from engine.model.records import Mains
 from engine.planner import plan
-from kb import loader
+from kb.language import loader
 from tests.words.cli import Desk
 
 TOPOLOGIES = [note.id for note in library.topologies()]

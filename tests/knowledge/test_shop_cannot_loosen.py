@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from engine.build import build
+from engine.build.builder import build
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Reasoner
-from engine.model import Model
-from kb import loader
-from kb.lint import lint
+from engine.model.records import Model
+from kb.language import loader
+from kb.language.lint import lint
 from kb.trouble import Trouble, TroubleError
 from tests.knowledge import attempts
 from tests.knowledge.shop import CORD_LAMP, folder

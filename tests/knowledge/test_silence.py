@@ -1,6 +1,6 @@
 """Is it told where no rule says what a failed part in line does to the power?"""
 
-from kb import loader, silence
+from kb.language import loader, silence
 
 REGULATOR = """
 parts:

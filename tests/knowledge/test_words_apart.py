@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from ruamel.yaml import YAML
 
-from kb import loader
+from kb.language import loader
 
 ROOT = Path(loader.SHIPPED).parent
 DESIGNATOR = re.compile(r"\b(?:BR|RV|TP|[RCDQULJ])\d+[A-Z]?\b")

@@ -12,14 +12,15 @@ from typing import Any
 
 import pytest
 
-from engine import audit, chart, library
+from engine import audit, library
+from engine.chart import drawing
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Reasoner
-from engine.model import Mains, Model, document
-from engine.plan import Ask, Verdict
+from engine.model.plan import Ask, Verdict
+from engine.model.records import Mains, Model, document
 from engine.planner import plan
-from kb import loader
-from kb.lint import lint
+from kb.language import loader
+from kb.language.lint import lint
 from tests.docs.schemas import WORKSHOP
 
 UNITS = ("amplifier-channel", "strip-lamp")
@@ -63,8 +64,8 @@ def test_nothing_in_it_is_wrong() -> None:
 def test_the_audit_has_nothing_to_say(unit: str, mains: Mains, depth: str) -> None:
     """Of minutes, cost, reach and safety."""
     model = modelled(unit, mains, depth)
-    drawn = chart.draw_up(model, planned(unit, mains, depth))
-    assert audit.audit(document(model), json.loads(json.dumps(chart.document(drawn)))) == ()
+    drawn = drawing.draw_up(model, planned(unit, mains, depth))
+    assert audit.audit(document(model), json.loads(json.dumps(drawing.document(drawn)))) == ()
 
 
 @BOTH

@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from engine import library
-from engine.chart import document as chart_document
-from engine.chart import draw_up
-from engine.model import Mains, Model
-from engine.model import document as model_document
+from engine.chart.drawing import document as chart_document
+from engine.chart.drawing import draw_up
+from engine.model.records import Mains, Model
+from engine.model.records import document as model_document
 from engine.planner import plan
 from render import page
 from tests.safety.shop_models import random_model

@@ -9,9 +9,9 @@ from typing import Any
 
 import pytest
 
-from engine.model import document as model_document
+from engine.chart.confirmed import document_with_confirm
+from engine.model.records import document as model_document
 from engine.planner import plan
-from engine.trials.written import document_with_confirm
 from render import page
 from tests.page.charts import DATE
 from tests.page.reading import Screen, screens_of, spoken, tree_of

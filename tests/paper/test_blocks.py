@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from engine import library
-from engine.model import Mains, document
+from engine.model.records import Mains, document
 from kb.trouble import TroubleError
 from render.cli import main
 from render.paper import blocks, dot

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from kb import loader
+from kb.language import loader
 from render.paper import signs
 
 

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from engine.contest import contest
 from engine.planner import plan
+from engine.studies.contest import contest
 from render.graph.axis import Scale
 from render.graph.trial import lay_out
 from render.paper import press

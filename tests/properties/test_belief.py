@@ -17,7 +17,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from engine.belief import (
+from engine.model.file import read_model
+from engine.model.records import Model, Outcome
+from engine.model.records import Test as Check
+from engine.readings.belief import (
     Surprise,
     Tables,
     as_belief,
@@ -33,9 +36,6 @@ from engine.belief import (
     revise,
     update,
 )
-from engine.model import Model, Outcome
-from engine.model import Test as Check
-from engine.modelfile import read_model
 
 LANTERN = Path(__file__).parents[1] / "safety" / "gate-lantern.model.json"
 PATTERN = read_model(LANTERN.read_text(), "lantern")

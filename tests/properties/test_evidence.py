@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine import readings
 from engine.evidence import CIRCUIT_WORD, Testimony, Witness, witness
 from engine.evidence.make import NothingKnown, like, marked
-from engine.readings import Answer
+from engine.readings import bands
+from engine.readings.bands import Answer
 from tests.sampled_rail import FEED, RAIL, rail_model, rail_readings
 
 VOLTS = st.floats(min_value=0.0, max_value=20.0)
@@ -25,7 +25,7 @@ def heard() -> Witness:
 
 def said(heard: Witness, text: str, test=RAIL) -> Testimony:
     """What a reading says; there is always something."""
-    found = heard.weigh(readings.read(text, test))
+    found = heard.weigh(bands.read(text, test))
     assert found is not None
     return found
 
@@ -43,14 +43,14 @@ def test_a_density_is_one_over_all_bands(heard):
     for test in (RAIL, FEED):
         for fault in heard.model.faults:
             masses = [
-                heard.density(test, fault.id).mass(b.low, b.high) for b in readings.bands(test)
+                heard.density(test, fault.id).mass(b.low, b.high) for b in bands.bands(test)
             ]
             assert math.isclose(sum(masses), 1.0, abs_tol=1e-9)
 
 
 def test_a_whole_band_says_what_its_outcome_says(heard):
     """Integrated over a band, the law is the told row of rules and circuit mixed."""
-    for band in readings.bands(RAIL)[1:3]:
+    for band in bands.bands(RAIL)[1:3]:
         found = within(heard, band.low, band.high)
         told = {}
         for fault in heard.model.faults:
@@ -69,7 +69,7 @@ def test_a_whole_band_says_what_its_outcome_says(heard):
 @given(VOLTS)
 def test_no_reading_rules_a_fault_out(volts):
     """Tails are heavy: whatever is read, each fault keeps a part, and the best one is 1."""
-    found = witness(rail_model(), rail_readings()).weigh(readings.read(f"{volts:.4f} V", RAIL))
+    found = witness(rail_model(), rail_readings()).weigh(bands.read(f"{volts:.4f} V", RAIL))
     assert found is not None
     assert math.isclose(max(found.factors.values()), 1.0)
     assert min(found.factors.values()) > 1e-4
@@ -108,12 +108,12 @@ def test_a_sibling_across_the_cut_is_no_misreading(heard):
 
 def test_words_of_a_measured_test_are_left_to_the_rules(heard):
     """An outcome's name carries no number."""
-    assert heard.weigh(readings.read("low", RAIL)) is None
+    assert heard.weigh(bands.read("low", RAIL)) is None
 
 
 def test_without_a_dictionary_a_reading_is_its_band():
     """Nothing simulated: the model's rows speak alone."""
-    assert witness(rail_model()).weigh(readings.read("3.1 V", RAIL)) is None
+    assert witness(rail_model()).weigh(bands.read("3.1 V", RAIL)) is None
 
 
 def test_a_fault_that_was_not_simulated_goes_by_its_row(heard):
@@ -146,7 +146,7 @@ def test_a_marking_that_no_design_has_leaves_the_rules_alone():
     for known, listed in (({"R2": 220e3}, {}), ({"R5": 120e3}, {"R5": 100e3})):
         make = marked(NothingKnown, rail_readings(), known, listed)
         assert witness(rail_model(), rail_readings(), make).weigh(
-            readings.read("3.1 V", RAIL)
+            bands.read("3.1 V", RAIL)
         ) is None
     same = marked(NothingKnown, rail_readings(), {"R5": 101e3}, {"R5": 100e3})
     assert not same.silent

@@ -14,12 +14,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from engine.model import Model
+from engine.model.records import Model
+from engine.model.setup import start
 from engine.planner import ALL, Bound, plan
 from engine.planner._kernel import price, search
 from engine.planner.reduction import belief_of, reduce
 from engine.planner.tolls import tolls
-from engine.setup import start
 from tests.enumeration import best_cost
 from tests.models import dense_random, stage_chain
 

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from engine.modelfile import read_model
+from engine.model.file import read_model
 from kb.trouble import TroubleError
 
 TEXT = (Path(__file__).parents[1] / "safety" / "gate-lantern.model.json").read_text()

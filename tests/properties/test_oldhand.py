@@ -9,14 +9,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from engine import library, setup
-from engine.belief import prepare
-from engine.contest import Hindered, OldHand
-from engine.contest.oldhand import Turn
-from engine.model import FaultyPart, Mains, Model, Opening, Rig
-from engine.notes import StageNote
-from engine.shorts import is_live
-from engine.trials.readings import Readings
+from engine import library
+from engine.model import setup
+from engine.model.notes import StageNote
+from engine.model.records import FaultyPart, Mains, Model, Opening, Rig
+from engine.model.shorts import is_live
+from engine.readings.belief import prepare
+from engine.readings.confusion import Readings
+from engine.studies.contest import Hindered, OldHand
+from engine.studies.contest.oldhand import Turn
 from tests.models import (
     OPENINGS,
     RIGS,

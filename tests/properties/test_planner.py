@@ -16,12 +16,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from engine.audit import audit
-from engine.chart import document, draw_up
-from engine.model import Model
-from engine.model import document as model_document
-from engine.plan import Ask
+from engine.chart.drawing import document, draw_up
+from engine.model.plan import Ask
+from engine.model.records import Model
+from engine.model.records import document as model_document
+from engine.model.setup import closure
 from engine.planner import ALL, Bound, cost_without, plan, runners_up
-from engine.setup import closure
 from tests.enumeration import best_cost
 from tests.models import dense_random, stage_chain
 
@@ -147,8 +147,8 @@ def test_runner_up_costs_what_the_best_plan_that_begins_with_it_costs(model: Mod
 
 def forced(model: Model, first: str) -> float:
     """Least cost when `first` is done first: each outcome is planned on its own."""
-    from engine.plan import State
-    from engine.setup import minutes, start
+    from engine.model.plan import State
+    from engine.model.setup import minutes, start
 
     test = model.test(first)
     before = start(model)

@@ -6,8 +6,8 @@ import dataclasses
 
 import pytest
 
-from engine.model import Model
-from engine.plan import Verdict
+from engine.model.plan import Verdict
+from engine.model.records import Model
 from engine.planner import plan
 from kb.trouble import TroubleError
 from tests.models import dense_random, simple_test, stage_chain, tiny_model
@@ -82,7 +82,7 @@ def test_a_fault_of_prior_zero_is_left_out() -> None:
 def test_a_closed_only_test_is_not_planned_for_an_opened_unit() -> None:
     test = simple_test("t", supply="socket")
     model = tiny_model(PRIORS, [test], {"t": {"a": "bad", "b": "good", "c": "good"}})
-    from engine.plan import State
+    from engine.model.plan import State
 
     opened = State(frozenset({"cap"}), "dead", "none")
     made = plan(model, state=opened)

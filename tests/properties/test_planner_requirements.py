@@ -18,15 +18,15 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from engine.audit import audit
-from engine.chart import document, draw_up
-from engine.model import Model, Remedy, Requirement
-from engine.model import document as model_document
-from engine.plan import Ask, Plan, State, Verdict
+from engine.chart.drawing import document, draw_up
+from engine.model.plan import Ask, Plan, State, Verdict
+from engine.model.records import Model, Remedy, Requirement
+from engine.model.records import document as model_document
+from engine.model.setup import closure, reach, start
+from engine.model.shorts import barred
 from engine.planner import ALL, Bound, bundles, cost_without, plan, runners_up
 from engine.planner._kernel import price, search
 from engine.planner.reduction import belief_of, reduce
-from engine.setup import closure, reach, start
-from engine.shorts import barred
 from tests.enumeration import Enumeration, best_cost
 from tests.models import simple_test, tiny_model
 from tests.required_models import bench_model
@@ -283,7 +283,7 @@ def rests(model: Model, made: Plan) -> Iterator[tuple[Middle, str]]:
 
 def cost_of(model: Model, made: Plan, name: str, here: Middle) -> float:
     """Expected cost of a part of a plan, followed node by node from where one stands."""
-    from engine.setup import minutes
+    from engine.model.setup import minutes
 
     node, mass = made.nodes[name], sum(here.belief.values())
     if isinstance(node, Verdict):

@@ -18,16 +18,16 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from engine.audit import audit
-from engine.chart import document, draw_up
-from engine.model import Model, Opening
-from engine.model import document as model_document
-from engine.modelfile import read_model
-from engine.plan import Ask, Plan, State
+from engine.chart.drawing import document, draw_up
+from engine.model.file import read_model
+from engine.model.plan import Ask, Plan, State
+from engine.model.records import Model, Opening
+from engine.model.records import document as model_document
+from engine.model.setup import start
+from engine.model.shorts import barred, bars
 from engine.planner import ALL, Bound, plan, runners_up
 from engine.planner._kernel import price, search
 from engine.planner.reduction import belief_of, reduce
-from engine.setup import start
-from engine.shorts import barred, bars
 from kb.trouble import TroubleError
 from tests.enumeration import best_cost
 from tests.models import (
@@ -171,7 +171,7 @@ def test_runner_up_costs_what_its_answers_leave_open(model: Model) -> None:
 
 def forced(model: Model, first: str) -> float:
     """Least cost when `first` is done first: each outcome is planned on its own, from the law."""
-    from engine.setup import closure, minutes
+    from engine.model.setup import closure, minutes
 
     test, before = model.test(first), start(model)
     after = State(before.opened | closure(model, test.opened), test.supply, test.rig)

@@ -10,16 +10,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from engine import chart as charts
-from engine import setup
 from engine.audit import audit
-from engine.model import Model, document
-from engine.plan import Ask, Plan, State, Verdict
+from engine.chart import drawing
+from engine.model import setup
+from engine.model.plan import Ask, Plan, State, Verdict
+from engine.model.records import Model, document
 from engine.planner import plan, runners_up
-from engine.trials.benches import RANGES, draw_benches, factor
-from engine.trials.ledger import Ledger
-from engine.trials.ranges import Field, ranges, sturdy_plan
-from engine.trials.regrown import beginning_with, content, regrown
+from engine.studies.trial.benches import RANGES, draw_benches, factor
+from engine.studies.trial.ledger import Ledger
+from engine.studies.trial.ranges import Field, ranges, sturdy_plan
+from engine.studies.trial.regrown import beginning_with, content, regrown
 from tests.models import cold_and_live, dense_random, stage_chain, with_shorts
 
 SEEDS = st.integers(0, 10_000)
@@ -40,7 +40,7 @@ def new_breaches(model: Model, made: Plan, other: Plan) -> set[str]:
     own, found = (
         {
             breach.code
-            for breach in audit(document(model), charts.document(charts.draw_up(model, p)))
+            for breach in audit(document(model), drawing.document(drawing.draw_up(model, p)))
         }
         for p in (made, other)
     )

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine import model
-from engine.readings import read
+from engine.model import records
+from engine.readings.bands import read
 from kb.trouble import TroubleError
 
 edges = st.lists(
@@ -20,10 +20,10 @@ def banded(cuts, unit="V"):
     """A test whose bands are cut at `cuts`, unbounded at both ends, named b0, b1, ..."""
     bounds = [None, *cuts, None]
     outcomes = tuple(
-        model.Outcome(f"b{n}", "", low, high, unit)
+        records.Outcome(f"b{n}", "", low, high, unit)
         for n, (low, high) in enumerate(itertools.pairwise(bounds))
     )
-    return model.Test(
+    return records.Test(
         id="volts", says="", minutes=1, opened=(), supply="dead", rig="none", hands_on=False,
         outcomes=outcomes,
     )  # fmt: skip

@@ -11,12 +11,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from engine.chart import document, draw_up
-from engine.model import Model, Remedy
-from engine.plan import Plan
+from engine.chart.drawing import document, draw_up
+from engine.model.plan import Plan
+from engine.model.records import Model, Remedy
+from engine.model.setup import start
 from engine.planner import plan
-from engine.setup import start
-from engine.trials import (
+from engine.studies.trial import (
     Confirmed,
     confirmed_outlook,
     confirms,
@@ -27,7 +27,7 @@ from engine.trials import (
     try_replanning,
     worth_repeating,
 )
-from engine.trials.robustness import draw_worlds
+from engine.studies.trial.robustness import draw_worlds
 from tests.models import dense_random, simple_test, stage_chain, tiny_model
 from tests.safety.shop_models import mistaken
 

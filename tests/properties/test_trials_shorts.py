@@ -13,15 +13,15 @@ from dataclasses import dataclass, field
 import numpy as np
 import pytest
 
-from engine.belief import prepare
-from engine.contest import ORDERS, Hindered, Walking
-from engine.model import Model
-from engine.plan import Ask, Plan
+from engine.model.plan import Ask, Plan
+from engine.model.records import Model
+from engine.model.setup import start
 from engine.planner import plan
-from engine.setup import start
-from engine.trials import confirms
-from engine.trials.readings import Readings
-from engine.trials.simulation import ChartWay, ReplanningWay
+from engine.readings.belief import prepare
+from engine.readings.confusion import Readings
+from engine.studies.contest import ORDERS, Hindered, Walking
+from engine.studies.trial import confirms
+from engine.studies.trial.simulation import ChartWay, ReplanningWay
 from tests.models import cold_and_live, dense_random, stage_chain, with_shorts
 from tests.safety.shop_models import mistaken
 

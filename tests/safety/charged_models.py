@@ -15,8 +15,8 @@ import random
 from dataclasses import replace
 from typing import Any
 
-from engine.model import Arrangement, Caution, Model, Opening, Outcome, Proof, Store, Supply
-from engine.model import document as model_document
+from engine.model.records import Arrangement, Caution, Model, Opening, Outcome, Proof, Store, Supply
+from engine.model.records import document as model_document
 from tests.models import NO_RIG, dense_random, stage_chain
 from tests.safety.shop_models import mistaken
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 
-from engine.chart import document as chart_document
-from engine.chart import draw_up
-from engine.model import Model
+from engine.chart.drawing import document as chart_document
+from engine.chart.drawing import draw_up
+from engine.model.records import Model
 from engine.planner import plan
-from engine.trials import confirm_keys, confirms
+from engine.studies.trial import confirm_keys, confirms
 from tests.safety.random_planner import RandomPlanner
 from tests.safety.witness_law import Document
 

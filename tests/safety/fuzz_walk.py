@@ -18,12 +18,12 @@ from functools import lru_cache
 from typing import Any
 
 from engine import library
-from engine.model import Mains, Model
-from engine.model import document as model_document
+from engine.model.records import Mains, Model
+from engine.model.records import document as model_document
 from engine.walk import entry, events, job, record
 from engine.walk.ending import conclude
 from engine.walk.state import Outset, Walk
-from kb.loader import as_shipped
+from kb.language.loader import as_shipped
 from kb.trouble import TroubleError
 from tests.safety.charged_models import charged_model
 from tests.safety.random_planner import RandomPlanner

@@ -10,10 +10,11 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 
-from engine import library, shop
+from engine import library
+from engine.build import shop
 from engine.deduce.deduction import Reasoner
-from engine.model import Mains, Model
-from kb.loader import as_shipped
+from engine.model.records import Mains, Model
+from kb.language.loader import as_shipped
 from tests.safety.witness_law import Breach, Document
 
 Finding = tuple[str, str]

@@ -10,9 +10,9 @@ import random
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from engine import setup
-from engine.model import Model, Test
-from engine.plan import Ask, Node, Plan, Proof, Recheck, State, Verdict
+from engine.model import setup
+from engine.model.plan import Ask, Node, Plan, Proof, Recheck, State, Verdict
+from engine.model.records import Model, Test
 
 Weights = Mapping[str, float]
 

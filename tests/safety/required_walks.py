@@ -15,8 +15,8 @@ from dataclasses import dataclass, field
 from functools import cache, partial
 from typing import Any
 
-from engine.model import Model
-from engine.plan import Plan, State
+from engine.model.plan import Plan, State
+from engine.model.records import Model
 from engine.planner import plan
 from engine.walk import events, job
 from engine.walk.ending import conclude

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from engine.model import Caution, Model, Opening, Proof, Rig, Store
+from engine.model.records import Caution, Model, Opening, Proof, Rig, Store
 from tests.models import dense_random, stage_chain
 
 

@@ -18,7 +18,7 @@ import pytest
 
 import engine.audit as checker
 from engine.audit import audit
-from engine.model import document_sha256
+from engine.model.records import document_sha256
 
 HERE = Path(__file__).parent
 Document = dict[str, Any]

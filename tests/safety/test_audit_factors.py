@@ -10,7 +10,7 @@ import pytest
 
 from engine.audit import audit_walk
 from engine.evidence import witness
-from engine.model import document
+from engine.model.records import document
 from engine.planner import plan
 from engine.walk import job, record
 from engine.walk.events import Known

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 from engine.audit import audit
-from engine.model import document_sha256
+from engine.model.records import document_sha256
 
 HERE = Path(__file__).parent
 MODEL = json.loads((HERE / "gate-lantern.model.json").read_text())

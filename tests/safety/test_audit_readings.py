@@ -10,19 +10,20 @@ from typing import Any
 
 import pytest
 
-from engine import library, readings
+from engine import library
 from engine.audit import audit_walk
 from engine.audit.bench import Bench
 from engine.audit.weighing import Weighing
 from engine.circuit import dictionary
 from engine.evidence import Witness, witness
 from engine.evidence.make import Make, NothingKnown, like, marked
-from engine.model import Model, Test, document
+from engine.model.records import Model, Test, document
 from engine.planner import plan
+from engine.readings import bands
 from engine.walk import job, record
 from engine.walk.events import Known
 from engine.walk.job import Outset
-from kb import circuit
+from kb.language import circuit
 from tests.circuit.shipped_units import MAINS
 from tests.sampled_rail import rail_model, rail_readings
 
@@ -43,7 +44,7 @@ def argued(topology: str) -> list[dict[str, str]]:
 
 def compared(heard: Witness, weighing: Weighing, test: Test, text: str) -> None:
     """Both come to the same factors."""
-    answer = readings.read(text, test, heard.model.arrangement(test.supply))
+    answer = bands.read(text, test, heard.model.arrangement(test.supply))
     told = heard.weigh(answer)
     step = {
         "test": test.id, "answer": answer.outcome, "reading": answer.reading or None,
@@ -58,7 +59,7 @@ def compared(heard: Witness, weighing: Weighing, test: Test, text: str) -> None:
 
 def texts(test: Test, chance: random.Random) -> list[str]:
     """Readings of every kind that a test can have: near its cuts, far off, a range, over range."""
-    known = readings.bands(test)
+    known = bands.bands(test)
     if not known:
         return [outcome.id for outcome in test.outcomes]
     unit = next(o.unit for o in test.outcomes if o.unit)
@@ -77,8 +78,8 @@ def test_factors_are_found_again(topology: str, mains: Any) -> None:
         Bench.of(document(model)), plain(topology, mains.volts), {}, argued(topology)
     )
     chance = random.Random(topology)
-    measured = [test for test in model.tests if readings.bands(test)]
-    watched = [test for test in model.tests if not readings.bands(test)]
+    measured = [test for test in model.tests if bands.bands(test)]
+    watched = [test for test in model.tests if not bands.bands(test)]
     for test in (*chance.sample(measured, 10), *chance.sample(watched, 4)):
         for text in texts(test, chance):
             compared(heard, weighing, test, text)

@@ -12,8 +12,8 @@ import random
 import pytest
 
 from engine.audit import audit_walk
-from engine.model import Model
-from engine.model import document as model_document
+from engine.model.records import Model
+from engine.model.records import document as model_document
 from engine.planner import plan
 from engine.walk.events import Answered, CannotDo, Event, Known
 from engine.walk.job import Outset, Question, Setting, Walk, begin, can_undo, pending, take, undo

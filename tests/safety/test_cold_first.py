@@ -16,10 +16,10 @@ import pytest
 
 from engine import library
 from engine.audit import audit
-from engine.chart import document as chart_document
-from engine.chart import draw_up
-from engine.model import Mains, Model
-from engine.model import document as model_document
+from engine.chart.drawing import document as chart_document
+from engine.chart.drawing import draw_up
+from engine.model.records import Mains, Model
+from engine.model.records import document as model_document
 from engine.planner import plan
 from engine.walk import entry, job, prepared
 from engine.walk.job import Outset

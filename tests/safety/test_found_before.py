@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 from engine import library
-from engine.model import Model
+from engine.model.records import Model
 from engine.planner import plan
 from engine.walk import entry, events, job, record
 from engine.walk.ending import conclude

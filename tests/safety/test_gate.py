@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from engine import gate, library
-from engine.chart import document, draw_up
-from engine.model import Mains, Model
-from engine.plan import Plan, State
+from engine.chart.drawing import document, draw_up
+from engine.model.plan import Plan, State
+from engine.model.records import Mains, Model
 from engine.planner import plan
 from kb.trouble import TroubleError
 from tests.words.cli import LANTERN, Desk

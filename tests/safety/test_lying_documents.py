@@ -16,12 +16,12 @@ from typing import Any
 import pytest
 
 from engine import gate, library
-from engine.chart import document as chart_document
-from engine.chart import draw_up
-from engine.model import Mains, Model, document
-from engine.modelfile import Reading, inspect, read_model
-from engine.modelfile.laws import inside
-from engine.modelfile.shipped import as_shipped, tells
+from engine.chart.drawing import document as chart_document
+from engine.chart.drawing import draw_up
+from engine.model.file import Reading, inspect, read_model
+from engine.model.file.laws import inside
+from engine.model.file.shipped import as_shipped, tells
+from engine.model.records import Mains, Model, document
 from engine.planner import plan
 from kb.trouble import TroubleError
 

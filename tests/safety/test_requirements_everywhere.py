@@ -15,8 +15,8 @@ from collections import Counter
 import pytest
 
 from engine import library
-from engine.model import Model, Remedy, Test
-from kb.loader import as_shipped
+from engine.model.records import Model, Remedy, Test
+from kb.language.loader import as_shipped
 from tests.safety.drawn_charts import by_chance, drawn
 from tests.safety.fuzz_walk import MAINS, shipped
 from tests.safety.measured import Measured, chart_breaches, knowing

@@ -12,13 +12,13 @@ import pytest
 
 from engine import library
 from engine.audit import audit
-from engine.chart import document as chart_document
-from engine.chart import draw_up
+from engine.chart.drawing import document as chart_document
+from engine.chart.drawing import draw_up
+from engine.chart.secondstart import joined, second_of
 from engine.documents import ChartShape
-from engine.model import Mains, Model
-from engine.model import document as model_document
+from engine.model.records import Mains, Model
+from engine.model.records import document as model_document
 from engine.planner import plan
-from engine.secondstart import joined, second_of
 from render import page
 from render.paper import Extra, figures, lay_out
 from render.paper.svg import all_words

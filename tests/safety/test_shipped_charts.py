@@ -14,13 +14,13 @@ import pytest
 
 from engine import library
 from engine.audit import audit
-from engine.chart import document as chart_document
-from engine.chart import draw_up
-from engine.model import Mains, Model
-from engine.model import document as model_document
-from engine.modelfile import inspect, recall
+from engine.chart.drawing import document as chart_document
+from engine.chart.drawing import draw_up
+from engine.model.file import inspect, recall
+from engine.model.records import Mains, Model
+from engine.model.records import document as model_document
 from engine.planner import plan
-from engine.trials import confirm_keys, confirms
+from engine.studies.trial import confirm_keys, confirms
 
 TOPOLOGIES = [topology.id for topology in library.topologies()]
 SUPPLIES = {"230/50": Mains(230.0, 50.0), "120/60": Mains(120.0, 60.0)}

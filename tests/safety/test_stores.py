@@ -14,12 +14,13 @@ from dataclasses import replace
 
 import pytest
 
-from engine import chart, stores
 from engine.audit import audit, audit_walk
-from engine.model import Model, Opening, Rig, Store, document
-from engine.plan import State
+from engine.chart import drawing
+from engine.model import makesafe
+from engine.model.plan import State
+from engine.model.records import Model, Opening, Rig, Store, document
+from engine.model.setup import steps
 from engine.planner import plan
-from engine.setup import steps
 from engine.walk import job, record
 from engine.walk.ending import conclude
 from engine.walk.events import (
@@ -148,7 +149,7 @@ def test_splitting_a_set_up_costs_no_minutes() -> None:
 
 def test_what_a_repair_comes_upon_is_named_with_its_opening() -> None:
     model = cabinet(BULK, OUTPUT)
-    hidden = [(store.part, opening) for store, opening in stores.on_the_way_in(model, (), ())]
+    hidden = [(store.part, opening) for store, opening in makesafe.on_the_way_in(model, (), ())]
     assert hidden == [("C1", BOARD), ("C2", TRAY)]
 
 
@@ -159,7 +160,7 @@ def test_chart_and_audit_agree_on_every_path() -> None:
     """Two statements of one law, neither of which knows the other."""
     for held in ((BULK, OUTPUT), (OUTSIDE, BULK), (SOMEWHERE,), (SMALL, OUTPUT)):
         model = cabinet(*held)
-        drawn = chart.document(chart.draw_up(model, plan(model)))
+        drawn = drawing.document(drawing.draw_up(model, plan(model)))
         found = audit(document(model), json.loads(json.dumps(drawn)))
         # These invented repairs have no proofs.
         assert [breach for breach in found if breach.code != "AU308"] == [], held

@@ -12,9 +12,9 @@ from pgmpy.factors.discrete import TabularCPD
 from pgmpy.inference import VariableElimination
 from pgmpy.models import DiscreteBayesianNetwork
 
-from engine.belief import entropy, information, outcome_odds, posterior, prepare, revise
-from engine.model import Model
-from engine.modelfile import read_model
+from engine.model.file import read_model
+from engine.model.records import Model
+from engine.readings.belief import entropy, information, outcome_odds, posterior, prepare, revise
 
 LANTERN = Path(__file__).parents[1] / "safety" / "gate-lantern.model.json"
 

@@ -3,7 +3,7 @@
 import pytest
 
 from engine.calc import calculate, calculations
-from kb import loader
+from kb.language import loader
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ import re
 
 import pytest
 
-from kb import loader
+from kb.language import loader
 
 HANDBOOK = {
     "capacitor Al electrolytic": {"short": 0.53, "open": 0.35, "leak": 0.10, "value": 0.02},

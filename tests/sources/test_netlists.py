@@ -15,8 +15,8 @@ import pytest
 from engine import schematic
 from engine.schematic import spicecards
 from engine.schematic.sheet import Sheet
-from kb import loader
-from kb.circuit import SHIPPED
+from kb.language import loader
+from kb.language.circuit import SHIPPED
 from kb.trouble import TroubleError
 
 HERE = Path(__file__).parent / "netlists"

@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 
 import pytest
 
-from engine.model import Model
-from engine.plan import Ask, Plan, Verdict
+from engine.model.plan import Ask, Plan, Verdict
+from engine.model.records import Model
 from engine.planner import plan
 from tests.models import probe_chain, simple_test, subset_tests, tiny_model
 

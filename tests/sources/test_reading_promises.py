@@ -11,7 +11,7 @@ import pytest
 
 from engine import library
 from engine.evidence.limits import Held, held
-from engine.model import Mains, Model
+from engine.model.records import Mains, Model
 
 
 @pytest.fixture(scope="module")

@@ -20,8 +20,8 @@ from functools import cache
 
 import pytest
 
-from engine.model import Model, Outcome, Remedy, Requirement, Rig, Test
-from engine.plan import Ask, Plan, Verdict
+from engine.model.plan import Ask, Plan, Verdict
+from engine.model.records import Model, Outcome, Remedy, Requirement, Rig, Test
 from engine.planner import plan
 from tests.models import NO_RIG, simple_test, tiny_model
 

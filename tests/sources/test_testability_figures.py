@@ -15,9 +15,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.model import Model, Remedy
-from engine.testability.figures import coverage
-from engine.testability.groups import ERRORS, Apart, ambiguity, signatures
+from engine.model.records import Model, Remedy
+from engine.studies.testability.figures import coverage
+from engine.studies.testability.groups import ERRORS, Apart, ambiguity, signatures
 from tests.models import simple_test, tiny_model
 
 RATES = [20, 15, 10, 5, 25, 8, 12, 5]

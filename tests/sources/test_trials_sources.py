@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from engine.trials.robustness import draw_worlds
+from engine.studies.trial.robustness import draw_worlds
 
 
 def test_worlds_have_the_moments_of_the_dirichlet_distribution() -> None:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from engine.plan import Ask
+from engine.model.plan import Ask
 from engine.planner import plan
 from engine.walk import job
 from engine.walk.alternatives import cost_of_cannot, runners_up

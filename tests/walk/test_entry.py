@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from engine.model import Model, Remedy
-from engine.notes import EntryQuestion
+from engine.model.notes import EntryQuestion
+from engine.model.records import Model, Remedy
 from engine.planner import plan
 from engine.walk import entry, job, prepared
 from engine.walk.job import Outset

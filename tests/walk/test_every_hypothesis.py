@@ -15,9 +15,9 @@ import pytest
 
 from engine import library
 from engine.audit import audit_walk
-from engine.model import Mains, Model, document
+from engine.model.records import Mains, Model, document
 from engine.planner import plan
-from engine.readings import Answer
+from engine.readings.bands import Answer
 from engine.walk import job, prepared, record
 from engine.walk.ending import Ending, conclude
 from engine.walk.job import Outset, Walk

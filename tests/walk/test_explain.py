@@ -9,10 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from engine import explain
-from engine.model import Because, Fault, Model
+from engine.model.records import Because, Fault, Model
 from engine.planner import plan
-from engine.walk import job
+from engine.walk import explain, job
 from engine.walk.events import Answered, Known
 from engine.walk.job import Outset, Question, Setting, Walk, pending
 from render.terminal import words

@@ -10,17 +10,17 @@ from pathlib import Path
 
 import pytest
 
-from engine import goingon, library
+from engine import library
 from engine.audit import audit
-from engine.chart import document as chart_document
-from engine.chart import draw_up
-from engine.goingon import GO_ON, STOP, GoingOn, Stage
-from engine.model import FaultyPart, Mains, Model, Remedy, document
-from engine.plan import State
+from engine.chart.drawing import document as chart_document
+from engine.chart.drawing import draw_up
+from engine.model.plan import State
+from engine.model.records import FaultyPart, Mains, Model, Remedy, document
 from engine.planner import plan
-from engine.walk import job
+from engine.walk import goingon, job
+from engine.walk.goingon import GO_ON, STOP, GoingOn, Stage
 from engine.walk.job import Outset
-from kb import benchfile
+from kb.language import benchfile
 from render import onward
 from tests.models import simple_test, tiny_model
 

@@ -12,11 +12,13 @@ from typing import Any
 
 import pytest
 
-from engine import instead, library, shorts
+from engine import library
 from engine.audit import audit
-from engine.chart import document as chart_document
-from engine.chart import draw_up
-from engine.model import Mains, Model, document
+from engine.chart import instead
+from engine.chart.drawing import document as chart_document
+from engine.chart.drawing import draw_up
+from engine.model import shorts
+from engine.model.records import Mains, Model, document
 from engine.planner import cost_without, plan
 from render.instead import words
 from tests.models import dense_random, stage_chain

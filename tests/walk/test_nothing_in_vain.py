@@ -14,11 +14,11 @@ import numpy as np
 import pytest
 
 from engine import library
-from engine.arrivals import in_order
-from engine.model import Mains, Model
-from engine.plan import Ask, Verdict
+from engine.chart.traversal import in_order
+from engine.model.plan import Ask, Verdict
+from engine.model.records import Mains, Model
 from engine.planner import plan
-from engine.trials.readings import Readings
+from engine.readings.confusion import Readings
 from engine.walk import job
 from engine.walk.events import Answered
 from engine.walk.job import Outset, Question, Setting, Walk

@@ -13,13 +13,13 @@ import pytest
 
 from engine.audit import audit_walk
 from engine.evidence.rereading import Take, reread
-from engine.model import Model, Remedy, Store, document
+from engine.model.records import Model, Remedy, Store, document
 from engine.planner import plan
 from engine.walk import job, prepared, record
 from engine.walk.ending import conclude
 from engine.walk.events import Answered, CannotDo, Known, Unmended
 from engine.walk.job import Outset, Question, Walk, pending
-from kb.answersfile import read_answers, read_takes
+from kb.language.answersfile import read_answers, read_takes
 from kb.trouble import TroubleError
 from tests.models import simple_test, tiny_model
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from engine.audit import audit_walk
-from engine.model import Model, Opening, document
+from engine.model.records import Model, Opening, document
 from engine.planner import plan
 from engine.walk import job, record
 from engine.walk.events import Answered, Traced

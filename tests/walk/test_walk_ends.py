@@ -12,12 +12,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from engine.belief import reported
-from engine.model import Model
-from engine.modelfile import read_model
-from engine.plan import Ask, Plan, Verdict
+from engine.model.file import read_model
+from engine.model.plan import Ask, Plan, Verdict
+from engine.model.records import Model
 from engine.planner import plan
-from engine.readings import Answer
+from engine.readings.bands import Answer
+from engine.readings.belief import reported
 from engine.walk import job, prepared, record
 from engine.walk.ending import conclude
 from engine.walk.events import Answered, Arrived, CannotDo, Event, Known, Lacking, Measured

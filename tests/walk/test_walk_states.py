@@ -18,10 +18,10 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from engine.audit import audit_walk
-from engine.belief import Surprise
-from engine.model import Model, document
-from engine.plan import Verdict
+from engine.model.plan import Verdict
+from engine.model.records import Model, document
 from engine.planner import plan
+from engine.readings.belief import Surprise
 from engine.walk import entry, job, record
 from engine.walk.events import Answered, Arrived, Away, CannotDo, Known, Lacking
 from engine.walk.job import Halt, Outset, Question, Setting, Walk, pending

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from engine.model import Caution, Model, Rig
+from engine.model.records import Caution, Model, Rig
 from engine.planner import plan
 from engine.walk import job, warned
 from engine.walk.events import Answered, Arrived, Away, Measured

@@ -1,4 +1,4 @@
-"""The good model document that the tests of `engine.modelfile` spoil.
+"""The good model document that the tests of `engine.model.file` spoil.
 
 It has only the keys of the published format.
 """

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.answersfile import read_answers
+from kb.language.answersfile import read_answers
 from kb.trouble import TroubleError
 
 PLAIN = st.text(

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from kb import benchfile
+from kb.language import benchfile
 from tests.words.cli import Desk
 
 LAMP = "light-controlled-lamp"

@@ -10,8 +10,8 @@ from platformdirs import user_cache_path
 
 from engine import library
 from engine.audit import audit, audit_walk
-from engine.model import Mains as MainsRecord
-from engine.modelfile import read_model
+from engine.model.file import read_model
+from engine.model.records import Mains as MainsRecord
 from engine.walk import job
 from engine.walk.events import Arrived, Known, Lacking
 from engine.walk.job import Outset

@@ -12,10 +12,10 @@ from ruamel.yaml import YAML
 from engine import drafting
 from engine.deduce.composition import Bench, compose
 from engine.drafting import wishes
-from kb import loader
-from kb.lint import lint
-from kb.schema import Topology
-from kb.topologyfile import topology_text
+from kb.language import loader
+from kb.language.lint import lint
+from kb.language.schema import Topology
+from kb.language.topologyfile import topology_text
 from kb.trouble import TroubleError
 from render.terminal.drafting import Drafter
 from render.terminal.screen import Screen

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from ruamel.yaml import YAML
 
-from kb.circuit import CircuitData
-from kb.schema import Topology
+from kb.language.circuit import CircuitData
+from kb.language.schema import Topology
 from tests.words.cli import Desk
 
 NETLIST = """\

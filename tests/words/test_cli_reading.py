@@ -10,7 +10,7 @@ import pytest
 from platformdirs import user_cache_path
 
 from engine import library
-from engine.model import Mains, sha256
+from engine.model.records import Mains, sha256
 from tests.words.cli import Desk
 
 LAMP = "buck-lamp"

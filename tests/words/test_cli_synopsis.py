@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from engine.modelfile import read_model
+from engine.model.file import read_model
 from render.cli import synopsis
 from tests.words.cli import LANTERN, Desk
 from tests.words.test_cli_knowledge import LAMP

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from engine import library
-from engine.chart import document as chart_document
-from engine.chart import draw_up
-from engine.model import Mains, document
+from engine.chart.drawing import document as chart_document
+from engine.chart.drawing import draw_up
+from engine.model.records import Mains, document
 from engine.planner import plan
 from engine.walk import job
 from engine.walk.ending import conclude

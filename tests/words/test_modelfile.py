@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import json
 
-from engine.model import document, document_sha256
-from engine.modelfile import inspect, read_model
+from engine.model.file import inspect, read_model
+from engine.model.records import document, document_sha256
 from tests.words.lantern import GOOD, TEXT, Document, spoiled
 
 

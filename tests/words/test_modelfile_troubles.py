@@ -6,8 +6,8 @@ import re
 
 import pytest
 
-import engine.modelfile as modelfile
-from engine.modelfile import read_model
+import engine.model.file as modelfile
+from engine.model.file import read_model
 from kb.trouble import TroubleError
 from tests.words.lantern import TEXT, Document, Spoil, spoiled
 

@@ -2,14 +2,14 @@
 
 import pytest
 
-from engine import model
-from engine.readings import band_words, read
+from engine.model import records
+from engine.readings.bands import band_words, read
 from kb.trouble import TroubleError
 
 
 def make(name, *outcomes, instrument=""):
     """A test of that name with the given outcomes; the rest does not matter to a reading."""
-    return model.Test(
+    return records.Test(
         id=name, says="", minutes=1, opened=(), supply="dead", rig="none", hands_on=False,
         outcomes=outcomes, instrument=instrument,
     )  # fmt: skip
@@ -17,43 +17,45 @@ def make(name, *outcomes, instrument=""):
 
 RAIL = make(
     "rail-volts",
-    model.Outcome("dead", "Nothing there", None, 1.0, "V"),
-    model.Outcome("low", "Low", 1.0, 4.6, "V"),
-    model.Outcome("good", "At the zener voltage", 4.6, 5.6, "V"),
-    model.Outcome("high", "Too high", 5.6, None, "V"),
+    records.Outcome("dead", "Nothing there", None, 1.0, "V"),
+    records.Outcome("low", "Low", 1.0, 4.6, "V"),
+    records.Outcome("good", "At the zener voltage", 4.6, 5.6, "V"),
+    records.Outcome("high", "Too high", 5.6, None, "V"),
 )
 BUS = make(
-    "bus-volts", model.Outcome("low", "", 0.0, 100.0, "V"), model.Outcome("good", "", 100, 400, "V")
+    "bus-volts",
+    records.Outcome("low", "", 0.0, 100.0, "V"),
+    records.Outcome("good", "", 100, 400, "V"),
 )
 OFFSET = make(
     "output-offset",
-    model.Outcome("negative", "", None, -0.05, "V"),
-    model.Outcome("centred", "", -0.05, 0.05, "V"),
-    model.Outcome("positive", "", 0.05, None, "V"),
+    records.Outcome("negative", "", None, -0.05, "V"),
+    records.Outcome("centred", "", -0.05, 0.05, "V"),
+    records.Outcome("positive", "", 0.05, None, "V"),
 )
 CAP_OHMS = make(
     "cap-ohms",
-    model.Outcome("short", "near zero", 0.0, 10.0, "Ω"),
-    model.Outcome("some", "some resistance", 10.0, 1e7, "Ω"),
-    model.Outcome("open", "above the range", 1e7, None, "Ω"),
+    records.Outcome("short", "near zero", 0.0, 10.0, "Ω"),
+    records.Outcome("some", "some resistance", 10.0, 1e7, "Ω"),
+    records.Outcome("open", "above the range", 1e7, None, "Ω"),
 )
 MEGOHMS = make(
     "leak-ohms",
-    model.Outcome("leaky", "", None, 2.0, "MΩ"),
-    model.Outcome("sound", "", 2.0, None, "MΩ"),
+    records.Outcome("leaky", "", None, 2.0, "MΩ"),
+    records.Outcome("sound", "", 2.0, None, "MΩ"),
 )
 JUNCTION = make(
     "bridge-diode",
-    model.Outcome("short", "", 0.0, 0.3, "V"),
-    model.Outcome("good", "", 0.3, 1.0, "V"),
-    model.Outcome("open", "", 1.0, None, "V"),
+    records.Outcome("short", "", 0.0, 0.3, "V"),
+    records.Outcome("good", "", 0.3, 1.0, "V"),
+    records.Outcome("open", "", 1.0, None, "V"),
     instrument="meter on the diode range",
 )
 LOOK = make(
     "cover-sensor",
-    model.Outcome("lit", "it comes on"),
-    model.Outcome("dark", "it stays dark"),
-    model.Outcome("dim-glow", "it glows dimly"),
+    records.Outcome("lit", "it comes on"),
+    records.Outcome("dark", "it stays dark"),
+    records.Outcome("dim-glow", "it glows dimly"),
 )
 
 
@@ -141,9 +143,9 @@ def test_over_range_can_be_an_outcome_of_its_own():
     """Where a test names it, the name wins over the topmost band."""
     named = make(
         "base-ohms",
-        model.Outcome("near-zero", "", 0.0, 5.0, "Ω"),
-        model.Outcome("resistance", "", 5.0, None, "Ω"),
-        model.Outcome("over-range", "over range"),
+        records.Outcome("near-zero", "", 0.0, 5.0, "Ω"),
+        records.Outcome("resistance", "", 5.0, None, "Ω"),
+        records.Outcome("over-range", "over range"),
     )
     assert read("OL", named).outcome == "over-range"
 
@@ -199,7 +201,7 @@ def test_what_can_not_be_used_is_told_with_its_mend(test, text, code, says):
 
 def test_the_supply_limits_what_can_be_read():
     """A 12 V bench source shows no 230 V: either the reading or the supply is not what it seems."""
-    bench = model.Arrangement("bench-source", "elv", 12, True, False)
+    bench = records.Arrangement("bench-source", "elv", 12, True, False)
     assert read("11.8 V", RAIL, bench).outcome == "high"
     with pytest.raises(TroubleError, match=r"beyond 24 V here.*the supply"):
         read("230 V", RAIL, bench)

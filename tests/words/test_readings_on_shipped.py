@@ -5,8 +5,8 @@ import math
 import pytest
 
 from engine import library
-from engine.model import Mains
-from engine.readings import read
+from engine.model.records import Mains
+from engine.readings.bands import read
 
 
 @pytest.fixture(scope="module", params=["light-controlled-lamp", "buck-lamp"])

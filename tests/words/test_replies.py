@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.model import Outcome
-from engine.model import Test as Check
+from engine.model.records import Outcome
+from engine.model.records import Test as Check
 from render.terminal import replies
 from render.terminal.replies import COMMANDS, LETTERS, Command, Picked, Told, Unclear
 

@@ -7,8 +7,9 @@ from typing import Any
 
 import pytest
 
-from engine import library, modelfile
-from engine.model import Mains, document
+from engine import library
+from engine.model import file
+from engine.model.records import Mains, document
 from kb.trouble import TroubleError
 
 
@@ -22,7 +23,7 @@ def plain() -> dict[str, Any]:
 def troubles(plain: dict[str, Any]) -> str:
     """What reading the document says."""
     with pytest.raises(TroubleError) as caught:
-        modelfile.read_model(json.dumps(plain), "bench.json")
+        file.read_model(json.dumps(plain), "bench.json")
     return str(caught.value)
 
 

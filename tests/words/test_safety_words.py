@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from engine import library
-from engine.model import Mains, named
+from engine.model.records import Mains, named
 from engine.walk.entry import admit, remedy_for
-from kb import loader
+from kb.language import loader
 from render.paper import fixedwords
 
 KNOWN = loader.as_shipped()

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from engine.model import Model
-from engine.modelfile import read_model
-from engine.setup import taking_off
+from engine.model.file import read_model
+from engine.model.records import Model
+from engine.model.setup import taking_off
 from tests.words.cli import LANTERN
 
 

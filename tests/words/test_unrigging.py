@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from engine import library
-from engine.model import Mains, document
+from engine.model.records import Mains, document
 from render.unrigging import removal
 
 TOPOLOGIES = [topology.id for topology in library.topologies()]

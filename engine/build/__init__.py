@@ -1,0 +1,1 @@
+"""From a deduction to the model of a unit."""

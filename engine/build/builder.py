@@ -1,0 +1,447 @@
+"""Builds the model document from what the rules implied.
+
+Only arithmetic stands here: shares become priors, settled values become rows of odds, bands become
+cut points. What a fault, test, remedy or caution is comes from the deduction.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from engine.build import lacks, reach, safeguards, shares
+from engine.build.cells import Cells, spelt
+from engine.build.designators import natural
+from engine.build.diagram import point_notes, stage_notes
+from engine.build.finding import Finder
+from engine.build.methods import furnished
+from engine.build.requisites import Requisites
+from engine.calc import in_a_line
+from engine.deduce.composition import Bench
+from engine.deduce.deduction import Deduction, Hypothesis
+from engine.deduce.expressions import evaluate
+from engine.deduce.facts import Fact
+from engine.model.notes import EntryQuestion
+from engine.model.records import (
+    FORMAT,
+    Arrangement,
+    Because,
+    Caution,
+    Fault,
+    FaultyPart,
+    Mains,
+    Model,
+    Opening,
+    Proof,
+    Remedy,
+    Rig,
+    Start,
+    Supply,
+    Test,
+)
+from kb.language.schema import Topology
+from kb.trouble import Place, Trouble, TroubleError
+
+if TYPE_CHECKING:
+    from engine.circuit.dictionary import Dictionary
+
+COLD_CHECKS = "cold-checks"
+_LEVELS = {
+    "stage": frozenset({"board", "stage", "unit"}),
+    "part": frozenset({"board", "part", "unit"}),
+}
+"""How far a remedy reaches that ends a diagnosis of each depth: to the part, no stage is reworked
+whose parts were never measured."""
+
+
+def build(
+    deduction: Deduction,
+    topology: str,
+    bench: Bench,
+    depth: str,
+    readings: Dictionary | None = None,
+) -> Model:
+    """The model of a unit; its cut points go where `readings` part, where there are any.
+
+    TroubleError where the knowledge leaves a hole.
+    """
+    builder = _Builder(deduction, topology, bench, depth)
+    made = furnished(builder.model(), deduction)
+    if readings is not None:
+        from engine.evidence.cuts import placed  # late: brings numpy along
+
+        made = placed(made, readings, builder.values(), builder.values(bench.values))
+    return replace(made, tests=tuple(spelt(test) for test in made.tests))
+
+
+class _Builder:
+    def __init__(self, deduction: Deduction, topology: str, bench: Bench, depth: str) -> None:
+        self.deduction = deduction
+        self.knowledge = deduction.knowledge
+        self.topology: Topology = self.knowledge.topologies[topology]
+        self.bench = bench
+        self.depth = depth
+        self.hazards = _grouped(deduction.of("hazard"), "of", "is")
+        known = {caution.id for caution in self.cautions()}
+        self.cautioned = _grouped(
+            (found for found in deduction.of("cautioned") if found.text("caution") in known),
+            "of", "caution",
+        )
+        self.cold_first = bool(deduction.of("cold-first"))
+        self.cells = Cells(deduction, self.trouble)
+        self.finder = Finder(deduction)
+
+    def values(self, among: Mapping[str, str] | None = None) -> dict[str, float]:
+        """Values of the parts that have one, as the rules took them; of those `among` only."""
+        return {
+            part.text("name"): part.number("value")
+            for part in self.deduction.of("part")
+            if part.number("value") > 0 and (among is None or part.text("name") in among)
+        }
+
+    def check_safeguards(self) -> None:
+        """Conclusions that safety forbids end the building, all of them told at once."""
+        needed = {name: self.opened(name) for name in self.topology.openings}
+        if found := dict.fromkeys(
+            safeguards.troubles(self.deduction, needed, self.topology.topology)
+        ):
+            raise TroubleError(found)
+
+    def model(self) -> Model:
+        lacks.check(self.deduction, self.bench.without)
+        self.check_safeguards()
+        faults, remedies = self.faults(), self.remedies()
+        mended = {"", *(remedy.id for remedy in remedies)}
+        tests = tuple(test for test in self.tests() if test.mends in mended)
+        number = self.knowledge.numbers
+        dead = next(a for a in self.knowledge.arrangements.values() if a.energy == "none")
+        used_rigs = {test.rig for test in tests}
+        lacks.check_ends(self.deduction, self.bench.without, faults, remedies)
+        likelihood = self.cells.likelihood(tests)
+        asked = Requisites(self.deduction, tests, faults, likelihood)
+        tests = tuple(replace(test, requires=asked.of(test.id)) for test in tests)
+        return Model(
+            format=FORMAT,
+            topology=self.topology.topology,
+            says=self.topology.says,
+            knowledge=self.knowledge.edition,
+            mains=Mains(self.bench.volts, self.bench.hertz),
+            depth=self.depth,
+            complaint=self.bench.complaint,
+            wrong_verdict_minutes=number["wrong-verdict-minutes"].value,
+            faults=faults,
+            remedies=tuple(replace(r, requires=asked.of(r.id)) for r in remedies),
+            proofs=self.proofs(),
+            cautions=self.cautions(),
+            tests=tests,
+            likelihood=likelihood,
+            openings=self.openings(tests),
+            rigs=tuple(rig for rig in self.rigs() if rig.id in used_rigs | {"none"}),
+            supply=self.supply(dead.arrangement),
+            stores=reach.stores(self.deduction),
+            start=Start((), dead.arrangement, "none"),
+            entry=self.entry(),
+            stages=stage_notes(self.deduction),
+            points=point_notes(self.deduction),
+            finds=self.finder.notes(tests),
+        )
+
+    def cautions(self) -> tuple[Caution, ...]:
+        """All cautions that can be true of this unit."""
+        traits = {t.text("is") for t in self.deduction.of("trait") if t.text("of") == "unit"}
+        return tuple(
+            Caution(c.id, c.hazard, c.signal, c.says)
+            for c in self.knowledge.cautions.values()
+            if not c.only_for or c.only_for in traits
+        )
+
+    def because(self, found: Fact) -> tuple[Because, ...]:
+        """The rule behind a fact and, below it, the rules behind the facts it stood on."""
+        told: list[Because] = []
+        for _, _, cause in self.deduction.once.chain(found):
+            if cause is not None:
+                rule = self.knowledge.rules[cause.rule]
+                facts = tuple(str(below) for below in cause.facts)
+                told.append(Because(rule.id, facts, rule.says, rule.source))
+        return tuple(told)
+
+    def faults(self) -> tuple[Fault, ...]:
+        hypotheses = self.deduction.hypotheses
+        family = {c.text("part"): c.text("family") for c in self.deduction.of("counts-in")}
+        slices = {s.text("family"): s.number("share") for s in self.deduction.of("slice")}
+        weigh: defaultdict[str, float] = defaultdict(lambda: 1.0)
+        for weighed in self.deduction.of("weigh"):
+            weigh[weighed.text("fault")] *= weighed.number("by")
+
+        def family_of(hypothesis: Hypothesis) -> str:
+            if not hypothesis.parts:
+                return hypothesis.variant_of or hypothesis.id
+            part = hypothesis.parts[0][0]
+            if part not in family:
+                raise self.trouble(
+                    "KB506", f"the failures of part {part} are counted in no family",
+                    "Let a rule conclude `counts-in` for it, or give its stage kind a `family`",
+                )
+            return family[part]
+
+        totals: defaultdict[str, float] = defaultdict(float)
+        for hypothesis in hypotheses:
+            totals[family_of(hypothesis)] += hypothesis.share
+        raw = {
+            h.id: slices.get(family_of(h), 0.0) * h.share / totals[family_of(h)] * weigh[h.id]
+            for h in hypotheses
+        }
+        whole = math.fsum(raw.values())
+        if not whole > 0:
+            raise self.trouble("KB501", "no hypothesis has any share of the cases", "Add a slice")
+        by_name = {f.text("name"): f for f in self.deduction.of("fault")}
+        return tuple(
+            Fault(
+                h.id,
+                h.stage,
+                h.says,
+                raw[h.id] / whole,
+                tuple(FaultyPart(part, mode) for part, mode in h.parts),
+                h.variant_of,
+                (
+                    *(self.because(by_name[h.id]) if h.id in by_name else ()),
+                    *shares.sources(self.deduction, h, family_of(h)),
+                ),
+            )
+            for h in hypotheses
+        )
+
+    def tests(self) -> tuple[Test, ...]:
+        errs: defaultdict[str, dict[str, dict[str, float]]] = defaultdict(dict)
+        for slip in self.deduction.of("errs"):
+            row = errs[slip.text("test")].setdefault(slip.text("really"), {})
+            row[slip.text("read")] = slip.number("odds")
+        slips = {s.text("test"): s.number("odds") for s in self.deduction.of("slips")}
+        handled = {h.text("test") for h in self.deduction.of("handled")}
+        arrangements = self.knowledge.arrangements
+        found = []
+        for fact in self.deduction.of("test"):
+            fields = dict(fact.fields)
+            arrangement = arrangements[str(fields["supply"])]
+            if self.cold_first and arrangement.closed_only:
+                continue
+            if self.depth == "stage" and fields.get("level") == "part":
+                continue
+            if {str(fields["supply"]), str(fields["name"])} & self.bench.without:
+                continue
+            opened = self.opened(str(fields["behind"]))
+            if self.cold_first:
+                opened = (COLD_CHECKS, *opened)
+            name = str(fields["name"])
+            sought, worn = self.finder.of_test(fields), self.finder.of_rig(str(fields["rig"]))
+            found.append(
+                Test(
+                    id=name,
+                    says=str(fields["says"]),
+                    minutes=round(float(fields["minutes"]) + sought.minutes, 6),
+                    opened=tuple(
+                        dict.fromkeys(
+                            (*opened, *worn.behind, *sought.behind, *self.finder.lead_of(fields))
+                        )
+                    ),
+                    supply=str(fields["supply"]),
+                    rig=str(fields["rig"]),
+                    hands_on=name in handled or reach.test_by_hand(self.knowledge, fields),
+                    outcomes=tuple(self.cells.outcomes(fact)),
+                    hazards=self.hazards[name],
+                    cautions=self.cautioned[name],
+                    because=self.because(fact),
+                    misread=self.cells.misread(fact, errs[name], slips.get(name, 0.0)),
+                    how=self.told(name, sought.before(str(fields.get("how", "")))),
+                    instrument=str(fields.get("instrument", "")),
+                    good=str(fields.get("good", "")),
+                    point=str(fields.get("point", "")),
+                    on=str(fields.get("on", "")),
+                    mends=str(fields.get("mends", "")),
+                    cuts=tuple(self.cells.cuts(fact)),
+                )
+            )
+        self.check_names(found)
+        order = {name: rank for rank, name in enumerate(self.knowledge.rules)}
+        return tuple(
+            sorted(found, key=lambda t: (len(t.opened), order[t.because[0].rule], natural(t.id)))
+        )
+
+    def told(self, test: str, how: str) -> str:
+        """How a test is done or a supply arranged, with the sums it wants worked."""
+        sums = []
+        for fact in self.deduction.of("reckons"):
+            if fact.text("test") == test:
+                words = (fact.text(name) for name in ("sum", "given", "tells"))
+                sums.append(in_a_line(*words).replace(": ", " (", 1) + ")")
+        return f"{how} By calc {', '.join(sums)}." if sums else how
+
+    def check_names(self, tests: Iterable[Test]) -> None:
+        by_name: dict[str, Test] = {}
+        for test in tests:
+            other = by_name.setdefault(test.id, test)
+            if other is not test:
+                raise self.trouble(
+                    "KB505",
+                    f"the rules {other.because[0].rule} and {test.because[0].rule} both offer a "
+                    f"test called '{test.id}'",
+                    "Give one of them another name, or exclude one with `unless`",
+                )
+
+    def trouble(self, code: str, what: str, mend: str) -> TroubleError:
+        place = self.knowledge.places.get(
+            ("topologies", self.topology.topology), Place(self.topology.topology)
+        )
+        return TroubleError(Trouble(code, place, f"In {self.topology.topology}, {what}", mend))
+
+    def opened(self, behind: str) -> tuple[str, ...]:
+        """The opening and all it needs first, in the order they are made."""
+        if not behind:
+            return ()
+        if behind not in self.topology.openings:
+            raise self.trouble(
+                "KB504", f"something lies behind '{behind}', which is no opening",
+                f"Write one of: {', '.join(self.topology.openings) or 'none are listed'}",
+            )
+        before: list[str] = []
+        for needed in self.topology.openings[behind].after:
+            before.extend(name for name in self.opened(needed) if name not in before)
+        return (*before, behind)
+
+    def openings(self, tests: Iterable[Test]) -> tuple[Opening, ...]:
+        """The levels of access, the stages to trace and the leads that tests here take."""
+        found = [
+            Opening(
+                name, opening.minutes, opening.after, opening.says, opening.how,
+                self.cautioned[name],
+            )
+            for name, opening in self.topology.openings.items()
+        ]
+        used = {name for test in tests for name in test.opened}
+        found.extend(self.finder.openings(used, self.cautioned))
+        found.extend(self.finder.leads(used, self.cautioned, self.opened))
+        if self.cold_first:
+            reasons = "; ".join(f.text("is") for f in self.deduction.of("cold-first"))
+            found.insert(
+                0,
+                Opening(
+                    COLD_CHECKS, self.knowledge.numbers["cold-look-minutes"].value, (),
+                    "look the closed unit over: soot, cracks, a burnt smell, a rattle",
+                    f"Cold checks come first: {reasons}. What is loose or bare is dealt with "
+                    "before anything else.",
+                    self.cautioned[self.dead],
+                    inside=False,
+                ),
+            )
+        return tuple(found)
+
+    @property
+    def dead(self) -> str:
+        arrangements = self.knowledge.arrangements.values()
+        return next(a.arrangement for a in arrangements if a.energy == "none")
+
+    def rigs(self) -> Iterable[Rig]:
+        yield Rig("none", 0.0, False, "nothing fitted", "")
+        inside = {t.text("rig") for t in self.deduction.of("test") if t.text("behind")}
+        for rig in self.deduction.of("rig"):
+            fields = dict(rig.fields)
+            name = str(fields["name"])
+            fitted = reach.rig_by_hand(self.knowledge, fields, name in inside)
+            sought = self.finder.of_rig(name)
+            yield Rig(
+                name, round(float(fields["minutes"]) + sought.minutes, 6), fitted,
+                str(fields["says"]), sought.before(str(fields.get("how", ""))),
+                self.cautioned[name], str(fields.get("off", "")),
+            )
+
+    def supply(self, dead: str) -> Supply:
+        mains = {
+            "volts": self.bench.volts,
+            "peak": self.bench.volts * math.sqrt(2),
+            "mean": self.bench.volts * 2 * math.sqrt(2) / math.pi,
+        }
+        listed = [
+            a for a in self.knowledge.arrangements.values()
+            if a.arrangement not in self.bench.without
+        ]
+        arrangements = tuple(
+            Arrangement(
+                a.arrangement, a.energy, evaluate(a.volts.removeprefix("= "), mains), a.hands_on,
+                a.closed_only, a.says, self.told(a.arrangement, a.how),
+                self.cautioned[a.arrangement],
+            )
+            for a in listed
+        )
+        minutes = {
+            s.arrangement: {
+                t.arrangement: 0.0 if s is t else s.leave_minutes + t.connect_minutes
+                for t in listed
+            }
+            for s in listed
+        }
+        return Supply(arrangements, minutes)
+
+    def remedies(self) -> tuple[Remedy, ...]:
+        known = {h.id for h in self.deduction.hypotheses}
+        cures = _grouped(self.deduction.of("cures"), "remedy", "fault")
+        proves = _grouped(self.deduction.of("proves"), "remedy", "proof")
+        companions = _grouped(self.deduction.of("companion"), "remedy", "says")
+        rank = {p.text("name"): p.number("rank") for p in self.deduction.of("proof")}
+        found = []
+        for fact in self.deduction.of("remedy"):
+            fields = dict(fact.fields)
+            name = str(fields["name"])
+            cured = tuple(fault for fault in cures[name] if fault in known)
+            if not cured or fields["level"] not in _LEVELS[self.depth]:
+                continue
+            if name in self.bench.without:
+                continue
+            found.append(
+                Remedy(
+                    name, str(fields["says"]), str(fields["kind"]), float(fields["minutes"]),
+                    tuple(sorted(cured)), tuple(sorted(proves[name], key=lambda p: rank[p])),
+                    str(fields.get("how", "")), companions[name], self.cautioned[name],
+                    self.because(fact),
+                )
+            )
+        return tuple(sorted(found, key=lambda r: natural(r.id)))
+
+    def proofs(self) -> tuple[Proof, ...]:
+        found = []
+        for fact in self.deduction.of("proof"):
+            fields = dict(fact.fields)
+            name = str(fields["name"])
+            because = self.because(fact)
+            found.append(
+                (
+                    float(fields["rank"]),
+                    Proof(
+                        name, str(fields["says"]), str(fields["supply"]), str(fields["limit"]),
+                        because[0].source, float(fields["minutes"]), (), False,
+                        bool(fields["closed"]), str(fields.get("how", "")), self.cautioned[name],
+                        because,
+                    ),
+                )
+            )
+        return tuple(proof for _, proof in sorted(found, key=lambda pair: pair[0]))
+
+    def entry(self) -> tuple[EntryQuestion, ...]:
+        """The whole entry check: whether a conditional question is due shows only as it is put."""
+        return tuple(
+            EntryQuestion(
+                e.question, e.asks, dict(e.answers), e.why, dict(e.complains), e.complaints,
+                dict(e.after),
+            )
+            for e in self.knowledge.entry.values()
+        )
+
+
+def _grouped(facts: Iterable[Fact], key: str, wanted: str) -> defaultdict[str, tuple[str, ...]]:
+    groups: defaultdict[str, tuple[str, ...]] = defaultdict(tuple)
+    for fact in facts:
+        if fact.text(wanted) not in groups[fact.text(key)]:
+            groups[fact.text(key)] += (fact.text(wanted),)
+    return groups

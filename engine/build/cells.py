@@ -1,0 +1,164 @@
+"""The cells of the model: what each test can answer, and with what odds under each fault.
+
+A test looks at a quantity; the value that the rules settled for it under a fault shows as the
+answer that lists this value. Blurs share a value's odds between answers; what something unlisted
+shows is left open where a rule says so; errs and slips say how an answer is misread. Cut points of
+measured answers are rounded to what a meter shows.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+from typing import Any
+
+from engine.deduce.deduction import Deduction
+from engine.deduce.facts import Fact
+from engine.model.records import Cut, Outcome, Test
+from engine.readings.bands import band_words
+from kb.trouble import TroubleError
+
+_Complain = Callable[[str, str, str], TroubleError]
+
+
+class Cells:
+    """Outcomes, rows of odds and misreadings of one deduction's tests."""
+
+    def __init__(self, deduction: Deduction, trouble: _Complain) -> None:
+        self.deduction = deduction
+        self.trouble = trouble
+
+    def misread(
+        self, test: Fact, errs: Mapping[str, Mapping[str, float]], slip: float
+    ) -> dict[str, dict[str, float]]:
+        """What a rule says of one answer, and a slip's odds shared evenly among the others."""
+        ids = [str(answer["outcome"]) for answer in self.answers(test)]
+        rows: dict[str, dict[str, float]] = {}
+        for really in ids:
+            own = errs.get(really, {})
+            others = [other for other in ids if other != really and other not in own]
+            row = {**own, **{other: slip / len(others) for other in others if slip}}
+            if row:
+                rows[really] = row
+        return rows
+
+    def outcomes(self, test: Fact) -> Iterable[Outcome]:
+        """The answers of a test, with half-open bands in the test's unit where it is measured.
+
+        Those that show a short in the power path say so.
+        """
+        low: float | None = None
+        unit = str(test.detail.get("unit", "") or dict(test.fields).get("unit", "")) or None
+        for answer in self.answers(test):
+            high = _shown_by_meter(float(answer["below"])) if "below" in answer else None
+            measured = unit is not None
+            yield Outcome(
+                str(answer["outcome"]),
+                str(answer["says"]),
+                low,
+                high,
+                unit if measured else None,
+                answer.get("short", False) is True,
+            )
+            low = high
+
+    def cuts(self, test: Fact) -> Iterable[Cut]:
+        """The cut points of a measured test, with the limits that the rule sets them."""
+        answers = self.answers(test)
+        for low, high in itertools.pairwise(answers):
+            if "below" in low:
+                least, most = (
+                    _shown_by_meter(float(low[name])) if name in low else None
+                    for name in ("at_least", "at_most")
+                )
+                cut = _shown_by_meter(float(low["below"]))
+                yield Cut(str(low["outcome"]), str(high["outcome"]), cut, least, most)
+
+    def answers(self, test: Fact) -> list[Mapping[str, Any]]:
+        """The answers as the offering rule lists them; TroubleError if there are fewer than two."""
+        answers = test.detail.get("answers")
+        if not isinstance(answers, list) or len(answers) < 2:
+            raise self.trouble(
+                "KB502", f"test '{test.text('name')}' has fewer than two answers", "List `answers`"
+            )
+        return answers
+
+    def likelihood(
+        self, tests: Iterable[Test]
+    ) -> dict[str, dict[str, dict[str, float]]]:
+        """Odds of each outcome under each hypothesis: test -> hypothesis -> outcome -> odds."""
+        blurs: defaultdict[tuple[str, str, str], list[tuple[str, float]]] = defaultdict(list)
+        for blur in self.deduction.of("blurs"):
+            key = (blur.text("of"), blur.text("at"), blur.text("is"))
+            blurs[key].append((blur.text("shows"), blur.number("odds")))
+        facts = {f.text("name"): f for f in self.deduction.of("test")}
+        left_open = {f.text("test"): f.number("odds") for f in self.deduction.of("open-to")}
+        rows: dict[str, dict[str, dict[str, float]]] = {}
+        for test in tests:
+            fact = facts[test.id]
+            quantity, at = fact.text("looks_at"), fact.text("at")
+            outcome_of = self.outcome_of(fact, quantity)
+            rows[test.id] = {}
+            for hypothesis in self.deduction.hypotheses:
+                value = self.deduction.shown[test.id, hypothesis.id]
+                row: defaultdict[str, float] = defaultdict(float)
+                left = 1.0
+                for other, odds in blurs[quantity, at, value]:
+                    row[outcome_of[other]] += odds
+                    left -= odds
+                if hypothesis.unlisted == "none":
+                    spread = left_open.get(test.id, 0.0) * left
+                    left -= spread
+                    for outcome in test.outcomes:
+                        row[outcome.id] += spread / len(test.outcomes)
+                row[outcome_of[value]] += left
+                rows[test.id][hypothesis.id] = {
+                    outcome.id: row.get(outcome.id, 0.0) for outcome in test.outcomes
+                }
+        return rows
+
+    def outcome_of(self, test: Fact, quantity: str) -> dict[str, str]:
+        """Which outcome each value of the quantity looked at shows as."""
+        shows = {
+            value: str(answer["outcome"])
+            for answer in self.answers(test)
+            for value in answer["for"]
+        }
+        lacking = set(self.deduction.knowledge.quantities[quantity].values) - set(shows)
+        # a value that no rule claims here needs no answer; one that is shown does
+        shown = {
+            self.deduction.shown[test.text("name"), h.id] for h in self.deduction.hypotheses
+        }
+        if lacking & shown:
+            words = ", ".join(sorted(lacking & shown))
+            raise self.trouble(
+                "KB503",
+                f"test '{test.text('name')}' has no answer for {quantity} {words}",
+                "Name the value under `for` of one of its answers",
+            )
+        return shows
+
+
+_BAND = re.compile(r"\[([a-z][a-z-]*)\]")
+
+
+def spelt(test: Test) -> Test:
+    """The test with the band of each answer that its words name in brackets written out."""
+
+    def band(text: str) -> str:
+        def words(found: re.Match[str]) -> str:
+            told = next((band_words(o) for o in test.outcomes if o.id == found[1]), "")
+            first = not text[: found.start()].strip()
+            return (told[:1].upper() + told[1:] if first else told) or found[0]
+
+        return _BAND.sub(words, text)
+
+    return replace(test, says=band(test.says), how=band(test.how), good=band(test.good))
+
+
+def _shown_by_meter(cut: float) -> float:
+    """A cut point rounded to the three digits a person reads off a meter."""
+    return float(f"{cut:.3g}")

@@ -1,0 +1,57 @@
+"""What a bench is said to be without: known by name, and never all that ends a fault.
+
+Codes: KB704 it is no supply, instrument, test or remedy; KB707 nothing is left to do about a fault.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Collection, Iterable
+
+from engine.deduce.deduction import Deduction
+from engine.model.records import Fault, Remedy
+from kb.language.benchfile import lackable
+from kb.trouble import Place, Trouble, TroubleError
+
+_TOLD = 3
+
+
+def check(deduction: Deduction, without: Collection[str]) -> None:
+    """Each must be a supply that can be done without, an instrument, a test or a remedy."""
+    things = lackable(deduction.knowledge)
+    offered = _offered(deduction, "test") | _offered(deduction, "remedy")
+    for name in sorted(set(without).difference(things, offered)):
+        near = difflib.get_close_matches(name, (*things, *sorted(offered)), 1)
+        known = f"one of: {', '.join(things)}; or the id of a test or a remedy"
+        raise TroubleError(
+            Trouble(
+                "KB704", Place("command line"), f"A bench can't be without '{name}'",
+                f"Write {near[0] if near else known}",
+            )
+        )  # fmt: skip
+
+
+def check_ends(
+    deduction: Deduction,
+    without: Collection[str],
+    faults: Iterable[Fault],
+    remedies: Iterable[Remedy],
+) -> None:
+    """Whatever a shop won't do, something must be left to do about every fault."""
+    refused = sorted(_offered(deduction, "remedy").intersection(without))
+    cured = {fault for remedy in remedies for fault in remedy.cures}
+    left = [fault.id for fault in faults if fault.id not in cured]
+    if left and refused:
+        more = f" and {len(left) - _TOLD} more" if len(left) > _TOLD else ""
+        raise TroubleError(
+            Trouble(
+                "KB707", Place("command line"),
+                f"Without {' and '.join(refused)} nothing is left to do about "
+                f"{', '.join(left[:_TOLD])}{more}",
+                "Leave out fewer remedies; scrap is the one that ends what nothing else does",
+            )
+        )  # fmt: skip
+
+
+def _offered(deduction: Deduction, kind: str) -> set[str]:
+    return {fact.text("name") for fact in deduction.of(kind)}

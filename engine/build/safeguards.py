@@ -1,0 +1,201 @@
+"""What rules concluded, held against the unit: stores, remedies, tests and supplies that can't be.
+
+Codes: KB507 a store of charge that is none; KB508 a remedy that would return a unit unproved; KB509
+a test or rig that is done inside, yet opens nothing; KB510 a supply or a proof that is not what its
+name says; KB511 two rules give one name to different things.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+
+from engine.deduce.deduction import Deduction
+from engine.deduce.facts import Fact
+from kb.language import bounds
+from kb.language.guards import REMEDIES
+from kb.trouble import Trouble
+
+PROVED = frozenset({"repair", "downgrade"})
+"""Kinds of remedy after which a unit goes back into use, so that proofs must follow."""
+
+
+def troubles(
+    deduction: Deduction, openings: Mapping[str, tuple[str, ...]], topology: str
+) -> Iterator[Trouble]:
+    """Every conclusion that safety forbids, at the rule that made it.
+
+    `openings` maps each opening to itself and all it needs first.
+    """
+    return _Review(deduction, openings, topology).troubles()
+
+
+class _Review:
+    def __init__(
+        self, deduction: Deduction, openings: Mapping[str, tuple[str, ...]], topology: str
+    ) -> None:
+        self.deduction = deduction
+        self.knowledge = deduction.knowledge
+        self.topology = topology
+        self.openings = openings
+        self.parts = {part.text("name"): part for part in deduction.of("part")}
+        self.shown: defaultdict[str, set[str]] = defaultdict(set)
+        for found in deduction.of("shows"):
+            self.shown[found.text("of")].add(found.text("behind"))
+        for kind in ("board", "stage", "point"):
+            for found in deduction.of(kind):
+                self.shown[found.text("name")].add(found.text("behind"))
+
+    def troubles(self) -> Iterator[Trouble]:
+        """In the order: stores, remedies, tests, supplies."""
+        yield from self._stores()
+        yield from self._remedies()
+        yield from self._tests()
+        limiters = list(self._limiters())
+        yield from limiters
+        if not limiters:  # else proofs would be blamed for the limiter they were given
+            yield from self._proofs()
+            yield from self._names()
+
+    def _at(self, found: Fact, code: str, what: str, mend: str) -> Trouble:
+        cause = self.deduction.once.causes.get(found)
+        rule = cause.rule if cause is not None else ""
+        place = self.knowledge.place("rules", rule)
+        return Trouble(code, place, f"In {self.topology}, rule '{rule}' {what}", mend)
+
+    def _stores(self) -> Iterator[Trouble]:
+        held = {found.text("part"): found.text("point") for found in self.deduction.of("holds")}
+        for store in self.deduction.of("store"):
+            part, point, most = store["part"], store["point"], store["max_volts"]
+            if part not in self.parts:
+                why = f"finds a store of charge in '{part}', which is no part of the unit"
+            elif not bounds.is_number(most) or not float(most) > 0:
+                why = f"finds that {part} can hold {most!r} volts, which is no charge at all"
+            elif point not in (part, held.get(str(part))):
+                why = f"has {part} measured at '{point}', where it does not show"
+            else:
+                continue
+            yield self._at(
+                store, "KB507", why,
+                "Name a part, the most volts it can hold, and as point the part itself or what "
+                "`holds` gives",
+            )
+
+    def _remedies(self) -> Iterator[Trouble]:
+        faults = {h.id: [part for part, _ in h.parts] for h in self.deduction.hypotheses}
+        cures: defaultdict[str, set[str]] = defaultdict(set)
+        for found in self.deduction.of("cures"):
+            cures[found.text("remedy")].add(found.text("fault"))
+        lasts: dict[Fact, None] = {}
+        for remedy in self.deduction.of("remedy"):
+            cured = sorted(fault for fault in cures[remedy.text("name")] if fault in faults)
+            last = self._last_proof(remedy.text("name"))
+            if remedy.text("kind") not in PROVED:
+                why = self._returned(remedy, cured, faults)
+            elif cured and last is None:
+                why = f"offers '{remedy['name']}', a {remedy['kind']} that no proof follows"
+            else:
+                why = ""
+                if cured and last is not None:
+                    lasts[last] = None
+            if why:
+                yield self._at(
+                    remedy, "KB508", why,
+                    "Call what renews something inside a repair, and let its proofs follow",
+                )
+        for last in lasts:
+            if last["closed"] is not True:
+                yield self._at(
+                    last, "KB508", f"lets repairs end in '{last['name']}', with the unit open",
+                    "Give it a `rank` before the proofs of the closed unit",
+                )
+
+    def _returned(
+        self, remedy: Fact, cured: list[str], faults: Mapping[str, list[str]]
+    ) -> str:
+        """Why a remedy may not end without proofs, in words; empty if it may."""
+        name, kind = remedy.text("name"), remedy.text("kind")
+        if kind not in REMEDIES:
+            return f"offers '{name}' of the unknown kind '{kind}'"
+        if kind == "none" and (wrong := [fault for fault in cured if fault != "no-fault"]):
+            return f"would return the unit as it is ('{name}') with the fault {wrong[0]}"
+        inside = [
+            fault for fault in cured
+            if not faults[fault] or not all(self._outside(part) for part in faults[fault])
+        ]  # fmt: skip
+        if kind == "outside" and inside:
+            return f"would mend {inside[0]} outside the unit ('{name}'), but it lies inside"
+        return ""
+
+    def _last_proof(self, remedy: str) -> Fact | None:
+        known = {proof.text("name"): proof for proof in self.deduction.of("proof")}
+        listed = [
+            known[found.text("proof")] for found in self.deduction.of("proves")
+            if found.text("remedy") == remedy and found.text("proof") in known
+        ]  # fmt: skip
+        return max(listed, key=lambda proof: proof.number("rank"), default=None)
+
+    def _outside(self, part: str) -> bool:
+        return self.parts[part].text("place") == "outside" and not self.parts[part].text("behind")
+
+    def _tests(self) -> Iterator[Trouble]:
+        rigs = {rig.text("name"): rig for rig in self.deduction.of("rig")}
+        for test in self.deduction.of("test"):
+            fields = dict(test.fields)
+            opened = set(self.openings.get(str(fields["behind"]), ()))
+            action = self.knowledge.actions.get(str(fields["action"]))
+            told = [str(fields[word]) for word in ("point", "on") if fields.get(word)]
+            if action is not None and action.hands == "never":
+                told = []
+            rig = rigs.get(str(fields["rig"]))
+            if rig is not None and self._by_hand(rig):
+                told.append(rig.text("on"))
+            for name in told:
+                if name in self.shown and not self.shown[name] & (opened | {""}):
+                    yield self._at(
+                        test, "KB509",
+                        f"has '{fields['name']}' done at {name} with nothing opened that shows it",
+                        f"Write the opening as `behind`: {', '.join(sorted(self.shown[name]))}",
+                    )
+                    break
+
+    def _by_hand(self, rig: Fact) -> bool:
+        word = self.knowledge.doings.get(rig.text("does"))
+        return word is None or word.hands
+
+    def _limiters(self) -> Iterator[Trouble]:
+        for limiter in self.deduction.of("limiter"):
+            found = self.knowledge.arrangements.get(limiter.text("name"))
+            if found is None or found.energy != "mains" or found.closed_only:
+                yield self._at(
+                    limiter, "KB510",
+                    f"calls '{limiter.text('name')}' limited mains, which it is not",
+                    "Leave the limiter to the shipped rules",
+                )
+
+    def _proofs(self) -> Iterator[Trouble]:
+        for proof in self.deduction.of("proof"):
+            found = self.knowledge.arrangements.get(proof.text("supply"))
+            if found is None or (found.closed_only and proof["closed"] is not True):
+                yield self._at(
+                    proof, "KB510",
+                    f"proves '{proof.text('name')}' on '{proof.text('supply')}', which is no "
+                    "supply for it",
+                    "Name a supply of the bench, and a closed unit where it is for closed ones",
+                )
+
+    def _names(self) -> Iterator[Trouble]:
+        for kind in ("rig", "proof"):
+            first: dict[str, Fact] = {}
+            for found in self.deduction.of(kind):
+                other = first.setdefault(found.text("name"), found)
+                if _bare(other) != _bare(found):
+                    yield self._at(
+                        found, "KB511",
+                        f"gives the name '{found.text('name')}' to another {kind} than one before",
+                        "Give it a name of its own",
+                    )
+
+
+def _bare(found: Fact) -> tuple[object, ...]:
+    return (found.fields, tuple(sorted((key, str(text)) for key, text in found.detail.items())))

@@ -1,0 +1,1 @@
+"""A plan as the document of a chart: drawn up, cautioned, confirmed, traversed."""

@@ -1,0 +1,74 @@
+"""All the ways to each node of a plan: which bench they leave behind, and with what odds.
+
+A plan shares equal sub-plans, so that a node may be come to from several benches. Odds are those
+of true readings, as in the plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from engine.model.plan import Ask, Plan, State, Verdict
+from engine.model.records import Model
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """One way to a node of the plan: the bench it leaves behind, and the joint odds of each fault
+    and of taking it."""
+
+    state: State
+    weights: Mapping[str, float]
+
+
+def arrivals(model: Model, plan: Plan, begin: State) -> dict[str, list[Arrival]]:
+    """The ways to each node of the plan. O(nodes x outcomes x faults)."""
+    whole: dict[str, float] = {}
+    for node in plan.nodes.values():
+        if isinstance(node, Verdict):
+            for fault, weight in node.weights:
+                whole[fault] = whole.get(fault, 0.0) + weight
+    found = {plan.root: [Arrival(begin, whole)]}
+    for name in in_order(plan, plan.root):
+        node = plan.nodes[name]
+        if not isinstance(node, Ask):
+            continue
+        here: dict[str, float] = {}
+        for come in found[name]:
+            for fault, weight in come.weights.items():
+                here[fault] = here.get(fault, 0.0) + weight
+        for outcome, child in node.branches.items():
+            share = {f: w * model.row(node.test, f).get(outcome, 0.0) for f, w in here.items()}
+            left = {fault: weight for fault, weight in share.items() if weight > 0}
+            found.setdefault(child, []).append(Arrival(node.state, left))
+    return found
+
+
+def in_order(plan: Plan, root: str) -> tuple[str, ...]:
+    """The plan's nodes from a root, each after all that lead to it."""
+    return topological(root, lambda name: _below(plan, name))
+
+
+def topological(root: str, below: Callable[[str], tuple[str, ...]]) -> tuple[str, ...]:
+    """The nodes of a tree with shared branches from its root, each after all that lead to it;
+    `below` gives those that a node leads to. Linear in them."""
+    finished: list[str] = []
+    seen = {root}
+    stack = [(root, iter(below(root)))]
+    while stack:
+        name, ahead = stack[-1]
+        for child in ahead:
+            if child not in seen:
+                seen.add(child)
+                stack.append((child, iter(below(child))))
+                break
+        else:
+            finished.append(name)
+            stack.pop()
+    return tuple(reversed(finished))
+
+
+def _below(plan: Plan, name: str) -> tuple[str, ...]:
+    node = plan.nodes[name]
+    return tuple(node.branches.values()) if isinstance(node, Ask) else ()

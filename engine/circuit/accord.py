@@ -1,0 +1,105 @@
+"""Do the trade rules and the circuit's physics agree? Every fault x test that both speak of.
+
+The rules' word is the likeliest outcome of the model's row; the circuit's is the outcome of the
+nominal unit. A cell is argued where the circuit's data says why it can't speak for it.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+
+from engine.circuit.dictionary import UNLISTED, Dictionary, shows, spread
+from engine.model.records import Model
+from kb.language.circuit import Beyond, circuit
+from kb.quantities import show
+
+HALF = 0.4
+"""Outcomes with at least this share of the likeliest one's odds count as said by the rules, too."""
+
+
+@dataclass(frozen=True, slots=True)
+class Disagreement:
+    """One cell where rules and circuit differ, with both sides' words."""
+
+    test: str
+    fault: str
+    rules: str
+    rules_odds: float
+    circuit: str | None
+    value: float | None
+    argued: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Accord:
+    """The outcome of a comparison: how many cells were compared, and where they differ."""
+
+    cells: int
+    disagreements: tuple[Disagreement, ...]
+
+    @property
+    def open(self) -> tuple[Disagreement, ...]:
+        """Those that nothing argues for."""
+        return tuple(d for d in self.disagreements if not d.argued)
+
+
+def compare(model: Model, readings: Dictionary) -> Accord:
+    """Every cell that model and readings share; O(tests x faults)."""
+    beyond = circuit(model.topology).beyond
+    cells, found = 0, []
+    for test in model.tests:
+        row = readings.cells.get(test.id, {})
+        for fault in model.faults:
+            if UNLISTED in (fault.id, fault.variant_of) or fault.id not in row:
+                continue
+            cells += 1
+            cell = row[fault.id]
+            shown = shows(test, (cell.outcome, cell.value))
+            odds = model.row(test.id, fault.id)
+            likely = max(odds, key=lambda outcome: odds[outcome])
+            if shown is not None and odds.get(shown, 0.0) >= HALF * odds[likely]:
+                continue
+            why = _argued(beyond, fault.id, test.id)
+            found.append(
+                Disagreement(test.id, fault.id, likely, odds[likely], shown, cell.value, why)
+            )
+    return Accord(cells, tuple(found))
+
+
+def sentence(one: Disagreement) -> str:
+    """A disagreement in words, for people."""
+    read = "" if one.value is None else f" (reads {one.value:.4g})"
+    said = f"the circuit shows {one.circuit}{read}" if one.circuit else "no simulation ended"
+    argued = f" Argued: {one.argued}." if one.argued else ""
+    return (
+        f"{one.test} with {one.fault}: the rules say {one.rules} ({one.rules_odds:.2f}), "
+        f"{said}.{argued}"
+    )
+
+
+def simulated(model: Model, readings: Dictionary, test: str, fault: str) -> str:
+    """How the circuit came to its reading of a cell: what was supposed, set up, and read."""
+    set_up, supposed = model.test(test), model.fault(fault)
+    rig = "" if set_up.rig in ("", "none") else f" and {set_up.rig}"
+    numbers = spread(readings, test, fault)
+    read = ""
+    if numbers is not None and numbers.nominal[1] is not None:
+        read = f", which reads {_number(numbers.nominal[1], numbers.measure)}"
+    if numbers is not None and numbers.values:
+        least, most = (_number(numbers.values[end][0], numbers.measure) for end in (0, -1))
+        read += f" ({least} to {most} on {len(readings.units)} sampled units)"
+    says = supposed.says or "nothing broken"
+    return f"Simulated with {says}, on {set_up.supply}{rig}: {set_up.instrument or 'the eye'}{read}"
+
+
+def _number(value: float, measure: str) -> str:
+    return "over range" if math.isinf(value) else show(value, measure)
+
+
+def _argued(beyond: tuple[Beyond, ...], fault: str, test: str) -> str:
+    for known in beyond:
+        if re.fullmatch(known.faults, fault) and re.fullmatch(known.tests or ".*", test):
+            return known.says
+    return ""

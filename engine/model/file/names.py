@@ -1,0 +1,219 @@
+"""Names in a model document: each given once, each spoken of exists, words from their lists."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from difflib import get_close_matches
+from typing import Protocol
+
+from engine.model.file.finding import Finding, Path, quoted
+from engine.model.records import Model
+
+KINDS = ("repair", "outside", "none", "downgrade", "salvage", "scrap", "refuse")
+SIGNALS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
+ENERGIES = ("none", "elv", "hvdc", "mains")
+FOLLOWS = ("go-on", "cold-first", "cold-only", "scrap", "refuse")
+
+
+class _Named(Protocol):
+    @property
+    def id(self) -> str: ...
+
+
+def name_findings(model: Model) -> Iterator[Finding]:
+    """Every trouble with names in a model."""
+    yield from _doubles(model)
+    yield from _references(model)
+    yield from _test_references(model)
+    yield from _required(model)
+    yield from _words(model)
+    yield from _parents(model)
+    yield from circles(
+        {opening.id: opening.after for opening in model.openings}, "MD114", "openings", "after"
+    )
+
+
+def circles(
+    after: Mapping[str, Sequence[str]], code: str, where: str, key: str
+) -> Iterator[Finding]:
+    """One finding for each name that comes, by `after`, before itself."""
+    for index, name in enumerate(after):
+        seen: set[str] = set()
+        ahead = list(after[name])
+        while ahead:
+            step = ahead.pop()
+            if step not in seen:
+                seen.add(step)
+                ahead.extend(after.get(step, ()))
+        if name in seen:
+            what = f'"{name}" comes before itself: its "{key}" goes round in a circle'
+            yield Finding(code, (where, index, key), what, f'Break the circle in "{key}"')
+
+
+def _doubles(model: Model) -> Iterator[Finding]:
+    lists: list[tuple[Path, Sequence[_Named]]] = [
+        (("faults",), model.faults),
+        (("remedies",), model.remedies),
+        (("proofs",), model.proofs),
+        (("cautions",), model.cautions),
+        (("tests",), model.tests),
+        (("openings",), model.openings),
+        (("rigs",), model.rigs),
+        (("supply", "arrangements"), model.supply.arrangements),
+        (("entry",), model.entry),
+        (("stages",), model.stages),
+    ]
+    for number, test in enumerate(model.tests):
+        lists.append((("tests", number, "outcomes"), test.outcomes))
+    for path, records in lists:
+        yield from _twice(path, records)
+
+
+def _twice(path: Path, records: Sequence[_Named]) -> Iterator[Finding]:
+    seen: set[str] = set()
+    for index, record in enumerate(records):
+        if not record.id.strip():
+            yield Finding("MD106", (*path, index, "id"), "an id is empty", "Give it a name")
+        if record.id in seen:
+            what = f'the id "{record.id}" is given twice'
+            yield Finding("MD111", (*path, index, "id"), what, "Rename one of the two")
+        seen.add(record.id)
+
+
+def _ids(records: Iterable[_Named]) -> tuple[str, ...]:
+    return tuple(record.id for record in records)
+
+
+def _unknown(
+    path: Path, names: Sequence[str], known: Collection[str], kind: str
+) -> Iterator[Finding]:
+    for index, name in enumerate(names):
+        if name not in known:
+            yield _nobody((*path, index), name, known, kind)
+
+
+def _nobody(path: Path, name: str, known: Collection[str], kind: str) -> Finding:
+    what = f'no {kind} is called "{name}"'
+    near = get_close_matches(name, known, n=1)
+    meant = f'Perhaps "{near[0]}" is meant; the' if near else "The"
+    return Finding("MD112", path, what, f"{meant} {kind}s are: {quoted(list(known))}")
+
+
+def _required(model: Model) -> Iterator[Finding]:
+    """What remedies and tests require is shown by answers that there are."""
+    answers = {test.id: _ids(test.outcomes) for test in model.tests}
+    askers = [("remedies", n, r.requires) for n, r in enumerate(model.remedies)]
+    askers += [("tests", n, t.requires) for n, t in enumerate(model.tests)]
+    for where, n, requires in askers:
+        for number, requirement in enumerate(requires):
+            for name, outcomes in requirement.by.items():
+                path: Path = (where, n, "requires", number, "by")
+                if name not in answers:
+                    yield _nobody((*path, name), name, tuple(answers), "test")
+                else:
+                    yield from _unknown((*path, name), outcomes, answers[name], "outcome")
+    remedies = _ids(model.remedies)
+    for n, test in enumerate(model.tests):
+        if test.mends and test.mends not in remedies:
+            yield _nobody(("tests", n, "mends"), test.mends, remedies, "remedy")
+
+
+def _references(model: Model) -> Iterator[Finding]:
+    faults, proofs = dict.fromkeys(_ids(model.faults)), _ids(model.proofs)
+    cautions, supplies = _ids(model.cautions), _ids(model.supply.arrangements)
+    openings, rigs = _ids(model.openings), _ids(model.rigs)
+    for n, remedy in enumerate(model.remedies):
+        yield from _unknown(("remedies", n, "cures"), remedy.cures, faults, "fault")
+        yield from _unknown(("remedies", n, "proofs"), remedy.proofs, proofs, "proof")
+        yield from _unknown(("remedies", n, "cautions"), remedy.cautions, cautions, "caution")
+    for n, proof in enumerate(model.proofs):
+        if proof.supply not in supplies:
+            yield _nobody(("proofs", n, "supply"), proof.supply, supplies, "arrangement")
+        yield from _unknown(("proofs", n, "opened"), proof.opened, openings, "opening")
+        yield from _unknown(("proofs", n, "cautions"), proof.cautions, cautions, "caution")
+    for n, opening in enumerate(model.openings):
+        yield from _unknown(("openings", n, "after"), opening.after, openings, "opening")
+        yield from _unknown(("openings", n, "cautions"), opening.cautions, cautions, "caution")
+    for n, rig in enumerate(model.rigs):
+        yield from _unknown(("rigs", n, "cautions"), rig.cautions, cautions, "caution")
+    for n, arrangement in enumerate(model.supply.arrangements):
+        path = ("supply", "arrangements", n, "cautions")
+        yield from _unknown(path, arrangement.cautions, cautions, "caution")
+    for n, store in enumerate(model.stores):
+        exposing = store.exposed_by or ()
+        yield from _unknown(("stores", n, "exposed_by"), exposing, openings, "opening")
+    yield from _unknown(("start", "opened"), model.start.opened, openings, "opening")
+    if model.start.supply not in supplies:
+        yield _nobody(("start", "supply"), model.start.supply, supplies, "arrangement")
+    if model.start.rig not in rigs:
+        yield _nobody(("start", "rig"), model.start.rig, rigs, "rig")
+    yield from _supply_references(model, supplies)
+
+
+def _supply_references(model: Model, supplies: Collection[str]) -> Iterator[Finding]:
+    for old, row in model.supply.minutes.items():
+        if old not in supplies:
+            yield _nobody(("supply", "minutes", old), old, supplies, "arrangement")
+        for new in row:
+            if new not in supplies:
+                yield _nobody(("supply", "minutes", old, new), new, supplies, "arrangement")
+
+
+def _test_references(model: Model) -> Iterator[Finding]:
+    faults, cautions = dict.fromkeys(_ids(model.faults)), _ids(model.cautions)
+    openings, rigs = _ids(model.openings), _ids(model.rigs)
+    supplies, tests = _ids(model.supply.arrangements), set(_ids(model.tests))
+    for n, test in enumerate(model.tests):
+        path: Path = ("tests", n)
+        yield from _unknown((*path, "opened"), test.opened, openings, "opening")
+        yield from _unknown((*path, "cautions"), test.cautions, cautions, "caution")
+        if test.supply not in supplies:
+            yield _nobody((*path, "supply"), test.supply, supplies, "arrangement")
+        if test.rig not in rigs:
+            yield _nobody((*path, "rig"), test.rig, rigs, "rig")
+        outcomes = _ids(test.outcomes)
+        for true, row in test.misread.items():
+            for said in (true, *row):
+                if said not in outcomes:
+                    yield _nobody((*path, "misread", true), said, outcomes, "outcome")
+    for name, rows in model.likelihood.items():
+        if name not in tests:
+            yield _nobody(("likelihood", name), name, tests, "test")
+            continue
+        outcomes = _ids(model.test(name).outcomes)
+        for fault, row in rows.items():
+            if fault not in faults:
+                yield _nobody(("likelihood", name, fault), fault, faults, "fault")
+            for said in row:
+                if said not in outcomes:
+                    yield _nobody(("likelihood", name, fault, said), said, outcomes, "outcome")
+
+
+def _words(model: Model) -> Iterator[Finding]:
+    for n, remedy in enumerate(model.remedies):
+        yield from _word(("remedies", n, "kind"), remedy.kind, KINDS)
+    for n, caution in enumerate(model.cautions):
+        yield from _word(("cautions", n, "signal"), caution.signal, SIGNALS)
+    for n, arrangement in enumerate(model.supply.arrangements):
+        yield from _word(("supply", "arrangements", n, "energy"), arrangement.energy, ENERGIES)
+    for n, question in enumerate(model.entry):
+        for answer, follows in question.answers.items():
+            yield from _word(("entry", n, "answers", answer), follows, FOLLOWS)
+
+
+def _word(path: Path, word: str, known: Sequence[str]) -> Iterator[Finding]:
+    if word not in known:
+        what = f'"{word}" is not a word for this'
+        yield Finding("MD113", path, what, f"Write one of {', '.join(known)}")
+
+
+def _parents(model: Model) -> Iterator[Finding]:
+    """A variant names a fault, or at least a group that another variant names too."""
+    faults = dict.fromkeys(_ids(model.faults))
+    named = [fault.variant_of for fault in model.faults]
+    for n, fault in enumerate(model.faults):
+        parent = fault.variant_of
+        if parent is not None and parent not in faults and named.count(parent) < 2:
+            yield _nobody(("faults", n, "variant_of"), parent, faults, "fault")
+    parents = {f.id: () if f.variant_of is None else (f.variant_of,) for f in model.faults}
+    yield from circles(parents, "MD115", "faults", "variant_of")

@@ -1,0 +1,369 @@
+"""What a person answers to a test: an outcome by name, or what the meter shows.
+
+`read` takes the words or the number as typed (`lit`, `3,1V`, `3100 mV`, `4k7`, `OL`, `>20M`,
+`0.6..0.7`) and says which outcome that is. Decimal signs and units are read the same way wherever
+the program runs; see `kb.quantities`.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from engine.model.records import Arrangement, Outcome, Test
+from engine.readings.notation import Interval, over_range, read_interval
+from kb.quantities import (
+    AMPERE,
+    CELSIUS,
+    FARAD,
+    HENRY,
+    HERTZ,
+    HOUR,
+    MINUTE,
+    OHM,
+    PERCENT,
+    SECOND,
+    VOLT,
+    WATT,
+    TooLargeError,
+    WrongUnitError,
+    in_base,
+    show,
+)
+from kb.trouble import Place, Trouble, TroubleError
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What was answered to a test, as evidence.
+
+    `shares` pairs outcomes with the share of the answer that speaks for each; they sum to 1. One
+    outcome is the rule. Several arise where a range straddles bands: then each outcome's share is
+    its part of the range, and equal parts where the range has no end. `reading` is the value as
+    understood, with unit, and empty where the answer was given by name; `low` and `high` bound it
+    in the base unit and are equal for a plain reading.
+    """
+
+    test: str
+    shares: tuple[tuple[str, float], ...]
+    reading: str = ""
+    low: float | None = None
+    high: float | None = None
+    unit: str = ""
+
+    @property
+    def outcome(self) -> str:
+        """The outcome with the largest share, the first of equals."""
+        return max(self.shares, key=lambda pair: pair[1])[0]
+
+    @property
+    def straddles(self) -> bool:
+        """Whether the reading leaves open which outcome it is."""
+        return len(self.shares) > 1
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A measured outcome's band [low, high) in the base unit, infinite where it has no bound."""
+
+    outcome: str
+    low: float
+    high: float
+
+
+# What no unit on this bench shows: nothing here is above 458 V (a flyback's switch at 253 V mains,
+# `flyback(357.8, 12.5, 8)`), a plug carries 16 A at most, and a meter ends at gigaohms.
+_POSSIBLE = {
+    VOLT: (-1000.0, 1000.0),
+    AMPERE: (-20.0, 20.0),
+    OHM: (0.0, 1e11),
+    WATT: (-4000.0, 4000.0),
+    FARAD: (0.0, 1.0),
+    HENRY: (0.0, 1000.0),
+    HERTZ: (0.0, 1e8),
+    SECOND: (0.0, 86400.0),
+    MINUTE: (0.0, 1440.0),
+    HOUR: (0.0, 24.0),
+    CELSIUS: (-40.0, 500.0),
+    PERCENT: (-100.0, 100.0),
+}
+_WORD = {
+    VOLT: "volts", AMPERE: "amperes", OHM: "ohms", WATT: "watts", FARAD: "farads",
+    HENRY: "henries", HERTZ: "hertz", SECOND: "seconds", MINUTE: "minutes", HOUR: "hours",
+    CELSIUS: "degrees Celsius", PERCENT: "per cent",
+}  # fmt: skip
+
+
+def read(text: str, test: Test, arrangement: Arrangement | None = None) -> Answer:
+    """The answer that `text` gives to `test`.
+
+    Tried in turn: an outcome's id or words, whole; over range; a number, range or bound in any
+    usual notation; the beginning of an outcome's id or words, if of one only. A bare number takes
+    the unit of the test's bands. `arrangement`, where given, tells which voltages are possible.
+    Raises TroubleError with one sentence and its mend for anything else: RD1 empty or not
+    understood, RD2 wrong unit, RD3 impossible, RD4 ambiguous, RD5 a number where none is wanted.
+    """
+    plain = " ".join(text.split())
+    if not plain:
+        raise _trouble(test, "RD1", "An empty answer says nothing", _wanted(test))
+    whole = _named(plain, test)
+    if whole is not None:
+        return Answer(test.id, ((whole, 1.0),))
+    known = bands(test)
+    if known and over_range(plain):
+        return _over_range(plain, test, known)
+    if known and re.search(r"[0-9]", plain):
+        return _measured(plain, test, known, arrangement)
+    begun = _begun(plain, test)
+    if begun is not None:
+        return Answer(test.id, ((begun, 1.0),))
+    if not known and re.match(r"[+\-−<>~]?\s*[0-9.,]", plain):
+        raise _trouble(test, "RD5", f"“{plain}” is a number; this test is not read off a meter",
+                       _wanted(test))  # fmt: skip
+    raise _trouble(test, "RD1", f"“{plain}” is none of this test's answers", _wanted(test))
+
+
+def _named(plain: str, test: Test) -> str | None:
+    """The outcome whose id or words are `plain`, case and hyphens aside."""
+    wanted = _folded(plain)
+    for outcome in test.outcomes:
+        if wanted in (_folded(outcome.id), _folded(outcome.says)):
+            return outcome.id
+    return None
+
+
+def _begun(plain: str, test: Test) -> str | None:
+    """The one outcome whose id or words begin with `plain`; RD4 where several do."""
+    wanted = _folded(plain)
+    if not wanted:
+        return None
+    found = [
+        o.id
+        for o in test.outcomes
+        if _folded(o.id).startswith(wanted) or _folded(o.says).startswith(wanted)
+    ]
+    if len(found) > 1:
+        either = " or ".join(f"“{name}”" for name in found)
+        raise _trouble(test, "RD4", f"“{plain}” could be {either}", "Write a little more of it")
+    return found[0] if found else None
+
+
+def _folded(text: str) -> str:
+    return re.sub(r"[\s\-_]+", " ", text).strip(" .").casefold()
+
+
+def bands(test: Test) -> tuple[Band, ...]:
+    """The test's measured outcomes in the base unit, ascending; empty if it has none."""
+    listed = [
+        Band(
+            o.id,
+            -math.inf if o.low is None else in_base(o.low, o.unit).value,
+            math.inf if o.high is None else in_base(o.high, o.unit).value,
+        )
+        for o in test.outcomes
+        if o.unit is not None
+    ]
+    return tuple(sorted(listed, key=lambda band: band.low))
+
+
+def _unit(test: Test) -> str:
+    """The base unit of the test's bands; only asked of a test that has bands."""
+    return in_base(1.0, _printed_unit(test)).unit
+
+
+def _printed_unit(test: Test) -> str:
+    return next(o.unit for o in test.outcomes if o.unit is not None)
+
+
+def _over_range(plain: str, test: Test, bands: Sequence[Band]) -> Answer:
+    """Over range is the topmost band of an ohms or diode range; volts want a higher range."""
+    for outcome in test.outcomes:
+        if outcome.unit is None and any(over_range(_folded(w)) for w in (outcome.id, outcome.says)):
+            return Answer(test.id, ((outcome.id, 1.0),), "over range")
+    top = bands[-1]
+    if top.high != math.inf or (_unit(test) != OHM and "diode" not in _setting(test)):
+        raise _trouble(
+            test,
+            "RD3",
+            f"“{plain}” only says that the meter's range is too low",
+            f"Turn to a higher range. {_wanted(test)}",
+        )
+    return Answer(test.id, ((top.outcome, 1.0),), "over range", top.low, math.inf, _unit(test))
+
+
+def _setting(test: Test) -> str:
+    return f"{test.instrument} {test.says} {test.how}".casefold()
+
+
+def _measured(
+    plain: str, test: Test, bands: Sequence[Band], arrangement: Arrangement | None
+) -> Answer:
+    """The bands that a number, a range or a bound falls in."""
+    unit = _unit(test)
+    _same_kind(plain, test)
+    if unit == OHM and plain == "1" and bands[-1].low > 1:
+        # Meters without letters show a lone 1 at the left where others show OL.
+        raise _trouble(
+            test,
+            "RD4",
+            "“1” is a resistance on some meters and over range on others",
+            f"Write 1 {_printed_unit(test)} or OL",
+        )
+    interval = _cut(_interval(plain, test), plain, test, bands, arrangement)
+    shares = _shares(interval.low, interval.high, bands)
+    if not shares:
+        raise _trouble(
+            test, "RD3", f"“{plain}” lies outside every answer of this test", _wanted(test)
+        )
+    return Answer(test.id, shares, str(interval), interval.low, interval.high, unit)
+
+
+def _same_kind(plain: str, test: Test) -> None:
+    """RD2 where the text names the other kind of volts or amperes than the test is read on."""
+    named = re.search(r"[VvAa]\s*(AC|DC)$", plain, re.IGNORECASE)
+    wanted = re.match(r"(AC|DC)\b", test.instrument)
+    if named and wanted and named[1].upper() != wanted[1]:
+        raise _trouble(
+            test,
+            "RD2",
+            f"This test is read on a {wanted[1]} range, and “{plain}” is of the other",
+            f"Turn to {test.instrument} and read again",
+        )
+
+
+def _interval(plain: str, test: Test) -> Interval:
+    """The values that the text allows, troubles put as sentences."""
+    try:
+        return read_interval(plain, _printed_unit(test))
+    except WrongUnitError as error:
+        wanted = _unit(test)
+        raise _trouble(
+            test,
+            "RD2",
+            f"This test wants {_WORD.get(wanted, wanted)}, and “{plain}” is in "
+            f"{_WORD.get(error.unit, error.unit)}",
+            _wanted(test),
+        ) from None
+    except TooLargeError:
+        raise _trouble(
+            test, "RD3", f"“{plain}” can't be: it is larger than anything a bench knows",
+            _wanted(test),
+        ) from None  # fmt: skip
+    except ValueError:
+        raise _trouble(test, "RD1", f"“{plain}” is not a reading", _wanted(test)) from None
+
+
+def _cut(
+    interval: Interval,
+    plain: str,
+    test: Test,
+    bands: Sequence[Band],
+    arrangement: Arrangement | None,
+) -> Interval:
+    """The interval, cut to what can be; RD3 where nothing of it can."""
+    least, most = possible(interval.unit, arrangement)
+    if interval.low > most or (interval.high < least and least < 0):
+        raise _trouble(
+            test,
+            "RD3",
+            f"“{plain}” can't be: nothing reads beyond {show(most, interval.unit)} here",
+            "Look at the meter's range, its decimal point and the supply, then read again",
+        )
+    floor = 0.0 if _upright(bands) else least
+    if interval.high < floor:
+        return _below_zero(interval, plain, test, bands)
+    return Interval(max(interval.low, floor), interval.high, interval.unit)
+
+
+def possible(unit: str, arrangement: Arrangement | None = None) -> tuple[float, float]:
+    """The least and the most that a meter can show in a base unit on this bench."""
+    least, most = _POSSIBLE.get(unit, (-math.inf, math.inf))
+    if unit == VOLT and arrangement is not None and arrangement.max_volts > 0:
+        # Twice leaves room for the peak, for mains 10 % high and for a rail doubled by a fault.
+        most = min(most, 2 * arrangement.max_volts)
+        least = -most
+    return least, most
+
+
+def _upright(bands: Sequence[Band]) -> bool:
+    """Whether every bound of the bands is zero or above: then nothing below zero is expected."""
+    bounds = [bound for band in bands for bound in (band.low, band.high) if math.isfinite(bound)]
+    return min(bounds, default=0.0) >= 0
+
+
+def _below_zero(interval: Interval, plain: str, test: Test, bands: Sequence[Band]) -> Interval:
+    """A reading below zero where none is expected: a meter's offset, or a mistake to mend."""
+    if interval.unit == OHM:
+        raise _trouble(
+            test,
+            "RD3",
+            f"“{plain}”: no resistance is below zero; the circuit still holds charge",
+            "Unplug, discharge, measure that it is discharged, then read the ohms again",
+        )
+    first = next((b.high for b in bands if 0 < b.high < math.inf), 0.0)
+    if interval.unit in (VOLT, AMPERE) and interval.high >= -first / 20:
+        return Interval(0.0, 0.0, interval.unit)
+    raise _trouble(
+        test,
+        "RD3",
+        f"“{plain}” is below zero, where this test has no answer",
+        "Swap the two leads if they are reversed, then read again",
+    )
+
+
+def _shares(low: float, high: float, bands: Sequence[Band]) -> tuple[tuple[str, float], ...]:
+    """Each band's part of [low, high]; a plain value belongs to one band, lower bounds included."""
+    if low == high:
+        return tuple((b.outcome, 1.0) for b in bands if b.low <= low < b.high)[:1]
+    parts = [
+        (b.outcome, min(high, b.high) - max(low, b.low))
+        for b in bands
+        if min(high, b.high) > max(low, b.low)
+    ]
+    total = sum(part for _, part in parts)
+    if not math.isfinite(total):
+        return tuple((outcome, 1 / len(parts)) for outcome, _ in parts)
+    return tuple((outcome, part / total) for outcome, part in parts)
+
+
+def _wanted(test: Test) -> str:
+    """One sentence that says what to answer, with an example."""
+    names = [f"“{o.id}”" for o in test.outcomes]
+    listed = names[0] if len(names) == 1 else ", ".join(names[:-1]) + " or " + names[-1]
+    if not bands(test):
+        return f"Answer {listed}"
+    unit = _unit(test)
+    example = show(_example(bands(test)), unit)
+    return f"Write the reading in {_WORD.get(unit, unit)}, such as {example}, or answer {listed}"
+
+
+def _example(bands: Sequence[Band]) -> float:
+    """A value from the middle of the first bounded band, else near a bound."""
+    for band in bands:
+        if math.isfinite(band.low) and math.isfinite(band.high):
+            return (band.low + band.high) / 2
+    edge = next((b.low for b in bands if math.isfinite(b.low)), 1.0)
+    return edge or 1.0
+
+
+def _trouble(test: Test, code: str, what: str, mend: str) -> TroubleError:
+    return TroubleError(Trouble(code, Place(f"answer to {test.id}"), what, mend))
+
+
+def band_words(outcome: Outcome) -> str:
+    """A measured outcome's band in words, `4.6 V to 5.6 V`, `below 10 Ω`, empty if unmeasured."""
+    if outcome.unit is None or (outcome.low is None and outcome.high is None):
+        return ""
+    low, high = (
+        None if bound is None else in_base(bound, outcome.unit)
+        for bound in (outcome.low, outcome.high)
+    )
+    if low is None or high is None:
+        bound = high if low is None else low
+        assert bound is not None
+        return f"{'below' if low is None else 'from'} {show(bound.value, bound.unit)}" + (
+            "" if low is None else " up"
+        )
+    return f"{show(low.value, low.unit)} to {show(high.value, high.unit)}"

@@ -1,0 +1,95 @@
+"""What a test tells, once and again: rows of a model with misreads, as arrays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.model.records import Model, Test
+
+Floats = NDArray[np.float64]
+Told = tuple[int, ...]
+"""Outcomes told by one test so far, as indexes into its outcomes, in order."""
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """Rows of a model: `true[test]` is faults x outcomes, `confused[test]` true x told.
+
+    A unit has one true outcome for each test, so earlier readings of a test say what the next one
+    will be: `again` takes them into account.
+    """
+
+    model: Model
+    faults: tuple[str, ...]
+    prior: Floats
+    outcomes: dict[str, tuple[str, ...]]
+    true: dict[str, Floats]
+    confused: dict[str, Floats]
+    _known: dict[tuple[str, Told], Floats] = field(default_factory=dict, repr=False)
+
+    @classmethod
+    def of(cls, model: Model) -> Readings:
+        """The readings of a model."""
+        faults = tuple(fault.id for fault in model.faults)
+        outcomes = {t.id: tuple(outcome.id for outcome in t.outcomes) for t in model.tests}
+        return cls(
+            model=model,
+            faults=faults,
+            prior=np.array([fault.prior for fault in model.faults], dtype=np.float64),
+            outcomes=outcomes,
+            true={t.id: _true(model, t, faults) for t in model.tests},
+            confused={t.id: confusion(t) for t in model.tests},
+        )
+
+    def again(self, test: str, told: Told) -> Floats:
+        """Odds of the next outcome told, faults x outcomes, given those told by this test before.
+
+        0 throughout where a fault can't have told those.
+        """
+        key = (test, tuple(sorted(told)))
+        if key not in self._known:
+            confused = self.confused[test]
+            joint = self.true[test].copy()
+            for outcome in told:
+                joint *= confused[:, outcome]
+            total = joint.sum(axis=1, keepdims=True)
+            odds = np.divide(joint, total, out=np.zeros_like(joint), where=total > 0.0)
+            self._known[key] = odds @ confused
+        return self._known[key]
+
+    def mistakable(self, test: str) -> bool:
+        """Whether the test can be misread at all."""
+        confused = self.confused[test]
+        return not np.array_equal(confused, np.eye(len(confused)))
+
+    def mistaken_for(self, test: str, told: int) -> bool:
+        """Whether any other true outcome of the test can be told as this one."""
+        column = self.confused[test][:, told]
+        return bool(np.delete(column, told).any())
+
+    def cured(self, remedy: str) -> Floats:
+        """1 for each fault the remedy cures, 0 for the others."""
+        cures = set(self.model.remedy(remedy).cures)
+        return np.array([fault in cures for fault in self.faults], dtype=np.float64)
+
+
+def _true(model: Model, test: Test, faults: tuple[str, ...]) -> Floats:
+    rows = (model.row(test.id, fault) for fault in faults)
+    return np.array(
+        [[row.get(outcome.id, 0.0) for outcome in test.outcomes] for row in rows], dtype=np.float64
+    )
+
+
+def confusion(test: Test) -> Floats:
+    """Odds of each outcome told (columns) under each true outcome (rows)."""
+    names = [outcome.id for outcome in test.outcomes]
+    matrix = np.zeros((len(names), len(names)))
+    for at, true in enumerate(names):
+        for told, share in test.misread.get(true, {}).items():
+            if told != true:
+                matrix[at, names.index(told)] = share
+        matrix[at, at] = max(0.0, 1.0 - float(matrix[at].sum()))
+    return matrix

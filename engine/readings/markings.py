@@ -1,0 +1,78 @@
+"""Values read off the unit at hand, held against what its topology lists.
+
+| code | trouble |
+|---|---|
+| EV101 | no part of that name has a value |
+| EV102 | no pair of part and value, or a value of the wrong kind |
+| EV103 | a value so far from the listed one that it was read wrong |
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from kb.language.knowledge import Knowledge
+from kb.quantities import Quantity, read_as, read_quantity, show
+from kb.trouble import Place, Trouble, TroubleError
+
+FAR = 10.0
+"""Designs of one kind of unit differ by a few steps of a series; ten times more or less is a band
+or a suffix misread. Our choice."""
+
+
+def assignments(given: Iterable[str]) -> dict[str, str]:
+    """`R2=220k` and the like as a mapping. TroubleError EV102 for a text of another shape."""
+    found = {}
+    for text in given:
+        part, equals, value = text.partition("=")
+        if not equals or not part.strip() or not value.strip():
+            raise _trouble("EV102", f"“{text}” gives no part a value", "Write it such as R2=220k")
+        found[part.strip()] = value.strip()
+    return found
+
+
+def listed(knowledge: Knowledge, topology: str, volts: float) -> dict[str, Quantity]:
+    """The values that a topology lists at one mains, by part; empty for an unknown topology."""
+    if topology not in knowledge.topologies:
+        return {}
+    found = {}
+    for stage in knowledge.topologies[topology].stages.values():
+        for name, part in stage.parts.items():
+            text = part.when_mains.get(f"{volts:g}", part.value)
+            if text:
+                found[name] = read_quantity(text)
+    return found
+
+
+def read(texts: Mapping[str, str], known: Mapping[str, Quantity]) -> dict[str, Quantity]:
+    """Markings as quantities; `known` are the listed ones. TroubleError EV101, EV102, EV103."""
+    return {part: _read(part, text, known) for part, text in texts.items()}
+
+
+def _read(part: str, text: str, known: Mapping[str, Quantity]) -> Quantity:
+    if part not in known:
+        names = ", ".join(sorted(known))
+        raise _trouble(
+            "EV101", f"This unit has no part {part} with a value",
+            f"Give one of {names}" if names else "Leave the value out",
+        )  # fmt: skip
+    usual = known[part]
+    example = f"Write it such as {part}={show(usual.value, usual.unit).replace(' ', '')}"
+    try:
+        found = read_as(text, usual.unit)
+    except ValueError as error:
+        raise _trouble("EV102", str(error), example) from None
+    if found.value <= 0:
+        raise _trouble("EV102", f"“{text}” is no value of a part", example)
+    if not usual.value / FAR < found.value < usual.value * FAR:
+        raise _trouble(
+            "EV103",
+            f"{part} is listed as {show(usual.value, usual.unit)}, and "
+            f"{show(found.value, found.unit)} is ten times off or more",
+            "Read the marking again: the number of zeros, the unit, the decimal point",
+        )
+    return found
+
+
+def _trouble(code: str, what: str, mend: str) -> TroubleError:
+    return TroubleError(Trouble(code, Place("what is known of the unit"), what, mend))

@@ -1,0 +1,267 @@
+"""Fixed orders that the printed chart is held against, and units that don't allow every test."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from engine.model import setup
+from engine.model.plan import Ask, Plan, State, Verdict
+from engine.model.records import Model, Test
+from engine.model.shorts import barred
+from engine.planner import plan
+from engine.readings.belief import Surprise, Tables, posterior
+from engine.readings.confusion import Floats
+from engine.studies.trial.simulation import Unit, kept_odds
+
+ENOUGH = 0.95
+"""Odds at which work by a fixed order ends: one error in twenty."""
+_SUSPECTED = 0.01
+_GIVES_UP = frozenset({"scrap", "salvage", "refuse", "downgrade"})
+Told = list[tuple[str, str]]
+Next = Callable[["Order", Told, Floats, list[str]], str]
+
+
+@dataclass(slots=True)
+class Hindered(Unit):
+    """A unit on which some tests turn out not to be possible: each with odds `skips`."""
+
+    skips: float = 0.0
+    cannot: dict[str, bool] = field(default_factory=dict)
+
+    def hinders(self, test: str) -> bool:
+        """Whether the test can't be done on this unit; drawn once."""
+        if self.skips and test not in self.cannot:
+            self.cannot[test] = bool(self.chance.random() < self.skips)
+        return self.cannot.get(test, False)
+
+    def read(self, test: str, opened: frozenset[str] = frozenset()) -> int:
+        """Do and read a test; one that can't be done is taken for what it shows most often."""
+        if not self.hinders(test):
+            return Unit.read(self, test, opened)
+        likely = int(np.argmax(self.readings.prior @ self.readings.true[test]))
+        self.heard.setdefault(test, []).append(likely)
+        return likely
+
+
+@dataclass(frozen=True, slots=True)
+class Walking:
+    """The walk that plans anew at each verdict and for each test that can't be done.
+
+    As `engine.studies.trial.simulation.ReplanningWay`, with tests withdrawn: those that can't be
+    done, and those that a short found forbids. Plans are kept.
+    """
+
+    model: Model
+    tables: Tables
+    first: Plan
+    seconds: float
+    plans: dict[tuple[frozenset[tuple[str, str]], State, frozenset[str]], Plan | None] = field(
+        default_factory=dict, repr=False
+    )
+
+    def __call__(self, unit: Unit) -> str | None:
+        """The remedy the walk ends in for this unit."""
+        assert isinstance(unit, Hindered)
+        told: Told = []
+        withdrawn: frozenset[str] = frozenset()
+        while (made := self._plan(unit.state, told, withdrawn)) is not None:
+            node = made.nodes[made.root]
+            if isinstance(node, Verdict):
+                return node.remedy
+            while isinstance(node, Ask):
+                if unit.hinders(node.test):
+                    withdrawn |= {node.test}
+                    break
+                outcome = unit.readings.outcomes[node.test][unit.read(node.test, node.state.opened)]
+                told.append((node.test, outcome))
+                node = made.nodes[node.branches[outcome]]
+        return None
+
+    def _plan(self, state: State, told: Told, withdrawn: frozenset[str]) -> Plan | None:
+        if not told and not withdrawn:
+            return self.first
+        key = (frozenset(told), state, withdrawn)
+        if key not in self.plans:
+            self.plans[key] = self._made(state, told, withdrawn)
+        return self.plans[key]
+
+    def _made(self, state: State, told: Told, withdrawn: frozenset[str]) -> Plan | None:
+        try:
+            odds = posterior(self.tables, told)
+        except Surprise:
+            return None
+        kept = kept_odds(odds) if told else odds
+        belief = dict(zip(self.tables.faults, kept.tolist(), strict=True))
+        done = frozenset(test for test, _ in told)
+        return plan(
+            self.model, belief=belief, state=state, tests_done=done,
+            withdrawn=withdrawn | barred(self.model, told), answers=tuple(told),
+            seconds=self.seconds,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """Works through the tests in one order, weighing the odds, until one remedy is likely enough.
+
+    `ranked` holds the tests by p/c or by reach, `choose` says which comes next of those that can
+    still tell something. Choices are kept, as many units tell the same.
+    """
+
+    model: Model
+    tables: Tables
+    remedies: Remedies
+    ranked: tuple[str, ...]
+    choose: Next
+    steps: dict[tuple[tuple[tuple[str, str], ...], frozenset[str]], str] = field(
+        default_factory=dict, repr=False
+    )
+
+    def __call__(self, unit: Unit) -> str | None:
+        """The remedy that the order ends in for this unit."""
+        assert isinstance(unit, Hindered)
+        told: Told = []
+        cannot: frozenset[str] = frozenset()
+        while True:
+            key = (tuple(told), cannot)
+            if key not in self.steps:
+                self.steps[key] = self._step(unit.state, told, cannot)
+            kind, _, name = self.steps[key].partition(" ")
+            if kind == "end":
+                return name or None
+            if unit.hinders(name):
+                cannot |= {name}
+                continue
+            told.append((name, unit.readings.outcomes[name][unit.read(name)]))
+
+    def _step(self, state: State, told: Told, cannot: frozenset[str]) -> str:
+        """What to do next: `test NAME`, or `end REMEDY`, where no name is no verdict."""
+        try:
+            odds = posterior(self.tables, told)
+        except Surprise:
+            return "end "
+        remedy, known = self.remedies.best(odds)
+        asked = {test for test, _ in told} | cannot | barred(self.model, told)
+        left = [
+            name for name in self.ranked
+            if name not in asked
+            and setup.allows(self.model, state, self.model.test(name))
+            and tells(self.tables, odds, name)
+        ]  # fmt: skip
+        if known >= ENOUGH or not left:
+            return f"end {remedy}"
+        return f"test {self.choose(self, told, odds, left)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Remedies:
+    """The remedies of a model as arrays: `cures` is remedies x faults, `mends` leaves out those
+    that give the unit up, which cure whatever it has and so say nothing about how much is known.
+    """
+
+    names: tuple[str, ...]
+    cures: Floats
+    minutes: Floats
+    mends: Floats
+    wrong_verdict_minutes: float
+
+    @classmethod
+    def of(cls, model: Model, tables: Tables) -> Remedies:
+        """The remedies of a model, over the faults of its tables; what keeps a repair that was
+        tried is none of theirs, for they try none."""
+        tried = {test.id for test in model.tests if test.mends}
+        open_to = [r for r in model.remedies if tried.isdisjoint(asked.of for asked in r.requires)]
+        return cls(
+            tuple(remedy.id for remedy in open_to),
+            np.array([[float(f in set(r.cures)) for f in tables.faults] for r in open_to]),
+            np.array([remedy.minutes for remedy in open_to]),
+            np.array([float(remedy.kind not in _GIVES_UP) for remedy in open_to]),
+            model.wrong_verdict_minutes,
+        )
+
+    def best(self, odds: Floats) -> tuple[str, float]:
+        """The remedy of least expected cost, and how surely one that mends is known."""
+        cured = self.cures @ odds
+        cost = self.minutes + self.wrong_verdict_minutes * (1.0 - cured)
+        return self.names[int(np.argmin(cost))], float((cured * self.mends).max())
+
+
+def tells(tables: Tables, odds: Floats, test: str) -> bool:
+    """Whether the faults in question show different things in a test, misreads aside."""
+    likely = odds > _SUSPECTED / len(odds)
+    rows = np.array([row[likely] for row in tables.told[test].values()])
+    return bool(np.ptp(rows, axis=1).max() > 0.05)
+
+
+def _first(order: Order, told: Told, odds: Floats, left: list[str]) -> str:
+    return left[0]
+
+
+def _middle(order: Order, told: Told, odds: Floats, left: list[str]) -> str:
+    """Of the tests at a point, the one nearest to the middle of the stages still suspected."""
+    rank = {stage.id: number for number, stage in enumerate(order.model.stages)}
+    stage_of = {point.id: point for point in order.model.points}
+    suspected = [
+        rank[fault.stage]
+        for fault, p in zip(order.model.faults, odds, strict=True)
+        if p > _SUSPECTED and fault.stage in rank
+    ]
+    points = [name for name in left if order.model.test(name).point in stage_of]
+    if not suspected or not points:
+        return left[0]
+    middle = (min(suspected) + max(suspected)) / 2.0
+
+    def away(name: str) -> float:
+        point = stage_of[order.model.test(name).point]
+        return abs(rank.get(point.stage, 0) + (0.5 if point.side == "out" else 0.0) - middle)
+
+    return min(points, key=away)
+
+
+def by_odds_and_cost(model: Model, tables: Tables) -> tuple[str, ...]:
+    """Tests by the odds that they find something over their minutes, greatest first."""
+    sound = _sound(model)
+
+    def worth(test: Test) -> float:
+        rows = tables.told[test.id]
+        if sound is None:
+            finds = 1.0 - max(float(tables.prior @ row) for row in rows.values())
+        else:
+            usual = max(rows, key=lambda outcome: rows[outcome][sound])
+            finds = 1.0 - float(tables.prior @ rows[usual])
+        return finds / max(_minutes(model, test), 0.01)
+
+    return tuple(test.id for test in sorted(model.tests, key=worth, reverse=True))
+
+
+def _by_reach(model: Model, tables: Tables) -> tuple[str, ...]:
+    """Tests by the minutes of opening that they need, then by their own."""
+
+    def reach(test: Test) -> tuple[float, float]:
+        opened = setup.closure(model, test.opened)
+        return sum(model.opening(name).minutes for name in opened), _minutes(model, test)
+
+    return tuple(test.id for test in sorted(model.tests, key=reach))
+
+
+def _minutes(model: Model, test: Test) -> float:
+    start = setup.start(model)
+    return test.minutes + setup.minutes(model, start, setup.reach(model, start, test))
+
+
+def _sound(model: Model) -> int | None:
+    nothing = {fault for r in model.remedies if r.kind == "none" for fault in r.cures}
+    found = (at for at, fault in enumerate(model.faults) if fault.id in nothing and not fault.parts)
+    return next(found, None)
+
+
+Rank = Callable[[Model, Tables], tuple[str, ...]]
+FIXED: Mapping[str, tuple[str, Rank, Next]] = {
+    "p/c": ("checks by odds over minutes", by_odds_and_cost, _first),
+    "half-split": ("half-split along the stages", by_odds_and_cost, _middle),
+    "nearest": ("nearest and quickest first", _by_reach, _first),
+}
+"""The fixed orders by name: in words, how tests are ranked, and which of those left comes next."""

@@ -1,0 +1,132 @@
+"""Rules that never fire, that say the same twice, or that fire several times for one conclusion.
+
+Codes: KB801 never fires; KB802 two rules alike; KB803 fires again for what it has concluded.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+from engine.deduce.facts import Fact
+from engine.deduce.grounding import ground
+from engine.studies.review.scope import Scope
+from engine.studies.review.trying import Unit, Workshop
+from kb.language.schema import Clause, Rule
+from kb.trouble import Trouble
+
+_BEFORE_SUPPOSING = ("survey", "offer")
+
+
+def never(workshop: Workshop) -> Iterator[Trouble]:
+    """Rules that fired in no unit, at no mains, for no complaint."""
+    tried = len(workshop.scope.topologies())
+    for rule in workshop.unfired():
+        yield Trouble(
+            "KB801",
+            workshop.scope.knowledge.place("rules", rule.id),
+            f"Rule '{rule.id}' never fires: none of the {tried} topologies tried meets its "
+            "conditions",
+            "Compare its `when` and `unless` with the facts of a unit it is meant for, or add one",
+            grave=False,
+        )
+
+
+def alike(scope: Scope) -> Iterator[Trouble]:
+    """Rules of one step with the same conditions, their variables renamed, and one conclusion."""
+    first: dict[str, str] = {}
+    for rule in scope.knowledge.rules.values():
+        conditions, names = _renamed(rule)
+        for clause in rule.then:
+            key = json.dumps([rule.step, conditions, _put(clause, names)], sort_keys=True)
+            other = first.setdefault(key, rule.id)
+            if other != rule.id and scope.any_rule((rule.id, other)):
+                yield Trouble(
+                    "KB802",
+                    scope.knowledge.place("rules", rule.id),
+                    f"Rule '{rule.id}' concludes '{next(iter(clause))}' from the same conditions "
+                    f"as rule '{other}'",
+                    "Keep one of the two",
+                    grave=False,
+                )
+
+
+def again(scope: Scope, units: Iterable[Unit]) -> Iterator[Trouble]:
+    """Rules of the steps before supposing that conclude the same again for other facts."""
+    seen: set[str] = set()
+    for unit in units:
+        for rule in scope.knowledge.rules.values():
+            if rule.step not in _BEFORE_SUPPOSING or rule.id in seen:
+                continue
+            if not scope.has("rules", rule.id):
+                continue
+            times = _times(rule, unit.deduction.unit)
+            if times > 1:
+                seen.add(rule.id)
+                yield Trouble(
+                    "KB803",
+                    scope.knowledge.place("rules", rule.id),
+                    f"Rule '{rule.id}' fires {times} times in {unit.topology} for one and the same "
+                    "conclusion",
+                    "Tie its conditions together by a variable, or drop one that nothing uses",
+                    grave=False,
+                )
+
+
+def _times(rule: Rule, standing: tuple[Fact, ...]) -> int:
+    """How often the rule concludes the same for different values of a variable that it never uses.
+
+    A condition that binds nothing only asks whether something is there, however often; and several
+    causes may well raise one question.
+    """
+    met = Counter(v for clause in (*rule.when, *rule.unless) for v in _variables(clause))
+    told = json.dumps(rule.then)
+    loose = {v[1:] for v, times in met.items() if times == 1 and not re.search(_used(v), told)}
+    made: defaultdict[str, set[str]] = defaultdict(set)
+    for instance in ground((rule,), standing, frozenset()) if loose else ():
+        rest = {name: value for name, value in instance.values.items() if name not in loose}
+        own = {name: instance.values[name] for name in loose}
+        made[json.dumps(rest, sort_keys=True)].add(json.dumps(own, sort_keys=True))
+    return max((len(values) for values in made.values()), default=0)
+
+
+def _used(variable: str) -> str:
+    """How a variable may stand in a template."""
+    return rf"\b{re.escape(variable[1:])}\b"
+
+
+def _renamed(rule: Rule) -> tuple[list[str], Mapping[str, str]]:
+    """The conditions in an order of their own, with variables numbered as they are met."""
+    names: dict[str, str] = {}
+    for clause in (*rule.when, *rule.unless):
+        for variable in _variables(clause):
+            names.setdefault(variable, f"$v{len(names)}")
+    when = sorted(json.dumps(_put(clause, names), sort_keys=True) for clause in rule.when)
+    unless = sorted(json.dumps(_put(clause, names), sort_keys=True) for clause in rule.unless)
+    return [*when, "unless", *unless], names
+
+
+def _variables(clause: Clause) -> Iterator[str]:
+    for fields in clause.values():
+        for name in sorted(fields):
+            wanted = fields[name]
+            inner = wanted.values() if isinstance(wanted, Mapping) else (wanted,)
+            yield from (w for w in inner if isinstance(w, str) and w.startswith("$"))
+
+
+def _put(wanted: Any, names: Mapping[str, str]) -> Any:
+    """The clause with its variables renamed, in templates, too."""
+    if isinstance(wanted, str):
+        if wanted in names:
+            return names[wanted]
+        for variable, name in names.items():
+            wanted = wanted.replace("{" + variable[1:] + "}", "{" + name[1:] + "}")
+        return wanted
+    if isinstance(wanted, Mapping):
+        return {str(key): _put(inner, names) for key, inner in wanted.items()}
+    if isinstance(wanted, (list, tuple)):
+        return [_put(inner, names) for inner in wanted]
+    return wanted

@@ -1,0 +1,66 @@
+"""Does a chart made of this knowledge break a rule of safety, and can the unit be right at all?
+
+Codes: KB814 a chart that the independent audit refuses; KB815 a doubt about how the unit is built.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from engine.audit import audit
+from engine.build.builder import build
+from engine.chart import drawing
+from engine.deduce.grounding import ground
+from engine.deduce.templates import fill
+from engine.model.records import document
+from engine.planner import plan
+from engine.studies.review.scope import Scope
+from engine.studies.review.trying import Unit
+from kb.language.schema import Rule
+from kb.trouble import Trouble
+
+_SECONDS = {"stage": 2.0, "part": 1.0}
+
+
+def breaches(scope: Scope, unit: Unit) -> Iterator[Trouble]:
+    """What the audit finds in the unit's charts, to the stage and to the part."""
+    place = scope.knowledge.place("topologies", unit.topology)
+    for depth, seconds in _SECONDS.items():
+        model = build(unit.deduction, unit.topology, unit.bench, depth)
+        drawn = drawing.document(drawing.draw_up(model, plan(model, seconds=seconds)))
+        for breach in audit(document(model), drawn):
+            yield Trouble(
+                "KB814", place,
+                f"The chart of {unit.topology} to the {depth} breaks a rule: {breach.code} at "
+                f"{breach.node}, {breach.what}",
+                "Give the step its hazard, caution or supply by a rule; "
+                "engine/audit tells what each code asks for",
+            )  # fmt: skip
+
+
+def doubts(scope: Scope, unit: Unit) -> Iterator[Trouble]:
+    """What can't be right about the way the unit is built."""
+    known = scope.knowledge
+    places = known.places
+    stage_of = {
+        name: stage
+        for stage, found in known.topologies[unit.topology].stages.items()
+        for name in found.parts
+    }
+    for name, doubt in known.doubts.items():
+        if not (scope.has("topologies", unit.topology) or scope.has("doubts", name)):
+            continue
+        asks = Rule.model_construct(
+            id=name, step="conclude", when=doubt.when, unless=doubt.unless, then=()
+        )
+        for instance in ground((asks,), unit.deduction.once.facts, frozenset()):
+            part = str(fill(doubt.at, instance.values))
+            path = f"{unit.topology}/stages/{stage_of.get(part)}/parts/{part}"
+            yield Trouble(
+                "KB815",
+                places.get(("topologies", path), known.place("topologies", unit.topology)),
+                f"{unit.topology} can't be right: {fill(doubt.says, instance.values)}",
+                "Compare stages, places and values with the unit itself",
+                why=f"So says the doubt '{name}' ({doubt.source})",
+                grave=False,
+            )

@@ -1,0 +1,146 @@
+"""The fractions of the standards for one model, with its ambiguity groups in words."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from engine.model.records import Model
+from engine.studies.testability.groups import Apart, Signatures, ambiguity, signatures, sizes
+
+SIZES = (1, 2, 3)
+_MENDS = frozenset({"repair", "outside"})
+
+
+@dataclass(frozen=True, slots=True)
+class Fractions:
+    """Fractions under one meaning of parted; `isolated[k]` is FFI(k).
+
+    `mean_group` is the mean size of the group that a detected fault lies in.
+    """
+
+    detected: float
+    isolated: dict[int, float]
+    mean_group: float
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Faults that no test parts. `react` are (test, outcome) that tell them from a sound unit,
+    `rate` their share of what can be wrong, `together` the repairs that cure all of them.
+    """
+
+    faults: tuple[str, ...]
+    rate: float
+    react: tuple[tuple[str, str], ...]
+    together: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Two faults that the tests part, but not surely: taken for each other at most this often."""
+
+    first: str
+    second: str
+    rate: float
+    errors: float
+
+
+@dataclass(frozen=True, slots=True)
+class Coverage:
+    """What the tests of a model can see.
+
+    `by_rate` and `by_count` hold the fractions for each meaning of parted, weighted by the odds of
+    the faults, and with all faults alike. `unseen` are the faults that no test notices.
+    """
+
+    faults: int
+    tests: int
+    by_rate: dict[Apart, Fractions]
+    by_count: dict[Apart, Fractions]
+    unseen: tuple[str, ...]
+    groups: tuple[Group, ...]
+    close: tuple[Pair, ...]
+    one_remedy: float
+
+
+def coverage(model: Model, without: Collection[str] = ()) -> Coverage:
+    """The figures of a model, tests `without` left out. O(tests x faults^2)."""
+    found = signatures(model, without)
+    counted = found.counted()
+    ambiguous = tuple(g for g in ambiguity(found) if len({found.kinds[at] for at in g}) > 1)
+    seen = set(found.detected(Apart.AT_ALL))
+    groups = tuple(_group(model, found, group, without) for group in ambiguous)
+    return Coverage(
+        faults=len(counted),
+        tests=sum(test.id not in without for test in model.tests),
+        by_rate={how: _fractions(found, how, dict(enumerate(found.rate))) for how in Apart},
+        by_count={how: _fractions(found, how, dict.fromkeys(counted, 1.0)) for how in Apart},
+        unseen=tuple(found.faults[at] for at in counted if at not in seen),
+        groups=groups,
+        close=_close(found),
+        one_remedy=1.0 - sum(group.rate for group in groups if not group.together),
+    )
+
+
+def _fractions(found: Signatures, how: Apart, weight: dict[int, float]) -> Fractions:
+    counted = found.counted()
+    group = sizes(found, how)
+    everything = float(sum(weight[at] for at in counted))
+    detected = float(sum(weight[at] for at in group))
+    if not detected:
+        return Fractions(0.0, dict.fromkeys(SIZES, 0.0), 0.0)
+    return Fractions(
+        detected / everything,
+        {k: sum(float(weight[at]) for at, n in group.items() if n <= k) / detected for k in SIZES},
+        sum(float(weight[at]) * n for at, n in group.items()) / detected,
+    )
+
+
+def _group(
+    model: Model, found: Signatures, group: tuple[int, ...], without: Collection[str]
+) -> Group:
+    faults = tuple(found.faults[at] for at in group)
+    together = tuple(
+        r.id for r in model.remedies if r.kind in _MENDS and set(faults) <= set(r.cures)
+    )
+    return Group(
+        faults,
+        float(found.rate[list(group)].sum()),
+        _react(model, found, faults[0], without),
+        together,
+    )
+
+
+def _react(
+    model: Model, found: Signatures, fault: str, without: Collection[str]
+) -> tuple[tuple[str, str], ...]:
+    """The tests that show this fault otherwise than a sound unit, and what they show most."""
+    if found.sound is None:
+        return ()
+    sound = found.faults[found.sound]
+    return tuple(
+        (test.id, max(row, key=lambda outcome: row[outcome]))
+        for test in model.tests
+        if test.id not in without
+        and (row := model.row(test.id, fault)) != model.row(test.id, sound)
+    )
+
+
+def _close(found: Signatures) -> tuple[Pair, ...]:
+    """Pairs that are parted, but not surely, those first that confuse most units."""
+    at_all, surely = found.parted(Apart.AT_ALL), found.parted(Apart.SURELY)
+    detected = found.detected(Apart.AT_ALL)
+    pairs = [
+        Pair(
+            found.faults[one],
+            found.faults[two],
+            float(found.rate[one] + found.rate[two]),
+            float(found.likeness[one, two]) / 2.0,
+        )
+        for one in detected
+        for two in detected
+        if one < two and at_all[one, two] and not surely[one, two]
+        and found.kinds[one] != found.kinds[two]
+    ]  # fmt: skip
+    return tuple(sorted(pairs, key=lambda pair: -pair.rate * pair.errors))

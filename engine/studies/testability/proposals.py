@@ -1,0 +1,369 @@
+"""Tests that a unit does not have yet, made up by the rules and carried through the unit by them.
+
+Nothing is invented here beyond where to try. Three kinds of proposal:
+
+- a *point*: a side of a stage at which the topology names no test point; the rules say what can be
+  measured there;
+- a *check*: what a rule offers for a part in one place, tried on parts of the same sort in others.
+  Each plain demand that the rule makes of the unit's structure is dropped in turn; what the test
+  would then show is worked out by the rules as for any test. Only parts with the traits and unit
+  of one that the rule serves come in question, only checks done unplugged, and only what is read
+  of the part itself: a rule's demands are often the reason why its test is safe or says anything.
+  A test that shows the same under every fault, or what it has no answer for, is none. Where the
+  diagnosis ends at the stage, the checks of single parts are proposals, too;
+- a *board*: a known-good one put in its place.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import Any, get_args
+
+from engine.build.builder import build
+from engine.deduce.composition import Bench, compose
+from engine.deduce.deduction import Exploration, Progress, Reasoner
+from engine.deduce.facts import Fact, Findings
+from engine.deduce.grounding import ground
+from engine.deduce.templates import fill
+from engine.model.records import Model, Outcome, Test
+from kb.language.knowledge import Knowledge
+from kb.language.schema import PointFact, Rule, Topology
+
+_STRUCTURE = frozenset({"part", "trait", "way", "hangs", "stage", "board", "point"})
+_MARKS = ("$", "= ")
+_SIDES = {
+    "in": "where power comes in",
+    "out": "where power goes on",
+    "rail": "supply rail",
+    "decision": "output",
+    "sensor": "sensor's node",
+}
+_HELPS, _STILL = "helps", "still-faulty"
+
+
+class Kind(StrEnum):
+    """What is proposed."""
+
+    POINT = "point"
+    CHECK = "check"
+    BOARD = "board"
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """One addition to a unit: the tests it brings, in words, and the rule it comes from, if any.
+
+    `write` is what a topology or a rule would say for it.
+    """
+
+    id: str
+    kind: Kind
+    says: str
+    tests: tuple[str, ...]
+    rule: str = ""
+    write: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Proposed:
+    """A model with the tests of all proposals beside its own."""
+
+    model: Model
+    proposals: tuple[Proposal, ...]
+
+
+def propose(
+    knowledge: Knowledge, bench: Bench, base: Model, progress: Progress | None = None
+) -> Proposed:
+    """All proposals for the unit of `base`, a model made of this knowledge on this bench.
+
+    Costs one deduction. TroubleError where the knowledge doesn't fit together.
+    """
+    topology = knowledge.topologies[base.topology]
+    points = _elsewhere(knowledge, topology, bench)
+    pointed = _with_points(knowledge, topology, points)
+    _, offer = Reasoner(pointed).survey(base.topology, bench)
+    tried = tuple(_relaxed(knowledge, bench, offer))
+    wide = _with_rules(pointed, tried)
+    exploration = Reasoner(wide).explore(base.topology, bench, progress)
+    telling = tuple(t for t in tried if _tells(t, exploration))
+    made = _with_rules(pointed, telling)
+    deduction = Reasoner(made).conclude(base.topology, bench, exploration)
+    extended = _joined(base, build(deduction, base.topology, bench, "part"))
+    found = (
+        *_point_proposals(base, extended, points),
+        *_check_proposals(base, extended, {t.test: t for t in telling}),
+    )
+    return _with_boards(Proposed(extended, found), topology)
+
+
+def _points(knowledge: Knowledge, topology: Topology) -> dict[str, PointFact]:
+    """A test point for every side of every stage that has none, under the next free names."""
+    taken = {(point.stage, point.side) for point in topology.points.values()}
+    number = 1 + max((_digits(name) for name in topology.points), default=0)
+    found: dict[str, PointFact] = {}
+    for name, stage in topology.stages.items():
+        says = stage.says or knowledge.stages[stage.kind].says
+        for side in get_args(PointFact.model_fields["side"].annotation):
+            if (name, side) not in taken:
+                words = f"{says}, {_SIDES.get(side, side)}"
+                found[f"TP{number}"] = PointFact(stage=name, side=side, says=words)
+                number += 1
+    return found
+
+
+def _elsewhere(knowledge: Knowledge, topology: Topology, bench: Bench) -> dict[str, PointFact]:
+    """The free points that lie at another node, or behind another opening, than all before them."""
+    points = _points(knowledge, topology)
+    facts = compose(knowledge, _pointed(topology, points), bench)
+    met: set[tuple[str, str]] = set()
+    found: dict[str, PointFact] = {}
+    for point in (fact for fact in facts if fact.kind == "point"):
+        name, where = point.text("name"), (point.text("node"), point.text("behind"))
+        if name in points and (where not in met or not where[0]):
+            found[name] = points[name]
+        met.add(where)
+    return found
+
+
+def _digits(name: str) -> int:
+    return int("".join(letter for letter in name if letter.isdigit()) or 0)
+
+
+def _with_points(
+    knowledge: Knowledge, topology: Topology, points: Mapping[str, PointFact]
+) -> Knowledge:
+    """The knowledge with these points in the topology."""
+    wider = _pointed(topology, points)
+    return replace(knowledge, topologies={**knowledge.topologies, topology.topology: wider})
+
+
+def _pointed(topology: Topology, points: Mapping[str, PointFact]) -> Topology:
+    return topology.model_copy(update={"points": {**topology.points, **points}})
+
+
+@dataclass(frozen=True, slots=True)
+class _Tried:
+    """A test where a rule does not offer it, as a rule of its own for this unit alone."""
+
+    rule: Rule
+    of: str
+    test: str
+    on: str
+    supply: str
+    of_the_part: bool
+    answered: frozenset[str]
+
+
+def _relaxed(knowledge: Knowledge, bench: Bench, offer: Findings) -> Iterator[_Tried]:
+    """Every test that some rule would offer with one of its plain demands dropped."""
+    served = _served(knowledge, bench)
+    known = {test.text("name") for test in offer.of("test")}
+    for rule in knowledge.rules.values():
+        if rule.id not in served:
+            continue
+        for variant in _variants(rule):
+            for instance in ground((variant,), offer.facts, frozenset()):
+                part = next((f for f in instance.met if f is not None and f.kind == "part"), None)
+                if part is None or _sort(knowledge, part) not in served[rule.id]:
+                    continue
+                for tried in _filled(rule, instance.values, part):
+                    if tried.test not in known and _unplugged(knowledge, tried):
+                        known.add(tried.test)
+                        yield tried
+
+
+_Sort = tuple[tuple[str, ...], str]
+
+
+def _served(knowledge: Knowledge, bench: Bench) -> Mapping[str, set[_Sort]]:
+    """By rule that offers a test: the sorts of part it serves in any topology."""
+    offering = tuple(
+        rule
+        for rule in knowledge.rules.values()
+        if rule.step == "offer" and any("test" in clause for clause in rule.then)
+    )
+    found: defaultdict[str, set[_Sort]] = defaultdict(set)
+    reasoner = Reasoner(knowledge)
+    for topology in knowledge.topologies:
+        _, offer = reasoner.survey(topology, bench)
+        for instance in ground(offering, offer.facts, frozenset()):
+            for met in instance.met:
+                if met is not None and met.kind == "part":
+                    found[instance.rule.id].add(_sort(knowledge, met))
+    return found
+
+
+def _sort(knowledge: Knowledge, part: Fact) -> _Sort:
+    kind = knowledge.parts[part.text("kind")]
+    return tuple(sorted(kind.traits)), kind.unit
+
+
+def _unplugged(knowledge: Knowledge, tried: _Tried) -> bool:
+    """Whether the test is done without any energy, and reads the part itself."""
+    arrangement = knowledge.arrangements.get(tried.supply)
+    return arrangement is not None and arrangement.energy == "none" and tried.of_the_part
+
+
+def _variants(rule: Rule) -> Iterator[Rule]:
+    """The rule with one plain demand on the unit's structure dropped, each in turn."""
+    for number, clause in enumerate(rule.when):
+        ((kind, fields),) = clause.items()
+        if kind not in _STRUCTURE:
+            continue
+        for name, wanted in fields.items():
+            if (isinstance(wanted, str) and not wanted.startswith("$")) or (
+                isinstance(wanted, Mapping) and set(wanted) <= {"any"}
+            ):
+                rest = {kind: {n: w for n, w in fields.items() if n != name}}
+                when = (*rule.when[:number], rest, *rule.when[number + 1 :])
+                yield rule.model_copy(update={"when": when})
+
+
+def _filled(rule: Rule, values: Mapping[str, Any], part: Fact) -> Iterator[_Tried]:
+    """The rule's conclusions for these values as a rule without demands."""
+    then: list[dict[str, dict[str, Any]]] = []
+    for clause in rule.then:
+        ((kind, fields),) = clause.items()
+        try:
+            then.append({kind: fill(fields, values)})
+        except (KeyError, ValueError, ZeroDivisionError, OverflowError):
+            return
+    if any(_reads_as_template(conclusion) for conclusion in then):
+        return
+    for clause in then:
+        test = clause.get("test")
+        if test is None or not _rising(test.get("answers", ())):
+            continue
+        name = str(test["name"])
+        own = rule.model_copy(
+            update={
+                "id": f"{rule.id}.{name}",
+                "when": ({"unit": {}},),
+                "unless": (),
+                "then": tuple(c for c in then if "test" not in c or c is clause),
+            }
+        )
+        yield _Tried(
+            rule=own,
+            of=rule.id,
+            test=name,
+            on=part.text("says"),
+            supply=str(test["supply"]),
+            of_the_part=test["at"] == part.text("name"),
+            answered=frozenset(str(v) for answer in test["answers"] for v in answer["for"]),
+        )
+
+
+def _rising(answers: Any) -> bool:
+    """Whether the cut points of a test's answers rise: else it measures what the part has not."""
+    cuts = [float(answer["below"]) for answer in answers if "below" in answer]
+    return all(low < high for low, high in zip([0.0, *cuts], cuts, strict=False))
+
+
+def _reads_as_template(filled: Any) -> bool:
+    """Whether some filled text would be taken for a template again."""
+    if isinstance(filled, str):
+        return filled.startswith(_MARKS) or "{" in filled
+    if isinstance(filled, Mapping):
+        return any(_reads_as_template(inner) for inner in filled.values())
+    return isinstance(filled, list) and any(_reads_as_template(inner) for inner in filled)
+
+
+def _with_rules(knowledge: Knowledge, tried: tuple[_Tried, ...]) -> Knowledge:
+    return replace(knowledge, rules={**knowledge.rules, **{t.rule.id: t.rule for t in tried}})
+
+
+def _tells(tried: _Tried, exploration: Exploration) -> bool:
+    """Whether a test shows different things under different faults, all of which it can answer."""
+    shown = {exploration.shown[tried.test, h.id] for h in exploration.hypotheses}
+    return len(shown) > 1 and shown <= tried.answered
+
+
+def _joined(base: Model, extended: Model) -> Model:
+    """The base model with what is new in the extended one: tests, rows, rigs, leads and tracings.
+
+    No repair is tried that the base model does not know as a remedy.
+    """
+    own = {test.id for test in base.tests}
+    rigs = {rig.id for rig in base.rigs}
+    openings = {opening.id for opening in base.openings}
+    faults = {fault.id for fault in base.faults}
+    mended = {"", *(remedy.id for remedy in base.remedies)}
+    tests = tuple(
+        test
+        for test in extended.tests
+        if test.id not in own
+        and test.mends in mended
+        and faults <= set(extended.likelihood[test.id])
+    )
+    return replace(
+        base,
+        tests=(*base.tests, *tests),
+        openings=(*base.openings, *(o for o in extended.openings if o.id not in openings)),
+        rigs=(*base.rigs, *(rig for rig in extended.rigs if rig.id not in rigs)),
+        likelihood={**base.likelihood, **{t.id: extended.likelihood[t.id] for t in tests}},
+    )
+
+
+def _point_proposals(
+    base: Model, extended: Model, points: Mapping[str, PointFact]
+) -> Iterator[Proposal]:
+    own = {test.id for test in base.tests}
+    for name, point in points.items():
+        tests = tuple(t.id for t in extended.tests if t.point == name and t.id not in own)
+        if tests:
+            write = f'{name}: {{stage: {point.stage}, side: {point.side}, says: "{point.says}"}}'
+            yield Proposal(name, Kind.POINT, f"a test point: {point.says}", tests, "", write)
+
+
+def _check_proposals(
+    base: Model, extended: Model, tried: Mapping[str, _Tried]
+) -> Iterator[Proposal]:
+    own = {test.id for test in base.tests}
+    for test in extended.tests:
+        if test.id in own:
+            continue
+        if test.id in tried:
+            found = tried[test.id]
+            says = f"{found.on}: the check that the rule {found.of} offers in other places"
+            yield Proposal(test.id, Kind.CHECK, says, (test.id,), found.of)
+        elif not test.point or any(point.id == test.point for point in base.points):
+            says = f"a check that is offered at part depth: {test.says}"
+            yield Proposal(test.id, Kind.CHECK, says, (test.id,), test.because[0].rule)
+
+
+def _with_boards(proposed: Proposed, topology: Topology) -> Proposed:
+    """The same with a known-good board of each sort tried in place of the unit's own."""
+    model = proposed.model
+    board_of = {part: stage.board for stage in topology.stages.values() for part in stage.parts}
+    tests, rows, proposals = [], {}, []
+    for name, board in topology.boards.items():
+        test = Test(
+            id=f"known-good-{name}",
+            says=f"Does a known-good {board.says} in its place cure it?",
+            minutes=board.swap_minutes,
+            opened=(board.behind,),
+            supply=model.dead_supply,
+            rig="none",
+            hands_on=True,
+            outcomes=(Outcome(_HELPS, "it does"), Outcome(_STILL, "it does not")),
+        )
+        tests.append(test)
+        rows[test.id] = {
+            fault.id: _sure(
+                _HELPS if fault.parts and all(board_of.get(p.part) == name for p in fault.parts)
+                else _STILL
+            )
+            for fault in model.faults
+        }  # fmt: skip
+        proposals.append(Proposal(test.id, Kind.BOARD, test.says, (test.id,)))
+    wider = replace(model, tests=(*model.tests, *tests), likelihood={**model.likelihood, **rows})
+    return Proposed(wider, (*proposed.proposals, *proposals))
+
+
+def _sure(outcome: str) -> dict[str, float]:
+    return {o: float(o == outcome) for o in (_HELPS, _STILL)}

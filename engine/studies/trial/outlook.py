@@ -1,0 +1,180 @@
+"""A plan followed through every reading that may be told, mistaken or not.
+
+Method: walk the plan from the root with the odds, for each fault, of all that was told so far.
+Given the fault, tests are independent, so each branch multiplies those odds by one column
+(`Readings.again` for a test read before). What happens at the ends is added up for each fault.
+Exact but for paths rarer than `RARE` under every fault, which count as undecided. Time: paths of
+the plan x faults.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from engine.model import setup
+from engine.model.plan import Ask, Plan, State, Verdict
+from engine.model.records import Model
+from engine.readings.confusion import Floats, Readings, Told
+
+RARE = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """What awaits each fault: arrays over `faults` of expected bench minutes (tests and set-ups),
+    cost (with remedy and wrong-verdict minutes), odds of a remedy that cures, odds of no verdict.
+    """
+
+    faults: tuple[str, ...]
+    minutes: Floats
+    cost: Floats
+    right: Floats
+    undecided: Floats
+
+    def expected_cost(self, prior: Floats) -> float:
+        """Expected cost in a world with these priors."""
+        return float(prior @ self.cost)
+
+    def expected_minutes(self, prior: Floats) -> float:
+        """Expected bench minutes in a world with these priors."""
+        return float(prior @ self.minutes)
+
+    def accuracy(self, prior: Floats) -> float:
+        """Odds of a remedy that cures in a world with these priors."""
+        return float(prior @ self.right)
+
+
+def outlook(model: Model, plan: Plan) -> Outlook:
+    """The outlook of a plan under the model's misreads, as printed: without confirm steps."""
+    follower = Follower.of(Readings.of(model), plan)
+    follower.follow()
+    return follower.outlook()
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A job under way: odds (over faults) of all that was told, the tests asked and where."""
+
+    odds: Floats
+    state: State
+    told: Mapping[str, Told] = field(default_factory=dict)
+    asked: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """An arrival at a verdict by the line `outcome` of the ask `ask`."""
+
+    ask: str
+    outcome: int
+    verdict: str
+    job: Job
+
+
+@dataclass(frozen=True, slots=True)
+class Follower:
+    """Someone who follows a plan to the letter, adding up what happens on `sheet` and `stops`."""
+
+    readings: Readings
+    plan: Plan
+    sheet: Mapping[str, Floats]
+    stops: list[Stop]
+
+    @classmethod
+    def of(cls, readings: Readings, plan: Plan) -> Follower:
+        """A follower with an empty sheet."""
+        size = len(readings.faults)
+        names = ("minutes", "cost", "right", "undecided")
+        return cls(readings, plan, {name: np.zeros(size) for name in names}, [])
+
+    def outlook(self) -> Outlook:
+        """What is on the sheet."""
+        return Outlook(self.readings.faults, **self.sheet)
+
+    def follow(self) -> None:
+        """Follow the plan from the model's start."""
+        certain = np.ones(len(self.readings.faults))
+        if isinstance(self.plan.nodes[self.plan.root], Verdict):
+            self.end(self.plan.root, certain)
+        else:
+            self.go(self.plan.root, Job(certain, setup.start(self.readings.model)))
+
+    def go(self, name: str, job: Job) -> None:
+        """Follow the plan from the ask `name`."""
+        test = self.ask(name).test
+        if test in job.told:
+            self.branch(name, job.told[test][-1], job)
+            return
+        state = self.do(test, job, self.ask(name).state.opened)
+        self._hear(name, replace(job, state=state, asked={**job.asked, test: name}), barred=None)
+
+    def branch(self, name: str, outcome: int, job: Job) -> None:
+        """Take a line from the ask `name`; where it leads to a recheck, read once more."""
+        ask = self.ask(name)
+        follower = ask.branches[self.readings.outcomes[ask.test][outcome]]
+        node = self.plan.nodes[follower]
+        if isinstance(node, Ask):
+            self.go(follower, job)
+        elif isinstance(node, Verdict):
+            self.stops.append(Stop(name, outcome, follower, job))
+            self.end(follower, job.odds)
+        elif len(job.told[ask.test]) > 1 or not self.possible(ask.test, job.state):
+            self.undecided(job.odds)
+        else:
+            state = self.do(ask.test, job)
+            self._hear(name, replace(job, state=state), barred=outcome)
+
+    def _hear(self, name: str, job: Job, barred: int | None) -> None:
+        """Go on by each outcome that may be told; the barred one again leaves all undecided."""
+        test = self.ask(name).test
+        before = job.told.get(test, ())
+        table = self.readings.again(test, before)
+        for outcome in range(table.shape[1]):
+            heard = job.odds * table[:, outcome]
+            if outcome == barred or heard.max() <= RARE:
+                self.undecided(heard)
+            else:
+                told = {**job.told, test: (*before, outcome)}
+                self.branch(name, outcome, replace(job, odds=heard, told=told))
+
+    def ask(self, name: str) -> Ask:
+        """The ask of that name."""
+        node = self.plan.nodes[name]
+        assert isinstance(node, Ask)
+        return node
+
+    def possible(self, test: str, state: State) -> bool:
+        """Whether a test can still be done."""
+        return setup.allows(self.readings.model, state, self.readings.model.test(test))
+
+    def do(self, test: str, job: Job, more: frozenset[str] = frozenset()) -> State:
+        """Do a test: spend its minutes and those of its set-up, `more` opened with it; the state
+        after it."""
+        model = self.readings.model
+        asked = model.test(test)
+        after = setup.reach(model, job.state, asked, more)
+        self.spend(job.odds, setup.minutes(model, job.state, after) + asked.minutes)
+        return after
+
+    def spend(self, odds: Floats, minutes: float) -> None:
+        """Bench minutes, with those odds."""
+        self.sheet["minutes"][:] += odds * minutes
+        self.sheet["cost"][:] += odds * minutes
+
+    def end(self, verdict: str, odds: Floats) -> None:
+        """Apply the remedy of a verdict."""
+        node = self.plan.nodes[verdict]
+        assert isinstance(node, Verdict)
+        cured = self.readings.cured(node.remedy)
+        wrong = self.readings.model.wrong_verdict_minutes
+        minutes = self.readings.model.remedy(node.remedy).minutes
+        self.sheet["right"][:] += odds * cured
+        self.sheet["cost"][:] += odds * (minutes + wrong * (1.0 - cured))
+
+    def undecided(self, odds: Floats) -> None:
+        """Stop without a verdict, which costs what a wrong one does."""
+        self.sheet["undecided"][:] += odds
+        self.sheet["cost"][:] += odds * self.readings.model.wrong_verdict_minutes

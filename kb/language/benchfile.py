@@ -1,0 +1,332 @@
+"""A shop's bench: the file `bench.yaml` in the folder of its own knowledge.
+
+It tells what the bench has beyond the usual one and what it lacks, its own minutes, the spares in
+stock, which stages are traced already, and what a minute and a unit are worth. It is no knowledge:
+it says nothing of how units fail, and can't touch what keeps hands from harm.
+
+Codes: KB121 can't be read; KB122 not a bench file; KB123 unknown word; KB124 a value that may not
+stand there; KB125 a name nobody knows; KB126 it contradicts itself.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, field
+from io import StringIO
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, StringConstraints, ValidationError
+from ruamel.yaml import YAML
+from ruamel.yaml.error import MarkedYAMLError, YAMLError
+
+from kb.language import lines, ownfolder
+from kb.language.entry import Entry, Name
+from kb.language.knowledge import Knowledge
+from kb.trouble import Place, Trouble, TroubleError
+
+FORMAT: Literal["nextprobe-bench/1"] = "nextprobe-bench/1"
+Factor = Annotated[float, Field(ge=0.25, le=4)]
+Figure = Annotated[float, Field(ge=0.05, le=600)]
+Money = Annotated[float, Field(ge=0, le=1_000_000)]
+Named = Annotated[
+    str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]*(/[A-Za-z0-9][A-Za-z0-9_.-]*)?$")
+]
+"""A name, or a topology and a name in it: `buck-lamp/driver`."""
+
+
+class Minutes(Entry):
+    """How quick the shop is: `factor` times the usual minutes, figures in minutes in their place.
+
+    `actions` are what is done in tests (ohms, volts, watch ...); openings and remedies may be
+    named with their topology before them, `buck-lamp/driver-out`. Proofs keep their minutes.
+    """
+
+    factor: Factor = 1.0
+    actions: dict[Name, Figure] = Field(default_factory=dict)
+    openings: dict[Named, Figure] = Field(default_factory=dict)
+    remedies: dict[Named, Figure] = Field(default_factory=dict)
+
+
+class Worth(Entry):
+    """What a minute at the bench and a working unit of a topology are worth, in one currency."""
+
+    minute: Money | None = None
+    units: dict[Name, Money] = Field(default_factory=dict)
+    currency: Annotated[str, StringConstraints(max_length=12)] = ""
+
+
+class ShopBench(Entry):
+    """What a shop says of its bench.
+
+    `has` and `lacks` name supply arrangements and instruments. `spares` are boards in stock,
+    `buck-lamp/driver`, or a donor unit, `buck-lamp`. `traced` lists by topology the stages whose
+    wiring is known.
+    """
+
+    format: Literal["nextprobe-bench/1"]
+    has: tuple[Name, ...] = ()
+    lacks: tuple[Name, ...] = ()
+    minutes: Minutes = Minutes()
+    spares: tuple[Named, ...] = ()
+    traced: dict[Name, tuple[Name, ...]] = Field(default_factory=dict)
+    worth: Worth = Worth()
+
+
+USUAL = ShopBench(format=FORMAT)
+"""A bench of which nothing is said."""
+
+
+@dataclass(frozen=True, slots=True)
+class BenchFile:
+    """A bench file as it was read: where it lies, what it says, and its words with their lines."""
+
+    path: Path
+    says: ShopBench
+    words: Any = field(repr=False, compare=False, default=None)
+
+    def place(self, *way: str | int) -> Place:
+        """The line of a word, by the way to it: `("minutes", "actions", "ohms")`."""
+        top = Place(str(self.path), 1, 1) if self.words is not None else Place(str(self.path))
+        return lines.deepest(self.words, way, top)
+
+    def spares_of(self, topology: str) -> frozenset[str]:
+        """Names of its boards in stock; `unit` for a donor unit."""
+        named = (spare.partition("/") for spare in self.says.spares)
+        return frozenset(board or "unit" for unit, _, board in named if unit == topology)
+
+    def traced_of(self, topology: str) -> frozenset[str]:
+        """Its stages whose wiring the shop knows."""
+        return frozenset(self.says.traced.get(topology, ()))
+
+
+def path_in(folder: Path) -> Path:
+    """Where the bench file of a folder lies, there or not."""
+    return folder / ownfolder.BENCH
+
+
+def of(folder: Path | None) -> BenchFile | None:
+    """The bench file of a folder of one's own, None where there is none. As `read`."""
+    path = path_in(folder) if folder is not None else None
+    return read(path) if path is not None and path.is_file() else None
+
+
+def read(path: Path) -> BenchFile:
+    """A bench file, its shape checked; names are checked by `troubles`. TroubleError KB121-KB126"""
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as wrong:
+        told = str(wrong).splitlines()[0]
+        raise _error("KB121", Place(str(path)), f"The bench file can't be read ({told})",
+                     "Save it as UTF-8, with read permission") from wrong  # fmt: skip
+    return parse(text, path)
+
+
+def parse(text: str, path: Path) -> BenchFile:
+    """As `read`, from the text that `path` holds."""
+    words = _words(text, path)
+    top = Place(str(path), 1, 1)
+    if not isinstance(words, dict) or words.get("format") != FORMAT:
+        where = lines.deepest(words, ("format",), top)
+        raise _error(
+            "KB122", where,
+            f"{ownfolder.BENCH} in a folder of knowledge tells of the bench, and this does not "
+            "begin as such a file does",
+            f"Begin it with `format: {FORMAT}`; name a file of knowledge otherwise",
+        )  # fmt: skip
+    try:
+        says = ShopBench.model_validate(words)
+    except ValidationError as error:
+        raise TroubleError(_shape(problem, words, top) for problem in error.errors()) from error
+    found = BenchFile(path, says, words)
+    if wrong := tuple(_contradictions(found)):
+        raise TroubleError(wrong)
+    return found
+
+
+def made(plain: Mapping[str, Any], where: Path) -> BenchFile:
+    """As `read`, from what was told elsewhere than in a file; `where` names that in messages."""
+    try:
+        found = BenchFile(where, ShopBench.model_validate({"format": FORMAT, **plain}))
+    except ValidationError as error:
+        top = Place(str(where))
+        raise TroubleError(_shape(problem, None, top) for problem in error.errors()) from error
+    if wrong := tuple(_contradictions(found)):
+        raise TroubleError(wrong)
+    return found
+
+
+def _words(text: str, path: Path) -> Any:
+    try:
+        return YAML(typ="rt", pure=True).load(StringIO(text))
+    except MarkedYAMLError as error:
+        mark = error.problem_mark or error.context_mark
+        place = Place(str(path), mark.line + 1, mark.column + 1) if mark else Place(str(path))
+        problem = error.problem or error.context or "it can not be understood"
+    except (YAMLError, ValueError) as error:
+        place, problem = Place(str(path)), str(error).splitlines()[0]
+    raise _error("KB121", place, f"This is not valid YAML: {problem}",
+                 "Look at the indentation, colons and quotes around this line")  # fmt: skip
+
+
+def _error(code: str, place: Place, what: str, mend: str) -> TroubleError:
+    return TroubleError(Trouble(code, place, what, mend))
+
+
+_WORDS: Mapping[tuple[str, ...], type[Entry]] = {
+    (): ShopBench, ("minutes",): Minutes, ("worth",): Worth,
+}  # fmt: skip
+
+
+def _shape(problem: Mapping[str, Any], words: Any, top: Place) -> Trouble:
+    way = tuple(step for step in problem["loc"] if step != "[key]")
+    where = lines.deepest(words, way, top)
+    named = ".".join(str(step) for step in way)
+    if problem["type"] == "extra_forbidden":
+        shape = _WORDS.get(tuple(str(step) for step in way[:-1]), ShopBench)
+        mend = _nearest(str(way[-1]), tuple(shape.model_fields))
+        return Trouble("KB123", where, f"A bench file has no word '{named}'", mend)
+    given = problem.get("input")
+    says = f" (it says {given!r})" if isinstance(given, (str, int, float, bool)) else ""
+    return Trouble(
+        "KB124",
+        where,
+        f"'{named}' is not what may stand there{says}: {problem['msg']}",
+        "See the part on the bench file on the page of the knowledge for what may stand here",
+    )
+
+
+def _contradictions(found: BenchFile) -> Iterator[Trouble]:
+    says = found.says
+    for number, thing in enumerate(says.lacks):
+        if thing in says.has:
+            yield Trouble(
+                "KB126",
+                found.place("lacks", number),
+                f"'{thing}' stands under has and lacks",
+                "Take it out of one of the two",
+            )
+    listed: dict[tuple[str, ...], tuple[str, ...]] = {
+        ("has",): says.has, ("lacks",): says.lacks, ("spares",): says.spares,
+    }  # fmt: skip
+    listed |= {("traced", name): stages for name, stages in says.traced.items()}
+    for way, names in listed.items():
+        for number, name in enumerate(names):
+            if name in names[:number]:
+                yield Trouble(
+                    "KB126",
+                    found.place(*way, number),
+                    f"'{name}' stands twice under {way[-1]}",
+                    "Take one of them out",
+                )
+
+
+def troubles(found: BenchFile, knowledge: Knowledge) -> Iterator[Trouble]:
+    """Each name of a bench file that the knowledge doesn't have: KB125."""
+    says, units = found.says, knowledge.topologies
+    things = lackable(knowledge)
+    for section, names in (("has", says.has), ("lacks", says.lacks)):
+        for number, name in enumerate(names):
+            yield from _known(found, name, things, "supply or instrument", section, number)
+    actions = tuple(knowledge.actions)
+    for name in says.minutes.actions:
+        yield from _known(found, name, actions, "action of a test", "minutes", "actions", name)
+    openings = [f"{unit}/{o}" for unit, t in units.items() for o in t.openings]
+    for name in says.minutes.openings:
+        known = (*openings, *dict.fromkeys(o.partition("/")[2] for o in openings))
+        yield from _known(found, name, known, "opening", "minutes", "openings", name)
+    for name in says.minutes.remedies:
+        yield from _remedy(found, name, knowledge)
+    spares = (*units, *(f"{unit}/{board}" for unit, t in units.items() for board in t.boards))
+    for number, name in enumerate(says.spares):
+        yield from _known(found, name, spares, "unit or board of one", "spares", number)
+    for section, listed in (("traced", says.traced), ("worth", says.worth.units)):
+        way = (section,) if section == "traced" else (section, "units")
+        for name in listed:
+            yield from _known(found, name, tuple(units), "topology", *way, name)
+    for unit, stages in says.traced.items():
+        for number, stage in enumerate(stages if unit in units else ()):
+            known = tuple(units[unit].stages)
+            yield from _known(found, stage, known, f"stage of {unit}", "traced", unit, number)
+
+
+def lackable(knowledge: Knowledge) -> tuple[str, ...]:
+    """What a bench may have or lack: supply arrangements but the dead one, and instruments."""
+    supplies = (name for name, a in knowledge.arrangements.items() if a.energy != "none")
+    return (*supplies, *knowledge.instruments)
+
+
+def unusual(knowledge: Knowledge) -> frozenset[str]:
+    """What a bench has only where it says so."""
+    supplies = (name for name, a in knowledge.arrangements.items() if not a.usual)
+    instruments = (name for name, entry in knowledge.instruments.items() if not entry.usual)
+    return frozenset((*supplies, *instruments))
+
+
+def lacking(
+    knowledge: Knowledge,
+    having: Collection[str] = (),
+    without: Collection[str] = (),
+    file: BenchFile | None = None,
+) -> frozenset[str]:
+    """What a bench is without: what is not usual and nobody says it has, and what it lacks.
+
+    What is said for this once (`having`, `without`) goes before what the file says.
+    """
+    has, lacks = (file.says.has, file.says.lacks) if file is not None else ((), ())
+    absent = unusual(knowledge).difference(having, has)
+    return absent.union(set(lacks).difference(having), without)
+
+
+def _known(
+    found: BenchFile, name: str, known: tuple[str, ...], what: str, *way: str | int
+) -> Iterator[Trouble]:
+    if name not in known:
+        mend = _nearest(name, known)
+        yield Trouble("KB125", found.place(*way), f"'{name}' is no {what} that is known", mend)
+
+
+def _remedy(found: BenchFile, name: str, knowledge: Knowledge) -> Iterator[Trouble]:
+    """A remedy's name is made by a rule out of the unit's parts: `renew-{p}`."""
+    unit, _, bare = name.rpartition("/")
+    where = found.place("minutes", "remedies", name)
+    if unit and unit not in knowledge.topologies:
+        mend = _nearest(unit, tuple(knowledge.topologies))
+        yield Trouble("KB125", where, f"'{unit}' is no topology that is known", mend)
+    offered = remedies(knowledge)
+    if not is_remedy(name, knowledge):
+        yield Trouble(
+            "KB125",
+            where,
+            f"'{bare}' is no remedy that a rule offers",
+            f"Remedies are called: {', '.join(offered)}, with the part or board in place of the "
+            "letter",
+        )
+
+
+def remedies(knowledge: Knowledge) -> tuple[str, ...]:
+    """The names of remedies as rules shape them: `renew-{p}`."""
+    offered = (
+        str(clause["remedy"].get("name", ""))
+        for rule in knowledge.rules.values()
+        for clause in rule.then
+        if "remedy" in clause
+    )
+    return tuple(dict.fromkeys(offered))
+
+
+def is_remedy(name: str, knowledge: Knowledge) -> bool:
+    """Whether some rule could offer a remedy of that name, its topology before it or not."""
+    bare = name.rpartition("/")[2]
+    return any(re.fullmatch(_shaped(shape), bare) for shape in remedies(knowledge))
+
+
+def _shaped(shape: str) -> str:
+    return ".+".join(re.escape(text) for text in re.split(r"\{[^}]*\}", shape))
+
+
+def _nearest(name: str, known: Collection[str]) -> str:
+    near = difflib.get_close_matches(name, known, 1)
+    return f"Write {near[0]}" if near else f"Write one of: {', '.join(known)}"

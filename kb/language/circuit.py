@@ -1,0 +1,252 @@
+"""Circuits and the bench around them, as data: the `.yml` and `.cir` files of `circuits`.
+
+They end in `.yml` so that the knowledge reader (`kb.language.loader`) leaves them alone: rules
+never see a circuit, so editing one needs no new deduction. Numbers follow SPICE: `4k7` is not one,
+`4.7k` is.
+
+Codes: CI101 no circuit of that name; CI102 unreadable; CI103 against the schema.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any, Literal, TypeVar
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from ruamel.yaml import YAML
+from ruamel.yaml.error import YAMLError
+
+from kb.trouble import Place, Trouble, TroubleError
+
+SHIPPED = Path(__file__).parent.parent / "circuits"
+
+Node = str
+Factor = tuple[float, float]
+
+
+class _Entry(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Act(_Entry):
+    """What a failure mode does to an element: legs cut, legs joined, parameters changed.
+
+    `range` holds, for numbers of scale, put or leak, how far a mild and a grave case have gone.
+    """
+
+    cut: tuple[int, ...] = ()
+    across: tuple[int, int] | None = None
+    ohms: float = 0.1
+    scale: dict[str, float] = {}
+    put: dict[str, str | float] = {}
+    leak: str = ""
+    range: dict[str, Factor] = {}
+    pieces: Literal["first", "all"] = "first"
+    says: str = ""
+
+
+class Promise(_Entry):
+    """What a part's maker promises of its supply and inputs: pins as legs of the element, volts.
+
+    Inputs count as compared rightly from 0 V to the supply less `headroom` at 25 °C, less
+    `headroom_hot` over temperature, and also where only one of them is inside; out of `supply` from
+    `least` to `most` nothing is promised.
+    """
+
+    supply: tuple[int, int]
+    inputs: tuple[int, int]
+    least: float
+    most: float
+    headroom: float
+    headroom_hot: float
+    says: str
+    source: str
+
+
+class Device(_Entry):
+    """How a kind of part stands in a circuit and what its modes do to it."""
+
+    value: str = ""
+    rated: str = ""
+    vary: dict[str, Factor] = {}
+    acts: dict[str, Act]
+    promise: Promise | None = None
+
+
+class Design(_Entry):
+    """A typical set of values with its odds; parts it leaves out are as the topology lists them."""
+
+    says: str
+    odds: Annotated[float, Field(gt=0, le=1)]
+    values: dict[str, str] = {}
+    when_mains: dict[str, dict[str, str]] = {}
+    source: str
+
+
+class Degree(_Entry):
+    """Where a part's fault is noticed at another degree than is typical of its kind."""
+
+    part: str
+    mode: str
+    scale: dict[str, float]
+    range: dict[str, Factor] = {}
+    says: str
+
+
+class Beyond(_Entry):
+    """Cells that the circuit can't speak for, by patterns of fault and test, and why."""
+
+    faults: str
+    tests: str
+    says: str
+
+
+class CircuitData(_Entry):
+    """What stands beside a netlist: times in seconds, test points as pairs of nodes."""
+
+    circuit: str
+    netlist: str
+    seconds: Annotated[float, Field(gt=0, le=20)]
+    settled: Annotated[float, Field(ge=0)]
+    points: dict[str, tuple[Node, Node]]
+    designs: tuple[Design, ...] = ()
+    degrees: tuple[Degree, ...] = ()
+    beyond: tuple[Beyond, ...] = ()
+
+
+class RigLines(_Entry):
+    """What a rig does to the circuit: lines added, legs lifted, all legs freed, a meter at
+    each test point."""
+
+    rig: str
+    lines: tuple[str, ...] = ()
+    lifts: tuple[int, ...] = ()
+    frees: bool = False
+    meters: bool = False
+
+
+class Condition(_Entry):
+    """One bound on a figure, on its ratio (`over`) or its distance (`less`) to another."""
+
+    of: str
+    over: str = ""
+    less: str = ""
+    above: float | None = None
+    below: float | None = None
+
+
+class Show(_Entry):
+    """An outcome and the conditions that must all hold for it."""
+
+    outcome: str
+    when: tuple[Condition, ...] = ()
+    where: str = ""
+
+
+class Measurement(_Entry):
+    """How a test is taken in a simulation: what is run, watched, read, and what it shows."""
+
+    tests: str
+    instrument: str = ""
+    kind: Literal["powered", "ohms", "diode", "esr", "inductance"]
+    also: Literal["", "ohms"] = ""
+    light: str = ""
+    seconds: float | None = None
+    windows: dict[str, tuple[float, float] | Literal["settled", "all"]] = {}
+    versions: dict[str, dict[str, Any]] = {}
+    watch: dict[str, tuple[Node, Node]] = {}
+    reads: str = ""
+    shows: tuple[Show, ...] = ()
+    lines: tuple[str, ...] = ()
+    frees: bool = False
+    ends: tuple[Node, Node] | None = None
+    pairs: tuple[tuple[int, int], ...] = ((1, 2),)
+    across: tuple[int, int] | None = None
+    part_in_rig: str = ""
+
+
+class Bench(_Entry):
+    """Supplies, scenes, rigs and measurements as lines and patterns."""
+
+    supplies: dict[str, tuple[str, ...]]
+    scenes: dict[str, dict[str, tuple[str, ...]]]
+    rigs: tuple[RigLines, ...]
+    measurements: tuple[Measurement, ...]
+
+
+class _Devices(_Entry):
+    devices: dict[str, Device]
+
+
+_Data = TypeVar("_Data", bound=BaseModel)
+
+
+def circuits(folder: Path = SHIPPED) -> tuple[str, ...]:
+    """The topologies that carry a circuit, by name."""
+    return tuple(sorted(path.stem for path in folder.glob("*.cir")))
+
+
+def circuit(topology: str, folder: Path = SHIPPED) -> CircuitData:
+    """The data of a topology's circuit. TroubleError CI101 where it has none."""
+    path = folder / f"{topology}.yml"
+    if not path.is_file():
+        have = ", ".join(circuits(folder)) or "none yet"
+        raise TroubleError(
+            Trouble(
+                "CI101",
+                Place(f"kb/circuits/{topology}.yml"),
+                f"Topology '{topology}' has no circuit",
+                f"Take one of those that have ({have}), or write a netlist and this file",
+            )
+        )
+    return _read(path, CircuitData)
+
+
+def devices(folder: Path = SHIPPED) -> dict[str, Device]:
+    """How each kind of part stands in a circuit."""
+    return _read(folder / "devices.yml", _Devices).devices
+
+
+def bench(folder: Path = SHIPPED) -> Bench:
+    """The bench around the unit."""
+    return _read(folder / "bench.yml", Bench)
+
+
+def netlist_text(name: str, folder: Path = SHIPPED) -> str:
+    """The text of a netlist with its included files in place. TroubleError CI102 if unreadable."""
+    path = folder / name
+    try:
+        lines = path.read_text(encoding="utf-8").splitlines()
+    except (OSError, UnicodeDecodeError) as error:
+        raise _unreadable(path, str(error)) from None
+    text = []
+    for line in lines:
+        words = line.split()
+        if words[:1] == [".include"]:
+            text.append(netlist_text(words[1], folder))
+        else:
+            text.append(line)
+    return "\n".join(text) + "\n"
+
+
+def _read(path: Path, kind: type[_Data]) -> _Data:
+    try:
+        tree = YAML(typ="safe").load(path.read_text(encoding="utf-8"))
+        return kind.model_validate(tree)
+    except (OSError, UnicodeDecodeError, YAMLError) as error:
+        raise _unreadable(path, " ".join(str(error).split())) from None
+    except ValidationError as error:
+        raise TroubleError(
+            Trouble(
+                "CI103",
+                Place(f"kb/circuits/{path.name}"),
+                f"'{'.'.join(str(step) for step in problem['loc'])}' is wrong: {problem['msg']}",
+                "Compare with the shipped files of this folder",
+            )
+            for problem in error.errors()
+        ) from None
+
+
+def _unreadable(path: Path, why: str) -> TroubleError:
+    place = Place(f"kb/circuits/{path.name}")
+    return TroubleError(Trouble("CI102", place, f"The file can't be read ({why})", "Mend the file"))

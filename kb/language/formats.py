@@ -1,0 +1,188 @@
+"""The shape of the knowledge files as JSON Schema, for editors that complete and check in typing.
+
+The schemas come from the pydantic classes of `kb.language.schema` and `kb.language.circuit`, and
+the words that the shipped knowledge knows (kinds, places, facts with their fields) are put in as
+proposals: an editor offers them, and a word of one's own is as welcome. JSON Schema, draft 2020-12
+(json-schema.org/draft/2020-12). Each YAML file names its schema in its first line, in the comment
+`yaml-language-server: $schema=...` that editors with a YAML language server read.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from pydantic import TypeAdapter
+
+from kb.language import ownfolder
+from kb.language.benchfile import ShopBench
+from kb.language.circuit import Bench, CircuitData, Device
+from kb.language.knowledge import Knowledge
+from kb.language.loader import SECTIONS, SHIPPED
+from kb.language.schema import Topology
+
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+FOLDER = SHIPPED / "schema"
+_STEPS = ("survey", "offer", "suppose", "conclude")
+_Plain = dict[str, Any]
+
+
+def schemas(knowledge: Knowledge) -> Mapping[str, _Plain]:
+    """Each kind of YAML file's schema, by the file name it is kept under."""
+    return {
+        "knowledge.json": _sections(knowledge),
+        "topology.json": _topology(knowledge),
+        "circuit.json": _of(CircuitData, "A circuit beside its netlist", "kb/circuits"),
+        "devices.json": _of(
+            dict[str, Device], "Kinds of part in a circuit", "kb/circuits", "devices"
+        ),
+        "bench.json": _of(Bench, "The bench around a circuit", "kb/circuits"),
+        "answers.json": _answers(),
+        "shop-bench.json": _shop_bench(knowledge),
+    }
+
+
+def text(schema: Mapping[str, Any]) -> str:
+    """The schema as it is kept: indented, keys in the order made, one line feed at the end."""
+    return json.dumps(schema, ensure_ascii=False, indent=1) + "\n"
+
+
+def modeline(schema: str) -> str:
+    """The first line that binds a YAML file to its schema, a path from the file's own folder."""
+    return f"# yaml-language-server: $schema={schema}"
+
+
+def schema_for(path: Path, folder: Path = SHIPPED) -> str:
+    """The name of the schema that a file of a knowledge folder is bound to."""
+    inside = path.relative_to(folder)
+    if inside.as_posix() == ownfolder.BENCH:
+        return "shop-bench.json"
+    if inside.suffix == ".yml":
+        return {"devices": "devices.json", "bench": "bench.json"}.get(inside.stem, "circuit.json")
+    first = next(
+        (line for line in path.read_text(encoding="utf-8").splitlines() if line[:1].isalpha()), ""
+    )
+    return "topology.json" if first.startswith("topology:") else "knowledge.json"
+
+
+def _of(shape: Any, title: str, where: str, under: str = "") -> _Plain:
+    made = TypeAdapter(shape).json_schema(by_alias=True)
+    if under:
+        defs = made.pop("$defs", {})
+        made = {
+            "type": "object", "properties": {under: made}, "required": [under],
+            "additionalProperties": False, "$defs": defs,
+        }  # fmt: skip
+    return _headed(made, title, f"A file of {where}.")
+
+
+def _headed(made: _Plain, title: str, description: str) -> _Plain:
+    defs = made.pop("$defs", {})
+    made.pop("title", None)
+    made.pop("description", None)
+    head = {"$schema": DIALECT, "title": title, "description": description}
+    return {**head, **made, **({"$defs": defs} if defs else {})}
+
+
+def _topology(knowledge: Knowledge) -> _Plain:
+    made = TypeAdapter(Topology).json_schema()
+    defs = made["$defs"]
+    _propose(defs["PartFact"], "kind", _told(knowledge.parts))
+    _propose(defs["PartFact"], "place", _told(knowledge.place_words))
+    _propose(defs["StageFact"], "kind", _told(knowledge.stages))
+    hazards = {caution.hazard: caution.says for caution in knowledge.cautions.values()}
+    _propose(defs["OpeningFact"]["properties"]["hazards"], "items", hazards)
+    return _headed(made, "A topology", "One unit: stages, parts, openings, boards, test points.")
+
+
+def _sections(knowledge: Knowledge) -> _Plain:
+    properties: _Plain = {
+        "step": {"enum": list(_STEPS), "description": "the step of all rules of this file"}
+    }
+    defs: _Plain = {}
+    for section, (_, entry) in SECTIONS.items():
+        if section == "topologies":
+            continue
+        made = TypeAdapter(entry).json_schema(ref_template="#/$defs/{model}")
+        defs.update(made.pop("$defs", {}))
+        defs[entry.__name__] = made
+        properties[section] = {
+            "type": "array",
+            "items": {"$ref": f"#/$defs/{entry.__name__}"},
+            "description": " ".join((entry.__doc__ or "").split()),
+        }
+    _rules(defs["Rule"], knowledge)
+    defs["Clause"] = _clause(knowledge)
+    places = _told(knowledge.place_words)
+    defs["StageKind"]["properties"]["needs"]["items"] = _proposing(places)
+    acts = sorted({mode.acts for kind in knowledge.parts.values() for mode in kind.modes.values()})
+    _propose(defs["Mode"], "acts", dict.fromkeys(acts, ""))
+    made = {
+        "type": "object", "properties": properties, "additionalProperties": False, "$defs": defs,
+        "minProperties": 1,
+    }  # fmt: skip
+    return _headed(made, "Knowledge", "Sections of knowledge, each a list of entries.")
+
+
+def _rules(rule: _Plain, knowledge: Knowledge) -> None:
+    for name in ("when", "unless", "then"):
+        rule["properties"][name]["items"] = {"$ref": "#/$defs/Clause"}
+    rule["properties"]["step"] = {"enum": list(_STEPS)}
+    # the file may give the step for all its rules
+    rule["required"] = [name for name in rule["required"] if name != "step"]
+
+
+def _clause(knowledge: Knowledge) -> _Plain:
+    kinds: _Plain = {}
+    for name, kind in knowledge.facts.items():
+        fields = {field: {"description": says} for field, says in kind.fields.items()}
+        kinds[name] = {"type": "object", "description": kind.says, "properties": fields}
+    for name, quantity in knowledge.quantities.items():
+        told = (f"{value}: {says}" for value, says in quantity.values.items())
+        value = {"description": "; ".join(told)}
+        fields = {"at": {"description": "of what"}, "is": value}
+        kinds[name] = {"type": "object", "description": quantity.says, "properties": fields}
+    return {
+        "type": "object", "minProperties": 1, "maxProperties": 1, "properties": kinds,
+        "additionalProperties": {"type": "object"},
+        "description": "one kind of fact or quantity, and those of its fields that matter",
+    }  # fmt: skip
+
+
+def _answers() -> _Plain:
+    given = {"type": ["string", "number", "boolean"]}
+    made = {"type": "object", "additionalProperties": given}
+    return _headed(made, "Answers", "Test or entry question, and the answer or reading it got.")
+
+
+def _shop_bench(knowledge: Knowledge) -> _Plain:
+    made = TypeAdapter(ShopBench).json_schema()
+    kinds = (knowledge.arrangements, knowledge.instruments)
+    things = {name: says for kind in kinds for name, says in _told(kind).items()}
+    for name in ("has", "lacks"):
+        _propose(made["properties"][name], "items", things)
+    says = "What the bench of a shop has and lacks, its minutes, spares, and what they are worth."
+    return _headed(made, "A shop's bench", says)
+
+
+def _told(kinds: Mapping[str, Any]) -> dict[str, str]:
+    return {name: kind.says for name, kind in kinds.items()}
+
+
+def _propose(record: _Plain, name: str, words: Mapping[str, str]) -> None:
+    """Let an editor offer these words for a property; others stay allowed."""
+    holder = record if name == "items" else record["properties"]
+    holder[name] = {**_proposing(words), **_kept(holder[name])}
+
+
+def _proposing(words: Mapping[str, str]) -> _Plain:
+    known = [
+        {"const": word, **({"description": says} if says else {})} for word, says in words.items()
+    ]
+    return {"anyOf": [*known, {"type": "string", "pattern": "^[A-Za-z0-9][A-Za-z0-9_.-]*$"}]}
+
+
+def _kept(given: Mapping[str, Any]) -> _Plain:
+    return {key: value for key, value in given.items() if key in ("default", "description")}

@@ -1,0 +1,368 @@
+"""Reads a folder of knowledge files into one `Knowledge`; all troubles are collected, then raised.
+
+A file is a mapping of sections (`parts`, `rules`, ...), each a list of entries; a topology file
+holds one topology. Entries of a later folder (a shop's own) replace entries of the same name.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+from collections.abc import Iterator, Mapping
+from io import StringIO
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+from ruamel.yaml import YAML
+from ruamel.yaml.error import MarkedYAMLError, YAMLError
+
+from kb.language import bounds, guards, lines, ownfolder
+from kb.language.entry import Entry
+from kb.language.knowledge import Knowledge, Override
+from kb.language.schema import (
+    ActionWord,
+    ArrangementEntry,
+    CautionEntry,
+    ComplaintEntry,
+    DoctrineNumber,
+    DoingWord,
+    Doubt,
+    EntryCheck,
+    FactKind,
+    Instrument,
+    MethodEntry,
+    PartKind,
+    PlaceWord,
+    PublishedShares,
+    Quantity,
+    ReachWord,
+    Rule,
+    SceneWord,
+    StageKind,
+    SymbolEntry,
+    Topology,
+)
+from kb.trouble import Place, Trouble, TroubleError
+
+SHIPPED = Path(__file__).parent.parent
+
+SECTIONS: Mapping[str, tuple[str, type[Entry]]] = {
+    "parts": ("kind", PartKind),
+    "stages": ("kind", StageKind),
+    "rules": ("id", Rule),
+    "cautions": ("id", CautionEntry),
+    "facts": ("fact", FactKind),
+    "quantities": ("quantity", Quantity),
+    "places": ("place", PlaceWord),
+    "scenes": ("scene", SceneWord),
+    "arrangements": ("arrangement", ArrangementEntry),
+    "methods": ("method", MethodEntry),
+    "complaints": ("complaint", ComplaintEntry),
+    "entry": ("question", EntryCheck),
+    "numbers": ("number", DoctrineNumber),
+    "instruments": ("instrument", Instrument),
+    "published": ("row", PublishedShares),
+    "doubts": ("doubt", Doubt),
+    "symbols": ("symbol", SymbolEntry),
+    "doings": ("doing", DoingWord),
+    "reaches": ("reach", ReachWord),
+    "actions": ("action", ActionWord),
+    "topologies": ("topology", Topology),
+}
+
+
+class _Reading:
+    """What has been read so far; the only mutable thing in this module."""
+
+    def __init__(self) -> None:
+        self.entries: dict[str, dict[str, Any]] = {section: {} for section in SECTIONS}
+        self.places: dict[tuple[str, str], Place] = {}
+        self.folder_of: dict[tuple[str, str], Path] = {}
+        self.overridden: list[Override] = []
+        self.troubles: list[Trouble] = []
+        self.cold: frozenset[str] = frozenset()
+        self.shipped: Path = SHIPPED
+        self.digest = hashlib.sha256()
+        self.editions: dict[Path, Any] = {}
+
+
+@functools.cache
+def as_shipped() -> Knowledge:
+    """The shipped knowledge alone, read once: it takes a second, and several steps ask for it."""
+    return read()
+
+
+def read(folders: tuple[Path, ...] = (), *, shipped: Path = SHIPPED) -> Knowledge:
+    """Read the shipped knowledge and then each folder of one's own, in order.
+
+    `shipped` may be another version of it. Raises TroubleError with every trouble in any file.
+    """
+    reading = _Reading()
+    reading.shipped = shipped
+    for folder in (shipped, *folders):
+        if not folder.is_dir():
+            reading.troubles.append(
+                Trouble(
+                    "KB101",
+                    Place(str(folder)),
+                    "There is no such folder of knowledge",
+                    "Give --kb the path of a folder that holds YAML files",
+                )
+            )
+            continue
+        files = ownfolder.knowledge_files(folder)
+        if files or folder == shipped:  # a folder with nothing but a bench file has no edition
+            reading.editions[folder] = hashlib.sha256()
+        for path in files:
+            _read_file(path, folder, reading)
+        if folder == shipped:
+            reading.cold = guards.cold_complaints(reading.entries["rules"].values())
+    if reading.troubles:
+        raise TroubleError(reading.troubles)
+    found = reading.entries
+    return Knowledge(
+        parts=found["parts"],
+        stages=found["stages"],
+        rules=found["rules"],
+        cautions=found["cautions"],
+        facts=found["facts"],
+        quantities=found["quantities"],
+        place_words=found["places"],
+        scenes=found["scenes"],
+        arrangements=found["arrangements"],
+        complaints=found["complaints"],
+        entry=found["entry"],
+        numbers=found["numbers"],
+        instruments=found["instruments"],
+        symbols=found["symbols"],
+        doings=found["doings"],
+        reaches=found["reaches"],
+        actions=found["actions"],
+        methods=found["methods"],
+        published=found["published"],
+        doubts=found["doubts"],
+        topologies=found["topologies"],
+        places=reading.places,
+        version=reading.digest.hexdigest(),
+        overridden=tuple(reading.overridden),
+        editions=tuple(edition.hexdigest() for edition in reading.editions.values()),
+        own=frozenset(key for key, folder in reading.folder_of.items() if folder != shipped),
+    )
+
+
+def fingerprint(folders: tuple[Path, ...] = ()) -> str:
+    """The version `read` would give, from the files' bytes alone: quick, nothing is parsed."""
+    digest = hashlib.sha256()
+    for folder in (SHIPPED, *folders):
+        for path in ownfolder.knowledge_files(folder):
+            _digest(digest, path, folder, path.read_bytes())
+    return digest.hexdigest()
+
+
+def _digest(digest: Any, path: Path, folder: Path, text: bytes) -> None:
+    digest.update(path.relative_to(folder).as_posix().encode() + b"\0" + text + b"\0")
+
+
+def _read_file(path: Path, folder: Path, reading: _Reading) -> None:
+    shown = _shown(path, folder)
+    try:
+        raw = path.read_bytes()
+        text = raw.decode("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        reading.troubles.append(
+            Trouble("KB102", Place(shown), f"The file can't be read ({error})", "Save it as UTF-8")
+        )
+        return
+    for digest in (reading.digest, reading.editions[folder]):
+        _digest(digest, path, folder, raw)
+    try:
+        tree = YAML(typ="rt").load(StringIO(text))
+    except MarkedYAMLError as error:
+        mark = error.problem_mark
+        place = Place(shown, mark.line + 1, mark.column + 1) if mark else Place(shown)
+        reading.troubles.append(
+            Trouble(
+                "KB103",
+                place,
+                f"This is not valid YAML: {error.problem or 'it can not be understood'}",
+                "Look at the indentation, colons and quotes around this line",
+            )
+        )
+        return
+    except YAMLError as error:
+        reading.troubles.append(
+            Trouble("KB103", Place(shown), f"This is not valid YAML: {error}", "Mend the file")
+        )
+        return
+    if tree is None:
+        return
+    if unreckoned := list(_no_numbers(tree, shown)):
+        reading.troubles.extend(unreckoned)
+        return
+    for section, name, data, place in _entries(tree, shown, reading):
+        _take(section, name, data, place, shown, folder, reading)
+
+
+def _no_numbers(tree: Any, shown: str) -> Iterator[Trouble]:
+    for holder, key, value in bounds.no_numbers(tree):
+        listed = isinstance(holder, list)
+        mark: Any = holder  # ruamel's mappings and lists know their lines
+        line, column = mark.lc.item(key) if listed else mark.lc.key(key)
+        yield Trouble(
+            "KB204",
+            Place(shown, line + 1, column + 1),
+            f"{'An entry of a list' if listed else repr(str(key))} is {value}, which is no number",
+            "Write a number that can be reckoned with",
+        )
+
+
+def _shown(path: Path, folder: Path) -> str:
+    if folder == SHIPPED:
+        return "kb/" + path.relative_to(folder).as_posix()
+    return str(path)
+
+
+def _entries(
+    tree: Any, shown: str, reading: _Reading
+) -> Iterator[tuple[str, str, Any, Place]]:
+    """Each entry of a file with its section, name, data and place."""
+    if not isinstance(tree, dict):
+        reading.troubles.append(
+            Trouble(
+                "KB104",
+                Place(shown, 1, 1),
+                "The file holds no sections",
+                f"Begin it with one of: {', '.join(SECTIONS)}, or with `topology: NAME`",
+            )
+        )
+        return
+    if "topology" in tree:
+        yield "topologies", str(tree["topology"]), tree, Place(shown, 1, 1)
+        return
+    sections: Any = tree  # ruamel's mappings know their lines
+    step = sections.get("step")
+    for section, entries in sections.items():
+        if section == "step":
+            continue
+        line, column = sections.lc.key(section)
+        place = Place(shown, line + 1, column + 1)
+        if section not in SECTIONS or section == "topologies":
+            known = ", ".join(s for s in SECTIONS if s != "topologies")
+            reading.troubles.append(
+                Trouble("KB105", place, f"There is no section '{section}'", f"Use one of: {known}")
+            )
+            continue
+        if not isinstance(entries, list):
+            reading.troubles.append(
+                Trouble("KB106", place, f"'{section}' is not a list", "Begin each entry with `- `")
+            )
+            continue
+        key = SECTIONS[section][0]
+        listed: Any = entries
+        for number, data in enumerate(listed):
+            line, column = listed.lc.item(number)
+            where = Place(shown, line + 1, column + 1)
+            if not isinstance(data, dict) or key not in data:
+                reading.troubles.append(
+                    Trouble("KB107", where, f"This entry has no '{key}'", f"Give it `{key}: NAME`")
+                )
+                continue
+            if section == "rules" and step is not None and "step" not in data:
+                data["step"] = step
+            yield section, str(data[key]), data, where
+
+
+def _take(
+    section: str,
+    name: str,
+    data: Any,
+    place: Place,
+    shown: str,
+    folder: Path,
+    reading: _Reading,
+) -> None:
+    _, model = SECTIONS[section]
+    try:
+        entry = model.model_validate(data)
+    except ValidationError as error:
+        for problem in error.errors():
+            reading.troubles.append(_schema_trouble(problem, data, place, name))
+        return
+    key = (section, name)
+    replaces = reading.places.get(key)
+    if replaces is not None:
+        if reading.folder_of[key] == folder:
+            reading.troubles.append(
+                Trouble(
+                    "KB108",
+                    place,
+                    f"'{name}' stands twice in {section}; first at {replaces}",
+                    "Give one of them another name",
+                )
+            )
+            return
+        code, why = guards.replaced(section, reading.entries[section][name], entry, reading.cold)
+        if code:
+            reading.troubles.append(_guarded(code, why, name, place, replaces))
+            return
+    found = list(guards.entry_troubles(section, entry, place, folder != reading.shipped))
+    reading.troubles.extend(found)
+    if found:
+        return
+    if replaces is not None:
+        reading.overridden.append(Override(section, name, place, replaces))
+    reading.entries[section][name] = entry
+    reading.places[key] = place
+    if section == "topologies":
+        reading.places.update(_inner_places(data, name, shown))
+    reading.folder_of[key] = folder
+
+
+def _guarded(code: str, why: str, name: str, place: Place, shipped: Place) -> Trouble:
+    if code == "KB109":
+        return Trouble(
+            code,
+            place,
+            f"'{name}' would replace {why} of {shipped}",
+            "Give it a name of its own: one's own knowledge can add to safety, never take from it",
+        )
+    return Trouble(
+        code,
+        place,
+        f"'{name}' would take from the shipped word of {shipped}: {why}",
+        "Keep all that the shipped word has, and add to it; or give yours another name",
+    )
+
+
+def _inner_places(data: Any, path: str, shown: str) -> Iterator[tuple[tuple[str, str], Place]]:
+    """Where each word inside a topology stands, by its path: `lamp/stages/entry/parts/R1`."""
+    for key, inner in data.items():
+        line, column = data.lc.key(key)
+        deeper = f"{path}/{key}"
+        yield ("topologies", deeper), Place(shown, line + 1, column + 1)
+        if isinstance(inner, dict):
+            yield from _inner_places(inner, deeper, shown)
+
+
+def _schema_trouble(
+    problem: Mapping[str, Any], data: Any, place: Place, name: str
+) -> Trouble:
+    path = list(problem["loc"])
+    where = lines.deepest(data, path, place)
+    words = ".".join(str(step) for step in path) or name
+    kind = problem["type"]
+    if kind == "missing":
+        return Trouble("KB201", where, f"'{name}' lacks '{words}'", f"Add `{path[-1]}: ...`")
+    if kind == "extra_forbidden":
+        return Trouble(
+            "KB202", where, f"'{name}' has the unknown word '{words}'", "Remove or respell it"
+        )
+    given = problem.get("input")
+    shown_value = f" (it says {given!r})" if isinstance(given, (str, int, float, bool)) else ""
+    return Trouble(
+        "KB203",
+        where,
+        f"In '{name}', '{words}' is wrong{shown_value}: {problem['msg']}",
+        "See the README of the kb folder for what may stand here",
+    )
