@@ -233,7 +233,8 @@ def main() -> None:
             model = library.model(topology, mains=MAINS[volts])
             if dictionary.read(topology, model.mains) is None:
                 print(f"{topology} {volts} V: nothing was derived, numbers count as their bands")
-            faults = [f for f in model.faults if f.id != UNLISTED][:: told.faults or 1]
+            listed = [f for f in model.faults if UNLISTED not in (f.id, f.variant_of)]
+            faults = listed[:: told.faults or 1]
             faults = [f for f in faults if not told.only or f.id in told.only]
             at = stand(model, told.seed, not told.bands)
             for mistakes in told.mistakes:
