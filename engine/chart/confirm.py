@@ -16,13 +16,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from engine.chart.outlook import RARE, Follower, Job, Outlook, Stop
 from engine.model import makesafe
 from engine.model.plan import Ask, Plan, State
 from engine.model.records import Model
 from engine.model.setup import minutes, reach
 from engine.model.shorts import is_live
 from engine.readings.confusion import Readings
-from engine.studies.trial.outlook import RARE, Follower, Job, Outlook, Stop
 
 WORTH_MINUTES = 0.01
 """Expected minutes over all jobs below which a further step is clutter on a chart."""

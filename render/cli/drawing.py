@@ -19,7 +19,7 @@ from render.cli.ranging import Drafting
 from render.cli.waiting import status
 
 if TYPE_CHECKING:
-    from render.paper.ink import Sheets
+    from render.drawing.ink import Sheets
 
 Written = tuple[Path, ...]
 
@@ -103,7 +103,7 @@ def drafted(
     known(asked, model)
     printed = not PRINTED.isdisjoint(forms)
     if printed and model.stages:
-        from render.paper import dot
+        from render.drawing import dot
 
         dot.ready()  # before time is spent on planning
     chart = drafting(model, planning.planned(model, seconds))

@@ -22,8 +22,8 @@ from typing import Any
 from kb.trouble import Place, Trouble, TroubleError
 from render.cli import drawing, failure, files
 from render.cli.asked import Asked
+from render.drawing.ink import Sheets
 from render.page.gallery import Drawn, Missing, index
-from render.paper.ink import Sheets
 from render.paper.press import issue_date
 
 _PICTURE_DPI = 26.0

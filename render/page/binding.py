@@ -15,13 +15,13 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from render.drawing.face import FAMILY, shipped
+from render.drawing.svg import embedded
+from render.drawing.typeset import fine
 from render.page import pagewords
 from render.page.marks import marks
 from render.page.screens import Page
-from render.paper.bands import percent
-from render.paper.face import FAMILY, shipped
-from render.paper.svg import embedded
-from render.paper.typeset import fine
+from render.wording.bands import percent
 
 _FOLDER = Path(__file__).resolve().parent
 _ALWAYS = "0123456789.,% ·+:\u202f"  # what the script writes besides words of the page

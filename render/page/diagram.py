@@ -7,15 +7,15 @@ from __future__ import annotations
 
 from html import escape
 
+from render.drawing.face import FAMILY, shipped
+from render.drawing.ink import Words
+from render.drawing.outlines import Type
+from render.drawing.svg import path
+from render.drawing.typeset import fine
+from render.layout.blocks import set_blocks
+from render.layout.unitmap import unit_map
 from render.page import pagewords
-from render.paper.blocks import set_blocks
-from render.paper.face import FAMILY, shipped
-from render.paper.ink import Words
-from render.paper.outlines import Type
-from render.paper.script import Document
-from render.paper.svg import path
-from render.paper.typeset import fine
-from render.paper.unitmap import unit_map
+from render.wording.script import Document
 
 _TYPE_MM = 4.0
 

@@ -9,12 +9,12 @@ from collections import Counter
 from collections.abc import Iterator
 
 from engine.chart import secondstart
+from render.drawing.typeset import fine
 from render.page import pagewords
 from render.page.screens import Method, Question
 from render.paper.howmatter import Needs, method_source, method_steps, method_title, methods_of
-from render.paper.phrasing import capital
-from render.paper.script import Document
-from render.paper.typeset import fine
+from render.wording.phrasing import capital
+from render.wording.script import Document
 
 _DIGEST = 8
 

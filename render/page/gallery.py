@@ -9,9 +9,9 @@ import base64
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from render.drawing.typeset import fine
 from render.page import gallerywords
 from render.page.binding import dressed
-from render.paper.typeset import fine
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,8 +4,8 @@ them from paper. Each is drawn once and used by name.
 
 from __future__ import annotations
 
-from render.paper import signs
-from render.paper.svg import path
+from render.drawing import signs
+from render.drawing.svg import path
 
 _SIZE = 24.0
 # ISO 5807 outlines in a 28 x 18 square: terminator, preparation, manual operation, decision,

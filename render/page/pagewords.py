@@ -1,12 +1,13 @@
 """Words that stand on every page, whatever the unit: what the buttons say, how to use it.
 
 Cautions about a unit come from the knowledge base; what is true of every chart is worded once, for
-paper and page (`render.paper.fixedwords`).
+paper and page (`render.wording.fixedwords`).
 """
 
 from __future__ import annotations
 
-from render.paper.fixedwords import (
+from render.terminal.makesafe import STILL_CHARGED
+from render.wording.fixedwords import (
     ANSWERS,
     BLOCKS_TITLE,
     ENTRY_LEAD,
@@ -23,7 +24,6 @@ from render.paper.fixedwords import (
     SAFE_TITLE,
     SOURCES_TITLE,
 )
-from render.terminal.makesafe import STILL_CHARGED
 
 __all__ = [
     "ANSWERS",

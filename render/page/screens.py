@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from render.bench_marks import BenchMark
+from render.drawing.bench_marks import BenchMark
 
 
 @dataclass(frozen=True, slots=True)

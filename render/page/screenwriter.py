@@ -12,9 +12,9 @@ from dataclasses import replace
 
 from engine.audit.bench import Stand
 from engine.chart import secondstart
-from render import instead, leads, onward
-from render.bench_marks import MILDEST_FIRST, Bench, gravest
-from render.leads import Access
+from render.drawing import signs
+from render.drawing.bench_marks import MILDEST_FIRST, Bench, gravest
+from render.drawing.typeset import fine
 from render.page import diagram, frontwriter, pagewords
 from render.page.forecast import Forecast, forecasts
 from render.page.outline import outlined
@@ -35,14 +35,14 @@ from render.page.screens import (
     Third,
     Verdict,
 )
-from render.paper import bands, signs
 from render.paper.howmatter import Needs, have_ready
-from render.paper.phrasing import capital, said
-from render.paper.script import Document, Script
-from render.paper.scriptwriter import write_script
-from render.paper.signals import gravity
-from render.paper.typeset import fine
-from render.unrigging import removal
+from render.wording import bands, instead, leads, onward
+from render.wording.leads import Access
+from render.wording.phrasing import capital, said
+from render.wording.script import Document, Script
+from render.wording.scriptwriter import write_script
+from render.wording.signals import gravity
+from render.wording.unrigging import removal
 
 _STAGES_SHOWN = 5
 

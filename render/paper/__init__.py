@@ -4,9 +4,9 @@ measure -> place -> draw: words and symbols are measured with the shipped font, 
 plain mm, and only then drawn.
 """
 
+from render.drawing.papers import Orientation
+from render.layout.figures import Figures, figures
 from render.paper.contents import Extra
-from render.paper.figures import Figures, figures
-from render.paper.papers import Orientation
 from render.paper.poster import tiled
 from render.paper.press import Format, lay_out, print_out, write
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from render import instead
-from render.paper import bands, fixedwords, howmatter
-from render.paper.panels import Leaf, Row
-from render.paper.phrasing import ranges
-from render.paper.script import Script
-from render.paper.typeset import Run, fine
+from render.drawing.typeset import Run, fine
+from render.layout.panels import Leaf, Row
+from render.paper import howmatter
+from render.wording import bands, fixedwords, instead
+from render.wording.phrasing import ranges
+from render.wording.script import Script
 
 _COMMON = "common practice"
 _SHOWN_BESIDE = 2

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from enum import Enum
 
-from render.paper import backmatter, frontmatter, howmatter, panels
-from render.paper.panels import Facts, Leaf
-from render.paper.script import Script
+from render.layout import panels
+from render.layout.panels import Facts, Leaf
+from render.paper import backmatter, frontmatter, howmatter
+from render.wording.script import Script
 
 
 class Extra(Enum):

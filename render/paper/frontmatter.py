@@ -7,13 +7,14 @@ from collections.abc import Mapping
 from typing import Any
 
 from engine.chart import secondstart
-from render.paper import fixedwords, signs
-from render.paper.panels import Leaf, Row
-from render.paper.phrasing import AGAIN, Wording, capital
-from render.paper.script import Script
-from render.paper.signals import gravity
-from render.paper.typeset import Run, fine
-from render.paper.unitmap import unit_map
+from render.drawing import signs
+from render.drawing.typeset import Run, fine
+from render.layout.panels import Leaf, Row
+from render.layout.unitmap import unit_map
+from render.wording import fixedwords
+from render.wording.phrasing import AGAIN, Wording, capital
+from render.wording.script import Script
+from render.wording.signals import gravity
 
 
 def entry_check(script: Script) -> Leaf | None:

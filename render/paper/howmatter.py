@@ -10,11 +10,11 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from render.paper import fixedwords
-from render.paper.panels import Leaf, Row
-from render.paper.phrasing import capital, said
-from render.paper.typeset import Run, fine
-from render.unrigging import removal
+from render.drawing.typeset import Run, fine
+from render.layout.panels import Leaf, Row
+from render.wording import fixedwords
+from render.wording.phrasing import capital, said
+from render.wording.unrigging import removal
 
 Document = Mapping[str, Any]
 KIND = "how"

@@ -18,9 +18,9 @@ from typing import Any
 import jinja2
 
 from kb.trouble import Place, Trouble, TroubleError
-from render.paper import svg
-from render.paper.face import FAMILY, Face, shipped
-from render.paper.ink import Box, Sheet, Sheets, Symbol, Words
+from render.drawing import svg
+from render.drawing.face import FAMILY, Face, shipped
+from render.drawing.ink import Box, Sheet, Sheets, Symbol, Words
 
 _TEMPLATE = "sheets.html.j2"
 _PICTURE = "data:image/svg+xml;base64,"

@@ -10,14 +10,15 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from render.paper import fixedwords, papers
-from render.paper.face import shipped
-from render.paper.ink import Box, Drawing, Label, Panel, Sheet, Sheets, Stroke, Symbol, Words
-from render.paper.legibility import LEAST_MINUTES, capital_height
-from render.paper.outlines import rectangle_path
-from render.paper.papers import Orientation, Paper
-from render.paper.symbols import set_words
-from render.paper.typeset import LEADING, Run, break_lines
+from render.drawing import papers
+from render.drawing.face import shipped
+from render.drawing.ink import Box, Drawing, Label, Panel, Sheet, Sheets, Stroke, Symbol, Words
+from render.drawing.legibility import LEAST_MINUTES, capital_height
+from render.drawing.outlines import rectangle_path
+from render.drawing.papers import Orientation, Paper
+from render.drawing.typeset import LEADING, Run, break_lines
+from render.layout.symbols import set_words
+from render.wording import fixedwords
 
 OVERLAP = 10.0
 _MARGIN = 8.0

@@ -14,15 +14,16 @@ from typing import Any
 
 from engine.chart import secondstart
 from kb.trouble import Place, Trouble, TroubleError
-from render.paper import contents, papers, pdf, sheets, svg
+from render.drawing import papers, svg
+from render.drawing.face import shipped
+from render.drawing.ink import Sheets
+from render.drawing.legibility import TypeSizes, distance, type_sizes
+from render.drawing.papers import Orientation
+from render.paper import contents, pdf, sheets
 from render.paper.contents import Extra
-from render.paper.face import shipped
-from render.paper.ink import Sheets
-from render.paper.legibility import TypeSizes, distance, type_sizes
-from render.paper.papers import Orientation
-from render.paper.phrasing import Wording
 from render.paper.poster import tiled
-from render.paper.scriptwriter import write_script
+from render.wording.phrasing import Wording
+from render.wording.scriptwriter import write_script
 
 PNG_DPI = 150
 

@@ -7,19 +7,19 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-from render.paper import columns, imposition, panels
+from render.drawing.face import Family
+from render.drawing.ink import Box, Drawing, Panel, Sheet, Sheets, Words
+from render.drawing.legibility import TypeSizes
+from render.drawing.outlines import Type
+from render.drawing.papers import Paper
+from render.layout import columns, imposition, panels
+from render.layout.figures import covered
+from render.layout.imposition import Cut, Imposed
+from render.layout.lettering import lettered_pieces
+from render.layout.panels import Facts, Leaf
 from render.paper.contents import Extras, after_the_flow, before_the_flow, beside_the_flow
-from render.paper.face import Family
-from render.paper.figures import covered
-from render.paper.imposition import Cut, Imposed
-from render.paper.ink import Box, Drawing, Panel, Sheet, Sheets, Words
-from render.paper.legibility import TypeSizes
-from render.paper.lettering import lettered_pieces
-from render.paper.outlines import Type
-from render.paper.panels import Facts, Leaf
-from render.paper.papers import Paper
-from render.paper.phrasing import Wording
-from render.paper.script import Script
+from render.wording.phrasing import Wording
+from render.wording.script import Script
 
 _ROOMY = 0.74
 _MOST_GROWTH = 1.6

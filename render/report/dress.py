@@ -101,7 +101,8 @@ def _pair(effect: Effect) -> str:
 
 
 def _pictures(made: Made) -> list[str]:
-    from render.paper import press, svg
+    from render.drawing import svg
+    from render.paper import press
 
     drawn = drawing.document(drawing.draw_up(made.model, made.plan))
     laid = press.lay_out(document(made.model), drawn, paper="A3")

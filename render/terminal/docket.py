@@ -12,12 +12,12 @@ from engine.walk import explain
 from engine.walk.ending import conclude
 from engine.walk.goingon import GoingOn
 from engine.walk.job import Setting, Step, Walk
-from render import leads, onward
-from render.bench_marks import DEAD, SHUT, BenchMark, mark
+from render.drawing.bench_marks import DEAD, SHUT, BenchMark, mark
 from render.terminal import words
 from render.terminal.replies import LETTERS
 from render.terminal.screen import Screen, minutes
-from render.unrigging import removal
+from render.wording import leads, onward
+from render.wording.unrigging import removal
 
 
 def show_opening(screen: Screen, walk: Walk, origin: str = "") -> None:

@@ -20,10 +20,10 @@ from engine.walk.events import Answered, Arrived, CannotDo, Known, Lacking, Trac
 from engine.walk.goingon import GoingOn
 from engine.walk.job import Due, Halt, Measured, Question, Setting, Walk
 from kb.trouble import TroubleError
-from render import leads
 from render.terminal import docket, known, makesafe, replies, words
 from render.terminal.replies import LETTERS, Command, Picked, Told, Unclear
 from render.terminal.screen import Screen, minutes
+from render.wording import leads
 
 Lines = Callable[[str], str]
 # The runners-up of the test that is due, and the minutes that doing without it adds.

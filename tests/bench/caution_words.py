@@ -5,10 +5,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from render.paper.ink import Sheets
-from render.paper.phrasing import Wording
-from render.paper.script import Script
-from render.paper.scriptwriter import write_script
+from render.drawing.ink import Sheets
+from render.wording.phrasing import Wording
+from render.wording.script import Script
+from render.wording.scriptwriter import write_script
 
 _TIGHT_RANKS = (2, 3, 5)
 _PANELS = ("cautions", "every-repair")

@@ -27,11 +27,12 @@ from engine import library
 from engine.chart import drawing
 from engine.model.records import Mains, document
 from engine.planner import plan
-from render.paper import figures, lay_out, pdf
-from render.paper.face import shipped
-from render.paper.legibility import type_sizes
-from render.paper.script import Part, Script
-from render.paper.scriptwriter import write_script
+from render.drawing.face import shipped
+from render.drawing.legibility import type_sizes
+from render.layout import figures
+from render.paper import lay_out, pdf
+from render.wording.script import Part, Script
+from render.wording.scriptwriter import write_script
 from tests.bench.caution_words import caution_words
 
 Point = tuple[float, float]

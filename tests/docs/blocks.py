@@ -16,7 +16,7 @@ from typer.core import TyperCommand
 from engine import library
 from kb.language import loader
 from kb.language.knowledge import Knowledge
-from render.cli import app
+from render.cli.commands import app
 from tests.docs.printouts import sample_verdicts, walk_excerpt
 
 ROOT = Path(__file__).parents[2]

@@ -23,7 +23,7 @@ from unittest import mock
 from engine import library
 from engine.model.records import Mains, Model
 from kb.language.answersfile import read_answers
-from render.cli import main
+from render.cli.commands import main
 
 ROOT = Path(__file__).parents[2]
 PORCH = ("light-controlled-lamp", "never-on-in-dark", "samples/porch-lamp.yaml")

@@ -21,7 +21,7 @@ from typing import Any
 
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from render.bench_marks import MILDEST_FIRST
+from render.drawing.bench_marks import MILDEST_FIRST
 from tests.page.charts import documents, html
 from tests.page.reading import spoken
 

@@ -12,7 +12,7 @@ from xml.etree.ElementTree import Element
 
 import tinyhtml5
 
-from render.paper.typeset import fine
+from render.drawing.typeset import fine
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from render.bench_marks import Bench
+from render.drawing.bench_marks import Bench
 from tests.page.charts import SOURCES, documents, html
 from tests.page.reading import spoken, tree_of, with_class, words_of
 

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from render.paper.bands import outcome_words, percent, quantity
+from render.wording.bands import outcome_words, percent, quantity
 from tests.page.charts import SOURCES, documents, html
 from tests.page.reading import Screen, screens_of, spoken, tree_of
 
@@ -235,7 +235,7 @@ def test_every_verdict_ends_in_its_proofs_with_their_cautions(name: str) -> None
 
 
 def test_checks_and_verdicts_bear_the_numbers_of_the_wall_chart() -> None:
-    from render.paper.scriptwriter import write_script
+    from render.wording.scriptwriter import write_script
 
     model, chart = documents("lantern")
     script = write_script(model, chart)

@@ -14,7 +14,7 @@ import pytest
 
 from kb.trouble import TroubleError
 from render import page
-from render.paper.face import shipped
+from render.drawing.face import shipped
 from tests.page.charts import DATE, documents, html
 from tests.page.reading import tree_of, with_class, words_of
 

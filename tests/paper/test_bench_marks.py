@@ -7,13 +7,13 @@ from typing import Any
 
 import pytest
 
-from render.bench_marks import DEAD, LIVE, LIVE_CLOSED, LOW, SHUT, Bench, BenchMark, mark
+from render.drawing.bench_marks import DEAD, LIVE, LIVE_CLOSED, LOW, SHUT, Bench, BenchMark, mark
+from render.drawing.benchband import MARK_INK
+from render.drawing.ink import Sheets, Symbol
 from render.paper import Extra, lay_out
-from render.paper.benchband import MARK_INK
-from render.paper.ink import Sheets, Symbol
-from render.paper.phrasing import Wording
-from render.paper.script import Script
-from render.paper.scriptwriter import write_script
+from render.wording.phrasing import Wording
+from render.wording.script import Script
+from render.wording.scriptwriter import write_script
 from tests.paper import lamp
 
 SHORT = lamp.chart(lamp.SHORT_TREE)

@@ -16,14 +16,15 @@ from hypothesis import strategies as st
 from engine import library
 from engine.model.records import Mains, document
 from kb.trouble import TroubleError
-from render.cli import main
-from render.paper import blocks, dot
-from render.paper.blocks import Arrow, Diagram
-from render.paper.face import shipped
-from render.paper.ink import Box, Panel
-from render.paper.outlines import Type
-from render.paper.papers import Orientation, find
-from render.paper.unitmap import SOURCE, UnitMap, unit_map
+from render.cli.commands import main
+from render.drawing import dot
+from render.drawing.face import shipped
+from render.drawing.ink import Box, Panel
+from render.drawing.outlines import Type
+from render.drawing.papers import Orientation, find
+from render.layout import blocks
+from render.layout.blocks import Arrow, Diagram
+from render.layout.unitmap import SOURCE, UnitMap, unit_map
 
 TOPOLOGIES = [topology.id for topology in library.topologies()]
 CAPITAL_MM = 3.26  # 16 arc-minutes at 0.7 m, facts.md section 2

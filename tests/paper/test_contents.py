@@ -7,10 +7,10 @@ from typing import Any
 import pypdfium2
 import pytest
 
+from render.drawing.ink import Box, Sheets, Symbol
+from render.drawing.svg import all_words
 from render.paper import Extra, lay_out, pdf
-from render.paper.bands import band
-from render.paper.ink import Box, Sheets, Symbol
-from render.paper.svg import all_words
+from render.wording.bands import band
 from tests.paper import lamp
 
 SHORT = lamp.chart(lamp.SHORT_TREE)

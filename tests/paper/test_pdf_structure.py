@@ -17,9 +17,9 @@ import pypdf
 import pytest
 from pypdf.generic import ArrayObject, DictionaryObject
 
+from render.drawing.face import FOLDER
+from render.drawing.ink import Sheets
 from render.paper import lay_out, pdf
-from render.paper.face import FOLDER
-from render.paper.ink import Sheets
 from tests.paper import lamp
 
 SHORT = lamp.chart(lamp.SHORT_TREE)

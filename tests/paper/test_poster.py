@@ -5,10 +5,11 @@ from __future__ import annotations
 import pytest
 
 from kb.trouble import TroubleError
-from render.paper import lay_out, pdf, svg, tiled
-from render.paper.ink import Box, Sheet, Sheets
+from render.drawing import svg
+from render.drawing.ink import Box, Sheet, Sheets
+from render.drawing.svg import all_words
+from render.paper import lay_out, pdf, tiled
 from render.paper.poster import OVERLAP
-from render.paper.svg import all_words
 from tests.paper import lamp
 
 

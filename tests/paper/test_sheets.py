@@ -8,9 +8,10 @@ from typing import Any
 import pytest
 
 from kb.trouble import TroubleError
-from render.paper import Orientation, figures, lay_out
-from render.paper.ink import Sheets
-from render.paper.svg import all_words
+from render.drawing.ink import Sheets
+from render.drawing.svg import all_words
+from render.layout import figures
+from render.paper import Orientation, lay_out
 from tests.paper import lamp
 
 LEAST_CAPITAL_MM = 3.26  # 16 arc-minutes at 0.7 m, facts.md section 2

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from kb.language import loader
-from render.paper import signs
+from render.drawing import signs
 
 
 @pytest.mark.parametrize(

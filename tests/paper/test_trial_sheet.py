@@ -8,10 +8,10 @@ import pytest
 
 from engine.planner import plan
 from engine.studies.contest import contest
-from render.graph.axis import Scale
-from render.graph.trial import lay_out
+from render.drawing.ink import Box, Sheets
 from render.paper import press
-from render.paper.ink import Box, Sheets
+from render.report.axis import Scale
+from render.report.trial import lay_out
 from tests.models import stage_chain
 
 

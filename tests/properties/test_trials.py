@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from engine.chart import outlook
 from engine.chart.drawing import document, draw_up
 from engine.model.plan import Plan
 from engine.model.records import Model, Remedy
@@ -21,7 +22,6 @@ from engine.studies.trial import (
     confirmed_outlook,
     confirms,
     document_with_confirm,
-    outlook,
     robustness,
     try_chart,
     try_replanning,

@@ -20,8 +20,9 @@ from engine.model.records import Mains, Model
 from engine.model.records import document as model_document
 from engine.planner import plan
 from render import page
-from render.paper import Extra, figures, lay_out
-from render.paper.svg import all_words
+from render.drawing.svg import all_words
+from render.layout import figures
+from render.paper import Extra, lay_out
 from tests.page.reading import screens_of, tree_of
 
 Document = dict[str, Any]

@@ -11,13 +11,13 @@ from dataclasses import replace
 
 import pytest
 
+from engine.chart import outlook
 from engine.model.records import Model
 from engine.planner import plan
 from engine.readings.belief import prepare
 from engine.readings.confusion import Readings
 from engine.studies.contest import Contest, contest, wilson
 from engine.studies.contest.orders import by_odds_and_cost
-from engine.studies.trial import outlook
 from tests.models import simple_test, stage_chain, tiny_model
 
 

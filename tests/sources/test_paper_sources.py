@@ -8,10 +8,10 @@ from itertools import pairwise
 
 import pytest
 
-from render.paper import papers, signs
-from render.paper.ink import Stroke
-from render.paper.legibility import capital_height, type_sizes
-from render.paper.papers import Orientation
+from render.drawing import papers, signs
+from render.drawing.ink import Stroke
+from render.drawing.legibility import capital_height, type_sizes
+from render.drawing.papers import Orientation
 
 SERIES = ("A0", "A1", "A2", "A3", "A4")
 

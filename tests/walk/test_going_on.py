@@ -21,7 +21,7 @@ from engine.walk import goingon, job
 from engine.walk.goingon import GO_ON, STOP, GoingOn, Stage
 from engine.walk.job import Outset
 from kb.language import benchfile
-from render import onward
+from render.wording import onward
 from tests.models import simple_test, tiny_model
 
 HERE = State(frozenset(), "dead", "none")

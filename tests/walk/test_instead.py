@@ -20,7 +20,7 @@ from engine.chart.drawing import draw_up
 from engine.model import shorts
 from engine.model.records import Mains, Model, document
 from engine.planner import cost_without, plan
-from render.instead import words
+from render.wording.instead import words
 from tests.models import dense_random, stage_chain
 
 PLANNER = partial(plan, seconds=2.0)

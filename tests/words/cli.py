@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from render.cli import main
+from render.cli.commands import main
 
 LANTERN = Path(__file__).parents[1] / "safety" / "gate-lantern.model.json"
 # The shipped questions of the entry check, which every model document is asked with: no reason to
@@ -25,7 +25,7 @@ CAME_IN_WHOLE = "no\nno\nno\nyes\nno\n"
 PROGRAM = [
     sys.executable,
     "-c",
-    "import sys; sys.argv[0] = 'nextprobe'; from render.cli import main; main()",
+    "import sys; sys.argv[0] = 'nextprobe'; from render.cli.commands import main; main()",
 ]
 
 

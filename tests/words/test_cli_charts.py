@@ -12,8 +12,9 @@ import pytest
 from engine import library
 from kb.trouble import Place, Trouble, TroubleError
 from render import paper as press
-from render.cli import charting, drawing, failure, hanging
+from render.cli import drawing, failure, hanging
 from render.cli.asked import Asked
+from render.cli.commands import chart as charting
 from render.cli.options import Depth, Mains
 from render.page.gallery import Drawn, index
 from tests.words.cli import LANTERN, Desk

@@ -19,7 +19,7 @@ COMMANDS = (
 def test_help_loads_nothing_heavy() -> None:
     """Neither planner nor printer nor knowledge: that is what makes it immediate."""
     code = (
-        "import sys\nfrom render.cli import main\nsys.argv = ['nextprobe', '--help']\n"
+        "import sys\nfrom render.cli.commands import main\nsys.argv = ['nextprobe', '--help']\n"
         "try:\n    main()\nexcept SystemExit:\n    pass\n"
         "print(*sorted({name.split('.')[0] for name in sys.modules}), file=sys.stderr)"
     )

@@ -13,10 +13,10 @@ from engine.walk import job
 from engine.walk.ending import conclude
 from engine.walk.events import Answered, CannotDo
 from engine.walk.job import Outset, Setting
-from render import leads
 from render.cli import synopsis
-from render.paper.scriptwriter import write_script
-from render.unrigging import removal
+from render.wording import leads
+from render.wording.scriptwriter import write_script
+from render.wording.unrigging import removal
 
 MAINS = Mains(230.0, 50.0)
 ALIKE = "Unplugged and made safe: an insulated clip on each side. Ends apart."

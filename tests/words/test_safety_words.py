@@ -12,7 +12,7 @@ from engine import library
 from engine.model.records import Mains, named
 from engine.walk.entry import admit, remedy_for
 from kb.language import loader
-from render.paper import fixedwords
+from render.wording import fixedwords
 
 KNOWN = loader.as_shipped()
 KB = Path(loader.SHIPPED)

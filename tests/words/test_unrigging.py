@@ -6,7 +6,7 @@ import pytest
 
 from engine import library
 from engine.model.records import Mains, document
-from render.unrigging import removal
+from render.wording.unrigging import removal
 
 TOPOLOGIES = [topology.id for topology in library.topologies()]
 

@@ -26,7 +26,7 @@ known from before is not asked for again.
 
 from engine.chart.confirm import Confirm, Confirmed, confirmed_outlook, confirms
 from engine.chart.confirmed import confirm_keys, document_with_confirm
-from engine.studies.trial.outlook import Outlook, outlook
+from engine.chart.outlook import Outlook, outlook
 from engine.studies.trial.ranges import Loss, Ranges, Sturdy, ranges, sturdy_plan
 from engine.studies.trial.robustness import Fare, Robustness, Spread, robustness
 from engine.studies.trial.simulation import Tally, try_chart, try_replanning

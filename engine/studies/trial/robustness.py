@@ -13,11 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.chart.confirm import Confirmed, confirmed_outlook, confirms
+from engine.chart.outlook import Outlook, outlook
 from engine.model.plan import Plan
 from engine.model.records import Model
 from engine.readings.belief import prepare
 from engine.readings.confusion import Floats, Readings
-from engine.studies.trial.outlook import Outlook, outlook
 from engine.studies.trial.simulation import Planner, ReplanningWay, try_each_fault
 
 

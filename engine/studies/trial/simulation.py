@@ -18,13 +18,13 @@ from typing import Protocol
 import numpy as np
 
 from engine.chart.confirm import Confirm
+from engine.chart.outlook import Outlook
 from engine.model import setup
 from engine.model.plan import Ask, Plan, State, Verdict
 from engine.model.records import Model
 from engine.model.shorts import barred
 from engine.readings.belief import Surprise, Tables, posterior, prepare
 from engine.readings.confusion import Floats, Readings
-from engine.studies.trial.outlook import Outlook
 
 NEGLIGIBLE = 0.002
 """Odds that the faults left out of a new plan may hold together."""

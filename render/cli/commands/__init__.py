@@ -1,0 +1,94 @@
+"""The command `nextprobe`. Each command has a module; it imports what it needs when it runs, so
+that `nextprobe --help` loads neither the planner nor the printer.
+
+| code | trouble | code | trouble |
+|---|---|---|---|
+| CL101 | topology and model file, or neither | CL113 | folder of saved walks can't be made |
+| CL102 | suffix that is no chart format | CL201 | file can't be written |
+| CL111 | saved walk is not JSON | CL202 | file can't be read |
+| CL112 | saved walk of another topology | CL103 | `--all` beside a topology, model or complaint |
+| CL104 | `--all` without a folder | CL105 | folder for all charts can't be made |
+| CL106 | several formats for one chart | CL121 | no such test or test point |
+| CL131 | suffix that no trial is drawn as | CL141 | no such knowledge to compare |
+| CL142 | suffix that no report is written as | CL114 | saved walk on what is ruled out now |
+| CL115 | saved walk of no mains or depth there is | CL109 | a bench told beside a model document |
+
+Exit codes: 0 done, 1 two bodies of knowledge differ (`compare`), 2 what was given can't be used,
+3 a fault of the program, 130 interrupted.
+"""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+from render.cli import failure
+from render.cli.commands import (
+    bench,
+    calc,
+    chart,
+    check,
+    compare,
+    coverage,
+    derive,
+    list,
+    model,
+    new,
+    reading,
+    trial,
+    walk,
+)
+
+_REPAIR, _LOOK, _TEND = "At the bench", "Look things up", "Tend the knowledge"
+
+app = typer.Typer(
+    name="nextprobe",
+    no_args_is_help=True,
+    rich_markup_mode="rich",
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+    epilog="Begin with: nextprobe list, then nextprobe walk TOPOLOGY. "
+    "For a wall chart: nextprobe chart TOPOLOGY -o chart.pdf",
+)
+app.command("walk", rich_help_panel=_REPAIR)(walk.walk)
+app.command("chart", rich_help_panel=_REPAIR)(chart.chart)
+app.command("reading", rich_help_panel=_REPAIR)(reading.reading)
+app.command("calc", rich_help_panel=_REPAIR)(calc.calc)
+app.command("list", rich_help_panel=_LOOK)(list.topologies)
+app.command("model", rich_help_panel=_LOOK)(model.model)
+app.command("new", rich_help_panel=_TEND)(new.new)
+app.command("check", rich_help_panel=_TEND)(check.check)
+app.command("coverage", rich_help_panel=_TEND)(coverage.coverage)
+app.command("trial", rich_help_panel=_TEND)(trial.trial)
+app.command("bench", rich_help_panel=_TEND)(bench.bench)
+app.command("compare", rich_help_panel=_TEND)(compare.compare)
+app.command("derive", rich_help_panel=_TEND)(derive.derive)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        print(f"nextprobe {version('nextprobe')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _top(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_version, is_eager=True, help="Print the version."),
+    ] = False,
+) -> None:
+    """Names the next thing to probe: the cheapest order of checks from complaint to verdict."""
+
+
+def main() -> None:
+    """Run the command line; the exit code is 0, or one of `render.cli.failure`'s."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
+    sys.exit(failure.guarded(app))

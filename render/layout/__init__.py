@@ -1,0 +1,1 @@
+"""Where things stand on a sheet: symbols, boughs, panels, blocks, sheets' columns."""

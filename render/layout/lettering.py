@@ -1,0 +1,114 @@
+"""Sheet and letter in every connector, both ways: where it leads, and where it is come from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from render.drawing.ink import Box, Drawing, Label, Symbol
+from render.drawing.outlines import Type
+from render.drawing.typeset import LEADING, Run, break_lines
+from render.layout.imposition import Imposed
+from render.layout.symbols import lettered, set_words
+from render.wording.script import Script, reading_order
+
+_LETTERS = "ABCDEFGHJKLNPQRSTUVXYZ"
+
+
+def lettered_pieces(
+    script: Script, imposed: Imposed, type_: Type, first: int
+) -> list[tuple[int, Drawing]]:
+    """Pieces with sheet and letter in every circle; `first` sheets of panels come before."""
+    where = _sheet_of_steps(imposed)
+    letters = _letters(script, imposed)
+    numbers = {step.id: step.number for step in script.steps.values()}
+    sources = _sources(imposed)
+    pieces = []
+    for piece in imposed.pieces:
+        symbols: list[Symbol] = []
+        labels: list[Label] = []
+        for symbol in piece.drawing.symbols:
+            if symbol.kind != "connector":
+                symbols.append(symbol)
+            elif symbol.link:
+                other = where[symbol.link]
+                sheet = "" if other == piece.sheet else str(first + other + 1)
+                symbols.append(lettered(symbol, sheet + letters[symbol.link], type_))
+            else:
+                step = symbol.anchor.removeprefix("in:")
+                symbols.append(lettered(symbol, letters[step], type_))
+                origin = _origin(sources[step], piece.sheet, first, numbers)
+                labels.extend(_beside(symbol, step, origin, type_))
+        drawing = replace(
+            piece.drawing, symbols=tuple(symbols), labels=(*piece.drawing.labels, *labels)
+        )
+        pieces.append((piece.sheet, drawing))
+    return pieces
+
+
+def _letters(script: Script, imposed: Imposed) -> dict[str, str]:
+    used = {
+        symbol.link
+        for piece in imposed.pieces
+        for symbol in piece.drawing.symbols
+        if symbol.kind == "connector" and symbol.link
+    }
+    order = [step for step in reading_order(script) if step in used]
+    return {
+        step: _LETTERS[n % len(_LETTERS)] * (n // len(_LETTERS) + 1) for n, step in enumerate(order)
+    }
+
+
+def _sheet_of_steps(imposed: Imposed) -> dict[str, int]:
+    """The sheet on which each step that a connector can name begins."""
+    return {
+        symbol.anchor.removeprefix("in:"): piece.sheet
+        for piece in imposed.pieces
+        for symbol in piece.drawing.symbols
+        if symbol.kind == "connector" and symbol.anchor
+    }
+
+
+def _sources(imposed: Imposed) -> dict[str, list[tuple[int, str]]]:
+    """For each step entered by connectors: sheet and step of every circle that leads to it."""
+    found: dict[str, list[tuple[int, str]]] = {}
+    for piece in imposed.pieces:
+        for symbol in piece.drawing.symbols:
+            if symbol.kind == "connector" and symbol.link:
+                source = symbol.node.removeprefix("out:").rsplit(":", 1)[0]
+                found.setdefault(symbol.link, []).append((piece.sheet, source))
+    return found
+
+
+def _origin(
+    sources: Sequence[tuple[int, str]], sheet: int, first: int, numbers: Mapping[str, str]
+) -> list[str]:
+    """Where a circle is come to from: in full, and shorter should that not fit."""
+    places = []
+    for other, step in sources:
+        name = f"{numbers[step]}?" if numbers.get(step) else "start"
+        places.append(name if other == sheet else f"{name} sheet\u00a0{first + other + 1}")
+    unique = list(dict.fromkeys(places))
+    cuts = [unique[:n] for n in range(len(unique), 0, -1)]
+    return ["from " + ", ".join(cut) + ("…" if len(cut) < len(unique) else "") for cut in cuts]
+
+
+def _beside(symbol: Symbol, step: str, texts: Sequence[str], type_: Type) -> list[Label]:
+    size, family = type_.body, type_.family
+    room = symbol.room[0]
+    most = int(room.h / (size * LEADING) + 0.05)
+    for text in texts:
+        lines = break_lines((Run(text),), family, size, room.w)
+        if len(lines) <= most and max(line.width for line in lines) <= room.w:
+            break
+    else:
+        return []
+    top = room.y + (room.h - len(lines) * size * LEADING) / 2
+    words = tuple(
+        word
+        for n, line in enumerate(lines)
+        for word in set_words(line, room.x, top + n * size * LEADING, size, family)
+    )
+    wide = max(line.width for line in lines)
+    box = Box(room.x, top, wide, len(lines) * size * LEADING)
+    return [Label(f"in:{step}", step, box, words)]

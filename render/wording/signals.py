@@ -1,0 +1,104 @@
+"""Signal words at the steps: which cautions a symbol bears, each once in a stack of symbols."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from kb.trouble import Place, Trouble, TroubleError
+from render.drawing import signs
+from render.drawing.benchband import mark_runs
+from render.drawing.typeset import Run, fine
+from render.wording.script import Document, Paragraph, Part, Signal
+
+SIGNAL_ORDER = ("DANGER", "WARNING", "CAUTION", "NOTICE")
+
+
+def gravity(word: str) -> int:
+    """A signal word's place, the gravest first; words of no standard come last."""
+    return SIGNAL_ORDER.index(word) if word in SIGNAL_ORDER else len(SIGNAL_ORDER)
+
+
+def signals_of(
+    ids: Iterable[str], cautions: Mapping[str, Document], numbers: Mapping[str, int]
+) -> tuple[Signal, ...]:
+    """The cautions as signals, the gravest word first; TroubleError for one the model lacks."""
+    found: dict[str, dict[int, str]] = defaultdict(dict)
+    for caution_id in ids:
+        caution = cautions.get(caution_id)
+        if caution is None:
+            raise TroubleError(
+                Trouble(
+                    "PA122",
+                    Place("chart document"),
+                    f"A step names the caution {caution_id}, which the model does not have",
+                    "Give the two documents of the same run",
+                )
+            )
+        hazard = fine(signs.in_words(str(caution["hazard"])), f"caution {caution_id}")
+        found[str(caution["signal"]).upper()][numbers[caution_id]] = hazard
+    return _ranked(found)
+
+
+def told_once(parts: Iterable[Part]) -> Iterable[Part]:
+    """Within one stack a caution stands at the first symbol it belongs to."""
+    told: set[int] = set()
+    for part in parts:
+        signals = []
+        for signal in part.signals:
+            fresh = [n for n in range(len(signal.numbers)) if signal.numbers[n] not in told]
+            if fresh:
+                signals.append(
+                    Signal(
+                        signal.word,
+                        tuple(signal.hazards[n] for n in fresh),
+                        tuple(signal.numbers[n] for n in fresh),
+                    )
+                )
+        told.update(n for signal in signals for n in signal.numbers)
+        yield replace(part, signals=tuple(signals))
+
+
+def run_together(parts: Sequence[Part]) -> list[Part]:
+    """Set-ups that follow each other in one symbol; a test's cautions at the set-up before it.
+
+    Where the bench's mark changes inside a symbol, its word stands there.
+    """
+    joined: list[Part] = []
+    for part in parts:
+        before = joined[-1] if joined else None
+        if before and before.kind == part.kind == "setup":
+            joined[-1] = _merged(before, part)
+        elif before and before.kind == "setup" and part.kind in ("test", "again"):
+            joined[-1] = replace(before, signals=_grouped((*before.signals, *part.signals)))
+            joined.append(replace(part, signals=()))
+        else:
+            joined.append(part)
+    return joined
+
+
+def _merged(before: Part, part: Part) -> Part:
+    word = mark_runs(part.mark) if part.mark and part.mark != before.mark else ()
+    runs = (*before.paragraphs[0].runs, Run(". "), *word, *part.paragraphs[0].runs)
+    return replace(
+        before,
+        paragraphs=(Paragraph(runs, hands=True),),
+        signals=_grouped((*before.signals, *part.signals)),
+        mark=part.mark,
+        first_mark=before.first_mark or before.mark,
+    )
+
+
+def _grouped(signals: Iterable[Signal]) -> tuple[Signal, ...]:
+    found: dict[str, dict[int, str]] = defaultdict(dict)
+    for signal in signals:
+        found[signal.word].update(zip(signal.numbers, signal.hazards, strict=True))
+    return _ranked(found)
+
+
+def _ranked(found: Mapping[str, Mapping[int, str]]) -> tuple[Signal, ...]:
+    return tuple(
+        Signal(word, tuple(found[word].values()), tuple(found[word].keys()))
+        for word in sorted(found, key=gravity)
+    )
