@@ -151,7 +151,8 @@ def test_a_fault_of_the_program_is_one_sentence_and_a_log(
 def test_a_reader_that_goes_away_is_no_fault(desk: Desk) -> None:
     """As with `| head`."""
     command = (
-        "import os, sys\nfrom render.cli.commands import main\nsys.argv = ['nextprobe', 'calc']\nmain()"
+        "import os, sys\nfrom render.cli.commands import main\n"
+        "sys.argv = ['nextprobe', 'calc']\nmain()"
     )
     read, write = os.pipe()
     os.close(read)
