@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Protocol
 
 from engine.chart.traversal import topological
+from engine.chart.ways import below
 from engine.model import shorts
 from engine.model.plan import Ask, Plan, State, Verdict
 from engine.model.records import Model
@@ -77,19 +78,13 @@ def _ways(model: Model, chart: Mapping[str, Any]) -> dict[str, _Way]:
     nodes = chart["nodes"]
     begin = start(model)
     best = {chart["root"]: _Way(begin, begin, {fault.id: fault.prior for fault in model.faults})}
-    for name in topological(chart["root"], lambda name: _below(nodes[name])):
+    for name in topological(chart["root"], lambda name: below(nodes[name])):
         node, way = nodes[name], best[name]
         for child, came in _onward(model, node, way):
             known = best.get(child, came)
             likelier = came if came.odds > known.odds else known
             best[child] = replace(likelier, barred=known.barred | came.barred)
     return best
-
-
-def _below(node: Mapping[str, Any]) -> tuple[str, ...]:
-    if "next" in node:
-        return (node["next"],)
-    return tuple(node.get("branches", {}).values())
 
 
 def _onward(model: Model, node: Mapping[str, Any], way: _Way) -> list[tuple[str, _Way]]:

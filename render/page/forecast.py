@@ -1,8 +1,7 @@
 """How likely each screen and each answer is, and how long it still takes, from the two documents.
 
-The odds that arrive at a node are the audit's, so that what the page prints is what a third party
-would recompute; what lies ahead is summed backwards over them. One pass each way over the chart,
-O(lines of the chart x faults).
+The odds that come to a node are those of `engine.chart.ways`; what lies ahead is summed backwards
+over them. One pass each way over the chart, O(lines of the chart x faults).
 """
 
 from __future__ import annotations
@@ -10,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from engine.audit.arrival import Arrival, arrivals
-from engine.audit.bench import Bench, Document, Floats, Stand
-from render.page.repeats import arrived
+from engine.chart import ways
+from engine.chart.ways import Coming, Document, Floats, Odds
+from engine.model.plan import State
+from render.page import repeats
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,16 +25,17 @@ class Forecast:
     ahead: float
     answers: Mapping[str, float | None]
     stages: Mapping[str, float]
-    stands: tuple[Stand, ...]
+    stands: tuple[State, ...]
 
 
 def forecasts(model: Document, chart: Document) -> Mapping[str, Forecast]:
     """The forecast of every reachable node, in order from the root, then of confirm steps."""
-    bench = Bench.of(model)
-    came = arrivals(bench, chart)
+    odds = Odds.of(model)
+    minutes = {test["id"]: float(test["minutes"]) for test in model["tests"]}
+    came = ways.comings(odds, chart, ways.begun(model, odds))
     stages = tuple(str(fault["stage"]) for fault in model["faults"])
-    answers = {name: _answers(bench, chart["nodes"][name], here) for name, here in came.items()}
-    ahead = _ahead(bench, chart, tuple(came), answers)
+    answers = {name: _answers(odds, chart["nodes"][name], here) for name, here in came.items()}
+    ahead = _ahead(minutes, chart, tuple(came), answers)
     plan = {
         name: Forecast(
             reach=float(here.weights.sum()),
@@ -45,38 +46,44 @@ def forecasts(model: Document, chart: Document) -> Mapping[str, Forecast]:
         )
         for name, here in came.items()
     }
-    return {**plan, **_of_repeats(bench, chart, came, stages)}
+    return {**plan, **_of_repeats(odds, minutes, chart, came, stages)}
 
 
 def _of_repeats(
-    bench: Bench, chart: Document, came: Mapping[str, Arrival], stages: tuple[str, ...]
+    odds: Odds,
+    minutes: Mapping[str, float],
+    chart: Document,
+    came: Mapping[str, Coming],
+    stages: tuple[str, ...],
 ) -> dict[str, Forecast]:
     nodes = {
         name: node for step in chart.get("confirm") or () for name, node in step["nodes"].items()
     }
     return {
         name: Forecast(
-            reach=float(line.sum()),
-            ahead=_chain(bench, nodes, nodes[name]),
+            reach=float(here.weights.sum()),
+            ahead=_chain(minutes, nodes, nodes[name]),
             answers=dict.fromkeys(nodes[name].get("branches", ())),
-            stages=_stages(line, stages),
+            stages=_stages(here.weights, stages),
             stands=_stands(here),
         )
-        for name, (here, line) in arrived(bench, chart, came).items()
+        for name, here in repeats.comings(odds, chart, came).items()
     }
 
 
-def _chain(bench: Bench, nodes: Mapping[str, Document], node: Document) -> float:
+def _chain(
+    minutes: Mapping[str, float], nodes: Mapping[str, Document], node: Document
+) -> float:
     """Minutes of the set-ups and the test that follow a node of a confirm step."""
     after = nodes.get(node.get("next", ""))
-    return own_minutes(bench, after) + _chain(bench, nodes, after) if after else 0.0
+    return own_minutes(minutes, after) + _chain(minutes, nodes, after) if after else 0.0
 
 
-def _answers(bench: Bench, node: Document, here: Arrival) -> dict[str, float]:
+def _answers(odds: Odds, node: Document, here: Coming) -> dict[str, float]:
     if node["kind"] != "test":
         return {}
     reach = float(here.weights.sum())
-    rows = bench.odds[node["test"]]
+    rows = odds.rows[node["test"]]
     return {
         outcome: float((here.weights * rows[outcome]).sum()) / reach if reach else 0.0
         for outcome in node["branches"]
@@ -84,23 +91,27 @@ def _answers(bench: Bench, node: Document, here: Arrival) -> dict[str, float]:
 
 
 def _ahead(
-    bench: Bench, chart: Document, order: tuple[str, ...], answers: Mapping[str, dict[str, float]]
+    minutes: Mapping[str, float],
+    chart: Document,
+    order: tuple[str, ...],
+    answers: Mapping[str, dict[str, float]],
 ) -> dict[str, float]:
     """Expected minutes of tests and set-ups after each node; nothing comes after a verdict."""
     ahead: dict[str, float] = {}
     for name in reversed(order):
         node = chart["nodes"][name]
         ahead[name] = sum(
-            odds * (own_minutes(bench, chart["nodes"][to]) + ahead[to])
+            odds * (own_minutes(minutes, chart["nodes"][to]) + ahead[to])
             for to, odds in _followers(node, answers[name])
         )
     return ahead
 
 
-def own_minutes(bench: Bench, node: Document) -> float:
-    """Bench minutes of a set-up or a test; a verdict has none, its remedy is told apart."""
+def own_minutes(minutes: Mapping[str, float], node: Document) -> float:
+    """Bench minutes of a set-up or a test, of which `minutes` tells; a verdict has none, its remedy
+    is told apart."""
     if node["kind"] == "test":
-        return float(bench.tests[node["test"]]["minutes"])
+        return minutes[node["test"]]
     return float(node.get("minutes", 0.0))
 
 
@@ -118,6 +129,5 @@ def _stages(weights: Floats, stages: tuple[str, ...]) -> dict[str, float]:
     return found
 
 
-def _stands(here: Arrival) -> tuple[Stand, ...]:
-    found = {standing.now for standing in here.standings}
-    return tuple(sorted(found, key=lambda s: (s.supply, s.rig, sorted(s.opened))))
+def _stands(here: Coming) -> tuple[State, ...]:
+    return tuple(sorted(here.states, key=lambda s: (s.supply, s.rig, sorted(s.opened))))

@@ -7,9 +7,10 @@ a step shows has no odds of its own: by true readings it shows the same again.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
-from engine.audit.arrival import Arrival, arrivals
-from engine.audit.bench import Bench, Document, Floats
+from engine.chart import ways
+from engine.chart.ways import Coming, Document, Odds
 
 KIND = "third"
 
@@ -41,16 +42,16 @@ def _placed(node: Document, step: Document) -> Document:
     return {**node, "kind": KIND, "told": told, **{k: step[k] for k in ("to", "back", "test")}}
 
 
-def arrived(
-    bench: Bench, chart: Document, came: Mapping[str, Arrival]
-) -> Mapping[str, tuple[Arrival, Floats]]:
-    """What arrives at each node of the confirm steps, with the odds of each fault on its line."""
-    found: dict[str, tuple[Arrival, Floats]] = {}
+def comings(
+    odds: Odds, chart: Document, came: Mapping[str, Coming]
+) -> Mapping[str, Coming]:
+    """What comes to each node of the confirm steps, with the odds of each fault on its line."""
+    found: dict[str, Coming] = {}
     for step in chart.get("confirm") or ():
         at = chart["nodes"][step["at"]]
-        line = came[step["at"]].weights * bench.odds[at["test"]][step["outcome"]]
+        line = came[step["at"]].weights * odds.rows[at["test"]][step["outcome"]]
         end = {"kind": "recheck", "says": ""}
         small = {"root": step["root"], "nodes": {**step["nodes"], step["to"]: end}}
-        here = arrivals(bench, small, frozenset(came[step["at"]].standings))
-        found.update({name: (here[name], line) for name in step["nodes"]})
+        here = ways.comings(odds, small, replace(came[step["at"]], weights=line))
+        found.update({name: replace(here[name], weights=line) for name in step["nodes"]})
     return found

@@ -10,8 +10,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from engine.audit.bench import Stand
 from engine.chart import secondstart
+from engine.model.plan import State
 from render.drawing import signs
 from render.drawing.bench_marks import MILDEST_FIRST, Bench, gravest
 from render.drawing.typeset import fine
@@ -177,13 +177,13 @@ class _Writer:
         hazards = (str(self.by_id["cautions"][caution]["hazard"]) for caution in ids)
         return tuple(fine(signs.in_words(hazard), "standing caution") for hazard in hazards)
 
-    def _stands_at(self, name: str) -> Iterable[Stand]:
+    def _stands_at(self, name: str) -> Iterable[State]:
         """How the bench stands at a node: after a set-up, else as one comes to it."""
         node, stands = self.nodes[name], self.forecasts[name].stands
         if node["kind"] != "setup":
             return stands
         opened = (stand.opened | set(node["open"]) for stand in stands)
-        return [Stand(after, node["supply"], node["rig"]) for after in opened]
+        return [State(after, node["supply"], node["rig"]) for after in opened]
 
     def _setup(self, name: str, node: Document) -> SetUp:
         before, after = self._doings(name, node)

@@ -1,0 +1,94 @@
+"""What comes to each node of a chart document: the odds of each fault, and how the bench stands.
+
+The one traversal of a chart for whoever shows it. The audit states its own, from the same
+documents: the checker stays the checker. Odds are those of true readings, as in the plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from engine.chart.traversal import topological
+from engine.model.plan import State
+
+Floats = NDArray[np.float64]
+Document = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Odds:
+    """A model document's odds as arrays over its faults in order: the priors, and under each fault
+    those of each outcome, by test and outcome."""
+
+    prior: Floats
+    rows: Mapping[str, Mapping[str, Floats]]
+
+    @classmethod
+    def of(cls, model: Document) -> Odds:
+        """The odds of a valid model document; KeyError where a key of the format is missing."""
+        faults = [fault["id"] for fault in model["faults"]]
+        rows = {
+            test["id"]: {
+                outcome["id"]: np.array(
+                    [model["likelihood"][test["id"]][f].get(outcome["id"], 0.0) for f in faults],
+                    dtype=np.float64,
+                )
+                for outcome in test["outcomes"]
+            }
+            for test in model["tests"]
+        }
+        prior = np.array([fault["prior"] for fault in model["faults"]], dtype=np.float64)
+        return cls(prior, rows)
+
+
+@dataclass(frozen=True, slots=True)
+class Coming:
+    """What comes to one node: joint odds of each fault and of coming there, and the benches."""
+
+    weights: Floats
+    states: frozenset[State]
+
+    def joined(self, other: Coming) -> Coming:
+        """This and another way to the same node."""
+        return Coming(self.weights + other.weights, self.states | other.states)
+
+
+def begun(model: Document, odds: Odds) -> Coming:
+    """A unit that came in, on the bench of the model document's start."""
+    start = model["start"]
+    state = State(frozenset(start["opened"]), start["supply"], start["rig"])
+    return Coming(odds.prior, frozenset({state}))
+
+
+def comings(odds: Odds, chart: Document, begin: Coming) -> dict[str, Coming]:
+    """What comes to each reachable node of a chart document, in order from its root, where it
+    begins with `begin`. O(nodes x outcomes x faults)."""
+    nodes = chart["nodes"]
+    found = {chart["root"]: begin}
+    for name in topological(chart["root"], lambda name: below(nodes[name])):
+        for child, came in _onward(odds, nodes[name], found[name]):
+            found[child] = found[child].joined(came) if child in found else came
+    return found
+
+
+def below(node: Document) -> tuple[str, ...]:
+    """The nodes that one leads to."""
+    if "next" in node:
+        return (node["next"],)
+    return tuple(node.get("branches", {}).values())
+
+
+def _onward(odds: Odds, node: Document, here: Coming) -> list[tuple[str, Coming]]:
+    if node["kind"] == "setup":
+        opens = frozenset(node["open"])
+        after = {State(s.opened | opens, node["supply"], node["rig"]) for s in here.states}
+        return [(node["next"], Coming(here.weights, frozenset(after)))]
+    return [
+        (child, Coming(here.weights * odds.rows[node["test"]][outcome], here.states))
+        for outcome, child in node.get("branches", {}).items()
+    ]
