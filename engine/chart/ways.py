@@ -70,10 +70,11 @@ def comings(odds: Odds, chart: Document, begin: Coming) -> dict[str, Coming]:
     begins with `begin`. O(nodes x outcomes x faults)."""
     nodes = chart["nodes"]
     found = {chart["root"]: begin}
-    for name in topological(chart["root"], lambda name: below(nodes[name])):
+    order = topological(chart["root"], lambda name: below(nodes[name]))
+    for name in order:
         for child, came in _onward(odds, nodes[name], found[name]):
             found[child] = found[child].joined(came) if child in found else came
-    return found
+    return {name: found[name] for name in order}
 
 
 def below(node: Document) -> tuple[str, ...]:
