@@ -29,8 +29,3 @@ def hanging(text: str, indent: int = 0, under: int = 2) -> Iterator[str]:
 def counted(count: int, word: str, several: str = "") -> str:
     """A number with its noun: 1 fault, 2 faults."""
     return f"{count} {word if count == 1 else several or word + 's'}"
-
-
-def percent(share: float) -> str:
-    """A share as a percentage with one decimal."""
-    return f"{100 * share:.1f} %"

@@ -8,8 +8,9 @@ from typing import Any
 
 from engine.model.plan import Plan
 from engine.model.records import Model
-from render.cli.columns import counted, hanging, percent
+from render.cli.columns import counted, hanging
 from render.cli.waiting import status
+from render.wording.odds import share
 
 Drafting = Callable[[Model, Plan], dict[str, Any]]
 """From a model and its plan to the chart document."""
@@ -71,8 +72,8 @@ def _ranges(told: Mapping[str, Any]) -> str:
 
 def _loss(loss: Mapping[str, float]) -> str:
     return (
-        f"{loss['median']:.1f} min ({percent(loss['median_share'])}) in the middle and "
-        f"{loss['in_19_of_20']:.1f} min ({percent(loss['share_in_19_of_20'])}) in 19 of 20"
+        f"{loss['median']:.1f} min ({share(loss['median_share'])}) in the middle and "
+        f"{loss['in_19_of_20']:.1f} min ({share(loss['share_in_19_of_20'])}) in 19 of 20"
     )
 
 

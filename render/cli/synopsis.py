@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from engine.model.records import Model, Test
 from engine.readings.belief import by_parent
-from render.cli.columns import counted, hanging, percent
+from render.cli.columns import counted, hanging
 
 _FAULTS = 4
 
@@ -39,15 +39,15 @@ def _suspects(model: Model) -> Iterator[str]:
     stage_of = {fault.variant_of or fault.id: fault.stage for fault in model.faults}
     odds = by_parent(model, {fault.id: fault.prior for fault in model.faults})
     grouped: defaultdict[str, dict[str, float]] = defaultdict(dict)
-    for fault, share in odds.items():
-        grouped[stage_of[fault]][fault] = share
+    for fault, p in odds.items():
+        grouped[stage_of[fault]][fault] = p
     for stage, faults in sorted(grouped.items(), key=lambda item: -sum(item[1].values())):
         likeliest = sorted(faults, key=lambda fault: -faults[fault])[:_FAULTS]
         told = ", ".join(
-            f"{fault} {percent(faults[fault])}".replace(" ", "\u00a0") for fault in likeliest
+            f"{fault} {share(faults[fault])}".replace(" ", "\u00a0") for fault in likeliest
         )
         rest = f", and {len(faults) - _FAULTS} more" if len(faults) > _FAULTS else ""
-        in_all = percent(sum(faults.values()))
+        in_all = share(sum(faults.values()))
         name = says.get(stage, "in no stage" if stage == "none" else stage)
         yield from hanging(f"{in_all:>7}  {name}: {told}{rest}", 2, 9)
 

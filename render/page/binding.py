@@ -21,7 +21,7 @@ from render.drawing.typeset import fine
 from render.page import pagewords
 from render.page.marks import marks
 from render.page.screens import Page
-from render.wording.bands import percent
+from render.wording.odds import percent
 
 _FOLDER = Path(__file__).resolve().parent
 _ALWAYS = "0123456789.,% ·+:\u202f"  # what the script writes besides words of the page

@@ -449,7 +449,9 @@
   }
 
   function percent(odds) {
-    return odds > 0 && odds < 0.005 ? "under 1\u202f%" : Math.round(odds * 100) + "\u202f%";
+    if (odds > 0 && odds < 0.005) return "<1\u202f%";
+    if (odds >= 0.995 && odds < 1 - 1e-9) return ">99\u202f%";
+    return Math.round(odds * 100) + "\u202f%";
   }
 
   function minutes(value) { return Number(value.toFixed(2)) + "\u202fmin"; }

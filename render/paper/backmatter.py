@@ -8,7 +8,8 @@ from typing import Any
 from render.drawing.typeset import Run, fine
 from render.layout.panels import Leaf, Row
 from render.paper import howmatter
-from render.wording import bands, fixedwords, instead
+from render.wording import fixedwords, instead
+from render.wording.odds import percent
 from render.wording.phrasing import ranges
 from render.wording.script import Script
 
@@ -99,7 +100,7 @@ def _shares(faults_: Iterable[Document], named: str = "") -> list[str]:
         part, colon, how = str(fault["says"]).rstrip(". ").partition(": ")
         name, how = (part, how) if colon else ("", part)
         parts.setdefault("" if name in named else name, []).append(
-            f"{how} {bands.percent(float(fault['prior']))}"
+            f"{how} {percent(float(fault['prior']))}"
         )
     return [(f"{name}: " if name else "") + ", ".join(modes) for name, modes in parts.items()]
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from html import escape
 
 from render.reading.figure import Figure, Row
+from render.wording.odds import percent
 
 WIDE, LEFT, RIGHT, TOP, ROW = 680, 176, 56, 46, 46
 INK, QUIET, HILL, TINT, MARK = "#1d2733", "#4d5966", "#9aa9b8", "#dcebdd", "#a33a12"
@@ -51,10 +52,11 @@ def _hill(row: Row, base: float, ranges: bool) -> list[str]:
     path = f"M{_x(0.0):.1f} {base}" + "".join(f"L{x:.1f} {y:.1f}" for x, y in top)
     path += f"L{_x(1.0):.1f} {base}Z"
     name = f"{row.label} and {row.more} alike" if row.more else row.label
+    odds = escape(percent(row.odds))
     found = [
         f'<path d="{path}" fill="{HILL}" stroke="{INK}" stroke-width="1.2"/>',
         f'<text x="8" y="{base - 16}" font-size="13" fill="{INK}">{escape(name)}</text>',
-        f'<text x="8" y="{base - 2}" font-size="12" fill="{QUIET}">odds {_odds(row.odds)}</text>',
+        f'<text x="8" y="{base - 2}" font-size="12" fill="{QUIET}">odds {odds}</text>',
     ]
     if ranges and row.over > 0.02:
         found.append(
@@ -62,10 +64,6 @@ def _hill(row: Row, base: float, ranges: bool) -> list[str]:
             f'height="{row.over * (ROW - 10):.1f}" fill="{HILL}" stroke="{INK}"/>'
         )
     return found
-
-
-def _odds(odds: float) -> str:
-    return f"{odds:.0%}".replace("%", " %") if odds >= 0.01 else "under 1 %"
 
 
 def _axis(drawn: Figure, foot: float) -> list[str]:

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from engine.evidence.meaning import Explanation, Meaning
 from engine.readings.bands import Band
 from kb.quantities import AMPERE, VOLT, show
+from render.wording.odds import percent
 
 TOLD = 6
 """Explanations that are told; the document lists all."""
@@ -88,7 +89,7 @@ def explanation(one: Explanation, unit: str) -> str:
     if one.typical is not None:
         low, _, high = one.typical
         reads = f"; reads {_span(low, high, unit)}"
-    return f"{one.says}: {_odds(one.before)} before, {_odds(one.after)} now{reads}; {_fit(one)}"
+    return f"{one.says}: {percent(one.before)} before, {percent(one.after)} now{reads}; {_fit(one)}"
 
 
 def explanations(found: Meaning) -> list[Explanation]:
@@ -114,7 +115,7 @@ def usual(found: Meaning) -> str:
     said = (
         f"the volts across {drop.part}: {show(drop.due, VOLT)} with a sound unit, "
         f"{show(drop.low, VOLT)} to {show(drop.high, VOLT)} with what explains the reading, "
-        f"{_odds(change)} apart, and {drop.part} itself is within {_odds(drop.tolerance)}. "
+        f"{percent(change)} apart, and {drop.part} itself is within {percent(drop.tolerance)}. "
         f"Of {drop.open_bits:.1f} bits in question they tell {drop.bits:.1f}"
     )
     return said[:1].upper() + said[1:] + (f"; {others}." if others else ".")
@@ -128,7 +129,7 @@ def following(found: Meaning) -> Iterator[tuple[str, str]]:
         return
     yield "next", f"{step.says} ({step.test}, {step.minutes:g} min with its set-up)"
     if step.shows:
-        yield "", "; ".join(f"{says} {_odds(p)}" for _, says, p in step.shows) + "."
+        yield "", "; ".join(f"{says} {percent(p)}" for _, says, p in step.shows) + "."
 
 
 def _over(found: Meaning) -> str:
@@ -141,7 +142,7 @@ def _over(found: Meaning) -> str:
 def _share(value: float, nominal: float | None) -> str:
     if nominal is None or not math.isfinite(nominal) or nominal == 0.0:
         return ""
-    return f", {value / nominal:.0%} of the listed unit's".replace("%", " %")
+    return f", {100 * value / nominal:.0f} % of the listed unit's"
 
 
 def _fit(one: Explanation) -> str:
@@ -153,12 +154,6 @@ def _fit(one: Explanation) -> str:
         return "fits poorly"
     times = float(f"{1 / one.fits:.2g}") if one.fits > 1e-4 else 0.0
     return f"hardly fits, {times:g} times worse than the best" if times else "does not fit"
-
-
-def _odds(odds: float) -> str:
-    if odds >= 0.095:
-        return f"{odds:.0%}".replace("%", " %")
-    return f"{odds * 100:.1f} %" if odds >= 0.0005 else "under 0.1 %"
 
 
 def _number(value: float, unit: str) -> str:

@@ -17,6 +17,7 @@ from rich.console import Console
 from rich.text import Text
 
 from engine.model.records import Caution
+from render.wording.odds import percent
 
 WIDEST = 92
 _LABEL = 12
@@ -146,17 +147,6 @@ class Screen:
             left = label if number == 0 else Text("")
             gap = Text(" " * max(1, _LABEL - len(left)) if line else "")
             self._print(left, gap, line)
-
-
-def percent(odds: float) -> str:
-    """Odds as people say them: `61 %`, `under 1 %`, `over 99 %`, `0 %` only for what can't be."""
-    if odds <= 0:
-        return "0 %"
-    if odds < 0.005:
-        return "<1 %"
-    if 0.995 <= odds < 1 - 1e-9:
-        return ">99 %"
-    return f"{odds * 100:.0f} %"
 
 
 def minutes(amount: float) -> str:

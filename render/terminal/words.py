@@ -9,7 +9,8 @@ from engine.model.records import Because, Model
 from engine.walk import explain
 from engine.walk.ending import WORTH_TELLING, Ending
 from engine.walk.explain import Account, Ground, Prospect, Purpose, Suspect, Weight
-from render.terminal.screen import minutes, percent
+from render.terminal.screen import minutes
+from render.wording.odds import percent
 
 Lines = Iterator[tuple[str, str]]
 

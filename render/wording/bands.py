@@ -55,8 +55,3 @@ def branch(outcomes: Sequence[Mapping[str, Any]]) -> str:
 def _same_figures(says: str, written: str) -> bool:
     figures = r"\d+(?:\.\d+)?"
     return set(re.findall(figures, written)) <= set(re.findall(figures, says))
-
-
-def percent(odds: float) -> str:
-    """Odds as a whole number of percent; less than one half percent says so."""
-    return "under 1 %" if 0 < odds < 0.005 else f"{round(odds * 100)} %"

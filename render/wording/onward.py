@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from render.wording.odds import percent
+
 _MOST = 4
 _LEAST_SHOWN = 0.05
 _AS_GOOD_AS_SURE = 0.99
@@ -15,7 +17,7 @@ def likeliest(told: Mapping[str, Any], most: int = _MOST) -> str:
     """The likeliest parts with their odds; a part that is all but sure stands without."""
     shown = [(part, float(p)) for part, p in told["parts"] if float(p) >= _LEAST_SHOWN][:most]
     return ", ".join(
-        str(part) if p >= _AS_GOOD_AS_SURE else f"{part} {max(1, round(p * 100))} %"
+        str(part) if p >= _AS_GOOD_AS_SURE else f"{part} {percent(p)}"
         for part, p in shown
     )
 

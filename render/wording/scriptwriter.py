@@ -17,6 +17,7 @@ from render.drawing.typeset import Run, fine
 from render.wording import onward, setupwords
 from render.wording.course import Course, numbered
 from render.wording.documents import agree, confirms_inserted, sisters_merged
+from render.wording.odds import percent
 from render.wording.phrasing import Phrasing, Wording, ranges, said
 from render.wording.script import Document, Exit, Paragraph, Part, Script, Signal, Step
 from render.wording.signals import run_together, signals_of, told_once
@@ -316,19 +317,15 @@ class _Writer:
     def _odds(self, node: Document, remedy: Document, where: str) -> list[str]:
         """How sure the verdict is, and what else it may be."""
         cured = sum(f["p"] for f in node["faults"] if f["id"] in remedy["cures"])
-        words = [fine(f"{_percent(cured)} sure", where)] if cured < _AS_GOOD_AS_SURE else []
+        words = [fine(f"{percent(cured)} sure", where)] if cured < _AS_GOOD_AS_SURE else []
         others = sorted(
             (f for f in node["faults"] if f["id"] not in remedy["cures"]), key=lambda f: -f["p"]
         )
         for fault in [f for f in others if f["p"] >= _LEAST_SHOWN][:_MOST_OTHERS]:
             says = said(self.by_id["faults"].get(fault["id"], {}), fault["id"])
-            words.append(self.phrasing.plain(f"else {says} {_percent(fault['p'])}", where))
+            words.append(self.phrasing.plain(f"else {says} {percent(fault['p'])}", where))
         return words
 
     def _signals(self, node: Document) -> tuple[Signal, ...]:
         numbers = {caution: n for n, caution in enumerate(self.cautions, start=1)}
         return signals_of(node.get("cautions", ()), self.by_id["cautions"], numbers)
-
-
-def _percent(odds: float) -> str:
-    return f"{max(1, round(odds * 100))} %"

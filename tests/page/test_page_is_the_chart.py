@@ -14,7 +14,8 @@ from typing import Any
 
 import pytest
 
-from render.wording.bands import outcome_words, percent, quantity
+from render.wording.bands import outcome_words, quantity
+from render.wording.odds import percent
 from tests.page.charts import SOURCES, documents, html
 from tests.page.reading import Screen, screens_of, spoken, tree_of
 

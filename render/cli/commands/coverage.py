@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from render.cli.columns import counted, hanging, percent
+from render.cli.columns import counted, hanging
 from render.cli.options import (
     Complaint,
     Depth,
@@ -20,6 +20,7 @@ from render.cli.options import (
     ModelFile,
     TopologyOrModel,
 )
+from render.wording.odds import share
 
 if TYPE_CHECKING:
     from engine.model.records import Model
@@ -100,7 +101,7 @@ def _lines(made: Model, seen: Coverage, advice: Advice | None) -> Iterator[str]:
         yield ""
         yield "Parted, but not surely; at worst one is taken for the other so often:"
         for pair in seen.close[:_MOST]:
-            yield f"  {percent(pair.errors)}  {pair.first} and {pair.second}"
+            yield f"  {share(pair.errors)}  {pair.first} and {pair.second}"
     if advice is not None:
         yield ""
         yield from _advised(advice)
@@ -111,10 +112,10 @@ def _table(seen: Coverage) -> Iterator[str]:
 
     columns = [seen.by_rate[Apart.AT_ALL], seen.by_count[Apart.AT_ALL],
                seen.by_rate[Apart.SURELY], seen.by_count[Apart.SURELY]]  # fmt: skip
-    rows = [("faults detected (FFD)", [percent(c.detected) for c in columns])]
+    rows = [("faults detected (FFD)", [share(c.detected) for c in columns])]
     for size in columns[0].isolated:
         words = "isolated to 1 fault (FFI)" if size == 1 else f"isolated to {size} at most"
-        rows.append((words, [percent(c.isolated[size]) for c in columns]))
+        rows.append((words, [share(c.isolated[size]) for c in columns]))
     rows.append(("mean size of a group", [f"{c.mean_group:.2f}" for c in columns]))
     yield f"{'':<27}{'parted at all':<20}{'surely: 1 error in 20'}"
     yield f"{'':<27}{'by odds':>8}{'by count':>10}  {'by odds':>8}{'by count':>10}"
@@ -130,7 +131,7 @@ def _groups(made: Model, seen: Coverage) -> Iterator[str]:
     yield "Ambiguity groups: faults that all tests show alike"
     says = {fault.id: fault.says for fault in made.faults}
     for group in seen.groups:
-        yield from hanging(f"{percent(group.rate)}  {', '.join(group.faults)}", 2, 8)
+        yield from hanging(f"{share(group.rate)}  {', '.join(group.faults)}", 2, 8)
         for fault in group.faults[:_MOST]:
             yield from hanging(f"{fault}: {says[fault]}", 10)
         if len(group.faults) > _MOST:
@@ -173,7 +174,7 @@ def _advised(advice: Advice) -> Iterator[str]:
     for one in advice.parting[:_MOST]:
         told = (
             f"parts {counted(one.groups_broken, 'group')}, the largest left has {one.largest}, "
-            f"{percent(one.isolated)} isolated to 1 fault: {_named(one)}"
+            f"{share(one.isolated)} isolated to 1 fault: {_named(one)}"
         )
         yield from hanging(told, 2, 4)
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from render.cli.columns import hanging, percent
+from render.cli.columns import hanging
 from render.cli.options import (
     WHERE,
     Complaint,
@@ -25,6 +25,7 @@ from render.cli.options import (
     With,
     Without,
 )
+from render.wording.odds import share
 
 if TYPE_CHECKING:
     from engine.model.plan import Plan
@@ -146,7 +147,7 @@ def _lines(made: Model, found: Contest) -> Iterator[str]:
     yield f"{_what(made)}: {found.units} units, seed {found.seed}"
     yield (
         f"misreads {found.misreads:g} times the model's, "
-        f"{percent(found.skips)} of the tests not possible"
+        f"{share(found.skips)} of the tests not possible"
     )
     yield ""
     heads = f"{'right':>8}{'95 % interval':>19}{'minutes':>10}{'half in':>9}{'19/20 in':>10}"
@@ -155,7 +156,7 @@ def _lines(made: Model, found: Contest) -> Iterator[str]:
         interval = f"{100 * bout.right_low:.1f} to {100 * bout.right_high:.1f} %"
         cost = f"{bout.cost:.1f} ± {1.96 * bout.cost_error:.1f}"
         yield (
-            f"{bout.name:<11}{percent(bout.right):>8}{interval:>19}{bout.mean_minutes:>10.1f}"
+            f"{bout.name:<11}{share(bout.right):>8}{interval:>19}{bout.mean_minutes:>10.1f}"
             f"{bout.quantiles[2]:>9.0f}{bout.quantiles[-1]:>10.0f}{cost:>14}"
         )
     yield ""
@@ -174,7 +175,7 @@ def _wrong(bout: Any) -> Iterator[str]:
     yield f"Where {bout.name} goes wrong, by what it costs"
     for one in bout.confusions[:_TOLD]:
         end = f"ends in {one.remedy}" if one.remedy else "ends without a verdict"
-        told = f"{one.cost:5.2f} min a unit: {one.fault} {end}, {percent(one.share)} of the units"
+        told = f"{one.cost:5.2f} min a unit: {one.fault} {end}, {share(one.share)} of the units"
         yield from hanging(told, 2)
     rest = bout.confusions[_TOLD:]
     if rest:
