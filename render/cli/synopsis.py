@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from engine.model.records import Model, Test
 from engine.readings.belief import by_parent
 from render.cli.columns import counted, hanging
+from render.wording.odds import share
 
 _FAULTS = 4
 
