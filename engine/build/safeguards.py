@@ -1,8 +1,8 @@
 """What rules concluded, held against the unit: stores, remedies, tests and supplies that can't be.
 
 Codes: KB507 a store of charge that is none; KB508 a remedy that would return a unit unproved; KB509
-a test or rig that is done inside, yet opens nothing; KB510 a supply or a proof that is not what its
-name says; KB511 two rules give one name to different things.
+a test, rig or lead that is inside, yet opens nothing; KB510 a supply or a proof that is not what
+its name says; KB511 two rules give one name to different things.
 """
 
 from __future__ import annotations
@@ -16,6 +16,8 @@ from kb.language import bounds
 from kb.language.guards import REMEDIES
 from kb.trouble import Trouble
 
+LEADS = "leads"
+"""What a rig is on that reads points brought out, whichever they are."""
 PROVED = frozenset({"repair", "downgrade"})
 """Kinds of remedy after which a unit goes back into use, so that proofs must follow."""
 
@@ -50,6 +52,7 @@ class _Review:
         """In the order: stores, remedies, tests, supplies."""
         yield from self._stores()
         yield from self._remedies()
+        yield from self._leads()
         yield from self._tests()
         limiters = list(self._limiters())
         yield from limiters
@@ -138,6 +141,27 @@ class _Review:
     def _outside(self, part: str) -> bool:
         return self.parts[part].text("place") == "outside" and not self.parts[part].text("behind")
 
+    def _leads(self) -> Iterator[Trouble]:
+        """A lead is clipped where something shows its point; what is read of leads has one."""
+        leads = {lead.text("name"): lead for lead in self.deduction.of("lead")}
+        for name, lead in leads.items():
+            of, opened = lead.text("of"), set(self.openings.get(lead.text("behind"), ()))
+            if of in self.shown and not self.shown[of] & (opened | {""}):
+                yield self._at(
+                    lead, "KB509", f"brings out {of} on '{name}' with nothing opened that shows it",
+                    f"Write the opening as `behind`: {', '.join(sorted(self.shown[of]))}",
+                )  # fmt: skip
+        on_leads = {r.text("name") for r in self.deduction.of("rig") if r.text("on") == LEADS}
+        for test in self.deduction.of("test"):
+            fields = dict(test.fields)
+            lead_of = str(fields.get("lead", ""))
+            if lead_of not in leads if lead_of else fields["rig"] in on_leads:
+                reads = f"the lead '{lead_of}', which nothing brings out" if lead_of else "no lead"
+                yield self._at(
+                    test, "KB509", f"has '{fields['name']}' done at leads, yet it reads {reads}",
+                    f"Write as `lead` one of: {', '.join(leads) or 'none is concluded'}",
+                )  # fmt: skip
+
     def _tests(self) -> Iterator[Trouble]:
         rigs = {rig.text("name"): rig for rig in self.deduction.of("rig")}
         for test in self.deduction.of("test"):
@@ -185,7 +209,7 @@ class _Review:
                 )
 
     def _names(self) -> Iterator[Trouble]:
-        for kind in ("rig", "proof"):
+        for kind in ("rig", "lead", "proof"):
             first: dict[str, Fact] = {}
             for found in self.deduction.of(kind):
                 other = first.setdefault(found.text("name"), found)

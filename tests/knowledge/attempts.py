@@ -216,6 +216,10 @@ DEDUCED: tuple[tuple[str, str, str], ...] = (
     ("a string source called limited mains", rule("limiter: {name: string-source}"), "KB510"),
     ("a meter inside a closed unit", action("volts", "rig: meter-on-leads, behind: ''").replace(
         "isolated-limited", "normal-mains"), "KB509"),
+    ("a lead that nobody brings out", action("volts", "rig: meter-on-leads, lead: lead-XX, "
+        "behind: shell"), "KB509"),
+    ("a lead clipped inside a closed unit", rule("lead: {name: lead-shop, of: TP1, minutes: 1, "
+        "behind: '', says: bring it out}"), "KB509"),
     ("ohms inside a closed unit", action("ohms", "rig: none, behind: '', on: C1").replace(
         "isolated-limited", "unplugged"), "KB509"),
     ("a test on a supply nobody has", action("watch").replace("isolated-limited", "shop-supply"),

@@ -97,7 +97,8 @@ def test_a_topology_holds_no_odds(path):
         if isinstance(node, dict):
             for key, inner in node.items():
                 yield str(key)
-                yield from words(inner)
+                if key != "found":  # how a part is found on its board has a `by` of its own
+                    yield from words(inner)
         elif isinstance(node, list):
             for inner in node:
                 yield from words(inner)

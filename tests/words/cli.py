@@ -7,6 +7,7 @@ import contextlib
 import os
 import pty
 import select
+import signal
 import subprocess
 import sys
 from collections.abc import Mapping
@@ -156,6 +157,7 @@ class Terminal:
 
 def _own_terminal() -> None:
     """Make the pseudo-terminal the controlling one, so that Ctrl-C reaches the program."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)  # which a job in the background ignores
     import fcntl
     import termios
 
