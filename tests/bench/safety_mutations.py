@@ -114,7 +114,7 @@ MUTATIONS = (
     Mutation("walk: undo at a verdict", WALK + "job.py",
              "return take(walk, Away()) if left and not told else walk", "return walk"),
     Mutation("walk: a test in an opened unit is confirmed there alone", WALK + "rereading.py",
-             "        here = here and allows(model, walk.bench, test)\n", ""),
+             "if not here or not allows(model, walk.bench, test):", "if not here:"),
     Mutation("walk: shorts bar", WALK + "state.py",
              "return self.withdrawn | shorts.barred(self.model, shown)", "return self.withdrawn"),
     Mutation("audit: hvdc charges", CHARGE, 'CHARGING = ("mains", "hvdc")', 'CHARGING = ("mains",)'),
