@@ -91,6 +91,8 @@ class _Writer:
         self.nodes: Mapping[str, Document] = laid_in(chart)
         self.script = write_script(model, chart, first=first, says=says)
         self.labels = _labelled(self.nodes, self.script.numbers, self.script.merged)
+        lowered = {name: label[:1].lower() + label[1:] for name, label in self.labels.items()}
+        self.steps = instead.steps_by_test({"nodes": self.nodes}, lowered)
         self.forecasts = forecasts(model, chart)
         self.by_id = {
             kind: {item["id"]: item for item in model.get(kind, ())}
@@ -256,7 +258,7 @@ class _Writer:
             facts=tuple(fine(str(fact), where) for fact in facts if fact),
             how=fine(str(test.get("how") or ""), where),
             good=fine(str(test.get("good") or ""), where),
-            instead=fine(instead.words(self.model, node), where),
+            instead=fine(instead.words(self.model, node, self.steps), where),
             bench=self._bench(name),
             answers=tuple(
                 self._answer(name, outcome, node["branches"][outcome["id"]], where)

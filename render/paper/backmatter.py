@@ -124,8 +124,9 @@ def _share_sources(faults_: Iterable[Document]) -> str:
 def ways_on(script: Script) -> Leaf | None:
     """What comes where a step can't be done, by the numbers of the steps."""
     told: dict[str, list[int]] = {}
+    steps = instead.steps_by_test(script.chart, script.numbers)
     for name, node in script.chart["nodes"].items():
-        words = fine(instead.words(script.model, node), f"step {name}")
+        words = fine(instead.words(script.model, node, steps), f"step {name}")
         if words and name not in script.merged:
             told.setdefault(words, []).append(int(script.numbers[name]))
     rows = [

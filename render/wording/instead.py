@@ -6,13 +6,16 @@ from collections.abc import Mapping
 from typing import Any
 
 _NEXT_TO_NOTHING = 0.5
+_ELSEWHERE = "how, and what could hurt: nextprobe walk"
 
 
-def words(model: Mapping[str, Any], node: Mapping[str, Any]) -> str:
+def words(model: Mapping[str, Any], node: Mapping[str, Any], steps: Mapping[str, str]) -> str:
     """What a chart's test node says under `instead`, without a stop at the end; empty where it says
     nothing.
 
-    `model` is the model document; KeyError where it lacks what is named.
+    `model` is the model document; `steps` names the step of the chart that does a test, by test: a
+    check that none of them does has its how and cautions elsewhere, which is said. KeyError where
+    the model lacks what is named.
     """
     told = node.get("instead")
     if not told:
@@ -20,7 +23,17 @@ def words(model: Mapping[str, Any], node: Mapping[str, Any]) -> str:
     kind, name = ("tests", told.get("test")) if told.get("test") else ("remedies", told["remedy"])
     found = {item["id"]: item for item in model[kind]}[name]
     says = str(found.get("says") or name).strip().rstrip(".")
-    return f"{says} ({_more(float(told['minutes']))})"
+    where = "" if kind == "remedies" else f"; {steps.get(name, _ELSEWHERE)}"
+    return f"{says} ({_more(float(told['minutes']))}{where})"
+
+
+def steps_by_test(chart: Mapping[str, Any], labels: Mapping[str, str]) -> dict[str, str]:
+    """For each test of a chart document how its first step is referred to, by the nodes' labels."""
+    found: dict[str, str] = {}
+    for name, node in chart["nodes"].items():
+        if node["kind"] == "test" and name in labels:
+            found.setdefault(node["test"], f"as {labels[name]}")
+    return found
 
 
 def _more(minutes: float) -> str:

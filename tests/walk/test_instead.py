@@ -74,7 +74,20 @@ def test_where_a_thyristor_cannot_be_tried_its_gate_is_fed_or_it_is_bridged(
     on = told["fires-Q1"]
     assert on["test"] in ("light-with-Q1-gate-fed", "light-with-Q1-bridged")
     assert 0 <= on["minutes"] < 5
-    assert "Q1" in words(document(model), {"instead": on})
+    assert "Q1" in words(document(model), {"instead": on}, {on["test"]: "as 4"})
+
+
+def test_a_check_that_the_chart_does_not_do_sends_to_its_cautions(
+    lamp: tuple[Model, dict[str, Any]],
+) -> None:
+    """One that it does is told by the step that does it; a remedy ends the job."""
+    plain = document(lamp[0])
+    test = {"instead": {"test": "volts-TP1", "minutes": 2.2}}
+    assert words(plain, test, {"volts-TP1": "as 7"}).endswith("(2 min more; as 7)")
+    assert words(plain, test, {}).endswith("what could hurt: nextprobe walk)")
+    remedy = {"instead": {"remedy": "renew-Q1", "minutes": 0.2}}
+    assert words(plain, remedy, {}).endswith("(no longer)")
+    assert words(plain, {}, {}) == ""
 
 
 def test_no_way_on_energises_a_short(lamp: tuple[Model, dict[str, Any]]) -> None:
