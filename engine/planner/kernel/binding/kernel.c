@@ -6,10 +6,72 @@
 #include <time.h>
 #include "groups.h"
 
-enum { FIELDS = 48 };
 
 /* Seconds from which on there is no limit. */
 static const double NO_LIMIT = 1e9;
+
+/* How many elements an array has at least: a product of two sizes of the problem. */
+typedef enum {
+    ONE, CLASSES, CLASSES_AND_ONE, WORDS, TESTS, TESTS_AND_ONE, COLUMNS, REMEDIES, PLACES, LEVELS,
+    ACCESSES, OPENINGS, OPENINGS_AND_ONE, TOLLS, BUNDLES, BITS
+} Size;
+
+/* An array of the problem: its name in Python, its place in `Problem`, what its elements are (d
+ * double, i int, w Word, b byte, h half word), and how many there are at least. */
+typedef struct {
+    const char *name;
+    size_t place;
+    char kind;
+    Size rows, columns;
+} Array;
+
+#define ARRAY(name, kind, rows, columns) {#name, offsetof(Problem, name), kind, rows, columns}
+
+static const Array ARRAYS[] = {
+    ARRAY(weight, 'd', CLASSES, ONE),
+    ARRAY(regret, 'd', CLASSES, REMEDIES),
+    ARRAY(first, 'i', TESTS_AND_ONE, ONE),
+    ARRAY(column, 'd', COLUMNS, CLASSES),
+    ARRAY(support, 'w', COLUMNS, WORDS),
+    ARRAY(mixed, 'w', TESTS, WORDS),
+    ARRAY(shown, 'b', TESTS, CLASSES),
+    ARRAY(alike, 'i', TESTS, CLASSES),
+    ARRAY(rows, 'w', ONE, WORDS),
+    ARRAY(slot, 'i', TESTS, ONE),
+    ARRAY(minutes, 'd', TESTS, ONE),
+    ARRAY(need, 'w', TESTS, ONE),
+    ARRAY(place, 'i', TESTS, ONE),
+    ARRAY(barred, 'w', TESTS, ONE),
+    ARRAY(sets, 'w', COLUMNS, ONE),
+    ARRAY(direct, 'd', PLACES, PLACES),
+    ARRAY(hands_in, 'd', PLACES, PLACES),
+    ARRAY(entry, 'd', PLACES, ONE),
+    ARRAY(opening, 'd', BITS, ONE),
+    ARRAY(cluster, 'i', LEVELS, CLASSES),
+    ARRAY(foreign, 'd', LEVELS, CLASSES),
+    ARRAY(access, 'w', ACCESSES, ONE),
+    ARRAY(beyond, 'i', ACCESSES, OPENINGS),
+    ARRAY(cell, 'i', ACCESSES, CLASSES),
+    ARRAY(kind, 'h', TESTS, CLASSES),
+    ARRAY(apart_at, 'i', TESTS_AND_ONE, ONE),
+    ARRAY(apart, 'd', ONE, ONE),
+    ARRAY(kinds, 'i', TESTS, ONE),
+    ARRAY(confusion, 'd', CLASSES, CLASSES),
+    ARRAY(toll, 'd', TOLLS, ONE),
+    ARRAY(behind, 'b', TOLLS, PLACES),
+    ARRAY(notes, 'w', COLUMNS, ONE),
+    ARRAY(wants, 'w', REMEDIES, ONE),
+    ARRAY(awaits, 'w', TESTS, ONE),
+    ARRAY(owed, 'w', CLASSES, ONE),
+    ARRAY(due_from, 'i', CLASSES_AND_ONE, ONE),
+    ARRAY(due, 'i', ONE, ONE),
+    ARRAY(forfeit, 'd', ONE, ONE),
+    ARRAY(leads, 'w', ONE, ONE),
+    ARRAY(after, 'w', OPENINGS_AND_ONE, ONE),
+    ARRAY(bundle, 'w', BUNDLES, ONE),
+};
+
+enum { FIELDS = sizeof ARRAYS / sizeof *ARRAYS };
 
 typedef struct {
     Problem problem;
@@ -19,18 +81,72 @@ typedef struct {
 
 /* ---- borrowing the arrays ---- */
 
-static const void *borrow(Loan *loan, PyObject *source, const char *name)
+static Py_ssize_t size_of(const Problem *p, Size size)
 {
-    PyObject *array = PyObject_GetAttrString(source, name);
+    switch (size) {
+    case CLASSES: return p->classes;
+    case CLASSES_AND_ONE: return p->classes + 1;
+    case WORDS: return p->words;
+    case TESTS: return p->tests;
+    case TESTS_AND_ONE: return p->tests + 1;
+    case COLUMNS: return p->columns;
+    case REMEDIES: return p->remedies;
+    case PLACES: return p->places;
+    case LEVELS: return p->levels;
+    case ACCESSES: return p->accesses;
+    case OPENINGS: return p->openings;
+    case OPENINGS_AND_ONE: return p->openings + 1;
+    case TOLLS: return p->tolls;
+    case BUNDLES: return p->bundles;
+    case BITS: return 8 * (Py_ssize_t)sizeof(Word);
+    default: return 1;
+    }
+}
+
+/* Whether the elements of a buffer are of a kind: by its format, a letter as in Python's `struct`,
+ * and by their size, since letters mean other sizes on other machines. */
+static int is_kind(const Py_buffer *view, char kind)
+{
+    const char *format = view->format ? view->format : "B";
+    if (*format == '@' || *format == '=' || *format == '<')
+        format++;
+    if (!*format || format[1])
+        return 0;
+    switch (kind) {
+    case 'd': return *format == 'd' && view->itemsize == (Py_ssize_t)sizeof(double);
+    case 'i': return strchr("il", *format) && view->itemsize == (Py_ssize_t)sizeof(int);
+    case 'w': return strchr("LQ", *format) && view->itemsize == (Py_ssize_t)sizeof(Word);
+    case 'b': return *format == 'B' && view->itemsize == 1;
+    default: return *format == 'H' && view->itemsize == 2;
+    }
+}
+
+/* ValueError or TypeError for an array that is not what the kernel takes it for. */
+static int borrow(Loan *loan, PyObject *source, const Array *field)
+{
+    Problem *p = &loan->problem;
+    PyObject *array = PyObject_GetAttrString(source, field->name);
     if (!array)
-        return NULL;
+        return 0;
     Py_buffer *view = &loan->held[loan->many];
-    int failed = PyObject_GetBuffer(array, view, PyBUF_C_CONTIGUOUS);
+    int failed = PyObject_GetBuffer(array, view, PyBUF_C_CONTIGUOUS | PyBUF_FORMAT);
     Py_DECREF(array);
     if (failed)
-        return NULL;
+        return 0;
     loan->many++;
-    return view->buf;
+    if (!is_kind(view, field->kind)) {
+        PyErr_Format(PyExc_TypeError, "%s holds elements of format %s, %zd bytes each",
+                     field->name, view->format ? view->format : "B", view->itemsize);
+        return 0;
+    }
+    Py_ssize_t least = size_of(p, field->rows) * size_of(p, field->columns);
+    if (view->len / view->itemsize < least) {
+        PyErr_Format(PyExc_ValueError, "%s holds %zd elements, not %zd or more", field->name,
+                     view->len / view->itemsize, least);
+        return 0;
+    }
+    memcpy((char *)p + field->place, &view->buf, sizeof view->buf);
+    return 1;
 }
 
 static int whole(PyObject *source, const char *name, int *value)
@@ -41,7 +157,13 @@ static int whole(PyObject *source, const char *name, int *value)
     long wide = PyLong_AsLong(number);
     Py_DECREF(number);
     *value = (int)wide;
-    return !(wide == -1 && PyErr_Occurred());
+    if (wide == -1 && PyErr_Occurred())
+        return 0;
+    if (wide < 0 || wide != *value) {
+        PyErr_Format(PyExc_ValueError, "%s is %ld", name, wide);
+        return 0;
+    }
+    return 1;
 }
 
 static int borrow_sizes(Problem *p, PyObject *source)
@@ -52,7 +174,8 @@ static int borrow_sizes(Problem *p, PyObject *source)
         && whole(source, "remedies", &p->remedies) && whole(source, "places", &p->places)
         && whole(source, "levels", &p->levels) && whole(source, "slots", &p->slots)
         && whole(source, "tolls", &p->tolls) && whole(source, "bundles", &p->bundles)
-        && whole(source, "most_outcomes", &p->most_outcomes) && whole(source, "accesses", &p->accesses) && whole(source, "openings", &p->openings)
+        && whole(source, "most_outcomes", &p->most_outcomes)
+        && whole(source, "accesses", &p->accesses) && whole(source, "openings", &p->openings)
         && whole(source, "bounds", &bounds);
     p->bounds = (unsigned)bounds;
     return good;
@@ -60,48 +183,10 @@ static int borrow_sizes(Problem *p, PyObject *source)
 
 static int borrow_arrays(Loan *loan, PyObject *source)
 {
-    Problem *p = &loan->problem;
-    return (p->weight = borrow(loan, source, "weight"))
-        && (p->regret = borrow(loan, source, "regret"))
-        && (p->first = borrow(loan, source, "first"))
-        && (p->column = borrow(loan, source, "column"))
-        && (p->support = borrow(loan, source, "support"))
-        && (p->mixed = borrow(loan, source, "mixed"))
-        && (p->shown = borrow(loan, source, "shown"))
-        && (p->alike = borrow(loan, source, "alike"))
-        && (p->rows = borrow(loan, source, "rows"))
-        && (p->slot = borrow(loan, source, "slot"))
-        && (p->minutes = borrow(loan, source, "minutes"))
-        && (p->need = borrow(loan, source, "need"))
-        && (p->place = borrow(loan, source, "place"))
-        && (p->barred = borrow(loan, source, "barred"))
-        && (p->sets = borrow(loan, source, "sets"))
-        && (p->direct = borrow(loan, source, "direct"))
-        && (p->hands_in = borrow(loan, source, "hands_in"))
-        && (p->entry = borrow(loan, source, "entry"))
-        && (p->opening = borrow(loan, source, "opening"))
-        && (p->cluster = borrow(loan, source, "cluster"))
-        && (p->foreign = borrow(loan, source, "foreign"))
-        && (p->access = borrow(loan, source, "access"))
-        && (p->beyond = borrow(loan, source, "beyond"))
-        && (p->cell = borrow(loan, source, "cell"))
-        && (p->kind = borrow(loan, source, "kind"))
-        && (p->apart_at = borrow(loan, source, "apart_at"))
-        && (p->apart = borrow(loan, source, "apart"))
-        && (p->kinds = borrow(loan, source, "kinds"))
-        && (p->confusion = borrow(loan, source, "confusion"))
-        && (p->toll = borrow(loan, source, "toll"))
-        && (p->behind = borrow(loan, source, "behind"))
-        && (p->notes = borrow(loan, source, "notes"))
-        && (p->wants = borrow(loan, source, "wants"))
-        && (p->awaits = borrow(loan, source, "awaits"))
-        && (p->owed = borrow(loan, source, "owed"))
-        && (p->due_from = borrow(loan, source, "due_from"))
-        && (p->due = borrow(loan, source, "due"))
-        && (p->forfeit = borrow(loan, source, "forfeit"))
-        && (p->leads = borrow(loan, source, "leads"))
-        && (p->after = borrow(loan, source, "after"))
-        && (p->bundle = borrow(loan, source, "bundle"));
+    for (size_t at = 0; at < FIELDS; at++)
+        if (!borrow(loan, source, &ARRAYS[at]))
+            return 0;
+    return 1;
 }
 
 static void give_back(Loan *loan)
