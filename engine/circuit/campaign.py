@@ -31,9 +31,9 @@ from engine.circuit.taking import Reading, Taking, measurement, reading, takings
 from engine.circuit.unit import Unit, acts_of, broken, unit
 from engine.model.records import Fault, Model, Test
 from kb.language import loader
-from kb.language.circuit import Bench, bench, circuit, devices
+from kb.language.circuit import Bench, bench, circuit, circuit_of, devices
 from kb.quantities import in_base
-from kb.trouble import Place, Trouble, TroubleError
+from kb.trouble import Place, Trouble
 
 ALIKE_DIGITS = 3
 """Figures that agree to so many digits are one reading: less than a meter's own error apart."""
@@ -130,9 +130,7 @@ def stale(model: Model, folder: Path | None = None) -> Trouble | None:
 
     None where they do, and where the topology carries no circuit. Runs no simulation.
     """
-    try:
-        circuit(model.topology)
-    except TroubleError:
+    if circuit_of(model.topology) is None:
         return None
     where = folder or dictionary.FOLDER
     volts, hertz = model.mains.volts, model.mains.hertz

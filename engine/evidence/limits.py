@@ -16,9 +16,8 @@ from engine.circuit.unit import Unit, unit
 from engine.electrics.comparator import window
 from engine.model.records import Model, Test
 from kb.language import loader
-from kb.language.circuit import Promise, circuit, devices
+from kb.language.circuit import Promise, circuit_of, devices
 from kb.quantities import VOLT, read_quantity, show
-from kb.trouble import TroubleError
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,12 +35,10 @@ def held(model: Model, test: Test, volts: float) -> tuple[Held, ...]:
 
     Empty where the topology carries no circuit or the test has no point in it.
     """
-    try:
-        data = circuit(model.topology)
-        knowledge = loader.as_shipped()
-        made = unit(knowledge, model.topology, model.mains, data, devices())
-    except (TroubleError, KeyError):
+    data = circuit_of(model.topology)
+    if data is None:
         return ()
+    made = unit(loader.as_shipped(), model.topology, model.mains, data, devices())
     across = made.data.points.get(test.point)
     if across is None:
         return ()

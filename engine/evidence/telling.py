@@ -24,9 +24,8 @@ from engine.model.records import Test
 from engine.readings.bands import bands
 from engine.readings.belief import entropy
 from kb.language import loader
-from kb.language.circuit import circuit, devices
+from kb.language.circuit import circuit_of, devices
 from kb.quantities import VOLT
-from kb.trouble import TroubleError
 
 CELLS = 80
 WORTH = 1e-3
@@ -103,11 +102,10 @@ def told(witness: Witness, test: Test, odds: Mapping[str, float]) -> float:
 
 def _unit(witness: Witness) -> Unit | None:
     model = witness.model
-    try:
-        data = circuit(model.topology)
-        return unit(loader.as_shipped(), model.topology, model.mains, data, devices())
-    except (TroubleError, KeyError):
+    data = circuit_of(model.topology)
+    if data is None:
         return None
+    return unit(loader.as_shipped(), model.topology, model.mains, data, devices())
 
 
 def _feeds(made: Unit, witness: Witness, test: Test) -> Iterator[tuple[Element, Test]]:

@@ -16,7 +16,7 @@ from engine.evidence.scale import Scale, scale
 from engine.model.records import Model, Test
 from engine.readings import bands as readings
 from engine.readings.bands import Answer, Band, bands
-from kb.language.circuit import Beyond, circuit
+from kb.language.circuit import Beyond, circuit_of
 from kb.trouble import TroubleError
 
 CIRCUIT_WORD = 0.8
@@ -273,10 +273,8 @@ def witness(
     model: Model, dictionary: Dictionary | None = None, make: Make = NothingKnown
 ) -> Witness:
     """The witness for a model; no dictionary: the bands alone speak."""
-    try:
-        beyond = circuit(model.topology).beyond
-    except TroubleError:
-        beyond = ()
+    data = circuit_of(model.topology)
+    beyond = data.beyond if data is not None else ()
     return Witness(model, None if make.silent else dictionary, make, beyond)
 
 

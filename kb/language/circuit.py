@@ -202,6 +202,12 @@ def circuit(topology: str, folder: Path = SHIPPED) -> CircuitData:
     return _read(path, CircuitData)
 
 
+def circuit_of(topology: str, folder: Path = SHIPPED) -> CircuitData | None:
+    """The data of a topology's circuit; None where it carries none. TroubleError where it has one
+    that can't be read: damage is no silence."""
+    return circuit(topology, folder) if topology in circuits(folder) else None
+
+
 def devices(folder: Path = SHIPPED) -> dict[str, Device]:
     """How each kind of part stands in a circuit."""
     return _read(folder / "devices.yml", _Devices).devices

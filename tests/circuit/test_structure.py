@@ -7,6 +7,7 @@ import pytest
 from engine.circuit.netlist import parse, spice_number
 from engine.circuit.unit import acts_of, broken, gone
 from kb.language import circuit
+from kb.trouble import TroubleError
 from tests.circuit.shipped_units import MAINS, shipped, single_faults
 
 CIRCUITS = circuit.circuits()
@@ -116,3 +117,12 @@ def test_behavioural_sources_stand_in_named_subcircuits_only():
     lines += [line for known in bench.measurements for line in known.lines]
     lines += [line for supply in bench.supplies.values() for line in supply]
     assert [line for line in lines if line[0].upper() in "BEFGH"] == []
+
+
+def test_a_damaged_circuit_is_no_missing_one(tmp_path):
+    """It is told of; a topology without a circuit has none, and that is all."""
+    assert circuit.circuit_of("porch-lamp", tmp_path) is None
+    (tmp_path / "porch-lamp.cir").write_text("* nothing yet\n", encoding="utf-8")
+    (tmp_path / "porch-lamp.yml").write_text("beyond: [", encoding="utf-8")
+    with pytest.raises(TroubleError):
+        circuit.circuit_of("porch-lamp", tmp_path)
