@@ -43,13 +43,14 @@ class Draft:
     """A chart ready to be written in any format; `sheets` where it was laid out for print.
 
     `model` is the document it was made from, with a word on its `origin` where that is unknown;
-    `second` that of its second START, where it has one.
+    `second` that of its second START, where it has one; `leave_out` names parts to leave out.
     """
 
     model: dict[str, Any]
     chart: dict[str, Any]
     sheets: Sheets | None = None
     second: dict[str, Any] | None = None
+    leave_out: tuple[str, ...] = ()
 
 
 def as_planned(model: Model, plan: Plan) -> dict[str, Any]:
@@ -102,7 +103,8 @@ def drafted(
     )  # fmt: skip
     known(asked, model)
     printed = not PRINTED.isdisjoint(forms)
-    if printed and model.stages:
+    blocks = "html" in forms or (printed and "blocks" not in paper.leave_out)
+    if blocks and model.stages:
         from render.drawing import dot
 
         dot.ready()  # before time is spent on planning
@@ -114,7 +116,8 @@ def drafted(
     if origin := gate.origin_note(model, asked.model is not None):
         shown["origin"] = origin
     second = document(other) if other is not None else None
-    return Draft(shown, chart, _laid_out(shown, chart, second, paper) if printed else None, second)
+    sheets = _laid_out(shown, chart, second, paper) if printed else None
+    return Draft(shown, chart, sheets, second, paper.leave_out)
 
 
 def _with_second(
@@ -175,7 +178,7 @@ def _laid_out(
 
 
 def put_down(draft: Draft, form: str, target: Path) -> Written:
-    """Write a draft as `form`: its JSON, the page, or its sheets. The files written."""
+    """Write a draft as `form`: its JSON, the page, DOT, or its sheets. The files written."""
     if form == "json":
         files.write_text(target, json.dumps(draft.chart, ensure_ascii=False, indent=1) + "\n")
         return (target,)
@@ -184,6 +187,16 @@ def put_down(draft: Draft, form: str, target: Path) -> Written:
 
         with status("writing the page"):
             return page.write(draft.model, draft.chart, target, second=draft.second)
+    if form == "dot":
+        from render.drawing.issue import issue_date
+        from render.paper import Extra, flowgraph
+
+        left_out = [Extra(part) for part in draft.leave_out]
+        text = flowgraph.write(
+            draft.model, draft.chart, second=draft.second, date=issue_date(), leave_out=left_out
+        )
+        files.write_text(target, text)
+        return (target,)
     from render import paper as press
 
     assert draft.sheets is not None

@@ -23,8 +23,8 @@ from kb.trouble import Place, Trouble, TroubleError
 from render.cli import drawing, failure, files
 from render.cli.asked import Asked
 from render.drawing.ink import Sheets
+from render.drawing.issue import issue_date
 from render.page.gallery import Drawn, Missing, index
-from render.paper.press import issue_date
 
 _PICTURE_DPI = 26.0
 _PICTURE_COLOURS = 16  # the index carries its pictures: each must stay small

@@ -26,7 +26,8 @@ from render.drawing.typeset import LEADING, Run, break_lines, fine, widest_word,
 from render.layout import blocks
 from render.layout.symbols import set_words
 from render.layout.unitmap import UnitMap
-from render.wording import fixedwords
+from render.wording import fixedwords, planwords
+from render.wording.notices import notice
 from render.wording.phrasing import Wording
 from render.wording.script import Script
 
@@ -202,7 +203,7 @@ def title_block(script: Script, facts: Facts) -> Leaf:
         f"{_figure_of(mains['volts'])} V {_figure_of(mains['hertz'])} Hz · "
         f"to the {chart.get('depth') or model['depth']} · "
         + (str(complaint).replace("-", " ") if complaint else "any complaint"),
-        _plan_line(chart),
+        planwords.line(chart),
         f"knowledge {model.get('knowledge') or 'unversioned'} · "
         f"model {_short(str(chart.get('model_sha256', '')))}",
         f"{facts.sheet} · {facts.date} · capitals {facts.capital:.2f} mm, to read from "
@@ -239,18 +240,6 @@ def _origin(model: Mapping[str, Any]) -> tuple[Row, ...]:
     return (Row((Run(told),)),) if told else ()
 
 
-def _plan_line(chart: Mapping[str, Any]) -> str:
-    minutes, cost = chart["expected_minutes"], chart["expected_cost"]
-    proof = (
-        "proved least"
-        if chart.get("proved_optimal")
-        else f"least possible {chart['lower_bound']:.1f}"
-    )
-    if (sturdy := chart.get("sturdy") or {}).get("changed") and sturdy["optimum_proved"]:
-        proof = f"proved within {sturdy['gap_minutes']:.2f} min of the least"
-    return f"tests {minutes:.1f} min; with repair, risk {cost:.1f} min, {proof}"
-
-
 def _figure_of(value: float) -> str:
     return f"{value:g}"
 
@@ -282,14 +271,8 @@ def every_repair(script: Script) -> Leaf | None:
     if not script.grouped:
         return None
     rows = [Row((Run(fixedwords.REPAIR_LEAD),))]
-    rows += [
-        Row(
-            (Run(fine(str(caution["says"]), f"caution {caution['id']}")),),
-            signal=str(caution["signal"]).upper(),
-            sign=signs.for_hazard(str(caution["hazard"]), str(caution["signal"]).upper()),
-        )
-        for caution in script.grouped
-    ]
+    told = (notice(caution) for caution in script.grouped)
+    rows += [Row((Run(one.says),), signal=one.signal, sign=one.sign) for one in told]
     return Leaf("every-repair", fixedwords.REPAIR_TITLE, tuple(rows))
 
 

@@ -16,6 +16,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from render.drawing.face import FAMILY, shipped
+from render.drawing.markup import element
 from render.drawing.svg import embedded
 from render.drawing.typeset import fine
 from render.page import pagewords
@@ -40,7 +41,8 @@ def dressed(template: str, style: str, script: str = "", **told: object) -> str:
 
     `told` is what the template is told; of it the document's head takes `title` and `mark`.
     """
-    signs = Markup(f'<svg class="signs" aria-hidden="true" width="0" height="0">{marks()}</svg>')
+    hidden = {"class": "signs", "aria-hidden": "true", "width": "0", "height": "0"}
+    signs = Markup(element("svg", hidden, marks()))
     body = _environment().get_template(template).render(**told)
     style = _faces(body) + _text(style)
     return _environment().get_template("page.html.j2").render(

@@ -5,14 +5,20 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections import Counter
 from collections.abc import Iterator
 
 from engine.chart import secondstart
 from render.drawing.typeset import fine
 from render.page import pagewords
 from render.page.screens import Method, Question
-from render.paper.howmatter import Needs, method_source, method_steps, method_title, methods_of
+from render.wording import planwords
+from render.wording.equipment import (
+    Needs,
+    method_source,
+    method_steps,
+    method_title,
+    methods_of,
+)
 from render.wording.phrasing import capital
 from render.wording.script import Document
 
@@ -33,20 +39,7 @@ def facts(model: Document, chart: Document) -> tuple[str, ...]:
 
 def plan(chart: Document) -> tuple[str, ...]:
     """What the plan costs, how well that is known, and how large it is."""
-    kinds = Counter(node["kind"] for node in chart["nodes"].values())
-    proof = (
-        pagewords.PROVED
-        if chart["proved_optimal"]
-        else pagewords.BOUNDED.format(chart["lower_bound"])
-    )
-    if (sturdy := chart.get("sturdy") or {}).get("changed") and sturdy["optimum_proved"]:
-        proof = pagewords.STURDY.format(sturdy["gap_minutes"])
-    words = (
-        pagewords.MINUTES.format(chart["expected_minutes"]),
-        pagewords.COST.format(chart["expected_cost"], proof),
-        pagewords.SIZE.format(kinds["test"], kinds["verdict"]),
-    )
-    told = tuple(fine(word, "title") for word in words)
+    told = tuple(fine(word, "title") for word in planwords.figures_of(chart))
     second = secondstart.second_of(chart)
     return told if second is None else (*told, *_second(*second))
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from render.drawing.typeset import fine
 from render.page import gallerywords
 from render.page.binding import dressed
+from render.wording import planwords
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,13 +66,9 @@ def index(charts: Sequence[Drawn], missing: Sequence[Missing], date: str) -> str
 
 
 def _card(chart: Drawn) -> _Card:
-    proof = gallerywords.PROVED if chart.proved else gallerywords.BOUNDED.format(chart.lower_bound)
-    facts = [
-        f"{chart.volts:g} V {chart.hertz:g} Hz",
-        gallerywords.MINUTES.format(chart.minutes),
-        gallerywords.COST.format(chart.cost, proof),
-        gallerywords.SIZE.format(chart.checks, chart.verdicts),
-    ]
+    proof = planwords.proof(chart.proved, chart.lower_bound)
+    figures = planwords.figures(chart.minutes, chart.cost, proof, chart.checks, chart.verdicts)
+    facts = [f"{chart.volts:g} V {chart.hertz:g} Hz", *figures]
     if chart.sheets:
         plural = "" if chart.sheets == 1 else "s"
         facts.append(gallerywords.SHEETS.format(chart.sheets, plural, chart.paper))

@@ -7,8 +7,7 @@ from typing import Any
 
 from render.drawing.typeset import Run, fine
 from render.layout.panels import Leaf, Row
-from render.paper import howmatter
-from render.wording import fixedwords, instead
+from render.wording import equipment, fixedwords, instead
 from render.wording.odds import percent
 from render.wording.phrasing import ranges
 from render.wording.script import Script
@@ -142,8 +141,8 @@ def ways_on(script: Script) -> Leaf | None:
 def proofs(script: Script) -> Leaf | None:
     """The proofs after repair with their limits."""
     rows = []
-    told = howmatter.told_by_methods(
-        howmatter.methods_of(script.model, howmatter.Needs.of(script.model, script.chart))
+    told = equipment.told_by_methods(
+        equipment.methods_of(script.model, equipment.Needs.of(script.model, script.chart))
     )
     for number, proof in enumerate(script.proofs, start=1):
         where = f"proof {proof['id']}"

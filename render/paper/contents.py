@@ -8,6 +8,7 @@ from enum import Enum
 from render.layout import panels
 from render.layout.panels import Facts, Leaf
 from render.paper import backmatter, frontmatter, howmatter
+from render.wording.equipment import Needs, have_ready
 from render.wording.script import Script
 
 
@@ -50,7 +51,7 @@ def _told(script: Script) -> Mapping[Extra, Sequence[object]]:
     """What panels tell that both STARTs may have in common."""
     model, chart = script.model, script.chart
     return {
-        Extra.INSTRUMENTS: howmatter.have_ready(model, howmatter.Needs.of(model, chart)),
+        Extra.INSTRUMENTS: have_ready(model, Needs.of(model, chart)),
         Extra.HOW: tuple(howmatter.how_leaves(model, chart)),
         Extra.CAUTIONS: [caution["id"] for caution in script.cautions],
         Extra.PROOFS: [proof["id"] for proof in script.proofs],
@@ -99,6 +100,22 @@ def after_the_flow(script: Script, omitted: Extras) -> list[Leaf]:
             backmatter.faults(script),
             backmatter.proofs(script),
             backmatter.sources(script),
+        ),
+        omitted,
+    )
+
+
+def around_the_graph(script: Script, omitted: Extras) -> list[Leaf]:
+    """Panels without which the words of a plain graph can't be followed safely."""
+    return _kept(
+        (
+            panels.general(),
+            panels.every_repair(script),
+            frontmatter.entry_check(script),
+            frontmatter.make_safe(script),
+            frontmatter.cautions(script),
+            backmatter.ways_on(script),
+            backmatter.proofs(script),
         ),
         omitted,
     )

@@ -7,14 +7,13 @@ from collections.abc import Mapping
 from typing import Any
 
 from engine.chart import secondstart
-from render.drawing import signs
 from render.drawing.typeset import Run, fine
 from render.layout.panels import Leaf, Row
 from render.layout.unitmap import unit_map
 from render.wording import fixedwords
-from render.wording.phrasing import AGAIN, Wording, capital
+from render.wording.notices import gravest_first, notice
+from render.wording.phrasing import AGAIN, Wording, capital, lowered
 from render.wording.script import Script
-from render.wording.signals import gravity
 
 
 def entry_check(script: Script) -> Leaf | None:
@@ -75,27 +74,20 @@ def again(script: Script) -> Leaf | None:
 def cautions(script: Script) -> Leaf | None:
     """The full words of every caution on the chart, the gravest first."""
     grouped = {caution["id"] for caution in script.grouped}
+    told = sorted((notice(caution) for caution in script.cautions), key=lambda one: one.hazard)
     rows = tuple(
         Row(
             (
-                Run(fine(_hazard(caution), f"caution {caution['id']}") + ": ", bold=True),
-                Run(fine(caution["says"], f"caution {caution['id']}")),
-                Run(fixedwords.EVERY_REPAIR if caution["id"] in grouped else ""),
+                Run(one.hazard + ": ", bold=True),
+                Run(one.says),
+                Run(fixedwords.EVERY_REPAIR if one.id in grouped else ""),
             ),
-            signal=str(caution["signal"]).upper(),
-            sign=signs.for_hazard(str(caution["hazard"]), str(caution["signal"]).upper()),
+            signal=one.signal,
+            sign=one.sign,
         )
-        for caution in sorted(script.cautions, key=_by_gravity)
+        for one in gravest_first(told)
     )
     return Leaf("cautions", fixedwords.CAUTIONS_TITLE, rows) if rows else None
-
-
-def _by_gravity(caution: Mapping[str, Any]) -> tuple[int, str]:
-    return gravity(str(caution["signal"]).upper()), _hazard(caution)
-
-
-def _hazard(caution: Mapping[str, Any]) -> str:
-    return signs.in_words(str(caution["hazard"]))
 
 
 def block_diagram(script: Script) -> Leaf | None:
@@ -120,7 +112,7 @@ def points(script: Script) -> Leaf | None:
         where = f"test point {point}"
         runs = [Run(fine(capital(says), where) + ".", bold=True)]
         for test in (t for t in tests if t["point"] == point):
-            due = f"{capital(str(test.get('instrument') or 'reads'))}: {_lowered(test['good'])}"
+            due = f"{capital(str(test.get('instrument') or 'reads'))}: {lowered(test['good'])}"
             other = "" if setups[test["id"]] == usual else f" ({setups[test['id']].rstrip('.')})"
             runs.append(Run(" " + fine(f"{due.rstrip('. ')}{other}.", where)))
         if len(runs) > 1:
@@ -138,11 +130,6 @@ def _setup_words(script: Script, test: Mapping[str, Any], notes: Mapping[str, st
     supply = supplies[test["supply"]].partition(":")[0]
     words = f"{supply}; {rig}." if rig and test["rig"] != "none" else f"{supply}."
     return fine(words, f"test {test['id']}")
-
-
-def _lowered(words: str) -> str:
-    """Words as they go on after a colon; an abbreviation keeps its capitals."""
-    return words if words[1:2].isupper() else words[:1].lower() + words[1:]
 
 
 def readings(script: Script) -> Leaf | None:

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import datetime
 import io
-import os
-import tempfile
 from collections.abc import Collection, Mapping
 from dataclasses import replace
 from enum import Enum
@@ -17,6 +14,7 @@ from kb.trouble import Place, Trouble, TroubleError
 from render.drawing import papers, svg
 from render.drawing.face import shipped
 from render.drawing.ink import Sheets
+from render.drawing.issue import issue_date, save
 from render.drawing.legibility import TypeSizes, distance, type_sizes
 from render.drawing.papers import Orientation
 from render.paper import contents, pdf, sheets
@@ -176,65 +174,3 @@ def rasterised(printed: bytes, dpi: float) -> list[bytes]:
         page.render(scale=dpi / 72).to_pil().save(buffer, "PNG", dpi=(dpi, dpi))
         pictures.append(buffer.getvalue())
     return pictures
-
-
-def save(pages: list[bytes], target: Path) -> tuple[Path, ...]:
-    """Write each page whole; several are numbered `name-1.svg`, `name-2.svg`."""
-    names = (
-        [target]
-        if len(pages) == 1
-        else [
-            target.with_name(f"{target.stem}-{number}{target.suffix}")
-            for number in range(1, len(pages) + 1)
-        ]
-    )
-    waiting: list[tuple[Path, Path]] = []
-    try:
-        for name, content in zip(names, pages, strict=True):
-            waiting.append((_aside(name, content), name))
-        for temporary, name in waiting:
-            os.replace(temporary, name)
-    except OSError as error:
-        for temporary, _ in waiting:
-            temporary.unlink(missing_ok=True)
-        raise TroubleError(
-            Trouble(
-                "PA151",
-                Place(str(target)),
-                f"The chart can't be written here: {error.strerror or error}",
-                "Choose a folder that exists and that you may write to",
-            )
-        ) from error
-    return tuple(names)
-
-
-def _aside(name: Path, content: bytes) -> Path:
-    handle, temporary = tempfile.mkstemp(dir=name.parent, prefix=f".{name.name}.")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(temporary, 0o666 & ~mask)
-    except OSError:
-        Path(temporary).unlink(missing_ok=True)
-        raise
-    return Path(temporary)
-
-
-def issue_date() -> str:
-    """The date to print: SOURCE_DATE_EPOCH if set, else today (UTC), as ISO text."""
-    epoch = os.environ.get("SOURCE_DATE_EPOCH")
-    if epoch is None:
-        return datetime.datetime.now(datetime.UTC).date().isoformat()
-    try:
-        return datetime.datetime.fromtimestamp(int(epoch), datetime.UTC).date().isoformat()
-    except (ValueError, OverflowError, OSError) as error:
-        raise TroubleError(
-            Trouble(
-                "PA152",
-                Place("SOURCE_DATE_EPOCH"),
-                f"“{epoch}” is no number of seconds since 1970",
-                "Set it to whole seconds, or unset it",
-            )
-        ) from error

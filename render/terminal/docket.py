@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable
 
 from engine.model.plan import State
@@ -17,6 +18,7 @@ from render.terminal import words
 from render.terminal.replies import LETTERS
 from render.terminal.screen import Screen, minutes
 from render.wording import leads, onward
+from render.wording.turn import Turn
 from render.wording.unrigging import removal
 
 
@@ -193,20 +195,29 @@ def show_setting(screen: Screen, walk: Walk, setting: Setting) -> None:
 def setting_lines(walk: Walk, setting: Setting) -> Iterable[tuple[str, str]]:
     """What to do for a setup step, in the order in which hands do it."""
     model, bench, after = walk.model, walk.bench, setting.bench
-    dead_first = after.supply == model.dead_supply
-    arrangement, rig = model.arrangement(after.supply), model.rig(after.rig)
-    supply = ("supply", _with_how(arrangement.says or arrangement.id, arrangement.how))
-    if bench.supply != after.supply and dead_first:
-        yield supply
     fresh = in_order(model, after.opened - bench.opened)
-    for access in leads.accesses(_opening(model, name) for name in fresh):
-        yield access.label, _with_how(access.says, access.how)
-    if bench.rig not in (after.rig, model.start.rig):
-        yield "first", removal(_rig_words(model, bench.rig), _rig_words(model, after.rig))
-    if bench.rig != after.rig != model.start.rig:
+    turn = Turn.between(
+        [_opening(model, name) for name in fresh], (bench,), after, bare=model.start.rig,
+        dead=after.supply == model.dead_supply,
+    )  # fmt: skip
+    arrangement = model.arrangement(after.supply)
+    supply = ("supply", _with_how(arrangement.says or arrangement.id, arrangement.how))
+    return itertools.chain(
+        *turn.in_order(
+            supply=[supply] if turn.supply else [],
+            opening=[(a.label, _with_how(a.says, a.how)) for a in turn.accesses],
+            rigging=[*_rigging(model, turn, after.rig)],
+        )
+    )
+
+
+def _rigging(model: Model, turn: Turn, name: str) -> Iterable[tuple[str, str]]:
+    """What comes off, then what is fitted."""
+    for old in turn.off:
+        yield "first", removal(_rig_words(model, old), _rig_words(model, name))
+    if turn.fit:
+        rig = model.rig(turn.fit)
         yield "rig", _with_how(rig.says or rig.id, rig.how)
-    if bench.supply != after.supply and not dead_first:
-        yield supply
 
 
 def _opening(model: Model, name: str) -> dict[str, str]:

@@ -9,22 +9,12 @@ from kb.quantities import VOLT, read_quantity
 from render.terminal import replies
 from render.terminal.replies import Command, Picked, Unclear
 from render.terminal.screen import Screen
+from render.wording.fixedwords import COUNTS_AS_CHARGED, STILL_CHARGED
 
 Volts = dict[str, float | None]
 
-# Told where a store won't fall; what to bleed it with is said by the arrangement's own how-to.
-STILL_CHARGED = (
-    "Still charged. Hands off. Bleed it through the clipped-on resistor, wait, prove the meter on "
-    "a known source and measure again. If it will not fall, something still feeds it: look for a "
-    "plug not pulled or a second supply, and stop here until you have found it."
-)
-
 # In full: one key must not pass for a measurement.
 _OUT_OF_REACH = "out of reach"
-COUNTS_AS_CHARGED = (
-    "Then it counts as charged: touch nothing within its reach. The next step is the opening that "
-    "shows its terminals; where there is none, the unit is left alone."
-)
 
 
 def confirm(

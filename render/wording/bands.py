@@ -19,6 +19,11 @@ def quantity(value: float, unit: str | None) -> str:
         return f"{value:g} {unit}"
 
 
+def limit(store: Mapping[str, Any]) -> str:
+    """The limit that a store of charge must be measured below."""
+    return quantity(float(store["below"]), store.get("unit", "V"))
+
+
 def band(outcome: Mapping[str, Any]) -> str:
     """The outcome's half-open band in words, such as `4.6 V to 5.6 V`; empty if not measured."""
     low, high, unit = outcome.get("low"), outcome.get("high"), outcome.get("unit")
@@ -35,16 +40,19 @@ def band(outcome: Mapping[str, Any]) -> str:
     return f"{first} to {second}"
 
 
-def outcome_words(outcome: Mapping[str, Any]) -> str:
-    """What an outcome is called on the chart: its words, and its band unless they say it."""
+def words_and_band(outcome: Mapping[str, Any]) -> tuple[str, str]:
+    """What an outcome is called, and its band unless the words say it already."""
     says = str(outcome.get("says") or outcome["id"]).strip().rstrip(".")
     written = band(outcome)
-    if not written or written in says:
-        return says
-    if re.search(r"\d", says):
-        # The words carry figures of their own; two sets of figures would only confuse.
-        return says if _same_figures(says, written) else f"{says}: {written}"
-    return f"{says}: {written}"
+    # Where the words carry figures of their own, two sets of figures would only confuse.
+    told = written in says or (bool(re.search(r"\d", says)) and _same_figures(says, written))
+    return says, "" if told else written
+
+
+def outcome_words(outcome: Mapping[str, Any]) -> str:
+    """What an outcome is called on the chart: its words, and its band unless they say it."""
+    says, written = words_and_band(outcome)
+    return f"{says}: {written}" if written else says
 
 
 def branch(outcomes: Sequence[Mapping[str, Any]]) -> str:

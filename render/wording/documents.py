@@ -39,32 +39,6 @@ def agree(model: Document, chart: Document) -> None:
             )
 
 
-def confirms_inserted(chart: Document) -> dict[str, Document]:
-    """The chart's nodes with each confirm step put on its line.
-
-    A test done once more becomes a node of kind `confirm`: `told` are the outcomes that agree with
-    the verdict `next`, `back` is the test where to go on from if another came twice.
-    """
-    nodes: dict[str, Document] = dict(chart["nodes"])
-    for step in chart.get("confirm") or ():
-        for name, node in step["nodes"].items():
-            if node["kind"] == "setup":
-                nodes[name] = node
-            elif node["kind"] == "test":
-                told = [o for o, to in node["branches"].items() if to == step["to"]]
-                again = {key: value for key, value in node.items() if key != "branches"}
-                nodes[name] = {
-                    **again,
-                    "kind": "confirm",
-                    "told": told,
-                    "next": step["to"],
-                    "back": step["back"],
-                }
-        line = {**nodes[step["at"]]["branches"], step["outcome"]: step["root"]}
-        nodes[step["at"]] = {**nodes[step["at"]], "branches": line}
-    return nodes
-
-
 def sisters_merged(nodes: Mapping[str, Document]) -> tuple[dict[str, Document], dict[str, str]]:
     """Verdicts of one test with the same remedy, cautions and stores become one symbol.
 

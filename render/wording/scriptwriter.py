@@ -14,9 +14,10 @@ from dataclasses import replace
 from engine.chart import secondstart
 from render.drawing.bench_marks import MILDEST_FIRST, Bench, BenchMark
 from render.drawing.typeset import Run, fine
-from render.wording import onward, setupwords
+from render.wording import onward, phrasing, setupwords
+from render.wording.confirms import confirms_folded, with_confirms
 from render.wording.course import Course, numbered
-from render.wording.documents import agree, confirms_inserted, sisters_merged
+from render.wording.documents import agree, sisters_merged
 from render.wording.odds import percent
 from render.wording.phrasing import Phrasing, Wording, ranges, said
 from render.wording.script import Document, Exit, Paragraph, Part, Script, Signal, Step
@@ -63,7 +64,7 @@ class _Writer:
         self.start = SECOND if first is not None else START
         self.again: dict[str, str] = {}
         self.stores: dict[str, None] = {}
-        self.nodes, self.merged = sisters_merged(confirms_inserted(chart))
+        self.nodes, self.merged = sisters_merged(confirms_folded(with_confirms(chart)))
         self.by_id = {
             kind: {item["id"]: item for item in model.get(kind, ())}
             for kind in ("tests", "remedies", "proofs", "cautions", "faults", "openings", "rigs")
@@ -234,7 +235,7 @@ class _Writer:
         runs = [
             Run(self.numbers[node_id] + "\u00a0", bold=True),
             Run(self.phrasing.plain(test["says"] + named, where) + " "),
-            Run(fine(f"{minutes:g} min", where), ink=_QUIET),
+            Run(fine(phrasing.minutes(minutes), where), ink=_QUIET),
         ]
         paragraphs = [Paragraph(tuple(runs), hands=True)]
         again = [o for o in test["outcomes"] if self.course.again(node["branches"][o["id"]])]
@@ -256,7 +257,7 @@ class _Writer:
         number = self.numbers[node["back"]]
         runs = (
             Run(f"{number} again", bold=True),
-            Run(fine(f" {minutes:g} min", where), ink=_QUIET),
+            Run(fine(" " + phrasing.minutes(minutes), where), ink=_QUIET),
             Run(f": “{told}” as before, go on. If not, a third time: what came twice counts "),
             Run(f"at {number}?", bold=True),
         )

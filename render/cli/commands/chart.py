@@ -25,6 +25,7 @@ class Format(StrEnum):
     PNG = "png"
     HTML = "html"
     JSON = "json"
+    DOT = "dot"
 
 
 class Paper(StrEnum):
@@ -89,7 +90,8 @@ def chart(
         typer.Option(
             "--format",
             rich_help_panel=WHERE,
-            help="Format, if not by the suffix; with --all several times (pdf and html, if none).",
+            help="Format, if not by the suffix; with --all several times (pdf and html, if none). "
+            "dot is the plain flowchart for Graphviz to lay out: dot -Tsvg chart.dot -o chart.svg.",
         ),
     ] = None,
     every: Annotated[
@@ -179,6 +181,8 @@ def chart(
 
     Example: nextprobe chart buck-lamp --depth stage --format json
 
+    Example: nextprobe chart buck-lamp --depth stage -o buck-lamp.dot
+
     Example: nextprobe chart --all -o charts --format pdf --format html
     """  # fmt: skip
     from render.cli import drawing, ranging
@@ -265,7 +269,7 @@ def _target(out: Path | None, kind: Format | None, asked: Asked) -> tuple[Format
                     code="CL102",
                     place=Place(str(out)),
                     what=f'no chart can be written as "{out.suffix or out.name}"',
-                    mend="End the name in .pdf, .svg, .png, .html or .json, or give --format",
+                    mend="End the name in .pdf, .svg, .png, .html, .json or .dot, or give --format",
                 )
             )
         kind = Format(suffix)

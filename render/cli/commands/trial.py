@@ -202,10 +202,11 @@ def _drawable(out: Path) -> None:
 
 
 def _drawn(made: Model, found: Contest, out: Path) -> tuple[Path, ...]:
+    from render.drawing import issue
     from render.paper import press
     from render.report.trial import lay_out
 
-    return press.print_out(lay_out(found, _what(made), press.issue_date()), out)
+    return press.print_out(lay_out(found, _what(made), issue.issue_date()), out)
 
 
 def _plain(made: Model, found: Contest) -> dict[str, Any]:
