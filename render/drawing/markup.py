@@ -12,14 +12,14 @@ SPACE = "http://www.w3.org/2000/svg"
 def element(tag: str, attributes: Attributes, *content: str) -> str:
     """An element; attributes in their order, numbers written as `number` does, empty texts left
     out. `content` is markup already; an element without any is closed at once."""
-    told = "".join(
-        f' {name}="{_quoted(value if isinstance(value, str) else number(value))}"'
+    listing = "".join(
+        f' {name}="{_in_quotes(value if isinstance(value, str) else number(value))}"'
         for name, value in attributes.items()
         if value != ""
     )
     if not content:
-        return f"<{tag}{told}/>"
-    return f"<{tag}{told}>{''.join(content)}</{tag}>"
+        return f"<{tag}{listing}/>"
+    return f"<{tag}{listing}>{''.join(content)}</{tag}>"
 
 
 def words(text: str) -> str:
@@ -37,5 +37,5 @@ def view(*numbers: float) -> str:
     return " ".join(number(n) for n in numbers)
 
 
-def _quoted(text: str) -> str:
+def _in_quotes(text: str) -> str:
     return escape(text, quote=False).replace('"', "&quot;")

@@ -25,7 +25,7 @@ _FLOW_WEIGHT = 0.4
 def draw(sheet: Sheet, title: str, language: str = "en") -> str:
     """The sheet as a stand-alone SVG document."""
     words = tuple(all_words(sheet))
-    seen = f"{shapes(sheet)}\n{''.join(_text(w) for w in words)}"
+    content = f"{shapes(sheet)}\n{''.join(_text(w) for w in words)}"
     notes = "".join(_text(w) for w in sheet.notes)
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -42,7 +42,7 @@ def draw(sheet: Sheet, title: str, language: str = "en") -> str:
             f"\n{element('title', {}, markup.words(title))}\n",
             f"{element('style', {}, _style((*words, *sheet.notes)))}\n",
             element("rect", {"width": sheet.width, "height": sheet.height, "fill": "#fff"}),
-            f"\n{_framed(sheet, seen)}\n{marks(sheet)}{notes}\n",
+            f"\n{_in_frame(sheet, content)}\n{marks(sheet)}{notes}\n",
         )
         + "\n"
     )
@@ -65,7 +65,7 @@ def marks(sheet: Sheet) -> str:
     return "\n".join(path(stroke) for stroke in sheet.marks)
 
 
-def _framed(sheet: Sheet, inner: str) -> str:
+def _in_frame(sheet: Sheet, inner: str) -> str:
     """The elements as seen through the sheet's frame."""
     box = sheet.frame
     if box is None:
@@ -156,15 +156,19 @@ def _faces(words: Iterable[Words]) -> str:
     for stretch in words:
         letters[stretch.bold].update(stretch.text)
     family = shipped()
+    subsets = {
+        bold: subset_in_base64(family.face(bold), characters)
+        for bold, characters in letters.items()
+        if characters
+    }
     return "".join(
         f"@font-face{{font-family:'{FAMILY}';font-weight:{700 if bold else 400};"
-        f"src:url(data:font/woff2;base64,{embedded(family.face(bold), used)}) format('woff2')}}"
-        for bold, used in letters.items()
-        if used
+        f"src:url(data:font/woff2;base64,{subset}) format('woff2')}}"
+        for bold, subset in subsets.items()
     )
 
 
-def embedded(face: Face, letters: Iterable[str]) -> str:
+def subset_in_base64(face: Face, letters: Iterable[str]) -> str:
     """The face with only these letters, as WOFF2 in base64 for a data address."""
     font = TTFont(face.path, recalcTimestamp=False)
     options = subset.Options()

@@ -20,7 +20,7 @@ from render.wording.script import Document
 _TYPE_MM = 4.0
 
 
-def drawn(model: Document) -> str:
+def draw(model: Document) -> str:
     """The diagram as an SVG element, all words escaped; empty where the model names no stages."""
     unit = unit_map(model)
     if not unit.stages:
@@ -39,7 +39,7 @@ def drawn(model: Document) -> str:
     )
 
 
-def told(model: Document) -> tuple[str, ...]:
+def sentences(model: Document) -> tuple[str, ...]:
     """The lines of the diagram as sentences."""
     unit = unit_map(model)
     names = {stage.id: fine(stage.says or unit.mains, f"stage {stage.id}") for stage in unit.stages}

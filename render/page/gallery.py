@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from render.drawing.typeset import fine
 from render.page import gallerywords
-from render.page.binding import dressed
+from render.page.binding import dress
 from render.wording import planwords
 
 
@@ -59,7 +59,7 @@ def index(charts: Sequence[Drawn], missing: Sequence[Missing], date: str) -> str
     units: dict[str, list[_Card]] = {}
     for chart in sorted(charts, key=lambda c: (c.topology, c.depth != "stage", c.volts)):
         units.setdefault(chart.topology, []).append(_card(chart))
-    return dressed(
+    return dress(
         "gallery.html.j2", "gallery.css", w=gallerywords, units=units, missing=missing, date=date,
         title=gallerywords.TITLE,
     )  # fmt: skip

@@ -17,7 +17,7 @@ from render.drawing.bench_marks import MILDEST_FIRST, Bench
 from render.drawing.typeset import fine
 from render.page import diagram, frontwriter, pagewords
 from render.page.forecast import Forecast, forecasts
-from render.page.outline import outlined
+from render.page.outline import outline
 from render.page.screens import (
     Answer,
     Check,
@@ -91,9 +91,9 @@ class _Writer:
         self.says = fine(pagewords.SECOND_STARTS.format(says), "second START") if says else ""
         self.nodes: Mapping[str, Document] = with_confirms(chart)
         self.script = write_script(model, chart, first=first, says=says)
-        self.labels = _labelled(self.nodes, self.script.numbers, self.script.merged)
-        lowered = {name: label[:1].lower() + label[1:] for name, label in self.labels.items()}
-        self.steps = instead.steps_by_test({"nodes": self.nodes}, lowered)
+        self.labels = _labels(self.nodes, self.script.numbers, self.script.merged)
+        inner = {name: label[:1].lower() + label[1:] for name, label in self.labels.items()}
+        self.steps = instead.steps_by_test({"nodes": self.nodes}, inner)
         self.forecasts = forecasts(model, chart)
         self.by_id = {
             kind: {item["id"]: item for item in model.get(kind, ())}
@@ -119,9 +119,9 @@ class _Writer:
             entry=frontwriter.entry(self.model, self.chart),
             dead=self._doing(self.dead, "supply"),
             screens=screens,
-            outline=outlined(str(self.chart["root"]), screens, self.says),
-            diagram=diagram.drawn(self.model),
-            lines=diagram.told(self.model),
+            outline=outline(str(self.chart["root"]), screens, self.says),
+            diagram=diagram.draw(self.model),
+            lines=diagram.sentences(self.model),
             points=frontwriter.points(self.model),
             faults=self._faults(),
             sources=frontwriter.sources(self.model),
@@ -203,9 +203,9 @@ class _Writer:
         """
         turn = Turn.of(self.model, node, self.forecasts[name].stands)
         rigging = tuple(self._rigging(turn, node["rig"]))
-        told = turn.supply or not (turn.accesses or rigging or node.get("make_safe"))
+        with_supply = turn.supply or not (turn.accesses or rigging or node.get("make_safe"))
         return turn.in_order(
-            supply=[self._doing(self.supplies[node["supply"]], "supply")] if told else [],
+            supply=[self._doing(self.supplies[node["supply"]], "supply")] if with_supply else [],
             opening=[self._access(access) for access in turn.accesses],
             rigging=rigging,
         )
@@ -263,12 +263,12 @@ class _Writer:
     def _bench(self, name: str) -> tuple[str, ...]:
         """How the bench stands on arrival: supply, what is open whichever way one came, rig."""
         stands = self.forecasts[name].stands
-        opened = frozenset.intersection(*(stand.opened for stand in stands))
+        openings = frozenset.intersection(*(stand.opened for stand in stands))
         supply = said(self.supplies[stands[0].supply], stands[0].supply)
         words = [supply]
-        if opened:
-            made = leads.accesses(o for o in self.model["openings"] if o["id"] in opened)
-            words.append("done: " + ", ".join(access.says for access in made))
+        if openings:
+            accesses = leads.accesses(o for o in self.model["openings"] if o["id"] in openings)
+            words.append("done: " + ", ".join(access.says for access in accesses))
         if stands[0].rig != self.model["start"]["rig"]:
             words.append("rig: " + said(self.by_id["rigs"][stands[0].rig], stands[0].rig))
         return tuple(fine(word, f"step {name}") for word in words)
@@ -298,8 +298,8 @@ class _Writer:
         if any(self.bench.energised(stand.supply) for stand in self.forecasts[name].stands):
             yield pagewords.UNPLUG_FIRST
         for store in node.get("opening_up") or ():
-            told = {"opening": signs.in_words(str(store["opening"])), "part": store["part"]}
-            words = pagewords.AS_YOU_OPEN.format(**told, limit=_safe_point(store).limit)
+            names = {"opening": signs.in_words(str(store["opening"])), "part": store["part"]}
+            words = pagewords.AS_YOU_OPEN.format(**names, limit=_safe_point(store).limit)
             yield fine(words, f"verdict {name}")
 
     def _fault(self, fault: str, odds: float) -> Share:
@@ -321,13 +321,13 @@ class _Writer:
         )
 
     def _recheck(self, name: str, node: Document) -> Recheck:
-        asked = tuple(
+        repeats = tuple(
             (asker, self.labels[asker])
             for asker in self._in_order()
             if name in self.nodes[asker].get("branches", {}).values()
         )
         says = fine(str(node["says"]), "recheck")
-        return Recheck(self._standing(name, pagewords.RECHECK, 0.0), says, asked)
+        return Recheck(self._standing(name, pagewords.RECHECK, 0.0), says, repeats)
 
     def _third(self, name: str, node: Document) -> Third:
         outcomes = {o["id"]: o for o in self.by_id["tests"][node["test"]]["outcomes"]}
@@ -342,13 +342,13 @@ class _Writer:
 
     def _notices(self, ids: Sequence[str]) -> tuple[Notice, ...]:
         """Full cautions, the gravest signal word first."""
-        told = (notice(self.by_id["cautions"][caution]) for caution in ids)
-        notices = (replace(one, hazard=capital(one.hazard)) for one in told)
+        plain = (notice(self.by_id["cautions"][caution]) for caution in ids)
+        notices = (replace(one, hazard=capital(one.hazard)) for one in plain)
         return gravest_first(notices)
 
     def _shares(self, forecast: Forecast) -> tuple[Share, ...]:
-        named = {name: {"says": words} for name, words in pagewords.STAGELESS.items()}
-        stages = {**named, **self.by_id["stages"]}
+        stageless = {name: {"says": words} for name, words in pagewords.STAGELESS.items()}
+        stages = {**stageless, **self.by_id["stages"]}
         shares = [
             Share(stage, capital(fine(said(stages.get(stage, {}), stage), f"stage {stage}")), p)
             for stage, p in forecast.stages.items()
@@ -362,20 +362,20 @@ class _Writer:
         for name in self._in_order():
             for fault in self.nodes[name].get("faults", ()):
                 ends[fault["id"]].append((name, self.labels[name]))
-        ordered = sorted(self.model["faults"], key=lambda fault: -float(fault["prior"]))
+        faults = sorted(self.model["faults"], key=lambda fault: -float(fault["prior"]))
         return tuple(
             (self._fault(fault["id"], float(fault["prior"])), tuple(ends[fault["id"]]))
-            for fault in ordered
+            for fault in faults
         )
 
 
-def _labelled(
-    nodes: Mapping[str, Document], numbers: Mapping[str, str], merged: Mapping[str, str]
+def _labels(
+    nodes: Mapping[str, Document], numbers: Mapping[str, str], sisters_of: Mapping[str, str]
 ) -> dict[str, str]:
     """What each screen is called: Check 7, Verdict V3, and a letter where paper folds several."""
     sisters: dict[str, list[str]] = defaultdict(list)
     for name in nodes:
-        sisters[merged.get(name, name)].append(name)
+        sisters[sisters_of.get(name, name)].append(name)
     labels = {}
     for first, kin in sisters.items():
         for place, name in enumerate(kin):
@@ -394,10 +394,10 @@ def _labelled(
 
 def _onward(node: Document) -> Iterable[str]:
     """The likeliest parts, and whether going on to the part pays."""
-    told = node.get("going_on")
-    if told:
-        yield pagewords.LIKELIEST.format(parts=onward.likeliest(told))
-        yield capital(onward.advice(told)) + "."
+    going_on = node.get("going_on")
+    if going_on:
+        yield pagewords.LIKELIEST.format(parts=onward.likeliest(going_on))
+        yield capital(onward.advice(going_on)) + "."
 
 
 def _safe_point(point: Document, *, onward: bool = False) -> SafePoint:

@@ -67,8 +67,8 @@ def write(
     if second is not None and inner is not None:
         says, second_chart = inner
         other = write_script(second, second_chart, first=script, says=says)
-        omitted = frozenset({*leave_out, *contents.told_before(script, other)})
-        more = [leaf for leaf in contents.around_the_graph(other, omitted) if leaf not in panels]
+        left_out = frozenset({*leave_out, *contents.told_before(script, other)})
+        more = [leaf for leaf in contents.around_the_graph(other, left_out) if leaf not in panels]
         title += [f"SECOND START, after {says}: {planwords.line(second_chart)}", *_lines(more)]
         _add(graph, other)
     graph.attr(label=_set(title, _TITLE))

@@ -26,8 +26,8 @@ def entry_check(script: Script) -> Leaf | None:
     for number, question in enumerate(questions, start=1):
         where = f"entry question {question['id']}"
         stops = "; ".join(
-            f"{' or '.join(given)}: {answers.get(effect, effect)}"
-            for effect, given in _by_effect(question["answers"]).items()
+            f"{' or '.join(words)}: {answers.get(effect, effect)}"
+            for effect, words in _by_effect(question["answers"]).items()
             if effect != "go-on"
         )
         runs = (Run(fine(question["asks"], where) + " "), Run(fine(stops, where), bold=True))
@@ -36,10 +36,10 @@ def entry_check(script: Script) -> Leaf | None:
 
 
 def _by_effect(answers: Mapping[str, str]) -> dict[str, list[str]]:
-    found: dict[str, list[str]] = {}
+    by_effect: dict[str, list[str]] = {}
     for answer, effect in answers.items():
-        found.setdefault(effect, []).append(answer)
-    return found
+        by_effect.setdefault(effect, []).append(answer)
+    return by_effect
 
 
 def make_safe(script: Script) -> Leaf:
@@ -73,19 +73,19 @@ def again(script: Script) -> Leaf | None:
 
 def cautions(script: Script) -> Leaf | None:
     """The full words of every caution on the chart, the gravest first."""
-    grouped = {caution["id"] for caution in script.grouped}
-    told = sorted((notice(caution) for caution in script.cautions), key=lambda one: one.hazard)
+    at_every_repair = {caution["id"] for caution in script.grouped}
+    notices = sorted((notice(caution) for caution in script.cautions), key=lambda one: one.hazard)
     rows = tuple(
         Row(
             (
                 Run(one.hazard + ": ", bold=True),
                 Run(one.says),
-                Run(fixedwords.EVERY_REPAIR if one.id in grouped else ""),
+                Run(fixedwords.EVERY_REPAIR if one.id in at_every_repair else ""),
             ),
             signal=one.signal,
             sign=one.sign,
         )
-        for one in gravest_first(told)
+        for one in gravest_first(notices)
     )
     return Leaf("cautions", fixedwords.CAUTIONS_TITLE, rows) if rows else None
 
@@ -139,16 +139,16 @@ def readings(script: Script) -> Leaf | None:
         for name, node in script.chart["nodes"].items()
         if node["kind"] == "test" and name in script.numbers
     }
-    pointed = {point["id"] for point in script.model.get("points") or ()}
+    at_points = {point["id"] for point in script.model.get("points") or ()}
     alike: dict[str, list[int]] = {}
     for test in sorted(script.model["tests"], key=lambda t: int(numbers.get(t["id"], "0"))):
-        if test["id"] not in numbers or not test.get("good") or test.get("point") in pointed:
+        if test["id"] not in numbers or not test.get("good") or test.get("point") in at_points:
             continue
         point = f"{test['point']}: " if test.get("point") else ""
         words = fine(f"{point}{test['good']}", f"test {test['id']}")
         alike.setdefault(words, []).append(int(numbers[test["id"]]))
-    ordered = tuple(_reading(words, steps) for words, steps in alike.items())
-    return Leaf("readings", fixedwords.READINGS_TITLE, ordered) if ordered else None
+    rows = tuple(_reading(words, steps) for words, steps in alike.items())
+    return Leaf("readings", fixedwords.READINGS_TITLE, rows) if rows else None
 
 
 def _reading(words: str, steps: list[int]) -> Row:

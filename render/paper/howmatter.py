@@ -34,10 +34,10 @@ def how_leaves(model: Document, chart: Document) -> Iterator[Leaf]:
     methods = methods_of(model, needs)
     for method in methods:
         yield _method(method, needs)
-    told = told_by_methods(methods)
+    by_methods = told_by_methods(methods)
     for title, rows in (
-        (fixedwords.SUPPLIES_TITLE, tuple(_supplies(model, needs, told))),
-        (fixedwords.RIGS_TITLE, tuple(_rigs(model, needs, told))),
+        (fixedwords.SUPPLIES_TITLE, tuple(_supplies(model, needs, by_methods))),
+        (fixedwords.RIGS_TITLE, tuple(_rigs(model, needs, by_methods))),
     ):
         if rows:
             yield Leaf(KIND, title, rows)
@@ -61,30 +61,30 @@ def _method(method: Document, needs: Needs) -> Leaf:
     return Leaf(KIND, method_title(method, needs), tuple(rows))
 
 
-def _supplies(model: Document, needs: Needs, told: frozenset[str]) -> Iterator[Row]:
+def _supplies(model: Document, needs: Needs, by_methods: frozenset[str]) -> Iterator[Row]:
     for one in model["supply"]["arrangements"]:
-        if one["id"] in needs.supplies - told and one.get("how"):
-            yield _named(one, str(one["how"]), f"supply {one['id']}")
+        if one["id"] in needs.supplies - by_methods and one.get("how"):
+            yield _name_row(one, str(one["how"]), f"supply {one['id']}")
 
 
-def _rigs(model: Document, needs: Needs, told: frozenset[str]) -> Iterator[Row]:
+def _rigs(model: Document, needs: Needs, by_methods: frozenset[str]) -> Iterator[Row]:
     """Rigs by what is done to fit them: those that differ in the point alone are told once."""
     bare = model["start"]["rig"]
     points = [str(point["id"]) for point in model.get("points") or ()]
-    seen: set[str] = set()
+    patterns: set[str] = set()
     for rig in model["rigs"]:
-        if rig["id"] == bare or rig["id"] not in needs.rigs - told or not rig.get("how"):
+        if rig["id"] == bare or rig["id"] not in needs.rigs - by_methods or not rig.get("how"):
             continue
         off = fixedwords.COMES_OFF.format(words=removal(rig))
         words = f"{str(rig['how']).rstrip('. ')}. {capital(off)}"
         pattern = words
         for point in points:
             pattern = pattern.replace(point, "the point")
-        if pattern not in seen:
-            seen.add(pattern)
-            yield _named(rig, words, f"rig {rig['id']}")
+        if pattern not in patterns:
+            patterns.add(pattern)
+            yield _name_row(rig, words, f"rig {rig['id']}")
 
 
-def _named(item: Document, how: str, where: str) -> Row:
+def _name_row(item: Document, how: str, where: str) -> Row:
     name = fine(capital(said(item, str(item["id"]))), where)
     return Row((Run(name + ": ", bold=True), Run(fine(how, where))))

@@ -54,10 +54,10 @@ def draw(sheets: Sheets) -> bytes:
     text = page(sheets)
     maker = weasyprint.HTML(string=text, url_fetcher=_fetcher(), base_url=None)
     identifier = re.sub(r"[^0-9a-f]", "", _digest(text))[:32]
-    made: bytes = maker.write_pdf(
+    content: bytes = maker.write_pdf(
         pdf_variant="pdf/ua-1", pdf_identifier=identifier.encode(), uncompressed_pdf=False
     )
-    return made
+    return content
 
 
 def page(sheets: Sheets) -> str:
@@ -122,12 +122,12 @@ def _frame(box: Box) -> Mapping[str, str]:
 
 def _blocks(sheet: Sheet, circles: Mapping[str, str]) -> Iterator[_Block]:
     marks = iter(range(10_000))
-    titled = False
+    with_title = False
     for panel in sorted(sheet.panels, key=lambda p: p.kind != "title"):
         tag = "p"
         bookmark, level = "", "none"
-        if panel.kind == "title" and not titled:
-            titled, tag, bookmark, level = True, "h1", _short(sheet), "1"
+        if panel.kind == "title" and not with_title:
+            with_title, tag, bookmark, level = True, "h1", _short(sheet), "1"
         elif panel.title:
             bookmark, level = panel.title, "2"
         yield _Block(
@@ -163,14 +163,14 @@ def _verdict_words(symbol: Symbol) -> str:
     """A verdict's number and remedy; empty for other symbols."""
     if symbol.kind != "terminator":
         return ""
-    found = _VERDICT.search(" ".join(word.text for word in symbol.words))
-    return found[0].split("\u00a0·")[0] if found else ""
+    match = _VERDICT.search(" ".join(word.text for word in symbol.words))
+    return match[0].split("\u00a0·")[0] if match else ""
 
 
 def _verdict_number(symbol: Symbol) -> int:
     """Verdicts in the order of their numbers, all else before them."""
-    found = _VERDICT.match(_verdict_words(symbol))
-    return int(found[1]) if found else 0
+    match = _VERDICT.match(_verdict_words(symbol))
+    return int(match[1]) if match else 0
 
 
 def _anchor(name: str) -> str:

@@ -62,12 +62,12 @@ def lay_out(
     full = write_script(model_doc, chart_doc, Wording.FULL)
     tight = write_script(model_doc, chart_doc, Wording.TIGHT)
     best: Sheets | None = None
-    taken = sheets.Order(ways[0], metres, date or issue_date(), omitted=frozenset(leave_out))
+    best_order = sheets.Order(ways[0], metres, date or issue_date(), omitted=frozenset(leave_out))
     for way in ways:
-        order = replace(taken, paper=way)
-        found = sheets.place(full, tight, shipped(), sizes, order, best)
-        if found and (best is None or _merit(found) < _merit(best)):
-            best, taken = found, order
+        order = replace(best_order, paper=way)
+        attempt = sheets.place(full, tight, shipped(), sizes, order, best)
+        if attempt and (best is None or _merit(attempt) < _merit(best)):
+            best, best_order = attempt, order
     if best is None:
         raise _too_small(paper, sizes, metres)
     inner = secondstart.second_of(chart_doc)
@@ -77,16 +77,16 @@ def lay_out(
         write_script(second, inner[1], script.wording, first=script, says=inner[0])
         for script in (full, tight)
     ]
-    told = frozenset({*leave_out, *contents.told_before(full, scripts[0])})
-    order = replace(taken, omitted=told, before=len(best.sheets))
+    left_out = frozenset({*leave_out, *contents.told_before(full, scripts[0])})
+    order = replace(best_order, omitted=left_out, before=len(best.sheets))
     follows = sheets.place(scripts[0], scripts[1], shipped(), sizes, order)
     if follows is None:
         raise _too_small(paper, sizes, metres)
-    return sheets.joined(best, follows, shipped())
+    return sheets.join(best, follows, shipped())
 
 
-def _merit(laid: Sheets) -> tuple[int, int]:
-    return len(laid.sheets), laid.rank
+def _merit(sheets_of_chart: Sheets) -> tuple[int, int]:
+    return len(sheets_of_chart.sheets), sheets_of_chart.rank
 
 
 def _too_small(paper: str, sizes: TypeSizes, metres: float) -> TroubleError:
@@ -118,7 +118,7 @@ def write(
     """Lay the chart out and print it to `path`, over tiles of that paper if any; files written."""
     target = Path(path)
     form = form or _form_of(target)
-    laid = lay_out(
+    layout = lay_out(
         model_doc,
         chart_doc,
         paper=paper,
@@ -128,17 +128,17 @@ def write(
         leave_out=leave_out,
         second=second,
     )
-    return print_out(tiled(laid, tiles) if tiles else laid, target, form)
+    return print_out(tiled(layout, tiles) if tiles else layout, target, form)
 
 
-def print_out(laid: Sheets, path: Path | str, form: Format | None = None) -> tuple[Path, ...]:
+def print_out(layout: Sheets, path: Path | str, form: Format | None = None) -> tuple[Path, ...]:
     """Print sheets to `path`, in the format that its suffix says unless told; the files written.
 
     A PDF holds all sheets; SVG and PNG are one file a sheet, numbered when there are several.
     Everything is made first and renamed into place last, so no half-written file is left.
     """
     target = Path(path)
-    return save(_pages(laid, form or _form_of(target)), target)
+    return save(_pages(layout, form or _form_of(target)), target)
 
 
 def _form_of(target: Path) -> Format:
@@ -156,18 +156,18 @@ def _form_of(target: Path) -> Format:
     )
 
 
-def _pages(laid: Sheets, form: Format) -> list[bytes]:
+def _pages(layout: Sheets, form: Format) -> list[bytes]:
     if form is Format.SVG:
-        return [svg.draw(s, s.title, laid.language).encode() for s in laid.sheets]
-    printed = pdf.draw(laid)
-    return [printed] if form is Format.PDF else rasterised(printed, PNG_DPI)
+        return [svg.draw(s, s.title, layout.language).encode() for s in layout.sheets]
+    content = pdf.draw(layout)
+    return [content] if form is Format.PDF else rasterise(content, PNG_DPI)
 
 
-def rasterised(printed: bytes, dpi: float) -> list[bytes]:
+def rasterise(content: bytes, dpi: float) -> list[bytes]:
     """Each page of a PDF as PNG bytes."""
     import pypdfium2
 
-    document = pypdfium2.PdfDocument(printed)
+    document = pypdfium2.PdfDocument(content)
     pictures = []
     for page in document:
         buffer = io.BytesIO()

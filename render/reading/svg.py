@@ -17,23 +17,23 @@ WIDE, LEFT, RIGHT, TOP, ROW = 680, 176, 56, 46, 46
 INK, QUIET, HILL, TINT, MARK = "#1d2733", "#4d5966", "#9aa9b8", "#dcebdd", "#a33a12"
 
 
-def svg(drawn: Figure, title: str, describes: str) -> str:
+def svg(picture: Figure, title: str, describes: str) -> str:
     """The whole picture; `title` and `describes` are for who cannot see it, too."""
-    rows = len(drawn.rows)
+    rows = len(picture.rows)
     foot = TOP + rows * ROW
     tall = foot + 52
-    parts = [f"\n{_named('title', 't', title)}{_named('desc', 'd', describes)}"]
+    parts = [f"\n{_with_name('title', 't', title)}{_with_name('desc', 'd', describes)}"]
     parts.append(element("rect", {"width": WIDE, "height": tall, "fill": "#ffffff"}))
-    if drawn.healthy is not None:
-        start, end = (_x(place) for place in drawn.healthy)
+    if picture.healthy is not None:
+        start, end = (_x(place) for place in picture.healthy)
         parts.append(
             _box(start, TOP - 6, max(2.0, end - start), rows * ROW + 6, {"fill": TINT})
             + _type((start + end) / 2, foot + 36, "due", 12, QUIET, middle=True)
         )
-    for number, row in enumerate(drawn.rows):
-        parts += _hill(row, TOP + (number + 1) * ROW, drawn.ranges)
-    parts += _axis(drawn, foot)
-    parts += _mark(drawn, foot)
+    for number, row in enumerate(picture.rows):
+        parts += _hill(row, TOP + (number + 1) * ROW, picture.ranges)
+    parts += _axis(picture, foot)
+    parts += _mark(picture, foot)
     attributes: Attributes = {
         "xmlns": markup.SPACE,
         "viewBox": f"0 0 {WIDE} {tall}",
@@ -46,7 +46,7 @@ def svg(drawn: Figure, title: str, describes: str) -> str:
     return element("svg", attributes, "\n".join(parts), "\n") + "\n"
 
 
-def _named(tag: str, name: str, text: str) -> str:
+def _with_name(tag: str, name: str, text: str) -> str:
     return element(tag, {"id": name}, markup.words(text))
 
 
@@ -106,23 +106,23 @@ def _hill(row: Row, base: int, ranges: bool) -> list[str]:
     return parts
 
 
-def _axis(drawn: Figure, foot: int) -> list[str]:
+def _axis(picture: Figure, foot: int) -> list[str]:
     ink = {"stroke": INK}
     parts = [_line(LEFT, WIDE - RIGHT, foot, foot, ink)]
-    for place, text in drawn.ticks:
+    for place, text in picture.ticks:
         x = _x(place)
         parts.append(
             _line(x, x, foot, foot + 5, ink) + _type(x, foot + 20, text, 12, INK, middle=True)
         )
-    if drawn.ranges:
+    if picture.ranges:
         parts.append(_type(WIDE - RIGHT + 23, foot + 20, "OL", 12, INK, middle=True))
     return parts
 
 
-def _mark(drawn: Figure, foot: int) -> list[str]:
-    x = WIDE - RIGHT + 23.0 if drawn.reading >= 1.0 else _x(drawn.reading)
+def _mark(picture: Figure, foot: int) -> list[str]:
+    x = WIDE - RIGHT + 23.0 if picture.reading >= 1.0 else _x(picture.reading)
     ink = {"stroke": MARK, "stroke-width": "2", "stroke-dasharray": "6 3"}
     return [
         _line(x, x, TOP - 14, foot, ink),
-        _type(x, TOP - 20, drawn.reads, 15, MARK, middle=True, bold=True),
+        _type(x, TOP - 20, picture.reads, 15, MARK, middle=True, bold=True),
     ]

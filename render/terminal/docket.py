@@ -47,12 +47,12 @@ def _past(model: Model, step: Step) -> str:
     took = f" ({minutes(step.minutes)})" if step.minutes else ""
     match step.kind:
         case "setup":
-            made = leads.accesses(_opening(model, name) for name in step.opened)
-            opened = "".join(f"{access.says}; " for access in made)
+            accesses = leads.accesses(_opening(model, name) for name in step.opened)
+            openings = "".join(f"{access.says}; " for access in accesses)
             rig = (
                 "" if step.bench.rig == model.start.rig else f"; {_says(model.rig(step.bench.rig))}"
             )
-            return f"{opened}{_says(model.arrangement(step.bench.supply))}{rig}{took}"
+            return f"{openings}{_says(model.arrangement(step.bench.supply))}{rig}{took}"
         case "lacking":
             return f"{step.thing} can't be had"
         case "traced":
@@ -65,16 +65,16 @@ def _past(model: Model, step: Step) -> str:
             test = model.test(step.test or "")
             read = f", read {step.reading}" if step.reading else ""
             outcome = test.outcome(step.answer or "").says
-            return f"{words.found(test.says, outcome)}{read}{took}"
+            return f"{words.finding(test.says, outcome)}{read}{took}"
 
 
 def told_before(walk: Walk, test: Test) -> str:
     """Why a test is asked again, with what it told before; empty for one not yet done."""
-    told = [step for step in walk.steps if step.test == test.id and step.answer]
-    if not told:
+    steps = [step for step in walk.steps if step.test == test.id and step.answer]
+    if not steps:
         return ""
-    shown = "; then ".join(step.reading or test.outcome(step.answer or "").says for step in told)
-    return f"this was answered: {shown}. The verdict hangs on it, so do it again from the start"
+    answers = "; then ".join(step.reading or test.outcome(step.answer or "").says for step in steps)
+    return f"this was answered: {answers}. The verdict hangs on it, so do it again from the start"
 
 
 def show_leaving(screen: Screen, walk: Walk) -> None:
@@ -158,7 +158,7 @@ def marked(walk: Walk, bench: State | None = None) -> BenchMark:
     return mark(
         arrangement.energy,
         closed_only=arrangement.closed_only,
-        opened=any(model.opening(name).inside for name in here.opened),
+        inside=any(model.opening(name).inside for name in here.opened),
     )
 
 
@@ -177,9 +177,9 @@ def show_choices(screen: Screen, test: Test) -> None:
 
 def stage_odds(walk: Walk) -> list[tuple[str, float]]:
     """The unit's stages in order with the odds that the fault sits there."""
-    noted = {note.id for note in walk.model.stages}
+    ids = {note.id for note in walk.model.stages}
     stages = explain.by_stage(walk.model, walk.belief).items()
-    return [(words.stage_name(s) if s in noted or not noted else "other", p) for s, p in stages]
+    return [(words.stage_name(s) if s in ids or not ids else "other", p) for s, p in stages]
 
 
 def show_setting(screen: Screen, walk: Walk, setting: Setting) -> None:

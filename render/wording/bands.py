@@ -43,16 +43,16 @@ def band(outcome: Mapping[str, Any]) -> str:
 def words_and_band(outcome: Mapping[str, Any]) -> tuple[str, str]:
     """What an outcome is called, and its band unless the words say it already."""
     says = str(outcome.get("says") or outcome["id"]).strip().rstrip(".")
-    written = band(outcome)
+    words = band(outcome)
     # Where the words carry figures of their own, two sets of figures would only confuse.
-    told = written in says or (bool(re.search(r"\d", says)) and _same_figures(says, written))
-    return says, "" if told else written
+    both = words in says or (bool(re.search(r"\d", says)) and _same_figures(says, words))
+    return says, "" if both else words
 
 
 def outcome_words(outcome: Mapping[str, Any]) -> str:
     """What an outcome is called on the chart: its words, and its band unless they say it."""
-    says, written = words_and_band(outcome)
-    return f"{says}: {written}" if written else says
+    says, words = words_and_band(outcome)
+    return f"{says}: {words}" if words else says
 
 
 def branch(outcomes: Sequence[Mapping[str, Any]]) -> str:
@@ -60,6 +60,6 @@ def branch(outcomes: Sequence[Mapping[str, Any]]) -> str:
     return " or ".join(outcome_words(outcome) for outcome in outcomes)
 
 
-def _same_figures(says: str, written: str) -> bool:
+def _same_figures(says: str, words: str) -> bool:
     figures = r"\d+(?:\.\d+)?"
-    return set(re.findall(figures, written)) <= set(re.findall(figures, says))
+    return set(re.findall(figures, words)) <= set(re.findall(figures, says))

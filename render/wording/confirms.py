@@ -33,14 +33,14 @@ def _on_its_line(node: Document, step: Document) -> Document:
         return {**node, "again": step["back"]}
     if node["kind"] != "recheck":
         return node
-    told = tuple(
+    agreeing = tuple(
         outcome
         for test in step["nodes"].values()
         if test["kind"] == "test"
         for outcome, to in test["branches"].items()
         if to == step["to"]
     )
-    return {**node, "kind": THIRD, "told": told, **{k: step[k] for k in ("to", "back", "test")}}
+    return {**node, "kind": THIRD, "told": agreeing, **{k: step[k] for k in ("to", "back", "test")}}
 
 
 def confirms_folded(nodes: Mapping[str, Document]) -> dict[str, Document]:
@@ -49,7 +49,7 @@ def confirms_folded(nodes: Mapping[str, Document]) -> dict[str, Document]:
     It becomes a node of kind `confirm`: `told` are the outcomes that agree with the verdict `next`,
     `back` is the test where to go on from if another came twice.
     """
-    folded: dict[str, Document] = {}
+    symbols: dict[str, Document] = {}
     for name, node in nodes.items():
         if "again" in node:
             third = next(
@@ -57,7 +57,7 @@ def confirms_folded(nodes: Mapping[str, Document]) -> dict[str, Document]:
             )
             bare = {key: node[key] for key in node if key not in ("branches", "again")}
             step = {"told": third["told"], "next": third["to"], "back": third["back"]}
-            folded[name] = {**bare, "kind": CONFIRM, **step}
+            symbols[name] = {**bare, "kind": CONFIRM, **step}
         elif node["kind"] != THIRD:
-            folded[name] = node
-    return folded
+            symbols[name] = node
+    return symbols

@@ -82,7 +82,7 @@ def mark_at(node: Document, stands: frozenset[State], bench: Bench) -> BenchMark
     return gravest(bench.mark(state.supply, state.opened) for state in after)
 
 
-def numbered(
+def numbers_of(
     order: Iterable[str], nodes: Mapping[str, Document], before: Collection[str] = ()
 ) -> dict[str, str]:
     """Numbers of the tests, and of the verdicts with a V before, in that order; they go on from the
@@ -119,7 +119,7 @@ def _parents(order: Iterable[str], nodes: Mapping[str, Document]) -> Mapping[str
     for node_id in order:
         for child in _children(node_id, nodes):
             parents[child].append(node_id)
-    return {node_id: tuple(found) for node_id, found in parents.items()}
+    return {node_id: tuple(names) for node_id, names in parents.items()}
 
 
 def _reaches(order: tuple[str, ...], nodes: Mapping[str, Document]) -> dict[str, float]:

@@ -44,22 +44,22 @@ class Needs:
             for proof in remedy.get("proofs") or ()
         }
         setups = [node for node in nodes if node["kind"] == "setup"]
-        used = [t for t in model["tests"] if t["id"] in tests]
-        fed = frozenset(str(node["supply"]) for node in setups)
-        fed |= {str(p["supply"]) for p in model["proofs"] if p["id"] in proofs}
-        found = dict.fromkeys(str(t["instrument"]) for t in used if t.get("instrument"))
-        built = (
+        test_notes = [t for t in model["tests"] if t["id"] in tests]
+        supplies = frozenset(str(node["supply"]) for node in setups)
+        supplies |= {str(p["supply"]) for p in model["proofs"] if p["id"] in proofs}
+        instruments = dict.fromkeys(str(t["instrument"]) for t in test_notes if t.get("instrument"))
+        circuits = (
             str(a["id"])
             for a in model["supply"]["arrangements"]
             if a["energy"] in ("mains", "hvdc") and not a.get("closed_only")
         )
         return Needs(
-            frozenset({*fed, str(model["start"]["supply"])}),
-            fed & frozenset(built),
+            frozenset({*supplies, str(model["start"]["supply"])}),
+            supplies & frozenset(circuits),
             frozenset(str(node["rig"]) for node in setups),
             frozenset(tests),
             frozenset(proofs),
-            tuple(found),
+            tuple(instruments),
         )
 
     @property

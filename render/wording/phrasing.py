@@ -98,8 +98,8 @@ class Phrasing:
         for store in stores:
             opening = in_words(str(store["opening"]))
             by_limit[bands.limit(store)].append(f"{store['part']} at {opening}")
-        told = "; ".join(f"{', '.join(n)} {self._below} {lim}" for lim, n in by_limit.items())
-        return fine(f"as you open: {told}", where)
+        words = "; ".join(f"{', '.join(n)} {self._below} {lim}" for lim, n in by_limit.items())
+        return fine(f"as you open: {words}", where)
 
     @property
     def _below(self) -> str:

@@ -6,14 +6,14 @@ from collections import Counter
 
 from render.wording.script import Document
 
-_PROVED = "proved least"
+_SURE = "proved least"
 _BOUND = "least possible {:.1f}"
 _STURDY = "proved within {:.2f} min of the least"
 
 
-def proof(proved: bool, lower_bound: float) -> str:
+def proof(sure: bool, lower_bound: float) -> str:
     """How well the least cost of a plan is known; `lower_bound` in minutes."""
-    return _PROVED if proved else _BOUND.format(lower_bound)
+    return _SURE if sure else _BOUND.format(lower_bound)
 
 
 def proof_of(chart: Document) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from render.cli.asked import Asked, asking
+from render.cli.asked import Request, asking
 from render.cli.options import WHERE, Depth, PlanTime
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ class Part(StrEnum):
 
 @asking
 def chart(
-    asked: Asked,
+    request: Request,
     context: typer.Context,
     out: Annotated[
         Path | None,
@@ -201,18 +201,18 @@ def chart(
                 "--all draws the proved plans alone",
                 "Leave --confirm, --ranges and --sturdy out, or name one topology without --all",
             )
-        _all(asked, context, format_ or [Format.PDF, Format.HTML], out, sheets, time)
+        _all(request, context, format_ or [Format.PDF, Format.HTML], out, sheets, time)
         return
-    kind, target = _target(out, _one(format_), asked)
+    kind, target = _target(out, _one(format_), request)
     drafting: Drafting = drawing.with_confirm if confirm else drawing.as_planned
     if ranges or sturdy:
         drafting = ranging.drafting(ranges, sturdy, drafting)
-    for line in drawing.drawn(asked, kind.value, target, sheets, time, drafting):
+    for line in drawing.draw(request, kind.value, target, sheets, time, drafting):
         print(line)
 
 
 def _all(
-    asked: Asked,
+    request: Request,
     context: typer.Context,
     forms: list[Format],
     out: Path | None,
@@ -222,7 +222,7 @@ def _all(
     """Draw everything; the exit code tells of charts that could not be drawn."""
     from render.cli import hanging
 
-    if asked.topology or asked.model or asked.complaint or asked.values:
+    if request.topology or request.model or request.complaint or request.values:
         raise _trouble(
             "CL103",
             "--all draws every topology for any complaint, as it is listed",
@@ -230,10 +230,10 @@ def _all(
         )
     if out is None or str(out) == "-":
         raise _trouble("CL104", "--all needs a folder", "Name one with -o")
-    told = context.get_parameter_source("depth")
-    depths = list(Depth) if told is None or told.name == "DEFAULT" else [asked.depth]
+    source = context.get_parameter_source("depth")
+    depths = list(Depth) if source is None or source.name == "DEFAULT" else [request.depth]
     names = tuple(dict.fromkeys(form.value for form in forms))
-    code = hanging.hang(asked, [depth.value for depth in depths], names, sheets, seconds, out)
+    code = hanging.hang(request, [depth.value for depth in depths], names, sheets, seconds, out)
     if code:
         raise typer.Exit(code)
 
@@ -254,11 +254,11 @@ def _trouble(code: str, what: str, mend: str) -> TroubleError:
     return TroubleError(Trouble(code=code, place=Place("command line"), what=what, mend=mend))
 
 
-def _target(out: Path | None, kind: Format | None, asked: Asked) -> tuple[Format, Path]:
+def _target(out: Path | None, kind: Format | None, request: Request) -> tuple[Format, Path]:
     """Format and file: by --format, else by the suffix, else a PDF named after the topology."""
     from kb.trouble import Place, Trouble, TroubleError
 
-    name = asked.topology or (asked.model.stem if asked.model else "chart")
+    name = request.topology or (request.model.stem if request.model else "chart")
     if kind is None and out is None:
         return Format.PDF, Path(f"{name}.pdf")
     if kind is None and out is not None:
