@@ -70,9 +70,9 @@ def topological(root: str, below: Callable[[str], tuple[str, ...]]) -> tuple[str
 
 
 def in_reading_order(root: str, ahead: Callable[[str], Iterable[str]]) -> tuple[str, ...]:
-    """The nodes of a tree with shared branches as one reads it from its root: the first branch of
-    a node and all of it before its next. `ahead` gives those that a node leads to, the one to be
-    read first last. Linear in them."""
+    """The nodes of a tree with shared branches as one reads it from its root: one branch of a node
+    and all of it before the next. `ahead` gives those that a node leads to; the last of them is
+    read first. Linear in them."""
     order: dict[str, None] = {}
     stack = [root]
     while stack:

@@ -102,7 +102,7 @@ def _lacking() -> TroubleError:
             Place("block diagram"),
             "The system lacks Graphviz, whose program dot places the blocks of a printed chart",
             "Install it: apt-get install graphviz, dnf install graphviz, or brew install "
-            "graphviz; or ask for .json",
+            "graphviz; or print without them (--leave-out blocks), or ask for .json",
         )
     )
 
