@@ -6,7 +6,7 @@ of true readings, as in the plan.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from engine.model.plan import Ask, Plan, State, Verdict
@@ -67,6 +67,20 @@ def topological(root: str, below: Callable[[str], tuple[str, ...]]) -> tuple[str
             finished.append(name)
             stack.pop()
     return tuple(reversed(finished))
+
+
+def in_reading_order(root: str, ahead: Callable[[str], Iterable[str]]) -> tuple[str, ...]:
+    """The nodes of a tree with shared branches as one reads it from its root: one branch of a node
+    and all of it before the next. `ahead` gives those that a node leads to; the last of them is
+    read first. Linear in them."""
+    order: dict[str, None] = {}
+    stack = [root]
+    while stack:
+        name = stack.pop()
+        if name not in order:
+            order[name] = None
+            stack.extend(ahead(name))
+    return tuple(order)
 
 
 def _below(plan: Plan, name: str) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ documents: the checker stays the checker. Odds are those of true readings, as in
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -58,11 +58,14 @@ class Coming:
         return Coming(self.weights + other.weights, self.states | other.states)
 
 
+def started(start: Document) -> State:
+    """The bench as a model document's `start` has it."""
+    return State(frozenset(start["opened"]), str(start["supply"]), str(start["rig"]))
+
+
 def begun(model: Document, odds: Odds) -> Coming:
     """A unit that came in, on the bench of the model document's start."""
-    start = model["start"]
-    state = State(frozenset(start["opened"]), start["supply"], start["rig"])
-    return Coming(odds.prior, frozenset({state}))
+    return Coming(odds.prior, frozenset({started(model["start"])}))
 
 
 def comings(odds: Odds, chart: Document, begin: Coming) -> dict[str, Coming]:
@@ -77,6 +80,28 @@ def comings(odds: Odds, chart: Document, begin: Coming) -> dict[str, Coming]:
     return {name: found[name] for name in order}
 
 
+def benches(
+    nodes: Mapping[str, Document], order: Iterable[str], begin: State
+) -> dict[str, frozenset[State]]:
+    """How the bench may stand as one comes to each of those nodes; `order` has each after all that
+    lead to it, and the root, where it stands as `begin`, first."""
+    stands: dict[str, frozenset[State]] = {}
+    for name in order:
+        here = stands.setdefault(name, frozenset({begin}))
+        after = states_after(nodes[name], here)
+        for child in below(nodes[name]):
+            stands[child] = stands.get(child, frozenset()) | after
+    return stands
+
+
+def states_after(node: Document, here: frozenset[State]) -> frozenset[State]:
+    """How the bench stands once a node is done, where one came to it with it standing so."""
+    if node["kind"] != "setup":
+        return here
+    opens = frozenset(node["open"])
+    return frozenset(State(s.opened | opens, node["supply"], node["rig"]) for s in here)
+
+
 def below(node: Document) -> tuple[str, ...]:
     """The nodes that one leads to."""
     if "next" in node:
@@ -86,9 +111,7 @@ def below(node: Document) -> tuple[str, ...]:
 
 def _onward(odds: Odds, node: Document, here: Coming) -> list[tuple[str, Coming]]:
     if node["kind"] == "setup":
-        opens = frozenset(node["open"])
-        after = {State(s.opened | opens, node["supply"], node["rig"]) for s in here.states}
-        return [(node["next"], Coming(here.weights, frozenset(after)))]
+        return [(node["next"], Coming(here.weights, states_after(node, here.states)))]
     return [
         (child, Coming(here.weights * odds.rows[node["test"]][outcome], here.states))
         for outcome, child in node.get("branches", {}).items()

@@ -28,7 +28,7 @@ _Own = ParamSpec("_Own")
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class Request:
     """Which unit, on which mains, how far, and what the shop has of its own, as it was told."""
 
     topology: str | None
@@ -43,7 +43,7 @@ class Asked:
     traced: tuple[str, ...] = ()
 
 
-def _asked(
+def _request(
     topology: TopologyOrModel = None,
     mains: MainsOption = Mains.EUROPE,
     depth: DepthOption = Depth.PART,
@@ -54,27 +54,27 @@ def _asked(
     traced: Traced = None,
     model: ModelFile = None,
     value: Values = None,
-) -> Asked:
-    return Asked(
+) -> Request:
+    return Request(
         topology, mains, depth, complaint, kb, tuple(without or ()), model, tuple(value or ()),
         tuple(with_ or ()), tuple(traced or ()),
     )  # fmt: skip
 
 
-def asking(command: Callable[Concatenate[Asked, _Own], None]) -> Callable[..., None]:
+def asking(command: Callable[Concatenate[Request, _Own], None]) -> Callable[..., None]:
     """A command with the options of `Asked` before its own; it gets them as one record.
 
     Typer reads a command's options off its signature, so the signature is joined here.
     """
-    shared = inspect.signature(_asked, eval_str=True).parameters
+    options = inspect.signature(_request, eval_str=True).parameters
     own = list(inspect.signature(command, eval_str=True).parameters.values())[1:]
 
     @functools.wraps(command)
-    def run(**told: Any) -> None:
-        asked = _asked(**{name: told.pop(name) for name in shared})
-        command(asked, **told)  # type: ignore[call-arg]
+    def run(**values: Any) -> None:
+        request = _request(**{name: values.pop(name) for name in options})
+        command(request, **values)  # type: ignore[call-arg]
 
-    joined = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY) for p in (*shared.values(), *own)]
-    run.__signature__ = inspect.Signature(joined)  # type: ignore[attr-defined]
-    run.__annotations__ = {parameter.name: parameter.annotation for parameter in joined}
+    parameters = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY) for p in (*options.values(), *own)]
+    run.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
+    run.__annotations__ = {parameter.name: parameter.annotation for parameter in parameters}
     return run

@@ -32,7 +32,7 @@ from engine.walk.job import Outset, Planner, Walk
 from kb.language.answersfile import read_takes
 from kb.trouble import Place, Trouble, TroubleError
 from render.cli import files, foresight, knowledge
-from render.cli.briefing import Told, lines_of
+from render.cli.briefing import Brief, lines_of
 from render.cli.onward import Onward
 from render.cli.options import Depth
 from render.cli.testifying import witness_for
@@ -44,62 +44,63 @@ from render.terminal.session import Left, Session
 _PATIENCE = 0.6
 
 
-def _check_unit(told: Told, model: Model) -> None:
+def _check_unit(brief: Brief, model: Model) -> None:
     """A saved walk belongs to its own unit, whatever model document is found in its place."""
-    if told.saved is not None and told.saved.topology != model.topology:
+    if brief.saved is not None and brief.saved.topology != model.topology:
         raise _trouble(
-            "CL112", str(told.saved_in),
-            f"the saved walk is of {told.saved.topology}, its model of {model.topology}",
+            "CL112", str(brief.saved_in),
+            f"the saved walk is of {brief.saved.topology}, its model of {model.topology}",
             "Give back the model that it was begun with, or start the walk anew",
         )  # fmt: skip
 
 
-def attended(told: Told, save: Path | None, as_json: bool) -> None:
+def attend(brief: Brief, save: Path | None, as_json: bool) -> None:
     """Talk a person through the walk; with `as_json` the talk goes to standard error."""
     stream = sys.stderr if as_json else sys.stdout
     screen, lines = Screen(stream), _lines(stream)
-    first = _model(told)
-    _check_unit(told, first)
-    planner = foresight.foreseeing(first, foresight.patient(told.seconds, told.kb, told.model))
-    given = dict(told.saved.entry) if told.saved else {}
-    if told.saved is not None and outstanding(first, given):
+    first = _model(brief)
+    _check_unit(brief, first)
+    planner = foresight.foreseeing(first, foresight.patient(brief.seconds, brief.kb, brief.model))
+    entry_answers = dict(brief.saved.entry) if brief.saved else {}
+    if brief.saved is not None and outstanding(first, entry_answers):
         screen.say("The entry check of this walk lacks answers. They come first; stay unplugged.")
     try:
-        admission = intake.take_in(screen, lines, first, given)
-        if (complaint := _complained(told, first, admission)) is not None:
+        admission = intake.take_in(screen, lines, first, entry_answers)
+        if (complaint := _complaint_of(brief, first, admission)) is not None:
             screen.line("complaint", f"taken as {complaint}, by what was just answered")
-            told = replace(told, complaint=complaint)
-            first = _model(told)
+            brief = replace(brief, complaint=complaint)
+            first = _model(brief)
             planner = foresight.foreseeing(
-                first, foresight.patient(told.seconds, told.kb, told.model)
+                first, foresight.patient(brief.seconds, brief.kb, brief.model)
             )
             admission = intake.take_in(screen, lines, first, dict(admission.answers))
-    except (intake.Abandoned, EOFError, KeyboardInterrupt):
-        kept = "Nothing was begun, nothing is saved."
-        print(f"\n{kept if told.saved is None else 'The saved walk is as it was.'}", file=stream)
+    except (intake.Abandonment, EOFError, KeyboardInterrupt):
+        nothing = "Nothing was begun, nothing is saved."
+        left = nothing if brief.saved is None else "The saved walk is as it was."
+        print(f"\n{left}", file=stream)
         return
-    target = save or told.saved_in or _own_place(first.topology)
+    target = save or brief.saved_in or _own_place(first.topology)
     if not admission.admitted:
         intake.turn_away(screen, first, admission)
-        _finish(record.turned_away(first, admission, told.options), target, as_json)
+        _finish(record.turned_away(first, admission, brief.options), target, as_json)
         return
-    walk = _opened(told, first, admission, planner)
+    walk = _opening_walk(brief, first, admission, planner)
 
     def save_it(now: Walk) -> None:
         _save(target, record.document(now))
 
     def do_without(now: Walk, lack: Lacking) -> Walk | None:
-        return without_supply(told, now, lack, planner)
+        return without_supply(brief, now, lack, planner)
 
     def prices(now: Walk) -> tuple[Iterable[RunnerUp], float | None]:
         return runners_up(now, _PATIENCE), cost_of_cannot(now, _PATIENCE / 2)
 
-    def know(now: Walk, given: Collection[str]) -> Walk | None:
-        return acquaint(told, now, given, planner)
+    def know(now: Walk, entry_answers: Collection[str]) -> Walk | None:
+        return acquaint(brief, now, entry_answers, planner)
 
-    origin = gate.origin_note(first, told.model is not None)
+    origin = gate.origin_note(first, brief.model is not None)
     session = Session(
-        screen, lines, save_it, prices, do_without, know, origin, Onward(told)
+        screen, lines, save_it, prices, do_without, know, origin, Onward(brief)
     )  # fmt: skip
     try:
         walk = session.run(walk)
@@ -113,45 +114,46 @@ def attended(told: Told, save: Path | None, as_json: bool) -> None:
         _print(record.document(walk))
 
 
-def unattended(told: Told, answers: Path, as_json: bool) -> None:
+def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
     """Run the walk from written answers and print its document or its docket."""
-    first = _model(told)
-    _check_unit(told, first)
-    written = read_takes(answers)
-    asked = {question.id for question in first.entry}
-    entry = dict(told.saved.entry) if told.saved else {}
-    entry |= {name: texts[0] for name, texts in written.items() if name in asked}
+    first = _model(brief)
+    _check_unit(brief, first)
+    replies = read_takes(answers)
+    questions = {question.id for question in first.entry}
+    entry = dict(brief.saved.entry) if brief.saved else {}
+    entry |= {name: texts[0] for name, texts in replies.items() if name in questions}
     admission = admit(first, entry)
-    if (complaint := _complained(told, first, admission)) is not None:
-        told = replace(told, complaint=complaint)
-        first = _model(told)
-        asked = {question.id for question in first.entry}
-        entry |= {name: texts[0] for name, texts in written.items() if name in asked}
+    if (complaint := _complaint_of(brief, first, admission)) is not None:
+        brief = replace(brief, complaint=complaint)
+        first = _model(brief)
+        questions = {question.id for question in first.entry}
+        entry |= {name: texts[0] for name, texts in replies.items() if name in questions}
         admission = admit(first, entry)
     _own_up(admission)
     screen = Screen(sys.stdout)
     if not admission.admitted:
         if as_json:
-            _print(record.turned_away(first, admission, told.options))
+            _print(record.turned_away(first, admission, brief.options))
         else:
             intake.turn_away(screen, first, admission)
         return
-    unmended = prepared.unhelpful(first, written)
-    tests = {name: texts for name, texts in written.items() if name not in asked | unmended}
-    walk = _opened(told, first, admission, foresight.patient(told.seconds, told.kb, told.model))
-    tests = _offered(told, walk.model, tests)
+    useless = prepared.unhelpful(first, replies)
+    tests = {name: texts for name, texts in replies.items() if name not in questions | useless}
+    patient = foresight.patient(brief.seconds, brief.kb, brief.model)
+    walk = _opening_walk(brief, first, admission, patient)
+    tests = _tests_of_entry(brief, walk.model, tests)
     takes = prepared.read_takes(walk.model, tests, str(answers))
-    walk = prepared.work_on(walk, takes, unmended)
+    walk = prepared.work_on(walk, takes, useless)
     if as_json:
         _print(record.document(walk))
     else:
         docket.show_record(screen, walk)
-        docket.show_verdict(screen, walk, Onward(told)(walk))
+        docket.show_verdict(screen, walk, Onward(brief)(walk))
 
 
-def _complained(told: Told, model: Model, admission: Admission) -> str | None:
+def _complaint_of(brief: Brief, model: Model, admission: Admission) -> str | None:
     """The complaint that the entry check brought out, where a model can be deduced for it."""
-    if told.topology is None or told.saved is not None:
+    if brief.topology is None or brief.saved is not None:
         return None
     return complaint_now(model, admission)
 
@@ -176,20 +178,20 @@ def _own_up(admission: Admission) -> None:
             )
 
 
-def _offered(
-    told: Told, model: Model, tests: dict[str, tuple[str, ...]]
+def _tests_of_entry(
+    brief: Brief, model: Model, tests: dict[str, tuple[str, ...]]
 ) -> dict[str, tuple[str, ...]]:
     """The answers but those to tests that this complaint, depth or bench rules out, with a note."""
-    known = {test.id for test in model.tests}
-    if told.model is not None or set(tests) <= known:
+    names = {test.id for test in model.tests}
+    if brief.model is not None or set(tests) <= names:
         return tests
     from engine import library
 
-    everything = tuple(sorted(library.everything(told.kb)))
+    everything = tuple(sorted(library.everything(brief.kb)))
     widest = _model(
-        replace(told, complaint=None, depth=Depth.PART, without=(), having=everything)
+        replace(brief, complaint=None, depth=Depth.PART, without=(), having=everything)
     )  # fmt: skip
-    out = [test.id for test in widest.tests if test.id in tests and test.id not in known]
+    out = [test.id for test in widest.tests if test.id in tests and test.id not in names]
     if out:
         print(
             f"nextprobe: note: not offered after this complaint, at this depth or on this bench, "
@@ -199,99 +201,99 @@ def _offered(
     return {name: text for name, text in tests.items() if name not in out}
 
 
-def _model(told: Told) -> Model:
+def _model(brief: Brief) -> Model:
     return knowledge.either(
-        told.topology, told.model, told.mains, told.depth, told.complaint, told.kb, told.without,
-        told.values, told.having, told.traced,
+        brief.topology, brief.model, brief.mains, brief.depth, brief.complaint, brief.kb,
+        brief.without, brief.values, brief.having, brief.traced,
     )  # fmt: skip
 
 
-def _opened(told: Told, model: Model, admission: Admission, planner: Planner) -> Walk:
+def _opening_walk(brief: Brief, model: Model, admission: Admission, planner: Planner) -> Walk:
     """The walk after the entry check, events of a saved one replayed."""
     supplies = barred(model, admission)
     if supplies:
-        _refuse_past(told, supplies)
-        model = _colder(told, model, supplies)
+        _refuse_past(brief, supplies)
+        model = _colder(brief, model, supplies)
     withdrawn = barred_tests(model, admission)
-    options = tuple(sorted(told.options.items()))
+    options = tuple(sorted(brief.options.items()))
     cold = cold_checks(model, admission)
-    witness = None if told.model else witness_for(model, told.values, told.good, told.kb)
+    witness = None if brief.model else witness_for(model, brief.values, brief.good, brief.kb)
     outset = Outset(model, withdrawn, admission.answers, options, cold, witness)
-    if told.saved is None:
+    if brief.saved is None:
         return job.begin(outset, planner)
-    if told.saved.model_sha256 != sha256(model):
+    if brief.saved.model_sha256 != sha256(model):
         print(
             "nextprobe: the knowledge has changed since this walk was saved; its answers are "
             "weighed anew with what is known now.",
             file=sys.stderr,
         )
-    return job.resume(outset, [reread(model, e) for e in told.saved.events], planner)
+    return job.resume(outset, [reread(model, e) for e in brief.saved.events], planner)
 
 
-def _refuse_past(told: Told, supplies: Collection[str]) -> None:
+def _refuse_past(brief: Brief, supplies: Collection[str]) -> None:
     """TroubleError for a saved walk that stood on a supply which its entry check now bars."""
-    events = told.saved.events if told.saved else ()
-    stood = [e.supply for e in events if isinstance(e, Arrived) and e.supply in supplies]
-    if stood:
+    events = brief.saved.events if brief.saved else ()
+    past = [e.supply for e in events if isinstance(e, Arrived) and e.supply in supplies]
+    if past:
         raise _trouble(
-            "CL114", str(told.saved_in or "saved walk"),
-            f"the saved walk stood on {stood[0]}, which its entry check now rules out",
+            "CL114", str(brief.saved_in or "saved walk"),
+            f"the saved walk stood on {past[0]}, which its entry check now rules out",
             "Leave the unit unplugged and begin a new walk; name no reading taken on that supply",
         )  # fmt: skip
 
 
-def acquaint(told: Told, walk: Walk, given: Collection[str], planner: Planner) -> Walk | None:
+def acquaint(brief: Brief, walk: Walk, values: Collection[str], planner: Planner) -> Walk | None:
     """The walk on a model deduced anew for what is now known of the unit (`R2=330k`, or what a
     good one reads): its answers count by the bands of such a unit. None where none can be deduced.
     """
-    if told.topology is None:
+    if brief.topology is None:
         return None
     options = dict(walk.outset.options)
     knowing = replace(
-        told,
-        values=(*lines_of(options, "values"), *given),
+        brief,
+        values=(*lines_of(options, "values"), *values),
         without=lines_of(options, "without"),
         complaint=options.get("complaint"),
         saved=None,
     )
     first = _model(knowing)
-    anew = _opened(knowing, first, admit(first, dict(walk.outset.entry)), planner)
+    anew = _opening_walk(knowing, first, admit(first, dict(walk.outset.entry)), planner)
     for event in walk.events:
         anew = job.take(anew, reread(anew.model, event))
     return job.carried_over(walk, anew)
 
 
-def _colder(told: Told, model: Model, supplies: Collection[str]) -> Model:
+def _colder(brief: Brief, model: Model, supplies: Collection[str]) -> Model:
     """The model for a unit that must not meet these supplies, deduced without them.
 
     A model document can't be deduced again; the tests that need them are withdrawn all the same.
     """
-    if told.model is not None or told.topology is None:
+    if brief.model is not None or brief.topology is None:
         return model
     return knowledge.topology_model(
-        told.topology,
-        told.mains,
-        told.depth,
-        told.complaint,
-        told.kb,
-        (*told.without, *supplies),
-        told.values,
-        told.having,
-        told.traced,
+        brief.topology,
+        brief.mains,
+        brief.depth,
+        brief.complaint,
+        brief.kb,
+        (*brief.without, *supplies),
+        brief.values,
+        brief.having,
+        brief.traced,
     )
 
 
-def without_supply(told: Told, walk: Walk, lack: Lacking, planner: Planner) -> Walk | None:
+def without_supply(brief: Brief, walk: Walk, lack: Lacking, planner: Planner) -> Walk | None:
     """The walk on a model deduced without a supply arrangement that is lacking: checks that can be
     done on another one then are. None where that can't be: the tests are withdrawn instead."""
-    if lack.kind != "supply" or told.topology is None:
+    if lack.kind != "supply" or brief.topology is None:
         return None
     options = dict(walk.outset.options)
     lacking = (*lines_of(options, "without"), lack.thing)
-    fewer = replace(told, without=lacking, values=lines_of(options, "values"), saved=None)
+    fewer = replace(brief, without=lacking, values=lines_of(options, "values"), saved=None)
     try:
         first = _model(fewer)
-        anew = _opened(fewer, first, admit(first, dict(walk.outset.entry)), planner)
+        anew = _opening_walk(fewer, first, admit(first, dict(walk.outset.entry)), planner)
         for event in (*walk.events, lack):
             anew = job.take(anew, event)
         anew = job.carried_over(walk, anew)
@@ -312,13 +314,13 @@ def _lines(stream: TextIO) -> Callable[[str], str]:
     def line(prompt: str) -> str:
         stream.write(prompt)
         stream.flush()
-        typed = sys.stdin.readline()
-        if not typed:
+        text = sys.stdin.readline()
+        if not text:
             stream.write("\n")
             raise EOFError
         if not sys.stdin.isatty():
-            stream.write(typed if typed.endswith("\n") else typed + "\n")
-        return typed
+            stream.write(text if text.endswith("\n") else text + "\n")
+        return text
 
     return line
 
@@ -354,10 +356,10 @@ def _leave(screen: Screen, walk: Walk, target: Path) -> None:
     screen.heading("left")
     docket.show_leaving(screen, walk)
     screen.verbatim("saved", str(target))
-    screen.verbatim("go on", f"nextprobe walk --from {_quoted(str(target))}")
+    screen.verbatim("go on", f"nextprobe walk --from {_in_quotes(str(target))}")
 
 
-def _quoted(text: str) -> str:
+def _in_quotes(text: str) -> str:
     import shlex
 
     return shlex.quote(text)

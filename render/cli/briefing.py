@@ -17,7 +17,7 @@ from render.cli.options import Depth, Mains
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class Brief:
     """What the command line was told about the unit, and the saved walk to go on with, if any."""
 
     topology: str | None
@@ -54,7 +54,7 @@ class Told:
         return plain
 
 
-def as_saved(told: Told, path: Path) -> Told:
+def as_saved(brief: Brief, path: Path) -> Brief:
     """The options of a saved walk in place of the command line's, with its events to replay."""
     try:
         raw = json.loads(files.read_text(path, "the saved walk"))
@@ -63,27 +63,27 @@ def as_saved(told: Told, path: Path) -> Told:
             "CL111", f"{path}:{wrong.lineno}", "the saved walk is not JSON",
             "Give a file that nextprobe walk saved",
         ) from wrong  # fmt: skip
-    saved = record.reopen(raw, str(path))
-    if told.topology not in (None, saved.topology):
+    before = record.reopen(raw, str(path))
+    if brief.topology not in (None, before.topology):
         raise trouble(
-            "CL112", str(path), f"the saved walk is of {saved.topology}, not of {told.topology}",
+            "CL112", str(path), f"the saved walk is of {before.topology}, not of {brief.topology}",
             "Leave the topology out, it is in the file",
         )  # fmt: skip
-    options = saved.options
+    options = before.options
     return replace(
-        told,
+        brief,
         topology=options.get("topology"),
-        mains=_one_of(Mains, options.get("mains", told.mains.value), path),
-        depth=_one_of(Depth, options.get("depth", told.depth.value), path),
+        mains=_one_of(Mains, options.get("mains", brief.mains.value), path),
+        depth=_one_of(Depth, options.get("depth", brief.depth.value), path),
         complaint=options.get("complaint"),
         having=lines_of(options, "having"),
         without=lines_of(options, "without"),
         traced=lines_of(options, "traced"),
-        kb=Path(options["kb"]) if "kb" in options else told.kb,
-        model=Path(options["model"]) if "model" in options else told.model,
-        values=(*lines_of(options, "values"), *told.values),
-        good=Path(options["good"]) if "good" in options else told.good,
-        saved=saved,
+        kb=Path(options["kb"]) if "kb" in options else brief.kb,
+        model=Path(options["model"]) if "model" in options else brief.model,
+        values=(*lines_of(options, "values"), *brief.values),
+        good=Path(options["good"]) if "good" in options else brief.good,
+        saved=before,
         saved_in=path,
     )
 

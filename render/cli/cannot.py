@@ -16,7 +16,7 @@ _LEAST = 0.02
 """Steps that fewer units come to say nothing: their sheet would drown in it."""
 
 
-def told(model: Model, chart: dict[str, Any]) -> dict[str, Any]:
+def with_ways_on(model: Model, chart: dict[str, Any]) -> dict[str, Any]:
     """The chart document with the way on from each step that can't be done."""
     words = "looking for the way on where a step can't be done"
     with status(words) as say:

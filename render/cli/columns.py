@@ -26,6 +26,6 @@ def hanging(text: str, indent: int = 0, under: int = 2) -> Iterator[str]:
     ) or [""]
 
 
-def counted(count: int, word: str, several: str = "") -> str:
+def count_words(count: int, word: str, several: str = "") -> str:
     """A number with its noun: 1 fault, 2 faults."""
     return f"{count} {word if count == 1 else several or word + 's'}"

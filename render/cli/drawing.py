@@ -13,7 +13,7 @@ from engine.chart import drawing, secondstart
 from engine.model.plan import Plan
 from engine.model.records import Model, document
 from render.cli import cannot, files, knowledge, onward, planning, ranging
-from render.cli.asked import Asked
+from render.cli.asked import Request
 from render.cli.options import Depth
 from render.cli.ranging import Drafting
 from render.cli.waiting import status
@@ -21,9 +21,9 @@ from render.cli.waiting import status
 if TYPE_CHECKING:
     from render.drawing.ink import Sheets
 
-Written = tuple[Path, ...]
+Files = tuple[Path, ...]
 
-PRINTED = frozenset({"pdf", "svg", "png"})
+PAPER_FORMS = frozenset({"pdf", "svg", "png"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,13 +43,14 @@ class Draft:
     """A chart ready to be written in any format; `sheets` where it was laid out for print.
 
     `model` is the document it was made from, with a word on its `origin` where that is unknown;
-    `second` that of its second START, where it has one.
+    `second` that of its second START, where it has one; `leave_out` names parts to leave out.
     """
 
     model: dict[str, Any]
     chart: dict[str, Any]
     sheets: Sheets | None = None
     second: dict[str, Any] | None = None
+    leave_out: tuple[str, ...] = ()
 
 
 def as_planned(model: Model, plan: Plan) -> dict[str, Any]:
@@ -65,8 +66,8 @@ def with_confirm(model: Model, plan: Plan) -> dict[str, Any]:
         return document_with_confirm(model, plan)
 
 
-def drawn(
-    asked: Asked,
+def draw(
+    request: Request,
     form: str,
     target: Path,
     paper: Paper,
@@ -74,7 +75,7 @@ def drawn(
     drafting: Drafting = as_planned,
 ) -> Iterator[str]:
     """Plan and draw what was asked, as `form` to `target`; what there is to say, as it comes."""
-    draft = drafted(asked, (form,), paper, seconds, drafting)
+    draft = draft_of(request, (form,), paper, seconds, drafting)
     if draft.sheets is not None:
         yield draft.sheets.told
     if str(target) != "-":
@@ -85,8 +86,8 @@ def drawn(
             yield f"{path} is written."
 
 
-def drafted(
-    asked: Asked,
+def draft_of(
+    request: Request,
     forms: tuple[str, ...],
     paper: Paper,
     seconds: float,
@@ -97,28 +98,30 @@ def drafted(
     TroubleError AU... where the audit rejects the plan: nothing of it is drawn or written then.
     """
     model = knowledge.either(
-        asked.topology, asked.model, asked.mains, asked.depth, asked.complaint, asked.kb,
-        asked.without, asked.values, asked.having, asked.traced,
+        request.topology, request.model, request.mains, request.depth, request.complaint,
+        request.kb, request.without, request.values, request.having, request.traced,
     )  # fmt: skip
-    known(asked, model)
-    printed = not PRINTED.isdisjoint(forms)
-    if printed and model.stages:
+    check_values(request, model)
+    on_paper = not PAPER_FORMS.isdisjoint(forms)
+    blocks = "html" in forms or (on_paper and "blocks" not in paper.leave_out)
+    if blocks and model.stages:
         from render.drawing import dot
 
         dot.ready()  # before time is spent on planning
-    chart = drafting(model, planning.planned(model, seconds))
-    chart = cannot.told(model, onward.told(asked, model, chart))
-    chart, other = _with_second(asked, chart, seconds)
-    gate.passed(model, chart, kb=asked.kb, source=asked.model, second=other)
-    shown = document(model)
-    if origin := gate.origin_note(model, asked.model is not None):
-        shown["origin"] = origin
+    chart = drafting(model, planning.plan_of(model, seconds))
+    chart = cannot.with_ways_on(model, onward.with_going_on(request, model, chart))
+    chart, other = _with_second(request, chart, seconds)
+    gate.passed(model, chart, kb=request.kb, source=request.model, second=other)
+    unit = document(model)
+    if origin := gate.origin_note(model, request.model is not None):
+        unit["origin"] = origin
     second = document(other) if other is not None else None
-    return Draft(shown, chart, _laid_out(shown, chart, second, paper) if printed else None, second)
+    sheets = _laid_out(unit, chart, second, paper) if on_paper else None
+    return Draft(unit, chart, sheets, second, paper.leave_out)
 
 
 def _with_second(
-    asked: Asked, chart: dict[str, Any], seconds: float
+    request: Request, chart: dict[str, Any], seconds: float
 ) -> tuple[dict[str, Any], Model | None]:
     """The chart with its second START and the model of that; as it is where it needs none.
 
@@ -127,37 +130,37 @@ def _with_second(
     """
     from engine import library
 
-    wanted = library.second_start(asked.complaint, asked.kb) if asked.topology else None
-    if asked.topology is None or wanted is None:
+    start = library.second_start(request.complaint, request.kb) if request.topology else None
+    if request.topology is None or start is None:
         return chart, None
-    complaint, says = wanted
+    complaint, says = start
     model = knowledge.topology_model(
-        asked.topology, asked.mains, Depth.STAGE, complaint, asked.kb, asked.without, asked.values,
-        asked.having, asked.traced,
+        request.topology, request.mains, Depth.STAGE, complaint, request.kb, request.without,
+        request.values, request.having, request.traced,
     )  # fmt: skip
-    plan = planning.planned(model, seconds)
+    plan = planning.plan_of(model, seconds)
     return secondstart.joined(chart, says, as_planned(model, plan)), model
 
 
 def _second_told(chart: dict[str, Any]) -> Iterator[str]:
     """What the second START costs, where there is one."""
-    found = secondstart.second_of(chart)
-    if found is not None:
-        says, second = found
+    start = secondstart.second_of(chart)
+    if start is not None:
+        says, second = start
         yield (
             f"Second START, after {says}: {second['expected_minutes']:.1f} min to a verdict, on "
             f"average; {second['expected_cost']:.1f} min with repair and risk."
         )
 
 
-def known(asked: Asked, model: Model) -> None:
+def check_values(request: Request, model: Model) -> None:
     """That each value given is one of a part: a chart knows no readings. TroubleError EV101."""
-    if asked.values and asked.topology is not None:
+    if request.values and request.topology is not None:
         from engine import library
         from engine.readings import markings
 
-        listed = library.listed(asked.topology, model.mains, asked.kb)
-        markings.read(markings.assignments(asked.values), listed)
+        values = library.listed(request.topology, model.mains, request.kb)
+        markings.read(markings.assignments(request.values), values)
 
 
 def _laid_out(
@@ -166,16 +169,16 @@ def _laid_out(
     from render import paper as press
 
     with status(f"laying out {len(chart['nodes'])} steps on {paper.size}"):
-        laid = press.lay_out(
+        sheets = press.lay_out(
             model, chart,
             paper=paper.size, landscape=press.Orientation(paper.hang), read_from=paper.read_from,
             leave_out=tuple(press.Extra(part) for part in paper.leave_out), second=second,
         )  # fmt: skip
-        return press.tiled(laid, paper.tiles) if paper.tiles else laid
+        return press.tiled(sheets, paper.tiles) if paper.tiles else sheets
 
 
-def put_down(draft: Draft, form: str, target: Path) -> Written:
-    """Write a draft as `form`: its JSON, the page, or its sheets. The files written."""
+def put_down(draft: Draft, form: str, target: Path) -> Files:
+    """Write a draft as `form`: its JSON, the page, DOT, or its sheets. The files written."""
     if form == "json":
         files.write_text(target, json.dumps(draft.chart, ensure_ascii=False, indent=1) + "\n")
         return (target,)
@@ -184,6 +187,16 @@ def put_down(draft: Draft, form: str, target: Path) -> Written:
 
         with status("writing the page"):
             return page.write(draft.model, draft.chart, target, second=draft.second)
+    if form == "dot":
+        from render.drawing.issue import issue_date
+        from render.paper import Extra, flowgraph
+
+        left_out = [Extra(part) for part in draft.leave_out]
+        text = flowgraph.write(
+            draft.model, draft.chart, second=draft.second, date=issue_date(), leave_out=left_out
+        )
+        files.write_text(target, text)
+        return (target,)
     from render import paper as press
 
     assert draft.sheets is not None

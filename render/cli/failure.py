@@ -15,7 +15,7 @@ from kb.trouble import TroubleError
 GIVEN, BUG, INTERRUPTED = 2, 3, 130
 
 
-def guarded(job: Callable[[], object]) -> int:
+def guard(job: Callable[[], object]) -> int:
     """Run the command line and give its exit code; nothing reaches the person as a traceback."""
     try:
         try:
@@ -34,12 +34,12 @@ def guarded(job: Callable[[], object]) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     except Exception as wrong:  # the outermost edge: a person gets a sentence, the log the rest
-        print(f"nextprobe: {logged(wrong)}", file=sys.stderr)
+        print(f"nextprobe: {log_fault(wrong)}", file=sys.stderr)
         return BUG
     return 0
 
 
-def logged(wrong: Exception) -> str:
+def log_fault(wrong: Exception) -> str:
     """Put a fault of the program into the log; one sentence on it, with the log's place."""
     import platform
     import time
@@ -48,7 +48,7 @@ def logged(wrong: Exception) -> str:
 
     import platformdirs
 
-    told = f"this is a fault in nextprobe itself ({type(wrong).__name__}: {wrong})."
+    message = f"this is a fault in nextprobe itself ({type(wrong).__name__}: {wrong})."
     entry = [
         time.strftime("%Y-%m-%dT%H:%M:%S"),
         f"python {platform.python_version()} on {platform.platform()}",
@@ -62,5 +62,5 @@ def logged(wrong: Exception) -> str:
         with log.open("a", encoding="utf-8") as stream:
             stream.write("\n".join(entry) + "\n")
     except OSError:
-        return told + " Its log could not be written."
-    return told + f" Please report it with the end of {log}."
+        return message + " Its log could not be written."
+    return message + f" Please report it with the end of {log}."

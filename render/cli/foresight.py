@@ -50,20 +50,20 @@ def foreseeing(model: Model, planner: Planner) -> Planner:
 
     def work() -> None:
         try:
-            made = planner(
+            outcome = planner(
                 model, belief=None, state=None, withdrawn=frozenset(), tests_done=frozenset(),
                 answers=(),
             )  # fmt: skip
         except Exception as wrong:  # carried to whoever waits for the plan
             first.set_exception(wrong)
         else:
-            first.set_result(made)
+            first.set_result(outcome)
 
     # A daemon: a person who leaves during the entry check does not wait for a plan.
     threading.Thread(target=work, daemon=True).start()
 
     def remembering(
-        wanted: Model,
+        unit: Model,
         *,
         belief: Mapping[str, float] | None,
         state: State | None,
@@ -71,10 +71,10 @@ def foreseeing(model: Model, planner: Planner) -> Planner:
         tests_done: frozenset[str],
         answers: tuple[tuple[str, str], ...],
     ) -> Plan:
-        if wanted is model and belief is None and state is None and not withdrawn | tests_done:
+        if unit is model and belief is None and state is None and not withdrawn | tests_done:
             return first.result()
         return planner(
-            wanted, belief=belief, state=state, withdrawn=withdrawn, tests_done=tests_done,
+            unit, belief=belief, state=state, withdrawn=withdrawn, tests_done=tests_done,
             answers=answers,
         )  # fmt: skip
 

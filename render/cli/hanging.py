@@ -21,10 +21,10 @@ from typing import Any
 
 from kb.trouble import Place, Trouble, TroubleError
 from render.cli import drawing, failure, files
-from render.cli.asked import Asked
+from render.cli.asked import Request
 from render.drawing.ink import Sheets
+from render.drawing.issue import issue_date
 from render.page.gallery import Drawn, Missing, index
-from render.paper.press import issue_date
 
 _PICTURE_DPI = 26.0
 _PICTURE_COLOURS = 16  # the index carries its pictures: each must stay small
@@ -34,7 +34,7 @@ _PICTURE_COLOURS = 16  # the index carries its pictures: each must stay small
 class Job:
     """One chart in every format: its files go into `folder` under `name`."""
 
-    asked: Asked
+    asked: Request
     forms: tuple[str, ...]
     paper: drawing.Paper
     seconds: float
@@ -52,7 +52,7 @@ class Round:
 
 
 def hang(
-    asked: Asked, depths: Sequence[str], forms: tuple[str, ...], paper: drawing.Paper,
+    request: Request, depths: Sequence[str], forms: tuple[str, ...], paper: drawing.Paper,
     seconds: float, folder: Path,
 ) -> int:  # fmt: skip
     """Draw every topology to each depth in each format into `folder`, with an index page.
@@ -60,19 +60,19 @@ def hang(
     Returns the exit code: 0, or that of the gravest failure. TroubleError where nothing can be
     begun: the folder can't be made, the knowledge can't be read.
     """
-    _made(folder)
+    _make(folder)
     with tempfile.TemporaryDirectory(prefix=".charts-", dir=folder) as aside:
-        jobs = _jobs(asked, depths, forms, paper, seconds, Path(aside))
-        done = _worked(jobs, folder)
-    files.write_text(folder / "index.html", index(done.drawn, done.missing, issue_date()))
-    count = sum(len(names) for chart in done.drawn for _, names in chart.files)
-    print(f"{folder / 'index.html'} is written: {len(done.drawn)} charts in {count} files.")
-    if done.missing:
-        print(f"nextprobe: {len(done.missing)} charts could not be drawn.", file=sys.stderr)
-    return done.code
+        jobs = _jobs(request, depths, forms, paper, seconds, Path(aside))
+        tally = _work_off(jobs, folder)
+    files.write_text(folder / "index.html", index(tally.drawn, tally.missing, issue_date()))
+    count = sum(len(names) for chart in tally.drawn for _, names in chart.files)
+    print(f"{folder / 'index.html'} is written: {len(tally.drawn)} charts in {count} files.")
+    if tally.missing:
+        print(f"nextprobe: {len(tally.missing)} charts could not be drawn.", file=sys.stderr)
+    return tally.code
 
 
-def _made(folder: Path) -> None:
+def _make(folder: Path) -> None:
     try:
         folder.mkdir(exist_ok=True)
         if not os.access(folder, os.W_OK):
@@ -90,26 +90,26 @@ def _made(folder: Path) -> None:
 
 
 def _jobs(
-    asked: Asked, depths: Sequence[str], forms: tuple[str, ...], paper: drawing.Paper,
+    request: Request, depths: Sequence[str], forms: tuple[str, ...], paper: drawing.Paper,
     seconds: float, aside: Path,
 ) -> list[Job]:  # fmt: skip
     """Stages first: what they deduce is kept, and the part charts need it too."""
     from engine import library
     from render.cli.options import Depth
 
-    volts = asked.mains.partition("/")[0]
+    volts = request.mains.partition("/")[0]
     return [
         Job(
-            replace(asked, topology=note.id, depth=Depth(depth)),
+            replace(request, topology=note.id, depth=Depth(depth)),
             forms, paper, seconds, aside, f"{note.id}-{depth}-{volts}V",
         )
         for depth in sorted(depths, reverse=True)
-        for note in library.topologies((asked.kb,) if asked.kb else ())
+        for note in library.topologies((request.kb,) if request.kb else ())
     ]  # fmt: skip
 
 
-def _worked(jobs: Sequence[Job], folder: Path) -> Round:
-    done = Round()
+def _work_off(jobs: Sequence[Job], folder: Path) -> Round:
+    tally = Round()
     # Spawned, not forked: the printer's libraries and the planner keep threads and state.
     pool = ProcessPoolExecutor(
         max_workers=min(len(jobs), os.cpu_count() or 1) or 1,
@@ -119,13 +119,13 @@ def _worked(jobs: Sequence[Job], folder: Path) -> Round:
     with pool, _bar(len(jobs)) as tell:
         waiting: dict[Future[Drawn], Job] = {pool.submit(draw, job): job for job in jobs}
         try:
-            for finished in as_completed(waiting):
-                put_away(waiting[finished], finished, folder, done)
-                tell(waiting[finished].name)
+            for future in as_completed(waiting):
+                put_away(waiting[future], future, folder, tally)
+                tell(waiting[future].name)
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             raise
-    return done
+    return tally
 
 
 def _at_work() -> None:
@@ -134,37 +134,37 @@ def _at_work() -> None:
     sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 (for the worker's life)
 
 
-def put_away(job: Job, finished: Future[Drawn], folder: Path, done: Round) -> None:
+def put_away(job: Job, future: Future[Drawn], folder: Path, tally: Round) -> None:
     """Move a finished chart's files into the folder, or tell and note why there are none."""
-    wrong = finished.exception()
+    wrong = future.exception()
     if wrong is None:
-        chart = finished.result()
+        chart = future.result()
         for _, names in chart.files:
             for name in names:
                 (job.folder / name).replace(folder / name)
-        done.drawn.append(chart)
+        tally.drawn.append(chart)
         return
-    why = _told(wrong)
+    why = _message(wrong)
     for line in why:
         print(f"nextprobe: {job.name}: {line}", file=sys.stderr)
-    asked = job.asked
-    done.missing.append(Missing(str(asked.topology), asked.depth.value, why))
-    done.code = max(done.code, failure.GIVEN if isinstance(wrong, TroubleError) else failure.BUG)
+    request = job.asked
+    tally.missing.append(Missing(str(request.topology), request.depth.value, why))
+    tally.code = max(tally.code, failure.GIVEN if isinstance(wrong, TroubleError) else failure.BUG)
 
 
-def _told(wrong: BaseException) -> tuple[str, ...]:
+def _message(wrong: BaseException) -> tuple[str, ...]:
     if isinstance(wrong, TroubleError):
         return tuple(str(trouble) for trouble in wrong.troubles)
     if isinstance(wrong, Exception):
-        return (failure.logged(wrong),)
+        return (failure.log_fault(wrong),)
     raise wrong
 
 
 def draw(job: Job) -> Drawn:
     """Plan one chart and draw it in every format, in the job's folder."""
-    draft = drawing.drafted(job.asked, job.forms, job.paper, job.seconds)
+    draft = drawing.draft_of(job.asked, job.forms, job.paper, job.seconds)
     model, chart = draft.model, draft.chart
-    written = {
+    files_of = {
         form: drawing.put_down(draft, form, job.folder / f"{job.name}.{form}") for form in job.forms
     }
     kinds = Counter(node["kind"] for node in chart["nodes"].values())
@@ -182,19 +182,19 @@ def draw(job: Job) -> Drawn:
         checks=kinds["test"],
         verdicts=kinds["verdict"],
         sheets=len(draft.sheets.sheets) if draft.sheets else 0,
-        files=tuple((form, tuple(path.name for path in paths)) for form, paths in written.items()),
-        picture=_picture(draft.sheets, written.get("pdf", ())),
+        files=tuple((form, tuple(path.name for path in paths)) for form, paths in files_of.items()),
+        picture=_picture(draft.sheets, files_of.get("pdf", ())),
     )
 
 
-def _picture(sheets: Sheets | None, printed: Sequence[Path]) -> bytes:
+def _picture(sheets: Sheets | None, files_of: Sequence[Path]) -> bytes:
     """A small picture of the first sheet of the flowchart; nothing where no PDF is drawn."""
-    if sheets is None or not printed:
+    if sheets is None or not files_of:
         return b""
     import pypdfium2
 
     flow = next((n for n, sheet in enumerate(sheets.sheets) if sheet.drawing.flows), 0)
-    picture = pypdfium2.PdfDocument(printed[0])[flow].render(scale=_PICTURE_DPI / 72).to_pil()
+    picture = pypdfium2.PdfDocument(files_of[0])[flow].render(scale=_PICTURE_DPI / 72).to_pil()
     buffer = io.BytesIO()
     picture.quantize(_PICTURE_COLOURS).save(buffer, "PNG", optimize=True)
     return buffer.getvalue()

@@ -38,12 +38,12 @@ def topology_model(
     from render.cli.waiting import status
 
     volts, hertz = (float(part) for part in mains.split("/"))
-    marked = _marked(topology, MainsRecord(volts, hertz), kb, values) if values else ()
+    markings_of = _markings(topology, MainsRecord(volts, hertz), kb, values) if values else ()
     with status(f"reading {topology}") as tell:
 
-        def progress(done: int, of: int) -> None:
+        def progress(count: int, of: int) -> None:
             if tell is not None:
-                tell(f"reasoning: {done} of {of} suspicions, once for this knowledge")
+                tell(f"reasoning: {count} of {of} suspicions, once for this knowledge")
 
         return library.model(
             topology,
@@ -55,7 +55,7 @@ def topology_model(
             without=frozenset(without),
             traced=frozenset(traced),
             bench=benchfile.of(kb),
-            marked=marked,
+            marked=markings_of,
             progress=progress,
         )
 
@@ -75,7 +75,7 @@ def shop(
     )  # fmt: skip
 
 
-def _marked(
+def _markings(
     topology: str, mains: MainsRecord, kb: Path | None, values: Collection[str]
 ) -> tuple[tuple[str, str], ...]:
     """Part and value of each marking, checked. TroubleError as `engine.readings.markings`."""
@@ -83,10 +83,10 @@ def _marked(
     from engine.readings import markings
     from kb.quantities import show
 
-    listed = library.listed(topology, mains, kb)
-    texts = {p: text for p, text in markings.assignments(values).items() if p in listed}
-    known = markings.read(texts, listed)
-    return tuple((part, show(found.value, found.unit)) for part, found in known.items())
+    values_of = library.listed(topology, mains, kb)
+    texts = {p: text for p, text in markings.assignments(values).items() if p in values_of}
+    readings = markings.read(texts, values_of)
+    return tuple((part, show(quantity.value, quantity.unit)) for part, quantity in readings.items())
 
 
 def document_model(path: Path) -> Model:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from kb.language.schema import Topology
     from render.terminal.drafting import Drafter
 
-_SECONDS, _SETTLED = 1.0, 0.5
+_SECONDS, _SURE = 1.0, 0.5
 
 
 def begin(
@@ -33,58 +33,58 @@ def begin(
 
     sheet = schematic.read_sheet(files.read_text(file, "the netlist"), str(file))
     guesses = schematic.guessed(sheet, knowledge)
-    groups = _told(stages) or schematic.proposed(guesses, sheet.common, knowledge)
+    groups = _groups(stages) or schematic.proposed(guesses, sheet.common, knowledge)
     if person and not stages:
-        groups = _agreed(person(knowledge), groups, guesses)
-    named = dict(wiring.naming(text) for text in namings)
+        groups = _agreement(person(knowledge), groups, guesses)
+    names = dict(wiring.naming(text) for text in namings)
     if person:
-        named = _named(person(knowledge), groups, guesses, named, knowledge)
-    return wiring.wired(draft, sheet, guesses, groups, named, knowledge), sheet
+        names = _naming(person(knowledge), groups, guesses, names, knowledge)
+    return wiring.wired(draft, sheet, guesses, groups, names, knowledge), sheet
 
 
-def write_circuit(folder: Path, name: str, wired: Wired, sheet: Sheet) -> Path:
+def write_circuit(folder: Path, name: str, circuit: Wired, sheet: Sheet) -> Path:
     """The netlist and what stands beside it, in the folder's `circuits`; the netlist's path."""
     from engine.schematic import cards, guesses
     from kb.language import formats, loader
     from kb.language.circuit import CircuitData
     from kb.language.topologyfile import circuit_text
 
-    kept = folder / "circuits"
-    kept.mkdir(exist_ok=True)
+    circuits = folder / "circuits"
+    circuits.mkdir(exist_ok=True)
     shelf = folder / ".schema" / "circuit.json"
     files.write_text(shelf, (formats.FOLDER / "circuit.json").read_text(encoding="utf-8"))
     sources = [g.component.name for g in guesses.guessed(sheet, loader.read()) if g.source]
-    netlist = cards.written(sheet, wired.draft.says, sources)
+    netlist = cards.written(sheet, circuit.draft.says, sources)
     points = {
         point: (cards.renamed(sheet, plus), cards.renamed(sheet, minus))
-        for point, (plus, minus) in wired.points.items()
-        if point in wired.draft.points
+        for point, (plus, minus) in circuit.points.items()
+        if point in circuit.draft.points
     }
     data = CircuitData(
-        circuit=name, netlist=f"{name}.cir", seconds=_SECONDS, settled=_SETTLED, points=points
+        circuit=name, netlist=f"{name}.cir", seconds=_SECONDS, settled=_SURE, points=points
     )
-    files.write_text(kept / f"{name}.cir", netlist)
-    files.write_text(kept / f"{name}.yml", circuit_text(data, "../.schema/circuit.json"))
-    return kept / f"{name}.cir"
+    files.write_text(circuits / f"{name}.cir", netlist)
+    files.write_text(circuits / f"{name}.yml", circuit_text(data, "../.schema/circuit.json"))
+    return circuits / f"{name}.cir"
 
 
-def tell_left(wired: Wired) -> None:
+def tell_left(circuit: Wired) -> None:
     """What of the netlist is not in the draft, and how to put it there."""
-    for part, why in wired.left:
+    for part, why in circuit.left:
         print(f"left out: {part}, {why}")
-    if wired.left:
+    if circuit.left:
         print('  put one in with --stage NAME:KIND=PARTS, and --as "DESIGNATOR=KIND:PLACE"')
 
 
-def _told(stages: Sequence[str]) -> tuple[Group, ...]:
+def _groups(stages: Sequence[str]) -> tuple[Group, ...]:
     from engine.drafting import wishes
     from engine.schematic import Group
 
-    told = (wishes.stage(text) for text in stages)
-    return tuple(Group(wish.name, wish.kind, wish.parts) for wish in told)
+    groups = (wishes.stage(text) for text in stages)
+    return tuple(Group(wish.name, wish.kind, wish.parts) for wish in groups)
 
 
-def _agreed(
+def _agreement(
     drafter: Drafter, groups: Sequence[Group], guesses: Sequence[Guess]
 ) -> tuple[Group, ...]:
     """Each proposed stage as the person wants it, then any more that they name."""
@@ -98,47 +98,47 @@ def _agreed(
         screen.line(guess.component.name, f"{mark}   {' '.join(guess.component.nets)}")
     screen.say("Stages in the order power meets them. Enter agrees; none leaves it out; or write")
     screen.say("it as NAME:KIND=PART,PART.")
-    found: list[Group] = []
+    agreements: list[Group] = []
     waiting = [f"{group.name}:{group.kind}={','.join(group.parts)}" for group in groups]
     while True:
         usual = waiting.pop(0) if waiting else ""
-        answer = drafter.line(f"Stage {len(found) + 1}", usual)
+        answer = drafter.line(f"Stage {len(agreements) + 1}", usual)
         if not answer:
-            return tuple(found)
+            return tuple(agreements)
         if answer in ("none", "-"):
             continue
         try:
             wish = wishes.stage(answer)
-            found.append(Group(wish.name, wish.kind, wish.parts))
+            agreements.append(Group(wish.name, wish.kind, wish.parts))
         except TroubleError as error:
             drafter.tell(error)
 
 
-def _named(
+def _naming(
     drafter: Drafter,
     groups: Sequence[Group],
     guesses: Sequence[Guess],
-    named: dict[str, Naming],
+    names: dict[str, Naming],
     knowledge: Knowledge,
 ) -> dict[str, Naming]:
     """Kind and place of each part that the stages leave open, as the person says."""
     from engine.drafting.wiring import Naming
     from engine.schematic import candidates
 
-    known = {guess.component.name: guess.kind for guess in guesses}
+    kinds = {guess.component.name: guess.kind for guess in guesses}
     for group in groups:
         if group.kind not in knowledge.stages:
             continue
         places = knowledge.stages[group.kind].places
         for name in group.parts:
-            given = named.get(name, Naming())
-            kind = given.kind or known.get(name, "")
+            naming = names.get(name, Naming())
+            kind = naming.kind or kinds.get(name, "")
             fit = candidates(group.kind, kind, knowledge)
-            if given.place or (kind and len(fit) == 1):
+            if naming.place or (kind and len(fit) == 1):
                 continue
             drafter.screen.line(
                 group.name, ", ".join(f"{p} ({says})" for p, says in places.items())
             )
             usual = f"{kind}:{fit[0]}" if kind and fit else kind
-            named[name] = drafter.naming(name, usual)
-    return named
+            names[name] = drafter.naming(name, usual)
+    return names

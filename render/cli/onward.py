@@ -24,7 +24,7 @@ _PATIENCE = 0.5
 """Seconds for the plan at one verdict: one that is cut short tells what it takes itself."""
 
 
-class _Wanted(Protocol):
+class _Request(Protocol):
     """What a model was asked for with: `render.cli.asked.Asked` and the `Told` of a walk are so."""
 
     @property
@@ -45,27 +45,27 @@ class _Wanted(Protocol):
     def traced(self) -> tuple[str, ...]: ...
 
 
-def stage(wanted: _Wanted, model: Model) -> Stage | None:
+def stage(request: _Request, model: Model) -> Stage | None:
     """What verdicts of the model go on in; None for a stage model that came as a document."""
     part = model
     if model.depth != Depth.PART.value:
-        if wanted.topology is None:
+        if request.topology is None:
             return None
         from render.cli import knowledge
 
         part = knowledge.topology_model(
-            wanted.topology, wanted.mains, Depth.PART, wanted.complaint, wanted.kb,
-            wanted.without, wanted.values, wanted.having, wanted.traced,
+            request.topology, request.mains, Depth.PART, request.complaint, request.kb,
+            request.without, request.values, request.having, request.traced,
         )  # fmt: skip
-    worth = goingon.worth(part, benchfile.of(wanted.kb))
+    worth = goingon.worth(part, benchfile.of(request.kb))
     if worth is None:
         return None
     return goingon.Stage(part, partial(plan, seconds=_PATIENCE), worth)
 
 
-def told(wanted: _Wanted, model: Model, chart: dict[str, Any]) -> dict[str, Any]:
+def with_going_on(request: _Request, model: Model, chart: dict[str, Any]) -> dict[str, Any]:
     """The chart document, its verdicts saying what going on would take."""
-    here = stage(wanted, model)
+    here = stage(request, model)
     if here is None:
         return chart
     with status("reckoning what going on takes"):
@@ -76,7 +76,7 @@ def told(wanted: _Wanted, model: Model, chart: dict[str, Any]) -> dict[str, Any]
 class Onward:
     """What the verdict of a walk says of going on; the part model is made when one is reached."""
 
-    wanted: _Wanted
+    wanted: _Request
 
     def __call__(self, walk: Walk) -> GoingOn | None:
         """What going on from the walk's verdict would take, where it is no end."""

@@ -36,14 +36,14 @@ def _topologies(incomplete: str) -> list[str]:
         return []
 
 
-def _own_folder(given: Path | None) -> Path | None:
+def _own_folder(folder: Path | None) -> Path | None:
     """Where no folder is given, the one in the user's data folder counts, if it is there."""
     from kb.language.ownfolder import chosen
 
-    return chosen(given)
+    return chosen(folder)
 
 
-def _described(text: str, **rest: Any) -> Any:
+def _option(text: str, **rest: Any) -> Any:
     return typer.Option(help=text, **rest)
 
 
@@ -60,12 +60,12 @@ TopologyOrModel = Annotated[
 ]
 MainsOption = Annotated[
     Mains,
-    _described("Mains, volts/hertz.", envvar="NEXTPROBE_MAINS", rich_help_panel=WHAT),
+    _option("Mains, volts/hertz.", envvar="NEXTPROBE_MAINS", rich_help_panel=WHAT),
 ]
 DepthOption = Annotated[
-    Depth, _described("Stop at the stage, or go on to the part.", rich_help_panel=WHAT)
+    Depth, _option("Stop at the stage, or go on to the part.", rich_help_panel=WHAT)
 ]
-Likened = Annotated[
+Like = Annotated[
     str | None,
     typer.Option(
         help="A topology to start from, as `nextprobe list` names them.",
@@ -85,7 +85,7 @@ PlanTime = Annotated[
 ]
 Complaint = Annotated[
     str | None,
-    _described("What the owner reports, such as never-lights.", rich_help_panel=WHAT),
+    _option("What the owner reports, such as never-lights.", rich_help_panel=WHAT),
 ]
 With = Annotated[
     list[str] | None,
@@ -99,7 +99,7 @@ With = Annotated[
 ]
 Without = Annotated[
     list[str] | None,
-    _described(
+    _option(
         "Something this bench lacks (a supply arrangement, an instrument), or a test or remedy "
         "it does not do; may be given several times.",
         metavar="THING",
@@ -108,7 +108,7 @@ Without = Annotated[
 ]
 Traced = Annotated[
     list[str] | None,
-    _described(
+    _option(
         "A stage whose parts need no tracing: printed on the board, or known from a like unit; "
         "may be given several times.",
         metavar="STAGE",
@@ -127,7 +127,7 @@ Values = Annotated[
 ]
 GoodUnit = Annotated[
     Path | None,
-    _described(
+    _option(
         "Readings of an identical good unit, YAML or JSON, test to reading: what this unit "
         "should read.",
         metavar="FILE",
@@ -136,7 +136,7 @@ GoodUnit = Annotated[
 ]
 Kb = Annotated[
     Path | None,
-    _described(
+    _option(
         "A folder of the shop's own knowledge, read on top of what is shipped; without one, the "
         "folder knowledge in your data folder, if it is there.",
         metavar="FOLDER",
@@ -149,7 +149,7 @@ Kb = Annotated[
 ]
 ModelFile = Annotated[
     Path | None,
-    _described(
+    _option(
         "A nextprobe-model/1 document made elsewhere, in place of a topology; - for stdin.",
         metavar="FILE",
         rich_help_panel=SHOP,

@@ -8,13 +8,13 @@ from engine.planner import plan
 from render.cli.waiting import status
 
 
-def planned(model: Model, seconds: float) -> Plan:
+def plan_of(model: Model, seconds: float) -> Plan:
     """The best plan within the time; at a terminal its bounds are shown as they close in."""
     with status("planning") as tell:
         if tell is None:
             return plan(model, seconds=seconds)
 
-        def progress(lower: float, upper: float, expanded: int) -> None:
-            tell(f"planning: between {lower:.1f} and {upper:.1f} min, {expanded} looked at")
+        def progress(lower: float, upper: float, nodes: int) -> None:
+            tell(f"planning: between {lower:.1f} and {upper:.1f} min, {nodes} looked at")
 
         return plan(model, seconds=seconds, on_progress=progress)

@@ -8,7 +8,7 @@ from typing import Any
 
 from engine.model.plan import Plan
 from engine.model.records import Model
-from render.cli.columns import counted, hanging
+from render.cli.columns import count_words, hanging
 from render.cli.waiting import status
 from render.wording.odds import share
 
@@ -21,30 +21,30 @@ BENCHES = 20
 def drafting(many: int, sturdy: bool, after: Drafting) -> Drafting:
     """As `after`, with what the plan loses on `many` benches, and the sturdiest where wanted."""
 
-    def made(model: Model, plan: Plan) -> dict[str, Any]:
+    def draft_of(model: Model, plan: Plan) -> dict[str, Any]:
         if not sturdy:
-            return after(model, plan) | {"ranges": lost(model, plan, many)}
+            return after(model, plan) | {"ranges": losses(model, plan, many)}
         from engine.studies.trial.ranges import sturdy_plan
 
         with status("looking for the plan that loses least on other benches"):
-            found = sturdy_plan(model, plan, many=many or BENCHES)
-        return after(model, found.plan) | {
-            "ranges": asdict(found.ranges),
+            choice = sturdy_plan(model, plan, many=many or BENCHES)
+        return after(model, choice.plan) | {
+            "ranges": asdict(choice.ranges),
             "sturdy": {
-                "of": found.of, "within": found.within, "gap_minutes": found.gap_minutes,
-                "changed": found.changed, "optimum_proved": plan.proof.proved_optimal,
-                "first": asdict(found.first),
+                "of": choice.of, "within": choice.within, "gap_minutes": choice.gap_minutes,
+                "changed": choice.changed, "optimum_proved": plan.proof.proved_optimal,
+                "first": asdict(choice.first),
             },
         }  # fmt: skip
 
-    return made
+    return draft_of
 
 
-def lost(model: Model, plan: Plan, many: int, seed: int = 1) -> dict[str, Any]:
+def losses(model: Model, plan: Plan, many: int, seed: int = 1) -> dict[str, Any]:
     """What the plan loses on other benches, as the documents have it."""
     from engine.studies.trial.ranges import ranges
 
-    with status(f"planning for {counted(many, 'other bench', 'other benches')}"):
+    with status(f"planning for {count_words(many, 'other bench', 'other benches')}"):
         return asdict(ranges(model, plan, many=many, seed=seed))
 
 
@@ -52,21 +52,21 @@ def lines(document: Mapping[str, Any]) -> Iterator[str]:
     """What a chart or a trial tells of its ranges; nothing where none were asked for."""
     if sturdy := document.get("sturdy"):
         yield from hanging(_sturdy(sturdy))
-    if told := document.get("ranges"):
-        yield from hanging(_ranges(told))
+    if ranges := document.get("ranges"):
+        yield from hanging(_ranges(ranges))
 
 
-def _ranges(told: Mapping[str, Any]) -> str:
-    many, closed = told["benches"], told["closed"]
-    said = (
-        f"On {counted(many, 'other bench', 'other benches')}, minutes and shares within their "
-        f"ranges, this plan loses {_loss(told['loses'])}."
+def _ranges(ranges: Mapping[str, Any]) -> str:
+    many, proofs = ranges["benches"], ranges["closed"]
+    words = (
+        f"On {count_words(many, 'other bench', 'other benches')}, minutes and shares within their "
+        f"ranges, this plan loses {_loss(ranges['loses'])}."
     )
-    if closed == many:
-        return said
+    if proofs == many:
+        return words
     return (
-        f"{said} The best plan was proved on {closed} of them; held against what is proved, it "
-        f"loses at most {_loss(told['at_most'])}."
+        f"{words} The best plan was proved on {proofs} of them; held against what is proved, it "
+        f"loses at most {_loss(ranges['at_most'])}."
     )
 
 
@@ -77,12 +77,12 @@ def _loss(loss: Mapping[str, float]) -> str:
     )
 
 
-def _sturdy(told: Mapping[str, Any]) -> str:
-    within = f"{100 * told['within']:g} %"
-    if told["of"] == 1:
+def _sturdy(sturdy: Mapping[str, Any]) -> str:
+    within = f"{100 * sturdy['within']:g} %"
+    if sturdy["of"] == 1:
         return f"No other plan was found within {within} of the least: this one stands."
-    kept = "this one loses least" if told["changed"] else "the plan of least cost loses least"
-    said = f"Of {told['of']} plans within {within}, {kept}"
-    if not told["changed"]:
-        return f"{said}; it stands."
-    return f"{said}; in expectation it costs {told['gap_minutes']:.2f} min more than the least."
+    verdict = "this one loses least" if sturdy["changed"] else "the plan of least cost loses least"
+    words = f"Of {sturdy['of']} plans within {within}, {verdict}"
+    if not sturdy["changed"]:
+        return f"{words}; it stands."
+    return f"{words}; in expectation it costs {sturdy['gap_minutes']:.2f} min more than the least."

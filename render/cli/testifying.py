@@ -26,12 +26,12 @@ def witness_for(
     from engine.evidence.witness import SOUND
     from engine.walk.acquaintance import known_of
 
-    derived = dictionary.read(model.topology, model.mains)
-    listed = library.listed(model.topology, model.mains, kb) if values else {}
-    make = known_of(model, derived, NothingKnown, values, listed)
+    readings = dictionary.read(model.topology, model.mains)
+    values_of = library.listed(model.topology, model.mains, kb) if values else {}
+    make = known_of(model, readings, NothingKnown, values, values_of)
     if make.silent:
         print(f"nextprobe: note: {SILENT}", file=sys.stderr)
-    return witness(model, derived, like(make, derived, SOUND, _readings(model, good)))
+    return witness(model, readings, like(make, readings, SOUND, _readings(model, good)))
 
 
 SILENT = (

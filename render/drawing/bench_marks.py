@@ -44,10 +44,10 @@ MILDEST_FIRST = (SHUT, DEAD, LOW, LIVE_CLOSED, LIVE)
 _BARE_WORDS = {"elv": LOW, "none": DEAD}
 
 
-def mark(energy: str, *, closed_only: bool, opened: bool) -> BenchMark:
-    """The mark of a bench fed so; `opened` tells whether hands can get inside the unit."""
+def mark(energy: str, *, closed_only: bool, inside: bool) -> BenchMark:
+    """The mark of a bench fed so; `inside` tells whether hands can get inside the unit."""
     if energy in _BARE_WORDS:
-        return SHUT if energy == "none" and not opened else _BARE_WORDS[energy]
+        return SHUT if energy == "none" and not inside else _BARE_WORDS[energy]
     return LIVE_CLOSED if closed_only else LIVE
 
 
@@ -71,13 +71,13 @@ class Bench:
             frozenset(o["id"] for o in model.get("openings", ()) if o.get("inside", True)),
         )
 
-    def mark(self, supply: str, opened: Collection[str]) -> BenchMark:
+    def mark(self, supply: str, openings: Collection[str]) -> BenchMark:
         """The mark of the bench with that supply and those openings made."""
         arrangement = self.arrangements[supply]
         return mark(
             str(arrangement["energy"]),
             closed_only=bool(arrangement.get("closed_only")),
-            opened=not self.inside.isdisjoint(opened),
+            inside=not self.inside.isdisjoint(openings),
         )
 
     def energised(self, supply: str) -> bool:

@@ -51,7 +51,7 @@ def place(
 
     TroubleError if Graphviz is not installed or fails.
     """
-    answer = json.loads(_asked(_source(nodes, edges, rank_gap, node_gap)))
+    answer = json.loads(_answer(_source(nodes, edges, rank_gap, node_gap)))
     _, _, right, top = (float(n) / _POINTS for n in answer["bb"].split(","))
     # Nodes go by number, so that no name can be taken for markup or a port.
     names = {item["_gvid"]: nodes[int(item["name"])].name for item in answer["objects"]}
@@ -102,12 +102,12 @@ def _lacking() -> TroubleError:
             Place("block diagram"),
             "The system lacks Graphviz, whose program dot places the blocks of a printed chart",
             "Install it: apt-get install graphviz, dnf install graphviz, or brew install "
-            "graphviz; or ask for .json",
+            "graphviz; or print without them (--leave-out blocks), or ask for .json",
         )
     )
 
 
-def _asked(source: str) -> str:
+def _answer(source: str) -> str:
     try:
         return str(graphviz.Source(source).pipe(format="json", encoding="utf-8", quiet=True))
     except graphviz.ExecutableNotFound as error:

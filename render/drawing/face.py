@@ -32,14 +32,14 @@ class Face:
     capital: float
     ascent: float
     descent: float
-    _known: dict[str, float] = field(default_factory=dict, repr=False, compare=False)
+    _widths: dict[str, float] = field(default_factory=dict, repr=False, compare=False)
 
     def width(self, text: str, size: float) -> float:
         """Width of `text` set in `size` mm type, mm."""
-        ems = self._known.get(text)
+        ems = self._widths.get(text)
         if ems is None:
             # The same words are measured again at every width and type size tried.
-            ems = self._known[text] = sum(self.advances[letter] for letter in text)
+            ems = self._widths[text] = sum(self.advances[letter] for letter in text)
         return ems * size
 
 
@@ -101,22 +101,22 @@ def printable(text: str, where: str) -> str:
         if unicodedata.category(letter) in ("Cc", "Cf", "Zl", "Zp"):
             letters.append(" " if letter in "\t\n\r\v\f\u2028\u2029" else "")
             continue
-        letters.append(_shaped(letter, where))
+        letters.append(_shape(letter, where))
     return "".join(letters)
 
 
 @cache
-def _known() -> frozenset[str]:
+def _letters() -> frozenset[str]:
     family = shipped()
     return frozenset(family.regular.advances.keys() & family.strong.advances.keys())
 
 
-def _shaped(letter: str, where: str) -> str:
-    known = _known()
+def _shape(letter: str, where: str) -> str:
+    letters = _letters()
     for form in (letter, _STAND_INS.get(letter, ""), unicodedata.normalize("NFKC", letter)):
-        if form and all(part in known for part in form):
+        if form and all(part in letters for part in form):
             return form
-    bare = "".join(p for p in unicodedata.normalize("NFKD", letter) if p in known)
+    bare = "".join(p for p in unicodedata.normalize("NFKD", letter) if p in letters)
     if bare:
         return bare
     name = unicodedata.name(letter, "unnamed character")

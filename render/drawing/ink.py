@@ -95,11 +95,11 @@ class Stroke:
 
     def moved(self, dx: float, dy: float) -> Stroke:
         """The same shape elsewhere."""
-        path = tuple(_moved(segment, dx, dy) for segment in self.path)
+        path = tuple(_shift(segment, dx, dy) for segment in self.path)
         return Stroke(path, self.weight, self.ink, self.fill, self.dash)
 
 
-def _moved(segment: tuple[str | float, ...], dx: float, dy: float) -> tuple[str | float, ...]:
+def _shift(segment: tuple[str | float, ...], dx: float, dy: float) -> tuple[str | float, ...]:
     if len(segment) == 3:
         command, x, y = segment
         return (command, float(x) + dx, float(y) + dy)
@@ -107,8 +107,8 @@ def _moved(segment: tuple[str | float, ...], dx: float, dy: float) -> tuple[str 
     if command == "A":
         *arc, x, y = numbers
         return (command, *arc, float(x) + dx, float(y) + dy)
-    shifted = [float(n) + (dx if i % 2 == 0 else dy) for i, n in enumerate(numbers)]
-    return (command, *shifted)
+    places = [float(n) + (dx if i % 2 == 0 else dy) for i, n in enumerate(numbers)]
+    return (command, *places)
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,21 +31,21 @@ def capital_height(distance_m: float, minutes: float) -> float:
     return distance_m * 1000 * 2 * math.pi * minutes / 21600
 
 
-def distance(given: float | str) -> float:
+def distance(text: float | str) -> float:
     """Metres from a number or from text such as `0.7m`, `70 cm` or `1,5 m`."""
-    if isinstance(given, (int, float)):
-        return float(given)
-    found = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?|[.,]\d+)\s*(m|cm|mm)?\s*", given)
-    if not found:
+    if isinstance(text, (int, float)):
+        return float(text)
+    match = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?|[.,]\d+)\s*(m|cm|mm)?\s*", text)
+    if not match:
         raise TroubleError(
             Trouble(
                 "PA103",
                 Place("--read-from"),
-                f"“{given}” is no distance",
+                f"“{text}” is no distance",
                 "Write it in metres, such as 0.7m",
             )
         )
-    return float(found[1].replace(",", ".")) * _METRES[found[2] or "m"]
+    return float(match[1].replace(",", ".")) * _METRES[match[2] or "m"]
 
 
 _METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001}

@@ -67,11 +67,11 @@ def ways_up(name: str, orientation: Orientation) -> tuple[Paper, ...]:
 
 def find(name: str, orientation: Orientation) -> Paper:
     """The paper of that name (any case); AUTO is landscape. TroubleError for an unknown name."""
-    for known, (short, long) in _PORTRAIT.items():
-        if known.lower() == name.strip().lower():
+    for size, (short, long) in _PORTRAIT.items():
+        if size.lower() == name.strip().lower():
             portrait = orientation is Orientation.PORTRAIT
             width, height = (short, long) if portrait else (long, short)
-            return Paper(known, width, height, margin=5.0)
+            return Paper(size, width, height, margin=5.0)
     raise TroubleError(
         Trouble(
             "PA102",

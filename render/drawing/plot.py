@@ -82,9 +82,9 @@ class Plot:
     def _of_block(self, rows: int, cols: int) -> tuple[Mask, _Field]:
         """Free positions and touched rim of a full rectangle, from a summed-area table."""
         if self._sums is None:
-            walled = np.ones((self.rows + 2, self.cols + 2), dtype=np.int64)
-            walled[1:-1, 1:-1] = self.taken
-            self._sums = np.pad(walled, ((1, 0), (1, 0))).cumsum(0).cumsum(1)
+            walls = np.ones((self.rows + 2, self.cols + 2), dtype=np.int64)
+            walls[1:-1, 1:-1] = self.taken
+            self._sums = np.pad(walls, ((1, 0), (1, 0))).cumsum(0).cumsum(1)
         outer = _sums_of(self._sums, rows + 2, cols + 2)
         inner = _sums_of(self._sums[1:, 1:], rows, cols)[: outer.shape[0], : outer.shape[1]]
         rim = 2.0 * (rows + cols) + 4
@@ -94,11 +94,11 @@ class Plot:
         """Free positions and touched rim of any shape, by correlation."""
         size = (_quick(self.rows + 2), _quick(self.cols + 2))
         if self._spectra is None:
-            walled, solid = np.zeros(size, np.float32), np.zeros(size, np.float32)
-            walled[: self.rows + 2, : self.cols + 2] = 1.0
-            walled[1 : self.rows + 1, 1 : self.cols + 1] = self.taken
+            walls, solid = np.zeros(size, np.float32), np.zeros(size, np.float32)
+            walls[: self.rows + 2, : self.cols + 2] = 1.0
+            walls[1 : self.rows + 1, 1 : self.cols + 1] = self.taken
             solid[1 : self.rows + 1, 1 : self.cols + 1] = self.taken
-            self._spectra = (np.fft.rfft2(solid), np.fft.rfft2(walled))
+            self._spectra = (np.fft.rfft2(solid), np.fft.rfft2(walls))
         own, rim = shape.spectra(size)
         hits = np.fft.irfft2(self._spectra[0] * own, s=size)
         rows, cols = shape.mask.shape
@@ -135,10 +135,10 @@ class Shape:
 
 
 def _spectrum(mask: Mask, size: tuple[int, int]) -> _Spectrum:
-    padded = np.zeros(size, np.float32)
+    grid = np.zeros(size, np.float32)
     rows, cols = min(mask.shape[0], size[0]), min(mask.shape[1], size[1])
-    padded[:rows, :cols] = mask[:rows, :cols]
-    return np.conj(np.fft.rfft2(padded))
+    grid[:rows, :cols] = mask[:rows, :cols]
+    return np.conj(np.fft.rfft2(grid))
 
 
 def _quick(least: int) -> int:
@@ -160,12 +160,12 @@ def _sums_of(table: npt.NDArray[np.int64], rows: int, cols: int) -> npt.NDArray[
 
 
 def _rim(mask: Mask) -> Mask:
-    grown = np.zeros((mask.shape[0] + 2, mask.shape[1] + 2), dtype=bool)
+    rim = np.zeros((mask.shape[0] + 2, mask.shape[1] + 2), dtype=bool)
     for down in (0, 1, 2):
         for over in (0, 1, 2):
-            grown[down : down + mask.shape[0], over : over + mask.shape[1]] |= mask
-    grown[1:-1, 1:-1] &= ~mask
-    return grown
+            rim[down : down + mask.shape[0], over : over + mask.shape[1]] |= mask
+    rim[1:-1, 1:-1] &= ~mask
+    return rim
 
 
 def shape_of(boxes: Iterable[Box], clear: float, cell: float) -> Shape:
@@ -174,11 +174,11 @@ def shape_of(boxes: Iterable[Box], clear: float, cell: float) -> Shape:
     Keeping clear on two sides only is enough, since every neighbour does the same; the sheet's
     margin serves at its top and left.
     """
-    known = list(boxes)
-    cols = max(math.ceil((b.right + clear) / cell) for b in known)
-    rows = max(math.ceil((b.bottom + clear) / cell) for b in known)
+    listing = list(boxes)
+    cols = max(math.ceil((b.right + clear) / cell) for b in listing)
+    rows = max(math.ceil((b.bottom + clear) / cell) for b in listing)
     mask: Mask = np.zeros((rows, cols), dtype=bool)
-    for box in known:
+    for box in listing:
         top, left = max(0, math.floor(box.y / cell)), max(0, math.floor(box.x / cell))
         bottom, right = (
             math.ceil((box.bottom + clear) / cell),

@@ -32,12 +32,12 @@ _HAZARD_WORDS: tuple[tuple[tuple[str, ...], str], ...] = (
 )
 
 
-_ABBREVIATED = {"led": "LED", "rcd": "RCD", "dc": "DC", "ac": "AC"}
+_ABBREVIATIONS = {"led": "LED", "rcd": "RCD", "dc": "DC", "ac": "AC"}
 
 
 def in_words(hazard: str) -> str:
     """A hazard's id as words: live-led-board is "live LED board"."""
-    return " ".join(_ABBREVIATED.get(word, word) for word in hazard.replace("-", " ").split())
+    return " ".join(_ABBREVIATIONS.get(word, word) for word in hazard.replace("-", " ").split())
 
 
 def for_hazard(hazard: str, signal: str) -> str:
@@ -52,7 +52,7 @@ def for_hazard(hazard: str, signal: str) -> str:
 def draw(sign: str, x: float, y: float, size: float) -> tuple[Stroke, ...]:
     """The sign's strokes in a `size` mm square whose top left corner is (x, y)."""
     frame, pictogram = _SIGNS[sign]
-    return tuple(_scaled(stroke, x, y, size) for stroke in (*frame(), *pictogram))
+    return tuple(_scale(stroke, x, y, size) for stroke in (*frame(), *pictogram))
 
 
 def known() -> tuple[str, ...]:
@@ -60,7 +60,7 @@ def known() -> tuple[str, ...]:
     return tuple(_SIGNS)
 
 
-def _scaled(stroke: Stroke, x: float, y: float, size: float) -> Stroke:
+def _scale(stroke: Stroke, x: float, y: float, size: float) -> Stroke:
     def place(segment: Segment) -> Segment:
         command, *numbers = segment
         if command == "A":

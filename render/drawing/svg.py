@@ -9,13 +9,14 @@ from __future__ import annotations
 import base64
 import io
 from collections.abc import Iterable, Iterator
-from html import escape
 
 from fontTools import subset
 from fontTools.ttLib import TTFont
 
+from render.drawing import markup
 from render.drawing.face import FAMILY, Face, shipped
 from render.drawing.ink import Flow, Sheet, Stroke, Words
+from render.drawing.markup import Attributes, element, number
 
 HEAD = 2.1
 _FLOW_WEIGHT = 0.4
@@ -24,19 +25,34 @@ _FLOW_WEIGHT = 0.4
 def draw(sheet: Sheet, title: str, language: str = "en") -> str:
     """The sheet as a stand-alone SVG document."""
     words = tuple(all_words(sheet))
-    seen = f"{shapes(sheet)}\n{''.join(_text(w) for w in words)}"
+    content = f"{shapes(sheet)}\n{''.join(_text(w) for w in words)}"
     notes = "".join(_text(w) for w in sheet.notes)
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(sheet.width)}mm" '
-        f'height="{_n(sheet.height)}mm" viewBox="0 0 {_n(sheet.width)} {_n(sheet.height)}" '
-        f'lang="{escape(language)}" role="img">\n<title>{escape(title)}</title>\n'
-        f"<style>{_faces((*words, *sheet.notes))}"
-        f"text{{font-family:'{FAMILY}',sans-serif;font-kerning:none;"
-        "font-variant-ligatures:none;white-space:pre}</style>\n"
-        f'<rect width="{_n(sheet.width)}" height="{_n(sheet.height)}" fill="#fff"/>\n'
-        f"{_framed(sheet, seen)}\n{marks(sheet)}{notes}\n</svg>\n"
+        + element(
+            "svg",
+            {
+                "xmlns": markup.SPACE,
+                "width": f"{number(sheet.width)}mm",
+                "height": f"{number(sheet.height)}mm",
+                "viewBox": markup.view(0, 0, sheet.width, sheet.height),
+                "lang": language,
+                "role": "img",
+            },
+            f"\n{element('title', {}, markup.words(title))}\n",
+            f"{element('style', {}, _style((*words, *sheet.notes)))}\n",
+            element("rect", {"width": sheet.width, "height": sheet.height, "fill": "#fff"}),
+            f"\n{_in_frame(sheet, content)}\n{marks(sheet)}{notes}\n",
+        )
+        + "\n"
     )
+
+
+def picture(sheet: Sheet, elements: str) -> str:
+    """Elements in mm as a picture of the sheet's size, without type."""
+    size = {"width": f"{number(sheet.width)}mm", "height": f"{number(sheet.height)}mm"}
+    window = markup.view(0, 0, sheet.width, sheet.height)
+    return element("svg", {"xmlns": markup.SPACE, "viewBox": window, **size}, elements)
 
 
 def shapes(sheet: Sheet) -> str:
@@ -49,14 +65,14 @@ def marks(sheet: Sheet) -> str:
     return "\n".join(path(stroke) for stroke in sheet.marks)
 
 
-def _framed(sheet: Sheet, inner: str) -> str:
+def _in_frame(sheet: Sheet, inner: str) -> str:
     """The elements as seen through the sheet's frame."""
     box = sheet.frame
     if box is None:
         return inner
-    across = f'{_n(box.x)}" y="{_n(box.y)}" width="{_n(box.w)}" height="{_n(box.h)}'
-    view = f"{_n(box.x)} {_n(box.y)} {_n(box.w)} {_n(box.h)}"
-    return f'<svg x="{across}" viewBox="{view}" overflow="hidden">{inner}</svg>'
+    place = {"x": box.x, "y": box.y, "width": box.w, "height": box.h}
+    window = markup.view(box.x, box.y, box.w, box.h)
+    return element("svg", {**place, "viewBox": window, "overflow": "hidden"}, inner)
 
 
 def all_strokes(sheet: Sheet) -> Iterator[Stroke]:
@@ -110,24 +126,28 @@ def flow_strokes(flow: Flow) -> Iterable[Stroke]:
 def path(stroke: Stroke) -> str:
     """One stroke as an SVG path element."""
     d = " ".join(
-        " ".join(part if isinstance(part, str) else _n(part) for part in segment)
+        " ".join(part if isinstance(part, str) else number(part) for part in segment)
         for segment in stroke.path
     )
-    line = (
-        f' stroke="{stroke.ink}" stroke-width="{_n(stroke.weight)}" stroke-linejoin="round"'
-        if stroke.weight and stroke.ink != "none"
-        else ""
-    )
-    dash = f' stroke-dasharray="{" ".join(_n(d) for d in stroke.dash)}"' if stroke.dash else ""
-    return f'<path d="{d}" fill="{stroke.fill}"{line}{dash}/>'
+    line: dict[str, str | float] = {}
+    if stroke.weight and stroke.ink != "none":
+        line = {"stroke": stroke.ink, "stroke-width": stroke.weight, "stroke-linejoin": "round"}
+    dash = " ".join(number(length) for length in stroke.dash)
+    return element("path", {"d": d, "fill": stroke.fill, **line, "stroke-dasharray": dash})
 
 
 def _text(words: Words) -> str:
-    weight = ' font-weight="700"' if words.bold else ""
-    fill = "" if words.ink == "#000000" else f' fill="{escape(words.ink)}"'
+    place = {"x": words.x, "y": words.y, "font-size": words.size}
+    weight = "700" if words.bold else ""
+    fill = "" if words.ink == "#000000" else words.ink
+    attributes: Attributes = {**place, "font-weight": weight, "fill": fill}
+    return element("text", attributes, markup.words(words.text)) + "\n"
+
+
+def _style(words: Iterable[Words]) -> str:
     return (
-        f'<text x="{_n(words.x)}" y="{_n(words.y)}" font-size="{_n(words.size)}"{weight}{fill}>'
-        f"{escape(words.text)}</text>\n"
+        f"{_faces(words)}text{{font-family:'{FAMILY}',sans-serif;font-kerning:none;"
+        "font-variant-ligatures:none;white-space:pre}"
     )
 
 
@@ -136,15 +156,19 @@ def _faces(words: Iterable[Words]) -> str:
     for stretch in words:
         letters[stretch.bold].update(stretch.text)
     family = shipped()
+    subsets = {
+        bold: subset_in_base64(family.face(bold), characters)
+        for bold, characters in letters.items()
+        if characters
+    }
     return "".join(
         f"@font-face{{font-family:'{FAMILY}';font-weight:{700 if bold else 400};"
-        f"src:url(data:font/woff2;base64,{embedded(family.face(bold), used)}) format('woff2')}}"
-        for bold, used in letters.items()
-        if used
+        f"src:url(data:font/woff2;base64,{subset}) format('woff2')}}"
+        for bold, subset in subsets.items()
     )
 
 
-def embedded(face: Face, letters: Iterable[str]) -> str:
+def subset_in_base64(face: Face, letters: Iterable[str]) -> str:
     """The face with only these letters, as WOFF2 in base64 for a data address."""
     font = TTFont(face.path, recalcTimestamp=False)
     options = subset.Options()
@@ -157,7 +181,3 @@ def embedded(face: Face, letters: Iterable[str]) -> str:
     buffer = io.BytesIO()
     font.save(buffer)
     return base64.b64encode(buffer.getvalue()).decode("ascii")
-
-
-def _n(value: float) -> str:
-    return f"{value:.3f}".rstrip("0").rstrip(".") if value else "0"

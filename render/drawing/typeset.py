@@ -102,7 +102,7 @@ def break_lines(
 ) -> tuple[SetLine, ...]:
     """The runs set in lines no wider than `room` mm; long words are hyphenated or cut."""
     words = [
-        part for word in _words(runs, family, size) for part in _fitted(word, family, size, room)
+        part for word in _words(runs, family, size) for part in _fit(word, family, size, room)
     ]
     if not words:
         return ()
@@ -135,7 +135,7 @@ def _word(parts: tuple[tuple[str, bool, str], ...], family: Family, size: float)
     return _Word(parts, sum(family.face(bold).width(text, size) for text, bold, _ in parts))
 
 
-def _fitted(word: _Word, family: Family, size: float, room: float) -> Iterator[_Word]:
+def _fit(word: _Word, family: Family, size: float, room: float) -> Iterator[_Word]:
     text = "".join(part for part, _, _ in word.parts)
     if word.width <= room or text.startswith(_GLUE):
         yield word
@@ -182,9 +182,9 @@ def _best_breaks(words: list[_Word], space: float, room: float) -> list[tuple[in
             length += words[start].width + space
             if length > room + 1e-9 and start < stop - 1:
                 break
-            lines, ragged, _ = best[start]
+            lines, raggedness, _ = best[start]
             slack = (room - length) ** 2 if stop < count else _last_slack(words, start, stop)
-            option = (lines + 1, ragged + slack, start)
+            option = (lines + 1, raggedness + slack, start)
             if choice is None or option[:2] < choice[:2]:
                 choice = option
         assert choice is not None

@@ -85,10 +85,10 @@ def label_width(point: str, family: Family) -> float:
 
 def _runs_of(parts: Sequence[str]) -> Iterator[str]:
     """Designators with runs of three and more drawn together: R3–R7."""
-    numbered = [re.fullmatch(r"([A-Za-z]+)(\d+)", part) for part in parts]
+    matches = [re.fullmatch(r"([A-Za-z]+)(\d+)", part) for part in parts]
     start = 0
     for n in range(1, len(parts) + 1):
-        a, b = numbered[n - 1], numbered[n] if n < len(parts) else None
+        a, b = matches[n - 1], matches[n] if n < len(parts) else None
         if a and b and a[1] == b[1] and int(b[2]) == int(a[2]) + 1:
             continue
         if n - start >= 3:
@@ -108,7 +108,7 @@ class Draft:
         self.hops: dict[tuple[str, str], list[str]] = {
             line: self._hops(*line) for line in unit.forward
         }
-        self.layout = self._placed()
+        self.layout = self._places()
         self.boxes = {
             name: Box(box.x + m.left, box.y, m.w, m.h)
             for name, box in self.layout.boxes.items()
@@ -124,7 +124,7 @@ class Draft:
             between.append(name)
         return [tail, *between, head]
 
-    def _placed(self) -> Layout:
+    def _places(self) -> Layout:
         main = self.unit.main_way()
         nodes = [
             Node(m.stage.id, m.left + m.w + m.right, m.h, m.stage.id in main)

@@ -263,14 +263,14 @@ def _spot(
 
 def _straightened(points: Sequence[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
     """The same way without points that repeat or lie on a straight run."""
-    kept: list[tuple[float, float]] = []
+    corners: list[tuple[float, float]] = []
     for point in points:
-        if kept and abs(kept[-1][0] - point[0]) + abs(kept[-1][1] - point[1]) < 0.02:
+        if corners and abs(corners[-1][0] - point[0]) + abs(corners[-1][1] - point[1]) < 0.02:
             continue
-        if len(kept) > 1 and _in_line(kept[-2], kept[-1], point):
-            kept.pop()
-        kept.append(point)
-    return tuple(kept)
+        if len(corners) > 1 and _in_line(corners[-2], corners[-1], point):
+            corners.pop()
+        corners.append(point)
+    return tuple(corners)
 
 
 def _in_line(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> bool:

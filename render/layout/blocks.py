@@ -45,12 +45,12 @@ def _narrowest(unit: UnitMap) -> Diagram:
 def diagrams(unit: UnitMap) -> tuple[Diagram, ...]:
     """The diagram in every folding that no other beats in both width and height."""
     drafts = [Draft(unit, ems) for ems in _ROOMS]
-    drawn = [Fold(draft, cuts).diagram() for draft in drafts for cuts in draft.foldings()]
-    kept: list[Diagram] = []
-    for one in sorted(drawn, key=lambda d: (d.w, d.h)):
-        if not kept or one.h < kept[-1].h - 0.3:
-            kept.append(one)
-    return tuple(kept)
+    candidates = [Fold(draft, cuts).diagram() for draft in drafts for cuts in draft.foldings()]
+    best: list[Diagram] = []
+    for one in sorted(candidates, key=lambda d: (d.w, d.h)):
+        if not best or one.h < best[-1].h - 0.3:
+            best.append(one)
+    return tuple(best)
 
 
 Points = tuple[tuple[float, float], ...]
@@ -75,7 +75,7 @@ def _panel(unit: UnitMap, diagram: Diagram, type_: Type) -> Panel:
     y += 0.7 * size
     left = (room - diagram.w * size) / 2
     strokes.extend(_strokes(diagram, size, left, y))
-    words.extend(_scaled(word, size, left, y) for word in _all_words(diagram))
+    words.extend(_scale(word, size, left, y) for word in _all_words(diagram))
     y += diagram.h * size + 0.5 * size
     for line in break_lines((Run(_key(diagram)),), type_.family, size, room - 2 * pad):
         words.extend(set_words(line, pad, y, size, type_.family))
@@ -87,13 +87,13 @@ def _panel(unit: UnitMap, diagram: Diagram, type_: Type) -> Panel:
 
 def _key(diagram: Diagram) -> str:
     """How to read the signs that stand on this diagram."""
-    shown = {
+    signs = {
         "feeds": any(not arrow.governs for arrow in diagram.arrows),
         "governs": any(arrow.governs for arrow in diagram.arrows),
         "point": bool(diagram.spots),
         "outside": any(b.stage.outside and b.stage.id != SOURCE for b in diagram.blocks),
     }
-    return " ".join(text for sign, text in fixedwords.BLOCKS_KEY if shown[sign])
+    return " ".join(text for sign, text in fixedwords.BLOCKS_KEY if signs[sign])
 
 
 def _all_words(diagram: Diagram) -> Iterator[Words]:
@@ -107,7 +107,7 @@ def _strokes(diagram: Diagram, size: float, left: float, top: float) -> Iterator
     def at(x: float, y: float) -> tuple[float, float]:
         return left + x * size, top + y * size
 
-    for arrow, points in _unshared(diagram.arrows):
+    for arrow, points in _own_lines(diagram.arrows):
         flow = Flow(arrow.tail, arrow.head, tuple(at(x, y) for x, y in points))
         line, head = flow_strokes(flow)
         yield replace(line, dash=_DASH) if arrow.governs else line
@@ -123,14 +123,14 @@ def _strokes(diagram: Diagram, size: float, left: float, top: float) -> Iterator
         yield replace(ring, fill="#FFFFFF")
 
 
-def _unshared(arrows: Sequence[Arrow]) -> Iterator[tuple[Arrow, Points]]:
+def _own_lines(arrows: Sequence[Arrow]) -> Iterator[tuple[Arrow, Points]]:
     """Each arrow's points without the beginning that another from the same stage draws already.
 
     Ink upon ink would show as a thicker line.
     """
-    drawn: dict[str, list[tuple[tuple[float, float], tuple[float, float]]]] = {}
+    runs: dict[str, list[tuple[tuple[float, float], tuple[float, float]]]] = {}
     for arrow in arrows:
-        before = drawn.setdefault(arrow.tail, [])
+        before = runs.setdefault(arrow.tail, [])
         points = arrow.points
         while len(points) > 2 and any(_along(points[:2], run) for run in before):
             points = points[1:]
@@ -147,7 +147,7 @@ def _along(part: Points, run: Points) -> bool:
     )
 
 
-def _scaled(word: Words, size: float, left: float, top: float) -> Words:
+def _scale(word: Words, size: float, left: float, top: float) -> Words:
     return replace(
         word,
         x=left + word.x * size,

@@ -45,7 +45,7 @@ class Packer:
     cut: frozenset[str]
     homes: Mapping[tuple[str, str], bool]
     limit: tuple[float, float] = (1e9, 1e9)
-    _grown: Grown = field(default_factory=dict)
+    _growths: Grown = field(default_factory=dict)
     _stacks: dict[tuple[str, bool], tuple[Stack, ...]] = field(default_factory=dict)
     _labels: dict[str, list[tuple[Words, ...]]] = field(default_factory=dict)
     _edges: dict[str, frozenset[str]] = field(default_factory=dict)
@@ -53,19 +53,19 @@ class Packer:
     def front(self, step_id: str) -> Front:
         """The sizes at which the step with all that hangs on it can be drawn."""
         key = (step_id, self._edge(step_id))
-        if key not in self._grown:
-            self._grown[key] = self._grow(self.script.steps[step_id])
-        return self._grown[key]
+        if key not in self._growths:
+            self._growths[key] = self._grow(self.script.steps[step_id])
+        return self._growths[key]
 
-    def lifting(self, lifted: Iterable[str]) -> Packer:
+    def lifting(self, steps: Iterable[str]) -> Packer:
         """A packer with those steps cut off as well."""
         return Packer(
             self.script,
             self.type_,
-            self.cut | frozenset(lifted),
+            self.cut | frozenset(steps),
             self.homes,
             self.limit,
-            self._grown,
+            self._growths,
             self._stacks,
             self._labels,
         )
@@ -112,7 +112,7 @@ class Packer:
         if not step.asks:
             return self._run_on(step, own, gaps)
         limbs = {way.to: self._limbs(step, way, gaps) for way in step.exits}
-        hung = {way.to: self._hung(step, way, gaps) for way in step.exits}
+        fronts = {way.to: self._hang(step, way, gaps) for way in step.exits}
         best = Best(self.limit)
         piles = Piles(limbs, gaps)
         for inline in _inlines(step.exits):
@@ -120,7 +120,7 @@ class Packer:
             for beside, under in _splits(rest):
                 right = piles.of(tuple(way.to for way in beside))
                 low = piles.of(tuple(way.to for way in under))
-                down = hung[inline.to] if inline else ()
+                down = fronts[inline.to] if inline else ()
                 if (beside and not right) or (under and not low) or (inline and not down):
                     continue
                 Composer(step, own, right, low, down, gaps, self.type_).offer_to(best)
@@ -153,7 +153,7 @@ class Packer:
 
     def _run_on(self, step: Step, own: Sequence[Stack], gaps: Gaps) -> Front:
         best = Best(self.limit)
-        down = self._hung(step, step.exits[0], gaps)
+        down = self._hang(step, step.exits[0], gaps)
         if down:
             Composer(step, own, (), (), down, gaps, self.type_).offer_to(best)
         return best.front()
@@ -169,7 +169,7 @@ class Packer:
                     best.offer(label_above(step, way, child, label, gaps, self.type_))
         return best.front()
 
-    def _hung(self, step: Step, way: Exit, gaps: Gaps) -> Front:
+    def _hang(self, step: Step, way: Exit, gaps: Gaps) -> Front:
         """A branch entered from above: its label beside the line down to it."""
         best = Best(self.limit)
         labels = [label_of(step, way, lines) for lines in self._label_lines(way)]
@@ -188,7 +188,7 @@ class Packer:
         if way.label in self._labels:
             return self._labels[way.label]
         size, family = self.type_.body, self.type_.family
-        found: dict[int, tuple[Words, ...]] = {}
+        by_count: dict[int, tuple[Words, ...]] = {}
         for ems in (4.2, 5.5, 7.5, 10.0, 14.0, 20.0):
             lines = break_lines((Run(way.label),), family, size, ems * size)
             words = tuple(
@@ -196,10 +196,10 @@ class Packer:
                 for index, line in enumerate(lines)
                 for word in set_words(line, 0.0, index * size * LEADING, size, family)
             )
-            known = found.get(len(lines))
-            if known is None or extent(words)[0] < extent(known)[0]:
-                found[len(lines)] = words
-        self._labels[way.label] = list(found.values())
+            before = by_count.get(len(lines))
+            if before is None or extent(words)[0] < extent(before)[0]:
+                by_count[len(lines)] = words
+        self._labels[way.label] = list(by_count.values())
         return self._labels[way.label]
 
 
@@ -215,9 +215,9 @@ def _splits(rest: Sequence[Exit]) -> list[tuple[Sequence[Exit], Sequence[Exit]]]
     splits: list[tuple[Sequence[Exit], Sequence[Exit]]] = []
     for count in range(len(rest) + 1):
         first = {way.to for way in by_odds[:count]}
-        chosen = [way for way in rest if way.to in first]
+        ways = [way for way in rest if way.to in first]
         others = [way for way in rest if way.to not in first]
-        for split in ((chosen, others), (others, chosen)):
+        for split in ((ways, others), (others, ways)):
             if split not in splits:
                 splits.append(split)
     return splits

@@ -35,13 +35,13 @@ def label_left(
     def draw(x: float, y: float) -> Drawing:
         inner = child.draw(x + across, y + drop)
         line = Flow(step.id, way.to, ((x, y + port_y), (x + across + child.port[0], y + port_y)))
-        placed = label.moved(x + gaps.trunk, y + port_y - gaps.label - label.box.h)
+        here = label.moved(x + gaps.trunk, y + port_y - gaps.label - label.box.h)
         return Drawing(
             0,
             0,
             inner.symbols,
             (*inner.flows, line),
-            (*inner.labels, *((placed,) if label.words else ())),
+            (*inner.labels, *((here,) if label.words else ())),
         )
 
     return Choice(across + child.w, drop + child.h, draw, port=(0.0, port_y))
@@ -58,13 +58,13 @@ def label_above(
     def draw(x: float, y: float) -> Drawing:
         inner = child.draw(x + across, y + head)
         line = Flow(step.id, way.to, ((x, y + port_y), (x + across + child.port[0], y + port_y)))
-        placed = label.moved(x + gaps.trunk, y)
+        here = label.moved(x + gaps.trunk, y)
         return Drawing(
             0,
             0,
             inner.symbols,
             (*inner.flows, line),
-            (*inner.labels, *((placed,) if label.words else ())),
+            (*inner.labels, *((here,) if label.words else ())),
         )
 
     width = max(across + child.w, gaps.trunk + label.box.w)
@@ -82,13 +82,13 @@ def label_beside(
     def draw(x: float, y: float) -> Drawing:
         inner = child.draw(x + type_.offset - at, y + head)
         line = Flow(step.id, way.to, ((x + type_.offset, y), (x + type_.offset, y + head + top)))
-        placed = label.moved(x + type_.offset + 0.35 * type_.body, y)
+        here = label.moved(x + type_.offset + 0.35 * type_.body, y)
         return Drawing(
             0,
             0,
             inner.symbols,
             (*inner.flows, line),
-            (*inner.labels, *((placed,) if label.words else ())),
+            (*inner.labels, *((here,) if label.words else ())),
         )
 
     width = max(child.w + type_.offset - at, type_.offset + 0.35 * type_.body + label.box.w)

@@ -50,13 +50,13 @@ def _set(
     leaves: Sequence[Leaf], title: Leaf, paper: Paper, type_: Type
 ) -> list[list[Panel]] | None:
     """The panels in columns of the width that takes the fewest sheets."""
-    found: list[list[list[Panel]]] = []
+    settings: list[list[list[Panel]]] = []
     for count in _counts(leaves, paper, type_):
         grid = _Grid(paper, type_, title, count)
-        sheets = grid.filled(leaves, grid.height)
+        sheets = grid.fill(leaves, grid.height)
         if sheets is not None:
-            found.append(grid.levelled(leaves, sheets))
-    return min(found, key=len, default=None)
+            settings.append(grid.level(leaves, sheets))
+    return min(settings, key=len, default=None)
 
 
 def _counts(leaves: Sequence[Leaf], paper: Paper, type_: Type) -> list[int]:
@@ -66,8 +66,8 @@ def _counts(leaves: Sequence[Leaf], paper: Paper, type_: Type) -> list[int]:
     room = paper.inner_width + _GAP
     narrowest = max(1, int(room // (max(least, needed) + _GAP)))
     widest = max(1, -int(-room // (most + _GAP)))
-    wanted = min(max(round(room / (best + _GAP)), widest), narrowest)
-    return sorted(range(min(widest, narrowest), narrowest + 1), key=lambda n: abs(n - wanted))[:2]
+    usual = min(max(round(room / (best + _GAP)), widest), narrowest)
+    return sorted(range(min(widest, narrowest), narrowest + 1), key=lambda n: abs(n - usual))[:2]
 
 
 @dataclass(slots=True)
@@ -135,7 +135,7 @@ class _Grid:
             self._set[leaf, room] = set_panel(leaf, self.type_, room)
         return self._set[leaf, room]
 
-    def filled(self, leaves: Sequence[Leaf], height: float) -> list[list[Panel]] | None:
+    def fill(self, leaves: Sequence[Leaf], height: float) -> list[list[Panel]] | None:
         """The sheets, columns filled down to `height` mm; None if a row is higher than that."""
         filling = _Filling(self, height, tops=[0.0] * self.count)
         for leaf in leaves:
@@ -145,7 +145,7 @@ class _Grid:
         for leaf in leaves:
             if not leaf.unit and not self._fill(leaf, filling):
                 return None
-        return [self._signed(sheet) for sheet in filling.sheets]
+        return [self._with_title(sheet) for sheet in filling.sheets]
 
     def _picture(self, leaf: Leaf, filling: _Filling) -> None:
         """The block diagram at the top right, unless no sheet can hold it at this type size."""
@@ -195,21 +195,21 @@ class _Grid:
             low, high = (middle, high) if head.box.h <= room else (low, middle - 1)
         return low if low >= min(_FEWEST_ROWS, len(leaf.rows) - 1) and low > 0 else 0
 
-    def _signed(self, sheet: Sequence[Panel]) -> list[Panel]:
+    def _with_title(self, sheet: Sequence[Panel]) -> list[Panel]:
         """The sheet with its title block, moved inside the margins."""
         title = self.title.moved(
             (self.count - 1) * (self.width + _GAP), self.height - self.title.box.h
         )
         return [p.moved(self.paper.margin, self.paper.margin) for p in (*sheet, title)]
 
-    def levelled(self, leaves: Sequence[Leaf], sheets: list[list[Panel]]) -> list[list[Panel]]:
+    def level(self, leaves: Sequence[Leaf], sheets: list[list[Panel]]) -> list[list[Panel]]:
         """The same number of sheets with columns that end about alike."""
         low, high, best = 0.35 * self.height, self.height, sheets
         for _ in range(_HALVINGS):
             middle = (low + high) / 2
-            found = self.filled(leaves, middle)
-            if found is not None and len(found) == len(sheets):
-                high, best = middle, found
+            filling = self.fill(leaves, middle)
+            if filling is not None and len(filling) == len(sheets):
+                high, best = middle, filling
             else:
                 low = middle
         return best

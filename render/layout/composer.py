@@ -10,7 +10,7 @@ import numpy as np
 
 from render.drawing.ink import Drawing, Flow, Label
 from render.drawing.outlines import Type
-from render.layout.fronts import Array, Best, Choice, Front, Gaps, joined
+from render.layout.fronts import Array, Best, Choice, Front, Gaps, join
 from render.layout.symbols import Stack
 from render.wording.script import Step
 
@@ -86,9 +86,9 @@ class Composer:
         lowest = np.minimum.accumulate(high[order])
         fresh = np.ones(len(order), dtype=bool)
         fresh[1:] = high[order][1:] < lowest[:-1] - 0.05
-        chosen = order[fresh]
-        best.reach(wide[chosen], high[chosen])
-        for flat in chosen.tolist():
+        fresh_order = order[fresh]
+        best.reach(wide[fresh_order], high[fresh_order])
+        for flat in fresh_order.tolist():
             own, under, right = (int(i) for i in np.unravel_index(flat, w.shape))
             best.offer_size(float(wide[flat]), float(high[flat]), partial(make, own, under, right))
 
@@ -106,22 +106,23 @@ class Composer:
             ((max(w, c.w), h + c.h, pile, c) for w, h, pile in piles for c in self.down),
             key=lambda u: u[:2],
         )
-        kept: list[_Under] = []
+        best: list[_Under] = []
         for one in every:
-            if not kept or one[1] < kept[-1][1] - 0.05:
-                kept.append(one)
-        return kept
+            if not best or one[1] < best[-1][1] - 0.05:
+                best.append(one)
+        return best
 
     def _column(self, stack: Stack, under: _Under) -> Choice:
         w, h, pile, child = under
-        return self._composed(stack, stack.h, None, 0.0, pile, child, max(stack.w, w), stack.h + h)
+        wide, high = max(stack.w, w), stack.h + h
+        return self._composition(stack, stack.h, None, 0.0, pile, child, wide, high)
 
     def _beside_all(self, stack: Stack, under: _Under, side: Choice) -> Choice:
         column = self._column(stack, under)
         at = column.w + self.gaps.side
 
         def draw(x: float, y: float) -> Drawing:
-            return joined(column.draw(x, y), self._side(stack, side, x, y, at))
+            return join(column.draw(x, y), self._side(stack, side, x, y, at))
 
         return Choice(at + side.w, max(column.h, side.h), draw, port=stack.left, top=stack.top[1])
 
@@ -139,7 +140,7 @@ class Composer:
         w, h, pile, child = under
         gap = self.gaps.between if pile or child else 0.0
         head = max(stack.h, stack.h + shelf_y + side.h + gap)
-        return self._composed(
+        return self._composition(
             stack,
             head,
             side,
@@ -155,9 +156,9 @@ class Composer:
         at = stack.w + self.gaps.side
         head = max(stack.h, side.h + self.gaps.between)
         w, h, pile, child = under
-        return self._composed(stack, head, side, at, pile, child, max(at + side.w, w), head + h)
+        return self._composition(stack, head, side, at, pile, child, max(at + side.w, w), head + h)
 
-    def _composed(
+    def _composition(
         self,
         stack: Stack,
         head: float,
@@ -174,33 +175,33 @@ class Composer:
             if side:
                 parts.append(self._side(stack, side, x, y, at, side_y))
             parts.extend(self._below(stack, head, pile, child, x, y))
-            return joined(*parts)
+            return join(*parts)
 
         return Choice(w, h, draw, port=stack.left, top=stack.top[1])
 
     def _side(
         self, stack: Stack, side: Choice, x: float, y: float, at: float, side_y: float = 0.0
     ) -> Drawing:
-        drawn = side.draw(x + at, y + side_y)
+        drawing = side.draw(x + at, y + side_y)
         assert stack.right is not None
         px, py = x + stack.right[0], y + stack.right[1]
-        stubs = [f for f in drawn.flows if f.start == self.step.id and f.points[0][0] == x + at]
-        routed = []
-        for flow in drawn.flows:
+        stubs = [f for f in drawing.flows if f.start == self.step.id and f.points[0][0] == x + at]
+        lines = []
+        for flow in drawing.flows:
             if flow not in stubs:
-                routed.append(flow)
+                lines.append(flow)
                 continue
             (sx, sy), *rest = flow.points
             points = (
                 ((px, py), (sx, py), (sx, sy), *rest) if abs(sy - py) > 1e-6 else ((px, py), *rest)
             )
-            routed.append(Flow(flow.start, flow.end, points, flow.head))
-        labels = drawn.labels
+            lines.append(Flow(flow.start, flow.end, points, flow.head))
+        labels = drawing.labels
         if self.row_label:
             half_w, _ = self.type_.diamond
             left = x + self.type_.offset + half_w + 0.2 * self.type_.body
             labels = (*labels, self.row_label.moved(left, py - self.row_label.box.h))
-        return Drawing(0, 0, drawn.symbols, tuple(routed), labels)
+        return Drawing(0, 0, drawing.symbols, tuple(lines), labels)
 
     def _below(
         self,
@@ -218,22 +219,22 @@ class Composer:
         from_x, from_y = x + stack.bottom[0], y + stack.bottom[1]
         start = y + head
         if pile:
-            drawn = pile.draw(x + self.type_.offset, start + self.gaps.between)
-            routed = tuple(
+            drawing = pile.draw(x + self.type_.offset, start + self.gaps.between)
+            lines = tuple(
                 Flow(f.start, f.end, ((from_x, from_y), *f.points), f.head)
                 if f.start == self.step.id and f.points[0][0] == x + self.type_.offset
                 else f
-                for f in drawn.flows
+                for f in drawing.flows
             )
-            parts.append(Drawing(0, 0, drawn.symbols, routed, drawn.labels))
+            parts.append(Drawing(0, 0, drawing.symbols, lines, drawing.labels))
             start += self.gaps.between + pile.h
         if child:
-            drawn = child.draw(x, start)
-            routed = tuple(
+            drawing = child.draw(x, start)
+            lines = tuple(
                 Flow(f.start, f.end, ((from_x, from_y), *f.points[1:]), f.head)
                 if f.start == self.step.id and f.points[0] == (x + self.type_.offset, start)
                 else f
-                for f in drawn.flows
+                for f in drawing.flows
             )
-            parts.append(Drawing(0, 0, drawn.symbols, routed, drawn.labels))
+            parts.append(Drawing(0, 0, drawing.symbols, lines, drawing.labels))
         return parts

@@ -22,11 +22,11 @@ def homes(script: Script) -> dict[tuple[str, str], bool]:
     for step in script.steps.values():
         for way in step.exits:
             ways.setdefault(way.to, []).append((step.reach, step.id))
-    found: dict[tuple[str, str], bool] = {}
+    answers: dict[tuple[str, str], bool] = {}
     for to, users in ways.items():
         first = max(users, key=lambda user: (user[0], user[1]))[1]
-        found.update({(user, to): user == first for _, user in users})
-    return found
+        answers.update({(user, to): user == first for _, user in users})
+    return answers
 
 
 def least_area(front: Front) -> float:
@@ -68,7 +68,7 @@ def _cut_below(packer: Packer, step: str) -> Packer | None:
     return fallback
 
 
-def lifted(packer: Packer, price: float) -> Packer:
+def lift(packer: Packer, price: float) -> Packer:
     """Cuts wherever one saves more than `price` mm² of paper; bottom-up, the largest first."""
     if math.isinf(price):
         return packer
@@ -103,13 +103,13 @@ def ink(packer: Packer) -> float:
 
 
 def _bottom_up(script: Script) -> Iterator[str]:
-    seen: set[str] = set()
+    visits: set[str] = set()
     stack: list[tuple[str, bool]] = [(script.root, False)]
     while stack:
-        step, done = stack.pop()
-        if done:
+        step, leaving = stack.pop()
+        if leaving:
             yield step
-        elif step not in seen:
-            seen.add(step)
+        elif step not in visits:
+            visits.add(step)
             stack.append((step, True))
             stack.extend((way.to, False) for way in script.steps[step].exits)

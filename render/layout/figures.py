@@ -83,12 +83,12 @@ def _overlaps(sheet: Sheet) -> Iterator[str]:
     words = list(all_words(sheet))
     for a, b in combinations(words, 2):
         # Neighbouring lines of one paragraph share ascender and descender space by design.
-        if _inked(a).overlaps(_inked(b), _TOUCH):
+        if _ink_box(a).overlaps(_ink_box(b), _TOUCH):
             yield f"“{a.text}” on “{b.text}”"
     for flow in sheet.drawing.flows:
         for run in _runs(flow):
             for word in words:
-                if _inked(word).overlaps(run.grown(0.1), 0.0):
+                if _ink_box(word).overlaps(run.grown(0.1), 0.0):
                     yield f"line {flow.start} to {flow.end} through “{word.text}”"
     solids = [
         *((s.node, s.box) for s in sheet.drawing.symbols),
@@ -96,7 +96,7 @@ def _overlaps(sheet: Sheet) -> Iterator[str]:
         *((f"label {la.start}", la.box) for la in sheet.drawing.labels),
     ]
     for (name, box), (other, second) in combinations(solids, 2):
-        if box.overlaps(second, 0.3) and not _stacked(name, other):
+        if box.overlaps(second, 0.3) and not _in_one_stack(name, other):
             yield f"{name} on {other}"
     for flow in sheet.drawing.flows:
         for run in _runs(flow):
@@ -106,7 +106,7 @@ def _overlaps(sheet: Sheet) -> Iterator[str]:
                     yield f"line {flow.start} to {flow.end} through {symbol.node}"
 
 
-def _stacked(name: str, other: str) -> bool:
+def _in_one_stack(name: str, other: str) -> bool:
     return name == other
 
 
@@ -119,7 +119,7 @@ def _joins(flow: Flow, box: Box) -> bool:
     )
 
 
-def _inked(word: Words) -> Box:
+def _ink_box(word: Words) -> Box:
     """Where the word's ink can be: capitals and ascenders to descenders."""
     return Box(word.x, word.y - 0.74 * word.size, word.width, 0.95 * word.size)
 

@@ -34,7 +34,7 @@ class Foot:
         choices = [Shapes.of(leaf, type_, paper).panels for leaf in leaves]
         if not all(choices):
             return None
-        feet = [_laid(chosen, paper) for chosen in product(*choices)]
+        feet = [_lay(choice, paper) for choice in product(*choices)]
         fitting = [foot for foot in feet if foot is not None]
         return min(fitting, key=lambda foot: (foot.high, _area(foot)), default=None)
 
@@ -48,14 +48,14 @@ def _area(foot: Foot) -> float:
     return sum(panel.box.area for panel in foot.panels)
 
 
-def _laid(chosen: Sequence[_Set], paper: Paper) -> Foot | None:
+def _lay(choice: Sequence[_Set], paper: Paper) -> Foot | None:
     """The panels from the right lower corner on, row above row."""
     plot, step = new_plot(paper), cell(paper)
     cols, rows = plot.cols, plot.rows
     panels: list[Panel] = []
     shapes: list[tuple[Shape, float, float]] = []
     right, base, top = cols, rows, rows
-    for panel, shape in chosen:
+    for panel, shape in choice:
         deep, across = shape.mask.shape
         if right < cols and across > right:
             right, base = cols, top

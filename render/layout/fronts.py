@@ -96,28 +96,28 @@ class Best:
 
     def front(self) -> Front:
         """The sizes that no other beats, from narrow and high to wide and low."""
-        kept: list[tuple[float, float, Callable[[], Choice]]] = []
+        sizes: list[tuple[float, float, Callable[[], Choice]]] = []
         for size in sorted(self.sizes, key=lambda s: s[:2]):
-            if not kept or size[1] < kept[-1][1] - 0.05:
-                kept.append(size)
-        return tuple(make() for _, _, make in _thinned(kept))
+            if not sizes or size[1] < sizes[-1][1] - 0.05:
+                sizes.append(size)
+        return tuple(make() for _, _, make in _thin_out(sizes))
 
 
 _Size = tuple[float, float, Callable[[], Choice]]
 
 
-def _thinned(kept: Sequence[_Size]) -> Sequence[_Size]:
+def _thin_out(sizes: Sequence[_Size]) -> Sequence[_Size]:
     """At most MOST_SIZES of a front: in each of as many equal steps of log width the smallest."""
-    if len(kept) <= MOST_SIZES:
-        return kept
-    widths = np.log([w for w, _, _ in kept])
+    if len(sizes) <= MOST_SIZES:
+        return sizes
+    widths = np.log([w for w, _, _ in sizes])
     bins = np.floor((widths - widths[0]) / (widths[-1] - widths[0] + 1e-9) * MOST_SIZES)
-    chosen: dict[int, _Size] = {}
-    for place, size in zip(bins.astype(int).tolist(), kept, strict=True):
-        known = chosen.get(place)
-        if known is None or size[0] * size[1] < known[0] * known[1]:
-            chosen[place] = size
-    return [chosen[place] for place in sorted(chosen)]
+    choices: dict[int, _Size] = {}
+    for place, size in zip(bins.astype(int).tolist(), sizes, strict=True):
+        other = choices.get(place)
+        if other is None or size[0] * size[1] < other[0] * other[1]:
+            choices[place] = size
+    return [choices[place] for place in sorted(choices)]
 
 
 class Piles:
@@ -136,10 +136,10 @@ class Piles:
             if len(ways) == 1:
                 self.built[ways] = self.limbs[ways[0]]
             else:
-                self.built[ways] = self._stacked(self.of(ways[:-1]), self.limbs[ways[-1]])
+                self.built[ways] = self._stack(self.of(ways[:-1]), self.limbs[ways[-1]])
         return self.built[ways]
 
-    def _stacked(self, pile: Front, more: Front) -> Front:
+    def _stack(self, pile: Front, more: Front) -> Front:
         best = Best((1e9, 1e9))
         if not pile or not more:
             return ()
@@ -153,21 +153,21 @@ class Piles:
                 best.offer_size(
                     max(top.w, foot.w),
                     top.h + self.gaps.between + foot.h,
-                    partial(_piled, top, foot, self.gaps),
+                    partial(_pile, top, foot, self.gaps),
                 )
         return best.front()
 
 
-def _piled(upper: Choice, lower: Choice, gaps: Gaps) -> Choice:
+def _pile(upper: Choice, lower: Choice, gaps: Gaps) -> Choice:
     start = upper.h + gaps.between
 
     def draw(x: float, y: float) -> Drawing:
-        return joined(upper.draw(x, y), lower.draw(x, y + start))
+        return join(upper.draw(x, y), lower.draw(x, y + start))
 
     return Choice(max(upper.w, lower.w), start + lower.h, draw)
 
 
-def joined(*drawings: Drawing) -> Drawing:
+def join(*drawings: Drawing) -> Drawing:
     """The drawings on one sheet, each where it stands."""
     return Drawing(
         max(d.width for d in drawings),

@@ -27,7 +27,7 @@ from render.layout.panelshapes import (
     CLEAR,
     Shapes,
     cell,
-    fitted,
+    fit,
     new_plot,
     place_panel,
     place_panels,
@@ -81,19 +81,19 @@ def on_one_sheet(
     """
     area = paper.inner_width * paper.inner_height
     packer = packer_for(script, type_, (paper.inner_width, paper.inner_height))
-    panels = [shapes for leaf in leaves for shapes in fitted(leaf, type_, paper)]
+    panels = [shapes for leaf in leaves for shapes in fit(leaf, type_, paper)]
     if not all(shapes.panels for shapes in panels):
         return None
     # Lines and gaps come on top: of all charts tried, none fuller than this has ever gone.
     if cuts.ink(packer) + sum(shapes.least_area for shapes in panels) > _FULLEST * area:
         return None
-    tried: set[Cut] = set()
+    trials: set[Cut] = set()
     for trial in _trials(packer, cut):
-        if trial.cut not in tried:
-            tried.add(trial.cut)
-            found = _try_one(trial, panels, paper)
-            if found:
-                return found
+        if trial.cut not in trials:
+            trials.add(trial.cut)
+            imposition = _try_one(trial, panels, paper)
+            if imposition:
+                return imposition
     return None
 
 
@@ -102,31 +102,31 @@ def _trials(packer: Packer, cut: Cut | None) -> Iterator[Packer]:
         yield packer.lifting(cut)
         return
     for price in _CUT_PRICES:
-        yield cuts.lifted(packer, price)
+        yield cuts.lift(packer, price)
 
 
 def _try_one(packer: Packer, panels: Sequence[Shapes], paper: Paper) -> Imposed | None:
-    lifted = sorted(packer.cut)
-    fronts = {step: packer.front(step) for step in (packer.script.root, *lifted)}
+    lifts = sorted(packer.cut)
+    fronts = {step: packer.front(step) for step in (packer.script.root, *lifts)}
     if not all(fronts.values()):
         return None
-    outlines = {step: _outlines(fronts[step], paper) for step in lifted}
-    wanted = sum(shapes.least_area for shapes in panels)
-    loose = sum(_cells(outlines[step]) for step in lifted)
+    outlines = {step: _outlines(fronts[step], paper) for step in lifts}
+    least = sum(shapes.least_area for shapes in panels)
+    loose = sum(_cells(outlines[step]) for step in lifts)
     for root in _outlines(fronts[packer.script.root], paper):
         plot = new_plot(paper)
         if not plot.fits_at(root.shape, 0, 0):
             continue
         plot.set(root.shape, 0, 0)
-        if plot.free < wanted + loose:
+        if plot.free < least + loose:
             continue
         pieces = [_at_corner(packer.script.root, root, paper)]
-        for step in sorted(lifted, key=lambda s: -cuts.least_area(fronts[s])):
-            placed = _place_piece(step, outlines[step], plot, paper, 0)
-            if placed is None:
+        for step in sorted(lifts, key=lambda s: -cuts.least_area(fronts[s])):
+            piece = _place_piece(step, outlines[step], plot, paper, 0)
+            if piece is None:
                 break
-            pieces.append(placed)
-        if len(pieces) <= len(lifted) or plot.free < wanted:
+            pieces.append(piece)
+        if len(pieces) <= len(lifts) or plot.free < least:
             continue
         set_panels = place_panels(panels, plot, paper)
         if set_panels is not None:
@@ -151,11 +151,11 @@ class _Outline:
 
 
 def _outlines(front: Front, paper: Paper) -> list[_Outline]:
-    found = []
+    outlines = []
     for size in _sizes(front):
         drawing = replace(size.draw(0.0, 0.0), width=size.w, height=size.h)
-        found.append(_Outline(drawing, shape_of(drawing.boxes(), CLEAR, cell(paper))))
-    return found
+        outlines.append(_Outline(drawing, shape_of(drawing.boxes(), CLEAR, cell(paper))))
+    return outlines
 
 
 def _at_corner(step: str, outline: _Outline, paper: Paper) -> SetPiece:
@@ -216,11 +216,11 @@ def on_sheets(
             best = pages
         if best.merit[0] == least:
             break
-    return best.imposed(leaves, type_, least) if best else None
+    return best.imposition(leaves, type_, least) if best else None
 
 
 def _cut_trials(packer: Packer, area: float, cut: Cut | None) -> Iterator[Packer]:
-    tried: set[Cut] = set()
+    trials: set[Cut] = set()
     if cut is not None:
         again = cuts.to_fit(packer.lifting(cut), math.inf)
         if again:
@@ -231,9 +231,9 @@ def _cut_trials(packer: Packer, area: float, cut: Cut | None) -> Iterator[Packer
         if fitting is None:
             return
         for price in _CUT_PRICES[:3:2]:
-            trial = cuts.lifted(fitting, price)
-            if trial.cut not in tried:
-                tried.add(trial.cut)
+            trial = cuts.lift(fitting, price)
+            if trial.cut not in trials:
+                trials.add(trial.cut)
                 yield trial
 
 
@@ -298,7 +298,7 @@ class _Pages:
         ]
         return sum(a != b for a, b in ends), len(ends)
 
-    def imposed(self, leaves: Sequence[Leaf], type_: Type, least: int) -> Imposed:
+    def imposition(self, leaves: Sequence[Leaf], type_: Type, least: int) -> Imposed:
         """The sheets in reading order, with the panels that still find room."""
         order = {step: place for place, step in enumerate(reading_order(self.packer.script))}
         first = [
@@ -311,14 +311,14 @@ class _Pages:
         panels = [(n, panel) for n in range(len(self.plots)) for panel in self.foot.panels]
         left = []
         for leaf in leaves:
-            placed = self._placed(fitted(leaf, type_, self.paper), rank)
-            panels.extend(placed)
-            if not placed:
+            places = self._places_of(fit(leaf, type_, self.paper), rank)
+            panels.extend(places)
+            if not places:
                 left.append(leaf)
         pieces = tuple(replace(piece, sheet=rank[piece.sheet]) for piece in self.pieces)
         return Imposed(pieces, tuple(panels), len(self.plots), self.packer.cut, tuple(left), least)
 
-    def _placed(self, parts: Sequence[Shapes], rank: dict[int, int]) -> list[tuple[int, Panel]]:
+    def _places_of(self, parts: Sequence[Shapes], rank: dict[int, int]) -> list[tuple[int, Panel]]:
         """A panel in one piece on the first sheet with room; empty if there is none."""
         if len(parts) != 1 or not parts[0].panels:
             return []
@@ -336,14 +336,14 @@ def _kin(packer: Packer) -> dict[str, set[str]]:
         for start in [step] if step == packer.script.root or step in packer.cut else []:
             for member in _members(packer, start):
                 home[member] = start
-    found: dict[str, set[str]] = {}
+    kin: dict[str, set[str]] = {}
     for step_id, start in home.items():
         for way in packer.script.steps[step_id].exits:
             other = home[way.to]
             if other != start:
-                found.setdefault(start, set()).add(other)
-                found.setdefault(other, set()).add(start)
-    return found
+                kin.setdefault(start, set()).add(other)
+                kin.setdefault(other, set()).add(start)
+    return kin
 
 
 def _members(packer: Packer, start: str) -> Iterable[str]:

@@ -9,22 +9,22 @@ from render.drawing.ink import Box, Drawing, Label, Symbol
 from render.drawing.outlines import Type
 from render.drawing.typeset import LEADING, Run, break_lines
 from render.layout.imposition import Imposed
-from render.layout.symbols import lettered, set_words
+from render.layout.symbols import set_words, with_letter
 from render.wording.script import Script, reading_order
 
 _LETTERS = "ABCDEFGHJKLNPQRSTUVXYZ"
 
 
 def lettered_pieces(
-    script: Script, imposed: Imposed, type_: Type, first: int
+    script: Script, layout: Imposed, type_: Type, first: int
 ) -> list[tuple[int, Drawing]]:
     """Pieces with sheet and letter in every circle; `first` sheets of panels come before."""
-    where = _sheet_of_steps(imposed)
-    letters = _letters(script, imposed)
+    where = _sheet_of_steps(layout)
+    letters = _letters(script, layout)
     numbers = {step.id: step.number for step in script.steps.values()}
-    sources = _sources(imposed)
+    sources = _sources(layout)
     pieces = []
-    for piece in imposed.pieces:
+    for piece in layout.pieces:
         symbols: list[Symbol] = []
         labels: list[Label] = []
         for symbol in piece.drawing.symbols:
@@ -33,10 +33,10 @@ def lettered_pieces(
             elif symbol.link:
                 other = where[symbol.link]
                 sheet = "" if other == piece.sheet else str(first + other + 1)
-                symbols.append(lettered(symbol, sheet + letters[symbol.link], type_))
+                symbols.append(with_letter(symbol, sheet + letters[symbol.link], type_))
             else:
                 step = symbol.anchor.removeprefix("in:")
-                symbols.append(lettered(symbol, letters[step], type_))
+                symbols.append(with_letter(symbol, letters[step], type_))
                 origin = _origin(sources[step], piece.sheet, first, numbers)
                 labels.extend(_beside(symbol, step, origin, type_))
         drawing = replace(
@@ -46,38 +46,38 @@ def lettered_pieces(
     return pieces
 
 
-def _letters(script: Script, imposed: Imposed) -> dict[str, str]:
-    used = {
+def _letters(script: Script, layout: Imposed) -> dict[str, str]:
+    steps = {
         symbol.link
-        for piece in imposed.pieces
+        for piece in layout.pieces
         for symbol in piece.drawing.symbols
         if symbol.kind == "connector" and symbol.link
     }
-    order = [step for step in reading_order(script) if step in used]
+    order = [step for step in reading_order(script) if step in steps]
     return {
         step: _LETTERS[n % len(_LETTERS)] * (n // len(_LETTERS) + 1) for n, step in enumerate(order)
     }
 
 
-def _sheet_of_steps(imposed: Imposed) -> dict[str, int]:
+def _sheet_of_steps(layout: Imposed) -> dict[str, int]:
     """The sheet on which each step that a connector can name begins."""
     return {
         symbol.anchor.removeprefix("in:"): piece.sheet
-        for piece in imposed.pieces
+        for piece in layout.pieces
         for symbol in piece.drawing.symbols
         if symbol.kind == "connector" and symbol.anchor
     }
 
 
-def _sources(imposed: Imposed) -> dict[str, list[tuple[int, str]]]:
+def _sources(layout: Imposed) -> dict[str, list[tuple[int, str]]]:
     """For each step entered by connectors: sheet and step of every circle that leads to it."""
-    found: dict[str, list[tuple[int, str]]] = {}
-    for piece in imposed.pieces:
+    sources: dict[str, list[tuple[int, str]]] = {}
+    for piece in layout.pieces:
         for symbol in piece.drawing.symbols:
             if symbol.kind == "connector" and symbol.link:
                 source = symbol.node.removeprefix("out:").rsplit(":", 1)[0]
-                found.setdefault(symbol.link, []).append((piece.sheet, source))
-    return found
+                sources.setdefault(symbol.link, []).append((piece.sheet, source))
+    return sources
 
 
 def _origin(

@@ -26,7 +26,8 @@ from render.drawing.typeset import LEADING, Run, break_lines, fine, widest_word,
 from render.layout import blocks
 from render.layout.symbols import set_words
 from render.layout.unitmap import UnitMap
-from render.wording import fixedwords
+from render.wording import fixedwords, planwords
+from render.wording.notices import notice
 from render.wording.phrasing import Wording
 from render.wording.script import Script
 
@@ -145,13 +146,13 @@ def _set_row(
         ink = signs.SIGNAL_COLOURS.get(row.signal, ("#FFFFFF", "#000000"))[1]
         runs = (Run(row.signal, bold=True, ink=ink), Run(" "), *runs)
     for number, line in enumerate(break_lines(runs, type_.family, size, room - indent - pad)):
-        placed = list(set_words(line, indent, y, size, type_.family))
+        stretches = list(set_words(line, indent, y, size, type_.family))
         if row.signal and not number:
-            head = placed[0]
+            head = stretches[0]
             back = signs.SIGNAL_COLOURS.get(row.signal, ("#FFFFFF", "#000000"))[0]
             chip = Box(head.x - 0.08 * size, y + 0.08 * size, head.width + 0.16 * size, 0.92 * size)
             strokes.append(Stroke(rectangle_path(chip), 0.0, "none", back))
-        words.extend(placed)
+        words.extend(stretches)
         y += line_height
     return y + 0.14 * size
 
@@ -202,7 +203,7 @@ def title_block(script: Script, facts: Facts) -> Leaf:
         f"{_figure_of(mains['volts'])} V {_figure_of(mains['hertz'])} Hz · "
         f"to the {chart.get('depth') or model['depth']} · "
         + (str(complaint).replace("-", " ") if complaint else "any complaint"),
-        _plan_line(chart),
+        planwords.line(chart),
         f"knowledge {model.get('knowledge') or 'unversioned'} · "
         f"model {_short(str(chart.get('model_sha256', '')))}",
         f"{facts.sheet} · {facts.date} · capitals {facts.capital:.2f} mm, to read from "
@@ -235,20 +236,8 @@ def running_title(script: Script, facts: Facts) -> Leaf:
 
 def _origin(model: Mapping[str, Any]) -> tuple[Row, ...]:
     """Where the unit's circuit is from, where the document says so."""
-    told = fine(str(model.get("origin") or ""), "origin")
-    return (Row((Run(told),)),) if told else ()
-
-
-def _plan_line(chart: Mapping[str, Any]) -> str:
-    minutes, cost = chart["expected_minutes"], chart["expected_cost"]
-    proof = (
-        "proved least"
-        if chart.get("proved_optimal")
-        else f"least possible {chart['lower_bound']:.1f}"
-    )
-    if (sturdy := chart.get("sturdy") or {}).get("changed") and sturdy["optimum_proved"]:
-        proof = f"proved within {sturdy['gap_minutes']:.2f} min of the least"
-    return f"tests {minutes:.1f} min; with repair, risk {cost:.1f} min, {proof}"
+    words = fine(str(model.get("origin") or ""), "origin")
+    return (Row((Run(words),)),) if words else ()
 
 
 def _figure_of(value: float) -> str:
@@ -282,20 +271,14 @@ def every_repair(script: Script) -> Leaf | None:
     if not script.grouped:
         return None
     rows = [Row((Run(fixedwords.REPAIR_LEAD),))]
-    rows += [
-        Row(
-            (Run(fine(str(caution["says"]), f"caution {caution['id']}")),),
-            signal=str(caution["signal"]).upper(),
-            sign=signs.for_hazard(str(caution["hazard"]), str(caution["signal"]).upper()),
-        )
-        for caution in script.grouped
-    ]
+    notices = (notice(caution) for caution in script.grouped)
+    rows += [Row((Run(one.says),), signal=one.signal, sign=one.sign) for one in notices]
     return Leaf("every-repair", fixedwords.REPAIR_TITLE, tuple(rows))
 
 
 def notes(script: Script) -> Leaf:
     """How the short signs on the chart are to be read."""
-    told = list(fixedwords.LEGEND_NOTES)
+    lines = list(fixedwords.LEGEND_NOTES)
     if script.wording is Wording.TIGHT and script.usual_proofs:
-        told.append(fixedwords.USUAL_PROOFS.format(proofs=script.usual_proofs))
-    return Leaf("notes", "", tuple(Row((Run(text),)) for text in told))
+        lines.append(fixedwords.USUAL_PROOFS.format(proofs=script.usual_proofs))
+    return Leaf("notes", "", tuple(Row((Run(text),)) for text in lines))

@@ -32,18 +32,18 @@ class Shapes:
         """The panel at every width that the paper has room for."""
         rooms = _rooms(leaf, type_)
         highest = paper.inner_height - (_TITLE_EMS * type_.body if leaf.unit else 0.0)
-        found: list[tuple[Panel, Shape]] = []
+        shapes: list[tuple[Panel, Shape]] = []
         for room in rooms:
             if room > paper.inner_width:
                 break
             panel = set_panel(leaf, type_, room)
             if panel.box.h > highest:
                 continue
-            if found and panel.box.h > found[-1][0].box.h - 0.5:
+            if shapes and panel.box.h > shapes[-1][0].box.h - 0.5:
                 continue
-            found.append((panel, shape_of([panel.box], CLEAR, cell(paper))))
-        least_area = min((p.box.area for p, _ in found), default=math.inf)
-        return Shapes(leaf, tuple(found), least_area)
+            shapes.append((panel, shape_of([panel.box], CLEAR, cell(paper))))
+        least_area = min((p.box.area for p, _ in shapes), default=math.inf)
+        return Shapes(leaf, tuple(shapes), least_area)
 
 
 def cell(paper: Paper) -> float:
@@ -60,12 +60,12 @@ def _rooms(leaf: Leaf, type_: Type) -> list[float]:
     """The widths in mm at which a panel is worth setting."""
     if leaf.unit:
         return list(blocks.widths(leaf.unit, type_))
-    pictured = any(row.figure for row in leaf.rows)
-    least = max(least_width(leaf, type_), _LEAST_PICTURED * type_.body if pictured else 0.0)
+    with_figure = any(row.figure for row in leaf.rows)
+    least = max(least_width(leaf, type_), _LEAST_PICTURED * type_.body if with_figure else 0.0)
     return sorted({max(least, ems * type_.body) for ems in _PANEL_EMS})
 
 
-def fitted(leaf: Leaf, type_: Type, paper: Paper) -> list[Shapes]:
+def fit(leaf: Leaf, type_: Type, paper: Paper) -> list[Shapes]:
     """The panel, in several parts if it is too large to set in one."""
     shapes = Shapes.of(leaf, type_, paper)
     if leaf.unit and not shapes.panels:
@@ -76,7 +76,7 @@ def fitted(leaf: Leaf, type_: Type, paper: Paper) -> list[Shapes]:
         return [shapes]
     half = (len(leaf.rows) + 1) // 2
     parts = (replace(leaf, rows=leaf.rows[:half]), leaf.going_on(half))
-    return [one for part in parts for one in fitted(part, type_, paper)]
+    return [one for part in parts for one in fit(part, type_, paper)]
 
 
 _LARGEST_PANEL = 0.24
@@ -85,13 +85,13 @@ _TITLE_EMS = 5.0
 
 def place_panels(panels: Sequence[Shapes], plot: Plot, paper: Paper) -> list[Panel] | None:
     """All panels on one sheet, the title block first; None if one finds no room."""
-    placed: list[Panel] = []
+    places: list[Panel] = []
     for shapes in sorted(panels, key=lambda s: (s.leaf.kind != "title", -s.least_area)):
         panel = place_panel(shapes, plot, paper)
         if panel is None:
             return None
-        placed.append(panel)
-    return placed
+        places.append(panel)
+    return places
 
 
 def place_panel(shapes: Shapes, plot: Plot, paper: Paper) -> Panel | None:

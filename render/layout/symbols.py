@@ -56,12 +56,13 @@ def stacks(step: Step, type_: Type) -> tuple[Stack, ...]:
     """The step at several widths, none of them both wider and higher than another."""
     widths = _VERDICT_EMS if not step.asks and len(step.parts) == 1 else _STEP_EMS
     least = max(_least_room(part, type_) for part in step.parts)
-    drawn = [stack(step, type_, w) for w in sorted({max(least, e * type_.body) for e in widths})]
-    kept: list[Stack] = []
-    for one in sorted(drawn, key=lambda s: (s.w, s.h)):
-        if not kept or one.h < kept[-1].h - 0.01:
-            kept.append(one)
-    return tuple(kept)
+    rooms = sorted({max(least, ems * type_.body) for ems in widths})
+    candidates = [stack(step, type_, room) for room in rooms]
+    best: list[Stack] = []
+    for one in sorted(candidates, key=lambda s: (s.w, s.h)):
+        if not best or one.h < best[-1].h - 0.01:
+            best.append(one)
+    return tuple(best)
 
 
 def _least_room(part: Part, type_: Type) -> float:
@@ -132,7 +133,7 @@ def connector(node: str, target: str, type_: Type) -> Symbol:
     )
 
 
-def lettered(symbol: Symbol, text: str, type_: Type) -> Symbol:
+def with_letter(symbol: Symbol, text: str, type_: Type) -> Symbol:
     """The connector with `text` (sheet and letter) in its middle."""
     run = (Run(text, bold=True),)
     across = width(run, type_.family, type_.body)
@@ -201,15 +202,15 @@ class _Body:
 
 def _set(part: Part, type_: Type, room: float) -> _Body:
     words: list[Words] = []
-    drawn: list[Stroke] = []
+    strokes: list[Stroke] = []
     y = 0.0
     for paragraph in _paragraphs(part, type_):
         size = type_.hands if paragraph.hands else type_.body
         for line in break_lines(paragraph.runs, type_.family, size, room):
             for word in set_words(line, 0.0, y, size, type_.family):
-                _keep(word, part, y, type_, words, drawn)
+                _keep(word, part, y, type_, words, strokes)
             y += size * LEADING
-    return _Body(tuple(words), tuple(drawn), y)
+    return _Body(tuple(words), tuple(strokes), y)
 
 
 def _paragraphs(part: Part, type_: Type) -> list[Paragraph]:
@@ -249,14 +250,14 @@ def _signal_runs(signals: Sequence[Signal], type_: Type) -> tuple[Run, ...]:
 
 
 def _keep(
-    word: Words, part: Part, y: float, type_: Type, words: list[Words], drawn: list[Stroke]
+    word: Words, part: Part, y: float, type_: Type, words: list[Words], strokes: list[Stroke]
 ) -> None:
     """Keep a piece of a line; a mark's word gets its ground, a signal word its sign and chip."""
     if not word.text.strip():
         return
     if word.ink == MARK_INK:
         words.append(word)
-        drawn.append(_chip(word, y, _MARK_GROUND))
+        strokes.append(_chip(word, y, _MARK_GROUND))
         return
     blank = _blank(type_)
     lead, gap, head = word.text.partition(blank)
@@ -270,7 +271,7 @@ def _keep(
     head_word = replace(word, x=word.x + skip, text=head, width=word.width - skip)
     signal = next(s for s in part.signals if s.word == head)
     words.append(head_word)
-    drawn.extend(_sign_and_chip(signal, word.x + face.width(lead, word.size), head_word, y))
+    strokes.extend(_sign_and_chip(signal, word.x + face.width(lead, word.size), head_word, y))
 
 
 _SIGN_EMS = 1.3
@@ -300,7 +301,7 @@ def _diamond(step: Step, type_: Type, y: float) -> Symbol:
         box=box,
         outline=Stroke(diamond_path(box), OUTLINE),
     )
-    return lettered(symbol, f"{step.number}?", type_)
+    return with_letter(symbol, f"{step.number}?", type_)
 
 
 def _left_port(symbol: Symbol, type_: Type) -> tuple[float, float]:

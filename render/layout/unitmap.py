@@ -76,16 +76,16 @@ class UnitMap:
 def unit_map(model: Document) -> UnitMap:
     """The map of a model document; names that no stage answers to are left out."""
     notes = list(model.get("stages") or ())
-    known = {str(note["id"]) for note in notes}
+    ids = {str(note["id"]) for note in notes}
     sides = {str(p["id"]): str(p.get("side", "")) for p in model.get("points") or ()}
     stages = [_stage(note, sides) for note in notes]
-    feeds = _lines(notes, "feeds", known)
-    fed = {head for _, head in feeds}
+    feeds = _lines(notes, "feeds", ids)
+    heads = {head for _, head in feeds}
     outside = [stage.id for stage in stages if stage.outside]
     if not outside and stages:
         stages.insert(0, Stage(SOURCE, "", outside=True))
         outside = [SOURCE]
-    roots = [s.id for s in stages if not s.outside and s.id not in fed]
+    roots = [s.id for s in stages if not s.outside and s.id not in heads]
     backward = _backward([s.id for s in stages], feeds)
     if not roots:
         roots = [s.id for s in stages if not s.outside][:1]
@@ -93,7 +93,7 @@ def unit_map(model: Document) -> UnitMap:
         stages=tuple(stages),
         feeds=feeds,
         entry=tuple((outside[0], root) for root in roots),
-        controls=_lines(notes, "controls", known),
+        controls=_lines(notes, "controls", ids),
         backward=backward,
         mains=f"{model['mains']['volts']:g} V",
     )
@@ -114,14 +114,14 @@ def _stage(note: Document, sides: Mapping[str, str]) -> Stage:
     )
 
 
-def _lines(notes: Sequence[Document], key: str, known: set[str]) -> tuple[tuple[str, str], ...]:
-    found = [
+def _lines(notes: Sequence[Document], key: str, ids: set[str]) -> tuple[tuple[str, str], ...]:
+    lines = [
         (str(note["id"]), str(other))
         for note in notes
         for other in note.get(key) or ()
-        if other in known and other != note["id"]
+        if other in ids and other != note["id"]
     ]
-    return tuple(dict.fromkeys(found))
+    return tuple(dict.fromkeys(lines))
 
 
 def _backward(
@@ -131,25 +131,25 @@ def _backward(
     ahead: dict[str, list[str]] = defaultdict(list)
     for tail, head in feeds:
         ahead[tail].append(head)
-    open_, done, found = set[str](), set[str](), []
+    open_, finish, closing = set[str](), set[str](), []
     for first in names:
         stack = [(first, False)]
         while stack:
             here, leaving = stack.pop()
             if leaving:
                 open_.discard(here)
-                done.add(here)
+                finish.add(here)
                 continue
-            if here in done or here in open_:
+            if here in finish or here in open_:
                 continue
             open_.add(here)
             stack.append((here, True))
             for head in reversed(ahead[here]):
                 if head in open_:
-                    found.append((here, head))
-                elif head not in done:
+                    closing.append((here, head))
+                elif head not in finish:
                     stack.append((head, False))
-    return tuple(found)
+    return tuple(closing)
 
 
 def _reach(lines: Sequence[tuple[str, str]]) -> dict[str, int]:
@@ -162,8 +162,8 @@ def _reach(lines: Sequence[tuple[str, str]]) -> dict[str, int]:
     def longest(name: str) -> int:
         return max((1 + longest(head) for head in ahead.get(name, ())), default=0)
 
-    found = defaultdict(int)
+    lengths = defaultdict(int)
     for line in lines:
         for name in line:
-            found[name] = longest(name)
-    return found
+            lengths[name] = longest(name)
+    return lengths

@@ -9,9 +9,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from render.drawing.issue import issue_date, save
 from render.page.binding import bind
 from render.page.screenwriter import write_page
-from render.paper.press import issue_date, save
 
 __all__ = ["draw", "write"]
 

@@ -16,7 +16,8 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from render.drawing.face import FAMILY, shipped
-from render.drawing.svg import embedded
+from render.drawing.markup import element
+from render.drawing.svg import subset_in_base64
 from render.drawing.typeset import fine
 from render.page import pagewords
 from render.page.marks import marks
@@ -29,23 +30,24 @@ _ALWAYS = "0123456789.,% ·+:\u202f"  # what the script writes besides words of 
 
 def bind(page: Page) -> str:
     """The page as one HTML document; equal pages give equal text."""
-    return dressed(
+    return dress(
         "body.html.j2", "page.css", _text("page.js"), page=page, w=pagewords, title=page.title,
         mark=page.digest,
     )  # fmt: skip
 
 
-def dressed(template: str, style: str, script: str = "", **told: object) -> str:
+def dress(template: str, style: str, script: str = "", **content: object) -> str:
     """A template's text with signs, type, style and script, as one HTML document.
 
-    `told` is what the template is told; of it the document's head takes `title` and `mark`.
+    `content` is what the template is told; of it the document's head takes `title` and `mark`.
     """
-    signs = Markup(f'<svg class="signs" aria-hidden="true" width="0" height="0">{marks()}</svg>')
-    body = _environment().get_template(template).render(**told)
+    attributes = {"class": "signs", "aria-hidden": "true", "width": "0", "height": "0"}
+    signs = Markup(element("svg", attributes, marks()))
+    body = _environment().get_template(template).render(**content)
     style = _faces(body) + _text(style)
     return _environment().get_template("page.html.j2").render(
-        title=told["title"],
-        mark=told.get("mark", ""),
+        title=content["title"],
+        mark=content.get("mark", ""),
         body=signs + Markup(body),
         style=Markup(style),
         script=Markup(script),
@@ -86,6 +88,6 @@ def _faces(body: str) -> str:
     letters = {letter for letter in (*body, *_ALWAYS) if letter in family.regular.advances}
     return "".join(
         f'@font-face {{ font-family: "{FAMILY}"; font-weight: {weight}; font-display: block; '
-        f'src: url(data:font/woff2;base64,{embedded(face, letters)}) format("woff2") }}\n'
+        f'src: url(data:font/woff2;base64,{subset_in_base64(face, letters)}) format("woff2") }}\n'
         for weight, face in ((400, family.regular), (700, family.strong))
     )

@@ -5,10 +5,10 @@ The words of the drawing are words; what the lines say is told beside it, for th
 
 from __future__ import annotations
 
-from html import escape
-
+from render.drawing import markup
 from render.drawing.face import FAMILY, shipped
 from render.drawing.ink import Words
+from render.drawing.markup import element
 from render.drawing.outlines import Type
 from render.drawing.svg import path
 from render.drawing.typeset import fine
@@ -20,21 +20,26 @@ from render.wording.script import Document
 _TYPE_MM = 4.0
 
 
-def drawn(model: Document) -> str:
+def draw(model: Document) -> str:
     """The diagram as an SVG element, all words escaped; empty where the model names no stages."""
     unit = unit_map(model)
     if not unit.stages:
         return ""
     panel = set_blocks(unit, Type(shipped(), _TYPE_MM, _TYPE_MM), 0.0)
-    return (
-        f'<svg class="diagram" role="img" aria-label="{escape(panel.title)}" '
-        f'viewBox="0 0 {panel.box.w:.2f} {panel.box.h:.2f}">'
-        f"{''.join(path(stroke) for stroke in panel.strokes)}"
-        f"{''.join(_text(words) for words in panel.words)}</svg>"
+    return element(
+        "svg",
+        {
+            "class": "diagram",
+            "role": "img",
+            "aria-label": panel.title,
+            "viewBox": f"0 0 {panel.box.w:.2f} {panel.box.h:.2f}",
+        },
+        *(path(stroke) for stroke in panel.strokes),
+        *(_text(words) for words in panel.words),
     )
 
 
-def told(model: Document) -> tuple[str, ...]:
+def sentences(model: Document) -> tuple[str, ...]:
     """The lines of the diagram as sentences."""
     unit = unit_map(model)
     names = {stage.id: fine(stage.says or unit.mains, f"stage {stage.id}") for stage in unit.stages}
@@ -44,8 +49,15 @@ def told(model: Document) -> tuple[str, ...]:
 
 
 def _text(words: Words) -> str:
-    weight = ' font-weight="700"' if words.bold else ""
-    return (
-        f'<text x="{words.x:.2f}" y="{words.y:.2f}" font-size="{words.size:.2f}" '
-        f'font-family="{FAMILY}" fill="{escape(words.ink)}"{weight}>{escape(words.text)}</text>'
+    return element(
+        "text",
+        {
+            "x": f"{words.x:.2f}",
+            "y": f"{words.y:.2f}",
+            "font-size": f"{words.size:.2f}",
+            "font-family": FAMILY,
+            "fill": words.ink,
+            "font-weight": "700" if words.bold else "",
+        },
+        markup.words(words.text),
     )

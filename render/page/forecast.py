@@ -123,10 +123,10 @@ def _followers(node: Document, answers: Mapping[str, float]) -> list[tuple[str, 
 
 def _stages(weights: Floats, stages: tuple[str, ...]) -> dict[str, float]:
     reach = float(weights.sum())
-    found: dict[str, float] = dict.fromkeys(stages, 0.0)
+    odds: dict[str, float] = dict.fromkeys(stages, 0.0)
     for stage, weight in zip(stages, weights, strict=True):
-        found[stage] += float(weight) / reach if reach else 0.0
-    return found
+        odds[stage] += float(weight) / reach if reach else 0.0
+    return odds
 
 
 def _stands(here: Coming) -> tuple[State, ...]:

@@ -5,14 +5,20 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections import Counter
 from collections.abc import Iterator
 
 from engine.chart import secondstart
 from render.drawing.typeset import fine
 from render.page import pagewords
 from render.page.screens import Method, Question
-from render.paper.howmatter import Needs, method_source, method_steps, method_title, methods_of
+from render.wording import planwords
+from render.wording.equipment import (
+    Needs,
+    method_source,
+    method_steps,
+    method_title,
+    methods_of,
+)
 from render.wording.phrasing import capital
 from render.wording.script import Document
 
@@ -33,22 +39,9 @@ def facts(model: Document, chart: Document) -> tuple[str, ...]:
 
 def plan(chart: Document) -> tuple[str, ...]:
     """What the plan costs, how well that is known, and how large it is."""
-    kinds = Counter(node["kind"] for node in chart["nodes"].values())
-    proof = (
-        pagewords.PROVED
-        if chart["proved_optimal"]
-        else pagewords.BOUNDED.format(chart["lower_bound"])
-    )
-    if (sturdy := chart.get("sturdy") or {}).get("changed") and sturdy["optimum_proved"]:
-        proof = pagewords.STURDY.format(sturdy["gap_minutes"])
-    words = (
-        pagewords.MINUTES.format(chart["expected_minutes"]),
-        pagewords.COST.format(chart["expected_cost"], proof),
-        pagewords.SIZE.format(kinds["test"], kinds["verdict"]),
-    )
-    told = tuple(fine(word, "title") for word in words)
+    figures = tuple(fine(word, "title") for word in planwords.figures_of(chart))
     second = secondstart.second_of(chart)
-    return told if second is None else (*told, *_second(*second))
+    return figures if second is None else (*figures, *_second(*second))
 
 
 def _second(says: str, chart: Document) -> Iterator[str]:
@@ -110,7 +103,7 @@ def _only_after(question: Document, chart: Document) -> tuple[tuple[str, str], .
 
 def points(model: Document) -> tuple[tuple[str, str, tuple[str, ...]], ...]:
     """Each test point, what it is, and what it should read."""
-    found = []
+    listing = []
     for point in model.get("points") or ():
         where = f"test point {point['id']}"
         due = [
@@ -119,8 +112,8 @@ def points(model: Document) -> tuple[tuple[str, str, tuple[str, ...]], ...]:
             if t.get("point") == point["id"] and t.get("good")
         ]
         says = fine(capital(str(point["says"])), where)
-        found.append((str(point["id"]), says, tuple(dict.fromkeys(due))))
-    return tuple(found)
+        listing.append((str(point["id"]), says, tuple(dict.fromkeys(due))))
+    return tuple(listing)
 
 
 def methods(model: Document, needs: Needs) -> tuple[Method, ...]:
@@ -140,5 +133,5 @@ def sources(model: Document) -> tuple[str, ...]:
         for reason in item.get("because") or ()
     )
     proofs = (proof.get("source") for proof in model["proofs"])
-    found = {str(s) for s in (*(r.get("source") for r in reasons), *proofs) if s}
-    return tuple(fine(source, "source") for source in sorted(found, key=str.casefold))
+    names = {str(s) for s in (*(r.get("source") for r in reasons), *proofs) if s}
+    return tuple(fine(source, "source") for source in sorted(names, key=str.casefold))

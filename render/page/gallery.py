@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 from render.drawing.typeset import fine
 from render.page import gallerywords
-from render.page.binding import dressed
+from render.page.binding import dress
+from render.wording import planwords
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,20 +59,16 @@ def index(charts: Sequence[Drawn], missing: Sequence[Missing], date: str) -> str
     units: dict[str, list[_Card]] = {}
     for chart in sorted(charts, key=lambda c: (c.topology, c.depth != "stage", c.volts)):
         units.setdefault(chart.topology, []).append(_card(chart))
-    return dressed(
+    return dress(
         "gallery.html.j2", "gallery.css", w=gallerywords, units=units, missing=missing, date=date,
         title=gallerywords.TITLE,
     )  # fmt: skip
 
 
 def _card(chart: Drawn) -> _Card:
-    proof = gallerywords.PROVED if chart.proved else gallerywords.BOUNDED.format(chart.lower_bound)
-    facts = [
-        f"{chart.volts:g} V {chart.hertz:g} Hz",
-        gallerywords.MINUTES.format(chart.minutes),
-        gallerywords.COST.format(chart.cost, proof),
-        gallerywords.SIZE.format(chart.checks, chart.verdicts),
-    ]
+    proof = planwords.proof(chart.proved, chart.lower_bound)
+    figures = planwords.figures(chart.minutes, chart.cost, proof, chart.checks, chart.verdicts)
+    facts = [f"{chart.volts:g} V {chart.hertz:g} Hz", *figures]
     if chart.sheets:
         plural = "" if chart.sheets == 1 else "s"
         facts.append(gallerywords.SHEETS.format(chart.sheets, plural, chart.paper))

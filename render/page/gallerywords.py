@@ -9,11 +9,6 @@ LEAD = (
 )
 CAUTION = "For competent persons. Local codes, law and maker come first."
 DEPTHS = {"stage": "To the stage", "part": "To the part"}
-MINUTES = "{:.1f} min to a verdict, on average"
-COST = "{:.1f} min with repair and risk, {}"
-PROVED = "proved least"
-BOUNDED = "least possible {:.1f}"
-SIZE = "{} checks, {} verdicts"
 SHEETS = "{} sheet{} of {}"
 FORMATS = {
     "PDF": "to print",
@@ -21,6 +16,7 @@ FORMATS = {
     "SVG": "sheets as drawings",
     "PNG": "sheets as pictures",
     "JSON": "the plan as a document",
+    "DOT": "for Graphviz to lay out",
 }
 SHEET = "sheet {}"
 PICTURE = "A sheet of the chart of {}, {}"

@@ -4,7 +4,8 @@ them from paper. Each is drawn once and used by name.
 
 from __future__ import annotations
 
-from render.drawing import signs
+from render.drawing import markup, signs
+from render.drawing.markup import element
 from render.drawing.svg import path
 
 _SIZE = 24.0
@@ -28,10 +29,13 @@ def marks() -> str:
 
 def _signs() -> str:
     """A symbol for every registered sign that can be drawn, under its name."""
+    window = markup.view(0, 0, _SIZE, _SIZE)
     return "".join(
-        f'<symbol id="{name}" viewBox="0 0 {_SIZE:g} {_SIZE:g}">'
-        + "".join(path(stroke) for stroke in signs.draw(name, 0.0, 0.0, _SIZE))
-        + "</symbol>"
+        element(
+            "symbol",
+            {"id": name, "viewBox": window},
+            *(path(stroke) for stroke in signs.draw(name, 0.0, 0.0, _SIZE)),
+        )
         for name in signs.known()
     )
 
@@ -39,6 +43,8 @@ def _signs() -> str:
 def _shapes() -> str:
     """A symbol for the outline of each kind of screen."""
     return "".join(
-        f'<symbol id="shape-{kind}" viewBox="0 0 28 18"><path d="{line}"/></symbol>'
+        element(
+            "symbol", {"id": f"shape-{kind}", "viewBox": "0 0 28 18"}, element("path", {"d": line})
+        )
         for kind, line in _SHAPES.items()
     )

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from render.page.screens import Check, Screen, SetUp, Third, Twig
 
 
-def outlined(root: str, screens: Sequence[Screen], answer: str = "") -> tuple[Twig, ...]:
+def outline(root: str, screens: Sequence[Screen], answer: str = "") -> tuple[Twig, ...]:
     """The outline, come to by `answer` if by any; a set-up stands on the line before what it
     prepares, not around it.
 
@@ -17,19 +17,19 @@ def outlined(root: str, screens: Sequence[Screen], answer: str = "") -> tuple[Tw
     return tuple(_run(answer, root, by_name, set()))
 
 
-def _run(answer: str, name: str, screens: dict[str, Screen], told: set[str]) -> Iterator[Twig]:
+def _run(answer: str, name: str, screens: dict[str, Screen], before: set[str]) -> Iterator[Twig]:
     """A screen and what follows it without a choice, then the choice's branches inside the last."""
     while True:
         screen = screens[name]
-        known = name in told
-        told.add(name)
+        again = name in before
+        before.add(name)
         here = screen.here
         follow: tuple[Twig, ...] = ()
-        if isinstance(screen, Check | Third) and not known:
+        if isinstance(screen, Check | Third) and not again:
             follow = tuple(
-                twig for said in screen.answers for twig in _run(said.says, said.to, screens, told)
+                twig for way in screen.answers for twig in _run(way.says, way.to, screens, before)
             )
         yield Twig(answer, name, here.label, here.heading, follow)
-        if known or not isinstance(screen, SetUp):
+        if again or not isinstance(screen, SetUp):
             return
         answer, name = "", screen.next

@@ -6,7 +6,6 @@ paper and page (`render.wording.fixedwords`).
 
 from __future__ import annotations
 
-from render.terminal.makesafe import STILL_CHARGED
 from render.wording.fixedwords import (
     ANSWERS,
     BLOCKS_TITLE,
@@ -23,6 +22,7 @@ from render.wording.fixedwords import (
     SAFE,
     SAFE_TITLE,
     SOURCES_TITLE,
+    STILL_CHARGED,
 )
 
 __all__ = [
@@ -112,12 +112,6 @@ KINDS = {
     "recheck": "Measure again",
     "third": "Once more",
 }
-MINUTES = "{:.1f} min to a verdict, on average"
-COST = "{:.1f} min with repair and risk, {}"
-PROVED = "proved least"
-BOUNDED = "least possible {:.1f}"
-STURDY = "proved within {:.2f} min of the least"
-SIZE = "{} checks, {} verdicts"
 REMEDY_MINUTES = "takes {}"
 
 ASKS = "What do you find?"

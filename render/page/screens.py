@@ -9,17 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from render.drawing.bench_marks import BenchMark
-
-
-@dataclass(frozen=True, slots=True)
-class Notice:
-    """A caution where it applies: signal word, hazard in words, full text, registered sign."""
-
-    id: str
-    signal: str
-    hazard: str
-    says: str
-    sign: str
+from render.wording.notices import Notice
 
 
 @dataclass(frozen=True, slots=True)

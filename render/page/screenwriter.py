@@ -11,19 +11,17 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from engine.chart import secondstart
-from engine.model.plan import State
+from engine.chart.ways import below
 from render.drawing import signs
-from render.drawing.bench_marks import MILDEST_FIRST, Bench, gravest
+from render.drawing.bench_marks import MILDEST_FIRST, Bench
 from render.drawing.typeset import fine
 from render.page import diagram, frontwriter, pagewords
 from render.page.forecast import Forecast, forecasts
-from render.page.outline import outlined
-from render.page.repeats import laid_in
+from render.page.outline import outline
 from render.page.screens import (
     Answer,
     Check,
     Doing,
-    Notice,
     Page,
     Proof,
     Recheck,
@@ -35,13 +33,16 @@ from render.page.screens import (
     Third,
     Verdict,
 )
-from render.paper.howmatter import Needs, have_ready
 from render.wording import bands, instead, leads, onward
+from render.wording.confirms import with_confirms
+from render.wording.course import likeliest_first, mark_at
+from render.wording.equipment import Needs, have_ready
 from render.wording.leads import Access
-from render.wording.phrasing import capital, said
+from render.wording.notices import Notice, gravest_first, notice
+from render.wording.phrasing import capital, lowered, minutes, said
 from render.wording.script import Document, Script
 from render.wording.scriptwriter import write_script
-from render.wording.signals import gravity
+from render.wording.turn import Turn
 from render.wording.unrigging import removal
 
 _STAGES_SHOWN = 5
@@ -88,11 +89,11 @@ class _Writer:
     ) -> None:
         self.model, self.chart = model, chart
         self.says = fine(pagewords.SECOND_STARTS.format(says), "second START") if says else ""
-        self.nodes: Mapping[str, Document] = laid_in(chart)
+        self.nodes: Mapping[str, Document] = with_confirms(chart)
         self.script = write_script(model, chart, first=first, says=says)
-        self.labels = _labelled(self.nodes, self.script.numbers, self.script.merged)
-        lowered = {name: label[:1].lower() + label[1:] for name, label in self.labels.items()}
-        self.steps = instead.steps_by_test({"nodes": self.nodes}, lowered)
+        self.labels = _labels(self.nodes, self.script.numbers, self.script.merged)
+        inner = {name: label[:1].lower() + label[1:] for name, label in self.labels.items()}
+        self.steps = instead.steps_by_test({"nodes": self.nodes}, inner)
         self.forecasts = forecasts(model, chart)
         self.by_id = {
             kind: {item["id"]: item for item in model.get(kind, ())}
@@ -118,9 +119,9 @@ class _Writer:
             entry=frontwriter.entry(self.model, self.chart),
             dead=self._doing(self.dead, "supply"),
             screens=screens,
-            outline=outlined(str(self.chart["root"]), screens, self.says),
-            diagram=diagram.drawn(self.model),
-            lines=diagram.told(self.model),
+            outline=outline(str(self.chart["root"]), screens, self.says),
+            diagram=diagram.draw(self.model),
+            lines=diagram.sentences(self.model),
             points=frontwriter.points(self.model),
             faults=self._faults(),
             sources=frontwriter.sources(self.model),
@@ -131,20 +132,11 @@ class _Writer:
             second_says=self.says,
         )
 
-    def _in_order(self) -> list[str]:
+    def _in_order(self) -> tuple[str, ...]:
         """From the root, the likeliest branch first, all of it before the next."""
-        order: dict[str, None] = {}
-        stack = [str(self.chart["root"])]
-        while stack:
-            name = stack.pop()
-            if name in order:
-                continue
-            order[name] = None
-            node = self.nodes[name]
-            followers = [node["next"]] if node["kind"] == "setup" else node.get("branches", {})
-            ways = followers.values() if isinstance(followers, Mapping) else followers
-            stack.extend(sorted(dict.fromkeys(ways), key=lambda n: self.forecasts[n].reach))
-        return list(order)
+        reaches = {name: forecast.reach for name, forecast in self.forecasts.items()}
+        root = str(self.chart["root"])
+        return likeliest_first(root, lambda n: dict.fromkeys(below(self.nodes[n])), reaches)
 
     def _screen(self, name: str) -> Screen:
         node = self.nodes[name]
@@ -159,18 +151,18 @@ class _Writer:
                 return self._third(name, node)
         return self._recheck(name, node)
 
-    def _standing(self, name: str, heading: str, minutes: float) -> Standing:
+    def _standing(self, name: str, heading: str, own_minutes: float) -> Standing:
         node, forecast = self.nodes[name], self.forecasts[name]
         return Standing(
             node=name,
             label=self.labels[name],
             heading=heading,
-            minutes=minutes,
+            minutes=own_minutes,
             ahead=forecast.ahead,
             reach=forecast.reach,
             notices=self._notices(node.get("cautions", ())),
             shares=self._shares(forecast),
-            mark=gravest(self.bench.mark(s.supply, s.opened) for s in self._stands_at(name)),
+            mark=mark_at(node, frozenset(forecast.stands), self.bench),
             still=self._still(node.get("standing") or ()),
         )
 
@@ -179,14 +171,6 @@ class _Writer:
         hazards = (str(self.by_id["cautions"][caution]["hazard"]) for caution in ids)
         return tuple(fine(signs.in_words(hazard), "standing caution") for hazard in hazards)
 
-    def _stands_at(self, name: str) -> Iterable[State]:
-        """How the bench stands at a node: after a set-up, else as one comes to it."""
-        node, stands = self.nodes[name], self.forecasts[name].stands
-        if node["kind"] != "setup":
-            return stands
-        opened = (stand.opened | set(node["open"]) for stand in stands)
-        return [State(after, node["supply"], node["rig"]) for after in opened]
-
     def _setup(self, name: str, node: Document) -> SetUp:
         before, after = self._doings(name, node)
         points = tuple(
@@ -194,7 +178,7 @@ class _Writer:
             for p in node.get("make_safe") or ()
         )
         first, *rest = [doing.says for doing in (*before, *after)] or [pagewords.MEASURE_STORES]
-        heading = "; ".join((first, *(_lowered(says) for says in rest)))
+        heading = "; ".join((first, *(lowered(says) for says in rest)))
         return SetUp(
             here=self._standing(name, heading, float(node["minutes"])),
             before=before,
@@ -217,27 +201,21 @@ class _Writer:
 
         What is opened comes before measuring, for a closed unit's stores are out of reach.
         """
-        stands = self.forecasts[name].stands
-        made = leads.accesses(self.by_id["openings"][o] for o in node["open"])
-        opened = [self._access(access) for access in made]
-        rigged: list[Doing] = []
-        if any(stand.rig != node["rig"] for stand in stands):
-            rigged.extend(self._rigging({s.rig for s in stands}, node["rig"]))
-        supply = []
-        changes = any(stand.supply != node["supply"] for stand in stands)
-        if changes or not (opened or rigged or node.get("make_safe")):
-            supply.append(self._doing(self.supplies[node["supply"]], "supply"))
-        if node["supply"] == self.dead["id"]:
-            return (*supply, *opened), tuple(rigged)
-        return tuple(opened), (*rigged, *supply)
+        turn = Turn.of(self.model, node, self.forecasts[name].stands)
+        rigging = tuple(self._rigging(turn, node["rig"]))
+        with_supply = turn.supply or not (turn.accesses or rigging or node.get("make_safe"))
+        return turn.in_order(
+            supply=[self._doing(self.supplies[node["supply"]], "supply")] if with_supply else [],
+            opening=[self._access(access) for access in turn.accesses],
+            rigging=rigging,
+        )
 
-    def _rigging(self, before: set[str], rig: str) -> Iterable[Doing]:
-        idle = self.model["start"]["rig"]
-        for old in sorted(before - {rig, idle}):
+    def _rigging(self, turn: Turn, rig: str) -> Iterable[Doing]:
+        for old in turn.off:
             off = removal(self.by_id["rigs"][old], self.by_id["rigs"].get(rig))
             if off:
                 yield Doing(capital(fine(off, f"rig {old}")), "")
-        if rig != idle:
+        if turn.fit:
             yield self._doing(self.by_id["rigs"][rig], "rig")
 
     def _doing(self, item: Document, where: str) -> Doing:
@@ -252,7 +230,7 @@ class _Writer:
     def _check(self, name: str, node: Document) -> Check:
         test = self.by_id["tests"][node["test"]]
         where = f"test {test['id']}"
-        facts = [_minutes(test["minutes"]), test.get("instrument"), test.get("point")]
+        facts = [minutes(test["minutes"]), test.get("instrument"), test.get("point")]
         return Check(
             here=self._standing(name, fine(test["says"], where), float(test["minutes"])),
             facts=tuple(fine(str(fact), where) for fact in facts if fact),
@@ -267,9 +245,7 @@ class _Writer:
         )
 
     def _answer(self, name: str, outcome: Document, to: str, where: str) -> Answer:
-        words = bands.outcome_words(outcome)
-        says = str(outcome.get("says") or outcome["id"]).strip().rstrip(".")
-        band = "" if words == says else bands.band(outcome)
+        says, band = bands.words_and_band(outcome)
         return Answer(
             outcome=str(outcome["id"]),
             says=fine(says, where),
@@ -287,12 +263,12 @@ class _Writer:
     def _bench(self, name: str) -> tuple[str, ...]:
         """How the bench stands on arrival: supply, what is open whichever way one came, rig."""
         stands = self.forecasts[name].stands
-        opened = frozenset.intersection(*(stand.opened for stand in stands))
+        openings = frozenset.intersection(*(stand.opened for stand in stands))
         supply = said(self.supplies[stands[0].supply], stands[0].supply)
         words = [supply]
-        if opened:
-            made = leads.accesses(o for o in self.model["openings"] if o["id"] in opened)
-            words.append("done: " + ", ".join(access.says for access in made))
+        if openings:
+            accesses = leads.accesses(o for o in self.model["openings"] if o["id"] in openings)
+            words.append("done: " + ", ".join(access.says for access in accesses))
         if stands[0].rig != self.model["start"]["rig"]:
             words.append("rig: " + said(self.by_id["rigs"][stands[0].rig], stands[0].rig))
         return tuple(fine(word, f"step {name}") for word in words)
@@ -302,7 +278,7 @@ class _Writer:
         where = f"remedy {remedy['id']}"
         faults = [self._fault(f["id"], float(f["p"])) for f in node["faults"]]
         cures = set(remedy["cures"])
-        facts = (str(remedy["kind"]), pagewords.REMEDY_MINUTES.format(_minutes(remedy["minutes"])))
+        facts = (str(remedy["kind"]), pagewords.REMEDY_MINUTES.format(minutes(remedy["minutes"])))
         return Verdict(
             here=self._standing(name, fine(said(remedy, remedy["id"]), where), 0.0),
             points=tuple(_safe_point(p) for p in node.get("make_safe") or ()),
@@ -322,8 +298,8 @@ class _Writer:
         if any(self.bench.energised(stand.supply) for stand in self.forecasts[name].stands):
             yield pagewords.UNPLUG_FIRST
         for store in node.get("opening_up") or ():
-            told = {"opening": signs.in_words(str(store["opening"])), "part": store["part"]}
-            words = pagewords.AS_YOU_OPEN.format(**told, limit=_safe_point(store).limit)
+            names = {"opening": signs.in_words(str(store["opening"])), "part": store["part"]}
+            words = pagewords.AS_YOU_OPEN.format(**names, limit=_safe_point(store).limit)
             yield fine(words, f"verdict {name}")
 
     def _fault(self, fault: str, odds: float) -> Share:
@@ -334,7 +310,7 @@ class _Writer:
         where = f"proof {proof['id']}"
         facts = [said(self.supplies[proof["supply"]], proof["supply"])]
         if proof.get("minutes"):
-            facts.append(_minutes(proof["minutes"]))
+            facts.append(minutes(proof["minutes"]))
         return Proof(
             id=str(proof["id"]),
             says=fine(said(proof, proof["id"]), where),
@@ -345,17 +321,17 @@ class _Writer:
         )
 
     def _recheck(self, name: str, node: Document) -> Recheck:
-        asked = tuple(
+        repeats = tuple(
             (asker, self.labels[asker])
             for asker in self._in_order()
             if name in self.nodes[asker].get("branches", {}).values()
         )
         says = fine(str(node["says"]), "recheck")
-        return Recheck(self._standing(name, pagewords.RECHECK, 0.0), says, asked)
+        return Recheck(self._standing(name, pagewords.RECHECK, 0.0), says, repeats)
 
     def _third(self, name: str, node: Document) -> Third:
         outcomes = {o["id"]: o for o in self.by_id["tests"][node["test"]]["outcomes"]}
-        told = fine(bands.outcome_words(outcomes[node["told"]]), f"test {node['test']}")
+        told = fine(bands.outcome_words(outcomes[node["told"][0]]), f"test {node['test']}")
         same = pagewords.THIRD_SAME.format(told=told)
         ways = (("same", same, node["to"]), ("other", pagewords.THIRD_OTHER, node["back"]))
         return Third(
@@ -366,12 +342,13 @@ class _Writer:
 
     def _notices(self, ids: Sequence[str]) -> tuple[Notice, ...]:
         """Full cautions, the gravest signal word first."""
-        found = [_notice(self.by_id["cautions"][caution]) for caution in ids]
-        return tuple(sorted(found, key=lambda notice: gravity(notice.signal)))
+        plain = (notice(self.by_id["cautions"][caution]) for caution in ids)
+        notices = (replace(one, hazard=capital(one.hazard)) for one in plain)
+        return gravest_first(notices)
 
     def _shares(self, forecast: Forecast) -> tuple[Share, ...]:
-        named = {name: {"says": words} for name, words in pagewords.STAGELESS.items()}
-        stages = {**named, **self.by_id["stages"]}
+        stageless = {name: {"says": words} for name, words in pagewords.STAGELESS.items()}
+        stages = {**stageless, **self.by_id["stages"]}
         shares = [
             Share(stage, capital(fine(said(stages.get(stage, {}), stage), f"stage {stage}")), p)
             for stage, p in forecast.stages.items()
@@ -385,20 +362,20 @@ class _Writer:
         for name in self._in_order():
             for fault in self.nodes[name].get("faults", ()):
                 ends[fault["id"]].append((name, self.labels[name]))
-        ordered = sorted(self.model["faults"], key=lambda fault: -float(fault["prior"]))
+        faults = sorted(self.model["faults"], key=lambda fault: -float(fault["prior"]))
         return tuple(
             (self._fault(fault["id"], float(fault["prior"])), tuple(ends[fault["id"]]))
-            for fault in ordered
+            for fault in faults
         )
 
 
-def _labelled(
-    nodes: Mapping[str, Document], numbers: Mapping[str, str], merged: Mapping[str, str]
+def _labels(
+    nodes: Mapping[str, Document], numbers: Mapping[str, str], sisters_of: Mapping[str, str]
 ) -> dict[str, str]:
     """What each screen is called: Check 7, Verdict V3, and a letter where paper folds several."""
     sisters: dict[str, list[str]] = defaultdict(list)
     for name in nodes:
-        sisters[merged.get(name, name)].append(name)
+        sisters[sisters_of.get(name, name)].append(name)
     labels = {}
     for first, kin in sisters.items():
         for place, name in enumerate(kin):
@@ -417,34 +394,12 @@ def _labelled(
 
 def _onward(node: Document) -> Iterable[str]:
     """The likeliest parts, and whether going on to the part pays."""
-    told = node.get("going_on")
-    if told:
-        yield pagewords.LIKELIEST.format(parts=onward.likeliest(told))
-        yield capital(onward.advice(told)) + "."
-
-
-def _notice(caution: Document) -> Notice:
-    where = f"caution {caution['id']}"
-    hazard, signal = str(caution["hazard"]), str(caution["signal"]).upper()
-    return Notice(
-        id=str(caution["id"]),
-        signal=signal,
-        hazard=fine(capital(signs.in_words(hazard)), where),
-        says=fine(str(caution["says"]), where),
-        sign=signs.for_hazard(hazard, signal),
-    )
+    going_on = node.get("going_on")
+    if going_on:
+        yield pagewords.LIKELIEST.format(parts=onward.likeliest(going_on))
+        yield capital(onward.advice(going_on)) + "."
 
 
 def _safe_point(point: Document, *, onward: bool = False) -> SafePoint:
-    below = float(point["below"])
-    limit = fine(f"below {bands.quantity(below, point.get('unit', 'V'))}", "make safe")
-    return SafePoint(fine(str(point["point"]), "make safe"), limit, below, onward)
-
-
-def _lowered(words: str) -> str:
-    """Words as they go on inside a line; a name or an abbreviation keeps its capitals."""
-    return words if words[1:2].isupper() or words[1:2].isdigit() else words[:1].lower() + words[1:]
-
-
-def _minutes(minutes: float) -> str:
-    return f"{float(minutes):g} min"
+    limit = fine(f"below {bands.limit(point)}", "make safe")
+    return SafePoint(fine(str(point["point"]), "make safe"), limit, float(point["below"]), onward)

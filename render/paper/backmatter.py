@@ -7,8 +7,7 @@ from typing import Any
 
 from render.drawing.typeset import Run, fine
 from render.layout.panels import Leaf, Row
-from render.paper import howmatter
-from render.wording import fixedwords, instead
+from render.wording import equipment, fixedwords, instead
 from render.wording.odds import percent
 from render.wording.phrasing import ranges
 from render.wording.script import Script
@@ -26,37 +25,38 @@ def faults(script: Script) -> Leaf:
     for remedy, numbers in _verdicts(script).items():
         mine = [f for f in script.model["faults"] if ends.get(f["id"], ("",))[0] == remedy]
         rows += _remedy_rows(script, remedy, numbers, mine)
-    lost = [fault for fault in script.model["faults"] if fault["id"] not in ends]
-    if lost:
-        words = fixedwords.LOST.format(faults="; ".join(_shares(lost)))
+    rest = [fault for fault in script.model["faults"] if fault["id"] not in ends]
+    if rest:
+        words = fixedwords.LOST.format(faults="; ".join(_shares(rest)))
         rows.append(Row((Run(fine(words, "faults")),)))
     if script.usual_proofs:
         words = fixedwords.USUAL_PROOFS.format(proofs=script.usual_proofs)
         rows.append(Row((Run(words, bold=True),)))
-    told = _share_sources(script.model["faults"])
-    if told:
-        rows.append(Row((Run(fixedwords.SHARES.format(sources=told)),)))
+    sources = _share_sources(script.model["faults"])
+    if sources:
+        rows.append(Row((Run(fixedwords.SHARES.format(sources=sources)),)))
     return Leaf("faults", fixedwords.FAULTS_TITLE, tuple(rows))
 
 
 def _verdicts(script: Script) -> dict[str, list[int]]:
     """The verdict numbers of every remedy on the chart, remedies in the order of the first."""
-    found: dict[str, list[int]] = {}
+    numbers: dict[str, list[int]] = {}
     for name, node in script.chart["nodes"].items():
         if node["kind"] == "verdict" and name not in script.merged:
-            found.setdefault(node["remedy"], []).append(int(script.numbers[name].removeprefix("V")))
-    return dict(sorted(found.items(), key=lambda pair: min(pair[1])))
+            number = int(script.numbers[name].removeprefix("V"))
+            numbers.setdefault(node["remedy"], []).append(number)
+    return dict(sorted(numbers.items(), key=lambda pair: min(pair[1])))
 
 
 def _ends(script: Script) -> dict[str, tuple[str, float]]:
     """For each fault the remedy at which it ends most often, with the odds of ending there."""
-    found: dict[str, tuple[str, float]] = {}
+    ends: dict[str, tuple[str, float]] = {}
     for node in script.chart["nodes"].values():
         for fault in node["faults"] if node["kind"] == "verdict" else ():
             odds = float(node.get("reach", 0.0)) * float(fault["p"])
-            if odds > found.get(fault["id"], ("", -1.0))[1]:
-                found[fault["id"]] = (node["remedy"], odds)
-    return found
+            if odds > ends.get(fault["id"], ("", -1.0))[1]:
+                ends[fault["id"]] = (node["remedy"], odds)
+    return ends
 
 
 def _remedy_rows(
@@ -69,37 +69,37 @@ def _remedy_rows(
     shares = _shares(faults_, str(remedy["says"]))
     beneath = [Row((Run(fine(part, where)),), marker="•") for part in shares if len(shares) > 1]
     if len(shares) == 1:
-        runs.append(_dotted(shares[0], where))
-    told = [str(remedy.get("how") or ""), *(str(c) for c in remedy.get("companions") or ())]
-    words = " ".join(text.rstrip(". ") + "." for text in told if text)
+        runs.append(_with_dot(shares[0], where))
+    texts = [str(remedy.get("how") or ""), *(str(c) for c in remedy.get("companions") or ())]
+    words = " ".join(text.rstrip(". ") + "." for text in texts if text)
     if words:
-        runs.append(_dotted(words, where))
-    known = [proof["id"] for proof in script.proofs]
-    proofs_ = ranges([known.index(p) + 1 for p in remedy.get("proofs") or () if p in known], "P")
+        runs.append(_with_dot(words, where))
+    names = [proof["id"] for proof in script.proofs]
+    proofs_ = ranges([names.index(p) + 1 for p in remedy.get("proofs") or () if p in names], "P")
     if proofs_ != script.usual_proofs:
         runs.append(Run(f" Prove {proofs_}." if proofs_ else fixedwords.NO_PROOF))
     marker = ranges(numbers, "V")
-    return [_numbered(marker, runs), *beneath]
+    return [_number_row(marker, runs), *beneath]
 
 
-def _numbered(marker: str, runs: Iterable[Run]) -> Row:
+def _number_row(marker: str, runs: Iterable[Run]) -> Row:
     """A row beside the numbers it is about; where they are many they lead it."""
     if marker.count(" ") < _SHOWN_BESIDE:
         return Row(tuple(runs), marker=marker)
     return Row((Run(marker + " ", bold=True), *runs))
 
 
-def _dotted(words: str, where: str) -> Run:
+def _with_dot(words: str, where: str) -> Run:
     return Run("\u00a0· " + fine(words, where))
 
 
-def _shares(faults_: Iterable[Document], named: str = "") -> list[str]:
+def _shares(faults_: Iterable[Document], name_before: str = "") -> list[str]:
     """Faults with their shares by part; a part that `named` names already is not named again."""
     parts: dict[str, list[str]] = {}
     for fault in sorted(faults_, key=lambda f: -float(f["prior"])):
         part, colon, how = str(fault["says"]).rstrip(". ").partition(": ")
         name, how = (part, how) if colon else ("", part)
-        parts.setdefault("" if name in named else name, []).append(
+        parts.setdefault("" if name in name_before else name, []).append(
             f"{how} {percent(float(fault['prior']))}"
         )
     return [(f"{name}: " if name else "") + ", ".join(modes) for name, modes in parts.items()]
@@ -107,31 +107,31 @@ def _shares(faults_: Iterable[Document], named: str = "") -> list[str]:
 
 def _share_sources(faults_: Iterable[Document]) -> str:
     """Where the shares come from, each source once with what it is cited for."""
-    cited: dict[str, set[str]] = {}
+    uses: dict[str, set[str]] = {}
     for fault in faults_:
         for because in fault.get("because") or ():
             for source in str(because.get("source") or "").split(";"):
                 name, _, what = source.strip().rstrip(".").partition(", ")
                 if name:
-                    cited.setdefault(name, set()).update({what} - {""})
-    told = (
+                    uses.setdefault(name, set()).update({what} - {""})
+    citations = (
         name + (f" ({', '.join(sorted(whats))})" if whats else "")
-        for name, whats in sorted(cited.items())
+        for name, whats in sorted(uses.items())
     )
-    return fine("; ".join(told), "sources of shares")
+    return fine("; ".join(citations), "sources of shares")
 
 
 def ways_on(script: Script) -> Leaf | None:
     """What comes where a step can't be done, by the numbers of the steps."""
-    told: dict[str, list[int]] = {}
+    numbers_by_words: dict[str, list[int]] = {}
     steps = instead.steps_by_test(script.chart, script.numbers)
     for name, node in script.chart["nodes"].items():
         words = fine(instead.words(script.model, node, steps), f"step {name}")
         if words and name not in script.merged:
-            told.setdefault(words, []).append(int(script.numbers[name]))
+            numbers_by_words.setdefault(words, []).append(int(script.numbers[name]))
     rows = [
-        _numbered(ranges(numbers, ""), (Run(words),))
-        for words, numbers in sorted(told.items(), key=lambda pair: min(pair[1]))
+        _number_row(ranges(numbers, ""), (Run(words),))
+        for words, numbers in sorted(numbers_by_words.items(), key=lambda pair: min(pair[1]))
     ]
     if not rows:
         return None
@@ -142,15 +142,15 @@ def ways_on(script: Script) -> Leaf | None:
 def proofs(script: Script) -> Leaf | None:
     """The proofs after repair with their limits."""
     rows = []
-    told = howmatter.told_by_methods(
-        howmatter.methods_of(script.model, howmatter.Needs.of(script.model, script.chart))
+    by_methods = equipment.told_by_methods(
+        equipment.methods_of(script.model, equipment.Needs.of(script.model, script.chart))
     )
     for number, proof in enumerate(script.proofs, start=1):
         where = f"proof {proof['id']}"
         limit = str(proof.get("limit") or "")
         text = str(proof["says"]).rstrip(". ")
         tail = f": {limit}" if limit and limit not in text else ""
-        own = "" if proof["id"] in told else str(proof.get("how") or "")
+        own = "" if proof["id"] in by_methods else str(proof.get("how") or "")
         how = f". {own.rstrip('. ')}." if own else ""
         words = fine(text + tail + how, where)
         rows.append(Row((Run(words),), marker=f"P{number}", anchor=f"P{number}"))
@@ -163,25 +163,25 @@ def proofs(script: Script) -> Leaf | None:
 def sources(script: Script) -> Leaf | None:
     """Who says so: every source but common practice, for the tests, remedies and proofs used."""
     nodes = script.chart["nodes"].values()
-    used = {node.get("test") or node.get("remedy") for node in nodes}
+    ids = {node.get("test") or node.get("remedy") for node in nodes}
     items = [
         *(
             item
             for kind in ("tests", "remedies")
             for item in script.model[kind]
-            if item["id"] in used
+            if item["id"] in ids
         ),
         *script.proofs,
     ]
-    named = {
+    names = {
         str(because["source"]).strip()
         for item in items
         for because in (*(item.get("because") or ()), item)
         if because.get("source")
     }
-    if not named:
+    if not names:
         return None
-    rows = [Row((Run(fine(name, "source")),), marker="•") for name in sorted(named - {_COMMON})]
-    if _COMMON in named:
+    rows = [Row((Run(fine(name, "source")),), marker="•") for name in sorted(names - {_COMMON})]
+    if _COMMON in names:
         rows.append(Row((Run(fixedwords.SOURCES_REST if rows else fixedwords.SOURCES_ALL),)))
     return Leaf("sources", fixedwords.SOURCES_TITLE, tuple(rows))

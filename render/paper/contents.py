@@ -8,6 +8,7 @@ from enum import Enum
 from render.layout import panels
 from render.layout.panels import Facts, Leaf
 from render.paper import backmatter, frontmatter, howmatter
+from render.wording.equipment import Needs, have_ready
 from render.wording.script import Script
 
 
@@ -40,26 +41,26 @@ _PART_OF = {"notes": Extra.LEGEND}
 
 def told_before(first: Script, second: Script) -> Extras:
     """What the second START's sheets need not tell, for the first one's do, word for word."""
-    found = {Extra.USE, Extra.ENTRY, Extra.BLOCKS, Extra.POINTS, Extra.SOURCES}
-    here, there = _told(second), _told(first)
-    found.update(extra for extra, mine in here.items() if set(mine) <= set(there[extra]))
-    return frozenset(found)
+    extras = {Extra.USE, Extra.ENTRY, Extra.BLOCKS, Extra.POINTS, Extra.SOURCES}
+    here, there = _common(second), _common(first)
+    extras.update(extra for extra, mine in here.items() if set(mine) <= set(there[extra]))
+    return frozenset(extras)
 
 
-def _told(script: Script) -> Mapping[Extra, Sequence[object]]:
+def _common(script: Script) -> Mapping[Extra, Sequence[object]]:
     """What panels tell that both STARTs may have in common."""
     model, chart = script.model, script.chart
     return {
-        Extra.INSTRUMENTS: howmatter.have_ready(model, howmatter.Needs.of(model, chart)),
+        Extra.INSTRUMENTS: have_ready(model, Needs.of(model, chart)),
         Extra.HOW: tuple(howmatter.how_leaves(model, chart)),
         Extra.CAUTIONS: [caution["id"] for caution in script.cautions],
         Extra.PROOFS: [proof["id"] for proof in script.proofs],
     }
 
 
-def beside_the_flow(script: Script, facts: Facts, omitted: Extras) -> list[Leaf]:
+def beside_the_flow(script: Script, facts: Facts, left_out: Extras) -> list[Leaf]:
     """Panels that belong on the flowchart's own sheet."""
-    return _kept(
+    return _remaining(
         (
             panels.title_block(script, facts),
             panels.general(),
@@ -67,13 +68,13 @@ def beside_the_flow(script: Script, facts: Facts, omitted: Extras) -> list[Leaf]
             panels.legend(script),
             panels.notes(script),
         ),
-        omitted,
+        left_out,
     )
 
 
-def before_the_flow(script: Script, omitted: Extras) -> list[Leaf]:
+def before_the_flow(script: Script, left_out: Extras) -> list[Leaf]:
     """Panels to read before the flowchart."""
-    return _kept(
+    return _remaining(
         (
             frontmatter.use(),
             frontmatter.entry_check(script),
@@ -87,24 +88,40 @@ def before_the_flow(script: Script, omitted: Extras) -> list[Leaf]:
             frontmatter.again(script),
             *howmatter.how_leaves(script.model, script.chart),
         ),
-        omitted,
+        left_out,
     )
 
 
-def after_the_flow(script: Script, omitted: Extras) -> list[Leaf]:
+def after_the_flow(script: Script, left_out: Extras) -> list[Leaf]:
     """Panels to read after the flowchart."""
-    return _kept(
+    return _remaining(
         (
             backmatter.ways_on(script),
             backmatter.faults(script),
             backmatter.proofs(script),
             backmatter.sources(script),
         ),
-        omitted,
+        left_out,
     )
 
 
-def _kept(leaves: Iterable[Leaf | None], omitted: Extras) -> list[Leaf]:
-    kinds = {extra.value for extra in omitted}
-    kinds |= {kind for kind, whole in _PART_OF.items() if whole in omitted}
+def around_the_graph(script: Script, left_out: Extras) -> list[Leaf]:
+    """Panels without which the words of a plain graph can't be followed safely."""
+    return _remaining(
+        (
+            panels.general(),
+            panels.every_repair(script),
+            frontmatter.entry_check(script),
+            frontmatter.make_safe(script),
+            frontmatter.cautions(script),
+            backmatter.ways_on(script),
+            backmatter.proofs(script),
+        ),
+        left_out,
+    )
+
+
+def _remaining(leaves: Iterable[Leaf | None], left_out: Extras) -> list[Leaf]:
+    kinds = {extra.value for extra in left_out}
+    kinds |= {kind for kind, whole in _PART_OF.items() if whole in left_out}
     return [leaf for leaf in leaves if leaf and leaf.kind not in kinds]

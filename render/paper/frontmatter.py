@@ -7,14 +7,13 @@ from collections.abc import Mapping
 from typing import Any
 
 from engine.chart import secondstart
-from render.drawing import signs
 from render.drawing.typeset import Run, fine
 from render.layout.panels import Leaf, Row
 from render.layout.unitmap import unit_map
 from render.wording import fixedwords
-from render.wording.phrasing import AGAIN, Wording, capital
+from render.wording.notices import gravest_first, notice
+from render.wording.phrasing import AGAIN, Wording, capital, lowered
 from render.wording.script import Script
-from render.wording.signals import gravity
 
 
 def entry_check(script: Script) -> Leaf | None:
@@ -27,8 +26,8 @@ def entry_check(script: Script) -> Leaf | None:
     for number, question in enumerate(questions, start=1):
         where = f"entry question {question['id']}"
         stops = "; ".join(
-            f"{' or '.join(given)}: {answers.get(effect, effect)}"
-            for effect, given in _by_effect(question["answers"]).items()
+            f"{' or '.join(words)}: {answers.get(effect, effect)}"
+            for effect, words in _by_effect(question["answers"]).items()
             if effect != "go-on"
         )
         runs = (Run(fine(question["asks"], where) + " "), Run(fine(stops, where), bold=True))
@@ -37,10 +36,10 @@ def entry_check(script: Script) -> Leaf | None:
 
 
 def _by_effect(answers: Mapping[str, str]) -> dict[str, list[str]]:
-    found: dict[str, list[str]] = {}
+    by_effect: dict[str, list[str]] = {}
     for answer, effect in answers.items():
-        found.setdefault(effect, []).append(answer)
-    return found
+        by_effect.setdefault(effect, []).append(answer)
+    return by_effect
 
 
 def make_safe(script: Script) -> Leaf:
@@ -74,28 +73,21 @@ def again(script: Script) -> Leaf | None:
 
 def cautions(script: Script) -> Leaf | None:
     """The full words of every caution on the chart, the gravest first."""
-    grouped = {caution["id"] for caution in script.grouped}
+    at_every_repair = {caution["id"] for caution in script.grouped}
+    notices = sorted((notice(caution) for caution in script.cautions), key=lambda one: one.hazard)
     rows = tuple(
         Row(
             (
-                Run(fine(_hazard(caution), f"caution {caution['id']}") + ": ", bold=True),
-                Run(fine(caution["says"], f"caution {caution['id']}")),
-                Run(fixedwords.EVERY_REPAIR if caution["id"] in grouped else ""),
+                Run(one.hazard + ": ", bold=True),
+                Run(one.says),
+                Run(fixedwords.EVERY_REPAIR if one.id in at_every_repair else ""),
             ),
-            signal=str(caution["signal"]).upper(),
-            sign=signs.for_hazard(str(caution["hazard"]), str(caution["signal"]).upper()),
+            signal=one.signal,
+            sign=one.sign,
         )
-        for caution in sorted(script.cautions, key=_by_gravity)
+        for one in gravest_first(notices)
     )
     return Leaf("cautions", fixedwords.CAUTIONS_TITLE, rows) if rows else None
-
-
-def _by_gravity(caution: Mapping[str, Any]) -> tuple[int, str]:
-    return gravity(str(caution["signal"]).upper()), _hazard(caution)
-
-
-def _hazard(caution: Mapping[str, Any]) -> str:
-    return signs.in_words(str(caution["hazard"]))
 
 
 def block_diagram(script: Script) -> Leaf | None:
@@ -120,7 +112,7 @@ def points(script: Script) -> Leaf | None:
         where = f"test point {point}"
         runs = [Run(fine(capital(says), where) + ".", bold=True)]
         for test in (t for t in tests if t["point"] == point):
-            due = f"{capital(str(test.get('instrument') or 'reads'))}: {_lowered(test['good'])}"
+            due = f"{capital(str(test.get('instrument') or 'reads'))}: {lowered(test['good'])}"
             other = "" if setups[test["id"]] == usual else f" ({setups[test['id']].rstrip('.')})"
             runs.append(Run(" " + fine(f"{due.rstrip('. ')}{other}.", where)))
         if len(runs) > 1:
@@ -140,11 +132,6 @@ def _setup_words(script: Script, test: Mapping[str, Any], notes: Mapping[str, st
     return fine(words, f"test {test['id']}")
 
 
-def _lowered(words: str) -> str:
-    """Words as they go on after a colon; an abbreviation keeps its capitals."""
-    return words if words[1:2].isupper() else words[:1].lower() + words[1:]
-
-
 def readings(script: Script) -> Leaf | None:
     """What the chart's tests show when all is well, but for those at test points."""
     numbers = {
@@ -152,16 +139,16 @@ def readings(script: Script) -> Leaf | None:
         for name, node in script.chart["nodes"].items()
         if node["kind"] == "test" and name in script.numbers
     }
-    pointed = {point["id"] for point in script.model.get("points") or ()}
+    at_points = {point["id"] for point in script.model.get("points") or ()}
     alike: dict[str, list[int]] = {}
     for test in sorted(script.model["tests"], key=lambda t: int(numbers.get(t["id"], "0"))):
-        if test["id"] not in numbers or not test.get("good") or test.get("point") in pointed:
+        if test["id"] not in numbers or not test.get("good") or test.get("point") in at_points:
             continue
         point = f"{test['point']}: " if test.get("point") else ""
         words = fine(f"{point}{test['good']}", f"test {test['id']}")
         alike.setdefault(words, []).append(int(numbers[test["id"]]))
-    ordered = tuple(_reading(words, steps) for words, steps in alike.items())
-    return Leaf("readings", fixedwords.READINGS_TITLE, ordered) if ordered else None
+    rows = tuple(_reading(words, steps) for words, steps in alike.items())
+    return Leaf("readings", fixedwords.READINGS_TITLE, rows) if rows else None
 
 
 def _reading(words: str, steps: list[int]) -> Row:

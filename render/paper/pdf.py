@@ -21,6 +21,7 @@ from kb.trouble import Place, Trouble, TroubleError
 from render.drawing import svg
 from render.drawing.face import FAMILY, Face, shipped
 from render.drawing.ink import Box, Sheet, Sheets, Symbol, Words
+from render.drawing.markup import number
 
 _TEMPLATE = "sheets.html.j2"
 _PICTURE = "data:image/svg+xml;base64,"
@@ -53,10 +54,10 @@ def draw(sheets: Sheets) -> bytes:
     text = page(sheets)
     maker = weasyprint.HTML(string=text, url_fetcher=_fetcher(), base_url=None)
     identifier = re.sub(r"[^0-9a-f]", "", _digest(text))[:32]
-    made: bytes = maker.write_pdf(
+    content: bytes = maker.write_pdf(
         pdf_variant="pdf/ua-1", pdf_identifier=identifier.encode(), uncompressed_pdf=False
     )
-    return made
+    return content
 
 
 def page(sheets: Sheets) -> str:
@@ -80,9 +81,9 @@ def page(sheets: Sheets) -> str:
             {"weight": 700 if face.bold else 400, "url": _font_address(face)}
             for face in (family.regular, family.strong)
         ],
-        width=_n(first.width),
-        height=_n(first.height),
-        line_height=_n(_line_height(family.regular)),
+        width=number(first.width),
+        height=number(first.height),
+        line_height=number(_line_height(family.regular)),
         sheets=[_sheet(sheet, _circles(sheets)) for sheet in sheets.sheets],
     )
 
@@ -100,8 +101,8 @@ def _circles(sheets: Sheets) -> dict[str, str]:
 def _sheet(sheet: Sheet, circles: Mapping[str, str]) -> Mapping[str, Any]:
     return {
         "number": sheet.number,
-        "width": _n(sheet.width),
-        "height": _n(sheet.height),
+        "width": number(sheet.width),
+        "height": number(sheet.height),
         "picture": _picture(sheet, svg.shapes(sheet)),
         "alt": f"Outlines, flow lines and signs of {sheet.title}",
         "blocks": list(_blocks(sheet, circles)),
@@ -112,26 +113,21 @@ def _sheet(sheet: Sheet, circles: Mapping[str, str]) -> Mapping[str, Any]:
 
 
 def _picture(sheet: Sheet, elements: str) -> str:
-    picture = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_n(sheet.width)} '
-        f'{_n(sheet.height)}" width="{_n(sheet.width)}mm" height="{_n(sheet.height)}mm">'
-        f"{elements}</svg>"
-    )
-    return _PICTURE + base64.b64encode(picture.encode()).decode()
+    return _PICTURE + base64.b64encode(svg.picture(sheet, elements).encode()).decode()
 
 
 def _frame(box: Box) -> Mapping[str, str]:
-    return {"x": _n(box.x), "y": _n(box.y), "w": _n(box.w), "h": _n(box.h)}
+    return {"x": number(box.x), "y": number(box.y), "w": number(box.w), "h": number(box.h)}
 
 
 def _blocks(sheet: Sheet, circles: Mapping[str, str]) -> Iterator[_Block]:
     marks = iter(range(10_000))
-    titled = False
+    with_title = False
     for panel in sorted(sheet.panels, key=lambda p: p.kind != "title"):
         tag = "p"
         bookmark, level = "", "none"
-        if panel.kind == "title" and not titled:
-            titled, tag, bookmark, level = True, "h1", _short(sheet), "1"
+        if panel.kind == "title" and not with_title:
+            with_title, tag, bookmark, level = True, "h1", _short(sheet), "1"
         elif panel.title:
             bookmark, level = panel.title, "2"
         yield _Block(
@@ -167,14 +163,14 @@ def _verdict_words(symbol: Symbol) -> str:
     """A verdict's number and remedy; empty for other symbols."""
     if symbol.kind != "terminator":
         return ""
-    found = _VERDICT.search(" ".join(word.text for word in symbol.words))
-    return found[0].split("\u00a0·")[0] if found else ""
+    match = _VERDICT.search(" ".join(word.text for word in symbol.words))
+    return match[0].split("\u00a0·")[0] if match else ""
 
 
 def _verdict_number(symbol: Symbol) -> int:
     """Verdicts in the order of their numbers, all else before them."""
-    found = _VERDICT.match(_verdict_words(symbol))
-    return int(found[1]) if found else 0
+    match = _VERDICT.match(_verdict_words(symbol))
+    return int(match[1]) if match else 0
 
 
 def _anchor(name: str) -> str:
@@ -186,9 +182,9 @@ def _set(words: Iterable[Words]) -> Iterator[_Word]:
     stretches = list(words)
     for index, word in enumerate(stretches):
         yield _Word(
-            _n(word.x),
-            _n(word.y - ascent * word.size),
-            _n(word.size),
+            number(word.x),
+            number(word.y - ascent * word.size),
+            number(word.size),
             word.text,
             word.bold,
             "" if word.ink == "#000000" else word.ink,
@@ -248,7 +244,3 @@ def _weasyprint() -> Any:
             )
         ) from error
     return weasyprint
-
-
-def _n(value: float) -> str:
-    return f"{value:.3f}".rstrip("0").rstrip(".") if value else "0"

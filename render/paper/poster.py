@@ -54,21 +54,21 @@ class Grid:
                 yield row, col
 
 
-def tiled(laid: Sheets, tiles: str) -> Sheets:
+def tiled(sheets: Sheets, tiles: str) -> Sheets:
     """The sheets parted into tiles of that paper, each large sheet after a key map of its own.
 
     The paper is turned the way that takes fewer tiles. TroubleError for an unknown paper.
     """
-    found: list[Sheet] = []
-    for sheet in laid.sheets:
+    pages: list[Sheet] = []
+    for sheet in sheets.sheets:
         grid = _grid(sheet, tiles)
-        first = len(found) + 1
-        found.append(_key_map(sheet, grid, first))
+        first = len(pages) + 1
+        pages.append(_key_map(sheet, grid, first))
         for n, (row, col) in enumerate(grid.tiles(), start=1):
-            found.append(_tile(sheet, grid, row, col, first + n))
-    paper = found[0] if found else None
-    told = papers.find(tiles, _way(paper)).told if paper else laid.paper
-    return replace(laid, sheets=tuple(found), paper=told, tiles_of=laid.paper)
+            pages.append(_tile(sheet, grid, row, col, first + n))
+    paper = pages[0] if pages else None
+    paper_words = papers.find(tiles, _way(paper)).told if paper else sheets.paper
+    return replace(sheets, sheets=tuple(pages), paper=paper_words, tiles_of=sheets.paper)
 
 
 def _way(sheet: Sheet) -> Orientation:
@@ -77,10 +77,10 @@ def _way(sheet: Sheet) -> Orientation:
 
 def _grid(sheet: Sheet, tiles: str) -> Grid:
     ways = papers.ways_up(tiles, Orientation.AUTO)
-    return min((_parted(sheet, paper) for paper in ways), key=lambda g: g.across * g.down)
+    return min((_part(sheet, paper) for paper in ways), key=lambda g: g.across * g.down)
 
 
-def _parted(sheet: Sheet, paper: Paper) -> Grid:
+def _part(sheet: Sheet, paper: Paper) -> Grid:
     window = (paper.width - 2 * _MARGIN, paper.height - 2 * _MARGIN - _FOOT)
     across, down = (
         max(1, math.ceil((whole - OVERLAP) / (part - OVERLAP) - 1e-9))
@@ -101,7 +101,7 @@ def _tile(sheet: Sheet, grid: Grid, row: int, col: int, number: int) -> Sheet:
         f"{sheet.title}, tile {name}",
         grid.paper.width,
         grid.paper.height,
-        _seen(sheet.drawing, window).moved(dx, dy),
+        _window_view(sheet.drawing, window).moved(dx, dy),
         tuple(_panel_seen(p, window).moved(dx, dy) for p in sheet.panels if p.box.overlaps(window)),
         frame,
         (*_crop_marks(frame, grid, row, col), *_small_map(frame, grid, row, col)),
@@ -109,7 +109,7 @@ def _tile(sheet: Sheet, grid: Grid, row: int, col: int, number: int) -> Sheet:
     )
 
 
-def _seen(drawing: Drawing, window: Box) -> Drawing:
+def _window_view(drawing: Drawing, window: Box) -> Drawing:
     """What of the drawing the window shows; anchors stay with the tile that has the corner."""
     return Drawing(
         drawing.width,
@@ -205,10 +205,10 @@ def _key_map(sheet: Sheet, grid: Grid, number: int) -> Sheet:
     words: list[Words] = []
     y = paper.margin
     title = (Run(fixedwords.TILES_TITLE, bold=True), Run(f" {sheet.title}"))
-    told = fixedwords.TILES.format(
+    how = fixedwords.TILES.format(
         count=grid.across * grid.down, paper=paper.name, overlap=f"{OVERLAP:g}\u202fmm"
     )
-    for runs in (title, (Run(told),)):
+    for runs in (title, (Run(how),)):
         for line in break_lines(runs, family, size, paper.inner_width):
             words.extend(set_words(line, paper.margin, y, size, family))
             y += size * LEADING
@@ -217,11 +217,11 @@ def _key_map(sheet: Sheet, grid: Grid, number: int) -> Sheet:
     scale = min(room[0] / sheet.width, room[1] / sheet.height)
     left = paper.margin + (room[0] - sheet.width * scale) / 2
     strokes = [
-        _filled(_scaled(box, scale, left, y), _GREY)
+        _fill(_scale(box, scale, left, y), _GREY)
         for box in (*(s.box for s in sheet.drawing.symbols), *(p.box for p in sheet.panels))
     ]
     for row, col in grid.tiles():
-        box = _scaled(_trimmed(sheet, grid, row, col), scale, left, y)
+        box = _scale(_trim(sheet, grid, row, col), scale, left, y)
         strokes.append(Stroke(rectangle_path(box), _LINE))
         name = (Run(grid.name(row, col), bold=True),)
         line = break_lines(name, family, size, 1e6)[0]
@@ -240,7 +240,7 @@ def _key_map(sheet: Sheet, grid: Grid, number: int) -> Sheet:
     return Sheet(number, title_text, paper.width, paper.height, Drawing(0, 0), (panel,))
 
 
-def _trimmed(sheet: Sheet, grid: Grid, row: int, col: int) -> Box:
+def _trim(sheet: Sheet, grid: Grid, row: int, col: int) -> Box:
     """What a tile shows of the sheet when its neighbours lie on it."""
     left, top = col * grid.stride[0], row * grid.stride[1]
     right = sheet.width if col + 1 == grid.across else left + grid.stride[0]
@@ -248,9 +248,9 @@ def _trimmed(sheet: Sheet, grid: Grid, row: int, col: int) -> Box:
     return Box(left, top, right - left, bottom - top)
 
 
-def _scaled(box: Box, scale: float, left: float, top: float) -> Box:
+def _scale(box: Box, scale: float, left: float, top: float) -> Box:
     return Box(left + box.x * scale, top + box.y * scale, box.w * scale, box.h * scale)
 
 
-def _filled(box: Box, ink: str) -> Stroke:
+def _fill(box: Box, ink: str) -> Stroke:
     return Stroke(rectangle_path(box), 0.0, "none", ink)

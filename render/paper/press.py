@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import datetime
 import io
-import os
-import tempfile
 from collections.abc import Collection, Mapping
 from dataclasses import replace
 from enum import Enum
@@ -17,6 +14,7 @@ from kb.trouble import Place, Trouble, TroubleError
 from render.drawing import papers, svg
 from render.drawing.face import shipped
 from render.drawing.ink import Sheets
+from render.drawing.issue import issue_date, save
 from render.drawing.legibility import TypeSizes, distance, type_sizes
 from render.drawing.papers import Orientation
 from render.paper import contents, pdf, sheets
@@ -64,12 +62,12 @@ def lay_out(
     full = write_script(model_doc, chart_doc, Wording.FULL)
     tight = write_script(model_doc, chart_doc, Wording.TIGHT)
     best: Sheets | None = None
-    taken = sheets.Order(ways[0], metres, date or issue_date(), omitted=frozenset(leave_out))
+    best_order = sheets.Order(ways[0], metres, date or issue_date(), omitted=frozenset(leave_out))
     for way in ways:
-        order = replace(taken, paper=way)
-        found = sheets.place(full, tight, shipped(), sizes, order, best)
-        if found and (best is None or _merit(found) < _merit(best)):
-            best, taken = found, order
+        order = replace(best_order, paper=way)
+        attempt = sheets.place(full, tight, shipped(), sizes, order, best)
+        if attempt and (best is None or _merit(attempt) < _merit(best)):
+            best, best_order = attempt, order
     if best is None:
         raise _too_small(paper, sizes, metres)
     inner = secondstart.second_of(chart_doc)
@@ -79,16 +77,16 @@ def lay_out(
         write_script(second, inner[1], script.wording, first=script, says=inner[0])
         for script in (full, tight)
     ]
-    told = frozenset({*leave_out, *contents.told_before(full, scripts[0])})
-    order = replace(taken, omitted=told, before=len(best.sheets))
+    left_out = frozenset({*leave_out, *contents.told_before(full, scripts[0])})
+    order = replace(best_order, omitted=left_out, before=len(best.sheets))
     follows = sheets.place(scripts[0], scripts[1], shipped(), sizes, order)
     if follows is None:
         raise _too_small(paper, sizes, metres)
-    return sheets.joined(best, follows, shipped())
+    return sheets.join(best, follows, shipped())
 
 
-def _merit(laid: Sheets) -> tuple[int, int]:
-    return len(laid.sheets), laid.rank
+def _merit(sheets_of_chart: Sheets) -> tuple[int, int]:
+    return len(sheets_of_chart.sheets), sheets_of_chart.rank
 
 
 def _too_small(paper: str, sizes: TypeSizes, metres: float) -> TroubleError:
@@ -120,7 +118,7 @@ def write(
     """Lay the chart out and print it to `path`, over tiles of that paper if any; files written."""
     target = Path(path)
     form = form or _form_of(target)
-    laid = lay_out(
+    layout = lay_out(
         model_doc,
         chart_doc,
         paper=paper,
@@ -130,17 +128,17 @@ def write(
         leave_out=leave_out,
         second=second,
     )
-    return print_out(tiled(laid, tiles) if tiles else laid, target, form)
+    return print_out(tiled(layout, tiles) if tiles else layout, target, form)
 
 
-def print_out(laid: Sheets, path: Path | str, form: Format | None = None) -> tuple[Path, ...]:
+def print_out(layout: Sheets, path: Path | str, form: Format | None = None) -> tuple[Path, ...]:
     """Print sheets to `path`, in the format that its suffix says unless told; the files written.
 
     A PDF holds all sheets; SVG and PNG are one file a sheet, numbered when there are several.
     Everything is made first and renamed into place last, so no half-written file is left.
     """
     target = Path(path)
-    return save(_pages(laid, form or _form_of(target)), target)
+    return save(_pages(layout, form or _form_of(target)), target)
 
 
 def _form_of(target: Path) -> Format:
@@ -158,83 +156,21 @@ def _form_of(target: Path) -> Format:
     )
 
 
-def _pages(laid: Sheets, form: Format) -> list[bytes]:
+def _pages(layout: Sheets, form: Format) -> list[bytes]:
     if form is Format.SVG:
-        return [svg.draw(s, s.title, laid.language).encode() for s in laid.sheets]
-    printed = pdf.draw(laid)
-    return [printed] if form is Format.PDF else rasterised(printed, PNG_DPI)
+        return [svg.draw(s, s.title, layout.language).encode() for s in layout.sheets]
+    content = pdf.draw(layout)
+    return [content] if form is Format.PDF else rasterise(content, PNG_DPI)
 
 
-def rasterised(printed: bytes, dpi: float) -> list[bytes]:
+def rasterise(content: bytes, dpi: float) -> list[bytes]:
     """Each page of a PDF as PNG bytes."""
     import pypdfium2
 
-    document = pypdfium2.PdfDocument(printed)
+    document = pypdfium2.PdfDocument(content)
     pictures = []
     for page in document:
         buffer = io.BytesIO()
         page.render(scale=dpi / 72).to_pil().save(buffer, "PNG", dpi=(dpi, dpi))
         pictures.append(buffer.getvalue())
     return pictures
-
-
-def save(pages: list[bytes], target: Path) -> tuple[Path, ...]:
-    """Write each page whole; several are numbered `name-1.svg`, `name-2.svg`."""
-    names = (
-        [target]
-        if len(pages) == 1
-        else [
-            target.with_name(f"{target.stem}-{number}{target.suffix}")
-            for number in range(1, len(pages) + 1)
-        ]
-    )
-    waiting: list[tuple[Path, Path]] = []
-    try:
-        for name, content in zip(names, pages, strict=True):
-            waiting.append((_aside(name, content), name))
-        for temporary, name in waiting:
-            os.replace(temporary, name)
-    except OSError as error:
-        for temporary, _ in waiting:
-            temporary.unlink(missing_ok=True)
-        raise TroubleError(
-            Trouble(
-                "PA151",
-                Place(str(target)),
-                f"The chart can't be written here: {error.strerror or error}",
-                "Choose a folder that exists and that you may write to",
-            )
-        ) from error
-    return tuple(names)
-
-
-def _aside(name: Path, content: bytes) -> Path:
-    handle, temporary = tempfile.mkstemp(dir=name.parent, prefix=f".{name.name}.")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(temporary, 0o666 & ~mask)
-    except OSError:
-        Path(temporary).unlink(missing_ok=True)
-        raise
-    return Path(temporary)
-
-
-def issue_date() -> str:
-    """The date to print: SOURCE_DATE_EPOCH if set, else today (UTC), as ISO text."""
-    epoch = os.environ.get("SOURCE_DATE_EPOCH")
-    if epoch is None:
-        return datetime.datetime.now(datetime.UTC).date().isoformat()
-    try:
-        return datetime.datetime.fromtimestamp(int(epoch), datetime.UTC).date().isoformat()
-    except (ValueError, OverflowError, OSError) as error:
-        raise TroubleError(
-            Trouble(
-                "PA152",
-                Place("SOURCE_DATE_EPOCH"),
-                f"“{epoch}” is no number of seconds since 1970",
-                "Set it to whole seconds, or unset it",
-            )
-        ) from error

@@ -91,13 +91,13 @@ def place(
     for rank, attempt in enumerate(attempts):
         if beaten and rank >= beaten.rank and not _may_beat(attempt, family, order, beaten):
             return None
-        found = _grown(attempt, family, order)
-        if found:
+        flow = _growth(attempt, family, order)
+        if flow:
             # Sheets of panels grow by themselves as far as that takes no more of them.
             beside = _even(measure(family, attempt.sizes, 1.0))
-            finished = _with_panels(attempt.script, *found, order, beside)
-            if finished:
-                return replace(finished, rank=rank)
+            whole = _with_panels(attempt.script, *flow, order, beside)
+            if whole:
+                return replace(whole, rank=rank)
     return None
 
 
@@ -115,56 +115,56 @@ def _may_beat(attempt: _Attempt, family: Family, order: Order, beaten: Sheets) -
     return beaten.least + len(beside) < len(beaten.sheets)
 
 
-def _grown(attempt: _Attempt, family: Family, order: Order) -> tuple[_Flow, Type] | None:
+def _growth(attempt: _Attempt, family: Family, order: Order) -> tuple[_Flow, Type] | None:
     """The attempt at the least type, and again larger if much of the sheets is left free."""
     least = measure(family, attempt.sizes, 1.0)
-    found = attempt.reach(attempt.script, least, order, None)
+    flow = attempt.reach(attempt.script, least, order, None)
     # Words are made tight only where room is short, so there is none to grow into.
-    if not found or attempt.script.wording is Wording.TIGHT:
-        return (found, least) if found else None
-    growth = min(_MOST_GROWTH, math.sqrt(_ROOMY / _fullest(found.imposed, order.paper)))
-    for wanted in (growth, 1 + (growth - 1) / 2):
-        if wanted > 1.03:
-            type_ = measure(family, attempt.sizes, wanted)
-            larger = attempt.reach(attempt.script, type_, order, found.imposed.cut)
-            if larger and larger.imposed.count <= found.imposed.count:
+    if not flow or attempt.script.wording is Wording.TIGHT:
+        return (flow, least) if flow else None
+    growth = min(_MOST_GROWTH, math.sqrt(_ROOMY / _fullest(flow.imposed, order.paper)))
+    for factor in (growth, 1 + (growth - 1) / 2):
+        if factor > 1.03:
+            type_ = measure(family, attempt.sizes, factor)
+            larger = attempt.reach(attempt.script, type_, order, flow.imposed.cut)
+            if larger and larger.imposed.count <= flow.imposed.count:
                 return larger, type_
-    return found, least
+    return flow, least
 
 
-def _fullest(imposed: Imposed, paper: Paper) -> float:
+def _fullest(layout: Imposed, paper: Paper) -> float:
     """The share of its paper that the fullest sheet uses."""
     boxes: dict[int, list[Box]] = {}
-    for piece in imposed.pieces:
+    for piece in layout.pieces:
         mine = boxes.setdefault(piece.sheet, [])
         mine.extend(s.box for s in piece.drawing.symbols)
         mine.extend(label.box for label in piece.drawing.labels)
-    for sheet, panel in imposed.panels:
+    for sheet, panel in layout.panels:
         boxes.setdefault(sheet, []).append(panel.box)
-    return max(covered(found) for found in boxes.values()) / (paper.width * paper.height)
+    return max(covered(group) for group in boxes.values()) / (paper.width * paper.height)
 
 
 def _all_on_one(script: Script, type_: Type, order: Order, cut: Cut | None) -> _Flow | None:
     leaves = [*_must(script, type_, order), *before_the_flow(script, order.omitted)]
     leaves.extend(after_the_flow(script, order.omitted))
-    imposed = imposition.on_one_sheet(script, leaves, order.paper, type_, cut)
-    return _Flow(imposed) if imposed else None
+    layout = imposition.on_one_sheet(script, leaves, order.paper, type_, cut)
+    return _Flow(layout) if layout else None
 
 
 def _flow_on_one(script: Script, type_: Type, order: Order, cut: Cut | None) -> _Flow | None:
     must = _must(script, type_, order)
-    imposed = imposition.on_one_sheet(script, must, order.paper, type_, cut)
-    return _parted(script, imposed, order) if imposed else None
+    layout = imposition.on_one_sheet(script, must, order.paper, type_, cut)
+    return _part(script, layout, order) if layout else None
 
 
 def _flow_nearly_alone(script: Script, type_: Type, order: Order, cut: Cut | None) -> _Flow | None:
     """The flowchart with title, general caution and what holds at every repair; the rest goes to
     the panels' sheet."""
     must = _must(script, type_, order)
-    kept = [leaf for leaf in must if leaf.kind in ("title", "general", "every-repair")]
-    imposed = imposition.on_one_sheet(script, kept, order.paper, type_, cut)
-    rest = [leaf for leaf in must if leaf not in kept]
-    return _parted(script, imposed, order, rest) if imposed else None
+    nearest = [leaf for leaf in must if leaf.kind in ("title", "general", "every-repair")]
+    layout = imposition.on_one_sheet(script, nearest, order.paper, type_, cut)
+    rest = [leaf for leaf in must if leaf not in nearest]
+    return _part(script, layout, order, rest) if layout else None
 
 
 def _on_several(script: Script, type_: Type, order: Order, cut: Cut | None) -> _Flow | None:
@@ -172,13 +172,13 @@ def _on_several(script: Script, type_: Type, order: Order, cut: Cut | None) -> _
     repair = [leaf for leaf in must if leaf.kind == "every-repair"]
     feet = [panels.running_title(script, _facts(order, type_)), *repair]
     rest = [leaf for leaf in must if leaf not in repair]
-    imposed = imposition.on_sheets(script, rest, feet, order.paper, type_, cut)
-    return _parted(script, imposed, order, imposed.left) if imposed else None
+    layout = imposition.on_sheets(script, rest, feet, order.paper, type_, cut)
+    return _part(script, layout, order, layout.left) if layout else None
 
 
-def _parted(script: Script, imposed: Imposed, order: Order, extra: Sequence[Leaf] = ()) -> _Flow:
+def _part(script: Script, layout: Imposed, order: Order, extra: Sequence[Leaf] = ()) -> _Flow:
     before = (*extra, *before_the_flow(script, order.omitted))
-    return _Flow(imposed, before, tuple(after_the_flow(script, order.omitted)))
+    return _Flow(layout, before, tuple(after_the_flow(script, order.omitted)))
 
 
 def _with_panels(
@@ -192,7 +192,7 @@ def _with_panels(
     both = sheets_of((*flow.before, *flow.after))
     if both is not None and len(both) < len(front) + len(back):
         front, back = both, []
-    return _finished(script, flow.imposed, front, back, order, type_)
+    return _whole(script, flow.imposed, front, back, order, type_)
 
 
 def _even(type_: Type) -> Type:
@@ -215,9 +215,9 @@ def _must(script: Script, type_: Type, order: Order) -> list[Leaf]:
     return beside_the_flow(script, _facts(order, type_), order.omitted)
 
 
-def _finished(
+def _whole(
     script: Script,
-    imposed: Imposed,
+    layout: Imposed,
     front: list[list[Panel]],
     back: list[list[Panel]],
     order: Order,
@@ -225,12 +225,12 @@ def _finished(
 ) -> Sheets:
     drawings = [
         *[Drawing(0, 0)] * len(front),
-        *_drawings(script, imposed, order.paper, type_, order.before + len(front)),
+        *_drawings(script, layout, order.paper, type_, order.before + len(front)),
         *[Drawing(0, 0)] * len(back),
     ]
-    flow_panels = [[p for n, p in imposed.panels if n == sheet] for sheet in range(imposed.count)]
-    laid = [*front, *flow_panels, *back]
-    count = order.before + len(laid)
+    flow_panels = [[p for n, p in layout.panels if n == sheet] for sheet in range(layout.count)]
+    panels_by_sheet = [*front, *flow_panels, *back]
+    count = order.before + len(panels_by_sheet)
     capital = type_.family.regular.capital
     return Sheets(
         title=_title(script),
@@ -243,31 +243,31 @@ def _finished(
                 order.paper.height,
                 drawing,
                 tuple(
-                    _numbered(panel, _SHEET_TEXT, _sheet_text(number, count), type_.family)
+                    _with_number(panel, _SHEET_TEXT, _sheet_text(number, count), type_.family)
                     for panel in mine
                 ),
             )
             for number, (drawing, mine) in enumerate(
-                zip(drawings, laid, strict=True), start=order.before + 1
+                zip(drawings, panels_by_sheet, strict=True), start=order.before + 1
             )
         ),
         capital=type_.body * capital,
         hands_capital=type_.hands * capital,
         paper=order.paper.told,
         date=order.date,
-        least=imposed.least,
+        least=layout.least,
     )
 
 
 def _drawings(
-    script: Script, imposed: Imposed, paper: Paper, type_: Type, first: int
+    script: Script, layout: Imposed, paper: Paper, type_: Type, first: int
 ) -> list[Drawing]:
     """The flowchart's sheets with their circles lettered; `first` sheets come before."""
-    pieces = lettered_pieces(script, imposed, type_, first)
-    found = []
-    for number in range(imposed.count):
+    pieces = lettered_pieces(script, layout, type_, first)
+    drawings = []
+    for number in range(layout.count):
         here = [drawing for sheet, drawing in pieces if sheet == number]
-        found.append(
+        drawings.append(
             Drawing(
                 paper.width,
                 paper.height,
@@ -276,25 +276,25 @@ def _drawings(
                 tuple(la for d in here for la in d.labels),
             )
         )
-    return found
+    return drawings
 
 
-def joined(first: Sheets, second: Sheets, family: Family) -> Sheets:
+def join(first: Sheets, second: Sheets, family: Family) -> Sheets:
     """Both STARTs' sheets as one chart; those of the second were numbered on from the first's."""
     own, count = len(first.sheets), len(first.sheets) + len(second.sheets)
-    recounted = tuple(
+    with_count = tuple(
         replace(
             sheet,
             title=sheet.title.removesuffix(f" of {own}") + f" of {count}",
             panels=tuple(
-                _numbered(panel, _sheet_text(n, own), _sheet_text(n, count), family)
+                _with_number(panel, _sheet_text(n, own), _sheet_text(n, count), family)
                 for panel in sheet.panels
             ),
         )
         for n, sheet in enumerate(first.sheets, start=1)
     )
     return replace(
-        first, sheets=(*recounted, *second.sheets), least=first.least + second.least,
+        first, sheets=(*with_count, *second.sheets), least=first.least + second.least,
         rank=max(first.rank, second.rank), capital=min(first.capital, second.capital),
         hands_capital=min(first.hands_capital, second.hands_capital),
     )  # fmt: skip
@@ -304,19 +304,19 @@ def _sheet_text(number: int, count: int) -> str:
     return f"Sheet {number} of {count}"
 
 
-def _numbered(panel: Panel, dummy: str, told: str, family: Family) -> Panel:
+def _with_number(panel: Panel, dummy: str, words_for_it: str, family: Family) -> Panel:
     """The panel with the sheet's true number and count in its title block."""
     if panel.kind != "title":
         return panel
     words: list[Words] = []
-    moved = 0.0
+    shift = 0.0
     for word in panel.words:
-        text = word.text.replace(dummy, told)
+        text = word.text.replace(dummy, words_for_it)
         across = family.face(word.bold).width(text, word.size)
         on_line = bool(words) and abs(words[-1].y - word.y) < 1e-6
-        moved = moved if on_line else 0.0
-        words.append(replace(word, x=word.x + moved, text=text, width=across))
-        moved += across - word.width
+        shift = shift if on_line else 0.0
+        words.append(replace(word, x=word.x + shift, text=text, width=across))
+        shift += across - word.width
     return replace(panel, words=tuple(words))
 
 

@@ -8,24 +8,24 @@ from render.reading.figure import Figure, Row
 
 _BARS = " ▁▂▃▄▅▆▇█"
 _PLAIN = " .:-=+*#@"
-_SHOWN = 0.02
+_LEAST_SHOWN = 0.02
 LABEL = 18
 
 
-def lines(drawn: Figure, unicode: bool = True) -> list[str]:
+def lines(picture: Figure, unicode: bool = True) -> list[str]:
     """The picture's lines: the reading's mark, a row for each fault, the healthy band, the axis."""
     bars = _BARS if unicode else _PLAIN
-    width = len(drawn.edges) - 1
-    mark = min(width - 1, int(drawn.reading * width)) if drawn.reading < 1.0 else width + 1
-    out = [" " * (LABEL + max(0, mark - len(drawn.reads) // 2)) + drawn.reads]
+    width = len(picture.edges) - 1
+    mark = min(width - 1, int(picture.reading * width)) if picture.reading < 1.0 else width + 1
+    out = [" " * (LABEL + max(0, mark - len(picture.reads) // 2)) + picture.reads]
     out.append(" " * (LABEL + mark) + ("▼" if unicode else "v"))
-    for row in drawn.rows:
-        out.append(f"{_name(row):<{LABEL}.{LABEL}}" + _bar(row, bars, mark, drawn, unicode))
-    if drawn.healthy is not None:
-        start, end = (round(place * width) for place in drawn.healthy)
+    for row in picture.rows:
+        out.append(f"{_name(row):<{LABEL}.{LABEL}}" + _bar(row, bars, mark, picture, unicode))
+    if picture.healthy is not None:
+        start, end = (round(place * width) for place in picture.healthy)
         dash = ("━" if unicode else "=") * max(1, end - start)
         out.append(f"{'due':<{LABEL}}" + " " * start + dash)
-    out += _axis(drawn.ticks, width, unicode)
+    out += _axis(picture.ticks, width, unicode)
     return out
 
 
@@ -34,18 +34,18 @@ def _name(row: Row) -> str:
     return row.label[: LABEL - 1 - len(more)] + more
 
 
-def _bar(row: Row, bars: str, mark: int, drawn: Figure, unicode: bool) -> str:
+def _bar(row: Row, bars: str, mark: int, picture: Figure, unicode: bool) -> str:
     cells = []
     for place, height in enumerate(row.heights):
-        if height < _SHOWN:
+        if height < _LEAST_SHOWN:
             cells.append(("│" if unicode else "|") if place == mark else " ")
         else:
             cells.append(bars[1 + min(len(bars) - 2, int(height * (len(bars) - 1)))])
     text = "".join(cells)
-    if drawn.ranges:
+    if picture.ranges:
         over = row.over
-        text += " " + (bars[1 + min(len(bars) - 2, int(over * (len(bars) - 1)))] if over > _SHOWN
-                       else " ") + "OL"  # fmt: skip
+        bar = bars[1 + min(len(bars) - 2, int(over * (len(bars) - 1)))]
+        text += f" {bar if over > _LEAST_SHOWN else ' '}OL"
     return text.rstrip()
 
 

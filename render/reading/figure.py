@@ -50,39 +50,39 @@ class Figure:
     ranges: bool
 
 
-def figure(found: Meaning, witness: Witness, columns: int) -> Figure:
+def figure(meaning: Meaning, witness: Witness, columns: int) -> Figure:
     """The sound unit's row and those of the likeliest explanations that read apart."""
-    test, answer = found.test, found.answer
+    test, answer = meaning.test, meaning.answer
     over = answer.reading == "over range" or answer.low is None
     value = math.inf if over else ((answer.low or 0.0) + min(answer.high or 0.0, 1e12)) / 2
-    picked = _picked(found, witness)
-    low, high = _axis(found, [row[1] for row in picked], value)
-    log = found.due.unit == OHM
+    choice = _choice(meaning, witness)
+    low, high = _axis(meaning, [row[1] for row in choice], value)
+    log = meaning.due.unit == OHM
     edges = tuple(_edge(low, high, step / columns, log) for step in range(columns + 1))
-    rows = tuple(_row(label, more, odds, density, edges) for label, density, more, odds in picked)
-    band = found.due.band
+    rows = tuple(_row(label, more, odds, density, edges) for label, density, more, odds in choice)
+    band = meaning.due.band
     healthy = None
     if band is not None:
         ends = (_place(band.low, low, high, log), _place(band.high, low, high, log))
         healthy = (min(max(ends[0], 0.0), 1.0), min(max(ends[1], 0.0), 1.0))
-    reads = "over range" if over else show(value, found.due.unit, 4)
+    reads = "over range" if over else show(value, meaning.due.unit, 4)
     place = 1.0 if over else _place(value, low, high, log)
-    ranges = witness.density(test, found.explanations[0].fault).scale.ranges
+    ranges = witness.density(test, meaning.explanations[0].fault).scale.ranges
     return Figure(
-        found.due.unit, edges, _ticks(low, high, log, found.due.unit), place, reads, healthy, rows,
-        ranges,
+        meaning.due.unit, edges, _ticks(low, high, log, meaning.due.unit), place, reads, healthy,
+        rows, ranges,
     )  # fmt: skip
 
 
-def _picked(found: Meaning, witness: Witness) -> list[tuple[str, Density, int, float]]:
+def _choice(meaning: Meaning, witness: Witness) -> list[tuple[str, Density, int, float]]:
     """Label, density, faults that read alike and odds of all these: the sound unit's first."""
-    sound = witness.density(found.test, SOUND)
-    alike, sound_odds = 0, found.sound_odds
+    sound = witness.density(meaning.test, SOUND)
+    alike, sound_odds = 0, meaning.sound_odds
     groups: list[tuple[Explanation, Density, list[float]]] = []
-    for one in found.explanations:
-        if one.fault == SOUND or one.after < 0.002 or not witness.read(found.test, one.fault):
+    for one in meaning.explanations:
+        if one.fault == SOUND or one.after < 0.002 or not witness.read(meaning.test, one.fault):
             continue
-        density = witness.density(found.test, one.fault)
+        density = witness.density(meaning.test, one.fault)
         if _alike(density, sound):
             alike, sound_odds = alike + 1, sound_odds + one.after
             continue
@@ -105,17 +105,17 @@ def _alike(one: Density, other: Density) -> bool:
     )
 
 
-def _axis(found: Meaning, densities: Sequence[Density], value: float) -> tuple[float, float]:
+def _axis(meaning: Meaning, densities: Sequence[Density], value: float) -> tuple[float, float]:
     """The ends of the axis in the base unit."""
-    told = [found.due.low, found.due.high, value]
+    values = [meaning.due.low, meaning.due.high, value]
     for density in densities:
         scale = density.scale
-        told += [math.sinh(float(centre)) * scale.bend for centre in density.centres]
-    if found.due.band is not None:
-        told += [found.due.band.low, found.due.band.high]
-    real = [v for v in told if v is not None and math.isfinite(v) and v > 0]
+        values += [math.sinh(float(centre)) * scale.bend for centre in density.centres]
+    if meaning.due.band is not None:
+        values += [meaning.due.band.low, meaning.due.band.high]
+    real = [v for v in values if v is not None and math.isfinite(v) and v > 0]
     most = max(real, default=1.0)
-    if found.due.unit == OHM:
+    if meaning.due.unit == OHM:
         return max(min(real, default=1.0), most * 1e-7) / _DECADES_BESIDE, most * _DECADES_BESIDE
     return 0.0, most * _BESIDE
 

@@ -12,9 +12,9 @@ from engine.model.records import sha256
 FORMAT = "nextprobe-reading/1"
 
 
-def document(found: Meaning) -> dict[str, Any]:
+def document(meaning: Meaning) -> dict[str, Any]:
     """The meaning as a JSON-ready dictionary; numbers in base units, over range as "OL"."""
-    model, due, step = found.model, found.due, found.next
+    model, due, step = meaning.model, meaning.due, meaning.next
     band = due.band
     return {
         "format": FORMAT,
@@ -23,9 +23,9 @@ def document(found: Meaning) -> dict[str, Any]:
         "depth": model.depth,
         "complaint": model.complaint,
         "model_sha256": sha256(model),
-        "test": found.test.id,
-        "reading": found.answer.reading,
-        "outcome": found.answer.outcome,
+        "test": meaning.test.id,
+        "reading": meaning.answer.reading,
+        "outcome": meaning.answer.outcome,
         "unit": due.unit,
         "due": {
             "low": None if band is None else _number(band.low),
@@ -34,18 +34,18 @@ def document(found: Meaning) -> dict[str, Any]:
             "says": due.says,
             "source": due.source,
             "good_unit": due.from_good_unit,
-            "cuts": [asdict(cut) for cut in found.test.cuts],
+            "cuts": [asdict(cut) for cut in meaning.test.cuts],
             "simulated": None if due.low is None or due.high is None else {
                 "as_listed": _number(due.nominal),
                 "low": _number(due.low),
                 "high": _number(due.high),
             },
             "designs": [
-                {"says": says, "marked": list(marked), "reads": _number(reads)}
-                for says, marked, reads in due.designs
+                {"says": says, "marked": list(markings), "reads": _number(reads)}
+                for says, markings, reads in due.designs
             ],
         },
-        "foreseen": found.foreseen,
+        "foreseen": meaning.foreseen,
         "explanations": [
             {
                 "fault": one.fault,
@@ -55,21 +55,21 @@ def document(found: Meaning) -> dict[str, Any]:
                 "misread": one.slip,
                 "reads": None if one.typical is None else [_number(v) for v in one.typical],
             }
-            for one in found.explanations
+            for one in meaning.explanations
         ],
         "limits": [
             {"part": one.part, "kept": one.kept, "says": one.says, "source": one.source}
-            for one in found.held
+            for one in meaning.held
         ],
-        "usual_check": None if found.drop is None else {
-            "across": found.drop.part,
-            "due": found.drop.due,
-            "low": found.drop.low,
-            "high": found.drop.high,
-            "tolerance": found.drop.tolerance,
-            "bits": found.drop.bits,
-            "open_bits": found.drop.open_bits,
-            "others": dict(found.drop.others),
+        "usual_check": None if meaning.drop is None else {
+            "across": meaning.drop.part,
+            "due": meaning.drop.due,
+            "low": meaning.drop.low,
+            "high": meaning.drop.high,
+            "tolerance": meaning.drop.tolerance,
+            "bits": meaning.drop.bits,
+            "open_bits": meaning.drop.open_bits,
+            "others": dict(meaning.drop.others),
         },
         "next": {
             "test": step.test,

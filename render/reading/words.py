@@ -10,17 +10,17 @@ from engine.readings.bands import Band
 from kb.quantities import AMPERE, VOLT, show
 from render.wording.odds import percent
 
-TOLD = 6
+MOST = 6
 """Explanations that are told; the document lists all."""
 _LEAST = 0.005
 _MISREAD = 0.5
-_SEEN = {VOLT: 5e-4, AMPERE: 5e-7}
+_LEAST_SEEN = {VOLT: 5e-4, AMPERE: 5e-7}
 """Less than this no bench meter shows; a simulation does."""
 
 
-def due(found: Meaning) -> Iterator[tuple[str, str]]:
+def due(meaning: Meaning) -> Iterator[tuple[str, str]]:
     """What it should read and why: label and text."""
-    what, unit = found.due, found.due.unit
+    what, unit = meaning.due, meaning.due.unit
     if what.from_good_unit is not None:
         yield "good unit", f"An identical good unit reads {show(what.from_good_unit, unit)}."
     if what.good:
@@ -33,20 +33,20 @@ def due(found: Meaning) -> Iterator[tuple[str, str]]:
         exact = "" if what.nominal is None else _number(what.nominal, unit)
         exact = f"; one with the listed values to the letter {exact}" if exact else ""
         yield "simulated", f"Sound units read {_span(what.low, what.high, unit)}{exact}."
-    for says, marked, reads in what.designs if len(what.designs) > 1 else ():
-        values = f" ({', '.join(marked)})" if marked else ""
+    for says, markings, reads in what.designs if len(what.designs) > 1 else ():
+        values = f" ({', '.join(markings)})" if markings else ""
         yield "", f"{says[:1].upper()}{says[1:]}{values}: about {_number(reads, unit)}."
-    yield from _cuts(found)
+    yield from _cuts(meaning)
 
 
-def _cuts(found: Meaning) -> Iterator[tuple[str, str]]:
+def _cuts(meaning: Meaning) -> Iterator[tuple[str, str]]:
     """Where the band that is due ends, by readings and by the rule's sum."""
-    band = found.due.band
+    band = meaning.due.band
     near = [] if band is None else [
-        cut for cut in found.test.cuts if band.outcome in (cut.below, cut.above)
+        cut for cut in meaning.test.cuts if band.outcome in (cut.below, cut.above)
     ]  # fmt: skip
     for number, cut in enumerate(near):
-        below, above = found.test.outcome(cut.below), found.test.outcome(cut.above)
+        below, above = meaning.test.outcome(cut.below), meaning.test.outcome(cut.above)
         unit = above.unit or ""
         text = f"“{below.says}” ends and “{above.says}” begins at {_number(above.low or 0.0, unit)}"
         if cut.parts is not None:
@@ -54,22 +54,22 @@ def _cuts(found: Meaning) -> Iterator[tuple[str, str]]:
             text += f"; readings part between {low} and {high}"
         if above.low != cut.rule:
             text += f"; the rule's sum gives {_number(cut.rule, unit)}"
-        yield "bands" if number == 0 else "", f"{text}{_HELD.get(cut.by, '')}."
+        yield "bands" if number == 0 else "", f"{text}{_ENDS.get(cut.by, '')}."
 
 
-_HELD = {
+_ENDS = {
     "limit": "; held there by the rule's limit",
     "sound": "; held there by what sound units read",
     "agreed": "; held there by a reading on which rules and circuit agree",
 }
 
 
-def off(found: Meaning) -> str:
+def off(meaning: Meaning) -> str:
     """How far off the reading is, from the simulated span or else from the band."""
-    low, high = found.answer.low, found.answer.high
-    if found.answer.reading == "over range" or low is None or high is None:
-        return "" if found.due.high is None else _over(found)
-    what = found.due
+    low, high = meaning.answer.low, meaning.answer.high
+    if meaning.answer.reading == "over range" or low is None or high is None:
+        return "" if meaning.due.high is None else _over(meaning)
+    what = meaning.due
     least, most, where = what.low, what.high, "what sound units read"
     if least is None or most is None:
         if what.band is None:
@@ -92,38 +92,38 @@ def explanation(one: Explanation, unit: str) -> str:
     return f"{one.says}: {percent(one.before)} before, {percent(one.after)} now{reads}; {_fit(one)}"
 
 
-def explanations(found: Meaning) -> list[Explanation]:
+def explanations(meaning: Meaning) -> list[Explanation]:
     """The likeliest, as many as are told."""
-    return [one for one in found.explanations if one.after >= _LEAST][:TOLD]
+    return [one for one in meaning.explanations if one.after >= _LEAST][:MOST]
 
 
-def doubt(found: Meaning) -> str:
+def doubt(meaning: Meaning) -> str:
     """What to think of a reading that no simulated fault gives."""
-    if found.foreseen:
+    if meaning.foreseen:
         return ""
     return "No fault that was simulated reads so: look at range and leads and read again."
 
 
-def usual(found: Meaning) -> str:
+def usual(meaning: Meaning) -> str:
     """Why the volts across the resistor that feeds the point tell next to nothing, with numbers."""
-    drop = found.drop
+    drop = meaning.drop
     if drop is None:
         return ""
 
     others = ", ".join(f"{test} {bits:.1f}" for test, bits in drop.others)
     change = max(abs(drop.low - drop.due), abs(drop.high - drop.due)) / abs(drop.due)
-    said = (
+    words = (
         f"the volts across {drop.part}: {show(drop.due, VOLT)} with a sound unit, "
         f"{show(drop.low, VOLT)} to {show(drop.high, VOLT)} with what explains the reading, "
         f"{percent(change)} apart, and {drop.part} itself is within {percent(drop.tolerance)}. "
         f"Of {drop.open_bits:.1f} bits in question they tell {drop.bits:.1f}"
     )
-    return said[:1].upper() + said[1:] + (f"; {others}." if others else ".")
+    return words[:1].upper() + words[1:] + (f"; {others}." if others else ".")
 
 
-def following(found: Meaning) -> Iterator[tuple[str, str]]:
+def following(meaning: Meaning) -> Iterator[tuple[str, str]]:
     """The next check, or the remedy where no check pays."""
-    step = found.next
+    step = meaning.next
     if step.test is None:
         yield "next", f"No further check pays: {step.says}."
         return
@@ -132,11 +132,11 @@ def following(found: Meaning) -> Iterator[tuple[str, str]]:
         yield "", "; ".join(f"{says} {percent(p)}" for _, says, p in step.shows) + "."
 
 
-def _over(found: Meaning) -> str:
-    assert found.due.high is not None
-    if math.isinf(found.due.high):
+def _over(meaning: Meaning) -> str:
+    assert meaning.due.high is not None
+    if math.isinf(meaning.due.high):
         return "Sound units read over range, too."
-    return f"Sound units read at most {_number(found.due.high, found.due.unit)}."
+    return f"Sound units read at most {_number(meaning.due.high, meaning.due.unit)}."
 
 
 def _share(value: float, nominal: float | None) -> str:
@@ -159,7 +159,7 @@ def _fit(one: Explanation) -> str:
 def _number(value: float, unit: str) -> str:
     if math.isinf(value):
         return "over range"
-    return show(0.0 if abs(value) < _SEEN.get(unit, 0.0) else value, unit)
+    return show(0.0 if abs(value) < _LEAST_SEEN.get(unit, 0.0) else value, unit)
 
 
 def _span(low: float, high: float, unit: str) -> str:

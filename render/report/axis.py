@@ -45,7 +45,7 @@ def words(
     return Words(x, y, size, plain, shipped().face(bold).width(plain, size), bold, ink)
 
 
-def centred(text: str, x: float, y: float, size: float) -> Words:
+def centre(text: str, x: float, y: float, size: float) -> Words:
     """Type with its middle at x."""
     set_words = words(text, 0.0, y, size)
     return set_words.moved(x - set_words.width / 2.0, 0.0)

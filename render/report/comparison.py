@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from engine.studies.comparison import Change, Effect, Moved
 
 _LONGEST = 100
-_TOLD = 12
+_MOST = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,34 +22,34 @@ class Section:
     effect: Effect | None = None
 
 
-def sections(found: Sequence[Change], effects: Sequence[Effect]) -> Iterator[Section]:
+def sections(differences: Sequence[Change], effects: Sequence[Effect]) -> Iterator[Section]:
     """Safety first, then what the change does, then the entries behind it."""
-    yield Section("Safety", tuple(_safety(found, effects)))
+    yield Section("Safety", tuple(_safety(differences, effects)))
     yield Section("Plans", (), tuple(_plans(effects)))
     for effect in effects:
         if not effect.nothing:
             yield Section(
                 f"{effect.topology}, to the {effect.depth}", tuple(_effect(effect)), (), effect
             )
-    for section in dict.fromkeys(change.section for change in found):
-        listed = [change for change in found if change.section == section]
-        kinds = Counter(change.kind for change in listed)
+    for section in dict.fromkeys(change.section for change in differences):
+        changes = [change for change in differences if change.section == section]
+        kinds = Counter(change.kind for change in changes)
         count = ", ".join(f"{number} {kind}" for kind, number in kinds.items())
-        yield Section(f"{section}: {count}", tuple(_entry(change) for change in listed))
+        yield Section(f"{section}: {count}", tuple(_entry(change) for change in changes))
 
 
-def _safety(found: Sequence[Change], effects: Sequence[Effect]) -> Iterator[str]:
-    guarding = [change for change in found if change.safety]
+def _safety(differences: Sequence[Change], effects: Sequence[Effect]) -> Iterator[str]:
+    guarding = [change for change in differences if change.safety]
     for change in guarding:
         yield f"{change.kind}: {change.safety} ({_entry(change)})"
-    lost: dict[tuple[str, str], list[str]] = {}
+    losses: dict[tuple[str, str], list[str]] = {}
     for effect in effects:
         for step, caution in effect.lost_cautions:
-            lost.setdefault((effect.topology, caution), []).append(step)
-    for (topology, caution), steps in lost.items():
+            losses.setdefault((effect.topology, caution), []).append(step)
+    for (topology, caution), steps in losses.items():
         several = ", ".join(dict.fromkeys(steps))
         yield f"LOST in {topology}: the caution {caution} no longer stands at {several}"
-    if not guarding and not lost:
+    if not guarding and not losses:
         yield "No safeguard changes: no caution, supply, entry question or safety rule, at no step."
 
 
@@ -68,12 +68,12 @@ def _plans(effects: Sequence[Effect]) -> Iterator[tuple[str, ...]]:
 
 
 def _figures(effect: Effect, which: str) -> tuple[str, str, str]:
-    made = effect.old if which == "old" else effect.new
-    if made is None:
+    side = effect.old if which == "old" else effect.new
+    if side is None:
         return ("none", "none", "none")
-    proof = made.plan.proof
+    proof = side.plan.proof
     mark = "" if proof.proved_optimal else " *"
-    node = made.plan.nodes[made.plan.root]
+    node = side.plan.nodes[side.plan.root]
     first = getattr(node, "test", None) or getattr(node, "remedy", "")
     return (f"{proof.expected_minutes:.2f}", f"{proof.expected_cost:.2f}{mark}", str(first))
 
@@ -81,36 +81,36 @@ def _figures(effect: Effect, which: str) -> tuple[str, str, str]:
 def _effect(effect: Effect) -> Iterator[str]:
     for trouble in effect.troubles:
         yield f"The new knowledge can't be used for it: {trouble}"
-    for what in dict.fromkeys(_sort(moved) for moved in effect.moved):
-        several = [moved for moved in effect.moved if _sort(moved) == what]
-        for moved in several[:_TOLD]:
-            yield _sentence(moved)
-        if len(several) > _TOLD:
-            yield f"and {len(several) - _TOLD} more of this sort ({what})"
+    for what in dict.fromkeys(_sort(shift) for shift in effect.moved):
+        several = [shift for shift in effect.moved if _sort(shift) == what]
+        for shift in several[:_MOST]:
+            yield _sentence(shift)
+        if len(several) > _MOST:
+            yield f"and {len(several) - _MOST} more of this sort ({what})"
     for step, caution in effect.lost_cautions:
         yield f"LOST: the caution {caution} at {step}"
 
 
-def _sort(moved: Moved) -> str:
+def _sort(shift: Moved) -> str:
     """The first word of what moved: aspects of different tests are of one sort."""
-    return moved.what.partition(" ")[0]
+    return shift.what.partition(" ")[0]
 
 
-def _sentence(moved: Moved) -> str:
-    named = f"{moved.what} {moved.name}".strip()
-    if not moved.before:
-        return f"{named} is new: {_short(moved.after)}"
-    if not moved.after:
-        return f"{named} is gone"
-    return f"{named}: {_short(moved.before)} → {_short(moved.after)}"
+def _sentence(shift: Moved) -> str:
+    name = f"{shift.what} {shift.name}".strip()
+    if not shift.before:
+        return f"{name} is new: {_short(shift.after)}"
+    if not shift.after:
+        return f"{name} is gone"
+    return f"{name}: {_short(shift.before)} → {_short(shift.after)}"
 
 
 def _entry(change: Change) -> str:
-    told = f"{change.name} {change.kind}"
+    words = f"{change.name} {change.kind}"
     differs = [f"{path}: {_short(old)} → {_short(new)}" for path, old, new in change.words[:4]]
     if len(change.words) > 4:
         differs.append(f"and {len(change.words) - 4} more")
-    return f"{told}; {'; '.join(differs)}" if differs else told
+    return f"{words}; {'; '.join(differs)}" if differs else words
 
 
 def _short(text: str) -> str:

@@ -17,20 +17,20 @@ padding:.2rem .5rem;text-align:left}.pair{display:grid;grid-template-columns:1fr
 .pair img{width:100%;border:1px solid #666}figure{margin:0}"""
 
 
-def text(title: str, told: Iterable[Section]) -> Iterator[str]:
+def text(title: str, sections: Iterable[Section]) -> Iterator[str]:
     """Lines for a terminal, to be wrapped by whoever prints them."""
     yield title
-    for section in told:
+    for section in sections:
         yield ""
         yield section.title
         yield from (f"  {line}" for line in section.lines)
         yield from _columns(section.table)
 
 
-def markdown(title: str, told: Iterable[Section]) -> str:
+def markdown(title: str, sections: Iterable[Section]) -> str:
     """The report as Markdown."""
     lines = [f"# {title}", ""]
-    for section in told:
+    for section in sections:
         lines += [f"## {section.title}", ""]
         lines += [f"- {_plain(line)}" for line in section.lines]
         if section.table:
@@ -42,14 +42,14 @@ def markdown(title: str, told: Iterable[Section]) -> str:
     return "\n".join(lines)
 
 
-def html(title: str, told: Iterable[Section]) -> str:
+def html(title: str, sections: Iterable[Section]) -> str:
     """The report as one page that asks nothing of the network; charts to the stage side by side."""
     body = [f"<h1>{escape(title)}</h1>"]
-    for section in told:
+    for section in sections:
         body.append(f"<h2>{escape(section.title)}</h2>")
         if section.lines:
-            listed = "".join(f"<li>{escape(line)}</li>" for line in section.lines)
-            body.append(f"<ul>{listed}</ul>")
+            items = "".join(f"<li>{escape(line)}</li>" for line in section.lines)
+            body.append(f"<ul>{items}</ul>")
         if section.table:
             body.append(_table(section.table))
         if section.effect is not None and section.effect.depth == "stage":
@@ -80,18 +80,18 @@ def _columns(table: Sequence[Sequence[str]]) -> Iterator[str]:
 def _table(table: Sequence[Sequence[str]]) -> str:
     head, *rows = table
     heads = "".join(f"<th>{escape(cell)}</th>" for cell in head)
-    listed = "".join(
+    body = "".join(
         "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in rows
     )
-    return f"<table><tr>{heads}</tr>{listed}</table>"
+    return f"<table><tr>{heads}</tr>{body}</table>"
 
 
 def _pair(effect: Effect) -> str:
     """Both charts, sheet by sheet, the old one on the left."""
     sides = (("before", effect.old), ("after", effect.new))
     figures = []
-    for word, made in sides:
-        pictures = _pictures(made) if made is not None else []
+    for word, side in sides:
+        pictures = _pictures(side) if side is not None else []
         images = "".join(
             f'<img alt="chart {word}, sheet {n}" src="data:image/svg+xml;base64,{picture}">'
             for n, picture in enumerate(pictures, 1)
@@ -100,13 +100,13 @@ def _pair(effect: Effect) -> str:
     return f'<div class="pair">{"".join(figures)}</div>'
 
 
-def _pictures(made: Made) -> list[str]:
+def _pictures(side: Made) -> list[str]:
     from render.drawing import svg
     from render.paper import press
 
-    drawn = drawing.document(drawing.draw_up(made.model, made.plan))
-    laid = press.lay_out(document(made.model), drawn, paper="A3")
+    chart = drawing.document(drawing.draw_up(side.model, side.plan))
+    layout = press.lay_out(document(side.model), chart, paper="A3")
     return [
-        base64.b64encode(svg.draw(sheet, sheet.title, laid.language).encode()).decode()
-        for sheet in laid.sheets
+        base64.b64encode(svg.draw(sheet, sheet.title, layout.language).encode()).decode()
+        for sheet in layout.sheets
     ]

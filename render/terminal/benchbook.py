@@ -55,11 +55,11 @@ class Benchbook:
         while True:
             answer = self._line(question, ", ".join(now))
             names = tuple(name for name in re.split(r"[,\s]+", answer) if name)
-            wanted = () if answer in _NONE else names
-            emptied = says.model_copy(update={key: ()})
-            made = self._granted(emptied, wishing(wanted))
-            if made is not None:
-                return made
+            wishes = () if answer in _NONE else names
+            bare = says.model_copy(update={key: ()})
+            bench = self._grant(bare, wishing(wishes))
+            if bench is not None:
+                return bench
 
     def _pace(self, says: ShopBench) -> ShopBench:
         while True:
@@ -69,9 +69,9 @@ class Benchbook:
             if number is None:
                 self.screen.say("Answer with a number of minutes, such as 12.")
                 continue
-            made = self._granted(says, Wishes(pace=round(number[0] / _USUAL_TEN, 3)))
-            if made is not None:
-                return made
+            bench = self._grant(says, Wishes(pace=round(number[0] / _USUAL_TEN, 3)))
+            if bench is not None:
+                return bench
 
     def _worth(self, says: ShopBench) -> ShopBench:
         worth = says.worth
@@ -81,17 +81,17 @@ class Benchbook:
             if not answer:
                 return says
             if answer in _NONE:
-                emptied = worth.model_copy(update={"minute": None})
-                return says.model_copy(update={"worth": emptied})
+                bare = worth.model_copy(update={"minute": None})
+                return says.model_copy(update={"worth": bare})
             number = _number(answer)
             if number is None:
                 self.screen.say("Answer with a number, and the currency if you like.")
                 continue
-            made = self._granted(says, Wishes(worth_minute=number[0], currency=number[1]))
-            if made is not None:
-                return made
+            bench = self._grant(says, Wishes(worth_minute=number[0], currency=number[1]))
+            if bench is not None:
+                return bench
 
-    def _granted(self, says: ShopBench, wishes: Wishes) -> ShopBench | None:
+    def _grant(self, says: ShopBench, wishes: Wishes) -> ShopBench | None:
         """The bench with the answer, or None after saying what is wrong with it."""
         try:
             return granted(says, wishes, self.knowledge)
@@ -107,10 +107,10 @@ class Benchbook:
 
 def _number(text: str) -> tuple[float, str | None] | None:
     """A number with the word after it, if one is there."""
-    found = re.fullmatch(r"([0-9]+(?:[.,][0-9]+)?)\s*([^\s0-9]*)", text)
-    if found is None:
+    match = re.fullmatch(r"([0-9]+(?:[.,][0-9]+)?)\s*([^\s0-9]*)", text)
+    if match is None:
         return None
-    return float(found[1].replace(",", ".")), found[2] or None
+    return float(match[1].replace(",", ".")), match[2] or None
 
 
 def _having(names: tuple[str, ...]) -> Wishes:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable
 
 from engine.model.plan import State
@@ -17,6 +18,7 @@ from render.terminal import words
 from render.terminal.replies import LETTERS
 from render.terminal.screen import Screen, minutes
 from render.wording import leads, onward
+from render.wording.turn import Turn
 from render.wording.unrigging import removal
 
 
@@ -45,12 +47,12 @@ def _past(model: Model, step: Step) -> str:
     took = f" ({minutes(step.minutes)})" if step.minutes else ""
     match step.kind:
         case "setup":
-            made = leads.accesses(_opening(model, name) for name in step.opened)
-            opened = "".join(f"{access.says}; " for access in made)
+            accesses = leads.accesses(_opening(model, name) for name in step.opened)
+            openings = "".join(f"{access.says}; " for access in accesses)
             rig = (
                 "" if step.bench.rig == model.start.rig else f"; {_says(model.rig(step.bench.rig))}"
             )
-            return f"{opened}{_says(model.arrangement(step.bench.supply))}{rig}{took}"
+            return f"{openings}{_says(model.arrangement(step.bench.supply))}{rig}{took}"
         case "lacking":
             return f"{step.thing} can't be had"
         case "traced":
@@ -63,16 +65,16 @@ def _past(model: Model, step: Step) -> str:
             test = model.test(step.test or "")
             read = f", read {step.reading}" if step.reading else ""
             outcome = test.outcome(step.answer or "").says
-            return f"{words.found(test.says, outcome)}{read}{took}"
+            return f"{words.finding(test.says, outcome)}{read}{took}"
 
 
 def told_before(walk: Walk, test: Test) -> str:
     """Why a test is asked again, with what it told before; empty for one not yet done."""
-    told = [step for step in walk.steps if step.test == test.id and step.answer]
-    if not told:
+    steps = [step for step in walk.steps if step.test == test.id and step.answer]
+    if not steps:
         return ""
-    shown = "; then ".join(step.reading or test.outcome(step.answer or "").says for step in told)
-    return f"this was answered: {shown}. The verdict hangs on it, so do it again from the start"
+    answers = "; then ".join(step.reading or test.outcome(step.answer or "").says for step in steps)
+    return f"this was answered: {answers}. The verdict hangs on it, so do it again from the start"
 
 
 def show_leaving(screen: Screen, walk: Walk) -> None:
@@ -156,7 +158,7 @@ def marked(walk: Walk, bench: State | None = None) -> BenchMark:
     return mark(
         arrangement.energy,
         closed_only=arrangement.closed_only,
-        opened=any(model.opening(name).inside for name in here.opened),
+        inside=any(model.opening(name).inside for name in here.opened),
     )
 
 
@@ -175,9 +177,9 @@ def show_choices(screen: Screen, test: Test) -> None:
 
 def stage_odds(walk: Walk) -> list[tuple[str, float]]:
     """The unit's stages in order with the odds that the fault sits there."""
-    noted = {note.id for note in walk.model.stages}
+    ids = {note.id for note in walk.model.stages}
     stages = explain.by_stage(walk.model, walk.belief).items()
-    return [(words.stage_name(s) if s in noted or not noted else "other", p) for s, p in stages]
+    return [(words.stage_name(s) if s in ids or not ids else "other", p) for s, p in stages]
 
 
 def show_setting(screen: Screen, walk: Walk, setting: Setting) -> None:
@@ -193,20 +195,29 @@ def show_setting(screen: Screen, walk: Walk, setting: Setting) -> None:
 def setting_lines(walk: Walk, setting: Setting) -> Iterable[tuple[str, str]]:
     """What to do for a setup step, in the order in which hands do it."""
     model, bench, after = walk.model, walk.bench, setting.bench
-    dead_first = after.supply == model.dead_supply
-    arrangement, rig = model.arrangement(after.supply), model.rig(after.rig)
-    supply = ("supply", _with_how(arrangement.says or arrangement.id, arrangement.how))
-    if bench.supply != after.supply and dead_first:
-        yield supply
     fresh = in_order(model, after.opened - bench.opened)
-    for access in leads.accesses(_opening(model, name) for name in fresh):
-        yield access.label, _with_how(access.says, access.how)
-    if bench.rig not in (after.rig, model.start.rig):
-        yield "first", removal(_rig_words(model, bench.rig), _rig_words(model, after.rig))
-    if bench.rig != after.rig != model.start.rig:
+    turn = Turn.between(
+        [_opening(model, name) for name in fresh], (bench,), after, bare=model.start.rig,
+        dead=after.supply == model.dead_supply,
+    )  # fmt: skip
+    arrangement = model.arrangement(after.supply)
+    supply = ("supply", _with_how(arrangement.says or arrangement.id, arrangement.how))
+    return itertools.chain(
+        *turn.in_order(
+            supply=[supply] if turn.supply else [],
+            opening=[(a.label, _with_how(a.says, a.how)) for a in turn.accesses],
+            rigging=[*_rigging(model, turn, after.rig)],
+        )
+    )
+
+
+def _rigging(model: Model, turn: Turn, name: str) -> Iterable[tuple[str, str]]:
+    """What comes off, then what is fitted."""
+    for old in turn.off:
+        yield "first", removal(_rig_words(model, old), _rig_words(model, name))
+    if turn.fit:
+        rig = model.rig(turn.fit)
         yield "rig", _with_how(rig.says or rig.id, rig.how)
-    if bench.supply != after.supply and not dead_first:
-        yield supply
 
 
 def _opening(model: Model, name: str) -> dict[str, str]:

@@ -61,75 +61,75 @@ class Drafter:
         )
         while True:
             try:
-                return self._staged(draft, self.line("Which stages has it?"), kinds)
+                return self._stage(draft, self.line("Which stages has it?"), kinds)
             except TroubleError as error:
                 self.tell(error)
 
-    def _staged(self, draft: Topology, answer: str, kinds: tuple[str, ...]) -> Topology:
-        wanted = answer.replace(",", " ").split()
-        for word in wanted:
+    def _stage(self, draft: Topology, answer: str, kinds: tuple[str, ...]) -> Topology:
+        kinds_of = answer.replace(",", " ").split()
+        for word in kinds_of:
             wish = wishes.stage(word)
             kind = wish.kind or wish.name
             if kind.isdigit() and 1 <= int(kind) <= len(kinds):
                 kind = kinds[int(kind) - 1]
             name = wish.name if wish.kind else _free(kind, draft)
             draft = drafting.with_stage(draft, self.knowledge, name, kind)
-        if wanted:
+        if kinds_of:
             return draft
         self.screen.say("A unit needs at least one stage.")
-        return self._staged(draft, self.line("Which stages has it?"), kinds)
+        return self._stage(draft, self.line("Which stages has it?"), kinds)
 
     def parts(self, draft: Topology, stage: str) -> Topology:
         """The parts of a stage, place by place; places that hold a part already are passed by."""
         kind = self.knowledge.stages[draft.stages[stage].kind]
         self.screen.heading(stage, kind.says)
-        named: dict[str, str] = {}
+        names: dict[str, str] = {}
         for place, says in kind.places.items():
             if any(part.place == place for part in draft.stages[stage].parts.values()):
                 continue
-            draft = self._placed(draft, stage, place, says, named)
+            draft = self._place(draft, stage, place, says, names)
         return draft
 
-    def _placed(
-        self, draft: Topology, stage: str, place: str, says: str, named: dict[str, str]
+    def _place(
+        self, draft: Topology, stage: str, place: str, says: str, names: dict[str, str]
     ) -> Topology:
         kind = self.knowledge.stages[draft.stages[stage].kind]
-        needed = place in kind.needs
-        known = drafting.proposals(self.knowledge, kind.kind, place)
-        self.screen.line(place, says + (" (needed)" if needed else ""))
-        for letter, proposal in zip(LETTERS, known, strict=False):
+        must = place in kind.needs
+        proposals = drafting.proposals(self.knowledge, kind.kind, place)
+        self.screen.line(place, says + (" (needed)" if must else ""))
+        for letter, proposal in zip(LETTERS, proposals, strict=False):
             self.screen.choice(letter, str(proposal))
-        usual = "a" if known and needed else "none"
+        usual = "a" if proposals and must else "none"
         while True:
             answer = self.line("Which? A letter, KIND VALUE, several with +, or none", usual)
-            if answer in _NONE and not needed:
+            if answer in _NONE and not must:
                 return draft
             try:
-                return self._taken(draft, stage, place, answer, known, named)
+                return self._take(draft, stage, place, answer, proposals, names)
             except TroubleError as error:
                 self.tell(error)
 
-    def _taken(
+    def _take(
         self,
         draft: Topology,
         stage: str,
         place: str,
         answer: str,
-        known: tuple[drafting.Proposal, ...],
-        named: dict[str, str],
+        proposals: tuple[drafting.Proposal, ...],
+        names: dict[str, str],
     ) -> Topology:
         for piece in (piece.strip() for piece in answer.split("+")):
-            if len(piece) == 1 and piece in LETTERS[: len(known)]:
-                proposal = known[LETTERS.index(piece)]
-                draft, name = drafting.with_proposal(draft, self.knowledge, stage, proposal, named)
-                named[proposal.name] = name
-                draft = self._valued(draft, stage, name)
+            if len(piece) == 1 and piece in LETTERS[: len(proposals)]:
+                proposal = proposals[LETTERS.index(piece)]
+                draft, name = drafting.with_proposal(draft, self.knowledge, stage, proposal, names)
+                names[proposal.name] = name
+                draft = self._value(draft, stage, name)
             else:
                 draft, name = self._own(draft, stage, place, piece)
             self.screen.line("", f"{name}: {draft.stages[stage].parts[name].kind}")
         return draft
 
-    def _valued(self, draft: Topology, stage: str, name: str) -> Topology:
+    def _value(self, draft: Topology, stage: str, name: str) -> Topology:
         """The part with what is written on it, where its kind has a value and none is proposed."""
         part = draft.stages[stage].parts[name]
         unit = self.knowledge.parts[part.kind].unit
@@ -138,9 +138,9 @@ class Drafter:
             if not answer:
                 return draft
             value, volts = wishes.marks(answer)
-            marked = part.model_copy(update={"value": value, "volts": volts or part.volts})
+            changed_part = part.model_copy(update={"value": value, "volts": volts or part.volts})
             try:
-                return drafting.with_part(draft, self.knowledge, stage, name, marked)
+                return drafting.with_part(draft, self.knowledge, stage, name, changed_part)
             except TroubleError as error:
                 self.tell(error)
         return draft
@@ -223,11 +223,11 @@ class Drafter:
         self.screen.say("For each part: Enter keeps it; KIND VALUE changes it; none leaves it out.")
         for stage, fact in draft.stages.items():
             for name, part in fact.parts.items():
-                draft = self._kept(draft, stage, name, part)
+                draft = self._keep(draft, stage, name, part)
         return draft
 
-    def _kept(self, draft: Topology, stage: str, name: str, part: PartFact) -> Topology:
-        usual = " ".join(word for word in (part.kind, _marked(part)) if word)
+    def _keep(self, draft: Topology, stage: str, name: str, part: PartFact) -> Topology:
+        usual = " ".join(word for word in (part.kind, _marks(part)) if word)
         while True:
             answer = self.line(f"{stage} {name} at {part.place}", usual)
             try:
@@ -237,8 +237,8 @@ class Drafter:
                     return drafting.without(draft, name)
                 kind, _, marks = answer.partition(" ")
                 value, volts = wishes.marks(marks)
-                changed = {"kind": kind, "value": value, "volts": volts, "when_mains": {}}
-                other = part.model_copy(update=changed)
+                facts = {"kind": kind, "value": value, "volts": volts, "when_mains": {}}
+                other = part.model_copy(update=facts)
                 return drafting.with_part(draft, self.knowledge, stage, name, other)
             except TroubleError as error:
                 self.tell(error)
@@ -283,5 +283,5 @@ def _free(kind: str, draft: Topology) -> str:
     return name
 
 
-def _marked(part: PartFact) -> str:
+def _marks(part: PartFact) -> str:
     return ", ".join(mark for mark in (part.value, part.volts) if mark)

@@ -9,36 +9,36 @@ from engine.model.notes import EntryQuestion
 from engine.model.records import Model
 from engine.walk.entry import Admission, admit, outstanding, remedy_for
 from render.terminal import replies
-from render.terminal.replies import LETTERS, Command, Picked, Unclear
+from render.terminal.replies import LETTERS, Command, Pick, Unclear
 from render.terminal.screen import Screen
 
 _NONE: Mapping[str, str] = MappingProxyType({})
 
 
-class Abandoned(Exception):
+class Abandonment(Exception):
     """The person left during the entry check: there is nothing to save."""
 
 
 def take_in(
-    screen: Screen, lines: Callable[[str], str], model: Model, given: Mapping[str, str] = _NONE
+    screen: Screen, lines: Callable[[str], str], model: Model, before: Mapping[str, str] = _NONE
 ) -> Admission:
     """Ask the entry questions in order; the first answer that ends the job ends the check.
 
-    Those answered already (`given`) are not asked again. Each answer may bring up a question or
+    Those answered already (`before`) are not asked again. Each answer may bring up a question or
     take one away, so what is still to ask is looked up after each.
     """
-    answers, asked = dict(given), list[str]()
+    answers, questions = dict(before), list[str]()
     while left := outstanding(model, answers):
-        question, place = left[0], f"{len(asked) + 1} of {len(asked) + len(left)}"
+        question, place = left[0], f"{len(questions) + 1} of {len(questions) + len(left)}"
         answer = _ask(screen, lines, question, place)
         if answer is not None:
             answers[question.id] = answer
-            asked.append(question.id)
+            questions.append(question.id)
             admission = admit(model, answers)
             if not admission.admitted:
                 return admission
-        elif asked:
-            answers.pop(asked.pop())
+        elif questions:
+            answers.pop(questions.pop())
     return admit(model, answers)
 
 
@@ -64,14 +64,14 @@ def _ask(
     while True:
         reply = replies.to_choice(lines(screen.prompt("answer, or why undo stop help")), choices)
         match reply:
-            case Picked():
+            case Pick():
                 return choices[reply.index]
             case Unclear():
                 screen.say(reply.says)
             case Command(name="undo"):
                 return None
             case Command(name="stop"):
-                raise Abandoned
+                raise Abandonment
             case Command(name="why"):
                 screen.line("why", question.why or "Its answer decides whether and how to go on.")
             case Command():

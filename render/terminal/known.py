@@ -16,76 +16,76 @@ from render.terminal.screen import Screen, minutes
 Lines = Callable[[str], str]
 
 
-def ask(screen: Screen, lines: Lines, walk: Walk, typed: str) -> Answer | None:
+def ask(screen: Screen, lines: Lines, walk: Walk, text: str) -> Answer | None:
     """The answer to a test of the person's choice; None if they think better of it.
 
     `typed` is what came after the command: nothing, a test, or a test and its answer.
     """
     tests = [test for test in walk.model.tests if test.id not in walk.done]
-    name, _, rest = typed.strip().partition(" ")
+    name, _, rest = text.strip().partition(" ")
     test = _one(tests, name) if name else None
     if test is None:
-        test = _picked(screen, lines, tests, typed.strip())
+        test = _pick(screen, lines, tests, text.strip())
     if test is None:
         return None
     return _answer(screen, lines, test, rest)
 
 
-def marking(found: Marking | None) -> str:
+def marking(mark: Marking | None) -> str:
     """Which marking to read first, and how to tell it; empty where none is worth its minutes."""
-    if found is None:
+    if mark is None:
         return ""
-    values = [show(value, "") for value in found.values]
-    listed = ", ".join(values[:-1]) + " or " + values[-1]
+    values = [show(value, "") for value in mark.values]
+    choices = ", ".join(values[:-1]) + " or " + values[-1]
     return (
-        f"Read what is printed on {found.part} as well ({listed} is usual): half a minute that "
-        f"saves about {minutes(found.saves)}. Type known {found.part}=… before you answer."
+        f"Read what is printed on {mark.part} as well ({choices} is usual): half a minute that "
+        f"saves about {minutes(mark.saves)}. Type known {mark.part}=… before you answer."
     )
 
 
-def _picked(screen: Screen, lines: Lines, tests: Sequence[Test], typed: str) -> Test | None:
-    offered = [test for test in tests if _about(test, typed)] or list(tests)
+def _pick(screen: Screen, lines: Lines, tests: Sequence[Test], text: str) -> Test | None:
+    candidates = [test for test in tests if _about(test, text)] or list(tests)
     while True:
-        for number, test in enumerate(offered, start=1):
+        for number, test in enumerate(candidates, start=1):
             screen.choice(str(number), test.says, test.id)
-        wanted = lines(screen.prompt("which? its number, a word of it, or Enter for none")).strip()
-        if not wanted:
+        word = lines(screen.prompt("which? its number, a word of it, or Enter for none")).strip()
+        if not word:
             return None
-        if wanted.isdigit() and 1 <= int(wanted) <= len(offered):
-            return offered[int(wanted) - 1]
-        named = _one(tests, wanted)
-        if named is not None:
-            return named
-        narrowed = [test for test in tests if _about(test, wanted)]
-        if len(narrowed) == 1:
-            return narrowed[0]
-        if narrowed:
-            offered = narrowed
+        if word.isdigit() and 1 <= int(word) <= len(candidates):
+            return candidates[int(word) - 1]
+        one = _one(tests, word)
+        if one is not None:
+            return one
+        fewer = [test for test in tests if _about(test, word)]
+        if len(fewer) == 1:
+            return fewer[0]
+        if fewer:
+            candidates = fewer
         else:
-            screen.say(f"No test left has “{wanted}” in it.")
+            screen.say(f"No test left has “{word}” in it.")
 
 
-def _answer(screen: Screen, lines: Lines, test: Test, typed: str) -> Answer | None:
+def _answer(screen: Screen, lines: Lines, test: Test, text: str) -> Answer | None:
     screen.main(test.says)
     for letter, outcome in zip(LETTERS, test.outcomes, strict=False):
         screen.choice(letter, outcome.says, band_words(outcome))
     while True:
-        if not typed:
-            typed = lines(screen.prompt("what did it show? (Enter for never mind)")).strip()
-        if not typed:
+        if not text:
+            text = lines(screen.prompt("what did it show? (Enter for never mind)")).strip()
+        if not text:
             return None
-        reply = replies.to_test(typed, test)
+        reply = replies.to_test(text, test)
         if isinstance(reply, Told):
             return reply.answer
         if isinstance(reply, Command):
             return None
         screen.say(reply.says)
-        typed = ""
+        text = ""
 
 
 def _one(tests: Sequence[Test], name: str) -> Test | None:
     return next((test for test in tests if test.id == name), None)
 
 
-def _about(test: Test, wanted: str) -> bool:
-    return wanted.casefold() in f"{test.id} {test.says} {test.point}".casefold()
+def _about(test: Test, word: str) -> bool:
+    return word.casefold() in f"{test.id} {test.says} {test.point}".casefold()

@@ -7,24 +7,14 @@ from collections.abc import Callable, Sequence
 from engine.model.records import Store
 from kb.quantities import VOLT, read_quantity
 from render.terminal import replies
-from render.terminal.replies import Command, Picked, Unclear
+from render.terminal.replies import Command, Pick, Unclear
 from render.terminal.screen import Screen
+from render.wording.fixedwords import COUNTS_AS_CHARGED, STILL_CHARGED
 
 Volts = dict[str, float | None]
 
-# Told where a store won't fall; what to bleed it with is said by the arrangement's own how-to.
-STILL_CHARGED = (
-    "Still charged. Hands off. Bleed it through the clipped-on resistor, wait, prove the meter on "
-    "a known source and measure again. If it will not fall, something still feeds it: look for a "
-    "plug not pulled or a second supply, and stop here until you have found it."
-)
-
 # In full: one key must not pass for a measurement.
 _OUT_OF_REACH = "out of reach"
-COUNTS_AS_CHARGED = (
-    "Then it counts as charged: touch nothing within its reach. The next step is the opening that "
-    "shows its terminals; where there is none, the unit is left alone."
-)
 
 
 def confirm(
@@ -39,7 +29,7 @@ def confirm(
                 return reply
             case Unclear():
                 screen.say(reply.says)
-            case Picked():
+            case Pick():
                 break
     return measure(screen, lines, stores)
 
@@ -50,26 +40,26 @@ def measure(
     """Ask for the volts at each store until below its limit; None where it is out of reach."""
     volts: Volts = {}
     for store in stores:
-        found = _measured(screen, lines, store)
-        if isinstance(found, Command):
-            return found
-        volts[store.part] = found
+        reading = _reading(screen, lines, store)
+        if isinstance(reading, Command):
+            return reading
+        volts[store.part] = reading
     return volts
 
 
-def _measured(screen: Screen, lines: Callable[[str], str], store: Store) -> Command | float | None:
+def _reading(screen: Screen, lines: Callable[[str], str], store: Store) -> Command | float | None:
     """The volts at one store once they are below its limit; None where it is out of reach."""
     part = "" if store.part in store.point else f" ({store.part})"
-    asked = f"volts at {store.point}{part}, to be below {store.below:g} V; or out of reach"
+    question = f"volts at {store.point}{part}, to be below {store.below:g} V; or out of reach"
     while True:
-        typed = lines(screen.prompt(asked))
-        command = replies.to_confirm(typed, done_words=())
+        text = lines(screen.prompt(question))
+        command = replies.to_confirm(text, done_words=())
         if isinstance(command, Command):
             return command
-        if " ".join(typed.casefold().split()).rstrip(".") == _OUT_OF_REACH:
+        if " ".join(text.casefold().split()).rstrip(".") == _OUT_OF_REACH:
             screen.say(COUNTS_AS_CHARGED, style="bold")
             return None
-        volts = _volts(typed)
+        volts = _volts(text)
         if volts is None:
             screen.say("Type what the meter reads, such as 2.4 V, or out of reach.")
         elif abs(volts) < store.below:
@@ -78,9 +68,9 @@ def _measured(screen: Screen, lines: Callable[[str], str], store: Store) -> Comm
             screen.say(STILL_CHARGED, style="bold")
 
 
-def _volts(typed: str) -> float | None:
+def _volts(text: str) -> float | None:
     try:
-        quantity = read_quantity(typed.strip(), VOLT)
+        quantity = read_quantity(text.strip(), VOLT)
     except ValueError:
         return None
     return quantity.value if quantity.unit == VOLT else None

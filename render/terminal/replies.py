@@ -49,7 +49,7 @@ class Told:
 
 
 @dataclass(frozen=True, slots=True)
-class Picked:
+class Pick:
     """The number, from 0, of one of several choices."""
 
     index: int
@@ -66,67 +66,67 @@ def to_test(
     text: str, test: Test, arrangement: Arrangement | None = None
 ) -> Command | Told | Unclear:
     """What was typed at a test: a command, an outcome's letter, its words, or a reading."""
-    typed = " ".join(text.split())
+    plain = " ".join(text.split())
     for outcome in test.outcomes:
-        if _folded(typed) in (_folded(outcome.id), _folded(outcome.says)):
+        if _fold(plain) in (_fold(outcome.id), _fold(outcome.says)):
             return Told(bands.Answer(test.id, ((outcome.id, 1.0),)))
-    command = _whole_command(typed)
+    command = _whole_command(plain)
     if command is not None:
         return command
-    letter = typed.casefold().rstrip(").")
+    letter = plain.casefold().rstrip(").")
     if len(letter) == 1 and letter in LETTERS[: len(test.outcomes)]:
         outcome = test.outcomes[LETTERS.index(letter)]
         return Told(bands.Answer(test.id, ((outcome.id, 1.0),)))
     try:
-        return Told(bands.read(typed, test, arrangement))
+        return Told(bands.read(plain, test, arrangement))
     except TroubleError as wrong:
-        return _begun_command(typed) or Unclear(sentences(wrong))
+        return _begun_command(plain) or Unclear(sentences(wrong))
 
 
-def to_choice(text: str, choices: Sequence[str]) -> Command | Picked | Unclear:
+def to_choice(text: str, choices: Sequence[str]) -> Command | Pick | Unclear:
     """What was typed at a list of choices: a command, a letter, or a choice's own first words."""
-    typed = " ".join(text.split())
-    whole = [n for n, choice in enumerate(choices) if _folded(choice) == _folded(typed)]
+    plain = " ".join(text.split())
+    whole = [n for n, choice in enumerate(choices) if _fold(choice) == _fold(plain)]
     if whole:
-        return Picked(whole[0])
-    command = _whole_command(typed)
+        return Pick(whole[0])
+    command = _whole_command(plain)
     if command is not None:
         return command
-    letter = typed.casefold().rstrip(").")
+    letter = plain.casefold().rstrip(").")
     if len(letter) == 1 and letter in LETTERS[: len(choices)]:
-        return Picked(LETTERS.index(letter))
-    begun = [n for n, choice in enumerate(choices) if _folded(choice).startswith(_folded(typed))]
-    if typed and len(begun) == 1:
-        return Picked(begun[0])
+        return Pick(LETTERS.index(letter))
+    matches = [n for n, choice in enumerate(choices) if _fold(choice).startswith(_fold(plain))]
+    if plain and len(matches) == 1:
+        return Pick(matches[0])
     keys = " or ".join(f"{LETTERS[n]} ({choice})" for n, choice in enumerate(choices))
-    found = _begun_command(typed)
+    found = _begun_command(plain)
     return found or Unclear(f"Answer {keys}, or help.")
 
 
 def to_confirm(
     text: str, done_words: Sequence[str] = ("done", "d", "yes", "y", "ok")
-) -> Command | Picked | Unclear:
+) -> Command | Pick | Unclear:
     """What was typed at a step to be carried out: done, or a command. Enter alone is not done."""
-    typed = " ".join(text.split())
-    if typed.casefold().rstrip(".!") in done_words:
-        return Picked(0)
-    command = _whole_command(typed) or _begun_command(typed)
+    plain = " ".join(text.split())
+    if plain.casefold().rstrip(".!") in done_words:
+        return Pick(0)
+    command = _whole_command(plain) or _begun_command(plain)
     return command or Unclear("Type done when it is carried out, can't if it can't be, or help.")
 
 
 def sentences(wrong: TroubleError) -> str:
     """A trouble without place and code, as one says it across the bench."""
-    told = []
+    lines = []
     for trouble in wrong.troubles:
         parts = (trouble.what, trouble.why, trouble.mend)
-        told += [part.rstrip(". ") + "." for part in parts if part]
-    return " ".join(told)
+        lines += [part.rstrip(". ") + "." for part in parts if part]
+    return " ".join(lines)
 
 
-def _whole_command(typed: str) -> Command | None:
-    word, _, rest = typed.partition(" ")
+def _whole_command(plain: str) -> Command | None:
+    word, _, rest = plain.partition(" ")
     for name, words in COMMANDS.items():
-        if typed.casefold() in words:
+        if plain.casefold() in words:
             return Command(name)
         # Only these take something after them; else it may be an answer's words.
         if name in ("known", "can't", "traced") and word.casefold() in words:
@@ -134,13 +134,13 @@ def _whole_command(typed: str) -> Command | None:
     return None
 
 
-def _begun_command(typed: str) -> Command | None:
-    word = typed.casefold()
+def _begun_command(plain: str) -> Command | None:
+    word = plain.casefold()
     if len(word) < 2 or not word.isalpha():
         return None
-    found = {name for name, words in COMMANDS.items() if any(w.startswith(word) for w in words)}
-    return Command(found.pop()) if len(found) == 1 else None
+    names = {name for name, words in COMMANDS.items() if any(w.startswith(word) for w in words)}
+    return Command(names.pop()) if len(names) == 1 else None
 
 
-def _folded(text: str) -> str:
+def _fold(text: str) -> str:
     return text.casefold().replace("-", " ").strip(" .")

@@ -23,7 +23,7 @@ WIDEST = 92
 _LABEL = 12
 _STYLE = {"DANGER": "bold red", "WARNING": "bold dark_orange", "CAUTION": "bold yellow"}
 # A number and its unit stay on one line: their space stands aside while lines are broken.
-_BOUND = "\ue000"
+_JOINT = "\ue000"
 _UNIT_SPACE = re.compile(r"(?<=[0-9]) (?=[%°]|[kMmµn]?[VAWΩFHs]\b|min\b|Hz\b)")
 _BARS = "▁▂▃▄▅▆▇█"
 
@@ -90,12 +90,12 @@ class Screen:
         rows: list[list[tuple[str, str, float]]] = [[]]
         room = self._console.width - _LABEL
         for name, odds in cells:
-            told = self._odds(odds)
-            width = max(len(name), len(told))
+            words = self._odds(odds)
+            width = max(len(name), len(words))
             used = sum(max(len(n), len(t)) + 3 for n, t, _ in rows[-1])
             if rows[-1] and used + width > room:
                 rows.append([])
-            rows[-1].append((name, told, odds))
+            rows[-1].append((name, words, odds))
         for number, row in enumerate(rows):
             self._pair_of_lines(row, "fault in" if number == 0 else "")
 
@@ -117,11 +117,11 @@ class Screen:
 
     def _pair_of_lines(self, row: list[tuple[str, str, float]], label: str) -> None:
         names, odds = Text(), Text()
-        for name, told, p in row:
-            width = max(len(name), len(told))
+        for name, words, p in row:
+            width = max(len(name), len(words))
             style = "bold" if p >= 0.25 else ("dim" if p < 0.005 else "")
             names.append(f"{name:<{width}}   ", style=style)
-            odds.append(f"{told:<{width}}   ", style=style)
+            odds.append(f"{words:<{width}}   ", style=style)
         for left, cells in ((label, names), ("", odds)):
             cells.rstrip()
             self._print(Text(f"{left:<{_LABEL}}", style="dim"), cells)
@@ -139,11 +139,11 @@ class Screen:
     def _row(self, label: Text, body: Text) -> None:
         """A label and its text beside it; wrapped by hand, since a table would pad each line."""
         room = max(20, self._console.width - _LABEL)
-        body.plain = _UNIT_SPACE.sub(_BOUND, body.plain)
+        body.plain = _UNIT_SPACE.sub(_JOINT, body.plain)
         lines = body.wrap(self._console, room) or [Text("")]
         for number, line in enumerate(lines):
             line.rstrip()
-            line.plain = line.plain.replace(_BOUND, " ")
+            line.plain = line.plain.replace(_JOINT, " ")
             left = label if number == 0 else Text("")
             gap = Text(" " * max(1, _LABEL - len(left)) if line else "")
             self._print(left, gap, line)

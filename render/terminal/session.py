@@ -21,7 +21,7 @@ from engine.walk.goingon import GoingOn
 from engine.walk.job import Due, Halt, Measured, Question, Setting, Walk
 from kb.trouble import TroubleError
 from render.terminal import docket, known, makesafe, replies, words
-from render.terminal.replies import LETTERS, Command, Picked, Told, Unclear
+from render.terminal.replies import LETTERS, Command, Pick, Told, Unclear
 from render.terminal.screen import Screen, minutes
 from render.wording import leads
 
@@ -124,13 +124,13 @@ class Session:
             screen.line("charged?", f"{store.part}, up to {store.max_volts:g} V")
         screen.line("label it", LABEL_CHARGED)
         while True:
-            typed = self.lines(screen.prompt("stop, or measured if you can reach it after all"))
-            if typed.strip().casefold() in ("measured", "m"):
-                found = makesafe.measure(screen, self.lines, halt.stores)
-                if isinstance(found, Command):
+            text = self.lines(screen.prompt("stop, or measured if you can reach it after all"))
+            if text.strip().casefold() in ("measured", "m"):
+                reading = makesafe.measure(screen, self.lines, halt.stores)
+                if isinstance(reading, Command):
                     return walk
-                return job.take(walk, _measured_here(walk, found))
-            reply = replies.to_choice(typed, ())
+                return job.take(walk, _measured_here(walk, reading))
+            reply = replies.to_choice(text, ())
             if isinstance(reply, Command) and reply.name == "stop":
                 raise Left(walk)
             if isinstance(reply, Command) and reply.name in ("how", "help"):
@@ -157,7 +157,7 @@ class Session:
             docket.show_choices(screen, test)
             reply = self._reply(walk, test)
             if isinstance(reply, Told):
-                return self._told(walk, Answered, reply.answer)
+                return self._take(walk, Answered, reply.answer)
             after = self._command(walk, reply)
             if after is not walk:
                 return after
@@ -175,7 +175,7 @@ class Session:
                 case _:
                     return reply
 
-    def _told(self, walk: Walk, kind: type[Answered] | type[Known], answer: Answer) -> Walk:
+    def _take(self, walk: Walk, kind: type[Answered] | type[Known], answer: Answer) -> Walk:
         shares = answer.shares if answer.straddles else ()
         event = kind(answer.test, answer.outcome, answer.reading or None, shares)
         try:
@@ -198,12 +198,12 @@ class Session:
             )
         return after
 
-    def _marked(self, walk: Walk, rest: str) -> Walk:
+    def _mark(self, walk: Walk, rest: str) -> Walk:
         """A marking read off the unit: readings are weighed for designs that have it, the ones
         taken already, too."""
         try:
-            given = rest.split()
-            after = self.acquaint(walk, given) or acquainted(walk, given, {})
+            marks = rest.split()
+            after = self.acquaint(walk, marks) or acquainted(walk, marks, {})
         except TroubleError as wrong:
             self.screen.say(replies.sentences(wrong))
             return walk
@@ -225,9 +225,9 @@ class Session:
             case "undo":
                 return self._undo(walk)
             case "known":
-                return self._known(walk, command.rest)
+                return self._know(walk, command.rest)
             case "traced":
-                return self._traced(walk, command.rest)
+                return self._trace(walk, command.rest)
             case "help":
                 self._help()
             case "still":
@@ -237,11 +237,11 @@ class Session:
         return walk
 
     def _why(self, walk: Walk) -> None:
-        told = explain.why(walk, *self.prices(walk))
-        if told is None:
+        purpose = explain.why(walk, *self.prices(walk))
+        if purpose is None:
             self.screen.say("There is no question left: this is the verdict.")
         else:
-            self._tell(words.purpose(walk.model, told), "why this")
+            self._tell(words.purpose(walk.model, purpose), "why this")
 
     def _tell(self, lines: Iterable[tuple[str, str]], title: str) -> None:
         self.screen.heading(title)
@@ -270,7 +270,7 @@ class Session:
         while True:
             reply = replies.to_choice(self.lines(self.screen.prompt("what can't be done?")), texts)
             match reply:
-                case Picked():
+                case Pick():
                     return self._withdrawn(walk, choices[reply.index][1])
                 case Command(name="stop"):
                     raise Left(walk)
@@ -285,24 +285,24 @@ class Session:
             self.screen.say("Noted: planned anew with what this bench has.", style="green")
             return anew
         after = job.take(walk, event)
-        gone = len(after.withdrawn - walk.withdrawn)
-        tests = "that test" if gone == 1 else f"{gone} tests"
+        count = len(after.withdrawn - walk.withdrawn)
+        tests = "that test" if count == 1 else f"{count} tests"
         self.screen.say(f"Noted: without {tests} from here on.", style="green")
         return after
 
-    def _known(self, walk: Walk, rest: str) -> Walk:
+    def _know(self, walk: Walk, rest: str) -> Walk:
         if "=" in rest:
-            return self._marked(walk, rest)
+            return self._mark(walk, rest)
         answer = known.ask(self.screen, self.lines, walk, rest)
-        return walk if answer is None else self._told(walk, Known, answer)
+        return walk if answer is None else self._take(walk, Known, answer)
 
-    def _traced(self, walk: Walk, rest: str) -> Walk:
+    def _trace(self, walk: Walk, rest: str) -> Walk:
         """There is a drawing of a stage: the one named, or the only one that is of use."""
-        wanted = tracing.stages(walk.model)
-        stage = rest.strip() or (wanted[0] if len(wanted) == 1 else "")
+        stages = tracing.stages(walk.model)
+        stage = rest.strip() or (stages[0] if len(stages) == 1 else "")
         if not stage:
-            named = f"traced and one of {', '.join(wanted)}" if wanted else ""
-            self.screen.say(f"Type {named}." if named else "Nothing here needs a drawing.")
+            choice = f"traced and one of {', '.join(stages)}" if stages else ""
+            self.screen.say(f"Type {choice}." if choice else "Nothing here needs a drawing.")
             return walk
         try:
             after = job.take(walk, Traced(stage))
@@ -315,14 +315,14 @@ class Session:
     def _verdict(self, walk: Walk) -> Walk:
         docket.show_verdict(self.screen, walk, self.onward(walk))
         while True:
-            typed = self.lines(
+            text = self.lines(
                 self.screen.prompt("Enter to finish, or still, how, undo, known, stop")
             )
-            if not typed.strip() or typed.strip().casefold() in ("done", "ok"):
+            if not text.strip() or text.strip().casefold() in ("done", "ok"):
                 return walk
-            reply = replies.to_choice(typed, ())
+            reply = replies.to_choice(text, ())
             if isinstance(reply, Command) and reply.name == "still":
-                return self._unmended(walk)
+                return self._no_help(walk)
             if isinstance(reply, Command) and reply.name != "stop":
                 after = self._command(walk, reply)
                 if after is not walk:
@@ -332,7 +332,7 @@ class Session:
             else:
                 self.screen.say("Press Enter to finish, or type still, how, undo, known or help.")
 
-    def _unmended(self, walk: Walk) -> Walk:
+    def _no_help(self, walk: Walk) -> Walk:
         """The remedy was carried out and the unit is as it was; the next step makes it safe."""
         after = job.take(walk, Unmended(conclude(walk).remedy.id))
         self.screen.say("Noted: that was not it, or not all of it.", style="green")
@@ -371,8 +371,8 @@ HELP = (
 def _measured_here(walk: Walk, volts: makesafe.Volts) -> Arrived:
     """Stores measured on the bench as it stands."""
     bench = walk.dead_bench
-    found = tuple(Measured(part, read) for part, read in volts.items())
-    return Arrived(tuple(sorted(bench.opened)), bench.supply, bench.rig, found)
+    measurements = tuple(Measured(part, read) for part, read in volts.items())
+    return Arrived(tuple(sorted(bench.opened)), bench.supply, bench.rig, measurements)
 
 
 def _asking(test: Test) -> str:
@@ -386,13 +386,13 @@ def _supply(walk: Walk) -> Arrangement:
 
 def _lacks(walk: Walk, node: Due) -> Iterable[tuple[str, CannotDo | Lacking]]:
     """What may be missing for the pending test: the test itself or something it needs."""
-    model, wanted = walk.model, node.state
+    model, need = walk.model, node.state
     yield f"this test: {model.test(node.test).says}", CannotDo(node.test)
-    for name in in_order(model, wanted.opened - walk.bench.opened):
+    for name in in_order(model, need.opened - walk.bench.opened):
         label = leads.LABELS.get(model.opening(name).kind, "open")
         yield f"{label}: {model.opening(name).says or name}", Lacking("opening", name)
-    if wanted.supply not in (walk.bench.supply, model.dead_supply):
-        says = model.arrangement(wanted.supply).says or wanted.supply
-        yield f"supply: {says}", Lacking("supply", wanted.supply)
-    if wanted.rig not in (walk.bench.rig, model.start.rig):
-        yield f"rig: {model.rig(wanted.rig).says or wanted.rig}", Lacking("rig", wanted.rig)
+    if need.supply not in (walk.bench.supply, model.dead_supply):
+        says = model.arrangement(need.supply).says or need.supply
+        yield f"supply: {says}", Lacking("supply", need.supply)
+    if need.rig not in (walk.bench.rig, model.start.rig):
+        yield f"rig: {model.rig(need.rig).says or need.rig}", Lacking("rig", need.rig)

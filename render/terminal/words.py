@@ -14,7 +14,7 @@ from render.wording.odds import percent
 
 Lines = Iterator[tuple[str, str]]
 
-_NAMED = 4
+_MOST_NAMES = 4
 NOTHING_FOUND = "nothing was tested or told: this rests on how often each fault occurs, no more"
 _WHATEVER = ("salvage", "scrap", "refuse")
 """Kinds of remedy that end the job whatever is at fault, so that they find nothing out."""
@@ -25,35 +25,35 @@ def stage_name(stage: str) -> str:
     return stage.replace("-", " ").replace("_", " ")
 
 
-def purpose(model: Model, told: Purpose) -> Lines:
+def purpose(model: Model, why: Purpose) -> Lines:
     """Why a question is asked, as label and text."""
-    for prospect in told.prospects:
-        yield from _prospect(model, told.test, prospect)
-    setups = f" and {minutes(told.setup_minutes)} of setting up" if told.setup_minutes else ""
-    yield "takes", f"{minutes(told.minutes)}{setups}."
-    for second in told.runners_up:
+    for prospect in why.prospects:
+        yield from _prospect(model, why.test, prospect)
+    setups = f" and {minutes(why.setup_minutes)} of setting up" if why.setup_minutes else ""
+    yield "takes", f"{minutes(why.minutes)}{setups}."
+    for second in why.runners_up:
         extra = minutes(second.extra_minutes)
-        yield "instead", found(model.test(second.test).says, f"{extra} more on the whole") + "."
-    yield from required(model, told.test)
-    if told.cannot_minutes is not None:
-        yield "without it", f"{minutes(told.cannot_minutes)} more on the whole."
-    yield from reasons(told.because)
+        yield "instead", finding(model.test(second.test).says, f"{extra} more on the whole") + "."
+    yield from requirements(model, why.test)
+    if why.cannot_minutes is not None:
+        yield "without it", f"{minutes(why.cannot_minutes)} more on the whole."
+    yield from reasons(why.because)
 
 
-def required(model: Model, test: str) -> Lines:
+def requirements(model: Model, test: str) -> Lines:
     """The parts that this test speaks for, where a remedy wants them measured or free of a short,
     and what the test itself waited for."""
-    wanted = dict.fromkeys(
+    owing = dict.fromkeys(
         requirement.says or f"{requirement.of} measured"
         for remedy in model.remedies
         for requirement in remedy.requires
         if test in requirement.by and test != requirement.of
     )
-    if wanted:
-        yield "owed", f"before anything is renewed: {_listed(list(wanted))}."
+    if owing:
+        yield "owed", f"before anything is renewed: {_list(list(owing))}."
     before = [r.says or f"{r.of} measured" for r in model.test(test).requires]
     if before:
-        yield "after", f"{_listed(before)}."
+        yield "after", f"{_list(before)}."
 
 
 def reasons(because: Iterable[Because]) -> Lines:
@@ -64,21 +64,21 @@ def reasons(because: Iterable[Because]) -> Lines:
         yield "because", f"{words}{source} [{reason.rule}]"
 
 
-def account(model: Model, told: Account) -> Lines:
+def account(model: Model, so_far: Account) -> Lines:
     """How the present belief came about, as label and text."""
-    if not told.grounds:
+    if not so_far.grounds:
         yield "so far", "nothing has been measured: these are the odds the unit came with."
-    for ground in told.grounds:
+    for ground in so_far.grounds:
         yield from _ground(model, ground)
-    yield "leaves", _suspects(model, told.suspects)
+    yield "leaves", _suspects(model, so_far.suspects)
 
 
 def surety(model: Model, ending: Ending) -> str:
     """How sure the verdict is, and of what."""
     if ending.remedy.kind not in _WHATEVER:
         return f"{percent(ending.confidence)} that this cures it"
-    named = [f"{_suspect(model, fault)} ({percent(p)})" for fault, p in ending.faults[:_NAMED]]
-    return f"it ends the job whatever is at fault; that stays open. Likeliest: {_joined(named)}"
+    names = [f"{_suspect(model, fault)} ({percent(p)})" for fault, p in ending.faults[:_MOST_NAMES]]
+    return f"it ends the job whatever is at fault; that stays open. Likeliest: {_join(names)}"
 
 
 def once_out(part: str) -> str:
@@ -123,7 +123,7 @@ def doubt(model: Model, ending: Ending) -> str:
     first = ending.doubts[0]
     outcome = within(model.test(first.test).outcome(first.answer).says)
     return (
-        f"step {first.step}, {found(model.test(first.test).says, outcome)} "
+        f"step {first.step}, {finding(model.test(first.test).says, outcome)} "
         f"({percent(first.odds)} that it was misread)."
     )
 
@@ -156,33 +156,33 @@ def _prospect(model: Model, test: str, prospect: Prospect) -> Lines:
     yield "tells", f"{outcome}: {percent(prospect.odds)} likely."
     yield "  leaves", _suspects(model, prospect.left)
     if prospect.drops:
-        yield "  clears", _cleared(model, prospect)
+        yield "  clears", _clears(model, prospect)
 
 
-def _cleared(model: Model, prospect: Prospect) -> str:
+def _clears(model: Model, prospect: Prospect) -> str:
     """Who drops out: by name if few, else stage by stage with how many of each."""
-    if len(prospect.drops) <= _NAMED:
-        return _joined([_suspect(model, s.fault) for s in prospect.drops])
-    told = []
-    gone = Counter(s.stage for s in prospect.drops)
+    if len(prospect.drops) <= _MOST_NAMES:
+        return _join([_suspect(model, s.fault) for s in prospect.drops])
+    parts = []
+    drops = Counter(s.stage for s in prospect.drops)
     left = Counter(s.stage for s in prospect.left)
-    for stage, count in gone.items():
+    for stage, count in drops.items():
         share = "all" if not left[stage] else f"{count} of {count + left[stage]}"
         where = stage_name(stage) if _listed_stage(model, stage) else "no stage"
-        told.append(f"{share} in {where}")
-    return _joined(told)
+        parts.append(f"{share} in {where}")
+    return _join(parts)
 
 
 def _suspects(model: Model, suspects: Sequence[Suspect]) -> str:
-    named = [f"{_suspect(model, s.fault)} ({percent(s.p)})" for s in suspects[:_NAMED]]
-    rest = suspects[_NAMED:]
+    names = [f"{_suspect(model, s.fault)} ({percent(s.p)})" for s in suspects[:_MOST_NAMES]]
+    rest = suspects[_MOST_NAMES:]
     if rest:
-        named.append(f"{len(rest)} more ({percent(sum(s.p for s in rest))})")
-    return _joined(named)
+        names.append(f"{len(rest)} more ({percent(sum(s.p for s in rest))})")
+    return _join(names)
 
 
 def _weights(model: Model, weights: Sequence[Weight]) -> str:
-    return _listed(
+    return _list(
         [
             _whole_stage(model, w.suspect) if w.stage else _suspect(model, w.suspect)
             for w in weights
@@ -216,13 +216,13 @@ def _outcome(model: Model, test: str, outcome: str) -> str:
     return _plain(model.test(test).outcome(outcome).says)
 
 
-def _listed(names: Sequence[str]) -> str:
-    if len(names) <= _NAMED + 1:
-        return _joined(names)
-    return _joined([*names[:_NAMED], f"{len(names) - _NAMED} more"])
+def _list(names: Sequence[str]) -> str:
+    if len(names) <= _MOST_NAMES + 1:
+        return _join(names)
+    return _join([*names[:_MOST_NAMES], f"{len(names) - _MOST_NAMES} more"])
 
 
-def _joined(names: Sequence[str]) -> str:
+def _join(names: Sequence[str]) -> str:
     return "; ".join(names) or "nothing"
 
 
@@ -237,7 +237,7 @@ def within(text: str) -> str:
     return plain[:1].lower() + plain[1:] if plain[1:2].islower() or plain[1:2] == " " else plain
 
 
-def found(asked: str, answer: str) -> str:
+def finding(question: str, answer: str) -> str:
     """A test and what it showed, as one line."""
-    plain = _plain(asked)
+    plain = _plain(question)
     return f"{plain} {_plain(answer)}" if plain.endswith("?") else f"{plain}: {_plain(answer)}"

@@ -19,6 +19,11 @@ def quantity(value: float, unit: str | None) -> str:
         return f"{value:g} {unit}"
 
 
+def limit(store: Mapping[str, Any]) -> str:
+    """The limit that a store of charge must be measured below."""
+    return quantity(float(store["below"]), store.get("unit", "V"))
+
+
 def band(outcome: Mapping[str, Any]) -> str:
     """The outcome's half-open band in words, such as `4.6 V to 5.6 V`; empty if not measured."""
     low, high, unit = outcome.get("low"), outcome.get("high"), outcome.get("unit")
@@ -35,16 +40,19 @@ def band(outcome: Mapping[str, Any]) -> str:
     return f"{first} to {second}"
 
 
+def words_and_band(outcome: Mapping[str, Any]) -> tuple[str, str]:
+    """What an outcome is called, and its band unless the words say it already."""
+    says = str(outcome.get("says") or outcome["id"]).strip().rstrip(".")
+    words = band(outcome)
+    # Where the words carry figures of their own, two sets of figures would only confuse.
+    both = words in says or (bool(re.search(r"\d", says)) and _same_figures(says, words))
+    return says, "" if both else words
+
+
 def outcome_words(outcome: Mapping[str, Any]) -> str:
     """What an outcome is called on the chart: its words, and its band unless they say it."""
-    says = str(outcome.get("says") or outcome["id"]).strip().rstrip(".")
-    written = band(outcome)
-    if not written or written in says:
-        return says
-    if re.search(r"\d", says):
-        # The words carry figures of their own; two sets of figures would only confuse.
-        return says if _same_figures(says, written) else f"{says}: {written}"
-    return f"{says}: {written}"
+    says, words = words_and_band(outcome)
+    return f"{says}: {words}" if words else says
 
 
 def branch(outcomes: Sequence[Mapping[str, Any]]) -> str:
@@ -52,6 +60,6 @@ def branch(outcomes: Sequence[Mapping[str, Any]]) -> str:
     return " or ".join(outcome_words(outcome) for outcome in outcomes)
 
 
-def _same_figures(says: str, written: str) -> bool:
+def _same_figures(says: str, words: str) -> bool:
     figures = r"\d+(?:\.\d+)?"
-    return set(re.findall(figures, written)) <= set(re.findall(figures, says))
+    return set(re.findall(figures, words)) <= set(re.findall(figures, says))

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 
+from engine.chart import ways
+from engine.chart.traversal import in_reading_order, topological
+from engine.model.plan import State
 from render.drawing.bench_marks import Bench, BenchMark, gravest
 from render.wording.script import Document
-
-Stand = tuple[frozenset[str], str, str]
-"""How the bench stands: openings made, supply arrangement, rig."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,22 +25,22 @@ class Course:
     order: tuple[str, ...]
     parents: Mapping[str, tuple[str, ...]]
     reaches: Mapping[str, float]
-    stands: Mapping[str, frozenset[Stand]]
+    stands: Mapping[str, frozenset[State]]
     heads: Mapping[str, tuple[str, ...]]
 
     @staticmethod
     def of(root: str, nodes: Mapping[str, Document], start: Document) -> Course:
         """The course of those nodes from the root on; the bench begins as `start` says."""
-        order = _topological(root, nodes)
+        # The last branch first, so that of equal places the first one's come first.
+        order = topological(root, lambda name: tuple(reversed(_children(name, nodes))))
         parents = _parents(order, nodes)
-        first = (frozenset(start["opened"]), str(start["supply"]), str(start["rig"]))
         return Course(
             root,
             nodes,
             order,
             parents,
             _reaches(order, nodes),
-            _stands(root, order, nodes, first),
+            ways.benches(nodes, order, ways.started(start)),
             _heads(root, order, nodes, parents),
         )
 
@@ -55,33 +54,35 @@ class Course:
 
     def reading_order(self) -> tuple[str, ...]:
         """From the root, the likeliest branch first, all of it before the next."""
-        order: dict[str, None] = {}
-        stack = [self.root]
-        while stack:
-            node_id = stack.pop()
-            if node_id not in order:
-                order[node_id] = None
-                stack.extend(sorted(self.children(node_id), key=lambda c: self.reaches[c]))
-        return tuple(order)
+        return likeliest_first(self.root, self.children, self.reaches)
 
     def mark(self, node_id: str, bench: Bench) -> BenchMark:
         """The bench's mark at a node: after a set-up, and as one comes to anything else."""
-        node = self.nodes[node_id]
-        return gravest(
-            bench.mark(node["supply"], opened | set(node["open"]))
-            if node["kind"] == "setup"
-            else bench.mark(supply, opened)
-            for opened, supply, _ in self.stands[node_id]
-        )
+        return mark_at(self.nodes[node_id], self.stands[node_id], bench)
 
     def begins(self, node_id: str, bench: Bench) -> bool:
         """Whether the bench's mark at a node is another than on some way to it."""
         mark = self.mark(node_id, bench)
-        came = {bench.mark(supply, opened) for opened, supply, _ in self.stands[node_id]}
+        came = {bench.mark(s.supply, s.opened) for s in self.stands[node_id]}
         return node_id == self.root or came != {mark}
 
 
-def numbered(
+def likeliest_first(
+    root: str, below: Callable[[str], Iterable[str]], odds: Mapping[str, float]
+) -> tuple[str, ...]:
+    """The steps from the root, the likeliest branch first, all of it before the next: of two that
+    are as likely the later one. `below` gives those that a step leads to, each once."""
+    return in_reading_order(root, lambda name: sorted(below(name), key=odds.__getitem__))
+
+
+def mark_at(node: Document, stands: frozenset[State], bench: Bench) -> BenchMark:
+    """The bench's mark at a node that one comes to with it standing in those ways: after a set-up,
+    and as one comes to anything else; the gravest where they differ."""
+    after = ways.states_after(node, stands)
+    return gravest(bench.mark(state.supply, state.opened) for state in after)
+
+
+def numbers_of(
     order: Iterable[str], nodes: Mapping[str, Document], before: Collection[str] = ()
 ) -> dict[str, str]:
     """Numbers of the tests, and of the verdicts with a V before, in that order; they go on from the
@@ -113,27 +114,12 @@ def _again(node_id: str, nodes: Mapping[str, Document]) -> bool:
     return bool(nodes[node_id]["kind"] == "recheck")
 
 
-def _topological(root: str, nodes: Mapping[str, Document]) -> tuple[str, ...]:
-    order: list[str] = []
-    seen: set[str] = set()
-    stack: list[tuple[str, bool]] = [(root, False)]
-    while stack:
-        node_id, done = stack.pop()
-        if done:
-            order.append(node_id)
-        elif node_id not in seen:
-            seen.add(node_id)
-            stack.append((node_id, True))
-            stack.extend((child, False) for child in _children(node_id, nodes))
-    return tuple(order[::-1])
-
-
 def _parents(order: Iterable[str], nodes: Mapping[str, Document]) -> Mapping[str, tuple[str, ...]]:
     parents: dict[str, list[str]] = {node_id: [] for node_id in order}
     for node_id in order:
         for child in _children(node_id, nodes):
             parents[child].append(node_id)
-    return {node_id: tuple(found) for node_id, found in parents.items()}
+    return {node_id: tuple(names) for node_id, names in parents.items()}
 
 
 def _reaches(order: tuple[str, ...], nodes: Mapping[str, Document]) -> dict[str, float]:
@@ -146,23 +132,6 @@ def _reaches(order: tuple[str, ...], nodes: Mapping[str, Document]) -> dict[str,
         node_id: sum(float(nodes[v].get("reach", 0.0)) for v in verdicts)
         for node_id, verdicts in below.items()
     }
-
-
-def _stands(
-    root: str, order: Iterable[str], nodes: Mapping[str, Document], start: Stand
-) -> dict[str, frozenset[Stand]]:
-    """How the bench may stand as one comes to each node."""
-    stands: dict[str, set[Stand]] = defaultdict(set)
-    stands[root].add(start)
-    for node_id in order:
-        node = nodes[node_id]
-        for opened, supply, rig in list(stands[node_id]):
-            after = (opened, supply, rig)
-            if node["kind"] == "setup":
-                after = (opened | set(node["open"]), node["supply"], node["rig"])
-            for child in _children(node_id, nodes):
-                stands[child].add(after)
-    return {node_id: frozenset(found) for node_id, found in stands.items()}
 
 
 def _heads(

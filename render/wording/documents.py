@@ -12,23 +12,23 @@ from render.wording.script import Document
 def agree(model: Document, chart: Document) -> None:
     """TroubleError if a document has another format, or the chart names what the model lacks."""
     for document, name in ((model, "model"), (chart, "chart")):
-        wanted = f"nextprobe-{name}/1"
-        if document.get("format") != wanted:
+        form = f"nextprobe-{name}/1"
+        if document.get("format") != form:
             raise TroubleError(
                 Trouble(
                     "PA120",
                     Place(f"{name} document"),
-                    f"The format is {document.get('format')!r}, not {wanted!r}",
+                    f"The format is {document.get('format')!r}, not {form!r}",
                     "Print it again with this version of the program",
                 )
             )
     tests = {test["id"] for test in model["tests"]}
     remedies = {remedy["id"] for remedy in model["remedies"]}
     for node_id, node in chart["nodes"].items():
-        known, wanted_id = (
+        ids, wanted_id = (
             (tests, node["test"]) if "test" in node else (remedies, node.get("remedy"))
         )
-        if wanted_id and wanted_id not in known:
+        if wanted_id and wanted_id not in ids:
             raise TroubleError(
                 Trouble(
                     "PA121",
@@ -37,32 +37,6 @@ def agree(model: Document, chart: Document) -> None:
                     "Give the two documents of the same run",
                 )
             )
-
-
-def confirms_inserted(chart: Document) -> dict[str, Document]:
-    """The chart's nodes with each confirm step put on its line.
-
-    A test done once more becomes a node of kind `confirm`: `told` are the outcomes that agree with
-    the verdict `next`, `back` is the test where to go on from if another came twice.
-    """
-    nodes: dict[str, Document] = dict(chart["nodes"])
-    for step in chart.get("confirm") or ():
-        for name, node in step["nodes"].items():
-            if node["kind"] == "setup":
-                nodes[name] = node
-            elif node["kind"] == "test":
-                told = [o for o, to in node["branches"].items() if to == step["to"]]
-                again = {key: value for key, value in node.items() if key != "branches"}
-                nodes[name] = {
-                    **again,
-                    "kind": "confirm",
-                    "told": told,
-                    "next": step["to"],
-                    "back": step["back"],
-                }
-        line = {**nodes[step["at"]]["branches"], step["outcome"]: step["root"]}
-        nodes[step["at"]] = {**nodes[step["at"]], "branches": line}
-    return nodes
 
 
 def sisters_merged(nodes: Mapping[str, Document]) -> tuple[dict[str, Document], dict[str, str]]:
@@ -76,8 +50,8 @@ def sisters_merged(nodes: Mapping[str, Document]) -> tuple[dict[str, Document], 
             parents[child].add(node_id)
         if "next" in node:
             parents[node["next"]].add(node_id)
-    drawn: dict[str, Document] = dict(nodes)
-    merged: dict[str, str] = {}
+    symbols: dict[str, Document] = dict(nodes)
+    sister_of: dict[str, str] = {}
     for node_id, node in nodes.items():
         sisters: dict[tuple[object, ...], list[str]] = defaultdict(list)
         for child in dict.fromkeys(node.get("branches", {}).values()):
@@ -86,21 +60,21 @@ def sisters_merged(nodes: Mapping[str, Document]) -> tuple[dict[str, Document], 
                 sisters[_kin(verdict)].append(child)
         for kin in sisters.values():
             if len(kin) > 1:
-                drawn[kin[0]] = _joint_verdict([nodes[k] for k in kin])
-                merged.update(dict.fromkeys(kin[1:], kin[0]))
-        if merged and "branches" in node:
-            branches = {o: merged.get(to, to) for o, to in node["branches"].items()}
-            drawn[node_id] = {**node, "branches": branches}
-    for gone in merged:
-        del drawn[gone]
-    return drawn, merged
+                symbols[kin[0]] = _joint_verdict([nodes[k] for k in kin])
+                sister_of.update(dict.fromkeys(kin[1:], kin[0]))
+        if sister_of and "branches" in node:
+            branches = {o: sister_of.get(to, to) for o, to in node["branches"].items()}
+            symbols[node_id] = {**node, "branches": branches}
+    for name in sister_of:
+        del symbols[name]
+    return symbols, sister_of
 
 
 def _kin(verdict: Document) -> tuple[object, ...]:
     stores = (store for key in ("make_safe", "opening_up") for store in verdict.get(key) or ())
-    named = tuple((store["part"], store.get("opening")) for store in stores)
+    names = tuple((store["part"], store.get("opening")) for store in stores)
     advice = (verdict.get("going_on") or {}).get("advice")
-    return verdict["remedy"], tuple(verdict.get("cautions", ())), named, advice
+    return verdict["remedy"], tuple(verdict.get("cautions", ())), names, advice
 
 
 def _joint_verdict(verdicts: Sequence[Document]) -> Document:
@@ -112,20 +86,20 @@ def _joint_verdict(verdicts: Sequence[Document]) -> Document:
             odds[fault["id"]] += share * float(fault["p"])
     faults = [{"id": f, "p": p} for f, p in sorted(odds.items(), key=lambda item: -item[1])]
     joint = {**verdicts[0], "reach": reach, "faults": faults}
-    told = [verdict["going_on"] for verdict in verdicts if verdict.get("going_on")]
+    prospects = [verdict["going_on"] for verdict in verdicts if verdict.get("going_on")]
     # Sisters agree in the advice: all of them say something of going on, or none does.
-    return {**joint, "going_on": _jointly_on(told, shares)} if told else joint
+    return {**joint, "going_on": _jointly_on(prospects, shares)} if prospects else joint
 
 
-def _jointly_on(told: Sequence[Document], shares: Sequence[float]) -> Document:
+def _jointly_on(prospects: Sequence[Document], shares: Sequence[float]) -> Document:
     """What the sisters say of going on, each by its share of those who come there."""
     parts: dict[str, float] = defaultdict(float)
-    for one, share in zip(told, shares, strict=True):
+    for one, share in zip(prospects, shares, strict=True):
         for part, p in one["parts"]:
             parts[part] += share * p
     figures = {
-        key: sum(share * one[key] for one, share in zip(told, shares, strict=True))
+        key: sum(share * one[key] for one, share in zip(prospects, shares, strict=True))
         for key in ("minutes", "repair_minutes", "saved", "worth")
     }
-    ranked = sorted(parts.items(), key=lambda item: -item[1])
-    return {**told[0], **figures, "parts": [[part, p] for part, p in ranked]}
+    order = sorted(parts.items(), key=lambda item: -item[1])
+    return {**prospects[0], **figures, "parts": [[part, p] for part, p in order]}

@@ -37,6 +37,17 @@ SAFE = (
     "unit charged.",
 )
 
+# Told where a store won't fall; what to bleed it with is said by the arrangement's own how-to.
+STILL_CHARGED = (
+    "Still charged. Hands off. Bleed it through the clipped-on resistor, wait, prove the meter on "
+    "a known source and measure again. If it will not fall, something still feeds it: look for a "
+    "plug not pulled or a second supply, and stop here until you have found it."
+)
+COUNTS_AS_CHARGED = (
+    "Then it counts as charged: touch nothing within its reach. The next step is the opening that "
+    "shows its terminals; where there is none, the unit is left alone."
+)
+
 REPAIR_TITLE = "Every repair"
 REPAIR_LEAD = (
     "Unplugged, rigs off. Measure every store as it comes into reach; then repair, then prove."

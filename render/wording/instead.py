@@ -17,23 +17,23 @@ def words(model: Mapping[str, Any], node: Mapping[str, Any], steps: Mapping[str,
     check that none of them does has its how and cautions elsewhere, which is said. KeyError where
     the model lacks what is named.
     """
-    told = node.get("instead")
-    if not told:
+    way = node.get("instead")
+    if not way:
         return ""
-    kind, name = ("tests", told.get("test")) if told.get("test") else ("remedies", told["remedy"])
+    kind, name = ("tests", way.get("test")) if way.get("test") else ("remedies", way["remedy"])
     found = {item["id"]: item for item in model[kind]}[name]
     says = str(found.get("says") or name).strip().rstrip(".")
     where = "" if kind == "remedies" else f"; {steps.get(name, _ELSEWHERE)}"
-    return f"{says} ({_more(float(told['minutes']))}{where})"
+    return f"{says} ({_more(float(way['minutes']))}{where})"
 
 
 def steps_by_test(chart: Mapping[str, Any], labels: Mapping[str, str]) -> dict[str, str]:
     """For each test of a chart document how its first step is referred to, by the nodes' labels."""
-    found: dict[str, str] = {}
+    steps: dict[str, str] = {}
     for name, node in chart["nodes"].items():
         if node["kind"] == "test" and name in labels:
-            found.setdefault(node["test"], f"as {labels[name]}")
-    return found
+            steps.setdefault(node["test"], f"as {labels[name]}")
+    return steps
 
 
 def _more(minutes: float) -> str:

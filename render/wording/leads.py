@@ -36,29 +36,29 @@ def accesses(openings: Iterable[Mapping[str, Any]]) -> tuple[Access, ...]:
 
     No opening stands behind a lead, so each of them can wait for the boards that it needs.
     """
-    listed = tuple(openings)
-    leads = [one for one in listed if one.get("kind") == LEAD]
-    found = [_alone(one) for one in listed if one.get("kind") != LEAD]
+    items = tuple(openings)
+    leads = [one for one in items if one.get("kind") == LEAD]
+    doings = [_alone(one) for one in items if one.get("kind") != LEAD]
     if len(leads) == 1:
-        found.append(_alone(leads[0]))
+        doings.append(_alone(leads[0]))
     elif leads:
-        found.append(_together(leads))
-    return tuple(found)
+        doings.append(_together(leads))
+    return tuple(doings)
 
 
 def bench(openings: Iterable[Mapping[str, Any]]) -> str:
     """How the bench stands: what is open, what is on leads, what is drawn."""
-    listed = tuple(openings)
-    told = {
-        "open": [_named(o) for o in listed if o.get("kind") not in (LEAD, TRACING)],
-        "on leads": [_brought_out(o) for o in listed if o.get("kind") == LEAD],
-        "drawn": [str(o.get("stage") or o["id"]) for o in listed if o.get("kind") == TRACING],
+    items = tuple(openings)
+    by_kind = {
+        "open": [_name(o) for o in items if o.get("kind") not in (LEAD, TRACING)],
+        "on leads": [_brought_out(o) for o in items if o.get("kind") == LEAD],
+        "drawn": [str(o.get("stage") or o["id"]) for o in items if o.get("kind") == TRACING],
     }
-    return "; ".join(f"{what}: {', '.join(names)}" for what, names in told.items() if names)
+    return "; ".join(f"{what}: {', '.join(names)}" for what, names in by_kind.items() if names)
 
 
 def _alone(one: Mapping[str, Any]) -> Access:
-    says = str(one.get("says") or _named(one)).rstrip(". ")
+    says = str(one.get("says") or _name(one)).rstrip(". ")
     if one.get("kind") == LEAD and "lead" not in says:
         says += " on clipped leads"
     return Access(str(one.get("kind") or ""), says, str(one.get("how") or ""), (str(one["id"]),))
@@ -76,17 +76,17 @@ def _together(leads: list[Mapping[str, Any]]) -> Access:
 
 def _shared_end(hows: list[list[str]]) -> list[str]:
     """The sentences in which all of them end."""
-    shared: list[str] = []
+    end: list[str] = []
     for sentences in zip(*(reversed(how) for how in hows), strict=False):
         if len(set(sentences)) > 1:
             break
-        shared.insert(0, sentences[0])
-    return shared
+        end.insert(0, sentences[0])
+    return end
 
 
 def _brought_out(lead: Mapping[str, Any]) -> str:
-    return str(lead.get("of") or _named(lead))
+    return str(lead.get("of") or _name(lead))
 
 
-def _named(one: Mapping[str, Any]) -> str:
+def _name(one: Mapping[str, Any]) -> str:
     return str(one["id"]).replace("-", " ").replace("_", " ")

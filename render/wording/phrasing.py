@@ -80,7 +80,7 @@ class Phrasing:
         """The points to measure and the limit they must keep, points of one limit together."""
         by_limit: dict[str, list[str]] = defaultdict(list)
         for point in points:
-            limit = _limit(point)
+            limit = bands.limit(point)
             name = str(point["point"])
             if self.tight:
                 name = _TERMINALS.sub("", name)
@@ -97,17 +97,13 @@ class Phrasing:
         by_limit: dict[str, list[str]] = defaultdict(list)
         for store in stores:
             opening = in_words(str(store["opening"]))
-            by_limit[_limit(store)].append(f"{store['part']} at {opening}")
-        told = "; ".join(f"{', '.join(n)} {self._below} {lim}" for lim, n in by_limit.items())
-        return fine(f"as you open: {told}", where)
+            by_limit[bands.limit(store)].append(f"{store['part']} at {opening}")
+        words = "; ".join(f"{', '.join(n)} {self._below} {lim}" for lim, n in by_limit.items())
+        return fine(f"as you open: {words}", where)
 
     @property
     def _below(self) -> str:
         return "<" if self.tight else "below"
-
-
-def _limit(store: Document) -> str:
-    return bands.quantity(float(store["below"]), store.get("unit", "V"))
 
 
 def _named_before(text: str) -> str:
@@ -129,6 +125,17 @@ def said(item: Document, fallback: str) -> str:
 def capital(text: str) -> str:
     """The text with a capital first letter."""
     return text[:1].upper() + text[1:]
+
+
+def lowered(text: str) -> str:
+    """The text as it goes on inside a line: a name or an abbreviation keeps its capitals."""
+    keeps = text[1:2].isupper() or text[1:2].isdigit()
+    return text if keeps else text[:1].lower() + text[1:]
+
+
+def minutes(amount: float) -> str:
+    """Bench minutes as they stand at a step: `2.5 min`."""
+    return f"{float(amount):g} min"
 
 
 def ranges(numbers: Sequence[int], prefix: str) -> str:

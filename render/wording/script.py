@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from engine.chart.traversal import in_reading_order
 from render.drawing.bench_marks import BenchMark
 from render.drawing.typeset import Run
 from render.wording.phrasing import Wording
@@ -104,12 +105,7 @@ class Script:
 
 def reading_order(script: Script) -> Sequence[str]:
     """Step ids from the root, the likeliest branch first; every step once."""
-    order: dict[str, None] = {}
-    stack = [script.root]
-    while stack:
-        step_id = stack.pop()
-        if step_id not in order:
-            order[step_id] = None
-            exits = sorted(script.steps[step_id].exits, key=lambda e: e.odds)
-            stack.extend(e.to for e in exits)
-    return list(order)
+    def ahead(step_id: str) -> list[str]:
+        return [e.to for e in sorted(script.steps[step_id].exits, key=lambda e: e.odds)]
+
+    return in_reading_order(script.root, ahead)

@@ -14,9 +14,10 @@ from dataclasses import replace
 from engine.chart import secondstart
 from render.drawing.bench_marks import MILDEST_FIRST, Bench, BenchMark
 from render.drawing.typeset import Run, fine
-from render.wording import onward, setupwords
-from render.wording.course import Course, numbered
-from render.wording.documents import agree, confirms_inserted, sisters_merged
+from render.wording import onward, phrasing, setupwords
+from render.wording.confirms import confirms_folded, with_confirms
+from render.wording.course import Course, numbers_of
+from render.wording.documents import agree, sisters_merged
 from render.wording.odds import percent
 from render.wording.phrasing import Phrasing, Wording, ranges, said
 from render.wording.script import Document, Exit, Paragraph, Part, Script, Signal, Step
@@ -63,7 +64,7 @@ class _Writer:
         self.start = SECOND if first is not None else START
         self.again: dict[str, str] = {}
         self.stores: dict[str, None] = {}
-        self.nodes, self.merged = sisters_merged(confirms_inserted(chart))
+        self.nodes, self.merged = sisters_merged(confirms_folded(with_confirms(chart)))
         self.by_id = {
             kind: {item["id"]: item for item in model.get(kind, ())}
             for kind in ("tests", "remedies", "proofs", "cautions", "faults", "openings", "rigs")
@@ -71,9 +72,9 @@ class _Writer:
         self.course = Course.of(chart["root"], self.nodes, model["start"])
         self.bench = Bench.of(model)
         order = self.course.reading_order()
-        self.numbers = numbered(order, self.nodes, first.numbers.values() if first else ())
-        grouped = (chart.get("grouped") or {}).get("verdict", ())
-        self.grouped = [c for c in grouped if c in self.by_id["cautions"]]
+        self.numbers = numbers_of(order, self.nodes, first.numbers.values() if first else ())
+        at_every_repair = (chart.get("grouped") or {}).get("verdict", ())
+        self.grouped = [c for c in at_every_repair if c in self.by_id["cautions"]]
         self.cautions = self._numbered_cautions(order)
         self.proofs = self._numbered_proofs(order)
 
@@ -102,31 +103,31 @@ class _Writer:
 
     def _marks(self) -> tuple[BenchMark, ...]:
         """The bench's marks that the chart's nodes stand under, the mildest first."""
-        used = {self.course.mark(name, self.bench) for name in self.course.order}
-        return tuple(mark for mark in MILDEST_FIRST if mark in used)
+        marks = {self.course.mark(name, self.bench) for name in self.course.order}
+        return tuple(mark for mark in MILDEST_FIRST if mark in marks)
 
     def _numbered_cautions(self, order: Iterable[str]) -> list[str]:
         """Every caution that a step demands, told there, before it or once for all repairs."""
-        found = self._as_in_first("cautions")
+        ids = self._as_in_first("cautions")
         for node_id in order:
             node = self.nodes[node_id]
-            told = (*node.get("cautions", ()), *(node.get("standing") or ()))
-            found.update(dict.fromkeys(told))
-        found.update(dict.fromkeys(self.grouped))
-        return [c for c in found if c in self.by_id["cautions"]]
+            here = (*node.get("cautions", ()), *(node.get("standing") or ()))
+            ids.update(dict.fromkeys(here))
+        ids.update(dict.fromkeys(self.grouped))
+        return [c for c in ids if c in self.by_id["cautions"]]
 
     def _as_in_first(self, kind: str) -> dict[str, None]:
         """What has a number on the first START's sheets, in that order."""
-        listed = getattr(self.first, kind) if self.first is not None else ()
-        return dict.fromkeys(str(item["id"]) for item in listed)
+        items = getattr(self.first, kind) if self.first is not None else ()
+        return dict.fromkeys(str(item["id"]) for item in items)
 
     def _numbered_proofs(self, order: Iterable[str]) -> list[str]:
-        found = self._as_in_first("proofs")
+        ids = self._as_in_first("proofs")
         for node_id in order:
             if self.nodes[node_id]["kind"] == "verdict":
                 remedy = self.by_id["remedies"][self.nodes[node_id]["remedy"]]
-                found.update(dict.fromkeys(remedy.get("proofs", ())))
-        return [p for p in found if p in self.by_id["proofs"]]
+                ids.update(dict.fromkeys(remedy.get("proofs", ())))
+        return [p for p in ids if p in self.by_id["proofs"]]
 
     def _start(self) -> Step:
         name = str(self.model.get("says") or self.model["topology"])
@@ -135,9 +136,9 @@ class _Writer:
         after = f"after {self.says}" if self.says else ""
         other = f"after {second[0]}: the second START" if second else ""
         words = [after, entry, other] if self.phrasing.tight else [after, name, entry, other]
-        told = " · ".join(word for word in words if word)
+        line = " · ".join(word for word in words if word)
         word = "SECOND START" if after else "START"
-        runs = (Run(word, bold=True), Run(" " + fine(told, "start")))
+        runs = (Run(word, bold=True), Run(" " + fine(line, "start")))
         part = Part(self.start, "start", (Paragraph(runs),))
         root = self.chart["root"]
         return Step(self.start, (part,), (Exit((), "", root, 1.0),), "", 1.0 + 1e-9, False)
@@ -146,7 +147,7 @@ class _Writer:
         members = self.course.heads[head]
         last = members[-1]
         minutes = sum(self._minutes(node_id) for node_id in members)
-        parts = [self._marked(self._part(node_id, minutes)) for node_id in members]
+        parts = [self._with_mark(self._part(node_id, minutes)) for node_id in members]
         if self.phrasing.tight:
             parts = run_together(parts)
         return Step(
@@ -189,7 +190,7 @@ class _Writer:
             return self._confirm(node_id, node, minutes)
         return self._verdict(node_id, node)
 
-    def _marked(self, part: Part) -> Part:
+    def _with_mark(self, part: Part) -> Part:
         """The part under the bench's mark, told in a word where it begins.
 
         A verdict bears none: a repair is done unplugged, and its words say what is to be switched
@@ -208,8 +209,8 @@ class _Writer:
         safe = self._safe_runs(node, where)
         runs: list[Run] = []
         for words in ((Run(doings.before),), safe, (Run(doings.after),)):
-            told = [run for run in words if run.text]
-            runs += [Run(". "), *told] if runs and told else told
+            stretch = [run for run in words if run.text]
+            runs += [Run(". "), *stretch] if runs and stretch else stretch
         return Part(
             node_id,
             "make-safe" if safe else "setup",
@@ -230,11 +231,11 @@ class _Writer:
         test = self.by_id["tests"][node["test"]]
         where = f"test {test['id']}"
         point = str(test.get("point") or "")
-        named = f" ({point})" if point and point not in test["says"] else ""
+        at_point = f" ({point})" if point and point not in test["says"] else ""
         runs = [
             Run(self.numbers[node_id] + "\u00a0", bold=True),
-            Run(self.phrasing.plain(test["says"] + named, where) + " "),
-            Run(fine(f"{minutes:g} min", where), ink=_QUIET),
+            Run(self.phrasing.plain(test["says"] + at_point, where) + " "),
+            Run(fine(phrasing.minutes(minutes), where), ink=_QUIET),
         ]
         paragraphs = [Paragraph(tuple(runs), hands=True)]
         again = [o for o in test["outcomes"] if self.course.again(node["branches"][o["id"]])]
@@ -252,12 +253,12 @@ class _Writer:
         """A test done once more before its verdict, and what to do if it tells otherwise."""
         where = f"test {node['test']}"
         outcomes = {o["id"]: o for o in self.by_id["tests"][node["test"]]["outcomes"]}
-        told = self.phrasing.branch([outcomes[o] for o in node["told"]], where)
+        answer = self.phrasing.branch([outcomes[o] for o in node["told"]], where)
         number = self.numbers[node["back"]]
         runs = (
             Run(f"{number} again", bold=True),
-            Run(fine(f" {minutes:g} min", where), ink=_QUIET),
-            Run(f": “{told}” as before, go on. If not, a third time: what came twice counts "),
+            Run(fine(" " + phrasing.minutes(minutes), where), ink=_QUIET),
+            Run(f": “{answer}” as before, go on. If not, a third time: what came twice counts "),
             Run(f"at {number}?", bold=True),
         )
         return Part(node_id, "again", (Paragraph(runs, hands=True),), self._signals(node))
@@ -281,11 +282,11 @@ class _Writer:
 
     def _going_on(self, node: Document, where: str) -> Iterable[str]:
         """The likeliest parts, and whether going on to the part pays."""
-        told = node.get("going_on")
-        if told:
+        going_on = node.get("going_on")
+        if going_on:
             tight = self.phrasing.tight
-            yield fine(f"likeliest {onward.likeliest(told, _MOST_PARTS)}", where)
-            yield fine(onward.short_advice(told) if tight else onward.advice(told), where)
+            yield fine(f"likeliest {onward.likeliest(going_on, _MOST_PARTS)}", where)
+            yield fine(onward.short_advice(going_on) if tight else onward.advice(going_on), where)
 
     def _before_the_repair(
         self, node_id: str, node: Document, where: str
@@ -308,16 +309,16 @@ class _Writer:
         for node in self.nodes.values():
             if node["kind"] == "verdict":
                 proofs: Sequence[str] = self.by_id["remedies"][node["remedy"]].get("proofs") or ()
-                known = [self.proofs.index(proof) + 1 for proof in proofs if proof in self.proofs]
-                counts[tuple(known)] += 1
+                numbers = [self.proofs.index(proof) + 1 for proof in proofs if proof in self.proofs]
+                counts[tuple(numbers)] += 1
         counts.pop((), None)
         usual: tuple[int, ...] = max(counts, key=lambda key: (counts[key], key), default=())
         return list(usual)
 
     def _odds(self, node: Document, remedy: Document, where: str) -> list[str]:
         """How sure the verdict is, and what else it may be."""
-        cured = sum(f["p"] for f in node["faults"] if f["id"] in remedy["cures"])
-        words = [fine(f"{percent(cured)} sure", where)] if cured < _AS_GOOD_AS_SURE else []
+        sure = sum(f["p"] for f in node["faults"] if f["id"] in remedy["cures"])
+        words = [fine(f"{percent(sure)} sure", where)] if sure < _AS_GOOD_AS_SURE else []
         others = sorted(
             (f for f in node["faults"] if f["id"] not in remedy["cures"]), key=lambda f: -f["p"]
         )

@@ -1,19 +1,15 @@
-"""What a set-up tells the hands, in the order in which they do it.
-
-To the dead bench: switch off and unplug, open, measure what came into reach, and only then touch
-rigs. To a live one: rigs first, the supply last.
-"""
+"""What a set-up tells the hands on paper, in the order in which they do it (`turn`)."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 
+from engine.model.plan import State
 from render.drawing.bench_marks import Bench
-from render.wording import leads
-from render.wording.course import Stand
 from render.wording.phrasing import Phrasing, Wording, capital, said
 from render.wording.script import Document
+from render.wording.turn import Turn
 from render.wording.unrigging import removal
 
 MEASURE_FIRST = "MEASURE FIRST"
@@ -35,32 +31,29 @@ class Doings:
 def doings(
     model: Document,
     node: Document,
-    stands: Collection[Stand],
+    stands: Collection[State],
     bench: Bench,
     phrasing: Phrasing,
     where: str,
 ) -> Doings:
     """The words of a set-up node that one comes to with the bench standing in those ways."""
-    openings = {opening["id"]: opening for opening in model["openings"]}
-    made = (openings.get(name, {"id": name}) for name in node["open"])
-    opened = [access.says for access in leads.accesses(made)]
-    rigs = [*_rigs(model, node["rig"], {rig for _, _, rig in stands})]
-    changes = any(supply != node["supply"] for _, supply, _ in stands)
-    supply = phrasing.supply(bench.arrangements[node["supply"]])
-    first = [phrasing.plain(words, where) for words in opened]
-    then = [phrasing.plain(words, where) for words in rigs]
-    if bench.energised(node["supply"]):
-        then += [supply] if changes else []
-    elif changes:
-        first.insert(0, switching_off(bench, stands, phrasing.wording))
-    if not (first or then or node.get("make_safe")):
-        then.append(supply)
-    return Doings(_sentences(first), _sentences(then))
+    turn = Turn.of(model, node, stands)
+    supply: list[str] = []
+    if turn.idle or (turn.supply and not turn.dead):
+        supply = [phrasing.supply(bench.arrangements[node["supply"]])]
+    elif turn.supply:
+        supply = [switching_off(bench, stands, phrasing.wording)]
+    before, after = turn.in_order(
+        supply=supply,
+        opening=[phrasing.plain(access.says, where) for access in turn.accesses],
+        rigging=[phrasing.plain(words, where) for words in _rigs(model, turn, node["rig"])],
+    )
+    return Doings(_sentences(before), _sentences(after))
 
 
-def switching_off(bench: Bench, stands: Iterable[Stand], wording: Wording) -> str:
+def switching_off(bench: Bench, stands: Iterable[State], wording: Wording) -> str:
     """How what feeds the bench is switched off; empty where nothing does."""
-    energies = {str(bench.arrangements[supply]["energy"]) for _, supply, _ in stands}
+    energies = {str(bench.arrangements[state.supply]["energy"]) for state in stands}
     unplug, source_off = _SWITCHING_OFF[wording]
     if "mains" in energies:
         return unplug
@@ -71,13 +64,12 @@ def _sentences(words: Iterable[str]) -> str:
     return ". ".join(capital(doing) for doing in words if doing)
 
 
-def _rigs(model: Document, rig: str, worn: Collection[str]) -> Iterator[str]:
+def _rigs(model: Document, turn: Turn, rig: str) -> Iterator[str]:
     """What comes off of the rigs worn before, then what is fitted."""
-    rigs, bare = {one["id"]: one for one in model["rigs"]}, model["start"]["rig"]
-    gone = sorted(set(worn) - {rig, bare})
-    if len(gone) > 1:  # come to from several places, each with its own
+    rigs = {one["id"]: one for one in model["rigs"]}
+    if len(turn.off) > 1:  # come to from several places, each with its own
         yield _SEVERAL
-    elif gone:
-        yield removal(rigs[gone[0]], rigs.get(rig))
-    if rig != bare and set(worn) - {rig}:
+    elif turn.off:
+        yield removal(rigs[turn.off[0]], rigs.get(rig))
+    if turn.fit:
         yield said(rigs[rig], rig)

@@ -24,7 +24,7 @@ def signals_of(
     ids: Iterable[str], cautions: Mapping[str, Document], numbers: Mapping[str, int]
 ) -> tuple[Signal, ...]:
     """The cautions as signals, the gravest word first; TroubleError for one the model lacks."""
-    found: dict[str, dict[int, str]] = defaultdict(dict)
+    by_word: dict[str, dict[int, str]] = defaultdict(dict)
     for caution_id in ids:
         caution = cautions.get(caution_id)
         if caution is None:
@@ -37,17 +37,17 @@ def signals_of(
                 )
             )
         hazard = fine(signs.in_words(str(caution["hazard"])), f"caution {caution_id}")
-        found[str(caution["signal"]).upper()][numbers[caution_id]] = hazard
-    return _ranked(found)
+        by_word[str(caution["signal"]).upper()][numbers[caution_id]] = hazard
+    return _in_rank(by_word)
 
 
 def told_once(parts: Iterable[Part]) -> Iterable[Part]:
     """Within one stack a caution stands at the first symbol it belongs to."""
-    told: set[int] = set()
+    numbers: set[int] = set()
     for part in parts:
         signals = []
         for signal in part.signals:
-            fresh = [n for n in range(len(signal.numbers)) if signal.numbers[n] not in told]
+            fresh = [n for n in range(len(signal.numbers)) if signal.numbers[n] not in numbers]
             if fresh:
                 signals.append(
                     Signal(
@@ -56,7 +56,7 @@ def told_once(parts: Iterable[Part]) -> Iterable[Part]:
                         tuple(signal.numbers[n] for n in fresh),
                     )
                 )
-        told.update(n for signal in signals for n in signal.numbers)
+        numbers.update(n for signal in signals for n in signal.numbers)
         yield replace(part, signals=tuple(signals))
 
 
@@ -65,40 +65,40 @@ def run_together(parts: Sequence[Part]) -> list[Part]:
 
     Where the bench's mark changes inside a symbol, its word stands there.
     """
-    joined: list[Part] = []
+    stack: list[Part] = []
     for part in parts:
-        before = joined[-1] if joined else None
+        before = stack[-1] if stack else None
         if before and before.kind == part.kind == "setup":
-            joined[-1] = _merged(before, part)
+            stack[-1] = _merge(before, part)
         elif before and before.kind == "setup" and part.kind in ("test", "again"):
-            joined[-1] = replace(before, signals=_grouped((*before.signals, *part.signals)))
-            joined.append(replace(part, signals=()))
+            stack[-1] = replace(before, signals=_by_word((*before.signals, *part.signals)))
+            stack.append(replace(part, signals=()))
         else:
-            joined.append(part)
-    return joined
+            stack.append(part)
+    return stack
 
 
-def _merged(before: Part, part: Part) -> Part:
+def _merge(before: Part, part: Part) -> Part:
     word = mark_runs(part.mark) if part.mark and part.mark != before.mark else ()
     runs = (*before.paragraphs[0].runs, Run(". "), *word, *part.paragraphs[0].runs)
     return replace(
         before,
         paragraphs=(Paragraph(runs, hands=True),),
-        signals=_grouped((*before.signals, *part.signals)),
+        signals=_by_word((*before.signals, *part.signals)),
         mark=part.mark,
         first_mark=before.first_mark or before.mark,
     )
 
 
-def _grouped(signals: Iterable[Signal]) -> tuple[Signal, ...]:
-    found: dict[str, dict[int, str]] = defaultdict(dict)
+def _by_word(signals: Iterable[Signal]) -> tuple[Signal, ...]:
+    by_word: dict[str, dict[int, str]] = defaultdict(dict)
     for signal in signals:
-        found[signal.word].update(zip(signal.numbers, signal.hazards, strict=True))
-    return _ranked(found)
+        by_word[signal.word].update(zip(signal.numbers, signal.hazards, strict=True))
+    return _in_rank(by_word)
 
 
-def _ranked(found: Mapping[str, Mapping[int, str]]) -> tuple[Signal, ...]:
+def _in_rank(by_word: Mapping[str, Mapping[int, str]]) -> tuple[Signal, ...]:
     return tuple(
-        Signal(word, tuple(found[word].values()), tuple(found[word].keys()))
-        for word in sorted(found, key=gravity)
+        Signal(word, tuple(by_word[word].values()), tuple(by_word[word].keys()))
+        for word in sorted(by_word, key=gravity)
     )

@@ -39,16 +39,16 @@ def removal(rig: Mapping[str, Any], then: Mapping[str, Any] | None = None) -> st
     where all of it stays.
     """
     says = str(rig.get("says") or "").rstrip(". ")
-    kept = set(_clauses(str((then or {}).get("says") or "")))
-    coming_off = [clause for clause in _clauses(says) if clause and clause not in kept]
+    staying = set(_clauses(str((then or {}).get("says") or "")))
+    coming_off = [clause for clause in _clauses(says) if clause and clause not in staying]
     if says and not coming_off:
         return ""
     if rig.get("off"):
         off = str(rig["off"]).rstrip(". ")
         # The very thing that comes off goes on again: it stays where it is.
         first = [] if then and then.get("off") == rig["off"] else [off]
-        uncovered = [_opposite(clause) for clause in coming_off if _COVERS.match(clause)]
-        return " and ".join((*first, *(words for words in uncovered if words not in off)))
+        covers = [_opposite(clause) for clause in coming_off if _COVERS.match(clause)]
+        return " and ".join((*first, *(words for words in covers if words not in off)))
     if not says:
         return "undo: " + str(rig["id"]).replace("-", " ")
     return " and ".join(_opposite(clause) for clause in coming_off)
@@ -58,17 +58,17 @@ def _clauses(says: str) -> list[str]:
     """The clauses of a rig's words; an "and" in brackets parts nothing."""
     brackets = _BRACKET.findall(says)
     bare = _BRACKET.sub("\0", says.rstrip(". "))
-    found = []
+    clauses = []
     for clause in bare.split(" and "):
         while "\0" in clause:
             clause = clause.replace("\0", brackets.pop(0), 1)
-        found.append(clause)
-    return found
+        clauses.append(clause)
+    return clauses
 
 
 def _opposite(clause: str) -> str:
-    for fitted, undone in _OPPOSITES:
-        match = re.fullmatch(fitted, clause, re.IGNORECASE)
+    for fitting, undone in _OPPOSITES:
+        match = re.fullmatch(fitting, clause, re.IGNORECASE)
         if match:
             return match.expand(undone)
     return f"undo: {clause}"

@@ -42,7 +42,7 @@ def laid(chart: dict[str, Any], paper: str = "A3") -> Sheets:
 def test_energy_and_openings_give_the_mark(
     energy: str, closed_only: bool, opened: bool, wanted: BenchMark
 ) -> None:
-    assert mark(energy, closed_only=closed_only, opened=opened) == wanted
+    assert mark(energy, closed_only=closed_only, inside=opened) == wanted
 
 
 def test_an_opening_that_opens_nothing_leaves_the_unit_shut() -> None:

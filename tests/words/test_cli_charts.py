@@ -13,7 +13,7 @@ from engine import library
 from kb.trouble import Place, Trouble, TroubleError
 from render import paper as press
 from render.cli import drawing, failure, hanging
-from render.cli.asked import Asked
+from render.cli.asked import Request
 from render.cli.commands import chart as charting
 from render.cli.options import Depth, Mains
 from render.page.gallery import Drawn, index
@@ -126,7 +126,7 @@ def test_a_chart_that_fails_is_told_and_the_others_are_kept(
 
 
 def _job(aside: Path, name: str) -> hanging.Job:
-    asked = Asked(name, Mains.EUROPE, Depth.STAGE, None, None, (), None)
+    asked = Request(name, Mains.EUROPE, Depth.STAGE, None, None, (), None)
     paper = drawing.Paper("A3", "auto", "0.7m")
     return hanging.Job(asked, ("json",), paper, 1.0, aside, name)
 

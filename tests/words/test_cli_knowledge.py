@@ -164,7 +164,7 @@ def test_a_bench_without_something_is_not_asked_for_it(desk: Desk) -> None:
 
 def test_a_supply_found_lacking_is_replaced_by_another_where_there_is_one() -> None:
     """No isolating transformer: the limited checks move to the tested RCD; what was found stays."""
-    told = attendance.Told(LAMP, Mains.EUROPE, Depth.PART, None, None, (), None)
+    told = attendance.Brief(LAMP, Mains.EUROPE, Depth.PART, None, None, (), None)
     planner = foresight.patient(0.1)
     unit = library.model(LAMP, mains=MainsRecord(230, 50))
     known = Known("how-is-it-used", "plain")
@@ -182,7 +182,7 @@ def test_a_supply_found_lacking_is_replaced_by_another_where_there_is_one() -> N
 
 def test_a_supply_used_already_is_not_wished_away() -> None:
     """Then the tests that need it are withdrawn, and no more."""
-    told = attendance.Told(LAMP, Mains.EUROPE, Depth.PART, None, None, (), None)
+    told = attendance.Brief(LAMP, Mains.EUROPE, Depth.PART, None, None, (), None)
     planner = foresight.patient(0.1)
     walk = job.begin(Outset(library.model(LAMP, mains=MainsRecord(230, 50))), planner)
     walk = job.take(walk, Arrived((), "isolated-limited", walk.bench.rig))

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from engine.model.records import Outcome
 from engine.model.records import Test as Check
 from render.terminal import replies
-from render.terminal.replies import COMMANDS, LETTERS, Command, Picked, Told, Unclear
+from render.terminal.replies import COMMANDS, LETTERS, Command, Pick, Told, Unclear
 
 LIT = Check(
     "lit", "Does it light?", 1.0, (), "dead", "none", False,
@@ -81,13 +81,13 @@ def test_what_is_neither_gets_a_sentence(typed: str) -> None:
 def test_a_choice_is_taken_by_letter_or_first_words(typed: str, index: int) -> None:
     """Also where it begins like a command."""
     choices = ["yes", "no", "can't be closed safely"]
-    assert replies.to_choice(typed, choices) == Picked(index)
+    assert replies.to_choice(typed, choices) == Pick(index)
 
 
 def test_enter_alone_confirms_nothing() -> None:
     """A step counts as done when someone says so."""
     assert isinstance(replies.to_confirm(""), Unclear)
-    assert replies.to_confirm("done") == Picked(0)
+    assert replies.to_confirm("done") == Pick(0)
 
 
 @given(st.text(max_size=30))
@@ -95,5 +95,5 @@ def test_nothing_typed_breaks_the_dialogue(typed: str) -> None:
     """Any text is a command, an answer or a sentence."""
     for test in (LIT, RAIL):
         assert isinstance(replies.to_test(typed, test), (Command, Told, Unclear))
-    assert isinstance(replies.to_choice(typed, ["no", "yes"]), (Command, Picked, Unclear))
-    assert isinstance(replies.to_confirm(typed), (Command, Picked, Unclear))
+    assert isinstance(replies.to_choice(typed, ["no", "yes"]), (Command, Pick, Unclear))
+    assert isinstance(replies.to_confirm(typed), (Command, Pick, Unclear))

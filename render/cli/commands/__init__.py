@@ -67,8 +67,8 @@ app.command("compare", rich_help_panel=_TEND)(compare.compare)
 app.command("derive", rich_help_panel=_TEND)(derive.derive)
 
 
-def _version(wanted: bool) -> None:
-    if wanted:
+def _version(show: bool) -> None:
+    if show:
         from importlib.metadata import version
 
         print(f"nextprobe {version('nextprobe')}")
@@ -91,4 +91,4 @@ def main() -> None:
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors="replace")
-    sys.exit(failure.guarded(app))
+    sys.exit(failure.guard(app))

@@ -95,11 +95,11 @@ def bench(
         tuple(traced or ()), worth_minute, tuple(worth or ()), currency, tuple(forget or ()),
     )  # fmt: skip
     says = file.says if file is not None else benchfile.USUAL
-    wanted = benchwishes.granted(says, wishes, knowledge)
+    wishes_of_shop = benchwishes.granted(says, wishes, knowledge)
     if edit:
-        wanted = _asked(wanted, knowledge)
-    if wanted != says:
-        file = _written(folder, wanted, file)
+        wishes_of_shop = _dialogue(wishes_of_shop, knowledge)
+    if wishes_of_shop != says:
+        file = _write(folder, wishes_of_shop, file)
     elif edit:
         print("Nothing is changed.")
     if as_json:
@@ -112,11 +112,11 @@ def _sound(file: BenchFile | None, knowledge: Knowledge) -> None:
     from kb.language import benchfile
     from kb.trouble import TroubleError
 
-    if file is not None and (found := tuple(benchfile.troubles(file, knowledge))):
-        raise TroubleError(found)
+    if file is not None and (breaches := tuple(benchfile.troubles(file, knowledge))):
+        raise TroubleError(breaches)
 
 
-def _asked(says: ShopBench, knowledge: Knowledge) -> ShopBench:
+def _dialogue(says: ShopBench, knowledge: Knowledge) -> ShopBench:
     """What a person answers; nothing is kept of questions that were broken off."""
     from render.terminal.benchbook import Benchbook
     from render.terminal.screen import Screen
@@ -128,7 +128,7 @@ def _asked(says: ShopBench, knowledge: Knowledge) -> ShopBench:
         raise typer.Exit(130) from None
 
 
-def _written(folder: Path, says: ShopBench, before: BenchFile | None) -> BenchFile:
+def _write(folder: Path, says: ShopBench, before: BenchFile | None) -> BenchFile:
     import os
 
     from kb.language import benchfile, benchtext, formats
@@ -137,10 +137,10 @@ def _written(folder: Path, says: ShopBench, before: BenchFile | None) -> BenchFi
     path = benchfile.path_in(folder)
     schema = os.path.relpath(formats.FOLDER / "shop-bench.json", folder)
     text = benchtext.bench_text(says, before, Path(schema).as_posix())
-    made = benchfile.parse(text, path)
+    bench_file = benchfile.parse(text, path)
     files.make_folder(folder)
     files.write_text(path, text)
-    return made
+    return bench_file
 
 
 def _print(file: BenchFile | None, knowledge: Knowledge) -> None:
@@ -150,17 +150,17 @@ def _print(file: BenchFile | None, knowledge: Knowledge) -> None:
 
     says = file.says if file is not None else benchfile.USUAL
     absent = benchfile.lacking(knowledge, file=file)
-    told = _told(knowledge)
+    words = _words_by_name(knowledge)
     plain = {
         "file": str(file.path) if file is not None else None,
-        "there": [{"id": n, "says": says} for n, says in told.items() if n not in absent],
-        "lacking": [{"id": n, "says": says} for n, says in told.items() if n in absent],
+        "there": [{"id": n, "says": says} for n, says in words.items() if n not in absent],
+        "lacking": [{"id": n, "says": says} for n, says in words.items() if n in absent],
         **{key: value for key, value in says.model_dump(mode="json").items() if key != "format"},
     }
     print(json.dumps(plain, ensure_ascii=False, indent=1))
 
 
-def _told(knowledge: Knowledge) -> dict[str, str]:
+def _words_by_name(knowledge: Knowledge) -> dict[str, str]:
     """What a bench may have, in words."""
     from kb.language import benchfile
 
@@ -175,21 +175,21 @@ def _lines(folder: Path, file: BenchFile | None, knowledge: Knowledge) -> Iterat
         yield f"The usual bench; {benchfile.path_in(folder)} would tell of another."
     else:
         yield f"The bench of {file.path}"
-    told = _told(knowledge)
+    words = _words_by_name(knowledge)
     absent = benchfile.lacking(knowledge, file=file)
     unusual = benchfile.unusual(knowledge)
-    width = max(len(name) for name in told)
+    width = max(len(name) for name in words)
 
     def row(name: str, note: str) -> str:
-        return f"  {name:<{width}}  {told[name]}{note}"
+        return f"  {name:<{width}}  {words[name]}{note}"
 
     yield ""
     yield "There, besides a multimeter, a soldering iron and a socket known to be good:"
-    yield from (row(n, " (yours)" if n in unusual else "") for n in told if n not in absent)
+    yield from (row(n, " (yours)" if n in unusual else "") for n in words if n not in absent)
     if absent:
         yield ""
         yield "Lacking; bring one in for once by --with, for good by bench --has:"
-        yield from (row(n, "" if n in unusual else " (usual)") for n in told if n in absent)
+        yield from (row(n, "" if n in unusual else " (usual)") for n in words if n in absent)
     if file is not None:
         yield from _own(file.says)
 

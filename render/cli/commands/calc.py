@@ -50,23 +50,23 @@ def calc(
     if name is None:
         _list(calculations(), as_json)
         return
-    found = next((c for c in calculations() if c.name == name), None)
-    values = _named(found, given or [], mains) if found else {}
-    worked = calculate(name, **values)
+    calculation = next((c for c in calculations() if c.name == name), None)
+    values = _by_name(calculation, given or [], mains) if calculation else {}
+    total = calculate(name, **values)
     if as_json:
-        print(json.dumps(asdict(worked), ensure_ascii=False, indent=1))
+        print(json.dumps(asdict(total), ensure_ascii=False, indent=1))
     else:
-        _show(worked)
+        _show(total)
 
 
-def _named(calculation: Calculation, given: Sequence[str], mains: Mains | None) -> dict[str, str]:
+def _by_name(calculation: Calculation, texts: Sequence[str], mains: Mains | None) -> dict[str, str]:
     """Values by parameter: named ones as named, the rest in order, those that are needed first."""
     parameters = calculation.parameters
-    needed = [p.name for p in parameters if not p.default and not p.optional]
-    order = needed + [p.name for p in parameters if p.name not in needed]
+    required_names = [p.name for p in parameters if not p.default and not p.optional]
+    order = required_names + [p.name for p in parameters if p.name not in required_names]
     values: dict[str, str] = {}
     loose: list[str] = []
-    for word in given:
+    for word in texts:
         key, equals, value = word.partition("=")
         if equals:
             values[key] = value
@@ -82,8 +82,8 @@ def _named(calculation: Calculation, given: Sequence[str], mains: Mains | None) 
     if mains is not None:
         volts, hertz = mains.split("/")
         names = {p.name for p in parameters}
-        offered = {"mains": f"{volts} V ±10 %", "hertz": f"{hertz} Hz"}
-        values = {k: v for k, v in offered.items() if k in names} | values
+        usual = {"mains": f"{volts} V ±10 %", "hertz": f"{hertz} Hz"}
+        values = {k: v for k, v in usual.items() if k in names} | values
     return values
 
 
@@ -95,20 +95,20 @@ def _list(calculations: Sequence[Calculation], as_json: bool) -> None:
         return
     for calculation in calculations:
         print(f"{calculation.name}: {calculation.says}.")
-        needed = [p for p in calculation.parameters if not p.default and not p.optional]
-        rest = [p for p in calculation.parameters if p not in needed]
-        words = [p.name.upper() for p in needed]
+        required_names = [p for p in calculation.parameters if not p.default and not p.optional]
+        rest = [p for p in calculation.parameters if p not in required_names]
+        words = [p.name.upper() for p in required_names]
         words += [f"[{p.name}={p.default or '…'}]" for p in rest]
         print(f"    nextprobe calc {calculation.name} {' '.join(words)}")
 
 
-def _show(worked: Sum) -> None:
-    lines = [(entry.name, entry.text) for entry in worked.inputs]
-    lines.append(("formula", worked.formula))
-    lines += [(entry.name, entry.text) for entry in worked.results]
-    lines += [("rule", worked.rating), ("source", worked.source)]
+def _show(total: Sum) -> None:
+    lines = [(entry.name, entry.text) for entry in total.inputs]
+    lines.append(("formula", total.formula))
+    lines += [(entry.name, entry.text) for entry in total.results]
+    lines += [("rule", total.rating), ("source", total.source)]
     width = max(len(label) for label, _ in lines)
-    print(f"{worked.says}.")
+    print(f"{total.says}.")
     for label, text in lines:
         beside = textwrap.wrap(text, max(40, _WIDEST - width - 4))
         for number, line in enumerate(beside):

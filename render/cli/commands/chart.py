@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from render.cli.asked import Asked, asking
+from render.cli.asked import Request, asking
 from render.cli.options import WHERE, Depth, PlanTime
 
 if TYPE_CHECKING:
@@ -25,6 +25,7 @@ class Format(StrEnum):
     PNG = "png"
     HTML = "html"
     JSON = "json"
+    DOT = "dot"
 
 
 class Paper(StrEnum):
@@ -71,7 +72,7 @@ class Part(StrEnum):
 
 @asking
 def chart(
-    asked: Asked,
+    request: Request,
     context: typer.Context,
     out: Annotated[
         Path | None,
@@ -89,7 +90,8 @@ def chart(
         typer.Option(
             "--format",
             rich_help_panel=WHERE,
-            help="Format, if not by the suffix; with --all several times (pdf and html, if none).",
+            help="Format, if not by the suffix; with --all several times (pdf and html, if none). "
+            "dot is the plain flowchart for Graphviz to lay out: dot -Tsvg chart.dot -o chart.svg.",
         ),
     ] = None,
     every: Annotated[
@@ -179,6 +181,8 @@ def chart(
 
     Example: nextprobe chart buck-lamp --depth stage --format json
 
+    Example: nextprobe chart buck-lamp --depth stage -o buck-lamp.dot
+
     Example: nextprobe chart --all -o charts --format pdf --format html
     """  # fmt: skip
     from render.cli import drawing, ranging
@@ -197,18 +201,18 @@ def chart(
                 "--all draws the proved plans alone",
                 "Leave --confirm, --ranges and --sturdy out, or name one topology without --all",
             )
-        _all(asked, context, format_ or [Format.PDF, Format.HTML], out, sheets, time)
+        _all(request, context, format_ or [Format.PDF, Format.HTML], out, sheets, time)
         return
-    kind, target = _target(out, _one(format_), asked)
+    kind, target = _target(out, _one(format_), request)
     drafting: Drafting = drawing.with_confirm if confirm else drawing.as_planned
     if ranges or sturdy:
         drafting = ranging.drafting(ranges, sturdy, drafting)
-    for line in drawing.drawn(asked, kind.value, target, sheets, time, drafting):
+    for line in drawing.draw(request, kind.value, target, sheets, time, drafting):
         print(line)
 
 
 def _all(
-    asked: Asked,
+    request: Request,
     context: typer.Context,
     forms: list[Format],
     out: Path | None,
@@ -218,7 +222,7 @@ def _all(
     """Draw everything; the exit code tells of charts that could not be drawn."""
     from render.cli import hanging
 
-    if asked.topology or asked.model or asked.complaint or asked.values:
+    if request.topology or request.model or request.complaint or request.values:
         raise _trouble(
             "CL103",
             "--all draws every topology for any complaint, as it is listed",
@@ -226,10 +230,10 @@ def _all(
         )
     if out is None or str(out) == "-":
         raise _trouble("CL104", "--all needs a folder", "Name one with -o")
-    told = context.get_parameter_source("depth")
-    depths = list(Depth) if told is None or told.name == "DEFAULT" else [asked.depth]
+    source = context.get_parameter_source("depth")
+    depths = list(Depth) if source is None or source.name == "DEFAULT" else [request.depth]
     names = tuple(dict.fromkeys(form.value for form in forms))
-    code = hanging.hang(asked, [depth.value for depth in depths], names, sheets, seconds, out)
+    code = hanging.hang(request, [depth.value for depth in depths], names, sheets, seconds, out)
     if code:
         raise typer.Exit(code)
 
@@ -250,11 +254,11 @@ def _trouble(code: str, what: str, mend: str) -> TroubleError:
     return TroubleError(Trouble(code=code, place=Place("command line"), what=what, mend=mend))
 
 
-def _target(out: Path | None, kind: Format | None, asked: Asked) -> tuple[Format, Path]:
+def _target(out: Path | None, kind: Format | None, request: Request) -> tuple[Format, Path]:
     """Format and file: by --format, else by the suffix, else a PDF named after the topology."""
     from kb.trouble import Place, Trouble, TroubleError
 
-    name = asked.topology or (asked.model.stem if asked.model else "chart")
+    name = request.topology or (request.model.stem if request.model else "chart")
     if kind is None and out is None:
         return Format.PDF, Path(f"{name}.pdf")
     if kind is None and out is not None:
@@ -265,7 +269,7 @@ def _target(out: Path | None, kind: Format | None, asked: Asked) -> tuple[Format
                     code="CL102",
                     place=Place(str(out)),
                     what=f'no chart can be written as "{out.suffix or out.name}"',
-                    mend="End the name in .pdf, .svg, .png, .html or .json, or give --format",
+                    mend="End the name in .pdf, .svg, .png, .html, .json or .dot, or give --format",
                 )
             )
         kind = Format(suffix)

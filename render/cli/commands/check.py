@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from render.cli.columns import counted, hanging
+from render.cli.columns import count_words, hanging
 from render.cli.options import Json
 
 if TYPE_CHECKING:
@@ -43,32 +43,32 @@ def check(
 
     looked_at = chosen(folder)
     with status("reading") as tell:
-        found = review(looked_at, tell if tell is not None else lambda words: None)
+        remarks = review(looked_at, tell if tell is not None else lambda words: None)
     if as_json:
-        print(json.dumps(_plain(looked_at, found), ensure_ascii=False, indent=1))
+        print(json.dumps(_plain(looked_at, remarks), ensure_ascii=False, indent=1))
     else:
-        print("\n".join(_lines(looked_at, found)))
-    if found.grave:
+        print("\n".join(_lines(looked_at, remarks)))
+    if remarks.grave:
         raise typer.Exit(2)
 
 
-def _lines(folder: Path | None, found: Review) -> Iterator[str]:
+def _lines(folder: Path | None, remarks: Review) -> Iterator[str]:
     what = f"{folder}, on top of what is shipped" if folder is not None else "What is shipped"
-    yield from _told(f"{what}: {_looked_at(found)}.", 0)
-    for topic, troubles in found.by_topic():
+    yield from _paragraph(f"{what}: {_looked_at(remarks)}.", 0)
+    for topic, troubles in remarks.by_topic():
         yield ""
         yield f"{topic} ({len(troubles)})"
         for several in _by_place(troubles):
-            yield from _told(str(several[0]))
+            yield from _paragraph(str(several[0]))
             if len(several) > 1:
-                yield f"      The same {counted(len(several) - 1, 'more time')}."
+                yield f"      The same {count_words(len(several) - 1, 'more time')}."
     yield ""
-    grave = len(found.grave)
-    notes = counted(len(found.troubles) - grave, "note")
-    yield f"{counted(grave, 'error')}, {notes}."
+    grave = len(remarks.grave)
+    notes = count_words(len(remarks.troubles) - grave, "note")
+    yield f"{count_words(grave, 'error')}, {notes}."
 
 
-def _told(text: str, indent: int = 2) -> Iterator[str]:
+def _paragraph(text: str, indent: int = 2) -> Iterator[str]:
     """Wrapped for the eye at a terminal; whole on a pipe, where a program looks for words."""
     if sys.stdout.isatty():
         yield from hanging(text, indent, 4)
@@ -76,13 +76,13 @@ def _told(text: str, indent: int = 2) -> Iterator[str]:
         yield " " * indent + text
 
 
-def _looked_at(found: Review) -> str:
-    if not found.entries:
+def _looked_at(remarks: Review) -> str:
+    if not remarks.entries:
         return "not read, for the files have errors"
-    read = counted(found.entries, "entry", "entries")
-    if not found.topologies:
+    read = count_words(remarks.entries, "entry", "entries")
+    if not remarks.topologies:
         return f"{read} read, no unit deduced"
-    return f"{read} read; deduced at both mains: {', '.join(found.topologies)}"
+    return f"{read} read; deduced at both mains: {', '.join(remarks.topologies)}"
 
 
 def _by_place(troubles: Iterable[Trouble]) -> list[list[Trouble]]:
@@ -93,21 +93,21 @@ def _by_place(troubles: Iterable[Trouble]) -> list[list[Trouble]]:
     return list(groups.values())
 
 
-def _plain(folder: Path | None, found: Review) -> dict[str, Any]:
+def _plain(folder: Path | None, remarks: Review) -> dict[str, Any]:
     return {
         "format": "nextprobe-review/1",
         "folder": None if folder is None else str(folder),
-        "entries": found.entries,
-        "topologies": list(found.topologies),
-        "errors": len(found.grave),
-        "notes": len(found.troubles) - len(found.grave),
+        "entries": remarks.entries,
+        "topologies": list(remarks.topologies),
+        "errors": len(remarks.grave),
+        "notes": len(remarks.troubles) - len(remarks.grave),
         "troubles": [
             {
                 "topic": topic, "code": t.code, "source": t.place.source, "line": t.place.line,
                 "column": t.place.column, "what": t.what, "why": t.why, "mend": t.mend,
                 "grave": t.grave,
             }
-            for topic, troubles in found.by_topic()
+            for topic, troubles in remarks.by_topic()
             for t in troubles
         ],
     }  # fmt: skip

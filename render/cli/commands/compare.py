@@ -70,50 +70,50 @@ def compare(
     volts, hertz = (float(part) for part in mains.split("/"))
     with tempfile.TemporaryDirectory() as work, status("reading both") as tell:
         before, after = (side(name, Path(work)) for name in (old, new))
-        _named(topology or (), before.knowledge.topologies, after.knowledge.topologies)
-        found = changes(before.knowledge, after.knowledge)
-        done = effects(
+        _check_names(topology or (), before.knowledge.topologies, after.knowledge.topologies)
+        differences = changes(before.knowledge, after.knowledge)
+        consequences = effects(
             before, after, mains=MainsRecord(volts, hertz), seconds=time, only=topology or (),
             tell=tell if tell is not None else lambda words: None,
         )  # fmt: skip
     title = f"From {old} to {new}, at {volts:g} V {hertz:g} Hz"
-    told = tuple(sections(found, done))
+    report = tuple(sections(differences, consequences))
     if as_json:
-        print(json.dumps(_plain(old, new, found, done), ensure_ascii=False, indent=1))
+        print(json.dumps(_plain(old, new, differences, consequences), ensure_ascii=False, indent=1))
     elif out is None:
-        for line in dress.text(title, told):
+        for line in dress.text(title, report):
             indent = len(line) - len(line.lstrip())
-            tabled = "  " in line.strip()
-            print(line if tabled else "\n".join(hanging(line.strip(), indent)))
-        if any(_unproved(effect) for effect in done):
+            in_columns = "  " in line.strip()
+            print(line if in_columns else "\n".join(hanging(line.strip(), indent)))
+        if any(_lacks_proof(effect) for effect in consequences):
             print("\n* the best plan found in time, not proved")
     if out is not None:
-        _written(out, title, told)
+        _write(out, title, report)
         if not as_json:
             print(f"{out} is written.")
-    if found or any(not effect.nothing for effect in done):
+    if differences or any(not effect.nothing for effect in consequences):
         raise typer.Exit(CHANGED)
 
 
-def _written(out: Path, title: str, told: Sequence[Any]) -> None:
+def _write(out: Path, title: str, report: Sequence[Any]) -> None:
     from render.cli import files
     from render.report import dress
 
     make = dress.html if out.suffix.lower() == ".html" else dress.markdown
-    files.write_text(out, make(title, told))
+    files.write_text(out, make(title, report))
 
 
-def _unproved(effect: Effect) -> bool:
+def _lacks_proof(effect: Effect) -> bool:
     sides = (effect.old, effect.new)
-    return any(made is not None and not made.plan.proof.proved_optimal for made in sides)
+    return any(side is not None and not side.plan.proof.proved_optimal for side in sides)
 
 
-def _named(wanted: Sequence[str], *known: Any) -> None:
+def _check_names(asked_names: Sequence[str], *vocabularies: Any) -> None:
     """Refuse a unit that neither side has."""
     from kb.trouble import Place, Trouble, TroubleError
 
-    names = sorted({name for side in known for name in side})
-    for name in wanted:
+    names = sorted({name for side in vocabularies for name in side})
+    for name in asked_names:
         if name not in names:
             raise TroubleError(
                 Trouble(
@@ -137,14 +137,16 @@ def _reportable(out: Path) -> None:
         )
 
 
-def _plain(old: str, new: str, found: Sequence[Change], done: Sequence[Effect]) -> dict[str, Any]:
+def _plain(
+    old: str, new: str, differences: Sequence[Change], consequences: Sequence[Effect]
+) -> dict[str, Any]:
     from dataclasses import asdict
 
     return {
         "format": "nextprobe-comparison/1",
         "old": old,
         "new": new,
-        "changes": [asdict(change) for change in found],
+        "changes": [asdict(change) for change in differences],
         "units": [
             {
                 "topology": effect.topology,
@@ -152,19 +154,19 @@ def _plain(old: str, new: str, found: Sequence[Change], done: Sequence[Effect]) 
                 "mains": asdict(effect.mains),
                 "old": _proof(effect.old),
                 "new": _proof(effect.new),
-                "moved": [asdict(moved) for moved in effect.moved],
-                "lost_cautions": [list(lost) for lost in effect.lost_cautions],
+                "moved": [asdict(shift) for shift in effect.moved],
+                "lost_cautions": [list(caution) for caution in effect.lost_cautions],
                 "troubles": [str(trouble) for trouble in effect.troubles],
             }
-            for effect in done
+            for effect in consequences
         ],
     }
 
 
-def _proof(made: Any) -> dict[str, Any] | None:
-    if made is None:
+def _proof(side: Any) -> dict[str, Any] | None:
+    if side is None:
         return None
-    proof = made.plan.proof
+    proof = side.plan.proof
     return {
         "expected_minutes": proof.expected_minutes,
         "expected_cost": proof.expected_cost,

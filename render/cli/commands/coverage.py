@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from render.cli.columns import counted, hanging
+from render.cli.columns import count_words, hanging
 from render.cli.options import (
     Complaint,
     Depth,
@@ -57,61 +57,61 @@ def coverage(
     from engine.studies.testability import figures
     from render.cli import knowledge
 
-    made = knowledge.either(topology, model, mains, depth, complaint, kb)
-    seen = figures.coverage(made)
-    advice = None if model is not None else _advice(made, complaint, kb, time)
+    unit = knowledge.either(topology, model, mains, depth, complaint, kb)
+    reach = figures.coverage(unit)
+    advice = None if model is not None else _advice(unit, complaint, kb, time)
     if as_json:
-        print(json.dumps(_plain(made, seen, advice), ensure_ascii=False, indent=1))
+        print(json.dumps(_plain(unit, reach, advice), ensure_ascii=False, indent=1))
         return
-    print("\n".join(_lines(made, seen, advice)))
+    print("\n".join(_lines(unit, reach, advice)))
 
 
-def _advice(made: Model, complaint: str | None, kb: Path | None, seconds: float) -> Advice:
+def _advice(unit: Model, complaint: str | None, kb: Path | None, seconds: float) -> Advice:
     from engine.studies.testability.advice import advise
     from engine.studies.testability.proposals import propose
     from kb.language import loader
     from render.cli import knowledge
     from render.cli.waiting import status
 
-    known = loader.read((kb,) if kb is not None else ())
-    bench = knowledge.shop(kb).bench(known, made.topology, made.mains, complaint)
+    shop = loader.read((kb,) if kb is not None else ())
+    bench = knowledge.shop(kb).bench(shop, unit.topology, unit.mains, complaint)
     with status("looking for what would help") as tell:
 
-        def progress(done: int, of: int) -> None:
+        def progress(count: int, of: int) -> None:
             if tell is not None:
-                tell(f"looking for what would help: {done} of {of}")
+                tell(f"looking for what would help: {count} of {of}")
 
-        return advise(propose(known, bench, made, progress), seconds, progress)
+        return advise(propose(shop, bench, unit, progress), seconds, progress)
 
 
-def _lines(made: Model, seen: Coverage, advice: Advice | None) -> Iterator[str]:
+def _lines(unit: Model, reach: Coverage, advice: Advice | None) -> Iterator[str]:
     yield (
-        f"{made.topology}, {made.mains.volts:g} V {made.mains.hertz:g} Hz, to the {made.depth}: "
-        f"{counted(seen.faults, 'fault')}, {counted(seen.tests, 'test')}"
+        f"{unit.topology}, {unit.mains.volts:g} V {unit.mains.hertz:g} Hz, to the {unit.depth}: "
+        f"{count_words(reach.faults, 'fault')}, {count_words(reach.tests, 'test')}"
     )
     yield ""
-    yield from _table(seen)
+    yield from _table(reach)
     yield ""
-    if seen.unseen:
-        yield from hanging(f"No test notices: {', '.join(seen.unseen)}")
+    if reach.unseen:
+        yield from hanging(f"No test notices: {', '.join(reach.unseen)}")
     else:
         yield "Each fault is noticed by some test."
-    yield from _groups(made, seen)
-    if seen.close:
+    yield from _groups(unit, reach)
+    if reach.close:
         yield ""
         yield "Parted, but not surely; at worst one is taken for the other so often:"
-        for pair in seen.close[:_MOST]:
+        for pair in reach.close[:_MOST]:
             yield f"  {share(pair.errors)}  {pair.first} and {pair.second}"
     if advice is not None:
         yield ""
-        yield from _advised(advice)
+        yield from _advice_lines(advice)
 
 
-def _table(seen: Coverage) -> Iterator[str]:
+def _table(reach: Coverage) -> Iterator[str]:
     from engine.studies.testability.groups import Apart
 
-    columns = [seen.by_rate[Apart.AT_ALL], seen.by_count[Apart.AT_ALL],
-               seen.by_rate[Apart.SURELY], seen.by_count[Apart.SURELY]]  # fmt: skip
+    columns = [reach.by_rate[Apart.AT_ALL], reach.by_count[Apart.AT_ALL],
+               reach.by_rate[Apart.SURELY], reach.by_count[Apart.SURELY]]  # fmt: skip
     rows = [("faults detected (FFD)", [share(c.detected) for c in columns])]
     for size in columns[0].isolated:
         words = "isolated to 1 fault (FFI)" if size == 1 else f"isolated to {size} at most"
@@ -123,31 +123,31 @@ def _table(seen: Coverage) -> Iterator[str]:
         yield f"{words:<27}{first:>8}{second:>10}  {third:>8}{fourth:>10}"
 
 
-def _groups(made: Model, seen: Coverage) -> Iterator[str]:
+def _groups(unit: Model, reach: Coverage) -> Iterator[str]:
     yield ""
-    if not seen.groups:
+    if not reach.groups:
         yield "No ambiguity group: the tests part each two faults."
         return
     yield "Ambiguity groups: faults that all tests show alike"
-    says = {fault.id: fault.says for fault in made.faults}
-    for group in seen.groups:
+    says = {fault.id: fault.says for fault in unit.faults}
+    for group in reach.groups:
         yield from hanging(f"{share(group.rate)}  {', '.join(group.faults)}", 2, 8)
         for fault in group.faults[:_MOST]:
             yield from hanging(f"{fault}: {says[fault]}", 10)
         if len(group.faults) > _MOST:
             yield f"          and {len(group.faults) - _MOST} more"
-        for line in _why(seen, group):
+        for line in _why(reach, group):
             yield from hanging(line, 10)
 
 
-def _why(seen: Coverage, group: Group) -> Iterator[str]:
+def _why(reach: Coverage, group: Group) -> Iterator[str]:
     """Why no test parts a group, and whether that matters."""
     reactions = [f"{test} {outcome}" for test, outcome in group.react[:_TELLING]]
     if len(group.react) > _TELLING:
         reactions.append(f"and {len(group.react) - _TELLING} more")
     notice = "test notices" if len(group.react) == 1 else "tests notice"
     yield (
-        f"{len(group.react)} of {seen.tests} {notice} them, all in one way: "
+        f"{len(group.react)} of {reach.tests} {notice} them, all in one way: "
         f"{'; '.join(reactions)}. To the others they look sound."
     )
     if group.together:
@@ -156,8 +156,8 @@ def _why(seen: Coverage, group: Group) -> Iterator[str]:
         yield "No one repair cures all of them."
 
 
-def _advised(advice: Advice) -> Iterator[str]:
-    yield f"What would help: {counted(advice.tried, 'addition')} tried, " + (
+def _advice_lines(advice: Advice) -> Iterator[str]:
+    yield f"What would help: {count_words(advice.tried, 'addition')} tried, " + (
         "all plans proved."
         if advice.now.proved_optimal
         else "by the best plans found in time, which are not proved."
@@ -165,38 +165,38 @@ def _advised(advice: Advice) -> Iterator[str]:
     if not advice.saving:
         yield "  None of them was found to save minutes."
     for one in advice.saving[:_MOST]:
-        proved = "" if advice.now.proved_optimal else f" ({one.sure:.2f} min proved)"
-        yield from hanging(f"saves {one.saves:.2f} min a unit{proved}: {_named(one)}", 2, 4)
+        aside = "" if advice.now.proved_optimal else f" ({one.sure:.2f} min proved)"
+        yield from hanging(f"saves {one.saves:.2f} min a unit{aside}: {_name_of(one)}", 2, 4)
         if one.proposal.write:
             yield from hanging(f"to try it, add to points: {one.proposal.write}", 6)
     if not advice.parting:
         yield "  None of them parts an ambiguity group."
     for one in advice.parting[:_MOST]:
-        told = (
-            f"parts {counted(one.groups_broken, 'group')}, the largest left has {one.largest}, "
-            f"{share(one.isolated)} isolated to 1 fault: {_named(one)}"
+        words = (
+            f"parts {count_words(one.groups_broken, 'group')}, the largest left has {one.largest}, "
+            f"{share(one.isolated)} isolated to 1 fault: {_name_of(one)}"
         )
-        yield from hanging(told, 2, 4)
+        yield from hanging(words, 2, 4)
 
 
-def _named(one: Advised) -> str:
+def _name_of(one: Advised) -> str:
     return f"{one.proposal.id} ({one.proposal.says})"
 
 
-def _plain(made: Model, seen: Coverage, advice: Advice | None) -> dict[str, Any]:
+def _plain(unit: Model, reach: Coverage, advice: Advice | None) -> dict[str, Any]:
     from dataclasses import asdict
 
     plain: dict[str, Any] = {
         "format": "nextprobe-coverage/1",
-        "topology": made.topology,
-        "mains": {"volts": made.mains.volts, "hertz": made.mains.hertz},
-        "depth": made.depth,
-        "complaint": made.complaint,
-        "knowledge": made.knowledge,
+        "topology": unit.topology,
+        "mains": {"volts": unit.mains.volts, "hertz": unit.mains.hertz},
+        "depth": unit.depth,
+        "complaint": unit.complaint,
+        "knowledge": unit.knowledge,
     }
-    figures = asdict(seen)
+    figures = asdict(reach)
     for weighing in ("by_rate", "by_count"):
         figures[weighing] = {
-            how.value: asdict(fractions) for how, fractions in getattr(seen, weighing).items()
+            how.value: asdict(fractions) for how, fractions in getattr(reach, weighing).items()
         }
     return plain | figures | {"advice": asdict(advice) if advice is not None else None}

@@ -62,9 +62,9 @@ def derive(
     place = campaign.workbench(made_for, samples, kb)
     with waiting.status(f"Simulating {topology}") as tell:
 
-        def progress(done: int, of: int) -> None:
+        def progress(count: int, of: int) -> None:
             if tell is not None:
-                tell(f"Simulating {topology}: {done} of {of} circuits")
+                tell(f"Simulating {topology}: {count} of {of} circuits")
 
         readings = campaign.derive(place, progress)
     path = dictionary.write(readings, out or dictionary.FOLDER)
@@ -72,8 +72,8 @@ def derive(
     print(f"{path.name}: {cells} readings of {len(readings.cells)} tests written.")
     if not compare:
         return
-    found = accord.compare(made_for, readings)
-    for one in found.disagreements:
+    comparison = accord.compare(made_for, readings)
+    for one in comparison.disagreements:
         print(accord.sentence(one))
         if not one.argued:
             print(f"  {accord.simulated(made_for, readings, one.test, one.fault)}.")
@@ -81,4 +81,5 @@ def derive(
                 topology, one.test, one.fault, mains=made_for.mains, kb=kb, told=Shop(everything)
             )  # fmt: skip
             print("\n".join(f"  {line}" for line in lines if line))
-    print(f"{len(found.open)} of {found.cells} cells disagree with nothing to argue for them.")
+    count = f"{len(comparison.open)} of {comparison.cells}"
+    print(f"{count} cells disagree with nothing to argue for them.")

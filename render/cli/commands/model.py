@@ -69,15 +69,15 @@ def model(
         shop = knowledge.shop(kb, without or (), with_ or (), traced or ())
         _explain(topology, explain, mains, depth, complaint, kb, shop, out)
         return
-    made = knowledge.topology_model(
+    unit = knowledge.topology_model(
         topology, mains, depth, complaint, kb, without or (), value or (), with_ or (),
         traced or (),
     )  # fmt: skip
     if str(out) == "-" and sys.stdout.isatty() and not as_json:
-        print("\n".join(synopsis.lines(made)))
+        print("\n".join(synopsis.lines(unit)))
         print("\nAll of it, as JSON: the same command with --json, or with -o FILE.")
         return
-    files.write_text(out, json.dumps(document(made), ensure_ascii=False, indent=1) + "\n")
+    files.write_text(out, json.dumps(document(unit), ensure_ascii=False, indent=1) + "\n")
 
 
 def _explain(

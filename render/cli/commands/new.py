@@ -12,7 +12,7 @@ import typer
 
 from kb.trouble import Place, Trouble, TroubleError
 from render.cli import files, netlists
-from render.cli.options import WHERE, Likened
+from render.cli.options import WHERE, Like
 
 if TYPE_CHECKING:
     from kb.language.knowledge import Knowledge
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from render.terminal.drafting import Drafter
 
 _BUILD, _ACCESS = "What it is built of", "How one gets at it"
-_CLOSED = "none"  # what a stage lies behind that is reached with the unit closed
+_NO_OPENING = "none"  # what a stage lies behind that is reached with the unit closed
 _SOURCE = "as found on the bench; typical values, yours may differ"
 
 
@@ -35,7 +35,7 @@ def new(
     name: Annotated[str, typer.Argument(help="The name of the new topology.")],
     says: Annotated[str, typer.Option(help="What it is, in a phrase.")] = "",
     source: Annotated[str, typer.Option(help="Where its build is known from.")] = "",
-    like: Likened = None,
+    like: Like = None,
     stage: Annotated[
         list[str] | None,
         _many("A stage, in the order power meets them.", "NAME[:KIND][=PART,PART...]"),
@@ -139,27 +139,27 @@ def new(
     person = _person(yes)
     knowledge = _knowledge(folder)
     target = _target(name, folder, knowledge, force)
-    draft = _begun(name, says, source, like, not isolated, knowledge, person)
+    draft = _beginning(name, says, source, like, not isolated, knowledge, person)
     netlist = None
     if from_netlist is not None:
         netlist = netlists.begin(draft, from_netlist, stage or [], as_ or [], knowledge, person)
         draft, stage = netlist[0].draft, None
-    for unwanted in leave_out or ():
-        draft = drafting.without(draft, unwanted)
-    draft = _built(draft, stage or [], part or [], like, knowledge, person)
+    for one in leave_out or ():
+        draft = drafting.without(draft, one)
+    draft = _with_stages(draft, stage or [], part or [], like, knowledge, person)
     for text in link or ():
         draft = drafting.with_link(draft, *wishes.link(text))
     draft = _reachable(draft, opening or [], board or [], lies or [], knowledge, person)
-    draft = _probed(draft, point or [], knowledge, person)
+    draft = _with_points(draft, point or [], knowledge, person)
     draft = drafting.reviewed(drafting.filled(draft, knowledge), knowledge)
-    _made_ready(folder, yes, person)
+    _make_ready(folder, yes, person)
     _write(draft, target, knowledge)
     if netlist is not None:
-        wired = replace(netlist[0], draft=draft)
-        print(f"{netlists.write_circuit(folder, name, wired, netlist[1])} is written.")
-        netlists.tell_left(wired)
-    if unmarked := drafting.unmarked(draft, knowledge):
-        print(f"no value yet: {', '.join(unmarked)}; figures stand on them, so write them in")
+        circuit = replace(netlist[0], draft=draft)
+        print(f"{netlists.write_circuit(folder, name, circuit, netlist[1])} is written.")
+        netlists.tell_left(circuit)
+    if bare := drafting.unmarked(draft, knowledge):
+        print(f"no value yet: {', '.join(bare)}; figures stand on them, so write them in")
     _tell(name, target, folder, kb is not None)
 
 
@@ -186,27 +186,27 @@ def _knowledge(folder: Path) -> Knowledge:
 def _target(name: str, folder: Path, knowledge: Knowledge, force: bool) -> Path:
     """The file to write; what has that name already is left alone unless it is told otherwise."""
     target = folder / f"{name}.yaml"
-    held = knowledge.places.get(("topologies", name))
+    place = knowledge.places.get(("topologies", name))
     if target.exists() and not force:
         raise _trouble(
             "NW102", target, "this file is there already",
             "Choose another name, or replace it with --force",
         )  # fmt: skip
-    if held is not None and not (force and _may_go(held, target, folder)):
+    if place is not None and not (force and _may_go(place, target, folder)):
         raise _trouble(
-            "NW103", held, f"there is a topology '{name}' already",
+            "NW103", place, f"there is a topology '{name}' already",
             f"Choose another name, or start from it: nextprobe new OTHER-NAME --like {name}",
         )  # fmt: skip
     return target
 
 
-def _may_go(held: Place, target: Path, folder: Path) -> bool:
+def _may_go(place: Place, target: Path, folder: Path) -> bool:
     """What is replaced is this very file, or shipped knowledge that one's own may stand before."""
-    own = held.source.startswith(str(folder))
-    return Path(held.source) == target or not own
+    own = place.source.startswith(str(folder))
+    return Path(place.source) == target or not own
 
 
-def _begun(
+def _beginning(
     name: str,
     says: str,
     source: str,
@@ -217,16 +217,17 @@ def _begun(
 ) -> Topology:
     from engine import drafting
 
-    asked = person(knowledge) if person else None
+    drafter = person(knowledge) if person else None
     if like is not None:
         model = _model(like, knowledge)
-        words = says or (asked.words("It", "What is it, in a phrase?", model.says) if asked else "")
+        phrase = "What is it, in a phrase?"
+        words = says or (drafter.words("It", phrase, model.says) if drafter else "")
         return drafting.like(
             model, name, words or model.says, source or f"begun from {like}; {model.source}"
         )
-    words = says or (asked.words("It", "What is it, in a phrase?") if asked else "")
+    words = says or (drafter.words("It", "What is it, in a phrase?") if drafter else "")
     words = words or f"{name}: say here what it is"
-    live = asked.live() if asked and live else live
+    live = drafter.live() if drafter and live else live
     return drafting.begun(name, words, source or _SOURCE, live)
 
 
@@ -239,7 +240,7 @@ def _model(like: str, knowledge: Knowledge) -> Topology:
     return knowledge.topologies[like]
 
 
-def _built(
+def _with_stages(
     draft: Topology,
     stages: list[str],
     parts: list[str],
@@ -254,16 +255,16 @@ def _built(
     for text in stages:
         wish = wishes.stage(text)
         draft = drafting.with_stage(draft, knowledge, wish.name, wish.kind or wish.name)
-    asked = person(knowledge) if person and not parts else None
-    if asked and like is not None:
-        draft = asked.differences(draft)
-    elif asked and not draft.stages:
-        draft = asked.stages(draft)
+    drafter = person(knowledge) if person and not parts else None
+    if drafter and like is not None:
+        draft = drafter.differences(draft)
+    elif drafter and not draft.stages:
+        draft = drafter.stages(draft)
     for text in parts:
         draft = drafting.with_part(draft, knowledge, *wishes.part(text))
-    if asked and like is None:
+    if drafter and like is None:
         for name in draft.stages:
-            draft = asked.parts(draft, name)
+            draft = drafter.parts(draft, name)
     return drafting.filled(draft, knowledge)
 
 
@@ -283,22 +284,22 @@ def _reachable(
         draft = drafting.with_opening(draft, *wishes.opening(text, after))
     for text in boards:
         draft = drafting.with_board(draft, *wishes.board(text))
-    asked = person is not None and not draft.openings
-    if person and asked:
+    by_dialogue = person is not None and not draft.openings
+    if person and by_dialogue:
         draft = person(knowledge).access(draft)
-    told = [wishes.lies(text) for text in lies]
-    for stage, behind, on in told:
-        if behind != _CLOSED:
+    places = [wishes.lies(text) for text in lies]
+    for stage, behind, on in places:
+        if behind != _NO_OPENING:
             draft = drafting.with_lies(draft, stage, drafting.Lies(behind, on))
-    if not (asked and draft.openings):  # else each stage was asked for
+    if not (by_dialogue and draft.openings):  # else each stage was asked for
         draft = drafting.with_access(draft, knowledge)
-    for stage, behind, _ in told:
-        if behind == _CLOSED:
+    for stage, behind, _ in places:
+        if behind == _NO_OPENING:
             draft = drafting.with_lies(draft, stage, drafting.Lies())
     return draft
 
 
-def _probed(
+def _with_points(
     draft: Topology,
     points: list[str],
     knowledge: Knowledge,
@@ -314,16 +315,16 @@ def _probed(
     return drafting.with_usual_points(draft, knowledge)
 
 
-def _made_ready(folder: Path, yes: bool, person: Callable[[Knowledge], Drafter] | None) -> None:
+def _make_ready(folder: Path, yes: bool, person: Callable[[Knowledge], Drafter] | None) -> None:
     """Make the folder, once the person agrees; nothing has been written before this."""
     if folder.is_dir():
         return
-    agreed = yes
-    if not agreed and person is not None:
+    go_on = yes
+    if not go_on and person is not None:
         from kb.language import loader
 
-        agreed = person(loader.read()).yes(f"Make the folder {folder}?")
-    if not agreed:
+        go_on = person(loader.read()).yes(f"Make the folder {folder}?")
+    if not go_on:
         raise _trouble(
             "NW104", folder, "this folder is not there yet",
             "Make it, or agree with --yes to have it made",

@@ -69,62 +69,62 @@ def reading(
     model = knowledge.topology_model(
         topology, mains, depth, complaint, kb, (), given or ()
     )  # fmt: skip
-    asked = _asked(model, test)
-    if asked is None:  # who has a reading has the instrument, usual or not
+    check = _test_of(model, test)
+    if check is None:  # who has a reading has the instrument, usual or not
         everything = library.everything(kb)
         model = knowledge.topology_model(
             topology, mains, depth, complaint, kb, (), given or (), everything
         )  # fmt: skip
-        asked = _asked(model, test) or _no_such(model, test)
+        check = _test_of(model, test) or _no_such(model, test)
     witness = witness_for(model, given or (), good, kb)
-    answer = bands.read(value, asked, model.arrangement(asked.supply))
-    found = meaning(witness, answer)
-    if svg is not None and bands.bands(asked):
-        title = f"{asked.id} {answer.reading or answer.outcome}, {topology} {mains.value}"
-        text = drawn(figure(found, witness, _FINE), title, _described(found))
+    answer = bands.read(value, check, model.arrangement(check.supply))
+    account = meaning(witness, answer)
+    if svg is not None and bands.bands(check):
+        title = f"{check.id} {answer.reading or answer.outcome}, {topology} {mains.value}"
+        text = drawn(figure(account, witness, _FINE), title, _description(account))
         files.write_text(svg, text)
     if as_json:
-        print(json.dumps(record.document(found), ensure_ascii=False, indent=1))
+        print(json.dumps(record.document(account), ensure_ascii=False, indent=1))
         return
-    _show(found, witness)
+    _show(account, witness)
 
 
-def _asked(model: Model, wanted: str) -> Test | None:
+def _test_of(model: Model, name: str) -> Test | None:
     """The test of that id, or the first measured one at a test point, if there is one."""
     from engine.readings import bands
 
     for test in model.tests:
-        if test.id.casefold() == wanted.casefold():
+        if test.id.casefold() == name.casefold():
             return test
-    at_point = [t for t in model.tests if t.point.casefold() == wanted.casefold() and t.point]
-    measured = sorted(
+    at_point = [t for t in model.tests if t.point.casefold() == name.casefold() and t.point]
+    with_bands = sorted(
         (t for t in at_point if bands.bands(t)), key=lambda t: not t.id.startswith("volts")
     )
-    return measured[0] if measured else None
+    return with_bands[0] if with_bands else None
 
 
-def _no_such(model: Model, wanted: str) -> NoReturn:
+def _no_such(model: Model, name: str) -> NoReturn:
     """TroubleError CL121, with the tests that a reading can be of."""
     from engine.readings import bands
     from kb.trouble import Place, Trouble, TroubleError
 
-    listed = ", ".join(t.id for t in model.tests if bands.bands(t))
+    names = ", ".join(t.id for t in model.tests if bands.bands(t))
     raise TroubleError(
         Trouble(
             "CL121",
             Place("command line"),
-            f"{model.topology} has no test or test point '{wanted}'",
-            f"Write one of: {listed}",
+            f"{model.topology} has no test or test point '{name}'",
+            f"Write one of: {names}",
         )
     )
 
 
-def _described(found: Meaning) -> str:
-    likeliest = ", ".join(one.says for one in found.explanations[:3])
+def _description(account: Meaning) -> str:
+    likeliest = ", ".join(one.says for one in account.explanations[:3])
     return f"Likelihood of the reading under each fault; the likeliest are {likeliest}."
 
 
-def _show(found: Meaning, witness: Witness) -> None:
+def _show(account: Meaning, witness: Witness) -> None:
     import sys
 
     from engine.readings import bands
@@ -133,23 +133,23 @@ def _show(found: Meaning, witness: Witness) -> None:
     from render.terminal.screen import Screen
 
     screen = Screen(sys.stdout)
-    mains = found.model.mains
+    mains = account.model.mains
     screen.heading(
-        f"{found.test.id} reads {found.answer.reading or found.answer.outcome}",
-        f"{found.model.topology} {mains.volts:g} V",
+        f"{account.test.id} reads {account.answer.reading or account.answer.outcome}",
+        f"{account.model.topology} {mains.volts:g} V",
     )
-    screen.main(found.test.says)
-    for label, text in words.due(found):
+    screen.main(account.test.says)
+    for label, text in words.due(account):
         screen.line(label, text)
-    screen.line("off by", words.off(found))
-    if bands.bands(found.test):
-        screen.picture(blocks.lines(figure(found, witness, _COLUMNS), screen.draws))
-    screen.line("beware", words.doubt(found))
-    for number, one in enumerate(words.explanations(found)):
-        screen.line("explains" if number == 0 else "", words.explanation(one, found.due.unit))
-    for promise in found.held:
+    screen.line("off by", words.off(account))
+    if bands.bands(account.test):
+        screen.picture(blocks.lines(figure(account, witness, _COLUMNS), screen.draws))
+    screen.line("beware", words.doubt(account))
+    for number, one in enumerate(words.explanations(account)):
+        screen.line("explains" if number == 0 else "", words.explanation(one, account.due.unit))
+    for promise in account.held:
         label = "keeps" if promise.kept else "breaks"
         screen.line(label, f"{promise.part}: {promise.says} ({promise.source})")
-    screen.line("usual check", words.usual(found))
-    for label, text in words.following(found):
+    screen.line("usual check", words.usual(account))
+    for label, text in words.following(account):
         screen.line(label, text)

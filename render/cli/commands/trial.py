@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from engine.model.records import Model
     from engine.studies.contest import Contest
 
-_TOLD = 8
+_MOST_LINES = 8
 
 
 def trial(
@@ -102,26 +102,26 @@ def trial(
 
     if out is not None:
         _drawable(out)
-    made = knowledge.either(
+    unit = knowledge.either(
         topology, model, mains, depth, complaint, kb, without or (), (), with_ or (), traced or ()
     )
-    plan = planning.planned(made, time)
-    found = _tried(made, plan, runs=runs, seed=seed, misreads=misreads, skips=skips)
-    wide = {"ranges": ranging.lost(made, plan, ranges, seed)} if ranges else {}
+    plan = planning.plan_of(unit, time)
+    contest = _contest(unit, plan, runs=runs, seed=seed, misreads=misreads, skips=skips)
+    wide = {"ranges": ranging.losses(unit, plan, ranges, seed)} if ranges else {}
     # drawn first: whoever reads only the first lines has the sheet all the same
-    written = _drawn(made, found, out) if out is not None else ()
+    files = _draw(unit, contest, out) if out is not None else ()
     if as_json:
-        print(json.dumps(_plain(made, found) | wide, ensure_ascii=False, indent=1))
+        print(json.dumps(_plain(unit, contest) | wide, ensure_ascii=False, indent=1))
         return
-    print("\n".join(_lines(made, found)))
+    print("\n".join(_lines(unit, contest)))
     if wide:
         print("\n".join(("", *ranging.lines(wide))))
-    for path in written:
+    for path in files:
         print(f"{path} is written.")
 
 
-def _tried(
-    made: Model, plan: Plan, *, runs: int, seed: int, misreads: float, skips: float
+def _contest(
+    unit: Model, plan: Plan, *, runs: int, seed: int, misreads: float, skips: float
 ) -> Contest:
     """The contest, with a bar at a terminal."""
     import sys
@@ -129,7 +129,7 @@ def _tried(
     from engine.studies.contest import contest
 
     if not sys.stderr.isatty():
-        return contest(made, plan, units=runs, seed=seed, misreads=misreads, skips=skips)
+        return contest(unit, plan, units=runs, seed=seed, misreads=misreads, skips=skips)
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TimeRemainingColumn
 
@@ -137,22 +137,22 @@ def _tried(
     with Progress("diagnosing", *columns, console=Console(stderr=True), transient=True) as bar:
         job = bar.add_task("diagnosing", total=None)
 
-        def tell(done: int, of: int) -> None:
-            bar.update(job, completed=done, total=of)
+        def tell(count: int, of: int) -> None:
+            bar.update(job, completed=count, total=of)
 
-        return contest(made, plan, units=runs, seed=seed, misreads=misreads, skips=skips, tell=tell)
+        return contest(unit, plan, units=runs, seed=seed, misreads=misreads, skips=skips, tell=tell)
 
 
-def _lines(made: Model, found: Contest) -> Iterator[str]:
-    yield f"{_what(made)}: {found.units} units, seed {found.seed}"
+def _lines(unit: Model, contest: Contest) -> Iterator[str]:
+    yield f"{_what(unit)}: {contest.units} units, seed {contest.seed}"
     yield (
-        f"misreads {found.misreads:g} times the model's, "
-        f"{share(found.skips)} of the tests not possible"
+        f"misreads {contest.misreads:g} times the model's, "
+        f"{share(contest.skips)} of the tests not possible"
     )
     yield ""
     heads = f"{'right':>8}{'95 % interval':>19}{'minutes':>10}{'half in':>9}{'19/20 in':>10}"
     yield f"{'':<11}{heads}{'cost':>14}"
-    for bout in found.bouts:
+    for bout in contest.bouts:
         interval = f"{100 * bout.right_low:.1f} to {100 * bout.right_high:.1f} %"
         cost = f"{bout.cost:.1f} ± {1.96 * bout.cost_error:.1f}"
         yield (
@@ -160,10 +160,10 @@ def _lines(made: Model, found: Contest) -> Iterator[str]:
             f"{bout.quantiles[2]:>9.0f}{bout.quantiles[-1]:>10.0f}{cost:>14}"
         )
     yield ""
-    for bout in found.bouts:
+    for bout in contest.bouts:
         yield f"{bout.name}: {bout.says}"
     yield "Minutes are at the bench; cost adds the remedy, and what a wrong verdict costs."
-    for bout in found.bouts[:2]:
+    for bout in contest.bouts[:2]:
         yield ""
         yield from _wrong(bout)
 
@@ -173,17 +173,17 @@ def _wrong(bout: Any) -> Iterator[str]:
         yield f"{bout.name} goes wrong nowhere in this trial."
         return
     yield f"Where {bout.name} goes wrong, by what it costs"
-    for one in bout.confusions[:_TOLD]:
+    for one in bout.confusions[:_MOST_LINES]:
         end = f"ends in {one.remedy}" if one.remedy else "ends without a verdict"
-        told = f"{one.cost:5.2f} min a unit: {one.fault} {end}, {share(one.share)} of the units"
-        yield from hanging(told, 2)
-    rest = bout.confusions[_TOLD:]
+        words = f"{one.cost:5.2f} min a unit: {one.fault} {end}, {share(one.share)} of the units"
+        yield from hanging(words, 2)
+    rest = bout.confusions[_MOST_LINES:]
     if rest:
         yield f"  {sum(one.cost for one in rest):5.2f} min a unit: {len(rest)} rarer ones"
 
 
-def _what(made: Model) -> str:
-    return f"{made.topology}, {made.mains.volts:g} V {made.mains.hertz:g} Hz, to the {made.depth}"
+def _what(unit: Model) -> str:
+    return f"{unit.topology}, {unit.mains.volts:g} V {unit.mains.hertz:g} Hz, to the {unit.depth}"
 
 
 def _drawable(out: Path) -> None:
@@ -201,24 +201,25 @@ def _drawable(out: Path) -> None:
         )
 
 
-def _drawn(made: Model, found: Contest, out: Path) -> tuple[Path, ...]:
+def _draw(unit: Model, contest: Contest, out: Path) -> tuple[Path, ...]:
+    from render.drawing import issue
     from render.paper import press
     from render.report.trial import lay_out
 
-    return press.print_out(lay_out(found, _what(made), press.issue_date()), out)
+    return press.print_out(lay_out(contest, _what(unit), issue.issue_date()), out)
 
 
-def _plain(made: Model, found: Contest) -> dict[str, Any]:
+def _plain(unit: Model, contest: Contest) -> dict[str, Any]:
     from dataclasses import asdict
 
-    plain = asdict(found)
+    plain = asdict(contest)
     for bout in plain["bouts"]:
         del bout["minutes"]
     return {
         "format": "nextprobe-trial/1",
-        "topology": made.topology,
-        "mains": {"volts": made.mains.volts, "hertz": made.mains.hertz},
-        "depth": made.depth,
-        "complaint": made.complaint,
-        "knowledge": made.knowledge,
+        "topology": unit.topology,
+        "mains": {"volts": unit.mains.volts, "hertz": unit.mains.hertz},
+        "depth": unit.depth,
+        "complaint": unit.complaint,
+        "knowledge": unit.knowledge,
     } | plain

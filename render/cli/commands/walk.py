@@ -7,13 +7,13 @@ from typing import Annotated
 
 import typer
 
-from render.cli.asked import Asked, asking
+from render.cli.asked import Request, asking
 from render.cli.options import WHERE, GoodUnit, Json
 
 
 @asking
 def walk(
-    asked: Asked,
+    request: Request,
     from_: Annotated[
         Path | None,
         typer.Option(
@@ -65,14 +65,15 @@ def walk(
     """  # fmt: skip
     from render.cli import attendance, briefing
 
-    told = briefing.Told(
-        topology=asked.topology, mains=asked.mains, depth=asked.depth, complaint=asked.complaint,
-        kb=asked.kb, without=asked.without, model=asked.model, seconds=time,
-        values=asked.values, good=good, having=asked.having, traced=asked.traced,
+    brief = briefing.Brief(
+        topology=request.topology, mains=request.mains, depth=request.depth,
+        complaint=request.complaint,
+        kb=request.kb, without=request.without, model=request.model, seconds=time,
+        values=request.values, good=good, having=request.having, traced=request.traced,
     )  # fmt: skip
     if from_ is not None:
-        told = briefing.as_saved(told, from_)
+        brief = briefing.as_saved(brief, from_)
     if answers is not None:
-        attendance.unattended(told, answers, as_json)
+        attendance.run_alone(brief, answers, as_json)
     else:
-        attendance.attended(told, save, as_json)
+        attendance.attend(brief, save, as_json)
