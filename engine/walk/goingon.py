@@ -18,8 +18,9 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, Final, Literal, Protocol
 
+from engine.documents.chart import Onward
 from engine.model.plan import Plan, State, Verdict
 from engine.model.records import Model
 from kb.language.benchfile import BenchFile
@@ -27,7 +28,8 @@ from kb.language.benchfile import BenchFile
 if TYPE_CHECKING:
     from engine.walk.job import Walk
 
-GO_ON, STOP = "go on", "stop"
+GO_ON: Final = "go on"
+STOP: Final = "stop"
 GIVEN_UP = ("scrap", "salvage", "refuse")
 """Kinds of remedy that mend nothing."""
 NEGLIGIBLE = 1e-6
@@ -63,7 +65,7 @@ class GoingOn:
     parts: tuple[tuple[str, float], ...]
 
     @property
-    def advice(self) -> str:
+    def advice(self) -> Literal["go on", "stop"]:
         """Whether going on costs less than the unit is worth."""
         spent = self.minutes + self.repair_minutes
         return GO_ON if spent < self.saved * self.worth else STOP
@@ -71,14 +73,14 @@ class GoingOn:
     @property
     def plain(self) -> dict[str, Any]:
         """As it stands at a verdict of the chart document."""
-        return {
-            "minutes": self.minutes,
-            "repair_minutes": self.repair_minutes,
-            "saved": self.saved,
-            "worth": self.worth,
-            "advice": self.advice,
-            "parts": [[part, odds] for part, odds in self.parts],
-        }
+        return Onward(
+            minutes=self.minutes,
+            repair_minutes=self.repair_minutes,
+            saved=self.saved,
+            worth=self.worth,
+            advice=self.advice,
+            parts=self.parts,
+        ).plain()
 
 
 @dataclass(frozen=True, slots=True)

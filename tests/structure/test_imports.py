@@ -19,7 +19,7 @@ HOME = {
     "ruamel": "kb",
     "durable_rules_engine": "engine/deduce",
     "pydantic": (
-        "kb", "engine/documents.py", "engine/model/file", "engine/drafting",
+        "kb", "engine/documents", "engine/model/file", "engine/drafting",
         "engine/studies/comparison",
     ),
     "typer": "render",
