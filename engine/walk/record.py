@@ -68,7 +68,7 @@ class _After(TypedDict):
     belief: ByName
 
 
-class _Weighed(TypedDict, total=False):
+class _Weights(TypedDict, total=False):
     """What stands at an answer only where it has any."""
 
     shares: ByName
@@ -205,18 +205,18 @@ def _step(model: Model, step: Step) -> WalkStep:
 
 def _test_step(step: Step, after: _After) -> TestStep:
     """A test with what it showed; shares and factors where the answer has any."""
-    weighed = _Weighed()
+    weights = _Weights()
     if step.shares:
-        weighed["shares"] = dict(step.shares)
+        weights["shares"] = dict(step.shares)
     if step.factors:
-        weighed["factors"] = step.factors
+        weights["factors"] = step.factors
     return TestStep(
         kind="known" if step.kind == "known" else "test",
         test=_word(step.test),
         answer=_word(step.answer),
         reading=step.reading,
         surprise=step.surprise,
-        **weighed,
+        **weights,
         **after,
     )
 
