@@ -95,6 +95,16 @@ def test_only_the_gate_and_the_reviewer_lean_on_the_checker(path):
         assert leaning == []
 
 
+@pytest.mark.parametrize(
+    "path", [p for p in MODULES if "engine/audit" in p.as_posix()], ids=name_of
+)
+def test_the_checker_knows_documents_and_none_of_their_makers(path):
+    """It shares with them how a document is shaped, and nothing of how one comes about."""
+    own = ("engine.audit", "engine.documents", "engine.model", "kb")
+    ours = [n for n in imports(tree_of(path), path) if n.split(".")[0] in PACKAGES]
+    assert [n for n in ours if not any(n == o or n.startswith(f"{o}.") for o in own)] == []
+
+
 def test_each_place_of_a_library_is_there_and_names_it():
     """A rule about what nobody imports guards nothing."""
     for library, home in HOME.items():
