@@ -1,36 +1,63 @@
-"""Whether a chart document hangs together: keys, pointers, names, branches, circles."""
+"""Whether a chart document hangs together: keys, pointers, names, branches, circles.
+
+Which keys there must be is read off the records of the document. What they must say is not: that
+stands in the audit alone.
+"""
 
 from __future__ import annotations
 
 import json
 import math
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import Any, get_origin
 
 from engine.audit.bench import Bench, Document
 from engine.audit.breach import Breach
+from engine.documents.chart import (
+    FORMAT,
+    RecheckNode,
+    SetupNode,
+    Start,
+    TestNode,
+    VerdictNode,
+)
+from engine.documents.record import Record
 from engine.model.file import read_model
 from engine.model.records import document, document_sha256
 from kb.trouble import TroubleError
 
-FORMAT = "nextprobe-chart/1"
-
-_HEADER = ("topology", "mains", "depth", "complaint", "model_sha256", "proved_optimal", "root")
-_FIGURES = ("expected_minutes", "expected_cost", "lower_bound", "nodes_expanded")
-_KEYS: Mapping[str, Mapping[str, type | tuple[type, ...]]] = {
-    "setup": {
-        "open": list,
-        "supply": str,
-        "rig": str,
-        "minutes": (int, float),
-        "cautions": list,
-        "make_safe": list,
-        "next": str,
-    },
-    "test": {"test": str, "cautions": list, "branches": dict},
-    "verdict": {"remedy": str, "faults": list, "reach": (int, float), "cautions": list},
-    "recheck": {"says": str},
+_RECORDS: Mapping[str, type[Record]] = {
+    "setup": SetupNode,
+    "test": TestNode,
+    "verdict": VerdictNode,
+    "recheck": RecheckNode,
 }
+_JSON: Mapping[Any, type | tuple[type, ...]] = {
+    float: (int, float),
+    int: (int, float),
+    tuple: list,
+    Mapping: dict,
+}
+"""How the values of a record stand in decoded JSON; others as they are."""
+
+
+def _required(record: type[Record]) -> dict[str, type | tuple[type, ...]]:
+    """The keys that a record can't do without, and what their values are in decoded JSON."""
+    kinds: dict[str, Any] = {
+        key: get_origin(field.annotation) or field.annotation
+        for key, field in record.model_fields.items()
+        if field.is_required()
+    }
+    return {key: _JSON.get(kind, kind) for key, kind in kinds.items()}
+
+
+_KEYS = {
+    kind: {key: json for key, json in _required(record).items() if key != "kind"}
+    for kind, record in _RECORDS.items()
+}
+_START = _required(Start)
+_FIGURES = tuple(key for key, kind in _START.items() if kind == (int, float))
+_HEADER = tuple(key for key in _START if key not in (*_FIGURES, "format", "nodes"))
 
 
 def header_breaches(model: Document, chart: Document) -> Iterator[Breach]:

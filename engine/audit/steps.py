@@ -12,8 +12,7 @@ from engine.audit.charge import end_breaches
 from engine.audit.keeping import Keeping, answer_kept, left_kept, setup_kept, test_kept
 from engine.audit.safety import REACHING_IN, change_breaches, stand_breaches, touch_breaches
 from engine.audit.shape import hash_breaches
-
-FORMAT = "nextprobe-walk/1"
+from engine.documents.walk import FORMAT
 
 _DONE = ("test", "setup")
 _TOLD = ("test", "known")

@@ -18,6 +18,7 @@ from typing import Any
 
 from engine.chart import drawing
 from engine.chart.confirm import Confirm, Confirmed, confirms
+from engine.documents.chart import Chart, ChartNode, ConfirmStep, RecheckNode, led_by
 from engine.model import makesafe
 from engine.model.plan import Ask, Plan, Recheck
 from engine.model.records import Model
@@ -39,15 +40,15 @@ def confirm_keys(model: Model, plan: Plan, confirmed: Confirmed, chart: Document
     """The keys that confirm steps add to the chart document drawn from the plan."""
     places = _places(plan, chart)
     first = 1
-    steps = []
+    steps: list[ConfirmStep] = []
     for confirm in confirmed.confirms:
         step = _step(model, plan, confirm, chart, places, first)
-        first += len(step["nodes"])
+        first += len(step.nodes)
         steps.append(step)
     return {
         "expected_cost_with_misreads": confirmed.expected_cost_with_misreads,
         "expected_cost_with_confirm": confirmed.expected_cost_with_confirm,
-        "confirm": steps,
+        "confirm": [step.plain() for step in steps],
     }
 
 
@@ -76,7 +77,7 @@ def _step(
     chart: Document,
     places: Mapping[str, str],
     first: int,
-) -> dict[str, Any]:
+) -> ConfirmStep:
     """One step as a small chart of its own: set-ups, the test, and what to do if told otherwise."""
     ask = plan.nodes[confirm.ask]
     assert isinstance(ask, Ask)
@@ -101,32 +102,28 @@ def _step(
         makesafe.known_at(model, ask.state),
         frozenset((*here["cautions"], *here["standing"])),
     )
-    drawn = drawing.document(drawing.draw_up(model, small, outset))
-    renamed = _renamed(drawn, verdict, first)
-    return {
-        "at": places[confirm.ask],
-        "outcome": confirm.outcome,
-        "to": verdict,
-        "back": back,
-        "test": confirm.test,
-        "minutes": confirm.minutes,
-        "saves": confirm.saves,
-        **renamed,
-    }
+    root, nodes = _renamed(drawing.draw_up(model, small, outset), verdict, first)
+    return ConfirmStep(
+        at=places[confirm.ask],
+        outcome=confirm.outcome,
+        to=verdict,
+        back=back,
+        test=confirm.test,
+        minutes=confirm.minutes,
+        saves=confirm.saves,
+        root=root,
+        nodes=nodes,
+    )
 
 
-def _renamed(drawn: Document, verdict: str, first: int) -> dict[str, Any]:
+def _renamed(small: Chart, verdict: str, first: int) -> tuple[str, dict[str, ChartNode]]:
     """Root and nodes of a small chart with names of their own; agreement leads to the verdict."""
-    agreed = {name for name, node in drawn["nodes"].items() if node.get("says") == _AGREED}
-    kept = [name for name in drawn["nodes"] if name not in agreed]
+    agreement = {
+        name
+        for name, node in small.nodes.items()
+        if isinstance(node, RecheckNode) and node.says == _AGREED
+    }
+    kept = [name for name in small.nodes if name not in agreement]
     names = {name: f"c{number}" for number, name in enumerate(kept, start=first)}
-    names |= dict.fromkeys(agreed, verdict)
-    nodes = {}
-    for name in kept:
-        node = dict(drawn["nodes"][name])
-        if "next" in node:
-            node["next"] = names[node["next"]]
-        if "branches" in node:
-            node["branches"] = {o: names[to] for o, to in node["branches"].items()}
-        nodes[names[name]] = node
-    return {"root": names[drawn["root"]], "nodes": nodes}
+    names |= dict.fromkeys(agreement, verdict)
+    return names[small.root], {names[name]: led_by(names, small.nodes[name]) for name in kept}

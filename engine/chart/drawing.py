@@ -1,6 +1,7 @@
 """The chart: a plan with its set-up steps, make-safe lists and cautions put in, ready to draw.
 
-`draw_up` turns a plan into the nodes of the document `nextprobe-chart/1`, `document` prints them.
+`draw_up` turns a plan into the record of the document `nextprobe-chart/1`
+(`engine.documents.chart`), `document` prints it.
 A set-up node depends on where one comes from, so a plan node reached from two states has one test
 node and two set-up nodes before it. Nodes are named n1, n2 ... in reading order.
 """
@@ -8,103 +9,30 @@ node and two set-up nodes before it. Nodes are named n1, n2 ... in reading order
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, cast
 
 from engine.chart import cautioning
 from engine.chart.cautioning import HANDS_KINDS, Region, region
 from engine.chart.traversal import Arrival, arrivals
+from engine.documents.chart import (
+    FORMAT,
+    Chart,
+    ChartNode,
+    GroupedCautions,
+    RecheckNode,
+    SetupNode,
+    TestNode,
+    VerdictNode,
+)
+from engine.documents.record import ComingPoint, Depth, FaultOdds, MainsRecord, SafePoint
 from engine.model import makesafe
-from engine.model.plan import Ask, Plan, Proof, Recheck, State, Verdict
-from engine.model.records import Mains, Model, Store, sha256
+from engine.model.plan import Ask, Plan, Recheck, State, Verdict
+from engine.model.records import Model, Store, sha256
 from engine.model.setup import Step, start, steps
 
-FORMAT = "nextprobe-chart/1"
 _NOWHERE: Region = ("", False)
-
-
-@dataclass(frozen=True, slots=True)
-class SafePoint:
-    """A store to measure before hands go in: at `point`, go on when under `below` volts.
-
-    `opening` is set where a repair comes upon it: the opening that shows it.
-    """
-
-    part: str
-    point: str
-    below: float
-    opening: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class SetupNode:
-    """Change the supply, make openings, measure what is due, fit a rig; then go on to `next`."""
-
-    open: tuple[str, ...]
-    supply: str
-    rig: str
-    minutes: float
-    cautions: tuple[str, ...]
-    make_safe: tuple[SafePoint, ...]
-    next: str
-    standing: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class TestNode:
-    """Do a test and follow the branch of what it shows; every outcome has one."""
-
-    test: str
-    cautions: tuple[str, ...]
-    branches: Mapping[str, str]
-    standing: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class VerdictNode:
-    """Apply the remedy. `faults` are (id, odds given one got here), `reach` the odds of that.
-
-    `make_safe` lists the stores that are due at once, `opening_up` those that a repair comes upon.
-    """
-
-    remedy: str
-    faults: tuple[tuple[str, float], ...]
-    reach: float
-    cautions: tuple[str, ...]
-    make_safe: tuple[SafePoint, ...] = ()
-    opening_up: tuple[SafePoint, ...] = ()
-    standing: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class RecheckNode:
-    """Something was misread, or what is wrong is not listed."""
-
-    says: str
-
-
-ChartNode = SetupNode | TestNode | VerdictNode | RecheckNode
-
-
-@dataclass(frozen=True, slots=True)
-class Chart:
-    """All that a printed chart tells about the plan; `nodes` is in reading order.
-
-    `grouped` are the cautions of every repair, told once beside the verdicts.
-    """
-
-    topology: str
-    mains: Mains
-    depth: str
-    complaint: str | None
-    model_sha256: str
-    proof: Proof
-    root: str
-    nodes: Mapping[str, ChartNode]
-    knowledge: str = ""
-    says: str = ""
-    grouped: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,22 +51,31 @@ def draw_up(model: Model, plan: Plan, outset: Outset | None = None) -> Chart:
     drawing = _Drawing(model, plan, begin)
     root = drawing.way(begin.state, plan.root, begin.known)
     nodes, grouped = drawing.with_cautions(root, begin)
+    proof = plan.proof
     return Chart(
+        format=FORMAT,
         topology=model.topology,
-        mains=model.mains,
-        depth=model.depth,
+        says=model.says,
+        mains=MainsRecord.of(model.mains),
+        depth=cast(Depth, model.depth),
         complaint=model.complaint,
+        knowledge=model.knowledge,
         model_sha256=sha256(model),
-        proof=plan.proof,
+        expected_minutes=proof.expected_minutes,
+        expected_cost=proof.expected_cost,
+        lower_bound=proof.lower_bound,
+        proved_optimal=proof.proved_optimal,
+        nodes_expanded=proof.nodes_expanded,
+        fault_classes=proof.fault_classes,
+        tests_left=proof.tests_left,
+        closed_by=proof.closed_by,
+        grouped=GroupedCautions(verdict=grouped),
         root=root,
         nodes=nodes,
-        knowledge=model.knowledge,
-        says=model.says,
-        grouped=grouped,
     )
 
 
-_Charged = tuple[tuple[SafePoint, ...], tuple[SafePoint, ...]]
+_Charged = tuple[tuple[SafePoint, ...], tuple[ComingPoint, ...]]
 
 
 @dataclass(slots=True)
@@ -179,6 +116,7 @@ class _Drawing:
         after = State(before.opened | frozenset(step.opened), step.supply, step.rig)
         follows = self._set_up(after, left[1:], target)
         self.nodes[name] = SetupNode(
+            kind="setup",
             open=step.opened,
             supply=step.supply,
             rig=step.rig,
@@ -203,12 +141,14 @@ class _Drawing:
                 outcome.id: self.way(node.state, node.branches[outcome.id])
                 for outcome in test.outcomes
             }
-            self.nodes[name] = TestNode(node.test, test.cautions, branches)
+            self.nodes[name] = TestNode(
+                kind="test", test=node.test, cautions=test.cautions, branches=branches
+            )
             here = region(self.model, node.state)
             self._keep(name, here, here)
         else:
             assert isinstance(node, Recheck)
-            self.nodes[name] = RecheckNode(node.says)
+            self.nodes[name] = RecheckNode(kind="recheck", says=node.says)
             self._keep(name, None, _NOWHERE)
         return name
 
@@ -240,8 +180,9 @@ class _Drawing:
         likely = sorted((pair for pair in weights if pair[1] > 0), key=lambda pair: -pair[1])
         remedy = self.model.remedy(node.remedy)
         return VerdictNode(
+            kind="verdict",
             remedy=node.remedy,
-            faults=tuple((fault, weight / reach) for fault, weight in likely),
+            faults=tuple(FaultOdds(id=fault, p=weight / reach) for fault, weight in likely),
             reach=reach,
             cautions=remedy.cautions,
             make_safe=charged[0],
@@ -260,7 +201,7 @@ class _Drawing:
             due = makesafe.stores_due(model, known, replace(state, supply=model.dead_supply))
         hidden = makesafe.on_the_way_in(model, known, state.opened) if reaches_in else ()
         return _points(due), tuple(
-            replace(_point(store), opening=opening) for store, opening in hidden
+            ComingPoint.behind(store, opening) for store, opening in hidden
         )
 
     def _keep(self, name: str, entered: Region | None, left: Region) -> None:
@@ -290,7 +231,9 @@ class _Drawing:
                 drawn[name] = node
             else:
                 cautions = found[name]
-                drawn[name] = replace(node, cautions=cautions.full, standing=cautions.standing)
+                drawn[name] = node.model_copy(
+                    update={"cautions": cautions.full, "standing": cautions.standing}
+                )
         return drawn, grouped
 
     def _caution_place(self, name: str, grouped: tuple[str, ...]) -> cautioning.Place:
@@ -309,12 +252,8 @@ def _following(node: ChartNode) -> Iterator[str]:
         yield from dict.fromkeys(node.branches.values())
 
 
-def _point(store: Store) -> SafePoint:
-    return SafePoint(store.part, store.point, store.below)
-
-
 def _points(due: Iterable[Store]) -> tuple[SafePoint, ...]:
-    return tuple(_point(store) for store in due)
+    return tuple(SafePoint.of(store) for store in due)
 
 
 def _setup_cautions(model: Model, before: State, step: Step) -> tuple[str, ...]:
@@ -336,71 +275,4 @@ def _setup_cautions(model: Model, before: State, step: Step) -> tuple[str, ...]:
 
 def document(chart: Chart) -> dict[str, Any]:
     """The chart as the JSON-ready document `nextprobe-chart/1`."""
-    proof = chart.proof
-    return {
-        "format": FORMAT,
-        "topology": chart.topology,
-        "says": chart.says,
-        "mains": {"volts": chart.mains.volts, "hertz": chart.mains.hertz},
-        "depth": chart.depth,
-        "complaint": chart.complaint,
-        "knowledge": chart.knowledge,
-        "model_sha256": chart.model_sha256,
-        "expected_minutes": proof.expected_minutes,
-        "expected_cost": proof.expected_cost,
-        "lower_bound": proof.lower_bound,
-        "proved_optimal": proof.proved_optimal,
-        "nodes_expanded": proof.nodes_expanded,
-        "fault_classes": proof.fault_classes,
-        "tests_left": proof.tests_left,
-        "closed_by": proof.closed_by,
-        "grouped": {"verdict": list(chart.grouped)},
-        "root": chart.root,
-        "nodes": {name: _node_document(node) for name, node in chart.nodes.items()},
-    }
-
-
-def _node_document(node: ChartNode) -> dict[str, Any]:
-    match node:
-        case SetupNode():
-            return {
-                "kind": "setup",
-                "open": list(node.open),
-                "supply": node.supply,
-                "rig": node.rig,
-                "minutes": node.minutes,
-                "cautions": list(node.cautions),
-                "standing": list(node.standing),
-                "make_safe": _safe_points(node.make_safe),
-                "next": node.next,
-            }
-        case TestNode():
-            return {
-                "kind": "test",
-                "test": node.test,
-                "cautions": list(node.cautions),
-                "standing": list(node.standing),
-                "branches": dict(node.branches),
-            }
-        case VerdictNode():
-            return {
-                "kind": "verdict",
-                "remedy": node.remedy,
-                "faults": [{"id": fault, "p": odds} for fault, odds in node.faults],
-                "reach": node.reach,
-                "cautions": list(node.cautions),
-                "standing": list(node.standing),
-                "make_safe": _safe_points(node.make_safe),
-                "opening_up": [
-                    {**point, "opening": at.opening}
-                    for point, at in zip(
-                        _safe_points(node.opening_up), node.opening_up, strict=True
-                    )
-                ],
-            }
-        case RecheckNode():
-            return {"kind": "recheck", "says": node.says}
-
-
-def _safe_points(points: tuple[SafePoint, ...]) -> list[dict[str, Any]]:
-    return [{"part": p.part, "point": p.point, "below": p.below, "unit": "V"} for p in points]
+    return chart.plain()

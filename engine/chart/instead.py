@@ -13,6 +13,7 @@ from typing import Any, Protocol
 
 from engine.chart.traversal import topological
 from engine.chart.ways import below
+from engine.documents.chart import Instead
 from engine.model import shorts
 from engine.model.plan import Ask, Plan, State, Verdict
 from engine.model.records import Model
@@ -69,7 +70,8 @@ def with_ways_on(
     }  # fmt: skip
     for number, (name, way) in enumerate(weighed.items(), 1):
         tell(number, len(weighed))
-        nodes[name] = {**nodes[name], KEY: _instead(model, nodes[name]["test"], way, planner)}
+        instead = _instead(model, nodes[name]["test"], way, planner)
+        nodes[name] = {**nodes[name], KEY: instead.plain()}
     return {**chart, "nodes": nodes}
 
 
@@ -105,7 +107,7 @@ def _onward(model: Model, node: Mapping[str, Any], way: _Way) -> list[tuple[str,
     return found
 
 
-def _instead(model: Model, test: str, way: _Way, planner: Planning) -> Document:
+def _instead(model: Model, test: str, way: _Way, planner: Planning) -> Instead:
     belief = {fault: weight / way.odds for fault, weight in way.weights.items()}
 
     def planned(withdrawn: frozenset[str]) -> Plan:
@@ -117,9 +119,8 @@ def _instead(model: Model, test: str, way: _Way, planner: Planning) -> Document:
     without = planned(frozenset({test}))
     more = without.proof.expected_cost - planned(frozenset()).proof.expected_cost
     first = without.nodes[without.root]
+    minutes = round(max(0.0, more), 6)
     if isinstance(first, Ask):
-        named = {"test": first.test}
-    else:
-        assert isinstance(first, Verdict)
-        named = {"remedy": first.remedy}
-    return {**named, "minutes": round(max(0.0, more), 6)}
+        return Instead(test=first.test, minutes=minutes)
+    assert isinstance(first, Verdict)
+    return Instead(remedy=first.remedy, minutes=minutes)

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from engine.documents.chart import SecondStart, Start, led_by, read_chart
+
 KEY = "second"
 LETTER = "b"
 """What the names of its nodes begin with, where the first chart's begin with n."""
@@ -19,7 +21,7 @@ Document = dict[str, Any]
 def joined(chart: Mapping[str, Any], says: str, second: Mapping[str, Any]) -> Document:
     """The chart document with the other one as its second START, for units of which is said what
     it `says`."""
-    return {**chart, KEY: {"says": says, "chart": _renamed(second)}}
+    return {**chart, KEY: SecondStart(says=says, chart=_renamed(read_chart(second))).plain()}
 
 
 def second_of(chart: Mapping[str, Any]) -> tuple[str, Mapping[str, Any]] | None:
@@ -28,15 +30,7 @@ def second_of(chart: Mapping[str, Any]) -> tuple[str, Mapping[str, Any]] | None:
     return (str(inner["says"]), inner["chart"]) if inner else None
 
 
-def _renamed(chart: Mapping[str, Any]) -> Document:
-    names = {name: f"{LETTER}{n}" for n, name in enumerate(chart["nodes"], start=1)}
-    nodes = {names[name]: _node(node, names) for name, node in chart["nodes"].items()}
-    return {**chart, "root": names[chart["root"]], "nodes": nodes}
-
-
-def _node(node: Mapping[str, Any], names: Mapping[str, str]) -> Document:
-    if "next" in node:
-        return {**node, "next": names[node["next"]]}
-    if "branches" in node:
-        return {**node, "branches": {o: names[to] for o, to in node["branches"].items()}}
-    return dict(node)
+def _renamed(chart: Start) -> Start:
+    names = {name: f"{LETTER}{n}" for n, name in enumerate(chart.nodes, start=1)}
+    nodes = {names[name]: led_by(names, node) for name, node in chart.nodes.items()}
+    return chart.model_copy(update={"root": names[chart.root], "nodes": nodes})

@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 from engine.circuit.dictionary import ALIKE, Dictionary, narrowed
 from engine.evidence.make import Make, choices, like, marked
 from engine.evidence.telling import WORTH, told
-from engine.evidence.witness import SOUND, Witness, witness
+from engine.evidence.witness import SOUND, Witness
+from engine.evidence.witness import witness as witness_of
 from engine.model.records import Model, Test
 from engine.readings import bands as readings
 from engine.readings import belief as beliefs
@@ -44,8 +45,8 @@ def worth(walk: Walk, test: Test) -> Marking | None:
     Bits that the reading tells more, on the mean over designs, are worth the minutes that the plan
     still takes for each bit in question. O(parts x values x faults x cells), a tenth of a second.
     """
-    heard = walk.outset.witness
-    if heard is None or heard.dictionary is None or not bands(test) or not heard.speaks(test):
+    witness = walk.outset.witness
+    if witness is None or witness.dictionary is None or not bands(test) or not witness.speaks(test):
         return None
     odds = {f: p for f, p in suspicion(walk).items() if p >= WORTH}
     if len(odds) < 2:
@@ -55,56 +56,56 @@ def worth(walk: Walk, test: Test) -> Marking | None:
     each = walk.plan.proof.expected_minutes / open_bits if open_bits > 0.1 else 0.0
     if each <= 0.0:
         return None
-    now = told(heard, test, odds)
-    found = [_marking(heard, test, odds, part, now, each) for part in _parts(heard)]
-    best = max(found, key=lambda one: one.saves, default=None)
+    now = told(witness, test, odds)
+    candidates = [_marking(witness, test, odds, part, now, each) for part in _parts(witness)]
+    best = max(candidates, key=lambda one: one.saves, default=None)
     return best if best is not None and best.saves > MINUTES else None
 
 
 def known_of(
     model: Model,
-    made: Dictionary | None,
+    dictionary: Dictionary | None,
     make: Make,
-    given: Iterable[str],
-    listed: Mapping[str, Quantity],
+    words: Iterable[str],
+    listing: Mapping[str, Quantity],
 ) -> Make:
     """A make narrowed by what is known of the unit: `R2=330k`, a marking, or `volts-TP2=4.6V`, what
-    an identical good unit reads at a test. `listed` are the values that the topology lists, by
+    an identical good unit reads at a test. `listing` are the values that the topology lists, by
     part. TroubleError as `engine.readings.markings`, `engine.evidence.make` and readings."""
     tests = {test.id: test for test in model.tests}
-    told_of = markings.assignments(given)
+    texts = markings.assignments(words)
     good = {}
-    for name, text in told_of.items():
+    for name, text in texts.items():
         if name in tests:
             answer = readings.read(text, tests[name], model.arrangement(tests[name].supply))
             if answer.low is not None and answer.low == answer.high:
                 good[name] = answer.low
-    marks = {name: text for name, text in told_of.items() if name not in tests}
-    known = {part: found.value for part, found in markings.read(marks, listed).items()}
-    usual = {part: value.value for part, value in listed.items()}
-    narrower = marked(make, made, known, usual)
-    return like(narrower, made, SOUND, good)
+    marks = {name: text for name, text in texts.items() if name not in tests}
+    values = {part: quantity.value for part, quantity in markings.read(marks, listing).items()}
+    usual = {part: value.value for part, value in listing.items()}
+    narrower = marked(make, dictionary, values, usual)
+    return like(narrower, dictionary, SOUND, good)
 
 
-def acquainted(walk: Walk, told_of: Iterable[str], listed: Mapping[str, Quantity]) -> Walk:
+def acquainted(walk: Walk, words: Iterable[str], listing: Mapping[str, Quantity]) -> Walk:
     """The walk with more known of the unit from its start: every reading is weighed anew.
 
     The model stays: whoever can deduce it does that first, for markings move its bands, too.
     TroubleError as `known_of`.
     """
-    outset, given = walk.outset, tuple(told_of)
-    heard = outset.witness
-    made = None if heard is None else heard.dictionary
-    make = known_of(walk.model, made, heard.make if heard else Make(), given, listed)
-    kept = dict(outset.options)
-    values = [*kept.get("values", "").split("\n"), *given]
-    kept["values"] = "\n".join(value for value in values if value)
-    known = replace(
+    outset, lines = walk.outset, tuple(words)
+    witness = outset.witness
+    dictionary = None if witness is None else witness.dictionary
+    make = known_of(walk.model, dictionary, witness.make if witness else Make(), lines, listing)
+    options = dict(outset.options)
+    values = [*options.get("values", "").split("\n"), *lines]
+    options["values"] = "\n".join(value for value in values if value)
+    narrower = replace(
         outset,
-        witness=witness(walk.model, made, make),
-        options=tuple(sorted(kept.items())),
+        witness=witness_of(walk.model, dictionary, make),
+        options=tuple(sorted(options.items())),
     )
-    return carried_over(walk, replay(known, walk.events, walk.planner))
+    return carried_over(walk, replay(narrower, walk.events, walk.planner))
 
 
 def reread(model: Model, event: Event) -> Event:
@@ -122,12 +123,14 @@ def reread(model: Model, event: Event) -> Event:
     return replace(event, outcome=answer.outcome, shares=shares)
 
 
-def _parts(heard: Witness) -> list[str]:
-    made = heard.dictionary
-    assert made is not None
-    named = {part for design in made.designs for part in design.values}
+def _parts(witness: Witness) -> list[str]:
+    dictionary = witness.dictionary
+    assert dictionary is not None
+    parts = {part for design in dictionary.designs for part in design.values}
     return sorted(
-        part for part in named if part not in heard.make.markings and _apart(choices(made, part))
+        part
+        for part in parts
+        if part not in witness.make.markings and _apart(choices(dictionary, part))
     )
 
 
@@ -138,28 +141,28 @@ def _apart(values: Sequence[float]) -> bool:
 
 
 def _marking(
-    heard: Witness, test: Test, odds: dict[str, float], part: str, now: float, each: float
+    witness: Witness, test: Test, odds: dict[str, float], part: str, now: float, each: float
 ) -> Marking:
-    made = heard.dictionary
-    assert made is not None
-    bits, values = 0.0, choices(made, part)
+    dictionary = witness.dictionary
+    assert dictionary is not None
+    bits, values = 0.0, choices(dictionary, part)
     for value in values:
-        share, weights = _design(made, heard.make, part, value)
+        share, weights = _design(dictionary, witness.make, part, value)
         if share > 0.0:
-            know = Make(weights, heard.make.expected, {**heard.make.markings, part: value})
-            bits += share * told(replace(heard, make=know, _kept={}), test, odds)
+            make = Make(weights, witness.make.expected, {**witness.make.markings, part: value})
+            bits += share * told(replace(witness, make=make, _kept={}), test, odds)
     more = max(0.0, bits - now)
     return Marking(part, values, more, more * each)
 
 
 def _design(
-    made: Dictionary, make: Make, part: str, value: float
+    dictionary: Dictionary, make: Make, part: str, value: float
 ) -> tuple[float, tuple[float, ...]]:
     """The odds of a marking among the units that still count, and their weights with it."""
-    before = make.weights or tuple(unit.weight for unit in made.units)
-    fits = narrowed(made, {part: value})
+    before = make.weights or tuple(unit.weight for unit in dictionary.units)
+    fits = narrowed(dictionary, {part: value})
     if not fits:
         return 0.0, ()
-    left = [w if fit > 0.0 else 0.0 for w, fit in zip(before, fits, strict=True)]
-    total = sum(left)
-    return total / sum(before), tuple(w / total for w in left) if total else ()
+    remainders = [w if fit > 0.0 else 0.0 for w, fit in zip(before, fits, strict=True)]
+    total = sum(remainders)
+    return total / sum(before), tuple(w / total for w in remainders) if total else ()

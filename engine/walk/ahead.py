@@ -16,18 +16,18 @@ def due(walk: Walk) -> Due | None:
     """
     node = walk.plan.nodes[walk.node]
     if walk.again is not None:
-        again = walk.model.test(walk.again)
-        wanted = Due(again.id, setup.reach(walk.model, walk.dead_bench, again))
+        repeat = walk.model.test(walk.again)
+        target = Due(repeat.id, setup.reach(walk.model, walk.dead_bench, repeat))
     elif isinstance(node, Ask):
-        wanted = Due(node.test, node.state)
+        target = Due(node.test, node.state)
     else:
         return None
-    if makesafe.charges(walk.model, wanted.state.supply):
+    if makesafe.charges(walk.model, target.state.supply):
         waiting = walk.outset.cold_first - walk.done - walk.unavailable
         for test in walk.model.tests:
             if test.id in waiting:
                 return Due(test.id, setup.reach(walk.model, walk.dead_bench, test))
-    return wanted
+    return target
 
 
 def possible(walk: Walk) -> bool:
@@ -58,13 +58,13 @@ def pending(walk: Walk) -> Setting | Question | Halt | None:
     node = due(walk)
     if node is None:
         return None
-    to_do = setup.steps(walk.model, walk.bench, node.state, walk.known)
+    to_do = setup.steps(walk.model, walk.bench, node.state, walk.low_stores)
     return _setting(walk, to_do[0], node.test) if to_do else Question(node.test)
 
 
 def stores_due(walk: Walk) -> tuple[Store, ...]:
     """The stores to measure before a hand goes into the unit as it stands, once unplugged."""
-    return makesafe.stores_due(walk.model, walk.known, walk.dead_bench)
+    return makesafe.stores_due(walk.model, walk.low_stores, walk.dead_bench)
 
 
 def _return(walk: Walk) -> Setting:
@@ -83,21 +83,21 @@ def _towards(walk: Walk) -> Setting | Halt:
     blocked = tuple(s for s in makesafe.stores_that_count(model) if s.part in walk.unreachable)
     ways = [makesafe.showing(model, store, opened) for store in blocked]
     for opening in ways[0]:
-        wanted = opened | setup.closure(model, (opening,))
-        if all(opening in others for others in ways) and not wanted & walk.shut:
-            after = State(wanted, model.dead_supply, walk.bench.rig)
+        openings = opened | setup.closure(model, (opening,))
+        if all(opening in others for others in ways) and not openings & walk.shut:
+            after = State(openings, model.dead_supply, walk.bench.rig)
             # What can't be measured is not asked for again before more is opened.
-            known = walk.known | walk.unreachable
-            return _setting(walk, setup.steps(model, walk.bench, after, known)[0], "")
+            low = walk.low_stores | walk.unreachable
+            return _setting(walk, setup.steps(model, walk.bench, after, low)[0], "")
     return Halt(blocked)
 
 
 def _setting(walk: Walk, step: setup.Step, test: str) -> Setting:
     bench = State(walk.bench.opened | frozenset(step.opened), step.supply, step.rig)
-    due_now = step.measure
+    stores = step.measure
     if step.opened and walk.unreachable:
-        due_now = makesafe.stores_due(walk.model, walk.known, bench)
-    return Setting(bench, step.opened, step.minutes, due_now, test, walk.bench.rig)
+        stores = makesafe.stores_due(walk.model, walk.low_stores, bench)
+    return Setting(bench, step.opened, step.minutes, stores, test, walk.bench.rig)
 
 
 def is_ready(walk: Walk, model: Model, test_id: str) -> bool:

@@ -22,8 +22,8 @@ def runners_up(walk: Walk, seconds: float, most: int = 2) -> tuple[RunnerUp, ...
     `seconds`, the tests that tell most per minute are priced by the plans the walk itself makes:
     good ones then, not proved the best.
     """
-    asked = due(walk)
-    if asked is None:
+    target = due(walk)
+    if target is None:
         return ()
     ranked = planner.runners_up(
         walk.model,
@@ -37,31 +37,31 @@ def runners_up(walk: Walk, seconds: float, most: int = 2) -> tuple[RunnerUp, ...
     )
     costs = {other.test: other.expected_cost for other in ranked}
     # A test that must come first for safety may not be among the cheapest.
-    own = costs.get(asked.test, min(costs.values(), default=0.0))
+    own = costs.get(target.test, min(costs.values(), default=0.0))
     others = [
-        RunnerUp(test, max(0.0, cost - own)) for test, cost in costs.items() if test != asked.test
+        RunnerUp(test, max(0.0, cost - own)) for test, cost in costs.items() if test != target.test
     ]
     if not others:
-        others = _weighed_out(walk, asked)
+        others = _weighed_out(walk, target)
     return tuple(others[:most])
 
 
-def _weighed_out(walk: Walk, asked: Due) -> list[RunnerUp]:
-    own = _cost_of_first(walk, walk.model.test(asked.test))
+def _weighed_out(walk: Walk, target: Due) -> list[RunnerUp]:
+    own = _cost_of_first(walk, walk.model.test(target.test))
     others = [
         RunnerUp(test.id, max(0.0, _cost_of_first(walk, test) - own))
-        for test in _telling(walk, asked.test)
+        for test in _telling(walk, target.test)
     ]
     return sorted(others, key=lambda other: other.extra_minutes)
 
 
-def _telling(walk: Walk, asked: str) -> list[Test]:
+def _telling(walk: Walk, target: str) -> list[Test]:
     """The few tests that tell most bits per minute from this bench."""
     tables = beliefs.prepare(walk.model)
     weights = beliefs.as_weights(tables, suspicion(walk))
     rated = []
     for test in walk.model.tests:
-        barred = test.id == asked or test.id in walk.done or test.id in walk.unavailable
+        barred = test.id == target or test.id in walk.done or test.id in walk.unavailable
         if barred or not setup.allows(walk.model, walk.bench, test):
             continue
         bits = beliefs.information(tables, weights, test.id)
@@ -99,12 +99,12 @@ def _cost_of_first(walk: Walk, test: Test) -> float:
 
 def cost_of_cannot(walk: Walk, seconds: float) -> float | None:
     """Expected minutes that a can't-do-that to the test that is due adds; None at the verdict."""
-    asked = due(walk)
-    if asked is None:
+    target = due(walk)
+    if target is None:
         return None
     return planner.cost_without(
         walk.model,
-        asked.test,
+        target.test,
         belief=suspicion(walk),
         state=walk.dead_bench if walk.unsettled else walk.bench,
         withdrawn=walk.unavailable,

@@ -18,21 +18,21 @@ def arrive(walk: Walk, event: Arrived) -> Walk:
     """The walk on the bench of the event; a TroubleError where no hand may have done it so."""
     model, after = walk.model, State(frozenset(event.opened), event.supply, event.rig)
     minutes = _one_step(walk, after)
-    due = makesafe.stores_due(model, _known_before(walk), after)
-    low, unreachable = _found(walk, event, after, due)
-    line = Step(
+    stores = makesafe.stores_due(model, _low_before(walk), after)
+    low, unreachable = _stores_after(walk, event, after, stores)
+    step = Step(
         "setup", minutes, after, walk.belief,
         opened=setup.in_order(model, after.opened - walk.bench.opened),
-        make_safe=due, measured=event.measured,
+        make_safe=stores, measured=event.measured,
     )  # fmt: skip
     return replace(
-        walk, bench=after, minutes=walk.minutes + minutes, steps=(*walk.steps, line), low=low,
+        walk, bench=after, minutes=walk.minutes + minutes, steps=(*walk.steps, step), low=low,
         unreachable=unreachable, unsettled=False,
     )  # fmt: skip
 
 
-def _known_before(walk: Walk) -> frozenset[str]:
-    return frozenset() if makesafe.charges(walk.model, walk.bench.supply) else walk.known
+def _low_before(walk: Walk) -> frozenset[str]:
+    return frozenset() if makesafe.charges(walk.model, walk.bench.supply) else walk.low_stores
 
 
 def _one_step(walk: Walk, after: State) -> float:
@@ -47,18 +47,18 @@ def _one_step(walk: Walk, after: State) -> float:
         _towards(walk, after)
     if after == walk.dead_bench:
         return setup.minutes(model, before, after)
-    known = (
+    of_the_model = (
         after.opened <= {o.id for o in model.openings}
         and after.supply in {a.id for a in model.supply.arrangements}
         and after.rig in {r.id for r in model.rigs}
     )
-    if known and before.opened <= after.opened == setup.closure(model, after.opened):
-        opened = makesafe.is_opened(model, after.opened)
-        barred = model.arrangement(after.supply).closed_only and opened
+    if of_the_model and before.opened <= after.opened == setup.closure(model, after.opened):
+        is_open = makesafe.is_opened(model, after.opened)
+        barred = model.arrangement(after.supply).closed_only and is_open
         # What could not be measured is no reason to stop short of the opening that shows it.
-        made = setup.steps(model, before, after, _known_before(walk) | walk.unreachable)
-        if len(made) == 1 and not barred:
-            return made[0].minutes
+        changes = setup.steps(model, before, after, _low_before(walk) | walk.unreachable)
+        if len(changes) == 1 and not barred:
+            return changes[0].minutes
     raise _trouble(
         model, "WK122", "the bench can't be changed that way in one step",
         "Go through unplugged and made safe, one step at a time, measuring what each opening shows",
@@ -78,14 +78,14 @@ def _towards(walk: Walk, after: State) -> None:
         )  # fmt: skip
 
 
-def _found(
-    walk: Walk, event: Arrived, after: State, due: tuple[Store, ...]
+def _stores_after(
+    walk: Walk, event: Arrived, after: State, stores: tuple[Store, ...]
 ) -> tuple[frozenset[str], frozenset[str]]:
     """The stores known to be low and those out of reach after the step, every due one told of."""
     model = walk.model
     in_reach = {store.part: store for store in makesafe.exposed(model, after.opened)}
-    named = {found.part for found in event.measured}
-    lacking = [store for store in due if store.part not in named]
+    parts = {reading.part for reading in event.measured}
+    lacking = [store for store in stores if store.part not in parts]
     if lacking:
         raise _trouble(
             model, "WK132",
@@ -93,14 +93,14 @@ def _found(
             "that brings it within reach",
             "Say what was read at each store that the step names, or that it is out of reach",
         )  # fmt: skip
-    if named - in_reach.keys() or (event.measured and after.supply != model.dead_supply):
+    if parts - in_reach.keys() or (event.measured and after.supply != model.dead_supply):
         raise _trouble(
-            model, "WK133", f"{', '.join(sorted(named))}: not all can be measured in this step",
+            model, "WK133", f"{', '.join(sorted(parts))}: not all can be measured in this step",
             "Measure stores on the unplugged unit, those that its openings show",
         )  # fmt: skip
-    for found in event.measured:
-        _check_volts(model, found, in_reach[found.part])
-    blocked = {found.part for found in event.measured if found.out_of_reach}
+    for reading in event.measured:
+        _check_volts(model, reading, in_reach[reading.part])
+    blocked = {reading.part for reading in event.measured if reading.out_of_reach}
     if blocked and after.rig != walk.bench.rig:
         raise _trouble(
             model, "WK134", "a rig was changed though a store beside it could not be measured",
@@ -108,16 +108,16 @@ def _found(
         )  # fmt: skip
     if makesafe.charges(model, after.supply):
         return frozenset(), frozenset()
-    low = (_known_before(walk) | named) - blocked
-    return frozenset(low), (walk.unreachable - named) | blocked
+    low = (_low_before(walk) | parts) - blocked
+    return frozenset(low), (walk.unreachable - parts) | blocked
 
 
-def _check_volts(model: Model, found: Measured, store: Store) -> None:
-    if found.volts is None:
+def _check_volts(model: Model, reading: Measured, store: Store) -> None:
+    if reading.volts is None:
         return
-    if not math.isfinite(found.volts) or not abs(found.volts) < store.below:
+    if not math.isfinite(reading.volts) or not abs(reading.volts) < store.below:
         raise _trouble(
-            model, "WK135", f"{found.part} at {found.volts:g} V is not below {store.below:g} V",
+            model, "WK135", f"{reading.part} at {reading.volts:g} V is not below {store.below:g} V",
             "Bleed it through a resistor and measure again; where it won't fall, stop",
         )  # fmt: skip
 

@@ -26,9 +26,9 @@ def doubted(walk: Walk) -> frozenset[str] | None:
 
 def in_question(belief: Mapping[str, float]) -> frozenset[str]:
     """The faults without the least likely ones that are `NEGLIGIBLE` together."""
-    kept, spared = set[str](), 0.0
+    suspects, total = set[str](), 0.0
     for fault, p in sorted(belief.items(), key=lambda pair: (pair[1], pair[0])):
-        spared += p
-        if spared > NEGLIGIBLE:
-            kept.add(fault)
-    return frozenset(kept)
+        total += p
+        if total > NEGLIGIBLE:
+            suspects.add(fault)
+    return frozenset(suspects)

@@ -171,29 +171,29 @@ def _doubts(walk: Walk) -> tuple[Doubt, ...]:
 
     Given the fault, answers are independent, so the odds are a mean over the final belief.
     """
-    doubts, reread = [], slips(walk)
+    doubts, by_step = [], slips(walk)
     for number, step in enumerate(walk.steps, start=1):
         if step.test is None or step.answer is None:
             continue
-        known = reread.get(number, step.slips)
-        odds = sum(p * _slip(walk, step, fault, known) for fault, p in walk.belief.items())
+        misreadings = by_step.get(number, step.slips)
+        odds = sum(p * _slip(walk, step, fault, misreadings) for fault, p in walk.belief.items())
         doubts.append(Doubt(number, step.test, step.answer, odds))
     return tuple(sorted(doubts, key=lambda doubt: -doubt.odds))
 
 
-def _slip(walk: Walk, step: Step, fault: str, known: Mapping[str, float]) -> float:
-    if fault in known:
-        return known[fault]
+def _slip(walk: Walk, step: Step, fault: str, misreadings: Mapping[str, float]) -> float:
+    if fault in misreadings:
+        return misreadings[fault]
     assert step.test is not None
     assert step.answer is not None
     return _misread(walk, step.test, fault, step.answer)
 
 
-def _misread(walk: Walk, test_id: str, fault: str, told: str) -> float:
+def _misread(walk: Walk, test_id: str, fault: str, answer: str) -> float:
     """Probability that the true outcome was another than the one told, under this fault."""
     test, row = walk.model.test(test_id), walk.model.row(test_id, fault)
-    right = row.get(told, 0.0) * (1.0 - sum(test.misread.get(told, {}).values()))
+    right = row.get(answer, 0.0) * (1.0 - sum(test.misread.get(answer, {}).values()))
     wrong = sum(
-        p * test.misread.get(true, {}).get(told, 0.0) for true, p in row.items() if true != told
+        p * test.misread.get(true, {}).get(answer, 0.0) for true, p in row.items() if true != answer
     )
     return wrong / (right + wrong) if right + wrong > 0 else 1.0

@@ -73,7 +73,7 @@ def outstanding(model: Model, answers: Mapping[str, str]) -> tuple[EntryQuestion
 def _due(question: EntryQuestion, complaint: str | None, answers: Mapping[str, str]) -> bool:
     if not question.conditional or complaint in question.complaints:
         return True
-    return any(answers.get(other) in given for other, given in question.after.items())
+    return any(answers.get(other) in triggers for other, triggers in question.after.items())
 
 
 def without_answer(question: EntryQuestion) -> str:
@@ -168,22 +168,22 @@ def remedy_for(model: Model, admission: Admission) -> Remedy | None:
 
 def _check_known(model: Model, answers: Mapping[str, str]) -> None:
     questions = {question.id: question for question in model.entry}
-    for asked, answer in answers.items():
-        if asked not in questions:
+    for name, answer in answers.items():
+        if name not in questions:
             raise TroubleError(
                 Trouble(
                     code="WK111",
                     place=Place(model.topology),
-                    what=f'the entry check has no question "{asked}"',
+                    what=f'the entry check has no question "{name}"',
                     mend="Its questions are " + ", ".join(questions or ["none"]),
                 )
             )
-        if answer not in questions[asked].answers:
+        if answer not in questions[name].answers:
             raise TroubleError(
                 Trouble(
                     code="WK112",
                     place=Place(model.topology),
-                    what=f'"{answer}" is no answer to the entry question "{asked}"',
-                    mend="Answer one of " + ", ".join(questions[asked].answers),
+                    what=f'"{answer}" is no answer to the entry question "{name}"',
+                    mend="Answer one of " + ", ".join(questions[name].answers),
                 )
             )

@@ -6,10 +6,11 @@ when the plan, the knowledge or the program changes.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
+from engine.documents import walk as documents
+from engine.documents.reading import MisfitError
 from kb.trouble import Place, Trouble, TroubleError
 
 
@@ -112,109 +113,83 @@ class Unmended:
 
 Event = Arrived | Away | Answered | Known | CannotDo | Lacking | Traced | Unmended
 
-_KINDS: dict[str, type[Event]] = {
-    "arrived": Arrived,
-    "away": Away,
-    "answered": Answered,
-    "known": Known,
-    "cannot-do": CannotDo,
-    "lacking": Lacking,
-    "traced": Traced,
-    "unmended": Unmended,
-}
-
 
 def plain(event: Event) -> dict[str, Any]:
     """The event as a JSON-ready dictionary with its kind under `event`."""
-    kind = next(name for name, record in _KINDS.items() if isinstance(event, record))
+    return event_record(event).plain()
+
+
+def event_record(event: Event) -> documents.WalkEvent:
+    """The event as it stands in the walk document."""
     match event:
         case Arrived():
-            rest: dict[str, Any] = {
-                "opened": list(event.opened),
-                "supply": event.supply,
-                "rig": event.rig,
-                "measured": [plain_measure(found) for found in event.measured],
-            }
+            return documents.ArrivedEvent(
+                event="arrived", opened=event.opened, supply=event.supply, rig=event.rig,
+                measured=tuple(store_record(store) for store in event.measured),
+            )  # fmt: skip
         case Away():
-            rest = {}
+            return documents.AwayEvent(event="away")
         case Answered() | Known():
-            rest = {"test": event.test, "answer": event.outcome, "reading": event.reading}
-            if event.shares:
-                rest["shares"] = dict(event.shares)
+            return _finding_event(event)
         case CannotDo():
-            rest = {"test": event.test}
+            return documents.CannotDoEvent(event="cannot-do", test=event.test)
         case Lacking():
-            rest = {"kind": event.kind, "thing": event.thing}
+            return documents.LackingEvent(event="lacking", kind=event.kind, thing=event.thing)
         case Traced():
-            rest = {"stage": event.stage}
+            return documents.TracedEvent(event="traced", stage=event.stage)
         case Unmended():
-            rest = {"remedy": event.remedy}
-    return {"event": kind, **rest}
+            return documents.UnmendedEvent(event="unmended", remedy=event.remedy)
 
 
-def read(raw: Mapping[str, Any], source: str) -> Event:
-    """The event of a JSON dictionary; a shape that is none raises a `TroubleError`."""
-    try:
-        match raw["event"]:
-            case "arrived":
-                return Arrived(
-                    tuple(map(str, raw["opened"])), str(raw["supply"]), str(raw["rig"]),
-                    tuple(_measured(found) for found in raw["measured"]),
-                )  # fmt: skip
-            case "away":
-                return Away()
-            case "answered":
-                return Answered(*_finding(raw))
-            case "known":
-                return Known(*_finding(raw))
-            case "cannot-do":
-                return CannotDo(str(raw["test"]))
-            case "lacking":
-                return Lacking(str(raw["kind"]), str(raw["thing"]))
-            case "traced":
-                return Traced(str(raw["stage"]))
-            case "unmended":
-                return Unmended(str(raw["remedy"]))
-            case _:
-                pass
-    except (KeyError, TypeError, ValueError, AttributeError):
-        pass
-    raise TroubleError(
-        Trouble(
-            code="WK101",
-            place=Place(source),
-            what=f"one of its events is not of a known shape: {raw!r:.120}",
-            mend="Use the file as nextprobe saved it, or start the walk anew",
-        )
+def _finding_event(finding: Answered | Known) -> documents.FindingEvent:
+    kind: Literal["answered", "known"] = "known" if isinstance(finding, Known) else "answered"
+    test, answer, reading = finding.test, finding.outcome, finding.reading
+    if not finding.shares:
+        return documents.FindingEvent(event=kind, test=test, answer=answer, reading=reading)
+    return documents.FindingEvent(
+        event=kind, test=test, answer=answer, reading=reading, shares=dict(finding.shares)
     )
 
 
-def plain_measure(found: Measured) -> dict[str, Any]:
-    """What was found at a store, as a JSON-ready dictionary."""
-    if found.supposed:
-        return {"part": found.part, "supposed": True}
-    if found.volts is None:
-        return {"part": found.part, "out_of_reach": True}
-    return {"part": found.part, "volts": found.volts}
+def store_record(store: Measured) -> documents.MeasuredStore:
+    """What was found at a store, as it stands in the walk document."""
+    if store.supposed:
+        return documents.MeasuredStore(part=store.part, supposed=True)
+    if store.volts is None:
+        return documents.MeasuredStore(part=store.part, out_of_reach=True)
+    return documents.MeasuredStore(part=store.part, volts=store.volts)
 
 
-def _measured(raw: Mapping[str, Any]) -> Measured:
-    kinds = ("volts", "out_of_reach", "supposed")
-    ways = [kind for kind in kinds if raw.get(kind) is not None and raw[kind] is not False]
-    if len(ways) != 1:
-        raise ValueError("a store is measured, out of reach or supposed, one of the three")
-    if "volts" in ways and isinstance(raw["volts"], bool):
-        raise ValueError("volts are a number")
-    volts = float(raw["volts"]) if "volts" in ways else None
-    return Measured(str(raw["part"]), volts, "supposed" in ways)
+def read(raw: Any, source: str) -> Event:
+    """The event of a JSON dictionary; a shape that is none raises a `TroubleError`."""
+    try:
+        return _event(documents.read_event(raw))
+    except MisfitError as error:
+        raise TroubleError(
+            Trouble(
+                code="WK101",
+                place=Place(source),
+                what=f"one of its events is not of a known shape: {raw!r:.120}",
+                mend="Use the file as nextprobe saved it, or start the walk anew",
+            )
+        ) from error
 
 
-def _finding(
-    raw: Mapping[str, Any],
-) -> tuple[str, str, str | None, tuple[tuple[str, float], ...]]:
-    shares = tuple((str(o), float(share)) for o, share in raw.get("shares", {}).items())
-    return str(raw["test"]), str(raw["answer"]), _text(raw.get("reading")), shares
-
-
-def _text(value: Any) -> str | None:
-    return None if value is None else str(value)
+def _event(event: documents.WalkEvent) -> Event:
+    match event:
+        case documents.ArrivedEvent():
+            stores = tuple(Measured(s.part, s.volts, s.supposed) for s in event.measured)
+            return Arrived(event.opened, event.supply, event.rig, stores)
+        case documents.AwayEvent():
+            return Away()
+        case documents.FindingEvent():
+            kind = Known if event.event == "known" else Answered
+            return kind(event.test, event.answer, event.reading, tuple(event.shares.items()))
+        case documents.CannotDoEvent():
+            return CannotDo(event.test)
+        case documents.LackingEvent():
+            return Lacking(event.kind, event.thing)
+        case documents.TracedEvent():
+            return Traced(event.stage)
+        case documents.UnmendedEvent():
+            return Unmended(event.remedy)

@@ -131,7 +131,7 @@ def why(
 def how(walk: Walk) -> Account:
     """How the present belief came about, answer by answer."""
     grounds: list[Ground] = []
-    told: dict[str, Because] = {}
+    earlier: dict[str, Because] = {}
     before: Mapping[str, float] = {fault.id: fault.prior for fault in walk.model.faults}
     for number, step in enumerate(walk.steps, start=1):
         if step.test is not None and step.answer is not None:
@@ -147,11 +147,11 @@ def how(walk: Walk) -> Account:
                     supply=walk.model.test(step.test).supply,
                     cleared=cleared,
                     pointed=pointed,
-                    because=tuple(r for r in reasons if r.rule not in told),
-                    told_before=tuple(r.rule for r in reasons if r.rule in told),
+                    because=tuple(r for r in reasons if r.rule not in earlier),
+                    told_before=tuple(r.rule for r in reasons if r.rule in earlier),
                 )
             )
-            told |= {reason.rule: reason for reason in reasons}
+            earlier |= {reason.rule: reason for reason in reasons}
             before = step.belief
     return Account(ranked(walk.model, walk.belief), tuple(grounds))
 
@@ -212,12 +212,12 @@ def _prospects(model: Model, belief: Mapping[str, float], test: str) -> tuple[Pr
             prospects.append(Prospect(outcome.id, 0.0, (), ()))
             continue
         after = {f: w / odds for f, w in weights.items()}
-        left = ranked(model, after)
-        held = {s.fault: s.p for s in left}
+        suspects = ranked(model, after)
+        held = {s.fault: s.p for s in suspects}
         drops = tuple(s for s in before.values() if _cleared(s.p, held.get(s.fault, 0.0)))
-        gone = {s.fault for s in drops}
+        dropouts = {s.fault for s in drops}
         prospects.append(
-            Prospect(outcome.id, odds, tuple(s for s in left if s.fault not in gone), drops)
+            Prospect(outcome.id, odds, tuple(s for s in suspects if s.fault not in dropouts), drops)
         )
     return tuple(prospects)
 

@@ -18,8 +18,9 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, Final, Literal, Protocol
 
+from engine.documents.chart import Onward
 from engine.model.plan import Plan, State, Verdict
 from engine.model.records import Model
 from kb.language.benchfile import BenchFile
@@ -27,7 +28,8 @@ from kb.language.benchfile import BenchFile
 if TYPE_CHECKING:
     from engine.walk.job import Walk
 
-GO_ON, STOP = "go on", "stop"
+GO_ON: Final = "go on"
+STOP: Final = "stop"
 GIVEN_UP = ("scrap", "salvage", "refuse")
 """Kinds of remedy that mend nothing."""
 NEGLIGIBLE = 1e-6
@@ -63,7 +65,7 @@ class GoingOn:
     parts: tuple[tuple[str, float], ...]
 
     @property
-    def advice(self) -> str:
+    def advice(self) -> Literal["go on", "stop"]:
         """Whether going on costs less than the unit is worth."""
         spent = self.minutes + self.repair_minutes
         return GO_ON if spent < self.saved * self.worth else STOP
@@ -71,14 +73,14 @@ class GoingOn:
     @property
     def plain(self) -> dict[str, Any]:
         """As it stands at a verdict of the chart document."""
-        return {
-            "minutes": self.minutes,
-            "repair_minutes": self.repair_minutes,
-            "saved": self.saved,
-            "worth": self.worth,
-            "advice": self.advice,
-            "parts": [[part, odds] for part, odds in self.parts],
-        }
+        return Onward(
+            minutes=self.minutes,
+            repair_minutes=self.repair_minutes,
+            saved=self.saved,
+            worth=self.worth,
+            advice=self.advice,
+            parts=self.parts,
+        ).plain()
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,15 +93,15 @@ class Stage:
 
     def goes_on(self, model: Model, remedy: str) -> bool:
         """Whether a remedy is no end: it gives the unit up, or is none at part depth."""
-        known = {one.id for one in self.part.remedies}
-        return remedy not in known or model.remedy(remedy).kind in GIVEN_UP
+        remedies = {one.id for one in self.part.remedies}
+        return remedy not in remedies or model.remedy(remedy).kind in GIVEN_UP
 
-    def tells(self, model: Model, found: GoingOn) -> bool:
+    def tells(self, model: Model, prospect: GoingOn) -> bool:
         """Whether a verdict of that model says so: a plan to the part knows when to give up, unless
         the shop says that the unit is worth something else."""
         if model.depth != self.part.depth:
             return True
-        return found.advice == STOP or self.worth != scrap_minutes(self.part)
+        return prospect.advice == STOP or self.worth != scrap_minutes(self.part)
 
     def going_on(
         self,
@@ -112,32 +114,33 @@ class Stage:
         parts = parts_of(self.part, odds)
         if not parts:
             return None
-        known = {test.id for test in self.part.tests}
-        left = {f.id: odds.get(f.id, 0.0) for f in self.part.faults}
-        total = sum(left.values())
-        belief = {fault: p / total for fault, p in left.items()}
-        tests_done = frozenset(done) & known
-        given = tuple(pair for pair in answers if pair[0] in known)
-        found = None
+        tests = {test.id for test in self.part.tests}
+        weights = {f.id: odds.get(f.id, 0.0) for f in self.part.faults}
+        total = sum(weights.values())
+        belief = {fault: p / total for fault, p in weights.items()}
+        tests_done = frozenset(done) & tests
+        relevant = tuple(pair for pair in answers if pair[0] in tests)
+        prospect = None
         for model in (self._worth_told(), self._mending(), self._measured_once_out()):
             plan = self.planner(
-                model, belief=belief, state=self._here(state), tests_done=tests_done, answers=given
-            )
+                model, belief=belief, state=self._here(state), tests_done=tests_done,
+                answers=relevant,
+            )  # fmt: skip
             minutes, saved = _mended(model, plan)
             if saved > NEGLIGIBLE:
-                found = GoingOn(
+                prospect = GoingOn(
                     plan.proof.expected_minutes, minutes, min(1.0, saved), self.worth, parts
                 )
                 break
-        return found
+        return prospect
 
     def _worth_told(self) -> Model:
         """The part model, its unit worth what was told."""
-        scrapped = scrap_minutes(self.part)
-        if scrapped is None:
+        scrapping = scrap_minutes(self.part)
+        if scrapping is None:
             return self.part
         remedies = (
-            replace(r, minutes=max(0.0, r.minutes + self.worth - scrapped))
+            replace(r, minutes=max(0.0, r.minutes + self.worth - scrapping))
             if r.kind in GIVEN_UP
             else r
             for r in self.part.remedies
@@ -146,8 +149,8 @@ class Stage:
 
     def _mending(self) -> Model:
         """The part model, nothing given up."""
-        kept = tuple(r for r in self.part.remedies if r.kind not in GIVEN_UP)
-        return replace(self.part, remedies=kept)
+        remedies = tuple(r for r in self.part.remedies if r.kind not in GIVEN_UP)
+        return replace(self.part, remedies=remedies)
 
     def _measured_once_out(self) -> Model:
         """As `_mending`, where no reading left can speak for the part: it is measured once out."""
@@ -174,19 +177,19 @@ def worth(model: Model, file: BenchFile | None) -> float | None:
     """What a working unit is worth in bench minutes: by the shop's file where it says both what
     such a unit and what a minute is worth, else by the topology; None where nobody says."""
     if file is not None:
-        told, unit = file.says.worth, file.says.worth.units.get(model.topology)
-        if told.minute and unit is not None:
-            return unit / told.minute
+        prices, unit = file.says.worth, file.says.worth.units.get(model.topology)
+        if prices.minute and unit is not None:
+            return unit / prices.minute
     return scrap_minutes(model)
 
 
 def parts_of(model: Model, odds: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
     """The parts at fault with their odds, likeliest first; a joint fault counts for each."""
-    found: dict[str, float] = defaultdict(float)
+    sums: dict[str, float] = defaultdict(float)
     for fault in model.faults:
         for part in dict.fromkeys(part.part for part in fault.parts):
-            found[part] += odds.get(fault.id, 0.0)
-    ranked = sorted(found.items(), key=lambda pair: (-pair[1], pair[0]))
+            sums[part] += odds.get(fault.id, 0.0)
+    ranked = sorted(sums.items(), key=lambda pair: (-pair[1], pair[0]))
     return tuple((part, p) for part, p in ranked if p > NEGLIGIBLE)
 
 
@@ -214,20 +217,20 @@ def with_going_on(model: Model, chart: Document, stage: Stage) -> dict[str, Any]
     for name in ends:
         odds = {fault["id"]: float(fault["p"]) for fault in nodes[name]["faults"]}
         way = ways[name]
-        told = [
+        prospects = [
             stage.going_on(odds, state, way.done, tuple(sorted(way.answers)))
             for state in sorted(way.states, key=_order)
         ]
-        found = max((one for one in told if one is not None), key=_spent, default=None)
-        if found is not None and stage.tells(model, found):
-            nodes[name] = {**nodes[name], "going_on": found.plain}
+        dearest = max((one for one in prospects if one is not None), key=_spent, default=None)
+        if dearest is not None and stage.tells(model, dearest):
+            nodes[name] = {**nodes[name], "going_on": dearest.plain}
     return {**chart, "nodes": nodes}
 
 
-def _spent(told: GoingOn) -> float:
+def _spent(prospect: GoingOn) -> float:
     """Where several benches lead to a verdict, it tells of the one from which going on is dearest:
     from the others it takes no more."""
-    return told.minutes + told.repair_minutes
+    return prospect.minutes + prospect.repair_minutes
 
 
 def _order(state: State) -> tuple[str, ...]:
@@ -253,40 +256,40 @@ class _Way:
 def _ways(model: Model, chart: Document) -> dict[str, _Way]:
     start = model.start
     first = State(frozenset(start.opened), start.supply, start.rig)
-    found: dict[str, _Way] = {chart["root"]: _Way(frozenset({first}), frozenset(), frozenset())}
+    ways: dict[str, _Way] = {chart["root"]: _Way(frozenset({first}), frozenset(), frozenset())}
     for name in _in_order(chart):
-        node, here = chart["nodes"][name], found[name]
+        node, here = chart["nodes"][name], ways[name]
         if node["kind"] == "setup":
-            made = frozenset(node["open"])
+            openings = frozenset(node["open"])
             after = frozenset(
-                State(s.opened | made, node["supply"], node["rig"]) for s in here.states
+                State(s.opened | openings, node["supply"], node["rig"]) for s in here.states
             )
             way = _Way(after, here.done, here.answers)
-            found[node["next"]] = way.joined(found.get(node["next"]))
+            ways[node["next"]] = way.joined(ways.get(node["next"]))
         for outcome, child in node.get("branches", {}).items():
             way = _Way(
                 here.states, here.done | {node["test"]}, here.answers | {(node["test"], outcome)}
             )
-            found[child] = way.joined(found.get(child))
-    return found
+            ways[child] = way.joined(ways.get(child))
+    return ways
 
 
 def _in_order(chart: Document) -> tuple[str, ...]:
     """Node names from the root, each after all that lead to it."""
-    finished: list[str] = []
-    seen: set[str] = set()
+    order: list[str] = []
+    visited: set[str] = set()
     stack: list[tuple[str, bool]] = [(chart["root"], False)]
     while stack:
-        name, left = stack.pop()
-        if left:
-            finished.append(name)
-        elif name not in seen:
-            seen.add(name)
+        name, leaving = stack.pop()
+        if leaving:
+            order.append(name)
+        elif name not in visited:
+            visited.add(name)
             stack.append((name, True))
             node = chart["nodes"][name]
             below = [node["next"]] if node["kind"] == "setup" else node.get("branches", {}).values()
             stack.extend((child, False) for child in below)
-    return tuple(reversed(finished))
+    return tuple(reversed(order))
 
 
 def of_walk(stage: Stage, walk: Walk) -> GoingOn | None:
@@ -294,5 +297,5 @@ def of_walk(stage: Stage, walk: Walk) -> GoingOn | None:
     node = walk.plan.nodes[walk.node]
     if not isinstance(node, Verdict) or not stage.goes_on(walk.model, node.remedy):
         return None
-    found = stage.going_on(walk.belief, walk.bench, walk.done, walk.answers)
-    return found if found is not None and stage.tells(walk.model, found) else None
+    prospect = stage.going_on(walk.belief, walk.bench, walk.done, walk.answers)
+    return prospect if prospect is not None and stage.tells(walk.model, prospect) else None

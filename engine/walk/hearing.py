@@ -26,25 +26,25 @@ AS_PLANNED = 0.03
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class Hearing:
     """The belief after an answer, the faults it leaves in question (none: a surprise), and the
     factors and slips of `engine.evidence` where it was weighed by the circuit."""
 
     belief: Mapping[str, float]
-    left: frozenset[str]
+    suspects: frozenset[str]
     factors: Mapping[str, float] = field(default_factory=dict)
     slips: Mapping[str, float] = field(default_factory=dict)
 
 
-def hear(walk: Walk, event: Answered | Known) -> Heard:
+def hear(walk: Walk, event: Answered | Known) -> Hearing:
     """What a finding makes of the belief. Raises `engine.readings.belief.Surprise` where nothing is
     left."""
     testimony = _testimony(walk, event)
     if testimony is None:
         after = beliefs.update(walk.model, walk.belief, event.test, event.evidence)
-        return Heard(after, _left_by_rows(walk, event))
+        return Hearing(after, _left_by_rows(walk, event))
     after = beliefs.weighed(walk.belief, testimony.factors)
-    return Heard(after, _left(walk, after, testimony), testimony.factors, testimony.slips)
+    return Hearing(after, _left(walk, after, testimony), testimony.factors, testimony.slips)
 
 
 def as_planned(walk: Walk, event: Answered | Known) -> bool:
@@ -53,12 +53,12 @@ def as_planned(walk: Walk, event: Answered | Known) -> bool:
     if testimony is None:
         return True
     after = beliefs.weighed(walk.belief, testimony.factors)
-    found = _parts({f: after[f] for f in _left(walk, after, testimony)})
+    now = _parts({f: after[f] for f in _left(walk, after, testimony)})
     odds = {f: walk.belief[f] * _row(walk, event, f) for f in walk.suspects}
-    planned = _parts(odds)
-    everyone = found.keys() | planned.keys()
-    apart = sum(abs(found.get(f, 0.0) - planned.get(f, 0.0)) for f in everyone) / 2
-    return apart <= AS_PLANNED
+    before = _parts(odds)
+    everyone = now.keys() | before.keys()
+    distance = sum(abs(now.get(f, 0.0) - before.get(f, 0.0)) for f in everyone) / 2
+    return distance <= AS_PLANNED
 
 
 def _testimony(walk: Walk, event: Answered | Known) -> Testimony | None:

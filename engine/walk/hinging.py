@@ -15,14 +15,14 @@ from engine.readings.confusion import Floats
 from engine.walk.state import Walk
 
 
-def lost(walk: Walk, slipped: Floats) -> float:
-    """Odds of ending in vain, of those `slipped`, by the faults of the model.
+def lost(walk: Walk, misreadings: Floats) -> float:
+    """Odds of ending in vain, of those `misreadings`, by the faults of the model.
 
     O(nodes of the plan x outcomes x faults).
     """
     model, plan = walk.model, walk.plan
     faults = [fault.id for fault in model.faults]
-    came: dict[str, Floats] = {walk.node: slipped}
+    came: dict[str, Floats] = {walk.node: misreadings}
     total = 0.0
     for name in in_order(plan, walk.node):
         node, here = plan.nodes[name], came[name]

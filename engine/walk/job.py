@@ -124,8 +124,8 @@ def _out_of_sight(before: Walk, after: Walk) -> Walk:
 
 
 def _away(walk: Walk) -> Walk:
-    line = Step("away", 0.0, walk.bench, walk.belief)
-    return replace(walk, unsettled=True, low=frozenset(), steps=(*walk.steps, line))
+    step = Step("away", 0.0, walk.bench, walk.belief)
+    return replace(walk, unsettled=True, low=frozenset(), steps=(*walk.steps, step))
 
 
 def replay(outset: Outset, events: Iterable[Event], planner: Planner) -> Walk:
@@ -153,7 +153,7 @@ def undo(walk: Walk) -> Walk:
     unplug a unit, and the walk must never think the bench safer than it is.
     """
     since: list[Event] = []
-    left = walk.ended or walk.unsettled
+    out_of_sight = walk.ended or walk.unsettled
     while walk.before is not None:
         last = walk.events[-1]
         walk = walk.before
@@ -162,8 +162,8 @@ def undo(walk: Walk) -> Walk:
         since.insert(0, last)
     for event in since:
         walk = take(walk, event)
-    told = walk.unsettled and not walk.low
-    return take(walk, Away()) if left and not told else walk
+    away = walk.unsettled and not walk.low
+    return take(walk, Away()) if out_of_sight and not away else walk
 
 
 def can_undo(walk: Walk) -> bool:
@@ -197,10 +197,10 @@ def _behind(model: Model, opening: str) -> set[str]:
 
 
 def _arrive(walk: Walk, event: Arrived) -> Walk:
-    expected = pending(walk)
-    moved = arrive(walk, event)
-    foreseen = isinstance(expected, Setting) and expected.bench == moved.bench
-    return moved if moved.ended or moved.unreachable or foreseen else _plan_anew(moved)
+    ahead = pending(walk)
+    after = arrive(walk, event)
+    on_plan = isinstance(ahead, Setting) and ahead.bench == after.bench
+    return after if after.ended or after.unreachable or on_plan else _plan_anew(after)
 
 
 def _answer(walk: Walk, event: Answered) -> Walk:
@@ -213,10 +213,10 @@ def _answer(walk: Walk, event: Answered) -> Walk:
     if test.id in walk.done:
         return _plan_anew(_reread(walk, event, test.minutes))
     follows = _branch(walk, event)
-    found = _observe(walk, event, "test", test.minutes)
-    if follows is not None and not found.steps[-1].surprise:
-        return _weighed(replace(found, node=follows))
-    return _plan_anew(found)
+    after = _observe(walk, event, "test", test.minutes)
+    if follows is not None and not after.steps[-1].surprise:
+        return _weighed(replace(after, node=follows))
+    return _plan_anew(after)
 
 
 def _already_known(walk: Walk, event: Known) -> Walk:
@@ -239,32 +239,32 @@ def _branch(walk: Walk, event: Answered) -> str | None:
 def _observe(walk: Walk, event: Answered | Known, kind: str, minutes: float) -> Walk:
     test = _test_id(walk, event.test)
     _check_finding(walk, event)
-    heard = hearing.hear(walk, event)
-    line = Step(
-        kind, minutes, walk.bench, heard.belief, test=test, answer=event.outcome,
-        reading=event.reading, shares=event.shares, surprise=not heard.left,
-        factors=heard.factors, slips=heard.slips,
+    effect = hearing.hear(walk, event)
+    step = Step(
+        kind, minutes, walk.bench, effect.belief, test=test, answer=event.outcome,
+        reading=event.reading, shares=event.shares, surprise=not effect.suspects,
+        factors=effect.factors, slips=effect.slips,
     )  # fmt: skip
-    left = heard.left or frozenset(f for f, p in heard.belief.items() if p > 0)
+    suspects = effect.suspects or frozenset(f for f, p in effect.belief.items() if p > 0)
     return replace(
-        walk, belief=heard.belief, minutes=walk.minutes + minutes, steps=(*walk.steps, line),
-        suspects=left, done=walk.done | {test},
+        walk, belief=effect.belief, minutes=walk.minutes + minutes, steps=(*walk.steps, step),
+        suspects=suspects, done=walk.done | {test},
     )  # fmt: skip
 
 
 def _reread(walk: Walk, event: Answered, minutes: float) -> Walk:
     """A test done once more; every fault that holds something is in question after it."""
     _check_outcomes(walk, event)
-    found = factors(walk, event)
-    if not any(walk.belief[fault] * found.get(fault, 0.0) > 0 for fault in walk.belief):
+    ratios = factors(walk, event)
+    if not any(walk.belief[fault] * ratios.get(fault, 0.0) > 0 for fault in walk.belief):
         raise beliefs.Surprise(event.test, event.outcome)
-    belief = beliefs.weighed(walk.belief, found)
-    line = Step(
+    belief = beliefs.weighed(walk.belief, ratios)
+    step = Step(
         "test", minutes, walk.bench, belief, test=event.test, answer=event.outcome,
-        reading=event.reading, shares=event.shares, factors=found,
+        reading=event.reading, shares=event.shares, factors=ratios,
     )  # fmt: skip
     return replace(
-        walk, belief=belief, minutes=walk.minutes + minutes, steps=(*walk.steps, line),
+        walk, belief=belief, minutes=walk.minutes + minutes, steps=(*walk.steps, step),
         suspects=in_question(belief),
     )  # fmt: skip
 
@@ -299,7 +299,7 @@ def _unmended(walk: Walk, event: Unmended) -> Walk:
 
 
 def _withdraw(walk: Walk, tests: frozenset[str], event: CannotDo | Lacking) -> Walk:
-    line = Step(
+    step = Step(
         "cannot" if isinstance(event, CannotDo) else "lacking", 0.0, walk.bench, walk.belief,
         test=event.test if isinstance(event, CannotDo) else None,
         thing=event.thing if isinstance(event, Lacking) else None,
@@ -308,7 +308,7 @@ def _withdraw(walk: Walk, tests: frozenset[str], event: CannotDo | Lacking) -> W
     if isinstance(event, Lacking) and event.kind == "opening":
         shut |= _behind(walk.model, event.thing)
     after = replace(
-        walk, withdrawn=walk.withdrawn | tests, steps=(*walk.steps, line), shut=frozenset(shut)
+        walk, withdrawn=walk.withdrawn | tests, steps=(*walk.steps, step), shut=frozenset(shut)
     )
     # A plan that never comes to the withdrawn tests stays the best: fewer tests can't better it.
     if walk.again in tests:
@@ -321,14 +321,14 @@ def _withdraw(walk: Walk, tests: frozenset[str], event: CannotDo | Lacking) -> W
 def _to_come(plan: Plan, root: str) -> frozenset[str]:
     """The tests that any path from here may still ask for."""
     tests: set[str] = set()
-    seen = {root}
+    visited = {root}
     stack = [root]
     while stack:
         node = plan.nodes[stack.pop()]
         if isinstance(node, Ask):
             tests.add(node.test)
-            fresh = set(node.branches.values()) - seen
-            seen |= fresh
+            fresh = set(node.branches.values()) - visited
+            visited |= fresh
             stack.extend(fresh)
     return frozenset(tests)
 
@@ -344,8 +344,8 @@ def _weighed(walk: Walk) -> Walk:
         walk = _planned(replace(walk, suspects=wider))
     open_to_doubt = walk.done - walk.unavailable - walk.outset.told_once
     if walk.ended:
-        again = worth_rereading(walk, open_to_doubt)
-        return walk if again is None else replace(walk, again=again.test)
+        repetition = worth_rereading(walk, open_to_doubt)
+        return walk if repetition is None else replace(walk, again=repetition.test)
     if not walk.unsettled and not walk.unreachable and isinstance(pending(walk), Setting):
         return replace(walk, again=worth_confirming(walk, open_to_doubt))
     return walk
@@ -360,8 +360,8 @@ def _planned(walk: Walk) -> Walk:
         tests_done=walk.done,
         answers=walk.answers,
     )
-    marked = replace(walk.steps[-1], replanned=True)
-    steps = (*walk.steps[:-1], marked)
+    last = replace(walk.steps[-1], replanned=True)
+    steps = (*walk.steps[:-1], last)
     return replace(walk, plan=plan, node=plan.root, steps=steps, again=None)
 
 
@@ -371,13 +371,13 @@ def suspicion(walk: Walk) -> dict[str, float]:
     return {f: p / total if f in walk.suspects else 0.0 for f, p in walk.belief.items()}
 
 
-def _test_id(walk: Walk, wanted: str) -> str:
-    if wanted not in {test.id for test in walk.model.tests}:
+def _test_id(walk: Walk, name: str) -> str:
+    if name not in {test.id for test in walk.model.tests}:
         raise _trouble(
-            walk.model, "WK126", f'there is no test "{wanted}"',
+            walk.model, "WK126", f'there is no test "{name}"',
             "The tests are " + ", ".join(test.id for test in walk.model.tests),
         )  # fmt: skip
-    return wanted
+    return name
 
 
 def _trouble(model: Model, code: str, what: str, mend: str) -> TroubleError:

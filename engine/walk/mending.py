@@ -29,9 +29,9 @@ def unmended(walk: Walk, remedy: Remedy) -> Walk:
     most = max(factors.values())
     factors = {fault: factor / most for fault, factor in factors.items()}
     belief = beliefs.weighed(walk.belief, factors)
-    took = remedy.minutes + sum(p.minutes for p in model.proofs if p.id in remedy.proofs)
-    line = Step("repair", took, walk.bench, belief, thing=remedy.id, factors=factors)
+    minutes = remedy.minutes + sum(p.minutes for p in model.proofs if p.id in remedy.proofs)
+    step = Step("repair", minutes, walk.bench, belief, thing=remedy.id, factors=factors)
     return replace(
-        walk, belief=belief, minutes=walk.minutes + took, steps=(*walk.steps, line),
+        walk, belief=belief, minutes=walk.minutes + minutes, steps=(*walk.steps, step),
         suspects=in_question(belief),
     )  # fmt: skip

@@ -19,7 +19,7 @@ _CANNOT = ("can't", "can’t", "cant", "cannot", "can't do", "can't do that", "n
 _UNHELPFUL = ("did not help", "didn't help", "didn’t help", "not cured", "unmended", "no")
 
 
-def read_all(model: Model, written: Mapping[str, str], source: str) -> dict[str, Answer]:
+def read_all(model: Model, lines: Mapping[str, str], source: str) -> dict[str, Answer]:
     """Test answers by test id; raises one `TroubleError` with every answer that is none.
 
     A test that is said to be impossible is left out, as one without a line is.
@@ -27,7 +27,7 @@ def read_all(model: Model, written: Mapping[str, str], source: str) -> dict[str,
     troubles: list[Trouble] = []
     answers: dict[str, Answer] = {}
     tests = {test.id: test for test in model.tests}
-    for name, text in written.items():
+    for name, text in lines.items():
         if name not in tests:
             troubles.append(_unknown(name, model, source))
             continue
@@ -44,24 +44,24 @@ def read_all(model: Model, written: Mapping[str, str], source: str) -> dict[str,
 
 
 def read_takes(
-    model: Model, written: Mapping[str, Sequence[str]], source: str
+    model: Model, lines: Mapping[str, Sequence[str]], source: str
 ) -> dict[str, tuple[Answer, ...]]:
     """As `read_all`, for tests that may have been done several times."""
-    found: dict[str, tuple[Answer, ...]] = {}
-    most = max((len(texts) for texts in written.values()), default=0)
+    takes: dict[str, tuple[Answer, ...]] = {}
+    most = max((len(texts) for texts in lines.values()), default=0)
     for number in range(most):
-        lines = {name: texts[number] for name, texts in written.items() if len(texts) > number}
-        for name, answer in read_all(model, lines, source).items():
-            found[name] = (*found.get(name, ()), answer)
-    return found
+        once = {name: texts[number] for name, texts in lines.items() if len(texts) > number}
+        for name, answer in read_all(model, once, source).items():
+            takes[name] = (*takes.get(name, ()), answer)
+    return takes
 
 
-def unhelpful(model: Model, written: Mapping[str, Sequence[str]]) -> frozenset[str]:
+def unhelpful(model: Model, lines: Mapping[str, Sequence[str]]) -> frozenset[str]:
     """The remedies that a file says did not help, such as `renew-C3: did not help`."""
     remedies = {remedy.id for remedy in model.remedies}
     return frozenset(
         name
-        for name, texts in written.items()
+        for name, texts in lines.items()
         if name in remedies and " ".join(texts).casefold() in _UNHELPFUL
     )
 
@@ -83,28 +83,28 @@ def work_on(
     remedy is one of `unmended`, which did not help."""
     once = frozenset(test.id for test in walk.model.tests if len(takes.get(test.id, ())) < 2)
     walk = replace(walk, outset=replace(walk.outset, told_once=once))
-    told = dict[str, int]()
+    counts = dict[str, int]()
     while True:
-        step = pending(walk)
-        if step is None:
+        ahead = pending(walk)
+        if ahead is None:
             remedy = conclude(walk).remedy.id
             if remedy not in unmended:
                 return walk
             walk, unmended = take(walk, Unmended(remedy)), unmended - {remedy}
             continue
-        if isinstance(step, Halt):
+        if isinstance(ahead, Halt):
             return walk
-        if isinstance(step, Setting) and (step.returns or not step.test):
-            walk = take(walk, step.event)
+        if isinstance(ahead, Setting) and (ahead.returns or not ahead.test):
+            walk = take(walk, ahead.event)
             continue
-        given = takes.get(step.test, ())
-        if told.get(step.test, 0) >= len(given):
-            walk = take(walk, CannotDo(step.test))
-        elif isinstance(step, Setting):
-            walk = take(walk, step.event)
+        answers = takes.get(ahead.test, ())
+        if counts.get(ahead.test, 0) >= len(answers):
+            walk = take(walk, CannotDo(ahead.test))
+        elif isinstance(ahead, Setting):
+            walk = take(walk, ahead.event)
         else:
-            walk = take(walk, _event(given[told.get(step.test, 0)]))
-            told[step.test] = told.get(step.test, 0) + 1
+            walk = take(walk, _event(answers[counts.get(ahead.test, 0)]))
+            counts[ahead.test] = counts.get(ahead.test, 0) + 1
 
 
 def _event(answer: Answer) -> Answered:

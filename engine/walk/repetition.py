@@ -41,36 +41,36 @@ class Repetition:
 
 
 def worth_repeating(
-    model: Model, belief: Mapping[str, float], state: State, told: Mapping[str, Sequence[str]]
+    model: Model, belief: Mapping[str, float], state: State, history: Mapping[str, Sequence[str]]
 ) -> Repetition | None:
     """The repetition that saves most before a verdict, or None where none pays.
 
-    `belief` are odds by fault id after all answers (misreads counted), `told` the outcome ids each
-    test has told so far, in order, `state` the bench as it stands.
+    `belief` are odds by fault id after all answers (misreads counted), `history` the outcome ids
+    that each test has told so far, in order, `state` the bench as it stands.
     Time: tests told x outcomes x remedies x faults.
     """
     readings = Readings.of(model)
     odds = np.array([belief.get(fault, 0.0) for fault in readings.faults])
-    answers = tuple((test, outcome) for test, outcomes in told.items() for outcome in outcomes)
-    heard: dict[str, Floats] = {}
-    for test, outcomes in told.items():
+    answers = tuple((test, outcome) for test, outcomes in history.items() for outcome in outcomes)
+    tables: dict[str, Floats] = {}
+    for test, outcomes in history.items():
         names = tuple(readings.outcomes[test].index(outcome) for outcome in outcomes)
         if 0 < len(names) < MOST_TAKES and readings.mistaken_for(test, names[-1]):
-            heard[test] = readings.again(test, names)
-    return best_repetition(model, odds, state, heard, answers=answers)
+            tables[test] = readings.again(test, names)
+    return best_repetition(model, odds, state, tables, answers=answers)
 
 
 def best_repetition(
     model: Model,
     odds: Floats,
     state: State,
-    heard: Mapping[str, Floats],
+    tables: Mapping[str, Floats],
     afresh: float = math.inf,
     answers: Answers = (),
 ) -> Repetition | None:
     """As `worth_repeating`, where what each test would tell is known, faults x outcomes.
 
-    `odds` and the rows of `heard` run over the model's faults; `answers` are those given so far,
+    `odds` and the rows of `tables` run over the model's faults; `answers` are those given so far,
     for what remedies require. `afresh` is what a job costs from its start: an answer that speaks
     against the remedy leaves no more than that to be paid, for one can always begin anew.
     """
@@ -78,23 +78,23 @@ def best_repetition(
     cost = _leaf_costs(model, answers)
     now = cost @ odds
     stands = int(now.argmin())
-    found = None
-    for test_id, table in heard.items():
+    best = None
+    for test_id, table in tables.items():
         test = model.test(test_id)
         if not allows(model, state, test):
             continue
         took = test.minutes + minutes(model, state, reach(model, state, test))
         joint = odds[:, None] * table
         after = cost @ joint
-        least, kept = after.min(axis=0), after[stands]
+        least, unchanged = after.min(axis=0), after[stands]
         mass = joint.sum(axis=0)
-        against = kept > now[stands] * mass + NO_CHANGE
-        anew = kept if math.isinf(afresh) else np.minimum(kept, afresh * mass)
-        left = np.minimum(least, np.where(against, anew, kept))
-        saves = float((kept - left).sum()) - took
-        if saves >= WORTH_MINUTES and (found is None or saves > found.saves):
-            found = Repetition(test_id, took, saves)
-    return found
+        against = unchanged > now[stands] * mass + NO_CHANGE
+        anew = unchanged if math.isinf(afresh) else np.minimum(unchanged, afresh * mass)
+        paid = np.minimum(least, np.where(against, anew, unchanged))
+        saves = float((unchanged - paid).sum()) - took
+        if saves >= WORTH_MINUTES and (best is None or saves > best.saves):
+            best = Repetition(test_id, took, saves)
+    return best
 
 
 def _leaf_costs(model: Model, answers: Answers) -> Floats:

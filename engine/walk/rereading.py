@@ -42,8 +42,9 @@ def factors(walk: Walk, event: Answered | Known) -> Mapping[str, float]:
     Raises `engine.readings.belief.Surprise` where no fault can have told all of them.
     """
     before = takes(walk, event.test)
-    told = (*before, Take(event.reading or "", event.evidence))
-    old, new = _weighed(walk, event.test, before).weights, _weighed(walk, event.test, told).weights
+    readings = (*before, Take(event.reading or "", event.evidence))
+    old = _weighed(walk, event.test, before).weights
+    new = _weighed(walk, event.test, readings).weights
     ratio = np.divide(new, old, out=np.zeros_like(new), where=old > 0.0)
     most = float(ratio.max())
     if not most > 0.0:
@@ -54,41 +55,41 @@ def factors(walk: Walk, event: Answered | Known) -> Mapping[str, float]:
 
 def worth_rereading(walk: Walk, tests: frozenset[str] | None = None) -> Repetition | None:
     """The test to do once more before the verdict, None where none pays; `tests` to choose from."""
-    done = dict.fromkeys(step.test for step in walk.steps if step.test and step.answer)
-    heard: dict[str, Floats] = {}
-    for test in done:
+    names = dict.fromkeys(step.test for step in walk.steps if step.test and step.answer)
+    tables: dict[str, Floats] = {}
+    for test in names:
         offered = tests is None or test in tests
         if offered and allows(walk.model, walk.bench, walk.model.test(test)):
             before = takes(walk, test)
-            weighed = _weighed(walk, test, before)
-            if open_to_doubt(walk, test, weighed):
-                heard[test] = weighed.next
+            takings = _weighed(walk, test, before)
+            if open_to_doubt(walk, test, takings):
+                tables[test] = takings.next
     # Without another test to go on with, an answer that speaks against the remedy leads nowhere.
     others = any(test.id not in walk.done | walk.unavailable for test in walk.model.tests)
     afresh = walk.afresh if others else math.inf
-    while heard:
-        found = best_repetition(walk.model, _odds(walk), walk.bench, heard, afresh, walk.answers)
-        if found is None or _leads_elsewhere(walk, found.test, heard[found.test]):
-            return found
-        del heard[found.test]
+    while tables:
+        best = best_repetition(walk.model, _odds(walk), walk.bench, tables, afresh, walk.answers)
+        if best is None or _leads_elsewhere(walk, best.test, tables[best.test]):
+            return best
+        del tables[best.test]
     return None
 
 
-def _leads_elsewhere(walk: Walk, test: str, heard: Floats) -> bool:
+def _leads_elsewhere(walk: Walk, test: str, table: Floats) -> bool:
     """Whether after some answer the plan would ask or end otherwise than it does now: one plan for
     each answer until one does, the likeliest first."""
     now, model = _ahead(walk.plan, walk.node), walk.model
-    joint = _odds(walk)[:, None] * heard
+    joint = _odds(walk)[:, None] * table
     state = reach(model, walk.dead_bench if walk.unsettled else walk.bench, model.test(test))
     for column in np.argsort(-joint.sum(axis=0)):
         outcome, weights = model.test(test).outcomes[column].id, joint[:, column]
         if not weights.any():
             continue
         belief = {f.id: float(w) for f, w in zip(model.faults, weights, strict=True)}
-        left = in_question(beliefs.weighed(belief, dict.fromkeys(belief, 1.0)))
-        total = sum(belief[fault] for fault in left)
+        suspects = in_question(beliefs.weighed(belief, dict.fromkeys(belief, 1.0)))
+        total = sum(belief[fault] for fault in suspects)
         plan = walk.planner(
-            model, belief={f: w / total if f in left else 0.0 for f, w in belief.items()},
+            model, belief={f: w / total if f in suspects else 0.0 for f, w in belief.items()},
             state=state, withdrawn=walk.unavailable, tests_done=walk.done,
             answers=(*walk.answers, (test, outcome)),
         )  # fmt: skip
@@ -115,7 +116,7 @@ def worth_confirming(walk: Walk, tests: frozenset[str]) -> str | None:
     """
     model, stake = walk.model, walk.model.wrong_verdict_minutes - walk.afresh
     odds = _odds(walk)
-    found: list[tuple[float, str, Floats]] = []
+    candidates: list[tuple[float, str, Floats]] = []
     for name in sorted(tests):
         test = model.test(name)
         here = (test.supply, test.rig) == (walk.bench.supply, walk.bench.rig)
@@ -123,25 +124,26 @@ def worth_confirming(walk: Walk, tests: frozenset[str]) -> str | None:
         # A closed unit's test is past once anything was opened for another.
         if not here or not allows(model, walk.bench, test):
             continue
-        weighed = _weighed(walk, name, takes(walk, name))
-        if not open_to_doubt(walk, name, weighed):
+        takings = _weighed(walk, name, takes(walk, name))
+        if not open_to_doubt(walk, name, takings):
             continue
-        slipped = odds * weighed.misread(len(weighed.told) - 1)
-        saves = float(slipped.sum()) * stake - test.minutes
-        if saves >= WORTH_MINUTES and hinging.lost(walk, slipped) > NOTHING:
-            found.append((saves, name, weighed.next))
-    found.sort(key=lambda one: -one[0])
-    return next((name for _, name, heard in found if _leads_elsewhere(walk, name, heard)), None)
+        misreadings = odds * takings.misread(len(takings.told) - 1)
+        saves = float(misreadings.sum()) * stake - test.minutes
+        if saves >= WORTH_MINUTES and hinging.lost(walk, misreadings) > NOTHING:
+            candidates.append((saves, name, takings.next))
+    candidates.sort(key=lambda one: -one[0])
+    changing = (name for _, name, table in candidates if _leads_elsewhere(walk, name, table))
+    return next(changing, None)
 
 
-def open_to_doubt(walk: Walk, test: str, weighed: Reread) -> bool:
+def open_to_doubt(walk: Walk, test: str, takings: Reread) -> bool:
     """Whether a reading can wobble: it was taken, not twice already, and another true outcome can
     have been told as it. What a closed unit did a moment ago before one's eyes can't: there is
     nothing to probe anew, and looking on is the same look."""
-    before = len(weighed.told)
+    before = len(takings.told)
     if not 0 < before < MOST_TAKES or _just_watched(walk, test):
         return False
-    return bool((weighed.misread(before - 1) @ _odds(walk)) > 0.0)
+    return bool((takings.misread(before - 1) @ _odds(walk)) > 0.0)
 
 
 def _just_watched(walk: Walk, name: str) -> bool:
@@ -160,20 +162,20 @@ def _odds(walk: Walk) -> Floats:
 def slips(walk: Walk) -> dict[int, Mapping[str, float]]:
     """By step number (from 1), the odds under each fault that its answer was misread, for tests
     that were done more than once."""
-    found: dict[int, Mapping[str, float]] = {}
+    by_step: dict[int, Mapping[str, float]] = {}
     faults = [fault.id for fault in walk.model.faults]
     for test in {step.test for step in walk.steps if step.test and step.answer}:
         steps = [n for n, s in enumerate(walk.steps, start=1) if s.test == test and s.answer]
         if len(steps) < 2:
             continue
-        weighed = _weighed(walk, test, takes(walk, test))
+        takings = _weighed(walk, test, takes(walk, test))
         for number, step in enumerate(steps):
-            found[step] = dict(zip(faults, weighed.misread(number).tolist(), strict=True))
-    return found
+            by_step[step] = dict(zip(faults, takings.misread(number).tolist(), strict=True))
+    return by_step
 
 
-def _weighed(walk: Walk, test: str, told: tuple[Take, ...]) -> Reread:
-    return reread(walk.model, walk.outset.witness, walk.model.test(test), told)
+def _weighed(walk: Walk, test: str, readings: tuple[Take, ...]) -> Reread:
+    return reread(walk.model, walk.outset.witness, walk.model.test(test), readings)
 
 
 def _take(step: Step) -> Take:

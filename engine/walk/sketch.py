@@ -13,16 +13,16 @@ from kb.trouble import Place, Trouble, TroubleError
 def traced(walk: Walk, event: Traced) -> Walk:
     """The walk with its stage traced, before the rest is planned anew. TroubleError WK130 for a
     stage of which nothing needs a drawing."""
-    known = tracing.stages(walk.outset.model)
-    if event.stage not in known:
+    stages = tracing.stages(walk.outset.model)
+    if event.stage not in stages:
         raise TroubleError(
             Trouble(
                 code="WK130",
                 place=Place(walk.model.topology),
                 what=f'nothing in "{event.stage}" needs a drawing to be found',
-                mend=f"Name one of {', '.join(known)}" if known else "Go on without it",
+                mend=f"Name one of {', '.join(stages)}" if stages else "Go on without it",
             )
         )
-    line = Step("traced", 0.0, walk.bench, walk.belief, thing=event.stage)
-    drawn = tracing.traced(walk.model, (event.stage,))
-    return replace(walk, drawn=drawn, steps=(*walk.steps, line))
+    step = Step("traced", 0.0, walk.bench, walk.belief, thing=event.stage)
+    model = tracing.traced(walk.model, (event.stage,))
+    return replace(walk, drawn=model, steps=(*walk.steps, step))

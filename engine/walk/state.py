@@ -133,7 +133,7 @@ class Walk:
         return State(self.bench.opened, self.model.dead_supply, self.bench.rig)
 
     @property
-    def known(self) -> frozenset[str]:
+    def low_stores(self) -> frozenset[str]:
         """The stores of charge that are known to be low now; none on a bench that was left."""
         return frozenset() if self.unsettled else self.low
 
@@ -141,12 +141,12 @@ class Walk:
     def unavailable(self) -> frozenset[str]:
         """The tests that can't be done: for want of something, or since a short was found."""
         latest = {step.test: step for step in self.steps if step.test and step.answer}
-        shown = [
+        answers = [
             (test, outcome)
             for test, step in latest.items()
-            for outcome in (step.answer or "", *(told for told, _ in step.shares))
+            for outcome in (step.answer or "", *(name for name, _ in step.shares))
         ]
-        return self.withdrawn | shorts.barred(self.model, shown)
+        return self.withdrawn | shorts.barred(self.model, answers)
 
     @property
     def answers(self) -> tuple[tuple[str, str], ...]:
@@ -206,10 +206,10 @@ class Setting:
         """
         return self._arrived(tuple(Measured(s.part, volts[s.part]) for s in self.make_safe))
 
-    def _arrived(self, measured: tuple[Measured, ...]) -> Arrived:
-        stopped = any(found.out_of_reach for found in measured)
-        rig = self.rig_before or self.bench.rig if stopped else self.bench.rig
-        return Arrived(tuple(sorted(self.bench.opened)), self.bench.supply, rig, measured)
+    def _arrived(self, stores: tuple[Measured, ...]) -> Arrived:
+        halted = any(store.out_of_reach for store in stores)
+        rig = self.rig_before or self.bench.rig if halted else self.bench.rig
+        return Arrived(tuple(sorted(self.bench.opened)), self.bench.supply, rig, stores)
 
 
 @dataclass(frozen=True, slots=True)

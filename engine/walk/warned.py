@@ -15,48 +15,48 @@ from engine.walk.state import Setting, Walk
 
 def of_setup(model: Model, before: State, after: State) -> tuple[str, ...]:
     """The cautions of what a set-up step energises, opens and fits."""
-    found: list[str] = []
+    cautions: list[str] = []
     if after.opened != before.opened or after.supply != before.supply:
-        found += model.arrangement(after.supply).cautions
+        cautions += model.arrangement(after.supply).cautions
     for opening in model.openings:
         if opening.id in after.opened - before.opened:
-            found += opening.cautions
+            cautions += opening.cautions
     if after.rig != before.rig:
-        found += model.rig(before.rig).cautions  # taking off can burn as fitting can
-        found += model.rig(after.rig).cautions
-    return tuple(dict.fromkeys(found))
+        cautions += model.rig(before.rig).cautions  # taking off can burn as fitting can
+        cautions += model.rig(after.rig).cautions
+    return tuple(dict.fromkeys(cautions))
 
 
 def standing(walk: Walk) -> frozenset[str]:
     """The cautions told since this bench state began."""
-    model, before, told = walk.model, start(walk.model), frozenset[str]()
+    model, before, cautions = walk.model, start(walk.model), frozenset[str]()
     for step in walk.steps:
         if step.kind in ("away", "repair"):
-            told = frozenset()
+            cautions = frozenset()
         elif step.kind == "setup":
             if region(model, before) != region(model, step.bench):
-                told = frozenset()
-            told -= ending(model, before, step.bench)
-            told |= set(of_setup(model, before, step.bench))
+                cautions = frozenset()
+            cautions -= ending(model, before, step.bench)
+            cautions |= set(of_setup(model, before, step.bench))
             before = step.bench
         elif step.kind == "test":
-            told |= set(model.test(step.test or "").cautions)
-    return frozenset() if walk.unsettled else told
+            cautions |= set(model.test(step.test or "").cautions)
+    return frozenset() if walk.unsettled else cautions
 
 
 def at_setup(walk: Walk, setting: Setting) -> tuple[str, ...]:
     """The cautions to tell in full at a set-up step."""
-    wanted = of_setup(walk.model, walk.bench, setting.bench)
+    demands = of_setup(walk.model, walk.bench, setting.bench)
     if setting.make_safe or setting.returns:
         here = walk.model.arrangement(setting.bench.supply).cautions
-        wanted = tuple(dict.fromkeys((*wanted, *here)))
+        demands = tuple(dict.fromkeys((*demands, *here)))
     anew = region(walk.model, walk.bench) != region(walk.model, setting.bench)
-    told = frozenset[str]() if anew or setting.returns else standing(walk)
-    told -= ending(walk.model, walk.bench, setting.bench)
-    return tuple(caution for caution in wanted if caution not in told)
+    earlier = frozenset[str]() if anew or setting.returns else standing(walk)
+    earlier -= ending(walk.model, walk.bench, setting.bench)
+    return tuple(caution for caution in demands if caution not in earlier)
 
 
 def at_test(walk: Walk, test: str) -> tuple[str, ...]:
     """The cautions to tell in full at a test whose bench is ready."""
-    told = standing(walk)
-    return tuple(caution for caution in walk.model.test(test).cautions if caution not in told)
+    earlier = standing(walk)
+    return tuple(caution for caution in walk.model.test(test).cautions if caution not in earlier)

@@ -56,14 +56,15 @@ class Brief:
 
 def as_saved(brief: Brief, path: Path) -> Brief:
     """The options of a saved walk in place of the command line's, with its events to replay."""
+    text = files.read_text(path, "the saved walk")
     try:
-        raw = json.loads(files.read_text(path, "the saved walk"))
+        raw = json.loads(text)
     except json.JSONDecodeError as wrong:
         raise trouble(
             "CL111", f"{path}:{wrong.lineno}", "the saved walk is not JSON",
             "Give a file that nextprobe walk saved",
         ) from wrong  # fmt: skip
-    before = record.reopen(raw, str(path))
+    before = record.reopen(raw, str(path), text)
     if brief.topology not in (None, before.topology):
         raise trouble(
             "CL112", str(path), f"the saved walk is of {before.topology}, not of {brief.topology}",

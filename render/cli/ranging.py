@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from engine.documents.chart import Loss, Ranges, Sturdy
 from engine.model.plan import Plan
 from engine.model.records import Model
 from render.cli.columns import count_words, hanging
 from render.cli.waiting import status
 from render.wording.odds import share
+
+if TYPE_CHECKING:
+    from engine.studies.trial.ranges import Ranges as Measure
 
 Drafting = Callable[[Model, Plan], dict[str, Any]]
 """From a model and its plan to the chart document."""
@@ -29,12 +33,12 @@ def drafting(many: int, sturdy: bool, after: Drafting) -> Drafting:
         with status("looking for the plan that loses least on other benches"):
             choice = sturdy_plan(model, plan, many=many or BENCHES)
         return after(model, choice.plan) | {
-            "ranges": asdict(choice.ranges),
-            "sturdy": {
-                "of": choice.of, "within": choice.within, "gap_minutes": choice.gap_minutes,
-                "changed": choice.changed, "optimum_proved": plan.proof.proved_optimal,
-                "first": asdict(choice.first),
-            },
+            "ranges": _record(choice.ranges).plain(),
+            "sturdy": Sturdy(
+                of=choice.of, within=choice.within, gap_minutes=choice.gap_minutes,
+                changed=choice.changed, optimum_proved=plan.proof.proved_optimal,
+                first=_record(choice.first),
+            ).plain(),
         }  # fmt: skip
 
     return draft_of
@@ -45,7 +49,15 @@ def losses(model: Model, plan: Plan, many: int, seed: int = 1) -> dict[str, Any]
     from engine.studies.trial.ranges import ranges
 
     with status(f"planning for {count_words(many, 'other bench', 'other benches')}"):
-        return asdict(ranges(model, plan, many=many, seed=seed))
+        return _record(ranges(model, plan, many=many, seed=seed)).plain()
+
+
+def _record(ranges: Measure) -> Ranges:
+    """The ranges as they stand in a document."""
+    return Ranges(
+        benches=ranges.benches, seed=ranges.seed, closed=ranges.closed,
+        loses=Loss(**asdict(ranges.loses)), at_most=Loss(**asdict(ranges.at_most)),
+    )  # fmt: skip
 
 
 def lines(document: Mapping[str, Any]) -> Iterator[str]:

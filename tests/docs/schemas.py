@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from engine import documents
+from engine.documents import schemas as documents
 from kb.language import formats, loader
 from kb.language.loader import SHIPPED
 from tests.docs.blocks import ROOT

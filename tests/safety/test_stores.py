@@ -325,7 +325,7 @@ def test_whoever_goes_on_from_a_verdict_unplugs_and_measures_first(event: Event)
     walk = verdict(OUTPUT)
     assert conclude(walk).make_safe == ()
     after = job.take(walk, event)
-    assert after.known == frozenset()
+    assert after.low_stores == frozenset()
     if after.ended:
         assert [store.part for store in conclude(after).make_safe] == ["C2"]
         return

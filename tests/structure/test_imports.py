@@ -19,7 +19,7 @@ HOME = {
     "ruamel": "kb",
     "durable_rules_engine": "engine/deduce",
     "pydantic": (
-        "kb", "engine/documents.py", "engine/model/file", "engine/drafting",
+        "kb", "engine/documents", "engine/model/file", "engine/drafting",
         "engine/studies/comparison",
     ),
     "typer": "render",
@@ -93,6 +93,16 @@ def test_only_the_gate_and_the_reviewer_lean_on_the_checker(path):
     if not place.startswith(("engine/audit/", *CHECKED_BY)):
         leaning = [n for n in imports(tree_of(path), path) if n.startswith("engine.audit")]
         assert leaning == []
+
+
+@pytest.mark.parametrize(
+    "path", [p for p in MODULES if "engine/audit" in p.as_posix()], ids=name_of
+)
+def test_the_checker_knows_documents_and_none_of_their_makers(path):
+    """It shares with them how a document is shaped, and nothing of how one comes about."""
+    own = ("engine.audit", "engine.documents", "engine.model", "kb")
+    ours = [n for n in imports(tree_of(path), path) if n.split(".")[0] in PACKAGES]
+    assert [n for n in ours if not any(n == o or n.startswith(f"{o}.") for o in own)] == []
 
 
 def test_each_place_of_a_library_is_there_and_names_it():

@@ -1,25 +1,41 @@
-"""Does the shipped schema take every walk that can be printed: each kind of step and of event?
-
-The judge is the library jsonschema, which knows nothing of our classes.
-"""
+"""Does the shipped schema take every walk that can be printed: each kind of step and of event?"""
 
 from __future__ import annotations
 
+import copy
 import json
+from collections.abc import Callable
 from functools import partial
 from typing import Any
 
 import pytest
-from jsonschema import Draft202012Validator
 
 from engine import library
+from engine.documents import walk as records
+from engine.documents.walk import read_walk
+from engine.evidence import witness
 from engine.model.records import Mains
 from engine.planner import plan
-from engine.walk import events, job, record
-from engine.walk.events import Answered, Away, CannotDo, Known, Lacking, Measured, Traced, Unmended
+from engine.walk import entry, events, job, record
+from engine.walk.events import (
+    Answered,
+    Arrived,
+    Away,
+    CannotDo,
+    Known,
+    Lacking,
+    Measured,
+    Traced,
+    Unmended,
+)
 from engine.walk.job import Outset, Question, Setting, Walk
-from kb.language import formats
+from kb.trouble import TroubleError
+from tests.docs.recordkeys import filled, listed, wrong_or_unlisted
+from tests.safety.test_stores import BULK, OUTPUT, begun, cabinet, setting
+from tests.sampled_rail import rail_model, rail_readings
+from tests.walk.test_walk_ends import seen_dark
 
+Document = dict[str, Any]
 PLANNER = partial(plan, seconds=0.5)
 
 
@@ -62,38 +78,139 @@ def walk() -> Walk:
     return job.take(here, Unmended(remedy.remedy))
 
 
-def valid(plain: Any) -> list[str]:
-    """What the shipped schema says against a walk document."""
-    schema = json.loads((formats.FOLDER / "walk.json").read_text("utf-8"))
-    return [error.message for error in Draft202012Validator(schema).iter_errors(plain)]
+@pytest.fixture(scope="module")
+def printed(walk: Walk) -> dict[str, Document]:
+    """That walk at each of its lengths, and one for each other way to end or to be weighed."""
+    walks = {"done again": rung_twice(), "weighed": weighed(), "stores": opened(), "halt": halted()}
+    here: Walk | None = walk
+    while here is not None:
+        walks[f"{len(here.events)} events"] = here
+        here = here.before
+    found = {name: record.document(one) for name, one in walks.items()}
+    model = walk.model
+    refusal = entry.admit(model, {"wet-or-melted": "yes"})
+    found["turned away"] = record.turned_away(model, refusal, {"mains": "230/50"})
+    read: dict[str, Document] = json.loads(json.dumps(found))
+    return read
 
 
-def test_a_walk_with_every_kind_of_event_is_one(walk: Walk) -> None:
+def weighed() -> Walk:
+    """Readings weighed by a circuit, one of them between two outcomes."""
+    model = rail_model()
+    here = job.begin(Outset(model, witness=witness(model, rail_readings())), plan)
+    here = job.take(here, Known("rail", "low", "3.7 V"))
+    first, second, *_ = model.test("feed").outcomes
+    return job.take(here, Known("feed", first.id, "1 MΩ", ((first.id, 0.5), (second.id, 0.5))))
+
+
+def rung_twice() -> Walk:
+    """A verdict after a doubtful reading: another check, or the same once more, may pay."""
+    return seen_dark(150.0)
+
+
+def opened() -> Walk:
+    """To a verdict, each store measured that was due, the last one supposed."""
+    here = job.begin(Outset(cabinet(BULK, OUTPUT)), plan)
+    while (step := job.pending(here)) is not None:
+        if isinstance(step, Setting):
+            low = {store.part: 2.0 for store in step.make_safe}
+            here = job.take(here, step.arrival(low) if here.tested else step.event)
+        else:
+            assert isinstance(step, Question)
+            here = job.take(here, Answered(step.test, "good"))
+    return here
+
+
+def halted() -> Walk:
+    """A store that nobody can measure, in front of the only check."""
+    here = begun(BULK, tests=("board",))
+    return job.take(here, setting(here).arrival({"C1": None}))
+
+
+def test_each_walk_keeps_to_its_schema_and_has_no_key_beside_it(
+    printed: dict[str, Document],
+) -> None:
     """At each of its lengths, as it would be saved."""
-    met = {events.plain(event)["event"] for event in walk.events}
+    wrong = {name: wrong_or_unlisted("walk.json", plain) for name, plain in printed.items()}
+    assert {name: errors for name, errors in wrong.items() if errors} == {}
+
+
+def test_each_walk_that_is_read_prints_as_it_was(printed: dict[str, Document]) -> None:
+    """Key by key in the same order, nothing added and nothing dropped."""
+    for plain in printed.values():
+        assert json.dumps(read_walk(plain).plain()) == json.dumps(plain)
+
+
+def test_each_key_of_each_step_event_and_verdict_is_met(printed: dict[str, Document]) -> None:
+    """So that the schema is tried on each."""
+    keys = {key for plain in printed.values() for key in filled(read_walk(plain))}
+    assert listed(records) - keys == set()
+
+
+def test_every_kind_of_step_and_event_is_met(printed: dict[str, Document]) -> None:
+    """Keys alone don't tell the two kinds of finding apart."""
+    steps = {step["kind"] for plain in printed.values() for step in plain["steps"]}
+    assert steps == {
+        "test", "known", "setup", "cannot", "lacking", "traced", "repair", "away"
+    }  # fmt: skip
+    met = {event["event"] for plain in printed.values() for event in plain["events"]}
     assert met == {
         "arrived", "known", "traced", "lacking", "cannot-do", "answered", "away", "unmended"
     }  # fmt: skip
-    assert valid(json.loads(json.dumps(record.document(walk)))) == []
 
 
-def test_every_kind_of_step_is_met(walk: Walk) -> None:
-    """So that the schema is tried on each."""
-    plain = record.document(walk)
-    kinds = {step["kind"] for step in plain["steps"]}
-    schema = json.loads((formats.FOLDER / "walk.json").read_text("utf-8"))
-    assert kinds == set(schema["$defs"]["StepShape"]["properties"]["kind"]["enum"])
-
-
-@pytest.mark.parametrize("store", [Measured("C1", 3.0), Measured("C1", None)])
+@pytest.mark.parametrize(
+    "store", [Measured("C1", 3.0), Measured("C1", None), Measured("C1", supposed=True)]
+)
 def test_what_was_measured_is_read_again(store: Measured) -> None:
-    """In volts, or out of reach."""
-    told = events.Arrived(("driver-board",), "unplugged", "none", (store,))
-    assert events.read(json.loads(json.dumps(events.plain(told))), "w.json") == told
+    """In volts, out of reach, or supposed."""
+    event = Arrived(("driver-board",), "unplugged", "none", (store,))
+    assert events.read(json.loads(json.dumps(events.plain(event))), "w.json") == event
 
 
-def test_a_step_of_no_kind_is_refused(walk: Walk) -> None:
-    """The schema does not let everything pass."""
-    plain = json.loads(json.dumps(record.document(walk)))
+@pytest.mark.parametrize(
+    "store",
+    [{"part": "C1"}, {"part": "C1", "volts": 1.0, "out_of_reach": True},
+     {"part": "C1", "volts": True}, {"part": "C1", "volts": "2"}, {"volts": 2.0}],
+)  # fmt: skip
+def test_a_store_is_measured_out_of_reach_or_supposed(store: Document) -> None:
+    """One of the three, and volts are a number."""
+    raw = {"event": "arrived", "opened": [], "supply": "mains", "rig": "none", "measured": [store]}
+    with pytest.raises(TroubleError, match="WK101"):
+        events.read(raw, "w.json")
+
+
+def kind_unknown(plain: Document) -> None:
     plain["steps"][0]["kind"] = "prayer"
-    assert valid(plain)
+
+
+def minutes_in_words(plain: Document) -> None:
+    plain["steps"][1]["minutes"] = "two"
+
+
+def verdict_without_odds(plain: Document) -> None:
+    plain["verdict"] = {"remedy": "scrap", "faults": [], "proofs": []}
+
+
+@pytest.mark.parametrize(
+    ("spoil", "at", "what"),
+    [
+        (kind_unknown, '"kind": "prayer"', "steps[0]"),
+        (minutes_in_words, '"minutes": "two"', 'steps[1].minutes: this should be a number, not "t'),
+        (verdict_without_odds, '"verdict"', 'verdict: "confidence" is missing'),
+    ],
+)
+def test_a_step_or_verdict_of_no_shape_is_refused_at_its_line(
+    printed: dict[str, Document], spoil: Callable[[Document], None], at: str, what: str
+) -> None:
+    """By the shipped schema, and by who goes on with the walk."""
+    plain = copy.deepcopy(printed["stores"])
+    spoil(plain)
+    text = json.dumps(plain, indent=1)
+    assert wrong_or_unlisted("walk.json", plain)
+    with pytest.raises(TroubleError, match="WK102") as refusal:
+        record.reopen(plain, "w.json", text)
+    [trouble] = refusal.value.troubles
+    assert what in trouble.what
+    shown = "\n".join(text.splitlines()[trouble.place.line - 1 : trouble.place.line + 1])
+    assert at in shown

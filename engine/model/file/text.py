@@ -49,7 +49,7 @@ def shape(text: str, plain: Any) -> tuple[Model | None, tuple[Finding, ...]]:
     try:
         return _SHAPE.validate_json(json.dumps(plain), strict=True), ()
     except ValidationError as error:
-        return None, tuple(_misshapen(detail) for detail in error.errors(include_url=False))
+        return None, tuple(misshapen(detail) for detail in error.errors(include_url=False))
 
 
 def locate(text: str, path: Path) -> tuple[int, int]:
@@ -141,10 +141,13 @@ _KINDS = {
     "dict_type": "an object",
     "mapping_type": "an object",
     "dataclass_type": "an object",
+    "model_type": "an object",
+    "model_attributes_type": "an object",
 }
 
 
-def _misshapen(detail: ErrorDetails) -> Finding:
+def misshapen(detail: ErrorDetails) -> Finding:
+    """What one refusal of pydantic's says, in our words: what is missing, or of the wrong kind."""
     path: Path = tuple(detail["loc"])
     if detail["type"] == "missing":
         return Finding("MD104", path[:-1], f'"{path[-1]}" is missing', f'Add "{path[-1]}"')
