@@ -137,17 +137,17 @@ def end_breaches(
     _, wrong = named(bench, node.get("opening_up") or (), name)
     yield from wrong
     places = {str(e.get("part")): str(e.get("opening")) for e in node.get("opening_up") or ()}
-    required: set[str] = set()
+    demands: set[str] = set()
     for stand, low in stands:
         low_here = frozenset[str]() if bench.energy(stand.supply) in CHARGING else low
         in_reach = shown(bench, stand.opened)
         if reaches_in or is_open(bench, stand.opened):
-            required |= in_reach.keys() - low_here
+            demands |= in_reach.keys() - low_here
         if reaches_in:
             yield from _ahead_breaches(bench, name, in_reach, low_here, places)
-    for part in sorted(required - due):
+    for part in sorted(demands - due):
         yield Breach("AU305", name, f"{part!r} is within reach and not measured at the end")
-    for part in sorted(due - required):
+    for part in sorted(due - demands):
         yield Breach("AU312", name, f"{part!r} is asked for where nobody can reach it")
 
 

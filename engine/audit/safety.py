@@ -127,17 +127,17 @@ def _setup_cautions(
     if node["rig"] != old.rig:
         steps.append(bench.rigs[node["rig"]])
     standing_cautions = heard_on(bench, node, standing)
-    required = [caution for step in steps for caution in step.get("cautions", ())]
-    yield from _cautions(name, node, required, standing_cautions)
+    demands = [caution for step in steps for caution in step.get("cautions", ())]
+    yield from _cautions(name, node, demands, standing_cautions)
     if node.get("make_safe"):
         yield from _hazards(bench, name, node, (STORED_CHARGE,), standing_cautions)
 
 
 def _cautions(
-    name: str, node: Document, required: Iterable[str], before: frozenset[str]
+    name: str, node: Document, demands: Iterable[str], before: frozenset[str]
 ) -> Iterator[Breach]:
     """Each caution wanted is told here or was told since this bench state began."""
-    for caution in dict.fromkeys(required):
+    for caution in dict.fromkeys(demands):
         if caution not in node["cautions"] and caution not in before:
             yield Breach("AU306", name, f"the step's own caution {caution!r} is missing")
     for caution in node.get("standing") or ():

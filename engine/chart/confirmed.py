@@ -35,18 +35,18 @@ def document_with_confirm(model: Model, plan: Plan) -> dict[str, Any]:
     return chart | confirm_keys(model, plan, confirms(model, plan), chart)
 
 
-def confirm_keys(model: Model, plan: Plan, confirmed: Confirmed, chart: Document) -> dict[str, Any]:
+def confirm_keys(model: Model, plan: Plan, outlook: Confirmed, chart: Document) -> dict[str, Any]:
     """The keys that confirm steps add to the chart document drawn from the plan."""
     places = _places(plan, chart)
     first = 1
     steps = []
-    for confirm in confirmed.confirms:
+    for confirm in outlook.confirms:
         step = _step(model, plan, confirm, chart, places, first)
         first += len(step["nodes"])
         steps.append(step)
     return {
-        "expected_cost_with_misreads": confirmed.expected_cost_with_misreads,
-        "expected_cost_with_confirm": confirmed.expected_cost_with_confirm,
+        "expected_cost_with_misreads": outlook.expected_cost_with_misreads,
+        "expected_cost_with_confirm": outlook.expected_cost_with_confirm,
         "confirm": steps,
     }
 
@@ -101,8 +101,8 @@ def _step(
         makesafe.known_at(model, ask.state),
         frozenset((*here["cautions"], *here["standing"])),
     )
-    drawn = drawing.document(drawing.draw_up(model, small, outset))
-    renamed = _renamed(drawn, verdict, first)
+    small_chart = drawing.document(drawing.draw_up(model, small, outset))
+    keys = _renamed(small_chart, verdict, first)
     return {
         "at": places[confirm.ask],
         "outcome": confirm.outcome,
@@ -111,22 +111,24 @@ def _step(
         "test": confirm.test,
         "minutes": confirm.minutes,
         "saves": confirm.saves,
-        **renamed,
+        **keys,
     }
 
 
-def _renamed(drawn: Document, verdict: str, first: int) -> dict[str, Any]:
+def _renamed(small_chart: Document, verdict: str, first: int) -> dict[str, Any]:
     """Root and nodes of a small chart with names of their own; agreement leads to the verdict."""
-    agreed = {name for name, node in drawn["nodes"].items() if node.get("says") == _AGREED}
-    kept = [name for name in drawn["nodes"] if name not in agreed]
-    names = {name: f"c{number}" for number, name in enumerate(kept, start=first)}
-    names |= dict.fromkeys(agreed, verdict)
+    agreements = {
+        name for name, node in small_chart["nodes"].items() if node.get("says") == _AGREED
+    }
+    others = [name for name in small_chart["nodes"] if name not in agreements]
+    names = {name: f"c{number}" for number, name in enumerate(others, start=first)}
+    names |= dict.fromkeys(agreements, verdict)
     nodes = {}
-    for name in kept:
-        node = dict(drawn["nodes"][name])
+    for name in others:
+        node = dict(small_chart["nodes"][name])
         if "next" in node:
             node["next"] = names[node["next"]]
         if "branches" in node:
             node["branches"] = {o: names[to] for o, to in node["branches"].items()}
         nodes[names[name]] = node
-    return {"root": names[drawn["root"]], "nodes": nodes}
+    return {"root": names[small_chart["root"]], "nodes": nodes}

@@ -109,7 +109,7 @@ class Follower:
             self.branch(name, job.told[test][-1], job)
             return
         state = self.do(test, job, self.ask(name).state.opened)
-        self._hear(name, replace(job, state=state, asked={**job.asked, test: name}), barred=None)
+        self._hear(name, replace(job, state=state, asked={**job.asked, test: name}), bar=None)
 
     def branch(self, name: str, outcome: int, job: Job) -> None:
         """Take a line from the ask `name`; where it leads to a recheck, read once more."""
@@ -125,20 +125,20 @@ class Follower:
             self.undecided(job.odds)
         else:
             state = self.do(ask.test, job)
-            self._hear(name, replace(job, state=state), barred=outcome)
+            self._hear(name, replace(job, state=state), bar=outcome)
 
-    def _hear(self, name: str, job: Job, barred: int | None) -> None:
+    def _hear(self, name: str, job: Job, bar: int | None) -> None:
         """Go on by each outcome that may be told; the barred one again leaves all undecided."""
         test = self.ask(name).test
         before = job.told.get(test, ())
         table = self.readings.again(test, before)
         for outcome in range(table.shape[1]):
-            heard = job.odds * table[:, outcome]
-            if outcome == barred or heard.max() <= RARE:
-                self.undecided(heard)
+            odds = job.odds * table[:, outcome]
+            if outcome == bar or odds.max() <= RARE:
+                self.undecided(odds)
             else:
-                told = {**job.told, test: (*before, outcome)}
-                self.branch(name, outcome, replace(job, odds=heard, told=told))
+                answers = {**job.told, test: (*before, outcome)}
+                self.branch(name, outcome, replace(job, odds=odds, told=answers))
 
     def ask(self, name: str) -> Ask:
         """The ask of that name."""
@@ -154,9 +154,9 @@ class Follower:
         """Do a test: spend its minutes and those of its set-up, `more` opened with it; the state
         after it."""
         model = self.readings.model
-        asked = model.test(test)
-        after = setup.reach(model, job.state, asked, more)
-        self.spend(job.odds, setup.minutes(model, job.state, after) + asked.minutes)
+        record = model.test(test)
+        after = setup.reach(model, job.state, record, more)
+        self.spend(job.odds, setup.minutes(model, job.state, after) + record.minutes)
         return after
 
     def spend(self, odds: Floats, minutes: float) -> None:
@@ -168,11 +168,11 @@ class Follower:
         """Apply the remedy of a verdict."""
         node = self.plan.nodes[verdict]
         assert isinstance(node, Verdict)
-        cured = self.readings.cured(node.remedy)
+        cure = self.readings.cured(node.remedy)
         wrong = self.readings.model.wrong_verdict_minutes
         minutes = self.readings.model.remedy(node.remedy).minutes
-        self.sheet["right"][:] += odds * cured
-        self.sheet["cost"][:] += odds * (minutes + wrong * (1.0 - cured))
+        self.sheet["right"][:] += odds * cure
+        self.sheet["cost"][:] += odds * (minutes + wrong * (1.0 - cure))
 
     def undecided(self, odds: Floats) -> None:
         """Stop without a verdict, which costs what a wrong one does."""

@@ -46,12 +46,12 @@ def agreement(scope: Scope, unit: Unit) -> Iterator[Trouble]:
 def _reasoned(scope: Scope, unit: Unit, test: str, fault: str) -> str:
     """The rules behind a cell, the last of the chain first, each once."""
     reasoner = Reasoner(scope.knowledge)
-    settled, claim = reasoner.explain(unit.deduction, test, fault)
+    outcome, claim = reasoner.explain(unit.deduction, test, fault)
     if claim is None:
         return "no rule claims anything else than for a sound unit"
-    told = dict.fromkeys(
+    rules = dict.fromkeys(
         f"{cause.rule} ({scope.knowledge.rules[cause.rule].says.rstrip('.')})"
-        for _, _, cause in settled.findings.chain(claim)
+        for _, _, cause in outcome.findings.chain(claim)
         if cause is not None
     )
-    return "; ".join(list(told)[:_TOLD])
+    return "; ".join(list(rules)[:_TOLD])
