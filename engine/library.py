@@ -108,7 +108,8 @@ def model(
     version = _version(folders)
     shop_bench = Shop(having, without, traced, bench)
     request = (topology, mains.volts, mains.hertz, shop_bench.key(topology), sorted(marked))
-    file = _kept(MODELLED, version, (*request, depth, complaint, _derived(topology, mains)))
+    key = (*request, depth, complaint, _readings_hash(topology, mains))
+    file = _cache_file(MODELLED, version, key)
     if file.is_file():
         try:
             return recall(file.read_text(encoding="utf-8"), str(file))
@@ -140,7 +141,7 @@ def deduced(
     doesn't fit together.
     """
     version = _version((kb,) if kb is not None else ())
-    exploration = _explored(reasoner, topology, bench, version, progress)
+    exploration = _exploration(reasoner, topology, bench, version, progress)
     return reasoner.conclude(topology, bench, exploration)
 
 
@@ -181,14 +182,14 @@ def _deduce(
     from engine.deduce.deduction import Reasoner
 
     reasoner = Reasoner(knowledge)
-    exploration = _explored(reasoner, topology, bench, version, progress)
+    exploration = _exploration(reasoner, topology, bench, version, progress)
     deduction = reasoner.conclude(topology, bench, exploration)
     readings = dictionary.read(topology, Mains(bench.volts, bench.hertz))
     result = of_shop(build(deduction, topology, bench, depth, readings), deduction, file)
     return tracing.traced(result, bench.traced) if bench.traced else result
 
 
-def _explored(
+def _exploration(
     reasoner: Reasoner, topology: str, bench: Bench, version: str, progress: Progress | None
 ) -> Exploration:
     from engine.deduce.deduction import Exploration, Hypothesis
@@ -199,7 +200,7 @@ def _explored(
         topology, bench.volts, bench.hertz, sorted(lacking), bench.markings, sorted(bench.spares),
         sorted(bench.traced),
     )  # fmt: skip
-    file = _kept(EXPLORED, version, key)
+    file = _cache_file(EXPLORED, version, key)
     if file.is_file():
         try:
             plain = json.loads(file.read_text(encoding="utf-8"))
@@ -266,13 +267,13 @@ def _version(folders: tuple[Path, ...]) -> str:
     return digest.hexdigest()
 
 
-def _derived(topology: str, mains: Mains) -> str:
+def _readings_hash(topology: str, mains: Mains) -> str:
     """Hash of the committed readings, which place a model's cut points; empty without any."""
     file = dictionary.path(topology, mains)
     return hashlib.sha256(file.read_bytes()).hexdigest() if file.is_file() else ""
 
 
-def _kept(what: str, version: str, key: tuple[object, ...]) -> Path:
+def _cache_file(what: str, version: str, key: tuple[object, ...]) -> Path:
     text = json.dumps([version, key], sort_keys=True)
     name = hashlib.sha256(text.encode()).hexdigest()[:24]
     return user_cache_path("nextprobe") / f"{what}-{name}.json"

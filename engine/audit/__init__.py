@@ -65,7 +65,7 @@ def audit(
     `second_model`. Model documents are taken as valid (`engine.model.file` sees to that). A chart
     whose nodes do not hang together is not reckoned with: only that is reported.
     """
-    breaches = _audited(model_document, chart_document)
+    breaches = _chart_breaches(model_document, chart_document)
     inner = chart_document.get("second")
     if inner is None:
         return breaches
@@ -84,10 +84,10 @@ def _second(
             yield Breach("AU101", "", f"the second START is of another {key} than the first")
     if set(chart["nodes"]) & set(first["nodes"]):
         yield Breach("AU101", "", "both STARTs have nodes of one name")
-    yield from _audited(model, chart)
+    yield from _chart_breaches(model, chart)
 
 
-def _audited(
+def _chart_breaches(
     model_document: Mapping[str, Any], chart_document: Mapping[str, Any]
 ) -> tuple[Breach, ...]:
     model_document = as_carried(model_document, chart_document)

@@ -89,7 +89,7 @@ def hands_breaches(bench: Bench, name: str, hands: Hands) -> Iterator[Breach]:
     in_reach = shown(bench, hands.new.opened)
     if hands.new.supply == bench.dead:
         for part in in_reach.keys() - low - hands.measured:
-            yield Breach("AU305", name, _unmeasured(in_reach[part]))
+            yield Breach("AU305", name, _measure_words(in_reach[part]))
     for part in hands.measured - in_reach.keys():
         yield Breach("AU312", name, f"{part!r} is asked for where nobody can reach it")
     if hands.measured and hands.new.supply != bench.dead:
@@ -104,7 +104,7 @@ def bench_breaches(
         return
     for part, store in shown(bench, stand.opened).items():
         if part not in low:
-            yield Breach("AU305", name, f"{doing}: {_unmeasured(store)}")
+            yield Breach("AU305", name, f"{doing}: {_measure_words(store)}")
 
 
 def named(
@@ -118,7 +118,7 @@ def named(
         if store is None:
             wrong.append(Breach("AU312", name, f"{entry.get('point')!r} is no store of the model"))
         elif not has_limit or float(entry["below"]) > float(store["below"]):
-            wrong.append(Breach("AU305", name, _unmeasured(store)))
+            wrong.append(Breach("AU305", name, _measure_words(store)))
         else:
             parts.add(str(store["part"]))
     return frozenset(parts), wrong
@@ -179,7 +179,7 @@ def _store_of(bench: Bench, entry: Document) -> Document | None:
     return None
 
 
-def _unmeasured(store: Document) -> str:
+def _measure_words(store: Document) -> str:
     return f"{store['part']!r} is not measured below {store['below']:g} V at {store['point']!r}"
 
 

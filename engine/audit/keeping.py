@@ -33,9 +33,9 @@ def setup_kept(
     bench: Bench, name: str, step: Document, old: Stand, new: Stand, before: Keeping
 ) -> tuple[Keeping, list[Breach]]:
     """After a set-up step, and its breaches."""
-    breaches = list(_settled(bench, name, old, new, before))
+    breaches = list(_left_breaches(bench, name, old, new, before))
     known_low = frozenset[str]() if before.left else before.low
-    stores, out_of_reach, wrong = _measured(bench, name, step)
+    stores, out_of_reach, wrong = _measures(bench, name, step)
     breaches += wrong
     # A store that could not be measured stops the hands there and then, so it is not unmeasured.
     hands = Hands(
@@ -47,7 +47,7 @@ def setup_kept(
         breaches.append(Breach("AU305", name, what))
     low = low_after(bench, replace(hands, low=known_low, measured=stores)) - out_of_reach
     still = (before.hidden - stores) | out_of_reach
-    breaches += _short(bench, name, new, before)
+    breaches += _short_breaches(bench, name, new, before)
     return Keeping(low, still, False, before.shorts), breaches
 
 
@@ -64,7 +64,7 @@ def test_kept(
         what = "a test on a bench that was left, or beside a store that could not be measured"
         breaches.append(Breach("AU408", name, what))
     breaches += bench_breaches(bench, name, new, low, f"test {step['test']!r}")
-    breaches += _short(bench, name, new, before)
+    breaches += _short_breaches(bench, name, new, before)
     return replace(answer_kept(bench, step, before), low=low), breaches
 
 
@@ -81,7 +81,7 @@ def left_kept(before: Keeping) -> Keeping:
     return replace(before, low=frozenset(), left=True)
 
 
-def _settled(
+def _left_breaches(
     bench: Bench, name: str, old: Stand, new: Stand, before: Keeping
 ) -> Iterator[Breach]:
     made_safe = new == Stand(old.opened, bench.dead, old.rig)
@@ -94,7 +94,7 @@ def _settled(
             yield Breach("AU408", name, what)
 
 
-def _measured(
+def _measures(
     bench: Bench, name: str, step: Document
 ) -> tuple[frozenset[str], frozenset[str], list[Breach]]:
     """The stores found low and those out of reach in a set-up; where a document does not say what
@@ -117,7 +117,7 @@ def _measured(
     return frozenset(low), frozenset(out_of_reach), wrong
 
 
-def _short(bench: Bench, name: str, stand: Stand, before: Keeping) -> Iterator[Breach]:
+def _short_breaches(bench: Bench, name: str, stand: Stand, before: Keeping) -> Iterator[Breach]:
     if before.shorts and bench.energy(stand.supply) in CHARGING:
         what = f"{stand.supply!r} after a short was found by {', '.join(sorted(before.shorts))}"
         yield Breach("AU313", name, what)

@@ -28,7 +28,7 @@ def always_met(bench: Bench, chart: Document, answers: Answers = ()) -> Met:
     assert order is not None
     everything = frozenset((owner, number) for owner, number, _ in _requirements(bench))
     first = frozenset(
-        pair for test, outcome in answers for pair in _shown(bench, test, outcome)
+        pair for test, outcome in answers for pair in _requirements_met(bench, test, outcome)
     )
     met_at: dict[str, frozenset[tuple[str, int]]] = dict.fromkeys(order, everything)
     met_at[chart["root"]] = first
@@ -36,7 +36,7 @@ def always_met(bench: Bench, chart: Document, answers: Answers = ()) -> Met:
         node = chart["nodes"][name]
         if node["kind"] == "test":
             for outcome, follower in node["branches"].items():
-                met_at[follower] &= met_at[name] | _shown(bench, node["test"], outcome)
+                met_at[follower] &= met_at[name] | _requirements_met(bench, node["test"], outcome)
         else:
             for follower in following(node):
                 met_at[follower] &= met_at[name]
@@ -86,7 +86,7 @@ def _requirements(bench: Bench) -> Iterator[tuple[str, int, Document]]:
             yield owner["id"], number, requirement
 
 
-def _shown(bench: Bench, test: str, outcome: str) -> frozenset[tuple[str, int]]:
+def _requirements_met(bench: Bench, test: str, outcome: str) -> frozenset[tuple[str, int]]:
     """What an answer meets."""
     return frozenset(
         (owner, number)

@@ -173,7 +173,7 @@ def _test(bench: Bench, number: str, step: Document, old: Stand, new: Stand) -> 
     yield from touch_breaches(bench, number, test, new.supply)
 
 
-def _told(bench: Bench, step: Document) -> Floats:
+def _likelihood(bench: Bench, step: Document) -> Floats:
     """Odds under each fault of what the step tells, misreads included: the factors of a reading
     that was weighed by the circuit, else from the model document."""
     if "factors" in step:
@@ -193,7 +193,7 @@ def _beliefs(bench: Bench, walk: Document) -> Iterator[Breach]:
     weights = bench.prior.copy()
     for number, step in enumerate(walk["steps"], start=1):
         if step["kind"] in _SAYS:
-            weights = weights * _told(bench, step)
+            weights = weights * _likelihood(bench, step)
         total = float(weights.sum())
         belief = step.get("belief", {})
         if not belief or total <= 0.0:

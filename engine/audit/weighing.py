@@ -73,7 +73,7 @@ class Weighing:
         test = self.bench.tests[step["test"]]
         bands = bands_of(test)
         if not bands:
-            return self._watched(test, step)
+            return self._watch_factors(test, step)
         span = _read(str(step.get("reading") or ""))
         speaks = any(self._law(test, fault).known for fault in self.bench.faults)
         if span is None or not speaks:
@@ -83,10 +83,12 @@ class Weighing:
             edge >= 0.0 for band in bands for edge in (band.low, band.high) if math.isfinite(edge)
         ):
             low, high = max(low, 0.0), max(high, 0.0)
-        odds = {fault: self._told(test, fault, bands, low, high) for fault in self.bench.faults}
+        odds = {
+            fault: self._reading_odds(test, fault, bands, low, high) for fault in self.bench.faults
+        }
         return _largest_one(odds)
 
-    def _told(
+    def _reading_odds(
         self, test: Document, fault: str, bands: Sequence[Band], low: float, high: float
     ) -> float:
         law, misread = self._law(test, fault), test.get("misread", {})
@@ -111,9 +113,9 @@ class Weighing:
         at = self.bench.faults.index(fault)
         return {name: float(odds[at]) for name, odds in self.bench.odds[test["id"]].items()}
 
-    def _watched(self, test: Document, step: Document) -> dict[str, float] | None:
+    def _watch_factors(self, test: Document, step: Document) -> dict[str, float] | None:
         shares = step.get("shares") or {step["answer"]: 1.0}
-        weights = {fault: self._seen(test, fault) for fault in self.bench.faults}
+        weights = {fault: self._outcome_weights(test, fault) for fault in self.bench.faults}
         if not any(weights.values()):
             return None
         misread, factors = test.get("misread", {}), {}
@@ -135,7 +137,7 @@ class Weighing:
             )  # fmt: skip
         return _largest_one(factors)
 
-    def _seen(self, test: Document, fault: str) -> dict[str, float]:
+    def _outcome_weights(self, test: Document, fault: str) -> dict[str, float]:
         row = self._row(test["id"], fault)
         if row is None or len(row) < 2:
             return {}
@@ -151,40 +153,40 @@ class Weighing:
             re.fullmatch(one["faults"], fault) and re.fullmatch(one["tests"] or ".*", test)
             for one in self.beyond
         )
-        return None if is_argued else self._listed(test, fault)
+        return None if is_argued else self._file_row(test, fault)
 
-    def _listed(self, test: str, fault: str) -> list[Shown] | None:
+    def _file_row(self, test: str, fault: str) -> list[Shown] | None:
         table = self.readings["tests"].get(test)
         if table is None or fault not in self.readings["faults"]:
             return None
         number = table["rows"][self.readings["faults"].index(fault)]
         row = [] if number is None else self.readings["readings"][number]
-        return [_shown(one) for one in row] or None
+        return [_sample(one) for one in row] or None
 
     def _law(self, test: Document, fault: str) -> Law:
         key = (test["id"], fault)
         if key not in self._laws:
-            self._laws[key] = self._made(test, fault)
+            self._laws[key] = self._law_of_cell(test, fault)
         return self._laws[key]
 
-    def _made(self, test: Document, fault: str) -> Law:
+    def _law_of_cell(self, test: Document, fault: str) -> Law:
         scale = scale_of(test, self.bench.arrangements[test["supply"]])
         row = self._row(test["id"], fault)
         if row is None:
             return Law(scale)
         numbers = [None if outcome is not None else value for outcome, value in row]
         samples = zip(
-            self._moved(test["id"], numbers), self._weights(), self._drawn(), strict=False
+            self._shift(test["id"], numbers), self._weights(), self._prior_weights(), strict=False
         )
         return law_of(scale, [(v, now, before) for v, now, before in samples if v is not None])
 
-    def _drawn(self) -> list[float]:
+    def _prior_weights(self) -> list[float]:
         """The units' own weights, the nominal one's first."""
         weights = [float(unit["weight"]) for unit in self.readings["units"]]
         return [self._nominal(weights), *weights]
 
     def _weights(self) -> list[float]:
-        """As `_drawn`, by what is known of this unit."""
+        """As `_prior_weights`, by what is known of this unit."""
         weights = [float(unit["weight"]) for unit in self.readings["units"]]
         marks = self.known.get("markings", {})
         for number, unit in enumerate(self.readings["units"]):
@@ -195,11 +197,11 @@ class Weighing:
             weights = [weight / sum(weights) for weight in weights]
         good = {
             test: value for test, value in self.known.get("good", {}).items()
-            if self._listed(test, SOUND) is not None
+            if self._file_row(test, SOUND) is not None
         }  # fmt: skip
         for test, value in good.items():
             for number, (_, reading) in enumerate(
-                (self._listed(test, SOUND) or [])[1 : len(weights) + 1]
+                (self._file_row(test, SOUND) or [])[1 : len(weights) + 1]
             ):
                 if reading is not None:
                     weights[number] *= FAR + _near(reading, value)
@@ -212,9 +214,9 @@ class Weighing:
         of_it = sum(weight for weight, is_it in zip(weights, is_nominal, strict=True) if is_it)
         return of_it / len(weights) if weights else 1.0
 
-    def _moved(self, test: str, numbers: Sequence[float | None]) -> list[float | None]:
+    def _shift(self, test: str, numbers: Sequence[float | None]) -> list[float | None]:
         """Readings like the sound unit's are what the good unit reads."""
-        good, sound = self.known.get("good", {}).get(test), self._listed(test, SOUND)
+        good, sound = self.known.get("good", {}).get(test), self._file_row(test, SOUND)
         if good is None or sound is None:
             return list(numbers)
         whole = [None if outcome is not None else value for outcome, value in sound]
@@ -280,9 +282,9 @@ def _near(one: float, other: float) -> float:
     return math.exp(-0.5 * (math.log(one / other) / NEAR) ** 2)
 
 
-def _shown(plain: Any) -> Shown:
+def _sample(plain: Any) -> Shown:
     if isinstance(plain, list):
-        return str(plain[0]), _shown(plain[1])[1]
+        return str(plain[0]), _sample(plain[1])[1]
     if plain == "OL":
         return None, math.inf
     if plain is None or isinstance(plain, str):

@@ -10,7 +10,7 @@ from engine.electrics import codes, preferred
 from kb.quantities import Quantity, show
 
 
-def _preferred(inputs: Given) -> Sequence[Entry]:
+def _round_to_series(inputs: Given) -> Sequence[Entry]:
     value = inputs.quantities["value"]
     series, way = inputs.texts["series"], inputs.texts["take"]
     rounded_value = preferred.ROUNDING[way](value.value, series)
@@ -63,7 +63,7 @@ CALCULATIONS = (
         rating="At least the value for a resistor that limits a current, at most for a bleed that "
         "must be quick",
         source="IEC 60063",
-        worked=_preferred,
+        worked=_round_to_series,
     ),
     Calculation(
         name="resistor-code",

@@ -109,7 +109,7 @@ def work(calculations: Sequence[Calculation], name: str, texts: Mapping[str, str
     else:
         names = [calculation.name for calculation in calculations]
         raise TroubleError(
-            Trouble("CA1", Place("calc"), f"There is no sum “{name}”", _meant(name, names))
+            Trouble("CA1", Place("calc"), f"There is no sum “{name}”", _suggestion(name, names))
         )
     inputs = _read(calculation, texts)
     try:
@@ -138,7 +138,7 @@ def _read(calculation: Calculation, call: Mapping[str, str]) -> Given:
     for name in call:
         if name not in names:
             what = f"“{name}” is not something this sum takes"
-            troubles.append(Trouble("CA2", Place(place), what, _meant(name, names)))
+            troubles.append(Trouble("CA2", Place(place), what, _suggestion(name, names)))
     quantities: dict[str, Quantity] = {}
     texts: dict[str, str] = {}
     for parameter in calculation.parameters:
@@ -182,16 +182,16 @@ def _quantity(parameter: Parameter, text: str) -> Quantity:
     else:
         quantity = read_as(text, parameter.unit)
     if parameter.above is not None and quantity.value <= parameter.above:
-        least = _bound(parameter.above, quantity.unit)
+        least = _limit(parameter.above, quantity.unit)
         raise ValueError(f"“{text}” is too small: it must be above {least}")
     if parameter.most is not None and quantity.value > parameter.most:
-        most = _bound(parameter.most, quantity.unit)
+        most = _limit(parameter.most, quantity.unit)
         bare = f", and {text} µF may be meant" if _bare_farads(text, quantity) else ""
         raise ValueError(f"“{text}” is too large: at most {most} makes sense here{bare}")
     return Quantity(quantity.value, quantity.unit, quantity.tolerance or parameter.tolerance)
 
 
-def _bound(number: float, unit: str) -> str:
+def _limit(number: float, unit: str) -> str:
     return f"{number:g}" if unit in (COUNT, TEXT) or number == 0 else show(number, unit)
 
 
@@ -223,7 +223,7 @@ def _spread(quantity: Quantity) -> str:
     return f" ±{plus:g} %" if minus == plus else f" −{minus:g}/+{plus:g} %"
 
 
-def _meant(name: str, names: Sequence[str]) -> str:
+def _suggestion(name: str, names: Sequence[str]) -> str:
     close = difflib.get_close_matches(name, names, n=1)
     return f"Perhaps you mean “{close[0]}”" if close else f"Take one of {', '.join(names)}"
 

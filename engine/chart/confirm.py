@@ -100,8 +100,8 @@ def _best(readings: Readings, plan: Plan, stops: Sequence[Stop]) -> Confirm | No
         plain.end(stop.verdict, stop.job.odds)
     now = float(readings.prior @ plain.sheet["cost"])
     choice: Confirm | None = None
-    after_short = any(_shorted(readings, stop) for stop in stops)
-    for test, back, outcome_index in sorted(set.intersection(*map(_done, stops))):
+    after_short = any(_shows_short(readings, stop) for stop in stops)
+    for test, back, outcome_index in sorted(set.intersection(*map(_tests_before, stops))):
         possible = all(
             plain.possible(test, stop.job.state)
             and not _charges_anew(readings.model, stop.job.state, test)
@@ -132,12 +132,12 @@ def _charges_anew(model: Model, state: State, test: str) -> bool:
     return bool(stores) and charges_now
 
 
-def _done(stop: Stop) -> set[tuple[str, str, int]]:
+def _tests_before(stop: Stop) -> set[tuple[str, str, int]]:
     """The tests done on the way: test, where asked, outcome told last."""
     return {(test, back, stop.job.told[test][-1]) for test, back in stop.job.asked.items()}
 
 
-def _shorted(readings: Readings, stop: Stop) -> bool:
+def _shows_short(readings: Readings, stop: Stop) -> bool:
     """Whether a short was told on the way."""
     answers = (
         (test, readings.outcomes[test][outcome])

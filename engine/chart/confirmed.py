@@ -102,7 +102,7 @@ def _step(
         frozenset((*here["cautions"], *here["standing"])),
     )
     small_chart = drawing.document(drawing.draw_up(model, small, outset))
-    keys = _renamed(small_chart, verdict, first)
+    keys = _rename(small_chart, verdict, first)
     return {
         "at": places[confirm.ask],
         "outcome": confirm.outcome,
@@ -115,7 +115,7 @@ def _step(
     }
 
 
-def _renamed(small_chart: Document, verdict: str, first: int) -> dict[str, Any]:
+def _rename(small_chart: Document, verdict: str, first: int) -> dict[str, Any]:
     """Root and nodes of a small chart with names of their own; agreement leads to the verdict."""
     agreements = {
         name for name, node in small_chart["nodes"].items() if node.get("says") == _AGREED

@@ -138,7 +138,7 @@ def draw_up(model: Model, plan: Plan, outset: Outset | None = None) -> Chart:
     )
 
 
-_Charged = tuple[tuple[SafePoint, ...], tuple[SafePoint, ...]]
+_Stores = tuple[tuple[SafePoint, ...], tuple[SafePoint, ...]]
 
 
 @dataclass(slots=True)
@@ -215,14 +215,14 @@ class _Drawing:
     def _end(self, before: State, target: str, node: Verdict) -> str:
         """The verdict for those who come from `before`: one node for all who find the same stores
         due and ahead, since nobody is to be asked for a store that another way has shown."""
-        stores = self._charged(before, target, node)
+        stores = self._stores(before, target, node)
         key = ("end", target, stores)
         if key in self.names:
             return self.names[key]
         name = self._name(key)
         alike = [
             arrival for arrival in self.arrivals[target]
-            if self._charged(arrival.state, target, node) == stores
+            if self._stores(arrival.state, target, node) == stores
         ]  # fmt: skip
         self.nodes[name] = self._verdict(node, alike, stores)
         places = {region(self.model, arrival.state) for arrival in alike}
@@ -231,7 +231,7 @@ class _Drawing:
         self._keep(name, None, (supply, is_open) if alone else _NOWHERE)
         return name
 
-    def _verdict(self, node: Verdict, ways: Sequence[Arrival], stores: _Charged) -> VerdictNode:
+    def _verdict(self, node: Verdict, ways: Sequence[Arrival], stores: _Stores) -> VerdictNode:
         weights = [
             (fault, math.fsum(way.weights.get(fault, 0.0) for way in ways))
             for fault, _ in node.weights
@@ -248,7 +248,7 @@ class _Drawing:
             opening_up=stores[1],
         )
 
-    def _charged(self, state: State, target: str, node: Verdict) -> _Charged:
+    def _stores(self, state: State, target: str, node: Verdict) -> _Stores:
         """The stores due at a verdict come to from `state`, and those that a repair comes upon."""
         model = self.model
         reaches_in = model.remedy(node.remedy).kind in HANDS_KINDS

@@ -19,7 +19,7 @@ Document = dict[str, Any]
 def joined(chart: Mapping[str, Any], says: str, second: Mapping[str, Any]) -> Document:
     """The chart document with the other one as its second START, for units of which is said what
     it `says`."""
-    return {**chart, KEY: {"says": says, "chart": _renamed(second)}}
+    return {**chart, KEY: {"says": says, "chart": _rename(second)}}
 
 
 def second_of(chart: Mapping[str, Any]) -> tuple[str, Mapping[str, Any]] | None:
@@ -28,7 +28,7 @@ def second_of(chart: Mapping[str, Any]) -> tuple[str, Mapping[str, Any]] | None:
     return (str(inner["says"]), inner["chart"]) if inner else None
 
 
-def _renamed(chart: Mapping[str, Any]) -> Document:
+def _rename(chart: Mapping[str, Any]) -> Document:
     names = {name: f"{LETTER}{n}" for n, name in enumerate(chart["nodes"], start=1)}
     nodes = {names[name]: _node(node, names) for name, node in chart["nodes"].items()}
     return {**chart, "root": names[chart["root"]], "nodes": nodes}

@@ -61,7 +61,7 @@ def compare(model: Model, readings: Dictionary) -> Accord:
             likely = max(odds, key=lambda outcome: odds[outcome])
             if answer is not None and odds.get(answer, 0.0) >= HALF * odds[likely]:
                 continue
-            why = _argued(beyond, fault.id, test.id)
+            why = _argument(beyond, fault.id, test.id)
             disagreements.append(
                 Disagreement(test.id, fault.id, likely, odds[likely], answer, cell.value, why)
             )
@@ -98,7 +98,7 @@ def _number(value: float, measure: str) -> str:
     return "over range" if math.isinf(value) else show(value, measure)
 
 
-def _argued(beyond: tuple[Beyond, ...], fault: str, test: str) -> str:
+def _argument(beyond: tuple[Beyond, ...], fault: str, test: str) -> str:
     for argument in beyond:
         if re.fullmatch(argument.faults, fault) and re.fullmatch(argument.tests or ".*", test):
             return argument.says

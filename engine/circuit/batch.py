@@ -45,7 +45,7 @@ def batch(nominal: Unit, count: int, seed: int) -> Batch:
         severity = ((number + seed - 1) * GOLDEN) % 1.0
         sibling = Sibling(design, weight, severity, Random(name).uniform(*SUPPLY))
         siblings.append(sibling)
-        units.append(_varied(valued(nominal, designs[design].values), sibling, name))
+        units.append(_vary(valued(nominal, designs[design].values), sibling, name))
     return Batch(designs, tuple(siblings), tuple(units))
 
 
@@ -78,7 +78,7 @@ def _quota(odds: Sequence[float], count: int) -> list[int]:
     return designs
 
 
-def _varied(base: Unit, sibling: Sibling, unit: str) -> Unit:
+def _vary(base: Unit, sibling: Sibling, unit: str) -> Unit:
     elements = []
     for element in base.netlist.elements:
         if element.part not in base.parts:

@@ -102,16 +102,16 @@ def derive(
     name = f"deriving-{model.topology}-{model.mains.volts:g}.jsonl"
     file = work or user_cache_path("nextprobe") / name
     faults = tuple(fault for fault in model.faults if UNLISTED not in (fault.id, fault.variant_of))
-    nominal = _taken(place, place.nominal, faults, {f.id: model.tests for f in faults})
+    nominal = _takings(place, place.nominal, faults, {f.id: model.tests for f in faults})
     results_by_key = dict(results(_jobs(nominal), file, progress))
     twins = _twins(place, faults, nominal, results_by_key)
-    tests_of = _wanted(place, faults, nominal, twins)
-    measured_tests = _measured(place, nominal)
+    tests_of = _sibling_tests(place, faults, nominal, twins)
+    measured_tests = _measured_tests(place, nominal)
     read = {
         fault: [t for t in tests if t.id in measured_tests] for fault, tests in tests_of.items()
     }
     siblings = [
-        _taken(place, one, faults, tests_of if number < WATCHED_UNITS else read)
+        _takings(place, one, faults, tests_of if number < WATCHED_UNITS else read)
         for number, one in enumerate(place.batch.units)
     ]
     jobs = {job.key: job for takings in siblings for job in _jobs(takings)}
@@ -120,9 +120,9 @@ def derive(
     for (test, fault), taking in nominal.items():
         first = twins.get((test, fault), fault)
         samples = [
-            _shown(by[test, first], results_by_key) for by in siblings if (test, first) in by
+            _sample(by[test, first], results_by_key) for by in siblings if (test, first) in by
         ]
-        cells.setdefault(test, {})[fault] = Cell(*_shown(taking, results_by_key), tuple(samples))
+        cells.setdefault(test, {})[fault] = Cell(*_sample(taking, results_by_key), tuple(samples))
     return Dictionary(
         model.topology, model.mains, key(place), place.batch.designs, place.batch.siblings,
         cells, _measures(model, cells),
@@ -164,7 +164,7 @@ def _hash(*parts: object) -> str:
     return hashlib.sha256(plain.encode()).hexdigest()[:16]
 
 
-def _taken(
+def _takings(
     place: Workbench,
     one: Unit,
     faults: Sequence[Fault],
@@ -218,27 +218,27 @@ def _of_degree(base: Unit, fault: Fault) -> bool:
 
 def _figures(taking: Taking, results_by_key: Mapping[str, Figures]) -> tuple[object, ...]:
     return tuple(
-        (name, _rounded(value, taking.measurement.kind == "powered"))
+        (name, _round(value, taking.measurement.kind == "powered"))
         for need in taking.wanted
         for name, value in sorted(results_by_key[need.job.key].items())
         if name in ("mean", "ac", "rms", "beats") or taking.measurement.kind != "powered"
     )
 
 
-def _rounded(value: float, noisy: bool) -> float:
+def _round(value: float, noisy: bool) -> float:
     if not math.isfinite(value):
         return value
     return 0.0 if noisy and abs(value) < NOTHING else float(f"{value:.{ALIKE_DIGITS}g}")
 
 
-def _wanted(
+def _sibling_tests(
     place: Workbench,
     faults: Sequence[Fault],
     nominal: _Cells,
     twins: Mapping[tuple[str, str], str],
 ) -> dict[str, list[Test]]:
     """The tests to simulate on siblings, by fault."""
-    measured_tests = _measured(place, nominal)
+    measured_tests = _measured_tests(place, nominal)
     return {
         fault.id: [
             test
@@ -250,7 +250,7 @@ def _wanted(
     }
 
 
-def _measured(place: Workbench, nominal: _Cells) -> frozenset[str]:
+def _measured_tests(place: Workbench, nominal: _Cells) -> frozenset[str]:
     """Tests whose answers have bands, and those that the same runs give for nothing."""
     with_bands = {t.id for t in place.model.tests if any(o.unit is not None for o in t.outcomes)}
     run = {
@@ -272,7 +272,7 @@ def _measures(model: Model, cells: Mapping[str, object]) -> dict[str, str]:
     return {test: in_base(1.0, unit).unit for test in cells if (unit := units[test]) is not None}
 
 
-def _shown(taking: Taking, results_by_key: Mapping[str, Figures]) -> Shown:
+def _sample(taking: Taking, results_by_key: Mapping[str, Figures]) -> Shown:
     outcome: Reading | None = reading(taking, results_by_key)
     if outcome is None:
         return None, None

@@ -152,11 +152,11 @@ def spread(
     total = sum(weights_of)
     measure, nominal = dictionary.measures.get(test, ""), (cell.outcome, cell.value)
     if not total:
-        return Spread(measure, nominal, *_sorted([(nominal, 1.0, -1)]))
+        return Spread(measure, nominal, *_sort([(nominal, 1.0, -1)]))
     samples = [
         (s, w / total, n) for n, (s, w) in enumerate(zip(cell.samples, weights_of, strict=True))
     ]
-    return Spread(measure, nominal, *_sorted([one for one in samples if one[1] > 0]))
+    return Spread(measure, nominal, *_sort([one for one in samples if one[1] > 0]))
 
 
 def narrowed(dictionary: Dictionary, values: Mapping[str, float]) -> tuple[float, ...]:
@@ -233,7 +233,7 @@ def path(topology: str, mains: Mains, folder: Path = FOLDER) -> Path:
     return folder / f"{topology}-{mains.volts:g}.json"
 
 
-def _sorted(
+def _sort(
     samples: Sequence[tuple[Shown, float, int]],
 ) -> tuple[tuple[tuple[float, float, int], ...], float, dict[str, float], float]:
     values, outcomes, over, missing = [], dict[str, float](), 0.0, 0.0
@@ -315,13 +315,13 @@ def _plain(sample: Shown) -> Any:
 
 
 def _cell(row: Sequence[Any]) -> Cell:
-    nominal, *samples = (_shown(one) for one in row)
+    nominal, *samples = (_sample(one) for one in row)
     return Cell(*nominal, tuple(samples))
 
 
-def _shown(plain: Any) -> Shown:
+def _sample(plain: Any) -> Shown:
     if isinstance(plain, list):
-        return str(plain[0]), _shown(plain[1])[1]
+        return str(plain[0]), _sample(plain[1])[1]
     if plain == "OL":
         return None, math.inf
     if plain is None or isinstance(plain, str):

@@ -58,12 +58,12 @@ Figures = dict[str, float]
 def run(job: Job) -> tuple[Figures, ...]:
     """Figures for each request, in order; empty ones where ngspice found no solution."""
     try:
-        return tuple(_powered(job) if job.seconds else _at_rest(job))
+        return tuple(_wave_figures(job) if job.seconds else _meter_figures(job))
     except Unsolved:
         return tuple({} for _ in job.requests)
 
 
-def _powered(job: Job) -> Iterator[Figures]:
+def _wave_figures(job: Job) -> Iterator[Figures]:
     nodes = {node for request in job.requests for node in (request.a, request.b)} - {"0"}
     waves = transient(job.text, job.seconds, STEP_SECONDS, sorted(nodes))
     ground = 0.0 * waves["time"]
@@ -72,7 +72,7 @@ def _powered(job: Job) -> Iterator[Figures]:
         yield figures(waves["time"], wave, request.begin, request.end, job.hertz)
 
 
-def _at_rest(job: Job) -> Iterator[Figures]:
+def _meter_figures(job: Job) -> Iterator[Figures]:
     lines, commands, counts = [], [], []
     for number, request in enumerate(job.requests):
         lines += [

@@ -64,12 +64,12 @@ def fitted(
             continue
         tested_part = match.groupdict().get("part") or part
         if frees or entry.frees:
-            netlist = _freed(netlist, tested_part)
+            netlist = _free(netlist, tested_part)
         else:
             for leg in entry.lifts:
-                netlist = _lifted(netlist, tested_part, leg)
+                netlist = _lift_leg(netlist, tested_part, leg)
         legs = legs_of(netlist, tested_part)
-        lines = [_filled(line, legs) for line in entry.lines]
+        lines = [_fill(line, legs) for line in entry.lines]
         if entry.meters:
             ends = [*points, (legs["1"], legs["2"])] if legs else points
             lines += [f"Rmeter{n} {a} {b} {METER_OHMS:g}" for n, (a, b) in enumerate(ends)]
@@ -77,26 +77,26 @@ def fitted(
     raise KeyError(rig)
 
 
-def _lifted(netlist: Netlist, part: str, leg: int) -> Netlist:
+def _lift_leg(netlist: Netlist, part: str, leg: int) -> Netlist:
     piece = netlist.of(part)[0]
     node = outer(netlist, piece)[leg - 1]
     end = f"{piece.name}_lift{leg}"
-    others = _renamed(netlist, (piece,), {node: end})
+    others = _rename(netlist, (piece,), {node: end})
     left = Element(f"Rlift_{end}", (node, end), "", {"value": f"{LIFTED_OHMS:g}"})
     return others.put([], [left])
 
 
-def _freed(netlist: Netlist, part: str) -> Netlist:
+def _free(netlist: Netlist, part: str) -> Netlist:
     """The netlist with a part taken out of it, its pieces still joined to each other.
 
     Nodes that carry light stay: light needs no leg.
     """
     pieces = netlist.of(part)
     nodes = {n for piece in pieces for n in outer(netlist, piece) if not n.startswith("glow")}
-    return _renamed(netlist, pieces, {node: f"free_{node}" for node in nodes})
+    return _rename(netlist, pieces, {node: f"free_{node}" for node in nodes})
 
 
-def _renamed(netlist: Netlist, pieces: tuple[Element, ...], names: Mapping[str, str]) -> Netlist:
+def _rename(netlist: Netlist, pieces: tuple[Element, ...], names: Mapping[str, str]) -> Netlist:
     """The netlist with nodes renamed at some pieces and at what faults left on them."""
     own = {piece.name for piece in pieces}
     elements = [
@@ -111,7 +111,7 @@ def _renamed(netlist: Netlist, pieces: tuple[Element, ...], names: Mapping[str, 
     return netlist.put(elements)
 
 
-def _filled(line: str, legs: Mapping[str, str]) -> str:
+def _fill(line: str, legs: Mapping[str, str]) -> str:
     for number, node in legs.items():
         line = line.replace("{" + number + "}", node)
     return line

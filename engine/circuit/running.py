@@ -28,7 +28,7 @@ def results(
     `work` is the file of results so far, None to keep none. TroubleError CI301 without ngspice.
     """
     jobs_by_key = {job.key: job for job in jobs}
-    results_by_key = _known(work, jobs_by_key)
+    results_by_key = _read_work(work, jobs_by_key)
     groups: dict[tuple[str, float, float], list[Job]] = {}
     for key, job in jobs_by_key.items():
         if key not in results_by_key:
@@ -61,7 +61,7 @@ def _give_way() -> None:
     os.nice(5)  # the person goes on working while this runs
 
 
-def _known(work: Path | None, jobs: Mapping[str, Job]) -> dict[str, Figures]:
+def _read_work(work: Path | None, jobs: Mapping[str, Job]) -> dict[str, Figures]:
     if work is None or not work.is_file():
         return {}
     figures_by_key: dict[str, Figures] = {}

@@ -23,7 +23,7 @@ from kb.quantities import read_quantity
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class Need:
     """A figure group that a test needs: its label and the request in a job that gives it."""
 
     label: str
@@ -36,7 +36,7 @@ class Taking:
 
     test: Test
     measurement: Measurement
-    wanted: tuple[Wanted, ...]
+    wanted: tuple[Need, ...]
     marked: float
 
 
@@ -71,15 +71,15 @@ def takings(unit: Unit, bench: Bench, tests: Iterable[Test]) -> Iterator[Taking]
 
     O(tests) texts of the netlist at most: tests on the same rig share theirs.
     """
-    rigs = _Rigged(unit, bench)
+    rigs = _Rigs(unit, bench)
     for test in tests:
         entry = measurement(bench, test)
         if entry is None:
             continue
-        needs = list(_wanted(rigs, test, entry, "", {}))
+        needs = list(_needs(rigs, test, entry, "", {}))
         for name, changes in entry.versions.items():
-            needs += _wanted(rigs, test, entry, f"{name}.", changes)
-        yield Taking(test, entry, tuple(needs), _marked(unit, _part(entry, test)))
+            needs += _needs(rigs, test, entry, f"{name}.", changes)
+        yield Taking(test, entry, tuple(needs), _marking(unit, _part(entry, test)))
 
 
 def reading(test_taking: Taking, results: Mapping[str, Figures]) -> Reading | None:
@@ -130,7 +130,7 @@ def _part(entry: Measurement, test: Test) -> str:
     return part
 
 
-def _marked(unit: Unit, part: str) -> float:
+def _marking(unit: Unit, part: str) -> float:
     if not part or part not in unit.parts:
         return math.nan
     pieces, parameter = unit.netlist.of(part), unit.device(part).value
@@ -140,7 +140,7 @@ def _marked(unit: Unit, part: str) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class _Fitted:
+class _OnRig:
     """The unit on one rig: netlist, its text, the lines the rig adds, the tested part's legs."""
 
     netlist: Netlist
@@ -150,14 +150,14 @@ class _Fitted:
 
 
 @dataclass(slots=True)
-class _Rigged:
+class _Rigs:
     """A unit on each rig it was put on, made once."""
 
     unit: Unit
     bench: Bench
-    made: dict[tuple[str, str, bool, str], _Fitted] = field(default_factory=dict)
+    made: dict[tuple[str, str, bool, str], _OnRig] = field(default_factory=dict)
 
-    def fitted(self, rig: str, part: str, frees: bool, changes: Mapping[str, Any]) -> _Fitted:
+    def fitted(self, rig: str, part: str, frees: bool, changes: Mapping[str, Any]) -> _OnRig:
         """The unit on this rig; KeyError for one that the bench does not know."""
         key = (rig, part, frees, str(changes))
         if key not in self.made:
@@ -167,26 +167,26 @@ class _Rigged:
             plain = (rig, "", frees, str(changes))
             sibling = self.made.get(plain) if not frees else None
             text = sibling.text if sibling else netlist.text()
-            self.made[key] = _Fitted(netlist, text, tuple(lines), legs_of(netlist, part))
+            self.made[key] = _OnRig(netlist, text, tuple(lines), legs_of(netlist, part))
             self.made.setdefault(plain, self.made[key])
         return self.made[key]
 
 
-def _wanted(
-    rigs: _Rigged, test: Test, entry: Measurement, label: str, changes: Mapping[str, Any]
-) -> Iterator[Wanted]:
+def _needs(
+    rigs: _Rigs, test: Test, entry: Measurement, label: str, changes: Mapping[str, Any]
+) -> Iterator[Need]:
     unit, bench, part = rigs.unit, rigs.bench, _part(entry, test)
     on_rig = rigs.fitted(test.rig, part, entry.frees, changes)
     netlist, legs = on_rig.netlist, on_rig.legs
     a, b = _ends(unit, entry, test, netlist, part)
     names = {**legs, "a": a, "b": b}
-    lines = [_filled(line, unit, {}) for line in on_rig.lines]
-    lines += [_filled(line, unit, names) for line in entry.lines]
+    lines = [_fill(line, unit, {}) for line in on_rig.lines]
+    lines += [_fill(line, unit, names) for line in entry.lines]
     light = changes.get("light", entry.light) or "covered"
     lines += bench.scenes["light"][light]
     if entry.kind == "powered":
         # what feeds one part, a battery say, stands among the measurement's own lines
-        lines += [_filled(line, unit, {}) for line in bench.supplies.get(test.supply, ())]
+        lines += [_fill(line, unit, {}) for line in bench.supplies.get(test.supply, ())]
     text = on_rig.text + "\n".join(lines) + "\n"
     hertz = unit.mains.hertz
     if entry.kind != "powered":
@@ -194,10 +194,10 @@ def _wanted(
             several = len(entry.pairs) > 1
             ends = (legs[str(first)], legs[str(second)]) if several else (a, b)
             for kind in (entry.kind, entry.also) if entry.also else (entry.kind,):
-                yield Wanted(label, Job(text, 0.0, hertz, (Request(kind, *ends),)))
+                yield Need(label, Job(text, 0.0, hertz, (Request(kind, *ends),)))
         if entry.across:
             ends = (legs[str(entry.across[0])], legs[str(entry.across[1])])
-            yield Wanted("across.", Job(text, 0.0, hertz, (Request(entry.kind, *ends),)))
+            yield Need("across.", Job(text, 0.0, hertz, (Request(entry.kind, *ends),)))
         return
     seconds = entry.seconds or unit.data.seconds
     whole = {"settled": (unit.data.settled, seconds), "all": (0.0, seconds)}
@@ -209,7 +209,7 @@ def _wanted(
             nodes = [names.get(node, node) for node in ends]
             before = "" if window == "end" else f"{window}."
             request = Request("wave", nodes[0], nodes[1], begin, end)
-            yield Wanted(f"{label}{before}{name}.", Job(text, seconds, hertz, (request,)))
+            yield Need(f"{label}{before}{name}.", Job(text, seconds, hertz, (request,)))
 
 
 def _ends(
@@ -241,7 +241,7 @@ def _put(netlist: Netlist, changes: Mapping[str, Any]) -> Netlist:
     return netlist.put(elements)
 
 
-def _filled(line: str, unit: Unit, names: Mapping[str, str]) -> str:
+def _fill(line: str, unit: Unit, names: Mapping[str, str]) -> str:
     volts = unit.mains.volts
     string = sum(
         read_quantity(part.value).value * part.count

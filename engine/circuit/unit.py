@@ -56,7 +56,7 @@ def unit(
         for stage in knowledge.topologies[topology].stages.values()
         for name, part in stage.parts.items()
     }
-    _tied(topology, netlist, parts, devices)
+    _check_parts(topology, netlist, parts, devices)
     nominal = Unit(
         topology, mains, data, netlist, parts,
         {name: _modes(knowledge, part.kind) for name, part in parts.items()},
@@ -164,7 +164,7 @@ def _modes(knowledge: Knowledge, kind: str) -> dict[str, str]:
     return acts
 
 
-def _tied(
+def _check_parts(
     topology: str, netlist: Netlist, parts: Mapping[str, PartFact], devices: Mapping[str, Device]
 ) -> None:
     in_netlist = {element.part for element in netlist.elements}

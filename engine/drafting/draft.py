@@ -57,10 +57,10 @@ def like(model: Topology, name: str, says: str, source: str) -> Topology:
 
 def with_stage(draft: Topology, knowledge: Knowledge, name: str, kind: str) -> Topology:
     """A stage more at the end, without parts. KB404 for an unknown kind, NW107 for a name twice."""
-    _known(kind, knowledge.stages, "KB404", "kind of stage", name)
+    _check_name(kind, knowledge.stages, "KB404", "kind of stage", name)
     if name in draft.stages:
         raise _trouble("NW107", name, f"there is a stage '{name}' already", "Give it another name")
-    return _changed(draft, stages={**draft.stages, name: StageFact(kind=kind, parts={})})
+    return _with(draft, stages={**draft.stages, name: StageFact(kind=kind, parts={})})
 
 
 def with_part(
@@ -70,10 +70,10 @@ def with_part(
 
     KB404, KB406, KB408 and KB409 for a stage, place, kind or value that can't be.
     """
-    _known(stage, draft.stages, "KB404", "stage of this draft", name)
-    _known(part.kind, knowledge.parts, "KB408", "kind of part", name)
+    _check_name(stage, draft.stages, "KB404", "stage of this draft", name)
+    _check_name(part.kind, knowledge.parts, "KB408", "kind of part", name)
     kind = knowledge.stages[draft.stages[stage].kind]
-    _known(part.place, kind.places, "KB406", f"place of a {kind.kind}", name)
+    _check_name(part.place, kind.places, "KB406", f"place of a {kind.kind}", name)
     _readable(name, part.value, knowledge.parts[part.kind].unit)
     _readable(name, part.volts, "V")
     stages = dict(draft.stages)
@@ -85,7 +85,7 @@ def with_part(
             )  # fmt: skip
     holder = stages[stage]
     stages[stage] = holder.model_copy(update={"parts": {**holder.parts, name: part}})
-    return _changed(draft, stages=stages)
+    return _with(draft, stages=stages)
 
 
 def without(draft: Topology, name: str) -> Topology:
@@ -93,53 +93,53 @@ def without(draft: Topology, name: str) -> Topology:
     if name in draft.stages:
         stages = {other: fact for other, fact in draft.stages.items() if other != name}
         points = {point: fact for point, fact in draft.points.items() if fact.stage != name}
-        return _changed(draft, stages=stages, points=points)
+        return _with(draft, stages=stages, points=points)
     if name in draft.points:
-        return _changed(draft, points={p: f for p, f in draft.points.items() if p != name})
+        return _with(draft, points={p: f for p, f in draft.points.items() if p != name})
     for stage, fact in draft.stages.items():
         if name in fact.parts:
             parts = {other: part for other, part in fact.parts.items() if other != name}
             record = fact.model_copy(update={"parts": parts})
-            return _changed(draft, stages={**draft.stages, stage: record})
+            return _with(draft, stages={**draft.stages, stage: record})
     here = [*draft.stages, *(part for fact in draft.stages.values() for part in fact.parts)]
     raise _unknown("KB411", name, "stage, part or point of this draft", here, name)
 
 
 def with_opening(draft: Topology, name: str, opening: OpeningFact) -> Topology:
     """A level of access more."""
-    return _changed(draft, openings={**draft.openings, name: opening})
+    return _with(draft, openings={**draft.openings, name: opening})
 
 
 def with_board(draft: Topology, name: str, board: BoardFact) -> Topology:
     """An assembly more. KB411 if it lies behind what is no opening."""
-    _known(board.behind, draft.openings, "KB411", "opening of this draft", name)
-    return _changed(draft, boards={**draft.boards, name: board})
+    _check_name(board.behind, draft.openings, "KB411", "opening of this draft", name)
+    return _with(draft, boards={**draft.boards, name: board})
 
 
 def with_lies(draft: Topology, stage: str, lies: Lies) -> Topology:
     """Say where a stage is found. KB404 and KB411 for names that are not there."""
-    _known(stage, draft.stages, "KB404", "stage of this draft", stage)
+    _check_name(stage, draft.stages, "KB404", "stage of this draft", stage)
     if lies.behind is not None:
-        _known(lies.behind, draft.openings, "KB411", "opening of this draft", stage)
+        _check_name(lies.behind, draft.openings, "KB411", "opening of this draft", stage)
     if lies.board is not None:
-        _known(lies.board, draft.boards, "KB411", "board of this draft", stage)
+        _check_name(lies.board, draft.boards, "KB411", "board of this draft", stage)
     record = draft.stages[stage].model_copy(update={"behind": lies.behind, "board": lies.board})
-    return _changed(draft, stages={**draft.stages, stage: record})
+    return _with(draft, stages={**draft.stages, stage: record})
 
 
 def with_link(draft: Topology, stage: str, word: str, other: str) -> Topology:
     """Let a stage be `fed_by` another than the one before it, or say which one it `controls`."""
-    _known(stage, draft.stages, "KB404", "stage of this draft", stage)
+    _check_name(stage, draft.stages, "KB404", "stage of this draft", stage)
     code = "KB402" if word == "fed_by" else "KB405"
-    _known(other, draft.stages, code, "stage of this draft", stage)
+    _check_name(other, draft.stages, code, "stage of this draft", stage)
     record = draft.stages[stage].model_copy(update={word: other})
-    return _changed(draft, stages={**draft.stages, stage: record})
+    return _with(draft, stages={**draft.stages, stage: record})
 
 
 def with_point(draft: Topology, name: str, point: PointFact) -> Topology:
     """A test point more. KB410 if it is at no stage of the draft."""
-    _known(point.stage, draft.stages, "KB410", "stage of this draft", name)
-    return _changed(draft, points={**draft.points, name: point})
+    _check_name(point.stage, draft.stages, "KB410", "stage of this draft", name)
+    return _with(draft, points={**draft.points, name: point})
 
 
 def filled(draft: Topology, knowledge: Knowledge) -> Topology:
@@ -269,7 +269,7 @@ def inside(draft: Topology, knowledge: Knowledge, stage: str) -> bool:
     return knowledge.stages[draft.stages[stage].kind].family != "outside"
 
 
-def _changed(draft: Topology, **what: Any) -> Topology:
+def _with(draft: Topology, **what: Any) -> Topology:
     names = [name for mapping in what.values() if isinstance(mapping, Mapping) for name in mapping]
     for name in names:
         if not _nameable(name):
@@ -315,7 +315,7 @@ def _readable(name: str, text: str, unit: str) -> None:
         ) from error  # fmt: skip
 
 
-def _known(name: str, names: Collection[str], code: str, what: str, where: str) -> None:
+def _check_name(name: str, names: Collection[str], code: str, what: str, where: str) -> None:
     if name not in names:
         raise _unknown(code, name, what, names, where)
 

@@ -38,8 +38,10 @@ def proposals(knowledge: Knowledge, stage_kind: str, place: str) -> tuple[Propos
     Where the stage is new, the part its kind calls usual, then parts seen in that place of any
     stage. Empty if nobody has it.
     """
-    parts = list(_seen(knowledge, stage_kind, place)) or list(_usual(knowledge, stage_kind, place))
-    parts = parts or list(_seen(knowledge, None, place))
+    parts = list(_examples(knowledge, stage_kind, place)) or list(
+        _usual(knowledge, stage_kind, place)
+    )
+    parts = parts or list(_examples(knowledge, None, place))
     counts = Counter(part.kind for _, part in parts)
     first: dict[str, Proposal] = {}
     for name, part in parts:
@@ -78,7 +80,7 @@ def _letters(name: str) -> str:
     return match.group() if match else "X"
 
 
-def _seen(
+def _examples(
     knowledge: Knowledge, stage_kind: str | None, place: str
 ) -> Iterator[tuple[str, PartFact]]:
     for topology in knowledge.topologies.values():

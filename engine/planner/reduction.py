@@ -181,7 +181,7 @@ def reduce(
     tests = _useful(model, tests, tables, register)
     cost = _leaf_costs(model, remedies, belief, groups, weight)
     certain = cost.min(axis=0)
-    remaining = _undominated(cost, wants)
+    remaining = _pareto(cost, wants)
     regret = np.ascontiguousarray(cost[remaining] - certain)
     regret[regret < 1e-12 * (1 + certain)] = 0.0
     order = np.argsort(-weight, kind="stable")
@@ -288,7 +288,7 @@ def _leaf_costs(
     return cost
 
 
-def _undominated(cost: Numbers, wants: list[int]) -> list[int]:
+def _pareto(cost: Numbers, wants: list[int]) -> list[int]:
     """Remedies that none that wants no more beats on every class; of equal ones the first."""
     if cost.size * len(cost) > MOST_COMPARED:
         return list(range(len(cost)))

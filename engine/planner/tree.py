@@ -29,7 +29,7 @@ def grow(model: Model, reduction: Reduction, solution: Found) -> Plan:
     names = _share(reduction, records)
     nodes = _named_nodes(model, reduction, records, names)
     arrivals = _arrivals(model, reduction, nodes, names[root])
-    nodes = {name: _weighed(node, arrivals.get(name, {})) for name, node in nodes.items()}
+    nodes = {name: _with_weights(node, arrivals.get(name, {})) for name, node in nodes.items()}
     bench_minutes = expected_minutes(model, nodes, names[root], arrivals, reduction.state)
     total = bench_minutes + leaf_minutes(model, nodes)
     lower_bound = total if optimal else min(total, lower + reduction.certain_cost)
@@ -155,7 +155,7 @@ def in_order(nodes: dict[str, Node], root: str) -> list[str]:
     return list(reversed(order))
 
 
-def _weighed(node: Node, weights: Weights) -> Node:
+def _with_weights(node: Node, weights: Weights) -> Node:
     return Verdict(node.remedy, tuple(weights.items())) if isinstance(node, Verdict) else node
 
 

@@ -107,42 +107,42 @@ def read(text: str, test: Test, arrangement: Arrangement | None = None) -> Answe
     """
     plain = " ".join(text.split())
     if not plain:
-        raise _trouble(test, "RD1", "An empty answer says nothing", _wanted(test))
-    whole = _named(plain, test)
+        raise _trouble(test, "RD1", "An empty answer says nothing", _advice(test))
+    whole = _outcome_named(plain, test)
     if whole is not None:
         return Answer(test.id, ((whole, 1.0),))
     scale = bands(test)
     if scale and over_range(plain):
         return _over_range(plain, test, scale)
     if scale and re.search(r"[0-9]", plain):
-        return _measured(plain, test, scale, arrangement)
-    outcome = _begun(plain, test)
+        return _band_answer(plain, test, scale, arrangement)
+    outcome = _outcome_beginning(plain, test)
     if outcome is not None:
         return Answer(test.id, ((outcome, 1.0),))
     if not scale and re.match(r"[+\-−<>~]?\s*[0-9.,]", plain):
         raise _trouble(test, "RD5", f"“{plain}” is a number; this test is not read off a meter",
-                       _wanted(test))  # fmt: skip
-    raise _trouble(test, "RD1", f"“{plain}” is none of this test's answers", _wanted(test))
+                       _advice(test))  # fmt: skip
+    raise _trouble(test, "RD1", f"“{plain}” is none of this test's answers", _advice(test))
 
 
-def _named(plain: str, test: Test) -> str | None:
+def _outcome_named(plain: str, test: Test) -> str | None:
     """The outcome whose id or words are `plain`, case and hyphens aside."""
-    text = _folded(plain)
+    text = _fold(plain)
     for outcome in test.outcomes:
-        if text in (_folded(outcome.id), _folded(outcome.says)):
+        if text in (_fold(outcome.id), _fold(outcome.says)):
             return outcome.id
     return None
 
 
-def _begun(plain: str, test: Test) -> str | None:
+def _outcome_beginning(plain: str, test: Test) -> str | None:
     """The one outcome whose id or words begin with `plain`; RD4 where several do."""
-    text = _folded(plain)
+    text = _fold(plain)
     if not text:
         return None
     outcomes = [
         o.id
         for o in test.outcomes
-        if _folded(o.id).startswith(text) or _folded(o.says).startswith(text)
+        if _fold(o.id).startswith(text) or _fold(o.says).startswith(text)
     ]
     if len(outcomes) > 1:
         either = " or ".join(f"“{name}”" for name in outcomes)
@@ -150,7 +150,7 @@ def _begun(plain: str, test: Test) -> str | None:
     return outcomes[0] if outcomes else None
 
 
-def _folded(text: str) -> str:
+def _fold(text: str) -> str:
     return re.sub(r"[\s\-_]+", " ", text).strip(" .").casefold()
 
 
@@ -180,7 +180,7 @@ def _printed_unit(test: Test) -> str:
 def _over_range(plain: str, test: Test, bands: Sequence[Band]) -> Answer:
     """Over range is the topmost band of an ohms or diode range; volts want a higher range."""
     for outcome in test.outcomes:
-        if outcome.unit is None and any(over_range(_folded(w)) for w in (outcome.id, outcome.says)):
+        if outcome.unit is None and any(over_range(_fold(w)) for w in (outcome.id, outcome.says)):
             return Answer(test.id, ((outcome.id, 1.0),), "over range")
     top = bands[-1]
     if top.high != math.inf or (_unit(test) != OHM and "diode" not in _setting(test)):
@@ -188,7 +188,7 @@ def _over_range(plain: str, test: Test, bands: Sequence[Band]) -> Answer:
             test,
             "RD3",
             f"“{plain}” only says that the meter's range is too low",
-            f"Turn to a higher range. {_wanted(test)}",
+            f"Turn to a higher range. {_advice(test)}",
         )
     return Answer(test.id, ((top.outcome, 1.0),), "over range", top.low, math.inf, _unit(test))
 
@@ -197,7 +197,7 @@ def _setting(test: Test) -> str:
     return f"{test.instrument} {test.says} {test.how}".casefold()
 
 
-def _measured(
+def _band_answer(
     plain: str, test: Test, bands: Sequence[Band], arrangement: Arrangement | None
 ) -> Answer:
     """The bands that a number, a range or a bound falls in."""
@@ -215,7 +215,7 @@ def _measured(
     shares = _shares(interval.low, interval.high, bands)
     if not shares:
         raise _trouble(
-            test, "RD3", f"“{plain}” lies outside every answer of this test", _wanted(test)
+            test, "RD3", f"“{plain}” lies outside every answer of this test", _advice(test)
         )
     return Answer(test.id, shares, str(interval), interval.low, interval.high, unit)
 
@@ -244,15 +244,15 @@ def _interval(plain: str, test: Test) -> Interval:
             "RD2",
             f"This test wants {_WORD.get(unit, unit)}, and “{plain}” is in "
             f"{_WORD.get(error.unit, error.unit)}",
-            _wanted(test),
+            _advice(test),
         ) from None
     except TooLargeError:
         raise _trouble(
             test, "RD3", f"“{plain}” can't be: it is larger than anything a bench knows",
-            _wanted(test),
+            _advice(test),
         ) from None  # fmt: skip
     except ValueError:
-        raise _trouble(test, "RD1", f"“{plain}” is not a reading", _wanted(test)) from None
+        raise _trouble(test, "RD1", f"“{plain}” is not a reading", _advice(test)) from None
 
 
 def _cut(
@@ -328,7 +328,7 @@ def _shares(low: float, high: float, bands: Sequence[Band]) -> tuple[tuple[str, 
     return tuple((outcome, part / total) for outcome, part in parts)
 
 
-def _wanted(test: Test) -> str:
+def _advice(test: Test) -> str:
     """One sentence that says what to answer, with an example."""
     names = [f"“{o.id}”" for o in test.outcomes]
     choices = names[0] if len(names) == 1 else ", ".join(names[:-1]) + " or " + names[-1]

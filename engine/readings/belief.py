@@ -58,11 +58,11 @@ def prepare(model: Model) -> Tables:
     faults = tuple(fault.id for fault in model.faults)
     rows_of = {}
     for test in model.tests:
-        rows = [_told(test, model.row(test.id, fault)) for fault in faults]
+        rows = [_report_row(test, model.row(test.id, fault)) for fault in faults]
         rows_of[test.id] = {
-            outcome.id: _fixed([row[outcome.id] for row in rows]) for outcome in test.outcomes
+            outcome.id: _frozen([row[outcome.id] for row in rows]) for outcome in test.outcomes
         }
-    return Tables(faults, _fixed([fault.prior for fault in model.faults]), rows_of)
+    return Tables(faults, _frozen([fault.prior for fault in model.faults]), rows_of)
 
 
 def revise(tables: Tables, weights: Floats, test: str, outcome: str) -> Floats:
@@ -135,7 +135,7 @@ def as_belief(tables: Tables, weights: Floats) -> dict[str, float]:
 
 def reported(model: Model, test: str, fault: str) -> dict[str, float]:
     """Odds that each outcome of a test is told under a fault; they sum to 1 as its row does."""
-    return _told(model.test(test), model.row(test, fault))
+    return _report_row(model.test(test), model.row(test, fault))
 
 
 def update(
@@ -154,7 +154,7 @@ def update(
     record = model.test(test)
     after = {}
     for fault, odds in belief.items():
-        row = _told(record, model.row(test, fault)) if odds > 0.0 else {}
+        row = _report_row(record, model.row(test, fault)) if odds > 0.0 else {}
         after[fault] = odds * sum(share * row.get(outcome, 0.0) for outcome, share in answers)
     total = sum(after.values())
     if not total > 0.0:
@@ -186,7 +186,7 @@ def by_parent(model: Model, belief: Mapping[str, float]) -> dict[str, float]:
     return sums
 
 
-def _told(test: Test, row: Mapping[str, float]) -> dict[str, float]:
+def _report_row(test: Test, row: Mapping[str, float]) -> dict[str, float]:
     """A row of true odds turned into odds of what is told."""
     row_told = dict.fromkeys((outcome.id for outcome in test.outcomes), 0.0)
     for true, odds in row.items():
@@ -206,7 +206,7 @@ def _possible(tables: Tables, findings: Iterable[Finding]) -> bool:
     return bool(left.any())
 
 
-def _fixed(numbers: list[float]) -> Floats:
+def _frozen(numbers: list[float]) -> Floats:
     array = np.array(numbers, dtype=np.float64)
     array.flags.writeable = False
     return array

@@ -28,7 +28,7 @@ class Readings:
     outcomes: dict[str, tuple[str, ...]]
     true: dict[str, Floats]
     confused: dict[str, Floats]
-    _known: dict[tuple[str, Told], Floats] = field(default_factory=dict, repr=False)
+    _memo: dict[tuple[str, Told], Floats] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(cls, model: Model) -> Readings:
@@ -50,15 +50,15 @@ class Readings:
         0 throughout where a fault can't have told those.
         """
         key = (test, tuple(sorted(outcomes)))
-        if key not in self._known:
+        if key not in self._memo:
             matrix = self.confused[test]
             joint = self.true[test].copy()
             for outcome in outcomes:
                 joint *= matrix[:, outcome]
             total = joint.sum(axis=1, keepdims=True)
             odds = np.divide(joint, total, out=np.zeros_like(joint), where=total > 0.0)
-            self._known[key] = odds @ matrix
-        return self._known[key]
+            self._memo[key] = odds @ matrix
+        return self._memo[key]
 
     def mistakable(self, test: str) -> bool:
         """Whether the test can be misread at all."""

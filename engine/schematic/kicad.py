@@ -38,7 +38,7 @@ def read_netlist(text: str, source: str) -> Sheet:
         )
         for part in _all(_one(tree, "components"), "comp")
     )
-    return _filled(components, _word(_one(tree, "design"), "source"), source)
+    return _sheet(components, _word(_one(tree, "design"), "source"), source)
 
 
 def read_schematic(text: str, source: str) -> Sheet:
@@ -51,7 +51,7 @@ def read_schematic(text: str, source: str) -> Sheet:
         )  # fmt: skip
     library = {_text(symbol[1]): symbol for symbol in _all(_one(tree, "lib_symbols"), "symbol")}
     joints = _Joints()
-    parts = [_placed(symbol, library) for symbol in _all(tree, "symbol")]
+    parts = [_place(symbol, library) for symbol in _all(tree, "symbol")]
     for kind in ("wire", "bus"):
         for wire in _all(tree, kind):
             ends = [_point(xy) for xy in _all(_one(wire, "pts"), "xy")]
@@ -81,7 +81,7 @@ def read_schematic(text: str, source: str) -> Sheet:
         )
         for name, legs in legs_of.items()
     )
-    return _filled(components, _word(_one(tree, "title_block"), "title"), source)
+    return _sheet(components, _word(_one(tree, "title_block"), "title"), source)
 
 
 class _Part:
@@ -94,7 +94,7 @@ class _Part:
         self.pins, self.power = pins, power
 
 
-def _placed(symbol: _List, library: dict[str, _List]) -> _Part:
+def _place(symbol: _List, library: dict[str, _List]) -> _Part:
     lib = _word(symbol, "lib_name") or _word(symbol, "lib_id")
     drawing = library.get(lib, [])
     marks = {_text(entry[1]): _text(entry[2]) for entry in _all(symbol, "property")}
@@ -102,9 +102,7 @@ def _placed(symbol: _List, library: dict[str, _List]) -> _Part:
     x, y, angle = (float(number) for number in (*at[1:3], at[3] if len(at) > 3 else 0))
     mirror = _word(symbol, "mirror")
     unit = _word(symbol, "unit") or "1"
-    pins = [
-        (number, _turned(point, (x, y), angle, mirror)) for number, point in _pins(drawing, unit)
-    ]
+    pins = [(number, _turn(point, (x, y), angle, mirror)) for number, point in _pins(drawing, unit)]
     power = bool(_all(drawing, "power")) and bool(pins)
     return _Part(marks.get("Reference", "?"), marks.get("Value", ""), lib, pins, power)
 
@@ -118,7 +116,7 @@ def _pins(drawing: _List, unit: str) -> Iterator[tuple[str, _Point]]:
             yield _text(_one(pin, "number")[1]), _point(_one(pin, "at"))
 
 
-def _turned(pin: _Point, at: _Point, angle: float, mirror: str) -> _Point:
+def _turn(pin: _Point, at: _Point, angle: float, mirror: str) -> _Point:
     """Where a pin lies on the sheet: the library's y runs up, the sheet's runs down."""
     x, y = pin[0], -pin[1]
     turn = math.radians(-angle)
@@ -127,7 +125,7 @@ def _turned(pin: _Point, at: _Point, angle: float, mirror: str) -> _Point:
         y = -y
     elif mirror == "y":
         x = -x
-    return _rounded((at[0] + x, at[1] + y))
+    return _round((at[0] + x, at[1] + y))
 
 
 class _Joints:
@@ -201,7 +199,7 @@ def _tree(text: str, source: str, head: str) -> _List:
     return tree
 
 
-def _filled(components: tuple[Component, ...], title: str, source: str) -> Sheet:
+def _sheet(components: tuple[Component, ...], title: str, source: str) -> Sheet:
     if not components:
         raise _trouble(
             "NL104", source, "This netlist holds no component", "Give one that names parts"
@@ -228,10 +226,10 @@ def _text(atom: Any) -> str:
 
 
 def _point(tree: _List) -> _Point:
-    return _rounded((float(tree[1]), float(tree[2])))
+    return _round((float(tree[1]), float(tree[2])))
 
 
-def _rounded(point: _Point) -> _Point:
+def _round(point: _Point) -> _Point:
     return round(point[0], 3) + 0.0, round(point[1], 3) + 0.0
 
 

@@ -39,7 +39,7 @@ def read(text: str, source: str) -> Sheet:
     A file that holds nothing but one subcircuit is read as that subcircuit. Linear in the text.
     """
     title, cards = _cards(text)
-    outer, inner = _parted(cards)
+    outer, inner = _split(cards)
     level = outer if any(_element(card) for _, card in outer) else inner
     parameters = dict(_parameters(card for _, card in cards))
     components = tuple(
@@ -76,7 +76,7 @@ def _cards(text: str) -> tuple[str, list[tuple[int, str]]]:
     return title, cards
 
 
-def _parted(
+def _split(
     cards: list[tuple[int, str]],
 ) -> tuple[list[tuple[int, str]], list[tuple[int, str]]]:
     """Cards outside of subcircuits, and those of the first subcircuit."""

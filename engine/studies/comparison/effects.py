@@ -83,7 +83,7 @@ def effects(
     for name in (n for n in names if n in chosen_names):
         tell(f"deducing {name} with both")
         sides = {
-            which: _deduced(reasoners[which], name, one, mains)
+            which: _deduce(reasoners[which], name, one, mains)
             for which, one in (("old", old), ("new", new))
         }
         for depth in DEPTHS:
@@ -101,10 +101,10 @@ class _OnBench:
     file: BenchFile | None
 
 
-_Deduced = _OnBench | tuple[Trouble, ...] | None
+_Deduction = _OnBench | tuple[Trouble, ...] | None
 
 
-def _deduced(reasoner: Reasoner, name: str, one: Side, mains: Mains) -> _Deduced:
+def _deduce(reasoner: Reasoner, name: str, one: Side, mains: Mains) -> _Deduction:
     if name not in reasoner.knowledge.topologies:
         return None
     try:
@@ -115,7 +115,7 @@ def _deduced(reasoner: Reasoner, name: str, one: Side, mains: Mains) -> _Deduced
 
 
 def _effect(
-    name: str, mains: Mains, depth: str, old: _Deduced, new: _Deduced, seconds: float
+    name: str, mains: Mains, depth: str, old: _Deduction, new: _Deduction, seconds: float
 ) -> Effect:
     troubles = new if isinstance(new, tuple) else ()
     before, after = (_model(one, name, depth) for one in (old, new))
@@ -123,12 +123,12 @@ def _effect(
     if before is not None and after is not None and _same(before, after):
         return Effect(name, mains, depth, first, first)
     second = None if after is None else Made(after, plan(after, seconds=seconds))
-    moves = tuple(_moved(first, second)) or (Moved("words only", "", "as before", "others"),)
-    losses = tuple(_lost(first, second))
+    moves = tuple(_moves(first, second)) or (Moved("words only", "", "as before", "others"),)
+    losses = tuple(_losses(first, second))
     return Effect(name, mains, depth, first, second, moves, losses, troubles)
 
 
-def _model(side: _Deduced, name: str, depth: str) -> Model | None:
+def _model(side: _Deduction, name: str, depth: str) -> Model | None:
     if not isinstance(side, _OnBench):
         return None
     model_of_rules = build(side.deduction, name, side.bench, depth)
@@ -140,7 +140,7 @@ def _same(one: Model, other: Model) -> bool:
     return document(replace(one, knowledge="")) == document(replace(other, knowledge=""))
 
 
-def _moved(old: Made | None, new: Made | None) -> Iterable[Moved]:
+def _moves(old: Made | None, new: Made | None) -> Iterable[Moved]:
     if old is None or new is None:
         presence = {True: "is there", False: ""}
         yield Moved("unit", "", presence[old is not None], presence[new is not None])
@@ -239,7 +239,7 @@ def _odds(end: tuple[str, float]) -> float:
     return end[1]
 
 
-def _lost(old: Made | None, new: Made | None) -> Iterable[tuple[str, str]]:
+def _losses(old: Made | None, new: Made | None) -> Iterable[tuple[str, str]]:
     """Cautions that a step had and no longer has."""
     if old is None or new is None:
         return

@@ -143,7 +143,7 @@ class OldHand:
         ]  # fmt: skip
         remedy, _ = self.remedies.best(odds)
         if float((self.narrow @ odds).max()) < ENOUGH:
-            choices = self._wanted(odds, open_to)
+            choices = self._expectations(odds, open_to)
             if choices:
                 test = self._next(state, odds, choices)
                 if self._regret(odds) > self._minutes(state, test) and not (
@@ -154,7 +154,7 @@ class OldHand:
         check = self._own_check(state, odds, remedy, {test for test, _ in answers}, open_to)
         return Step(check) if check else Step(remedy=remedy)
 
-    def _wanted(self, odds: Floats, open_to: Collection[str]) -> list[str]:
+    def _expectations(self, odds: Floats, open_to: Collection[str]) -> list[str]:
         """The checks he expects something of, else those that can tell anything at all."""
         telling = [name for name in open_to if tells(self.tables, odds, name)]
         worth = [name for name in telling if information(self.tables, odds, name) >= WORTH_BITS]
@@ -248,10 +248,14 @@ class OldHand:
         """The check of the part that the remedy would renew, where none was done; else empty."""
         if self.model.remedy(remedy).kind != "repair":
             return ""
-        parts = self._renewed(odds, remedy)
+        parts = self._renews(odds, remedy)
         places = {self.model.test(name).on for name in tests} - {""}
         stages = {fault.stage for fault in self.model.faults}
-        if not parts or parts & places or any(self._found(odds, on) for on in places & stages):
+        if (
+            not parts
+            or parts & places
+            or any(self._holds_fault(odds, on) for on in places & stages)
+        ):
             return ""
         own = [
             name for name in open_to
@@ -259,7 +263,7 @@ class OldHand:
         ]  # fmt: skip
         return min(own, key=lambda n: (self._minutes(state, n), n), default="")
 
-    def _renewed(self, odds: Floats, remedy: str) -> set[str]:
+    def _renews(self, odds: Floats, remedy: str) -> set[str]:
         """The parts of the likeliest fault that the remedy cures."""
         cures = set(self.model.remedy(remedy).cures)
         likely = [
@@ -269,7 +273,7 @@ class OldHand:
             return set()
         return {faulty.part for faulty in self.model.faults[max(likely)[1]].parts}
 
-    def _found(self, odds: Floats, stage: str) -> bool:
+    def _holds_fault(self, odds: Floats, stage: str) -> bool:
         """Whether a stage that was looked at holds the fault as surely as a verdict asks."""
         odds_here = [
             float(p)

@@ -85,10 +85,10 @@ class Walking:
             return self.first
         key = (frozenset(answers), state, withdrawn)
         if key not in self.plans:
-            self.plans[key] = self._made(state, answers, withdrawn)
+            self.plans[key] = self._make(state, answers, withdrawn)
         return self.plans[key]
 
-    def _made(self, state: State, answers: Told, withdrawn: frozenset[str]) -> Plan | None:
+    def _make(self, state: State, answers: Told, withdrawn: frozenset[str]) -> Plan | None:
         try:
             odds = posterior(self.tables, answers)
         except Surprise:

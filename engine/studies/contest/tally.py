@@ -130,20 +130,22 @@ def _misreading(model: Model, factor: float) -> Model:
 
 
 @dataclass(frozen=True, slots=True)
-class _Ended:
+class _Result:
     remedy: str
     minutes: float
 
 
 def _job(
     readings: Readings, way: Way, fault: int, chance: np.random.Generator, skips: float
-) -> _Ended:
+) -> _Result:
     unit = Hindered(readings, fault, chance, setup.start(readings.model), skips=skips)
     remedy = way(unit)
-    return _Ended(remedy or "", unit.minutes)
+    return _Result(remedy or "", unit.minutes)
 
 
-def _bout(model: Model, name: str, says: str, faults: Sequence[int], results: list[_Ended]) -> Bout:
+def _bout(
+    model: Model, name: str, says: str, faults: Sequence[int], results: list[_Result]
+) -> Bout:
     cures = {remedy.id: set(remedy.cures) for remedy in model.remedies}
     minutes = np.array([one.minutes for one in results])
     right = np.array(
@@ -174,7 +176,7 @@ def _bout(model: Model, name: str, says: str, faults: Sequence[int], results: li
 
 
 def _confusions(
-    model: Model, faults: Sequence[int], results: list[_Ended], right: NDArray[np.bool_]
+    model: Model, faults: Sequence[int], results: list[_Result], right: NDArray[np.bool_]
 ) -> tuple[Confusion, ...]:
     """Wrong ends by fault and remedy, those first that cost most."""
     units: defaultdict[tuple[str, str], int] = defaultdict(int)

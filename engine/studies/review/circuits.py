@@ -38,12 +38,12 @@ def agreement(scope: Scope, unit: Unit) -> Iterator[Trouble]:
             "Mend the rule or the circuit, or say in the circuit's file why it can't speak for "
             "the cell",
             why=f"{accord.simulated(unit.model, readings, one.test, one.fault)}. "
-            f"By the rules: {_reasoned(scope, unit, one.test, one.fault)}",
+            f"By the rules: {_reasons(scope, unit, one.test, one.fault)}",
             grave=False,
         )  # fmt: skip
 
 
-def _reasoned(scope: Scope, unit: Unit, test: str, fault: str) -> str:
+def _reasons(scope: Scope, unit: Unit, test: str, fault: str) -> str:
     """The rules behind a cell, the last of the chain first, each once."""
     reasoner = Reasoner(scope.knowledge)
     outcome, claim = reasoner.explain(unit.deduction, test, fault)

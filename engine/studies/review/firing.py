@@ -39,9 +39,9 @@ def alike(scope: Scope) -> Iterator[Trouble]:
     """Rules of one step with the same conditions, their variables renamed, and one conclusion."""
     first: dict[str, str] = {}
     for rule in scope.knowledge.rules.values():
-        conditions, names = _renamed(rule)
+        conditions, names = _rename(rule)
         for clause in rule.then:
-            key = json.dumps([rule.step, conditions, _put(clause, names)], sort_keys=True)
+            key = json.dumps([rule.step, conditions, _substitute(clause, names)], sort_keys=True)
             other = first.setdefault(key, rule.id)
             if other != rule.id and scope.any_rule((rule.id, other)):
                 yield Trouble(
@@ -85,7 +85,7 @@ def _times(rule: Rule, standing: tuple[Fact, ...]) -> int:
     uses = Counter(v for clause in (*rule.when, *rule.unless) for v in _variables(clause))
     conclusion = json.dumps(rule.then)
     loose = {
-        v[1:] for v, times in uses.items() if times == 1 and not re.search(_used(v), conclusion)
+        v[1:] for v, times in uses.items() if times == 1 and not re.search(_uses(v), conclusion)
     }
     values_of: defaultdict[str, set[str]] = defaultdict(set)
     for instance in ground((rule,), standing, frozenset()) if loose else ():
@@ -95,19 +95,21 @@ def _times(rule: Rule, standing: tuple[Fact, ...]) -> int:
     return max((len(values) for values in values_of.values()), default=0)
 
 
-def _used(variable: str) -> str:
+def _uses(variable: str) -> str:
     """How a variable may stand in a template."""
     return rf"\b{re.escape(variable[1:])}\b"
 
 
-def _renamed(rule: Rule) -> tuple[list[str], Mapping[str, str]]:
+def _rename(rule: Rule) -> tuple[list[str], Mapping[str, str]]:
     """The conditions in an order of their own, with variables numbered as they are met."""
     names: dict[str, str] = {}
     for clause in (*rule.when, *rule.unless):
         for variable in _variables(clause):
             names.setdefault(variable, f"$v{len(names)}")
-    when = sorted(json.dumps(_put(clause, names), sort_keys=True) for clause in rule.when)
-    unless = sorted(json.dumps(_put(clause, names), sort_keys=True) for clause in rule.unless)
+    when = sorted(json.dumps(_substitute(clause, names), sort_keys=True) for clause in rule.when)
+    unless = sorted(
+        json.dumps(_substitute(clause, names), sort_keys=True) for clause in rule.unless
+    )
     return [*when, "unless", *unless], names
 
 
@@ -119,7 +121,7 @@ def _variables(clause: Clause) -> Iterator[str]:
             yield from (w for w in inner if isinstance(w, str) and w.startswith("$"))
 
 
-def _put(pattern: Any, names: Mapping[str, str]) -> Any:
+def _substitute(pattern: Any, names: Mapping[str, str]) -> Any:
     """The clause with its variables renamed, in templates, too."""
     if isinstance(pattern, str):
         if pattern in names:
@@ -128,7 +130,7 @@ def _put(pattern: Any, names: Mapping[str, str]) -> Any:
             pattern = pattern.replace("{" + variable[1:] + "}", "{" + name[1:] + "}")
         return pattern
     if isinstance(pattern, Mapping):
-        return {str(key): _put(inner, names) for key, inner in pattern.items()}
+        return {str(key): _substitute(inner, names) for key, inner in pattern.items()}
     if isinstance(pattern, (list, tuple)):
-        return [_put(inner, names) for inner in pattern]
+        return [_substitute(inner, names) for inner in pattern]
     return pattern

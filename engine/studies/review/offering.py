@@ -23,14 +23,14 @@ _WANTED = {"how": "how it is done", "instrument": "with what", "good": "what a g
 def offered(scope: Scope, unit: Unit) -> Iterator[Trouble]:
     """Troubles of the tests, rigs and remedies that rules under review offer for a unit."""
     for fact in unit.deduction.of("test"):
-        if _reviewed(scope, unit, fact):
-            yield from _measured(scope, unit, fact)
+        if _in_review(scope, unit, fact):
+            yield from _band_troubles(scope, unit, fact)
             fields = ("how", "instrument", "good") if _cuts(fact) else ("how", "good")
-            yield from _told(scope, unit, fact, fields)
+            yield from _field_troubles(scope, unit, fact, fields)
     for kind in ("rig", "remedy", "proof"):
         for fact in unit.deduction.of(kind):
-            if _reviewed(scope, unit, fact):
-                yield from _told(scope, unit, fact, ("how",))
+            if _in_review(scope, unit, fact):
+                yield from _field_troubles(scope, unit, fact, ("how",))
 
 
 def reachable(scope: Scope, unit: Unit) -> Iterator[Trouble]:
@@ -42,7 +42,7 @@ def reachable(scope: Scope, unit: Unit) -> Iterator[Trouble]:
         place = scope.knowledge.place("rules", rule)
         if not scope.has("rules", rule):
             place = scope.knowledge.place("topologies", unit.topology)
-        if why := _barred(unit.model, test):
+        if why := _bar(unit.model, test):
             yield Trouble(
                 "KB804", place, f"Nobody can reach the test '{test.id}' of {unit.topology}: {why}",
                 "Offer it at a supply that an opened unit may meet, or without the opening",
@@ -57,7 +57,7 @@ def reachable(scope: Scope, unit: Unit) -> Iterator[Trouble]:
             )  # fmt: skip
 
 
-def _barred(model: Model, test: Test) -> str:
+def _bar(model: Model, test: Test) -> str:
     """Why a test can't be done from the model's start; empty if it can."""
     start = setup.start(model)
     if not setup.allows(model, start, test):
@@ -79,12 +79,12 @@ def _own(scope: Scope, unit: Unit, test: Test) -> bool:
     )
 
 
-def _reviewed(scope: Scope, unit: Unit, fact: Fact) -> bool:
+def _in_review(scope: Scope, unit: Unit, fact: Fact) -> bool:
     cause = unit.deduction.once.causes.get(fact)
     return cause is not None and scope.has("rules", cause.rule)
 
 
-def _measured(scope: Scope, unit: Unit, fact: Fact) -> Iterator[Trouble]:
+def _band_troubles(scope: Scope, unit: Unit, fact: Fact) -> Iterator[Trouble]:
     """Bands that overlap or leave a gap, and cut points without a unit."""
     answers: Any = fact.detail.get("answers", ())
     cuts = _cuts(fact)
@@ -121,7 +121,9 @@ def _cuts(fact: Fact) -> list[tuple[Mapping[str, Any], float]]:
     return [(a, float(a["below"])) for a in answers if isinstance(a, Mapping) and "below" in a]
 
 
-def _told(scope: Scope, unit: Unit, fact: Fact, fields_due: tuple[str, ...]) -> Iterator[Trouble]:
+def _field_troubles(
+    scope: Scope, unit: Unit, fact: Fact, fields_due: tuple[str, ...]
+) -> Iterator[Trouble]:
     fields = dict(fact.fields)
     lacking = [name for name in fields_due if not str(fields.get(name, "")).strip()]
     if lacking:

@@ -57,9 +57,9 @@ class Scope:
             return tuple(self.knowledge.topologies)
         first = [name for name in self.knowledge.topologies if self.has("topologies", name)]
         rest = [name for name in self.knowledge.topologies if name not in first]
-        return (*first, *(name for name in rest if self._changed(name)))
+        return (*first, *(name for name in rest if self._has_changed(name)))
 
-    def _changed(self, topology: str) -> bool:
+    def _has_changed(self, topology: str) -> bool:
         assert self.own is not None
         stages = self.knowledge.topologies[topology].stages.values()
         uses = {
@@ -83,7 +83,7 @@ class Scope:
     def _can_fire(self, rule: str, topology: str) -> bool:
         """Whether a unit's given facts meet every condition that asks for given facts only."""
         candidate = self.knowledge.rules[rule]
-        facts = self._given(topology)
+        facts = self._facts(topology)
         if facts is None:
             return True
         conclusions = concluded(self.knowledge.rules.values()) | set(self.knowledge.quantities)
@@ -91,7 +91,7 @@ class Scope:
             c for c in candidate.when if next(iter(c)) in facts and not set(c) & conclusions
         ]
         acts = self._acts(facts)
-        return all(_met(clause, facts, candidate) for clause in given_only) and all(
+        return all(_passes(clause, facts, candidate) for clause in given_only) and all(
             clause["condition"].get("acts") in acts
             for clause in candidate.when
             if isinstance(clause.get("condition", {}).get("acts"), str)
@@ -107,7 +107,7 @@ class Scope:
                 acts |= {act} if act else set()
         return acts
 
-    def _given(self, topology: str) -> Mapping[str, list[Fact]] | None:
+    def _facts(self, topology: str) -> Mapping[str, list[Fact]] | None:
         by_kind: dict[str, list[Fact]] = {kind: [] for kind in ("part", "trait", "stage", "point")}
         for bench in (Bench(230.0, 50.0), Bench(120.0, 60.0)):
             try:
@@ -119,7 +119,7 @@ class Scope:
         return by_kind
 
 
-def _met(clause: Clause, facts: Mapping[str, list[Fact]], rule: Rule) -> bool:
+def _passes(clause: Clause, facts: Mapping[str, list[Fact]], rule: Rule) -> bool:
     """Whether some fact passes what a condition asks of it alone; its variables may be anything."""
     variables = frozenset(
         value[1:]

@@ -94,13 +94,13 @@ def _other_benches(rules: tuple[Rule, ...], bench: Bench, scope: Scope) -> Itera
         for clause in rule.when:
             for kind, fields in clause.items():
                 if kind == "complaint":
-                    complaints.update(dict.fromkeys(_named(fields.get("is"))))
+                    complaints.update(dict.fromkeys(_names(fields.get("is"))))
         for clause in (*rule.when, *rule.unless):
             for kind, fields in clause.items():
                 if kind == "bench":
-                    lacking.update(dict.fromkeys(_named(fields.get("has"))))
+                    lacking.update(dict.fromkeys(_names(fields.get("has"))))
                 if kind == "arrangement":
-                    lacking.update(dict.fromkeys(_named(fields.get("name"))))
+                    lacking.update(dict.fromkeys(_names(fields.get("name"))))
                 if kind in ("arrangement", "limiter"):
                     lacking.update(
                         dict.fromkeys(n for n, a in knowledge.arrangements.items() if a.isolated)
@@ -113,7 +113,7 @@ def _other_benches(rules: tuple[Rule, ...], bench: Bench, scope: Scope) -> Itera
     yield from (replace(bench, without=frozenset({thing})) for thing in lacking if thing in things)
 
 
-def _named(pattern: object) -> tuple[str, ...]:
+def _names(pattern: object) -> tuple[str, ...]:
     if isinstance(pattern, Mapping):
         names = pattern.get("any", pattern.get("not", ()))
         return tuple(names) if isinstance(names, (list, tuple)) else (str(names),)

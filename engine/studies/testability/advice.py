@@ -60,7 +60,7 @@ def advise(offer: Proposed, seconds: float, tell: Tell | None = None) -> Advice:
     steps = len(offer.proposals) + FULLY
     quick = min(_QUICK, seconds / 3 / max(1, len(offer.proposals)))
     for number, proposal in enumerate(offer.proposals, 1):
-        plans[proposal.id] = _planned(offer, proposal, extra, quick)
+        plans[proposal.id] = _plan(offer, proposal, extra, quick)
         if tell is not None:
             tell(number, steps)
     promising = sorted(
@@ -68,12 +68,12 @@ def advise(offer: Proposed, seconds: float, tell: Tell | None = None) -> Advice:
         key=lambda p: plans[p.id].proof.expected_cost,
     )
     for number, proposal in enumerate(promising[:FULLY], 1):
-        plans[proposal.id] = _planned(offer, proposal, extra, seconds / 3 / FULLY)
+        plans[proposal.id] = _plan(offer, proposal, extra, seconds / 3 / FULLY)
         if tell is not None:
             tell(len(offer.proposals) + number, steps)
     now = _best_without(offer, plans)
     before = coverage(offer.model, extra)
-    gains = [_advised(offer, p, extra, now, plans[p.id], before) for p in offer.proposals]
+    gains = [_gain(offer, p, extra, now, plans[p.id], before) for p in offer.proposals]
     saving = sorted((a for a in gains if a.saves > _NOTHING), key=lambda a: -a.saves)
     parting = sorted(
         (a for a in gains if a.groups_broken or a.detected > before.by_rate[Apart.AT_ALL].detected),
@@ -82,7 +82,7 @@ def advise(offer: Proposed, seconds: float, tell: Tell | None = None) -> Advice:
     return Advice(len(gains), now, tuple(saving), tuple(parting))
 
 
-def _planned(offer: Proposed, proposal: Proposal, extra: frozenset[str], seconds: float) -> Plan:
+def _plan(offer: Proposed, proposal: Proposal, extra: frozenset[str], seconds: float) -> Plan:
     return plan(offer.model, withdrawn=extra - set(proposal.tests), seconds=seconds)
 
 
@@ -100,7 +100,7 @@ def _best_without(offer: Proposed, plans: Mapping[str, Plan]) -> Proof:
     return replace(best, lower_bound=first.lower_bound, proved_optimal=is_optimal)
 
 
-def _advised(
+def _gain(
     offer: Proposed,
     proposal: Proposal,
     extra: frozenset[str],

@@ -86,13 +86,13 @@ def propose(
     points = _elsewhere(knowledge, topology, bench)
     with_points = _with_points(knowledge, topology, points)
     _, offer = Reasoner(with_points).survey(base.topology, bench)
-    attempts = tuple(_relaxed(knowledge, bench, offer))
+    attempts = tuple(_attempts(knowledge, bench, offer))
     wide = _with_rules(with_points, attempts)
     exploration = Reasoner(wide).explore(base.topology, bench, progress)
     telling = tuple(t for t in attempts if _tells(t, exploration))
     with_rules = _with_rules(with_points, telling)
     deduction = Reasoner(with_rules).conclude(base.topology, bench, exploration)
-    wide_model = _joined(base, build(deduction, base.topology, bench, "part"))
+    wide_model = _join(base, build(deduction, base.topology, bench, "part"))
     proposals = (
         *_point_proposals(base, wide_model, points),
         *_check_proposals(base, wide_model, {t.test: t for t in telling}),
@@ -118,7 +118,7 @@ def _points(knowledge: Knowledge, topology: Topology) -> dict[str, PointFact]:
 def _elsewhere(knowledge: Knowledge, topology: Topology, bench: Bench) -> dict[str, PointFact]:
     """The free points that lie at another node, or behind another opening, than all before them."""
     points = _points(knowledge, topology)
-    facts = compose(knowledge, _pointed(topology, points), bench)
+    facts = compose(knowledge, _add_points(topology, points), bench)
     nodes: set[tuple[str, str]] = set()
     spots: dict[str, PointFact] = {}
     for point in (fact for fact in facts if fact.kind == "point"):
@@ -137,16 +137,16 @@ def _with_points(
     knowledge: Knowledge, topology: Topology, points: Mapping[str, PointFact]
 ) -> Knowledge:
     """The knowledge with these points in the topology."""
-    wider = _pointed(topology, points)
+    wider = _add_points(topology, points)
     return replace(knowledge, topologies={**knowledge.topologies, topology.topology: wider})
 
 
-def _pointed(topology: Topology, points: Mapping[str, PointFact]) -> Topology:
+def _add_points(topology: Topology, points: Mapping[str, PointFact]) -> Topology:
     return topology.model_copy(update={"points": {**topology.points, **points}})
 
 
 @dataclass(frozen=True, slots=True)
-class _Tried:
+class _Attempt:
     """A test where a rule does not offer it, as a rule of its own for this unit alone."""
 
     rule: Rule
@@ -158,9 +158,9 @@ class _Tried:
     answered: frozenset[str]
 
 
-def _relaxed(knowledge: Knowledge, bench: Bench, offer: Findings) -> Iterator[_Tried]:
+def _attempts(knowledge: Knowledge, bench: Bench, offer: Findings) -> Iterator[_Attempt]:
     """Every test that some rule would offer with one of its plain demands dropped."""
-    sorts_of = _served(knowledge, bench)
+    sorts_of = _sorts_served(knowledge, bench)
     names = {test.text("name") for test in offer.of("test")}
     for rule in knowledge.rules.values():
         if rule.id not in sorts_of:
@@ -170,8 +170,8 @@ def _relaxed(knowledge: Knowledge, bench: Bench, offer: Findings) -> Iterator[_T
                 part = next((f for f in instance.met if f is not None and f.kind == "part"), None)
                 if part is None or _sort(knowledge, part) not in sorts_of[rule.id]:
                     continue
-                for attempt in _filled(rule, instance.values, part):
-                    if attempt.test not in names and _unplugged(knowledge, attempt):
+                for attempt in _fill(rule, instance.values, part):
+                    if attempt.test not in names and _is_cold(knowledge, attempt):
                         names.add(attempt.test)
                         yield attempt
 
@@ -179,7 +179,7 @@ def _relaxed(knowledge: Knowledge, bench: Bench, offer: Findings) -> Iterator[_T
 _Sort = tuple[tuple[str, ...], str]
 
 
-def _served(knowledge: Knowledge, bench: Bench) -> Mapping[str, set[_Sort]]:
+def _sorts_served(knowledge: Knowledge, bench: Bench) -> Mapping[str, set[_Sort]]:
     """By rule that offers a test: the sorts of part it serves in any topology."""
     offering = tuple(
         rule
@@ -202,7 +202,7 @@ def _sort(knowledge: Knowledge, part: Fact) -> _Sort:
     return tuple(sorted(kind.traits)), kind.unit
 
 
-def _unplugged(knowledge: Knowledge, attempt: _Tried) -> bool:
+def _is_cold(knowledge: Knowledge, attempt: _Attempt) -> bool:
     """Whether the test is done without any energy, and reads the part itself."""
     arrangement = knowledge.arrangements.get(attempt.supply)
     return arrangement is not None and arrangement.energy == "none" and attempt.of_the_part
@@ -223,7 +223,7 @@ def _variants(rule: Rule) -> Iterator[Rule]:
                 yield rule.model_copy(update={"when": when})
 
 
-def _filled(rule: Rule, values: Mapping[str, Any], part: Fact) -> Iterator[_Tried]:
+def _fill(rule: Rule, values: Mapping[str, Any], part: Fact) -> Iterator[_Attempt]:
     """The rule's conclusions for these values as a rule without demands."""
     then: list[dict[str, dict[str, Any]]] = []
     for clause in rule.then:
@@ -247,7 +247,7 @@ def _filled(rule: Rule, values: Mapping[str, Any], part: Fact) -> Iterator[_Trie
                 "then": tuple(c for c in then if "test" not in c or c is clause),
             }
         )
-        yield _Tried(
+        yield _Attempt(
             rule=own,
             of=rule.id,
             test=name,
@@ -273,17 +273,17 @@ def _reads_as_template(value: Any) -> bool:
     return isinstance(value, list) and any(_reads_as_template(inner) for inner in value)
 
 
-def _with_rules(knowledge: Knowledge, attempts: tuple[_Tried, ...]) -> Knowledge:
+def _with_rules(knowledge: Knowledge, attempts: tuple[_Attempt, ...]) -> Knowledge:
     return replace(knowledge, rules={**knowledge.rules, **{t.rule.id: t.rule for t in attempts}})
 
 
-def _tells(attempt: _Tried, exploration: Exploration) -> bool:
+def _tells(attempt: _Attempt, exploration: Exploration) -> bool:
     """Whether a test shows different things under different faults, all of which it can answer."""
     outcomes = {exploration.shown[attempt.test, h.id] for h in exploration.hypotheses}
     return len(outcomes) > 1 and outcomes <= attempt.answered
 
 
-def _joined(base: Model, wide_model: Model) -> Model:
+def _join(base: Model, wide_model: Model) -> Model:
     """The base model with what is new in the extended one: tests, rows, rigs, leads and tracings.
 
     No repair is tried that the base model does not know as a remedy.
@@ -321,7 +321,7 @@ def _point_proposals(
 
 
 def _check_proposals(
-    base: Model, wide_model: Model, attempts: Mapping[str, _Tried]
+    base: Model, wide_model: Model, attempts: Mapping[str, _Attempt]
 ) -> Iterator[Proposal]:
     own = {test.id for test in base.tests}
     for test in wide_model.tests:

@@ -66,7 +66,7 @@ def draw_benches(model: Model, many: int, seed: int, spread: Spread = USUAL) -> 
     Only minutes and priors differ: faults that can't be stay so, and rows, places and needs are
     the model's own.
     """
-    return tuple(_drawn(model, np.random.default_rng([seed, n]), spread) for n in range(many))
+    return tuple(_draw(model, np.random.default_rng([seed, n]), spread) for n in range(many))
 
 
 def factor(position: float, least: float, greatest: float) -> float:
@@ -80,7 +80,7 @@ def factor(position: float, least: float, greatest: float) -> float:
     return math.exp(high - math.sqrt((1.0 - position) * width * high))
 
 
-def _drawn(model: Model, chance: Chance, spread: Spread) -> Model:
+def _draw(model: Model, chance: Chance, spread: Spread) -> Model:
     pace = float(chance.standard_normal())
 
     def by(kind: str) -> float:

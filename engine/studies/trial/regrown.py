@@ -39,7 +39,7 @@ def regrown(model: Model, plan: Plan, proof: Proof) -> Plan:
     The lower bound is that proof's, so the gap to it is the gap to the optimum. Linear in nodes.
     """
     with_ends = _with_best_ends(model, plan)
-    root, nodes = _shared(model, with_ends)
+    root, nodes = _share(model, with_ends)
     weights = _weights(model, Plan(root, nodes, proof))
     with_weights = {
         name: Verdict(node.remedy, tuple(weights[name].items()))
@@ -159,7 +159,7 @@ def _cost(model: Model, readings: Readings, remedy: str, share: Floats) -> float
     return model.remedy(remedy).minutes * whole + model.wrong_verdict_minutes * (whole - cure)
 
 
-def _shared(model: Model, plan: Plan) -> tuple[str, dict[str, Node]]:
+def _share(model: Model, plan: Plan) -> tuple[str, dict[str, Node]]:
     """Nodes that mean the same made one, children before parents, under short names."""
     came = comings(model, plan)
     prior = Readings.of(model).prior
