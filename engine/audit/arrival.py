@@ -22,7 +22,7 @@ class Standing:
     since: Stand
     minutes: float
     low: frozenset[str] = frozenset()
-    heard: frozenset[str] = frozenset()
+    cautions: frozenset[str] = frozenset()
     short: str = ""
 
 
@@ -56,7 +56,7 @@ def arrivals(
         elif node["kind"] == "test":
             cautions = frozenset(node["cautions"])
             standings = {
-                replace(s, since=s.now, minutes=0.0, heard=s.heard | cautions)
+                replace(s, since=s.now, minutes=0.0, cautions=s.cautions | cautions)
                 for s in here.standings
             }
             for outcome, follower in node["branches"].items():
@@ -97,9 +97,9 @@ def heard_on(bench: Bench, node: Document, standing: Standing) -> frozenset[str]
     if begins_anew(bench, old, new):
         return frozenset()
     if old.rig == new.rig:
-        return standing.heard
+        return standing.cautions
     supply_cautions = bench.arrangements[new.supply].get("cautions", ())
-    return standing.heard - (set(bench.rigs[old.rig].get("cautions", ())) - set(supply_cautions))
+    return standing.cautions - (set(bench.rigs[old.rig].get("cautions", ())) - set(supply_cautions))
 
 
 def begins_anew(bench: Bench, old: Stand, new: Stand) -> bool:

@@ -66,7 +66,8 @@ def _step_breaches(
     small = _small(step)
     cautions = frozenset(at["cautions"])
     first = frozenset(
-        replace(s, since=s.now, minutes=0.0, heard=s.heard | cautions) for s in before.standings
+        replace(s, since=s.now, minutes=0.0, cautions=s.cautions | cautions)
+        for s in before.standings
     )
     came = arrivals(bench, small, first)
     for name, node, here in nodes_of(small, came, "setup"):

@@ -64,14 +64,14 @@ class Law:
     over: float = 0.0
 
     @property
-    def known(self) -> bool:
+    def is_simulated(self) -> bool:
         """Whether anything was simulated."""
         return bool(self.kernels) or self.over > 0.0
 
     def mass(self, low: float, high: float) -> float:
         """Odds of a reading in [low, high), base unit."""
         blind = self.scale.blind(low, high)
-        if not self.known:
+        if not self.is_simulated:
             return blind
         start = -math.inf if low <= self.scale.low else self.scale.place(low)
         end = math.inf if high >= self.scale.high else self.scale.place(high)
@@ -84,7 +84,7 @@ class Law:
 
     def height(self, value: float) -> float:
         """Density at a reading over that of a blind guess; infinite is over range."""
-        if not self.known:
+        if not self.is_simulated:
             return 1.0
         if value == math.inf:
             return (1.0 - SURPRISE) * self.over / (OVER if self.scale.ends else 1.0) + SURPRISE

@@ -24,7 +24,7 @@ class Keeping:
     whether the bench was left (by a repair, or altogether), and the tests that show a short."""
 
     low: frozenset[str] = frozenset()
-    hidden: frozenset[str] = frozenset()
+    out_of_reach: frozenset[str] = frozenset()
     left: bool = False
     shorts: frozenset[str] = frozenset()
 
@@ -39,14 +39,18 @@ def setup_kept(
     breaches += wrong
     # A store that could not be measured stops the hands there and then, so it is not unmeasured.
     hands = Hands(
-        tuple(step.get("open", ())), stores | out_of_reach, old, new, known_low | before.hidden
+        tuple(step.get("open", ())),
+        stores | out_of_reach,
+        old,
+        new,
+        known_low | before.out_of_reach,
     )
     breaches += hands_breaches(bench, name, hands)
     if out_of_reach and old.rig != new.rig:
         what = f"a rig is changed beside {', '.join(sorted(out_of_reach))}"
         breaches.append(Breach("AU305", name, what))
     low = low_after(bench, replace(hands, low=known_low, measured=stores)) - out_of_reach
-    still = (before.hidden - stores) | out_of_reach
+    still = (before.out_of_reach - stores) | out_of_reach
     breaches += _short_breaches(bench, name, new, before)
     return Keeping(low, still, False, before.shorts), breaches
 
@@ -60,7 +64,7 @@ def test_kept(
     if old != new:
         low = frozenset(shown(bench, new.opened))
         low = frozenset() if bench.energy(new.supply) in CHARGING else low
-    elif before.left or before.hidden:
+    elif before.left or before.out_of_reach:
         what = "a test on a bench that was left, or beside a store that could not be measured"
         breaches.append(Breach("AU408", name, what))
     breaches += bench_breaches(bench, name, new, low, f"test {step['test']!r}")
@@ -87,10 +91,12 @@ def _left_breaches(
     made_safe = new == Stand(old.opened, bench.dead, old.rig)
     if before.left and not made_safe:
         yield Breach("AU408", name, "a bench that was left is not unplugged and measured first")
-    if before.hidden and not made_safe:
+    if before.out_of_reach and not made_safe:
         opens = new.opened > old.opened
         if not opens or new.supply != bench.dead or new.rig != old.rig:
-            what = f"{', '.join(sorted(before.hidden))} could not be measured, yet hands go on"
+            what = (
+                f"{', '.join(sorted(before.out_of_reach))} could not be measured, yet hands go on"
+            )
             yield Breach("AU408", name, what)
 
 

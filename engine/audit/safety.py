@@ -80,7 +80,7 @@ def _verdict(
     for standing in here.standings:
         dead = Stand(standing.now.opened, bench.dead, standing.now.rig)
         anew = begins_anew(bench, standing.now, dead)
-        standing_cautions = base if anew else base | standing.heard
+        standing_cautions = base if anew else base | standing.cautions
         yield from _cautions(name, node, remedy.get("cautions", ()), standing_cautions)
     stands = [(standing.now, standing.low) for standing in here.standings]
     yield from end_breaches(bench, name, node, stands, reaches_in)
@@ -162,7 +162,7 @@ def _test(bench: Bench, name: str, node: Document, here: Arrival) -> Iterator[Br
     for hazard in set(test.get("hazards", ())) - hazards:
         yield Breach("AU306", name, f"no caution of hazard {hazard!r} at the step")
     for standing in here.standings:
-        stand, before = standing.now, standing.heard
+        stand, before = standing.now, standing.cautions
         yield from _cautions(name, node, test.get("cautions", ()), before)
         yield from _hazards(bench, name, node, test.get("hazards", ()), before)
         yield from touch_breaches(bench, name, test, stand.supply)

@@ -59,12 +59,12 @@ def reading_breaches(
 class Weighing:
     """What a walk's readings are weighed by: a readings document, and what is known of the unit.
 
-    `known` is the walk document's `circuit`: `markings` and `good`, in base units.
+    `circuit` is the walk document's `circuit`: `markings` and `good`, in base units.
     """
 
     bench: Bench
     readings: Document
-    known: Document
+    circuit: Document
     beyond: Sequence[Document] = ()
     _laws: dict[tuple[str, str], Law] = field(default_factory=dict, compare=False, repr=False)
 
@@ -75,7 +75,7 @@ class Weighing:
         if not bands:
             return self._watch_factors(test, step)
         span = _read(str(step.get("reading") or ""))
-        speaks = any(self._law(test, fault).known for fault in self.bench.faults)
+        speaks = any(self._law(test, fault).is_simulated for fault in self.bench.faults)
         if span is None or not speaks:
             return None
         low, high = span
@@ -92,7 +92,7 @@ class Weighing:
         self, test: Document, fault: str, bands: Sequence[Band], low: float, high: float
     ) -> float:
         law, misread = self._law(test, fault), test.get("misread", {})
-        word = CIRCUIT if law.known else 0.0
+        word = CIRCUIT if law.is_simulated else 0.0
         rule = self._rule(test, fault)
         true = {b.outcome: (1 - word) * rule[b.outcome] + (
             word * law.mass(b.low, b.high) if word else 0.0) for b in bands}  # fmt: skip
@@ -188,7 +188,7 @@ class Weighing:
     def _weights(self) -> list[float]:
         """As `_prior_weights`, by what is known of this unit."""
         weights = [float(unit["weight"]) for unit in self.readings["units"]]
-        marks = self.known.get("markings", {})
+        marks = self.circuit.get("markings", {})
         for number, unit in enumerate(self.readings["units"]):
             values = self.readings["designs"][unit["design"]]["values"]
             if any(abs(v / values[p] - 1) > MARKED for p, v in marks.items() if p in values):
@@ -196,7 +196,7 @@ class Weighing:
         if marks:
             weights = [weight / sum(weights) for weight in weights]
         good = {
-            test: value for test, value in self.known.get("good", {}).items()
+            test: value for test, value in self.circuit.get("good", {}).items()
             if self._file_row(test, SOUND) is not None
         }  # fmt: skip
         for test, value in good.items():
@@ -216,7 +216,7 @@ class Weighing:
 
     def _shift(self, test: str, numbers: Sequence[float | None]) -> list[float | None]:
         """Readings like the sound unit's are what the good unit reads."""
-        good, sound = self.known.get("good", {}).get(test), self._file_row(test, SOUND)
+        good, sound = self.circuit.get("good", {}).get(test), self._file_row(test, SOUND)
         if good is None or sound is None:
             return list(numbers)
         whole = [None if outcome is not None else value for outcome, value in sound]

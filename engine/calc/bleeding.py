@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from engine.calc.sums import Calculation, Entry, Given, Parameter, entry
+from engine.calc.sums import Calculation, Entry, Inputs, Parameter, entry
 from engine.electrics import discharge, preferred
 from kb.quantities import FARAD, JOULE, OHM, SECOND, VOLT, WATT, Tolerance
 
@@ -12,7 +12,7 @@ _SPARK_WATTS = 200.0
 """What a bench resistor of 10 W bears for the blink of a discharge: twenty times. Our choice."""
 
 
-def _discharge(inputs: Given) -> Sequence[Entry]:
+def _discharge(inputs: Inputs) -> Sequence[Entry]:
     volts, ohms, limit = inputs["volts"], inputs["resistor"], inputs["limit"]
     farads = inputs["capacitor"]
     largest_farads = inputs.quantities["capacitor"].high

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from engine.calc.rating import resistor_watts
-from engine.calc.sums import Calculation, Entry, Given, Parameter, entry
+from engine.calc.sums import Calculation, Entry, Inputs, Parameter, entry
 from engine.electrics import dropper, mains
 from kb.quantities import AMPERE, FARAD, HERTZ, OHM, VOLT, WATT, Tolerance
 
@@ -17,7 +17,7 @@ _MAINS = Parameter("mains", VOLT, "the mains voltage", "230 V ±10 %", most=260,
 _HERTZ = Parameter("hertz", HERTZ, "the mains frequency", "50 Hz", most=400)
 
 
-def _rail(inputs: Given) -> Sequence[Entry]:
+def _rail(inputs: Inputs) -> Sequence[Entry]:
     supply, ohms, rail = (inputs.quantities[name] for name in ("mains", "dropper", "rail"))
 
     def feed(volts: float, resistance: float, across: float) -> dropper.Feed:
@@ -38,7 +38,7 @@ def _rail(inputs: Given) -> Sequence[Entry]:
     )
 
 
-def _capacitive(inputs: Given) -> Sequence[Entry]:
+def _capacitive(inputs: Inputs) -> Sequence[Entry]:
     supply, farads = inputs.quantities["mains"], inputs.quantities["capacitor"]
     hertz, load = inputs["hertz"], inputs["load"]
 
@@ -54,7 +54,7 @@ def _capacitive(inputs: Given) -> Sequence[Entry]:
     )
 
 
-def _ripple(inputs: Given) -> Sequence[Entry]:
+def _ripple(inputs: Inputs) -> Sequence[Entry]:
     supply, farads = inputs.quantities["mains"], inputs.quantities["capacitor"]
     amperes, hertz = inputs["current"], inputs["hertz"]
     top = mains.peak(supply.value)

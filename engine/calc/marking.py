@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from engine.calc.sums import ANY_UNIT, TEXT, Calculation, Entry, Given, Parameter, entry
+from engine.calc.sums import ANY_UNIT, TEXT, Calculation, Entry, Inputs, Parameter, entry
 from engine.electrics import codes, preferred
 from kb.quantities import Quantity, show
 
 
-def _round_to_series(inputs: Given) -> Sequence[Entry]:
+def _round_to_series(inputs: Inputs) -> Sequence[Entry]:
     value = inputs.quantities["value"]
     series, way = inputs.texts["series"], inputs.texts["take"]
     rounded_value = preferred.ROUNDING[way](value.value, series)
@@ -23,13 +23,13 @@ def _round_to_series(inputs: Given) -> Sequence[Entry]:
     )
 
 
-def _resistor(inputs: Given) -> Sequence[Entry]:
+def _resistor(inputs: Inputs) -> Sequence[Entry]:
     text = inputs.texts["marking"]
     words = text.replace(",", " ").split()
     return _value(codes.resistor_colours(words) if len(words) > 1 else codes.resistor_code(text))
 
 
-def _capacitor(inputs: Given) -> Sequence[Entry]:
+def _capacitor(inputs: Inputs) -> Sequence[Entry]:
     return _value(codes.capacitor_code(inputs.texts["marking"]))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from engine.calc.rating import resistor_watts
-from engine.calc.sums import COUNT, Calculation, Entry, Given, Parameter, entry
+from engine.calc.sums import COUNT, Calculation, Entry, Inputs, Parameter, entry
 from engine.electrics import comparator, ledcheck, limiter, preferred
 from kb.quantities import AMPERE, OHM, VOLT, WATT
 
@@ -14,7 +14,7 @@ _FRESH, _TIRED = 9.6 / 9, 7 / 9
 _DIE, _DIE_LOW, _DIE_HIGH = 3.0, 2.8, 3.4
 
 
-def _led(inputs: Given) -> Sequence[Entry]:
+def _led(inputs: Inputs) -> Sequence[Entry]:
     volts, dies = inputs["battery"], int(inputs["dies"])
     exact = ledcheck.resistor_for(volts, dies, inputs["current"], _DIE)
     ohms = inputs["resistor"] if "resistor" in inputs else preferred.at_least(exact)
@@ -37,7 +37,7 @@ def _led(inputs: Given) -> Sequence[Entry]:
     )
 
 
-def _lamp(inputs: Given) -> Sequence[Entry]:
+def _lamp(inputs: Inputs) -> Sequence[Entry]:
     least, most = limiter.lamp_for(inputs["unit"])
     lines = []
     for watts in dict.fromkeys((least, most)):
@@ -48,7 +48,7 @@ def _lamp(inputs: Given) -> Sequence[Entry]:
     return lines
 
 
-def _comparator(inputs: Given) -> Sequence[Entry]:
+def _comparator(inputs: Inputs) -> Sequence[Entry]:
     window = comparator.window(
         inputs["supply"], inputs["least"], inputs["headroom"], inputs["headroom-hot"]
     )

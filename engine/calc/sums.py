@@ -69,7 +69,7 @@ class Sum:
 
 
 @dataclass(frozen=True, slots=True)
-class Given:
+class Inputs:
     """The parameters of one call, read and checked."""
 
     quantities: Mapping[str, Quantity]
@@ -93,7 +93,7 @@ class Calculation:
     parameters: tuple[Parameter, ...]
     rating: str
     source: str
-    worked: Callable[[Given], Sequence[Entry]]
+    worked: Callable[[Inputs], Sequence[Entry]]
 
 
 def entry(name: str, value: float, unit: str, note: str = "") -> Entry:
@@ -130,7 +130,7 @@ def work(calculations: Sequence[Calculation], name: str, texts: Mapping[str, str
     )
 
 
-def _read(calculation: Calculation, call: Mapping[str, str]) -> Given:
+def _read(calculation: Calculation, call: Mapping[str, str]) -> Inputs:
     """All parameters read; every trouble is collected before one is raised."""
     troubles: list[Trouble] = []
     names = [parameter.name for parameter in calculation.parameters]
@@ -159,7 +159,7 @@ def _read(calculation: Calculation, call: Mapping[str, str]) -> Given:
             troubles.append(Trouble("CA4", at, what, _sentence(mend)))
     if troubles:
         raise TroubleError(troubles)
-    return Given(MappingProxyType(quantities), MappingProxyType(texts))
+    return Inputs(MappingProxyType(quantities), MappingProxyType(texts))
 
 
 def _choice(parameter: Parameter, text: str) -> str:
@@ -199,7 +199,7 @@ def _bare_farads(text: str, quantity: Quantity) -> bool:
     return quantity.unit == FARAD and text.strip().replace(",", ".").replace(".", "", 1).isdigit()
 
 
-def _inputs(calculation: Calculation, inputs: Given) -> tuple[Entry, ...]:
+def _inputs(calculation: Calculation, inputs: Inputs) -> tuple[Entry, ...]:
     lines = []
     for parameter in calculation.parameters:
         if parameter.name in inputs.texts:

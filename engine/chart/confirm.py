@@ -134,14 +134,14 @@ def _charges_anew(model: Model, state: State, test: str) -> bool:
 
 def _tests_before(stop: Stop) -> set[tuple[str, str, int]]:
     """The tests done on the way: test, where asked, outcome told last."""
-    return {(test, back, stop.job.told[test][-1]) for test, back in stop.job.asked.items()}
+    return {(test, back, stop.job.outcomes[test][-1]) for test, back in stop.job.asks.items()}
 
 
 def _shows_short(readings: Readings, stop: Stop) -> bool:
     """Whether a short was told on the way."""
     answers = (
         (test, readings.outcomes[test][outcome])
-        for test, outcomes in stop.job.told.items()
+        for test, outcomes in stop.job.outcomes.items()
         for outcome in outcomes
     )
     return any(readings.model.test(test).outcome(outcome).short for test, outcome in answers)
@@ -170,9 +170,9 @@ def _minutes(model: Model, stop: Stop, test: str) -> float:
 def _repeat(follower: Follower, stop: Stop, test: str, back: str) -> None:
     """Do `test` again before the verdict of `stop`, and go on by what came twice."""
     readings, job = follower.readings, stop.job
-    first = job.told[test][-1]
+    first = job.outcomes[test][-1]
     job = replace(job, state=follower.do(test, job))
-    second = readings.again(test, job.told[test])
+    second = readings.again(test, job.outcomes[test])
     for outcome in range(second.shape[1]):
         odds = job.odds * second[:, outcome]
         if outcome == first:
@@ -180,16 +180,16 @@ def _repeat(follower: Follower, stop: Stop, test: str, back: str) -> None:
         elif odds.max() <= RARE:
             follower.undecided(odds)
         else:
-            answers = {**job.told, test: (*job.told[test], outcome)}
-            _third(follower, stop, back, replace(job, odds=odds, told=answers))
+            answers = {**job.outcomes, test: (*job.outcomes[test], outcome)}
+            _third(follower, stop, back, replace(job, odds=odds, outcomes=answers))
 
 
 def _third(follower: Follower, stop: Stop, back: str, job: Job) -> None:
     """Two readings of a test disagree: do it a third time, on the bench as it stands."""
     readings, test = follower.readings, follower.ask(back).test
     follower.spend(job.odds, readings.model.test(test).minutes)
-    *_, first, second = job.told[test]
-    table = readings.again(test, job.told[test])
+    *_, first, second = job.outcomes[test]
+    table = readings.again(test, job.outcomes[test])
     for outcome in range(table.shape[1]):
         odds = job.odds * table[:, outcome]
         if outcome == first:
@@ -197,5 +197,5 @@ def _third(follower: Follower, stop: Stop, back: str, job: Job) -> None:
         elif outcome != second or odds.max() <= RARE:
             follower.undecided(odds)
         else:
-            answers = {**job.told, test: (*job.told[test], outcome)}
-            follower.branch(back, outcome, replace(job, odds=odds, told=answers))
+            answers = {**job.outcomes, test: (*job.outcomes[test], outcome)}
+            follower.branch(back, outcome, replace(job, odds=odds, outcomes=answers))

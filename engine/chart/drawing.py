@@ -152,7 +152,7 @@ class _Drawing:
     names: dict[tuple[object, ...], str] = field(default_factory=dict)
     regions: dict[str, tuple[Region | None, Region]] = field(default_factory=dict)
     ends: dict[str, frozenset[str]] = field(default_factory=dict)
-    finished: list[str] = field(default_factory=list)
+    order: list[str] = field(default_factory=list)
     arrivals: dict[str, list[Arrival]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -265,7 +265,7 @@ class _Drawing:
 
     def _keep(self, name: str, before: Region | None, left: Region) -> None:
         self.regions[name] = (before, left)
-        self.finished.append(name)
+        self.order.append(name)
 
     def _name(self, key: tuple[object, ...]) -> str:
         self.names[key] = f"n{len(self.names) + 1}"
@@ -280,7 +280,7 @@ class _Drawing:
         group = cautioning.grouped(self.model, verdicts)
         places = {
             name: self._caution_place(name, group)
-            for name in reversed(self.finished)  # each after all that lead to it
+            for name in reversed(self.order)  # each after all that lead to it
         }
         cautions_at = cautioning.told(places, root, begin.held)
         nodes: dict[str, ChartNode] = {}

@@ -49,7 +49,7 @@ class _Way:
     left: State
     weights: Mapping[str, float]
     answers: tuple[tuple[str, str], ...] = ()
-    barred: frozenset[str] = frozenset()
+    bars: frozenset[str] = frozenset()
 
     @property
     def odds(self) -> float:
@@ -83,7 +83,7 @@ def _ways(model: Model, chart: Mapping[str, Any]) -> dict[str, _Way]:
         for child, came in _onward(model, node, way):
             other = best.get(child, came)
             likelier = came if came.odds > other.odds else other
-            best[child] = replace(likelier, barred=other.barred | came.barred)
+            best[child] = replace(likelier, bars=other.bars | came.bars)
     return best
 
 
@@ -100,7 +100,7 @@ def _onward(model: Model, node: Mapping[str, Any], way: _Way) -> list[tuple[str,
         }
         left = {fault: weight for fault, weight in share.items() if weight > 0}
         answers = (*way.answers, (node["test"], outcome))
-        bars = way.barred | shorts.bars(model, node["test"], outcome)
+        bars = way.bars | shorts.bars(model, node["test"], outcome)
         ways.append((child, _Way(way.state, way.state, left, answers, bars)))
     return ways
 
@@ -110,7 +110,7 @@ def _instead(model: Model, test: str, way: _Way, planner: Planning) -> Document:
 
     def planned(withdrawn: frozenset[str]) -> Plan:
         return planner(
-            model, belief=belief, state=way.left, withdrawn=withdrawn | way.barred,
+            model, belief=belief, state=way.left, withdrawn=withdrawn | way.bars,
             tests_done=frozenset(test_done for test_done, _ in way.answers), answers=way.answers,
         )  # fmt: skip
 

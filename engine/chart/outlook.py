@@ -60,8 +60,8 @@ class Job:
 
     odds: Floats
     state: State
-    told: Mapping[str, Told] = field(default_factory=dict)
-    asked: Mapping[str, str] = field(default_factory=dict)
+    outcomes: Mapping[str, Told] = field(default_factory=dict)
+    asks: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,11 +105,11 @@ class Follower:
     def go(self, name: str, job: Job) -> None:
         """Follow the plan from the ask `name`."""
         test = self.ask(name).test
-        if test in job.told:
-            self.branch(name, job.told[test][-1], job)
+        if test in job.outcomes:
+            self.branch(name, job.outcomes[test][-1], job)
             return
         state = self.do(test, job, self.ask(name).state.opened)
-        self._hear(name, replace(job, state=state, asked={**job.asked, test: name}), bar=None)
+        self._hear(name, replace(job, state=state, asks={**job.asks, test: name}), bar=None)
 
     def branch(self, name: str, outcome: int, job: Job) -> None:
         """Take a line from the ask `name`; where it leads to a recheck, read once more."""
@@ -121,7 +121,7 @@ class Follower:
         elif isinstance(node, Verdict):
             self.stops.append(Stop(name, outcome, follower, job))
             self.end(follower, job.odds)
-        elif len(job.told[ask.test]) > 1 or not self.possible(ask.test, job.state):
+        elif len(job.outcomes[ask.test]) > 1 or not self.possible(ask.test, job.state):
             self.undecided(job.odds)
         else:
             state = self.do(ask.test, job)
@@ -130,15 +130,15 @@ class Follower:
     def _hear(self, name: str, job: Job, bar: int | None) -> None:
         """Go on by each outcome that may be told; the barred one again leaves all undecided."""
         test = self.ask(name).test
-        before = job.told.get(test, ())
+        before = job.outcomes.get(test, ())
         table = self.readings.again(test, before)
         for outcome in range(table.shape[1]):
             odds = job.odds * table[:, outcome]
             if outcome == bar or odds.max() <= RARE:
                 self.undecided(odds)
             else:
-                answers = {**job.told, test: (*before, outcome)}
-                self.branch(name, outcome, replace(job, odds=odds, told=answers))
+                answers = {**job.outcomes, test: (*before, outcome)}
+                self.branch(name, outcome, replace(job, odds=odds, outcomes=answers))
 
     def ask(self, name: str) -> Ask:
         """The ask of that name."""

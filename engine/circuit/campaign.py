@@ -180,7 +180,7 @@ def _takings(
 
 def _jobs(cells: _Cells) -> Iterator[Job]:
     for taking in cells.values():
-        for need in taking.wanted:
+        for need in taking.needs:
             yield need.job
 
 
@@ -219,7 +219,7 @@ def _of_degree(base: Unit, fault: Fault) -> bool:
 def _figures(taking: Taking, results_by_key: Mapping[str, Figures]) -> tuple[object, ...]:
     return tuple(
         (name, _round(value, taking.measurement.kind == "powered"))
-        for need in taking.wanted
+        for need in taking.needs
         for name, value in sorted(results_by_key[need.job.key].items())
         if name in ("mean", "ac", "rms", "beats") or taking.measurement.kind != "powered"
     )
@@ -257,12 +257,12 @@ def _measured_tests(place: Workbench, nominal: _Cells) -> frozenset[str]:
         (w.job.text, w.job.seconds)
         for c, t in nominal.items()
         if c[0] in with_bands
-        for w in t.wanted
+        for w in t.needs
     }
     dear = {
         test
         for (test, _), taking in nominal.items()
-        if any((w.job.text, w.job.seconds) not in run for w in taking.wanted)
+        if any((w.job.text, w.job.seconds) not in run for w in taking.needs)
     }
     return frozenset(t.id for t in place.model.tests if t.id in with_bands or t.id not in dear)
 

@@ -36,8 +36,8 @@ class Taking:
 
     test: Test
     measurement: Measurement
-    wanted: tuple[Need, ...]
-    marked: float
+    needs: tuple[Need, ...]
+    marking: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,9 +84,9 @@ def takings(unit: Unit, bench: Bench, tests: Iterable[Test]) -> Iterator[Taking]
 
 def reading(test_taking: Taking, results: Mapping[str, Figures]) -> Reading | None:
     """What the test shows, from the figures of its jobs by key; None where a run failed."""
-    values: dict[str, float] = {"marked": test_taking.marked}
+    values: dict[str, float] = {"marked": test_taking.marking}
     groups: dict[str, list[Figures]] = {}
-    for need in test_taking.wanted:
+    for need in test_taking.needs:
         figures = results[need.job.key]
         if not figures:
             return None
@@ -155,21 +155,21 @@ class _Rigs:
 
     unit: Unit
     bench: Bench
-    made: dict[tuple[str, str, bool, str], _OnRig] = field(default_factory=dict)
+    by_key: dict[tuple[str, str, bool, str], _OnRig] = field(default_factory=dict)
 
     def fitted(self, rig: str, part: str, frees: bool, changes: Mapping[str, Any]) -> _OnRig:
         """The unit on this rig; KeyError for one that the bench does not know."""
         key = (rig, part, frees, str(changes))
-        if key not in self.made:
+        if key not in self.by_key:
             bare = _put(self.unit.netlist, changes)
             points = tuple(self.unit.data.points.values())
             netlist, lines = fitted(bare, self.bench, rig, part, frees, points)
             plain = (rig, "", frees, str(changes))
-            sibling = self.made.get(plain) if not frees else None
+            sibling = self.by_key.get(plain) if not frees else None
             text = sibling.text if sibling else netlist.text()
-            self.made[key] = _OnRig(netlist, text, tuple(lines), legs_of(netlist, part))
-            self.made.setdefault(plain, self.made[key])
-        return self.made[key]
+            self.by_key[key] = _OnRig(netlist, text, tuple(lines), legs_of(netlist, part))
+            self.by_key.setdefault(plain, self.by_key[key])
+        return self.by_key[key]
 
 
 def _needs(

@@ -138,7 +138,7 @@ MUTATIONS = (
     Mutation("audit: walk, due stores are told of", KEEPING,
              "    for part in parts - low - out_of_reach:", "    for part in ():"),
     Mutation("audit: walk, hidden stores stop hands", KEEPING,
-             "if before.hidden and not made_safe:", "if False:"),
+             "if before.out_of_reach and not made_safe:", "if False:"),
     Mutation("audit: walk, volts below the limit", KEEPING,
              'abs(float(entry["volts"])) < limits.get(part, 0.0)', "True"),
     Mutation("audit: shorts", "engine/audit/safety.py",

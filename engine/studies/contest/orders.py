@@ -107,14 +107,14 @@ class Walking:
 class Order:
     """Works through the tests in one order, weighing the odds, until one remedy is likely enough.
 
-    `ranked` holds the tests by p/c or by reach, `choose` says which comes next of those that can
+    `ranking` holds the tests by p/c or by reach, `choose` says which comes next of those that can
     still tell something. Choices are kept, as many units tell the same.
     """
 
     model: Model
     tables: Tables
     remedies: Remedies
-    ranked: tuple[str, ...]
+    ranking: tuple[str, ...]
     choose: Next
     steps: dict[tuple[tuple[tuple[str, str], ...], frozenset[str]], str] = field(
         default_factory=dict, repr=False
@@ -146,7 +146,7 @@ class Order:
         remedy, confidence = self.remedies.best(odds)
         exclusions = {test for test, _ in answers} | cannot | barred(self.model, answers)
         left = [
-            name for name in self.ranked
+            name for name in self.ranking
             if name not in exclusions
             and setup.allows(self.model, state, self.model.test(name))
             and tells(self.tables, odds, name)

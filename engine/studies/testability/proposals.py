@@ -155,7 +155,7 @@ class _Attempt:
     on: str
     supply: str
     of_the_part: bool
-    answered: frozenset[str]
+    outcomes: frozenset[str]
 
 
 def _attempts(knowledge: Knowledge, bench: Bench, offer: Findings) -> Iterator[_Attempt]:
@@ -254,7 +254,7 @@ def _fill(rule: Rule, values: Mapping[str, Any], part: Fact) -> Iterator[_Attemp
             on=part.text("says"),
             supply=str(test["supply"]),
             of_the_part=test["at"] == part.text("name"),
-            answered=frozenset(str(v) for answer in test["answers"] for v in answer["for"]),
+            outcomes=frozenset(str(v) for answer in test["answers"] for v in answer["for"]),
         )
 
 
@@ -280,7 +280,7 @@ def _with_rules(knowledge: Knowledge, attempts: tuple[_Attempt, ...]) -> Knowled
 def _tells(attempt: _Attempt, exploration: Exploration) -> bool:
     """Whether a test shows different things under different faults, all of which it can answer."""
     outcomes = {exploration.shown[attempt.test, h.id] for h in exploration.hypotheses}
-    return len(outcomes) > 1 and outcomes <= attempt.answered
+    return len(outcomes) > 1 and outcomes <= attempt.outcomes
 
 
 def _join(base: Model, wide_model: Model) -> Model:
