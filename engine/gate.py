@@ -78,7 +78,7 @@ def guarded(planner: Planner, *, kb: Path | None = None, source: Path | None = N
         tests_done: frozenset[str],
         answers: tuple[tuple[str, str], ...],
     ) -> Plan:
-        made = planner(
+        plan = planner(
             model, belief=belief, state=state, withdrawn=withdrawn, tests_done=tests_done,
             answers=answers,
         )  # fmt: skip
@@ -86,15 +86,15 @@ def guarded(planner: Planner, *, kb: Path | None = None, source: Path | None = N
             bench = Bench.of(document(model))
             benches[id(model)] = (model, bench, tuple(supply_breaches(bench)))
         _, bench, standing = benches[id(model)]
-        drawn = drawing.document(drawing.draw_up(model, made, _outset(model, state)))
-        given = frozenset(answers)
+        chart = drawing.document(drawing.draw_up(model, plan, _outset(model, state)))
+        facts = frozenset(answers)
         breaches = (
-            *standing, *_unsafe(bench, drawn, state),
-            *requirement_breaches(bench, drawn, given, withdrawn),
+            *standing, *_unsafe(bench, chart, state),
+            *requirement_breaches(bench, chart, facts, withdrawn),
         )  # fmt: skip
         if breaches:
-            raise TroubleError(_troubles(model, drawn, breaches, kb, source))
-        return made
+            raise TroubleError(_troubles(model, chart, breaches, kb, source))
+        return plan
 
     return guarding
 
@@ -104,30 +104,30 @@ def _outset(model: Model, state: State | None) -> drawing.Outset | None:
     return None if state is None else drawing.Outset(state, makesafe.known_at(model, state))
 
 
-def _unsafe(bench: Bench, drawn: Mapping[str, Any], state: State | None) -> Iterable[Breach]:
-    yield from proof_breaches(bench, drawn)
-    begun = frozenset[Standing]()
+def _unsafe(bench: Bench, chart: Mapping[str, Any], state: State | None) -> Iterable[Breach]:
+    yield from proof_breaches(bench, chart)
+    standings = frozenset[Standing]()
     if state is not None:
         stand = Stand(state.opened, state.supply, state.rig)
-        charged = bench.energy(stand.supply) in CHARGING
-        low = frozenset[str]() if charged else frozenset(shown(bench, stand.opened))
-        begun = frozenset({Standing(stand, stand, 0.0, low)})
-    came = arrivals(bench, drawn, begun)
-    yield from safety_breaches(bench, drawn, came)
+        is_charged = bench.energy(stand.supply) in CHARGING
+        low = frozenset[str]() if is_charged else frozenset(shown(bench, stand.opened))
+        standings = frozenset({Standing(stand, stand, 0.0, low)})
+    came = arrivals(bench, chart, standings)
+    yield from safety_breaches(bench, chart, came)
 
 
 def _troubles(
     model: Model,
-    drawn: Mapping[str, Any],
+    chart: Mapping[str, Any],
     breaches: Iterable[Breach],
     kb: Path | None,
     source: Path | None,
 ) -> list[Trouble]:
     """The breaches in words, each once, at the rule or the document that brought it."""
     knowledge = None if source else loader.read((kb,) if kb else ())
-    found: dict[str, Trouble] = {}
+    by_text: dict[str, Trouble] = {}
     for breach in breaches:
-        node = drawn.get("nodes", {}).get(breach.node, {})
+        node = chart.get("nodes", {}).get(breach.node, {})
         place = Place(str(source)) if source else _place(model, node, breach, knowledge)
         step = f"step {breach.node}" if breach.node else "the plan"
         trouble = Trouble(
@@ -137,8 +137,8 @@ def _troubles(
             f"from the model ({breach.what})",
             "Mend the document" if source else "Mend the rule or the topology",
         )
-        found.setdefault(f"{breach.code} {breach.what}", trouble)
-    return list(found.values())[:_SHOWN]
+        by_text.setdefault(f"{breach.code} {breach.what}", trouble)
+    return list(by_text.values())[:_SHOWN]
 
 
 def _place(

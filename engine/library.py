@@ -70,9 +70,9 @@ def second_start(complaint: str | None, kb: Path | None = None) -> tuple[str, st
     knowledge = loader.read((kb,) if kb is not None else ())
     if complaint in cold_complaints(knowledge.rules.values()):
         return None
-    for name, told in knowledge.complaints.items():
-        if told.second_start:
-            return name, told.says
+    for name, entry in knowledge.complaints.items():
+        if entry.second_start:
+            return name, entry.says
     return None
 
 
@@ -106,21 +106,22 @@ def model(
     folders = (kb,) if kb is not None else ()
     mains = Mains(float(mains.volts), float(mains.hertz))  # a whole number would hash otherwise
     version = _version(folders)
-    told = Shop(having, without, traced, bench)
-    asked = (topology, mains.volts, mains.hertz, told.key(topology), sorted(marked))
-    kept = _kept(MODELLED, version, (*asked, depth, complaint, _derived(topology, mains)))
-    if kept.is_file():
+    shop_bench = Shop(having, without, traced, bench)
+    request = (topology, mains.volts, mains.hertz, shop_bench.key(topology), sorted(marked))
+    key = (*request, depth, complaint, _readings_hash(topology, mains))
+    file = _cache_file(MODELLED, version, key)
+    if file.is_file():
         try:
-            kept.touch()  # what is used stays
-            return recall(kept.read_text(encoding="utf-8"), str(kept))
+            file.touch()  # what is used stays
+            return recall(file.read_text(encoding="utf-8"), str(file))
         except (OSError, TroubleError):  # a damaged cache is no news to the person
-            kept.unlink(missing_ok=True)
+            file.unlink(missing_ok=True)
     knowledge = _sound_knowledge(folders, topology, complaint)
-    plain = told.bench(knowledge, topology, mains, complaint)
+    plain = shop_bench.bench(knowledge, topology, mains, complaint)
     there = replace(plain, markings=tuple(sorted(marked)))
-    made = _deduce(knowledge, topology, there, depth, bench, version, progress)
-    _keep(kept, json.dumps(document(made), ensure_ascii=False, separators=(",", ":")))
-    return made
+    result = _deduce(knowledge, topology, there, depth, bench, version, progress)
+    _keep(file, json.dumps(document(result), ensure_ascii=False, separators=(",", ":")))
+    return result
 
 
 def everything(kb: Path | None = None) -> frozenset[str]:
@@ -141,7 +142,7 @@ def deduced(
     doesn't fit together.
     """
     version = _version((kb,) if kb is not None else ())
-    exploration = _explored(reasoner, topology, bench, version, progress)
+    exploration = _exploration(reasoner, topology, bench, version, progress)
     return reasoner.conclude(topology, bench, exploration)
 
 
@@ -182,14 +183,14 @@ def _deduce(
     from engine.deduce.deduction import Reasoner
 
     reasoner = Reasoner(knowledge)
-    exploration = _explored(reasoner, topology, bench, version, progress)
+    exploration = _exploration(reasoner, topology, bench, version, progress)
     deduction = reasoner.conclude(topology, bench, exploration)
-    derived = dictionary.read(topology, Mains(bench.volts, bench.hertz))
-    made = of_shop(build(deduction, topology, bench, depth, derived), deduction, file)
-    return tracing.traced(made, bench.traced) if bench.traced else made
+    readings = dictionary.read(topology, Mains(bench.volts, bench.hertz))
+    result = of_shop(build(deduction, topology, bench, depth, readings), deduction, file)
+    return tracing.traced(result, bench.traced) if bench.traced else result
 
 
-def _explored(
+def _exploration(
     reasoner: Reasoner, topology: str, bench: Bench, version: str, progress: Progress | None
 ) -> Exploration:
     from engine.deduce.deduction import Exploration, Hypothesis
@@ -200,11 +201,11 @@ def _explored(
         topology, bench.volts, bench.hertz, sorted(lacking), bench.markings, sorted(bench.spares),
         sorted(bench.traced),
     )  # fmt: skip
-    kept = _kept(EXPLORED, version, key)
-    if kept.is_file():
+    file = _cache_file(EXPLORED, version, key)
+    if file.is_file():
         try:
-            kept.touch()
-            plain = json.loads(kept.read_text(encoding="utf-8"))
+            file.touch()
+            plain = json.loads(file.read_text(encoding="utf-8"))
             return Exploration(
                 tuple(_hypothesis(Hypothesis, h) for h in plain["hypotheses"]),
                 tuple(_hypothesis(Hypothesis, h) for h in plain["latent"]),
@@ -213,7 +214,7 @@ def _explored(
                 frozenset(plain["fired"]),
             )
         except (OSError, ValueError, KeyError, TypeError):
-            kept.unlink(missing_ok=True)
+            file.unlink(missing_ok=True)
     exploration = reasoner.explore(topology, bench, progress)
     plain = {
         "hypotheses": [asdict(h) for h in exploration.hypotheses],
@@ -222,7 +223,7 @@ def _explored(
         "in_use": exploration.in_use,
         "fired": sorted(exploration.fired),
     }
-    _keep(kept, json.dumps(plain, ensure_ascii=False, separators=(",", ":")))
+    _keep(file, json.dumps(plain, ensure_ascii=False, separators=(",", ":")))
     return exploration
 
 
@@ -231,8 +232,8 @@ def _hypothesis(kind: type[Hypothesis], plain: dict[str, object]) -> Hypothesis:
         name: tuple(tuple(pair) for pair in plain[name])  # type: ignore[attr-defined]
         for name in ("parts", "acts")
     }
-    brought = plain["brought"]
-    return kind(**{**plain, **pairs, "brought": tuple(brought) if brought else None})  # type: ignore
+    symptoms = plain["brought"]
+    return kind(**{**plain, **pairs, "brought": tuple(symptoms) if symptoms else None})  # type: ignore
 
 
 def _sound_knowledge(
@@ -268,13 +269,13 @@ def _version(folders: tuple[Path, ...]) -> str:
     return digest.hexdigest()
 
 
-def _derived(topology: str, mains: Mains) -> str:
+def _readings_hash(topology: str, mains: Mains) -> str:
     """Hash of the committed readings, which place a model's cut points; empty without any."""
     file = dictionary.path(topology, mains)
     return hashlib.sha256(file.read_bytes()).hexdigest() if file.is_file() else ""
 
 
-def _kept(what: str, version: str, key: tuple[object, ...]) -> Path:
+def _cache_file(what: str, version: str, key: tuple[object, ...]) -> Path:
     text = json.dumps([version, key], sort_keys=True)
     name = hashlib.sha256(text.encode()).hexdigest()[:24]
     return user_cache_path("nextprobe") / f"{what}-{name}.json"

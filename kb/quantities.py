@@ -92,10 +92,10 @@ def read_quantity(text: str, unit: str = "") -> Quantity:
     and none is given, or is too large to be a number.
     """
     body, tolerance = _part_tolerance(" ".join(text.split()))
-    value, named = _read_value(body, unit, text)
-    if named == "":
+    value, written_unit = _read_value(body, unit, text)
+    if written_unit == "":
         raise ValueError(f"“{text}” names no unit: write one, such as {text.strip()} Ω or V")
-    return Quantity(value, named, tolerance)
+    return Quantity(value, written_unit, tolerance)
 
 
 LARGEST = 1e30
@@ -108,9 +108,9 @@ class TooLargeError(ValueError):
 class WrongUnitError(ValueError):
     """The text is a quantity, but of another kind than wanted; `unit` is the one it has."""
 
-    def __init__(self, text: str, unit: str, wanted: str) -> None:
+    def __init__(self, text: str, unit: str, base: str) -> None:
         self.unit = unit
-        super().__init__(f"“{text}” is in {unit}: write it in {wanted}")
+        super().__init__(f"“{text}” is in {unit}: write it in {base}")
 
 
 def read_as(text: str, unit: str) -> Quantity:
@@ -120,12 +120,12 @@ def read_as(text: str, unit: str) -> Quantity:
     are wanted. Raises WrongUnitError for a quantity of another kind and ValueError for none.
     """
     try:
-        found = read_quantity(text)
+        quantity = read_quantity(text)
     except ValueError:
-        found = read_quantity(text, unit)
-    if found.unit != unit:
-        raise WrongUnitError(text.strip(), found.unit, unit)
-    return found
+        quantity = read_quantity(text, unit)
+    if quantity.unit != unit:
+        raise WrongUnitError(text.strip(), quantity.unit, unit)
+    return quantity
 
 
 def read_tolerance(text: str) -> Tolerance:
@@ -154,20 +154,18 @@ def show(value: float, unit: str, digits: int = 3) -> str:
     the millifarad, as meters and parts are marked. Units without prefixes (min, h, %, °C) keep
     theirs.
     """
-    rounded = Decimal(f"{value:.{max(digits, 1) - 1}e}")
-    symbol, exponent = _prefix_for(rounded, unit)
-    mantissa = rounded.scaleb(-exponent)
+    decimal = Decimal(f"{value:.{max(digits, 1) - 1}e}")
+    symbol, exponent = _prefix_for(decimal, unit)
+    mantissa = decimal.scaleb(-exponent)
     return f"{_plain_digits(mantissa)} {symbol}{unit}".rstrip()
 
 
 def _part_tolerance(text: str) -> tuple[str, Tolerance | None]:
     """The text before a trailing tolerance, and the tolerance. A lone `5 %` is a quantity."""
-    lopsided = _LOPSIDED.fullmatch(text)
-    if lopsided and lopsided[2] != lopsided[4]:
-        first, second = _fraction(lopsided[3]), _fraction(lopsided[5])
-        return lopsided[1], (
-            Tolerance(second, first) if lopsided[2] == "+" else Tolerance(first, second)
-        )
+    match = _LOPSIDED.fullmatch(text)
+    if match and match[2] != match[4]:
+        first, second = _fraction(match[3]), _fraction(match[5])
+        return match[1], (Tolerance(second, first) if match[2] == "+" else Tolerance(first, second))
     symmetric = _SYMMETRIC.fullmatch(text)
     if symmetric and not _BARE.fullmatch(symmetric[1]):
         share = _fraction(symmetric[2])
@@ -179,14 +177,14 @@ def _fraction(percent: str) -> float:
     return float(Decimal(percent.replace(",", ".")) / 100)
 
 
-def _read_value(body: str, assumed: str, text: str) -> tuple[float, str]:
+def _read_value(body: str, default: str, text: str) -> tuple[float, str]:
     """Value and unit (possibly empty) of a text without tolerance."""
     sign, rest = (-1, body[1:].lstrip()) if body[:1] in ("-", "−") else (1, body.removeprefix("+"))
     code = _CODE.match(rest)
     if code:
-        digits, exponent, unit, tail = _read_code(code, rest, assumed)
+        digits, exponent, unit, tail = _read_code(code, rest, default)
     else:
-        digits, exponent, unit, tail = _read_plain(rest, assumed, text)
+        digits, exponent, unit, tail = _read_plain(rest, default, text)
     if tail:
         raise ValueError(_not_a_quantity(text))
     value = sign * float(Decimal(digits).scaleb(exponent))
@@ -195,20 +193,20 @@ def _read_value(body: str, assumed: str, text: str) -> tuple[float, str]:
     return value, unit
 
 
-def _read_code(code: re.Match[str], rest: str, assumed: str) -> tuple[str, int, str, str]:
+def _read_code(code: re.Match[str], rest: str, default: str) -> tuple[str, int, str, str]:
     """Digits, power of ten, unit and what is left over of 4k7, R47, 5V1 or 4µ7 F."""
     whole, letter, part = code[1] or "0", code[2] or code[4], code[3] or code[5]
-    exponent, brought = _LETTER[letter]
+    exponent, letter_unit = _LETTER[letter]
     tail = rest[code.end() :].strip()
-    unit = assumed if assumed and letter not in _FIRM else brought
+    unit = default if default and letter not in _FIRM else letter_unit
     if tail and _SPELLINGS.get(tail, (1, ""))[0] == 0:
-        named = _SPELLINGS[tail][1]
-        if letter not in _FIRM or named == brought:
-            unit, tail = named, ""
+        tail_unit = _SPELLINGS[tail][1]
+        if letter not in _FIRM or tail_unit == letter_unit:
+            unit, tail = tail_unit, ""
     return f"{whole}.{part}", exponent, unit, tail
 
 
-def _read_plain(rest: str, assumed: str, text: str) -> tuple[str, int, str, str]:
+def _read_plain(rest: str, default: str, text: str) -> tuple[str, int, str, str]:
     """Digits, power of ten, unit and what is left over of a number with or without a unit."""
     number = _NUMBER.match(rest)
     if number is None:
@@ -221,11 +219,11 @@ def _read_plain(rest: str, assumed: str, text: str) -> tuple[str, int, str, str]
         tail = tail[power.end() :]
     tail = tail.strip()
     if tail in _EXPONENT:
-        return digits, exponent + _EXPONENT[tail], assumed or _unit_of_prefix(tail, text), ""
+        return digits, exponent + _EXPONENT[tail], default or _unit_of_prefix(tail, text), ""
     if tail in _SPELLINGS:
         shift, unit = _SPELLINGS[tail]
         return digits, exponent + shift, unit, ""
-    return digits, exponent, assumed, tail
+    return digits, exponent, default, tail
 
 
 def _unit_of_prefix(prefix: str, text: str) -> str:
@@ -240,7 +238,7 @@ def _not_a_quantity(text: str) -> str:
 
 def _spellings() -> dict[str, tuple[int, str]]:
     """Every accepted spelling of a unit, with its power of ten."""
-    found: dict[str, tuple[int, str]] = {
+    spellings: dict[str, tuple[int, str]] = {
         "min": (0, MINUTE), "minute": (0, MINUTE), "minutes": (0, MINUTE),
         "h": (0, HOUR), "hour": (0, HOUR), "hours": (0, HOUR), "sec": (0, SECOND),
         "°C": (0, CELSIUS), "℃": (0, CELSIUS), "degC": (0, CELSIUS),
@@ -250,20 +248,20 @@ def _spellings() -> dict[str, tuple[int, str]]:
     ohms = dict.fromkeys((OHM, "\u2126", "ohm", "ohms", "Ohm", "Ohms", "OHM", "R"), OHM)
     symbols = {**{unit: unit for unit in UNITS[:11]}, **ohms}
     for symbol, unit in symbols.items():
-        found[symbol] = (0, unit)
+        spellings[symbol] = (0, unit)
         for prefix, exponent in _EXPONENT.items():
-            found[prefix + symbol] = (exponent, unit)
-            found.setdefault(f"{prefix} {symbol}", (exponent, unit))
+            spellings[prefix + symbol] = (exponent, unit)
+            spellings.setdefault(f"{prefix} {symbol}", (exponent, unit))
     # Lower case is typed in haste; mhz is left out because milli and mega would be a guess.
     hasty = {"v": (VOLT, "mk"), "a": (AMPERE, "mµμu"), "w": (WATT, "mk"), "va": (VOLT_AMPERE, "k"),
              "f": (FARAD, "pnµμu"), "hz": (HERTZ, "k")}  # fmt: skip
     for symbol, (unit, prefixes) in hasty.items():
         for prefix in ("", *prefixes):
-            found.setdefault(prefix + symbol, (_EXPONENT.get(prefix, 0), unit))
+            spellings.setdefault(prefix + symbol, (_EXPONENT.get(prefix, 0), unit))
     for prefix, exponent in _PREFIX_WORDS.items():
         for word, unit in _UNIT_WORDS.items():
-            found[prefix + word] = found[prefix + word + "s"] = (exponent, unit)
-    return found
+            spellings[prefix + word] = spellings[prefix + word + "s"] = (exponent, unit)
+    return spellings
 
 
 _SPELLINGS = _spellings()

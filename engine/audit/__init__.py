@@ -65,14 +65,14 @@ def audit(
     `second_model`. Model documents are taken as valid (`engine.model.file` sees to that). A chart
     whose nodes do not hang together is not reckoned with: only that is reported.
     """
-    found = _audited(model_document, chart_document)
+    breaches = _chart_breaches(model_document, chart_document)
     inner = chart_document.get("second")
     if inner is None:
-        return found
+        return breaches
     if second_model is None or not isinstance(inner, Mapping) or "chart" not in inner:
         what = "a second START without a chart, or without the model document that it is made from"
-        return (*found, Breach("AU101", "", what))
-    return (*found, *_second(chart_document, inner["chart"], second_model))
+        return (*breaches, Breach("AU101", "", what))
+    return (*breaches, *_second(chart_document, inner["chart"], second_model))
 
 
 def _second(
@@ -84,18 +84,18 @@ def _second(
             yield Breach("AU101", "", f"the second START is of another {key} than the first")
     if set(chart["nodes"]) & set(first["nodes"]):
         yield Breach("AU101", "", "both STARTs have nodes of one name")
-    yield from _audited(model, chart)
+    yield from _chart_breaches(model, chart)
 
 
-def _audited(
+def _chart_breaches(
     model_document: Mapping[str, Any], chart_document: Mapping[str, Any]
 ) -> tuple[Breach, ...]:
     model_document = as_carried(model_document, chart_document)
     bench = Bench.of(model_document)
-    broken = tuple(shape_breaches(bench, chart_document))
+    shape = tuple(shape_breaches(bench, chart_document))
     header = tuple(header_breaches(model_document, chart_document))
-    if broken or any(breach.what.startswith("the chart lacks") for breach in header):
-        return (*header, *broken)
+    if shape or any(breach.what.startswith("the chart lacks") for breach in header):
+        return (*header, *shape)
     came = arrivals(bench, chart_document)
     return (
         *header,
@@ -122,7 +122,7 @@ def audit_walk(
     Breach.node is the number of the step, from 1, or empty.
     """
     bench = Bench.of(as_carried(model_document, walk_document))
-    found = tuple(walk_breaches(bench, walk_document))
-    if readings_document is None or any(breach.code == "AU401" for breach in found):
-        return found
-    return (*found, *reading_breaches(bench, walk_document, readings_document, beyond))
+    breaches = tuple(walk_breaches(bench, walk_document))
+    if readings_document is None or any(breach.code == "AU401" for breach in breaches):
+        return breaches
+    return (*breaches, *reading_breaches(bench, walk_document, readings_document, beyond))

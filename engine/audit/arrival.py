@@ -22,7 +22,7 @@ class Standing:
     since: Stand
     minutes: float
     low: frozenset[str] = frozenset()
-    heard: frozenset[str] = frozenset()
+    cautions: frozenset[str] = frozenset()
     short: str = ""
 
 
@@ -46,23 +46,24 @@ def arrivals(
     order = in_order(chart)
     assert order is not None
     came = {name: Arrival(np.zeros(len(bench.faults))) for name in order}
-    begun = set(start or {Standing(bench.start, bench.start, 0.0)})
-    _arrive(came[chart["root"]], bench.prior, begun, set())
+    first = set(start or {Standing(bench.start, bench.start, 0.0)})
+    _arrive(came[chart["root"]], bench.prior, first, set())
     for name in order:
         node, here = chart["nodes"][name], came[name]
         if node["kind"] == "setup":
-            moved = {moved_on(bench, node, standing) for standing in here.standings}
-            _arrive(came[node["next"]], here.weights, moved, here.done)
+            after = {moved_on(bench, node, standing) for standing in here.standings}
+            _arrive(came[node["next"]], here.weights, after, here.done)
         elif node["kind"] == "test":
-            told = frozenset(node["cautions"])
-            stood = {
-                replace(s, since=s.now, minutes=0.0, heard=s.heard | told) for s in here.standings
+            cautions = frozenset(node["cautions"])
+            standings = {
+                replace(s, since=s.now, minutes=0.0, cautions=s.cautions | cautions)
+                for s in here.standings
             }
             for outcome, follower in node["branches"].items():
                 share = here.weights * bench.odds[node["test"]][outcome]
-                left = stood
+                left = standings
                 if bench.shows_short(node["test"], outcome):
-                    left = {replace(s, short=s.short or node["test"]) for s in stood}
+                    left = {replace(s, short=s.short or node["test"]) for s in standings}
                 _arrive(came[follower], share, left, here.done | {node["test"]})
     return came
 
@@ -76,17 +77,17 @@ def moved_on(bench: Bench, node: Document, standing: Standing) -> Standing:
     """The standing after a set-up node."""
     old, new = standing.now, stand_after(node, standing.now)
     minutes = standing.minutes + bench.setup_minutes(old, new)
-    heard = heard_on(bench, node, standing)
+    standing_cautions = heard_on(bench, node, standing)
     low = low_after(bench, hands_of(bench, node, standing))
-    told = frozenset(node["cautions"])
-    return Standing(new, standing.since, minutes, low, heard | told, standing.short)
+    cautions = frozenset(node["cautions"])
+    return Standing(new, standing.since, minutes, low, standing_cautions | cautions, standing.short)
 
 
 def hands_of(bench: Bench, node: Document, standing: Standing) -> Hands:
     """A set-up node as the law of stored charge sees it."""
-    measured, _ = named(bench, node.get("make_safe") or (), "")
+    stores, _ = named(bench, node.get("make_safe") or (), "")
     new = stand_after(node, standing.now)
-    return Hands(tuple(node["open"]), measured, standing.now, new, standing.low)
+    return Hands(tuple(node["open"]), stores, standing.now, new, standing.low)
 
 
 def heard_on(bench: Bench, node: Document, standing: Standing) -> frozenset[str]:
@@ -96,9 +97,9 @@ def heard_on(bench: Bench, node: Document, standing: Standing) -> frozenset[str]
     if begins_anew(bench, old, new):
         return frozenset()
     if old.rig == new.rig:
-        return standing.heard
-    kept = bench.arrangements[new.supply].get("cautions", ())
-    return standing.heard - (set(bench.rigs[old.rig].get("cautions", ())) - set(kept))
+        return standing.cautions
+    supply_cautions = bench.arrangements[new.supply].get("cautions", ())
+    return standing.cautions - (set(bench.rigs[old.rig].get("cautions", ())) - set(supply_cautions))
 
 
 def begins_anew(bench: Bench, old: Stand, new: Stand) -> bool:
@@ -115,8 +116,8 @@ def nodes_of(
             yield name, chart["nodes"][name], here
 
 
-def _arrive(there: Arrival, share: Floats, standings: set[Standing], done: set[str]) -> None:
+def _arrive(there: Arrival, share: Floats, standings: set[Standing], tests: set[str]) -> None:
     there.weights += share
     there.shares.append(share)
     there.standings |= standings
-    there.done |= done
+    there.done |= tests

@@ -85,17 +85,17 @@ class Bench:
         """Minutes between two arrangements; between energised ones through the dead one."""
         if old == new:
             return 0.0
-        given = self.document["supply"]["minutes"]
+        table = self.document["supply"]["minutes"]
         if self.dead in (old, new):
-            return float(given[old][new])
-        return float(given[old][self.dead]) + float(given[self.dead][new])
+            return float(table[old][new])
+        return float(table[old][self.dead]) + float(table[self.dead][new])
 
     def touches(self, old: Stand, new: Stand) -> bool:
         """Whether getting from one stand to another takes hands on the unit."""
         if new.opened - old.opened:
             return True
-        changed = old.rig != new.rig
-        return changed and bool(self.rigs[old.rig]["hands_on"] or self.rigs[new.rig]["hands_on"])
+        new_rig = old.rig != new.rig
+        return new_rig and bool(self.rigs[old.rig]["hands_on"] or self.rigs[new.rig]["hands_on"])
 
     def setup_minutes(self, old: Stand, new: Stand) -> float:
         """Minutes by the set-up rule of the document format."""
@@ -116,14 +116,14 @@ class Bench:
 
     def needed(self, openings: frozenset[str] | set[str]) -> frozenset[str]:
         """The openings with all that come before them."""
-        found: set[str] = set()
+        closure: set[str] = set()
         ahead = list(openings)
         while ahead:
             opening = ahead.pop()
-            if opening not in found:
-                found.add(opening)
+            if opening not in closure:
+                closure.add(opening)
                 ahead.extend(self.openings[opening]["after"])
-        return frozenset(found)
+        return frozenset(closure)
 
 
 def _draws(opening: Document, stage: str) -> bool:

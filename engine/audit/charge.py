@@ -50,19 +50,19 @@ def counted(bench: Bench) -> Iterator[Document]:
             yield store
 
 
-def is_open(bench: Bench, opened: Collection[str]) -> bool:
+def is_open(bench: Bench, openings: Collection[str]) -> bool:
     """Whether the unit itself is opened, not merely looked over."""
-    return any(bench.openings[opening].get("inside", True) for opening in opened)
+    return any(bench.openings[opening].get("inside", True) for opening in openings)
 
 
-def shown(bench: Bench, opened: Collection[str]) -> dict[str, Document]:
+def shown(bench: Bench, openings: Collection[str]) -> dict[str, Document]:
     """The stores whose terminals are within reach, by part."""
-    found = {}
+    stores = {}
     for store in counted(bench):
         ways = store.get("exposed_by")
-        if is_open(bench, opened) if ways is None else (not ways or set(ways) & set(opened)):
-            found[str(store["part"])] = store
-    return found
+        if is_open(bench, openings) if ways is None else (not ways or set(ways) & set(openings)):
+            stores[str(store["part"])] = store
+    return stores
 
 
 def low_after(bench: Bench, hands: Hands) -> frozenset[str]:
@@ -74,22 +74,22 @@ def low_after(bench: Bench, hands: Hands) -> frozenset[str]:
 
 def hands_breaches(bench: Bench, name: str, hands: Hands) -> Iterator[Breach]:
     """A set-up that reaches in beside a store that nobody measured, or measures what is hidden."""
-    touched = bench.touches(hands.old, hands.new)
-    if touched and hands.new.supply != bench.dead:
+    hands_on = bench.touches(hands.old, hands.new)
+    if hands_on and hands.new.supply != bench.dead:
         yield Breach("AU304", name, f"hands go in on the way to {hands.new.supply!r}")
-    low, opened = _still_low(bench, hands), set(hands.old.opened)
+    low, openings = _still_low(bench, hands), set(hands.old.opened)
     if hands.old.supply == bench.dead != hands.new.supply:
         for part in shown(bench, hands.old.opened).keys() - low:
             yield Breach("AU305", name, f"{part!r} is within reach and not measured when left")
     for opening in hands.opens:
-        for part in shown(bench, opened).keys() - low:
+        for part in shown(bench, openings).keys() - low:
             what = f"{part!r} is within reach and not measured when {opening!r} is made"
             yield Breach("AU305", name, what)
-        opened.add(opening)
+        openings.add(opening)
     in_reach = shown(bench, hands.new.opened)
     if hands.new.supply == bench.dead:
         for part in in_reach.keys() - low - hands.measured:
-            yield Breach("AU305", name, _unmeasured(in_reach[part]))
+            yield Breach("AU305", name, _measure_words(in_reach[part]))
     for part in hands.measured - in_reach.keys():
         yield Breach("AU312", name, f"{part!r} is asked for where nobody can reach it")
     if hands.measured and hands.new.supply != bench.dead:
@@ -104,24 +104,24 @@ def bench_breaches(
         return
     for part, store in shown(bench, stand.opened).items():
         if part not in low:
-            yield Breach("AU305", name, f"{doing}: {_unmeasured(store)}")
+            yield Breach("AU305", name, f"{doing}: {_measure_words(store)}")
 
 
 def named(
     bench: Bench, points: Iterable[Document], name: str
 ) -> tuple[frozenset[str], list[Breach]]:
     """The parts of a make-safe list, and entries that name no store or keep too high a limit."""
-    found, wrong = set(), []
+    parts, wrong = set(), []
     for entry in points:
         store = _store_of(bench, entry)
-        kept = entry.get("unit") == "V" and _finite(entry.get("below"))
+        has_limit = entry.get("unit") == "V" and _finite(entry.get("below"))
         if store is None:
             wrong.append(Breach("AU312", name, f"{entry.get('point')!r} is no store of the model"))
-        elif not kept or float(entry["below"]) > float(store["below"]):
-            wrong.append(Breach("AU305", name, _unmeasured(store)))
+        elif not has_limit or float(entry["below"]) > float(store["below"]):
+            wrong.append(Breach("AU305", name, _measure_words(store)))
         else:
-            found.add(str(store["part"]))
-    return frozenset(found), wrong
+            parts.add(str(store["part"]))
+    return frozenset(parts), wrong
 
 
 def end_breaches(
@@ -137,17 +137,17 @@ def end_breaches(
     _, wrong = named(bench, node.get("opening_up") or (), name)
     yield from wrong
     places = {str(e.get("part")): str(e.get("opening")) for e in node.get("opening_up") or ()}
-    wanted: set[str] = set()
+    demands: set[str] = set()
     for stand, low in stands:
-        known = frozenset[str]() if bench.energy(stand.supply) in CHARGING else low
+        low_here = frozenset[str]() if bench.energy(stand.supply) in CHARGING else low
         in_reach = shown(bench, stand.opened)
         if reaches_in or is_open(bench, stand.opened):
-            wanted |= in_reach.keys() - known
+            demands |= in_reach.keys() - low_here
         if reaches_in:
-            yield from _ahead_breaches(bench, name, in_reach, known, places)
-    for part in sorted(wanted - due):
+            yield from _ahead_breaches(bench, name, in_reach, low_here, places)
+    for part in sorted(demands - due):
         yield Breach("AU305", name, f"{part!r} is within reach and not measured at the end")
-    for part in sorted(due - wanted):
+    for part in sorted(due - demands):
         yield Breach("AU312", name, f"{part!r} is asked for where nobody can reach it")
 
 
@@ -155,12 +155,12 @@ def _ahead_breaches(
     bench: Bench,
     name: str,
     in_reach: Collection[str],
-    known: frozenset[str],
+    low: frozenset[str],
     places: dict[str, str],
 ) -> Iterator[Breach]:
     for store in counted(bench):
         part, ways = str(store["part"]), store.get("exposed_by")
-        if part in in_reach or part in known:
+        if part in in_reach or part in low:
             continue
         showing = set(bench.openings) if ways is None else set(ways)
         if showing and places.get(part) not in showing:
@@ -179,7 +179,7 @@ def _store_of(bench: Bench, entry: Document) -> Document | None:
     return None
 
 
-def _unmeasured(store: Document) -> str:
+def _measure_words(store: Document) -> str:
     return f"{store['part']!r} is not measured below {store['below']:g} V at {store['point']!r}"
 
 

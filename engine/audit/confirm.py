@@ -26,13 +26,13 @@ def confirm_breaches(
     if not steps:
         return
     without = float(chart.get("expected_cost_with_misreads", "nan"))
-    confirmed = float(chart.get("expected_cost_with_confirm", "nan"))
-    if not confirmed <= without + TOLERANCE:
-        yield Breach("AU502", "", f"confirmed it costs {confirmed:g}, without {without:g}")
+    cost = float(chart.get("expected_cost_with_confirm", "nan"))
+    if not cost <= without + TOLERANCE:
+        yield Breach("AU502", "", f"confirmed it costs {cost:g}, without {without:g}")
     for step in steps:
-        misplaced = tuple(_place_breaches(bench, chart, step, came))
-        yield from misplaced
-        if not misplaced:
+        misplacements = tuple(_place_breaches(bench, chart, step, came))
+        yield from misplacements
+        if not misplacements:
             yield from _step_breaches(bench, step, chart["nodes"][step["at"]], came[step["at"]])
 
 
@@ -47,8 +47,8 @@ def _place_breaches(
         return
     if at["branches"].get(step.get("outcome")) != step.get("to"):
         yield Breach("AU501", root, "it is not on the line it names")
-    done = came[step["at"]].done | {at["test"]}
-    if back["test"] != step.get("test") or step.get("test") not in done:
+    tests = came[step["at"]].done | {at["test"]}
+    if back["test"] != step.get("test") or step.get("test") not in tests:
         yield Breach("AU501", root, f"{step.get('test')!r} was not done on this path")
     for breach in shape_breaches(bench, _small(step)):
         yield Breach("AU501", breach.node or root, breach.what)
@@ -64,11 +64,12 @@ def _step_breaches(
     bench: Bench, step: Mapping[str, Any], at: Document, before: Arrival
 ) -> Iterator[Breach]:
     small = _small(step)
-    told = frozenset(at["cautions"])
-    begun = frozenset(
-        replace(s, since=s.now, minutes=0.0, heard=s.heard | told) for s in before.standings
+    cautions = frozenset(at["cautions"])
+    first = frozenset(
+        replace(s, since=s.now, minutes=0.0, cautions=s.cautions | cautions)
+        for s in before.standings
     )
-    came = arrivals(bench, small, begun)
+    came = arrivals(bench, small, first)
     for name, node, here in nodes_of(small, came, "setup"):
         yield from setup_breaches(bench, name, node, here)
     for name, node, here in nodes_of(small, came, "test"):

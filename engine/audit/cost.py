@@ -14,13 +14,13 @@ Arrivals = Mapping[str, Arrival]
 
 def cost_breaches(bench: Bench, chart: Document, came: Arrivals) -> Iterator[Breach]:
     """Every number of the chart that does not follow from the model."""
-    met = always_met(bench, chart)
+    requirements = always_met(bench, chart)
     for name, node, here in nodes_of(chart, came, "setup"):
         yield from setup_breaches(bench, name, node, here)
     for name, node, here in nodes_of(chart, came, "test"):
         yield from _test(bench, chart, name, node, here)
     for name, node, here in nodes_of(chart, came, "verdict"):
-        yield from _verdict(bench, name, node, here, met[name])
+        yield from _verdict(bench, name, node, here, requirements[name])
     yield from _totals(bench, chart, came)
 
 
@@ -34,8 +34,8 @@ def setup_breaches(bench: Bench, name: str, node: Document, here: Arrival) -> It
             yield Breach("AU202", name, f"{opening!r} is open already")
         minutes = bench.setup_minutes(old, new)
         if not near(float(node["minutes"]), minutes):
-            said = float(node["minutes"])
-            yield Breach("AU201", name, f"says {said:g} minutes, the rule gives {minutes:g}")
+            claim = float(node["minutes"])
+            yield Breach("AU201", name, f"says {claim:g} minutes, the rule gives {minutes:g}")
 
 
 def _test(
@@ -56,10 +56,10 @@ def _test(
 def state_breaches(bench: Bench, name: str, node: Document, here: Arrival) -> Iterator[Breach]:
     """A test is done in the state it asks for, and one comes there by no detour."""
     test = bench.tests[node["test"]]
-    needed = bench.needed(set(test["opened"]))
+    openings = bench.needed(set(test["opened"]))
     for standing in here.standings:
         now = standing.now
-        if not needed <= now.opened or (now.supply, now.rig) != (test["supply"], test["rig"]):
+        if not openings <= now.opened or (now.supply, now.rig) != (test["supply"], test["rig"]):
             what = f"test {node['test']!r} is done on {now.supply!r}, rig {now.rig!r}, opened "
             yield Breach("AU203", name, what + (", ".join(sorted(now.opened)) or "nothing"))
         direct = bench.setup_minutes(standing.since, now)
@@ -71,28 +71,32 @@ def state_breaches(bench: Bench, name: str, node: Document, here: Arrival) -> It
 def remedy_cost(bench: Bench, remedy: str, weights: Floats) -> float:
     """Minutes of a remedy and of being wrong with it, times the odds of arriving here."""
     reach = float(weights.sum())
-    cured = float((weights * bench.cures[remedy]).sum())
+    cure = float((weights * bench.cures[remedy]).sum())
     minutes = float(bench.remedies[remedy]["minutes"])
-    return reach * minutes + bench.wrong_verdict_minutes * (reach - cured)
+    return reach * minutes + bench.wrong_verdict_minutes * (reach - cure)
 
 
 def _verdict(
-    bench: Bench, name: str, node: Document, here: Arrival, met: Collection[tuple[str, int]]
+    bench: Bench,
+    name: str,
+    node: Document,
+    here: Arrival,
+    requirements: Collection[tuple[str, int]],
 ) -> Iterator[Breach]:
     reach = float(here.weights.sum())
     if not near(float(node["reach"]), reach):
         yield Breach("AU206", name, f"says reach {node['reach']}, recomputed {reach:.9g}")
-    listed = {fault["id"]: float(fault["p"]) for fault in node["faults"]}
-    if len(listed) < len(node["faults"]):
+    claims = {fault["id"]: float(fault["p"]) for fault in node["faults"]}
+    if len(claims) < len(node["faults"]):
         yield Breach("AU205", name, "a fault is listed twice")
     for fault, weight in zip(bench.faults, here.weights, strict=True):
         p = float(weight) / reach if reach > 0 else 0.0
-        if fault not in listed:
+        if fault not in claims:
             if weight > DUST:
                 yield Breach("AU204", name, f"{fault!r} arrives here and is not listed")
-        elif not near(listed[fault], p):
-            yield Breach("AU205", name, f"says {fault!r} p {listed[fault]:g}, recomputed {p:.9g}")
-    free = [r for r in bench.remedies if not any(lacking(bench, bench.remedies[r], met))]
+        elif not near(claims[fault], p):
+            yield Breach("AU205", name, f"says {fault!r} p {claims[fault]:g}, recomputed {p:.9g}")
+    free = [r for r in bench.remedies if not any(lacking(bench, bench.remedies[r], requirements))]
     for share in here.shares:
         yield from _leaf(bench, name, node["remedy"], share, {node["remedy"], *free})
 
@@ -104,11 +108,11 @@ def _leaf(
     reach = float(share.sum())
     if reach <= DUST:
         return
-    chosen = remedy_cost(bench, remedy, share) / reach
+    cost = remedy_cost(bench, remedy, share) / reach
     best = min(free, key=lambda other: remedy_cost(bench, other, share))
     least = remedy_cost(bench, best, share) / reach
-    if chosen > least + TOLERANCE:
-        what = f"{remedy!r} costs {chosen:.6g} minutes here, {best!r} {least:.6g}"
+    if cost > least + TOLERANCE:
+        what = f"{remedy!r} costs {cost:.6g} minutes here, {best!r} {least:.6g}"
         yield Breach("AU210", name, what)
 
 
@@ -127,31 +131,33 @@ def expectations(bench: Bench, chart: Document, came: Arrivals) -> tuple[float, 
 
 def _totals(bench: Bench, chart: Document, came: Arrivals) -> Iterator[Breach]:
     minutes, cost = expectations(bench, chart, came)
-    said = {key: float(chart[key]) for key in ("expected_minutes", "expected_cost", "lower_bound")}
-    if not near(said["expected_minutes"], minutes):
-        what = f"says {said['expected_minutes']:.9g} expected minutes, recomputed {minutes:.9g}"
+    claims = {
+        key: float(chart[key]) for key in ("expected_minutes", "expected_cost", "lower_bound")
+    }
+    if not near(claims["expected_minutes"], minutes):
+        what = f"says {claims['expected_minutes']:.9g} expected minutes, recomputed {minutes:.9g}"
         yield Breach("AU207", "", what)
-    if not near(said["expected_cost"], cost):
-        what = f"says expected cost {said['expected_cost']:.9g}, recomputed {cost:.9g}"
+    if not near(claims["expected_cost"], cost):
+        what = f"says expected cost {claims['expected_cost']:.9g}, recomputed {cost:.9g}"
         yield Breach("AU208", "", what)
-    if said["lower_bound"] > cost + TOLERANCE * max(1.0, cost):
-        yield Breach("AU209", "", f"lower bound {said['lower_bound']:g} above cost {cost:g}")
-    if chart["proved_optimal"] and not near(said["lower_bound"], cost):
-        yield Breach("AU209", "", f"called optimal with a gap: {said['lower_bound']:g}, {cost:g}")
-    ended = sum(float(node["reach"]) for _, node, _ in nodes_of(chart, came, "verdict"))
-    if not near(ended, 1.0):
-        yield Breach("AU206", "", f"the reaches of all verdicts sum to {ended:.9g}")
+    if claims["lower_bound"] > cost + TOLERANCE * max(1.0, cost):
+        yield Breach("AU209", "", f"lower bound {claims['lower_bound']:g} above cost {cost:g}")
+    if chart["proved_optimal"] and not near(claims["lower_bound"], cost):
+        yield Breach("AU209", "", f"called optimal with a gap: {claims['lower_bound']:g}, {cost:g}")
+    total = sum(float(node["reach"]) for _, node, _ in nodes_of(chart, came, "verdict"))
+    if not near(total, 1.0):
+        yield Breach("AU206", "", f"the reaches of all verdicts sum to {total:.9g}")
     yield from _endings(bench, chart, came)
 
 
 def _endings(bench: Bench, chart: Document, came: Arrivals) -> Iterator[Breach]:
     """Every fault that can be ends in verdicts that list it, with all its odds."""
-    ended = dict.fromkeys(bench.faults, 0.0)
+    totals = dict.fromkeys(bench.faults, 0.0)
     for _, node, here in nodes_of(chart, came, "verdict"):
-        listed = {fault["id"] for fault in node["faults"]}
+        faults = {fault["id"] for fault in node["faults"]}
         for fault, weight in zip(bench.faults, here.weights, strict=True):
-            ended[fault] += float(weight) if fault in listed else 0.0
+            totals[fault] += float(weight) if fault in faults else 0.0
     for fault, prior in zip(bench.faults, bench.prior, strict=True):
-        if not near(ended[fault], float(prior)):
-            what = f"{fault!r} ends in verdicts that list it in {ended[fault]:.9g} of {prior:.9g}"
+        if not near(totals[fault], float(prior)):
+            what = f"{fault!r} ends in verdicts that list it in {totals[fault]:.9g} of {prior:.9g}"
             yield Breach("AU204", "", what)

@@ -64,14 +64,14 @@ class Law:
     over: float = 0.0
 
     @property
-    def known(self) -> bool:
+    def is_simulated(self) -> bool:
         """Whether anything was simulated."""
         return bool(self.kernels) or self.over > 0.0
 
     def mass(self, low: float, high: float) -> float:
         """Odds of a reading in [low, high), base unit."""
         blind = self.scale.blind(low, high)
-        if not self.known:
+        if not self.is_simulated:
             return blind
         start = -math.inf if low <= self.scale.low else self.scale.place(low)
         end = math.inf if high >= self.scale.high else self.scale.place(high)
@@ -84,7 +84,7 @@ class Law:
 
     def height(self, value: float) -> float:
         """Density at a reading over that of a blind guess; infinite is over range."""
-        if not self.known:
+        if not self.is_simulated:
             return 1.0
         if value == math.inf:
             return (1.0 - SURPRISE) * self.over / (OVER if self.scale.ends else 1.0) + SURPRISE
@@ -97,23 +97,23 @@ class Law:
 
 def bands_of(test: Document) -> list[Band]:
     """A test's bands, ascending; empty where it is watched."""
-    found = []
+    bands = []
     for outcome in test["outcomes"]:
         if outcome.get("unit"):
             one = _unit(str(outcome["unit"]))[0]
             low, high = outcome.get("low"), outcome.get("high")
-            found.append(Band(
+            bands.append(Band(
                 outcome["id"], -math.inf if low is None else low * one,
                 math.inf if high is None else high * one,
             ))  # fmt: skip
-    return sorted(found, key=lambda band: band.low)
+    return sorted(bands, key=lambda band: band.low)
 
 
 def _unit(text: str) -> tuple[float, str]:
     """What one of a printed unit is in the base unit, and that unit."""
     plain = {"ohm": "Ω", "kohm": "kΩ", "Mohm": "MΩ"}.get(text, text).replace("μ", "µ")
-    found = re.fullmatch(r"([pnµmkMG]?)(V|A|Ω|F|H|Hz|W)", plain)
-    return (PREFIX[found[1]], found[2]) if found else (1.0, plain)
+    match = re.fullmatch(r"([pnµmkMG]?)(V|A|Ω|F|H|Hz|W)", plain)
+    return (PREFIX[match[1]], match[2]) if match else (1.0, plain)
 
 
 def scale_of(test: Document, arrangement: Document) -> Scale:
@@ -142,9 +142,9 @@ def _over(scale: Scale, value: float) -> float:
 
 def _meter(scale: Scale, value: float) -> float:
     """The meter's error where it reads a value, on the scale."""
-    held = min(max(value, scale.low), scale.high)
+    reading = min(max(value, scale.low), scale.high)
     share = METER["Ω" if scale.ohms else "else"]
-    return math.hypot(share * held, scale.bend) / math.hypot(held, scale.bend)
+    return math.hypot(share * reading, scale.bend) / math.hypot(reading, scale.bend)
 
 
 def _spread(at: Sequence[float], weights: Sequence[float]) -> float:
@@ -165,13 +165,13 @@ def _spread(at: Sequence[float], weights: Sequence[float]) -> float:
     return 0.9 * narrow * math.pow(sum(w * w for _, w in pairs), 0.2)
 
 
-def _between(pairs: Sequence[tuple[float, float]], steps: Sequence[float], wanted: float) -> float:
+def _between(pairs: Sequence[tuple[float, float]], steps: Sequence[float], level: float) -> float:
     """The quantile of weighted samples, straight between their middles."""
-    if wanted <= steps[0]:
+    if level <= steps[0]:
         return pairs[0][0]
     for number in range(1, len(steps)):
-        if wanted <= steps[number]:
-            part = (wanted - steps[number - 1]) / (steps[number] - steps[number - 1])
+        if level <= steps[number]:
+            part = (level - steps[number - 1]) / (steps[number] - steps[number - 1])
             return pairs[number - 1][0] + part * (pairs[number][0] - pairs[number - 1][0])
     return pairs[-1][0]
 
@@ -183,26 +183,26 @@ def _student(away: float) -> float:
 def _student_below(away: float) -> float:
     if math.isinf(away):
         return 0.0 if away < 0.0 else 1.0
-    bent = away / math.sqrt(3.0)
-    return 0.5 + (bent / (1.0 + bent * bent) + math.atan(bent)) / math.pi
+    x = away / math.sqrt(3.0)
+    return 0.5 + (x / (1.0 + x * x) + math.atan(x)) / math.pi
 
 
-def law_of(scale: Scale, drawn: Sequence[tuple[float, float, float]]) -> Law:
+def law_of(scale: Scale, samples: Sequence[tuple[float, float, float]]) -> Law:
     """The law of samples: (value, weight by what is known of the unit, weight as drawn)."""
-    total = sum(now for _, now, _ in drawn)
+    total = sum(now for _, now, _ in samples)
     if total <= 0.0:
         return Law(scale)
-    over = [_over(scale, value) for value, _, _ in drawn]
-    kept = [
+    over = [_over(scale, value) for value, _, _ in samples]
+    inside = [
         (value, now / total * (1.0 - part), before)
-        for (value, now, before), part in zip(drawn, over, strict=True)
+        for (value, now, before), part in zip(samples, over, strict=True)
         if part < 1.0 and now > 0.0
     ]
-    at = [scale.place(value) for value, _, _ in kept]
-    least = max(NARROWEST, _spread(at, [before for _, _, before in kept]))
+    at = [scale.place(value) for value, _, _ in inside]
+    least = max(NARROWEST, _spread(at, [before for _, _, before in inside]))
     kernels = tuple(
         (place, math.hypot(_meter(scale, value), least), weight)
-        for place, (value, weight, _) in zip(at, kept, strict=True)
+        for place, (value, weight, _) in zip(at, inside, strict=True)
     )
-    beyond = sum(now / total * part for (_, now, _), part in zip(drawn, over, strict=True))
+    beyond = sum(now / total * part for (_, now, _), part in zip(samples, over, strict=True))
     return Law(scale, kernels, beyond)

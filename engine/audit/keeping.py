@@ -24,97 +24,106 @@ class Keeping:
     whether the bench was left (by a repair, or altogether), and the tests that show a short."""
 
     low: frozenset[str] = frozenset()
-    hidden: frozenset[str] = frozenset()
+    out_of_reach: frozenset[str] = frozenset()
     left: bool = False
     shorts: frozenset[str] = frozenset()
 
 
 def setup_kept(
-    bench: Bench, name: str, step: Document, old: Stand, new: Stand, kept: Keeping
+    bench: Bench, name: str, step: Document, old: Stand, new: Stand, before: Keeping
 ) -> tuple[Keeping, list[Breach]]:
     """After a set-up step, and its breaches."""
-    found = list(_settled(bench, name, old, new, kept))
-    known = frozenset[str]() if kept.left else kept.low
-    measured, hidden, wrong = _measured(bench, name, step)
-    found += wrong
+    breaches = list(_left_breaches(bench, name, old, new, before))
+    known_low = frozenset[str]() if before.left else before.low
+    stores, out_of_reach, wrong = _measures(bench, name, step)
+    breaches += wrong
     # A store that could not be measured stops the hands there and then, so it is not unmeasured.
-    hands = Hands(tuple(step.get("open", ())), measured | hidden, old, new, known | kept.hidden)
-    found += hands_breaches(bench, name, hands)
-    if hidden and old.rig != new.rig:
-        found.append(Breach("AU305", name, f"a rig is changed beside {', '.join(sorted(hidden))}"))
-    low = low_after(bench, replace(hands, low=known, measured=measured)) - hidden
-    still = (kept.hidden - measured) | hidden
-    found += _short(bench, name, new, kept)
-    return Keeping(low, still, False, kept.shorts), found
+    hands = Hands(
+        tuple(step.get("open", ())),
+        stores | out_of_reach,
+        old,
+        new,
+        known_low | before.out_of_reach,
+    )
+    breaches += hands_breaches(bench, name, hands)
+    if out_of_reach and old.rig != new.rig:
+        what = f"a rig is changed beside {', '.join(sorted(out_of_reach))}"
+        breaches.append(Breach("AU305", name, what))
+    low = low_after(bench, replace(hands, low=known_low, measured=stores)) - out_of_reach
+    still = (before.out_of_reach - stores) | out_of_reach
+    breaches += _short_breaches(bench, name, new, before)
+    return Keeping(low, still, False, before.shorts), breaches
 
 
 def test_kept(
-    bench: Bench, name: str, step: Document, old: Stand, new: Stand, kept: Keeping
+    bench: Bench, name: str, step: Document, old: Stand, new: Stand, before: Keeping
 ) -> tuple[Keeping, list[Breach]]:
     """After a test; a stand it did not come from by a set-up step is taken as made safe."""
-    found: list[Breach] = []
-    low = kept.low
+    breaches: list[Breach] = []
+    low = before.low
     if old != new:
         low = frozenset(shown(bench, new.opened))
         low = frozenset() if bench.energy(new.supply) in CHARGING else low
-    elif kept.left or kept.hidden:
-        found.append(Breach("AU408", name, "a test on a bench that was left, or beside a store "
-                                           "that could not be measured"))
-    found += bench_breaches(bench, name, new, low, f"test {step['test']!r}")
-    found += _short(bench, name, new, kept)
-    return replace(answer_kept(bench, step, kept), low=low), found
+    elif before.left or before.out_of_reach:
+        what = "a test on a bench that was left, or beside a store that could not be measured"
+        breaches.append(Breach("AU408", name, what))
+    breaches += bench_breaches(bench, name, new, low, f"test {step['test']!r}")
+    breaches += _short_breaches(bench, name, new, before)
+    return replace(answer_kept(bench, step, before), low=low), breaches
 
 
-def answer_kept(bench: Bench, step: Document, kept: Keeping) -> Keeping:
+def answer_kept(bench: Bench, step: Document, before: Keeping) -> Keeping:
     """After an answer, told or found: the last one of each test counts."""
-    told = (step["answer"], *(step.get("shares") or {}))
-    short = any(bench.shows_short(step["test"], outcome) for outcome in told)
-    others = kept.shorts - {step["test"]}
-    return replace(kept, shorts=others | {step["test"]} if short else others)
+    outcomes = (step["answer"], *(step.get("shares") or {}))
+    short = any(bench.shows_short(step["test"], outcome) for outcome in outcomes)
+    others = before.shorts - {step["test"]}
+    return replace(before, shorts=others | {step["test"]} if short else others)
 
 
-def left_kept(kept: Keeping) -> Keeping:
+def left_kept(before: Keeping) -> Keeping:
     """After a repair, whose proofs happen out of sight, or time away."""
-    return replace(kept, low=frozenset(), left=True)
+    return replace(before, low=frozenset(), left=True)
 
 
-def _settled(
-    bench: Bench, name: str, old: Stand, new: Stand, kept: Keeping
+def _left_breaches(
+    bench: Bench, name: str, old: Stand, new: Stand, before: Keeping
 ) -> Iterator[Breach]:
     made_safe = new == Stand(old.opened, bench.dead, old.rig)
-    if kept.left and not made_safe:
+    if before.left and not made_safe:
         yield Breach("AU408", name, "a bench that was left is not unplugged and measured first")
-    if kept.hidden and not made_safe:
+    if before.out_of_reach and not made_safe:
         opens = new.opened > old.opened
         if not opens or new.supply != bench.dead or new.rig != old.rig:
-            what = f"{', '.join(sorted(kept.hidden))} could not be measured, yet hands go on"
+            what = (
+                f"{', '.join(sorted(before.out_of_reach))} could not be measured, yet hands go on"
+            )
             yield Breach("AU408", name, what)
 
 
-def _measured(
+def _measures(
     bench: Bench, name: str, step: Document
 ) -> tuple[frozenset[str], frozenset[str], list[Breach]]:
     """The stores found low and those out of reach in a set-up; where a document does not say what
     was read, those it lists are taken as measured."""
-    asked, wrong = named(bench, step.get("make_safe") or (), name)
+    parts, wrong = named(bench, step.get("make_safe") or (), name)
     if "measured" not in step:
-        return asked, frozenset(), wrong
+        return parts, frozenset(), wrong
     limits = {str(s["part"]): float(s["below"]) for s in bench.document["stores"]}
-    low, hidden = set(), set()
+    low, out_of_reach = set(), set()
     for entry in step["measured"]:
         part = str(entry.get("part"))
         if entry.get("out_of_reach"):
-            hidden.add(part)
+            out_of_reach.add(part)
         elif entry.get("supposed") or abs(float(entry["volts"])) < limits.get(part, 0.0):
             low.add(part)
         else:
             wrong.append(Breach("AU305", name, f"{part!r} was at {entry['volts']} V"))
-    for part in asked - low - hidden:
+    for part in parts - low - out_of_reach:
         wrong.append(Breach("AU305", name, f"{part!r} was due and nobody says what it read"))
-    return frozenset(low), frozenset(hidden), wrong
+    return frozenset(low), frozenset(out_of_reach), wrong
 
 
-def _short(bench: Bench, name: str, stand: Stand, kept: Keeping) -> Iterator[Breach]:
-    if kept.shorts and bench.energy(stand.supply) in CHARGING:
-        what = f"{stand.supply!r} after a short was found by {', '.join(sorted(kept.shorts))}"
+def _short_breaches(bench: Bench, name: str, stand: Stand, before: Keeping) -> Iterator[Breach]:
+    if before.shorts and bench.energy(stand.supply) in CHARGING:
+        what = f"{stand.supply!r} after a short was found by {', '.join(sorted(before.shorts))}"
         yield Breach("AU313", name, what)

@@ -27,31 +27,31 @@ def onward_breaches(bench: Bench, chart: Document) -> Iterator[Breach]:
                 yield Breach("AU212", name, what)
 
 
-def _wrong(bench: Bench, node: Document, told: Document) -> Iterator[str]:
-    figures = [told.get(key) for key in _FIGURES]
+def _wrong(bench: Bench, node: Document, claim: Document) -> Iterator[str]:
+    figures = [claim.get(key) for key in _FIGURES]
     if not all(isinstance(f, (int, float)) and math.isfinite(f) and f >= 0 for f in figures):
         yield "going on is told without its minutes, odds or worth"
         return
-    minutes, repair, saved, worth = map(float, figures)  # type: ignore[arg-type]
-    if saved > 1.0 and not near(saved, 1.0):
-        yield f"the unit is mended {saved:g} times of one"
-    pays = "go on" if minutes + repair < saved * worth else "stop"
-    if told.get("advice") != pays:
-        yield f"advises {told.get('advice')!r}, its own sum says {pays!r}"
-    said = {str(part): float(p) for part, p in told.get("parts") or ()}
+    minutes, repair, chance, worth = map(float, figures)  # type: ignore[arg-type]
+    if chance > 1.0 and not near(chance, 1.0):
+        yield f"the unit is mended {chance:g} times of one"
+    pays = "go on" if minutes + repair < chance * worth else "stop"
+    if claim.get("advice") != pays:
+        yield f"advises {claim.get('advice')!r}, its own sum says {pays!r}"
+    parts = {str(part): float(p) for part, p in claim.get("parts") or ()}
     due = _parts(bench, node)
-    if said.keys() != due.keys() or not all(near(p, due[part]) for part, p in said.items()):
+    if parts.keys() != due.keys() or not all(near(p, due[part]) for part, p in parts.items()):
         yield "its parts are not those of the verdict's faults"
 
 
-def _astray(bench: Bench, node: Document, told: Document) -> Iterator[str]:
-    minutes = told.get("minutes")
+def _astray(bench: Bench, node: Document, claim: Document) -> Iterator[str]:
+    minutes = claim.get("minutes")
     if not (isinstance(minutes, (int, float)) and math.isfinite(minutes) and minutes >= 0):
         yield "what comes instead is told without its minutes"
-    test, remedy = told.get("test"), told.get("remedy")
-    known = [name for name in (test,) if name in bench.tests]
-    known += [name for name in (remedy,) if name in bench.remedies]
-    if len(known) != 1 or (test is not None and remedy is not None):
+    test, remedy = claim.get("test"), claim.get("remedy")
+    names = [name for name in (test,) if name in bench.tests]
+    names += [name for name in (remedy,) if name in bench.remedies]
+    if len(names) != 1 or (test is not None and remedy is not None):
         yield f"what comes instead is neither one test nor one remedy: {test or remedy!r}"
     if test == node["test"]:
         yield f"{test!r} comes instead of itself"
@@ -59,9 +59,9 @@ def _astray(bench: Bench, node: Document, told: Document) -> Iterator[str]:
 
 def _parts(bench: Bench, node: Document) -> dict[str, float]:
     """The odds of each part at fault, by the verdict's own; a joint fault counts for each."""
-    named = {fault["id"]: fault.get("parts") or () for fault in bench.document["faults"]}
-    found: dict[str, float] = defaultdict(float)
+    parts_of = {fault["id"]: fault.get("parts") or () for fault in bench.document["faults"]}
+    odds: dict[str, float] = defaultdict(float)
     for fault in node["faults"]:
-        for part in {str(p["part"]) for p in named[fault["id"]]}:
-            found[part] += float(fault["p"])
-    return {part: p for part, p in found.items() if p > 1e-6}
+        for part in {str(p["part"]) for p in parts_of[fault["id"]]}:
+            odds[part] += float(fault["p"])
+    return {part: p for part, p in odds.items() if p > 1e-6}

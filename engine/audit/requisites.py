@@ -27,32 +27,32 @@ def always_met(bench: Bench, chart: Document, answers: Answers = ()) -> Met:
     order = in_order(chart)
     assert order is not None
     everything = frozenset((owner, number) for owner, number, _ in _requirements(bench))
-    begun = frozenset(
-        pair for test, outcome in answers for pair in _shown(bench, test, outcome)
+    first = frozenset(
+        pair for test, outcome in answers for pair in _requirements_met(bench, test, outcome)
     )
-    found: dict[str, frozenset[tuple[str, int]]] = dict.fromkeys(order, everything)
-    found[chart["root"]] = begun
+    met_at: dict[str, frozenset[tuple[str, int]]] = dict.fromkeys(order, everything)
+    met_at[chart["root"]] = first
     for name in order:
         node = chart["nodes"][name]
         if node["kind"] == "test":
             for outcome, follower in node["branches"].items():
-                found[follower] &= found[name] | _shown(bench, node["test"], outcome)
+                met_at[follower] &= met_at[name] | _requirements_met(bench, node["test"], outcome)
         else:
             for follower in following(node):
-                found[follower] &= found[name]
-    return found
+                met_at[follower] &= met_at[name]
+    return met_at
 
 
 def lacking(
     bench: Bench,
     owner: Document,
-    met: Collection[tuple[str, int]],
+    requirements: Collection[tuple[str, int]],
     withdrawn: Collection[str] = frozenset(),
 ) -> Iterator[Document]:
     """The requirements of a remedy or test that are not among those met and count, where the tests
     `withdrawn` can't be done."""
     for number, requirement in enumerate(owner.get("requires") or ()):
-        if (owner["id"], number) in met:
+        if (owner["id"], number) in requirements:
             continue
         possible = any(t in bench.tests and t not in withdrawn for t in requirement["by"])
         if possible or requirement.get("strict", False):
@@ -67,8 +67,8 @@ def requirement_breaches(
 ) -> Iterator[Breach]:
     """Remedies named and repairs tried before what they require was shown, by `answers` given
     before the chart begins or on it; the tests `withdrawn` can't be done."""
-    met = always_met(bench, chart, answers)
-    for name, here in met.items():
+    met_at = always_met(bench, chart, answers)
+    for name, here in met_at.items():
         node = chart["nodes"][name]
         if node["kind"] == "verdict":
             for requirement in lacking(bench, bench.remedies[node["remedy"]], here, withdrawn):
@@ -86,7 +86,7 @@ def _requirements(bench: Bench) -> Iterator[tuple[str, int, Document]]:
             yield owner["id"], number, requirement
 
 
-def _shown(bench: Bench, test: str, outcome: str) -> frozenset[tuple[str, int]]:
+def _requirements_met(bench: Bench, test: str, outcome: str) -> frozenset[tuple[str, int]]:
     """What an answer meets."""
     return frozenset(
         (owner, number)

@@ -66,30 +66,30 @@ def safety_breaches(bench: Bench, chart: Document, came: Mapping[str, Arrival]) 
             yield from _short_breaches(bench, name, new, standing.short)
     for name, node, here in nodes_of(chart, came, "test"):
         yield from _test(bench, name, node, here)
-    grouped = frozenset((chart.get("grouped") or {}).get("verdict", ()))
+    group = frozenset((chart.get("grouped") or {}).get("verdict", ()))
     for name, node, here in nodes_of(chart, came, "verdict"):
-        yield from _verdict(bench, name, node, here, grouped)
+        yield from _verdict(bench, name, node, here, group)
 
 
 def _verdict(
-    bench: Bench, name: str, node: Document, here: Arrival, grouped: frozenset[str]
+    bench: Bench, name: str, node: Document, here: Arrival, group: frozenset[str]
 ) -> Iterator[Breach]:
     remedy = bench.remedies[node["remedy"]]
     reaches_in = remedy["kind"] in REACHING_IN
-    known = grouped if reaches_in else frozenset()
+    base = group if reaches_in else frozenset()
     for standing in here.standings:
         dead = Stand(standing.now.opened, bench.dead, standing.now.rig)
         anew = begins_anew(bench, standing.now, dead)
-        heard = known if anew else known | standing.heard
-        yield from _cautions(name, node, remedy.get("cautions", ()), heard)
+        standing_cautions = base if anew else base | standing.cautions
+        yield from _cautions(name, node, remedy.get("cautions", ()), standing_cautions)
     stands = [(standing.now, standing.low) for standing in here.standings]
     yield from end_breaches(bench, name, node, stands, reaches_in)
 
 
 def change_breaches(bench: Bench, name: str, old: Stand, new: Stand) -> Iterator[Breach]:
     """Hands and energised arrangements meet only by way of the dead one (invariants 1, 3)."""
-    energised = bench.dead not in (old.supply, new.supply)
-    if energised and (bench.touches(old, new) or old.supply != new.supply):
+    is_live = bench.dead not in (old.supply, new.supply)
+    if is_live and (bench.touches(old, new) or old.supply != new.supply):
         what = f"from {old.supply!r} to {new.supply!r} not by way of {bench.dead!r}"
         yield Breach("AU304", name, what)
 
@@ -111,8 +111,8 @@ def stand_breaches(bench: Bench, name: str, stand: Stand) -> Iterator[Breach]:
 def touch_breaches(bench: Bench, name: str, step: Document, supply: str) -> Iterator[Breach]:
     """Hands-on only where hands may touch (invariant 1)."""
     arrangement = bench.arrangements[supply]
-    barred = not arrangement["hands_on"] or arrangement["energy"] in ("mains", "hvdc")
-    if step.get("hands_on", False) and barred:
+    is_off_limits = not arrangement["hands_on"] or arrangement["energy"] in ("mains", "hvdc")
+    if step.get("hands_on", False) and is_off_limits:
         yield Breach("AU301", name, f"{step['id']!r} is hands-on, on {supply!r}")
 
 
@@ -126,61 +126,61 @@ def _setup_cautions(
         steps.append(bench.arrangements[node["supply"]])
     if node["rig"] != old.rig:
         steps.append(bench.rigs[node["rig"]])
-    heard = heard_on(bench, node, standing)
-    wanted = [caution for step in steps for caution in step.get("cautions", ())]
-    yield from _cautions(name, node, wanted, heard)
+    standing_cautions = heard_on(bench, node, standing)
+    demands = [caution for step in steps for caution in step.get("cautions", ())]
+    yield from _cautions(name, node, demands, standing_cautions)
     if node.get("make_safe"):
-        yield from _hazards(bench, name, node, (STORED_CHARGE,), heard)
+        yield from _hazards(bench, name, node, (STORED_CHARGE,), standing_cautions)
 
 
 def _cautions(
-    name: str, node: Document, wanted: Iterable[str], heard: frozenset[str]
+    name: str, node: Document, demands: Iterable[str], before: frozenset[str]
 ) -> Iterator[Breach]:
     """Each caution wanted is told here or was told since this bench state began."""
-    for caution in dict.fromkeys(wanted):
-        if caution not in node["cautions"] and caution not in heard:
+    for caution in dict.fromkeys(demands):
+        if caution not in node["cautions"] and caution not in before:
             yield Breach("AU306", name, f"the step's own caution {caution!r} is missing")
     for caution in node.get("standing") or ():
-        if caution not in heard:
+        if caution not in before:
             yield Breach("AU314", name, f"{caution!r} is said to stand and was not told before")
 
 
 def _hazards(
-    bench: Bench, name: str, node: Document, hazards: Iterable[str], heard: frozenset[str]
+    bench: Bench, name: str, node: Document, hazards: Iterable[str], before: frozenset[str]
 ) -> Iterator[Breach]:
     """Each hazard has a caution of its own told here or standing, where the model has one."""
-    known = {caution["hazard"] for caution in bench.cautions.values()}
-    warned = {bench.cautions[c]["hazard"] for c in (*node["cautions"], *heard)}
+    hazards_of_model = {caution["hazard"] for caution in bench.cautions.values()}
+    warnings = {bench.cautions[c]["hazard"] for c in (*node["cautions"], *before)}
     for hazard in hazards:
-        if hazard in known and hazard not in warned:
+        if hazard in hazards_of_model and hazard not in warnings:
             yield Breach("AU306", name, f"no caution of hazard {hazard!r} at the step")
 
 
 def _test(bench: Bench, name: str, node: Document, here: Arrival) -> Iterator[Breach]:
     test = bench.tests[node["test"]]
-    known = {caution["hazard"] for caution in bench.cautions.values()}
-    for hazard in set(test.get("hazards", ())) - known:
+    hazards = {caution["hazard"] for caution in bench.cautions.values()}
+    for hazard in set(test.get("hazards", ())) - hazards:
         yield Breach("AU306", name, f"no caution of hazard {hazard!r} at the step")
     for standing in here.standings:
-        stand, heard = standing.now, standing.heard
-        yield from _cautions(name, node, test.get("cautions", ()), heard)
-        yield from _hazards(bench, name, node, test.get("hazards", ()), heard)
+        stand, before = standing.now, standing.cautions
+        yield from _cautions(name, node, test.get("cautions", ()), before)
+        yield from _hazards(bench, name, node, test.get("hazards", ()), before)
         yield from touch_breaches(bench, name, test, stand.supply)
         yield from stand_breaches(bench, name, stand)
         yield from bench_breaches(bench, name, stand, standing.low, f"test {test['id']!r}")
         yield from _short_breaches(bench, name, stand, standing.short)
         live = is_open(bench, stand.opened) and bench.energy(stand.supply) == "mains"
-        warned = {bench.cautions[c]["hazard"] for c in (*node["cautions"], *heard)}
-        if live and LIVE_LED_BOARD in known and LIVE_LED_BOARD not in warned:
+        warnings = {bench.cautions[c]["hazard"] for c in (*node["cautions"], *before)}
+        if live and LIVE_LED_BOARD in hazards and LIVE_LED_BOARD not in warnings:
             yield Breach("AU307", name, "opened on mains without the live LED board caution")
 
 
 def proof_breaches(bench: Bench, chart: Document) -> Iterator[Breach]:
     """Verdicts end in proofs, the last one closed up, or in no return (invariant 7)."""
-    seen: set[str] = set()
+    remedies: set[str] = set()
     for name, node in chart["nodes"].items():
-        if node["kind"] == "verdict" and node["remedy"] not in seen:
-            seen.add(node["remedy"])
+        if node["kind"] == "verdict" and node["remedy"] not in remedies:
+            remedies.add(node["remedy"])
             yield from _proofs(bench, name, bench.remedies[node["remedy"]])
 
 
@@ -193,8 +193,8 @@ def _proofs(bench: Bench, name: str, remedy: Document) -> Iterator[Breach]:
     if not _closed_up(bench, proofs[-1]):
         yield Breach("AU308", name, f"the last proof {proofs[-1]['id']!r} is not closed up")
     for proof in proofs:
-        opened = bench.needed(set(proof.get("opened", ())))
-        stand = Stand(opened, proof["supply"], bench.start.rig)
+        openings = bench.needed(set(proof.get("opened", ())))
+        stand = Stand(openings, proof["supply"], bench.start.rig)
         for breach in (
             *touch_breaches(bench, name, proof, proof["supply"]),
             *stand_breaches(bench, name, stand),
@@ -204,5 +204,5 @@ def _proofs(bench: Bench, name: str, remedy: Document) -> Iterator[Breach]:
 
 def _closed_up(bench: Bench, proof: Document) -> bool:
     """Said to be closed, or on a supply that only closed units see; and nothing opened."""
-    closed = proof.get("closed", False) or bench.arrangements[proof["supply"]]["closed_only"]
-    return bool(closed) and not proof.get("opened", ())
+    is_closed = proof.get("closed", False) or bench.arrangements[proof["supply"]]["closed_only"]
+    return bool(is_closed) and not proof.get("opened", ())

@@ -84,20 +84,20 @@ def as_carried(model: Document, other: Document) -> Document:
     It is the document as given, or as printed again by who read it: with every default written
     out, and a document from elsewhere held to the laws of `engine.model.file`.
     """
-    said = other.get("model_sha256")
-    if said is None or said == document_sha256(model):
+    carried_hash = other.get("model_sha256")
+    if carried_hash is None or carried_hash == document_sha256(model):
         return model
     try:
         again = document(read_model(json.dumps(model), "model"))
     except TroubleError:
         return model
-    return again if said == document_sha256(again) else model
+    return again if carried_hash == document_sha256(again) else model
 
 
 def hash_breaches(model: Document, other: Document) -> Iterator[Breach]:
     """A chart or walk that carries the hash of another model document."""
-    said = other.get("model_sha256")
-    if said is not None and said != document_sha256(model):
+    carried_hash = other.get("model_sha256")
+    if carried_hash is not None and carried_hash != document_sha256(model):
         yield Breach("AU101", "", "the model's hash is not the one carried: it is another model")
 
 
@@ -134,7 +134,7 @@ def in_order(chart: Document) -> tuple[str, ...] | None:
     Depth-first search, reversed finishing order (Cormen et al., topological sort); linear.
     """
     nodes: Mapping[str, Any] = chart["nodes"]
-    finished: list[str] = []
+    order: list[str] = []
     state: dict[str, bool] = {chart["root"]: False}
     stack = [(chart["root"], iter(following(nodes[chart["root"]])))]
     while stack:
@@ -148,9 +148,9 @@ def in_order(chart: Document) -> tuple[str, ...] | None:
                 return None
         else:
             state[name] = True
-            finished.append(name)
+            order.append(name)
             stack.pop()
-    return tuple(reversed(finished))
+    return tuple(reversed(order))
 
 
 def _is_number(value: object) -> bool:
@@ -176,22 +176,25 @@ def _node_breaches(nodes: Mapping[str, Any]) -> Iterator[Breach]:
 
 def _names(bench: Bench, name: str, node: Document) -> Iterator[Breach]:
     """Names at a node that the model does not have, and branches that are not its outcomes."""
-    spoken: list[tuple[str, str, Mapping[str, Any]]] = [
+    mentions: list[tuple[str, str, Mapping[str, Any]]] = [
         ("caution", caution, bench.cautions) for caution in node.get("cautions", ())
     ]
     if node["kind"] == "setup":
-        spoken += [("opening", opening, bench.openings) for opening in node["open"]]
-        spoken += [("supply", node["supply"], bench.arrangements), ("rig", node["rig"], bench.rigs)]
+        mentions += [("opening", opening, bench.openings) for opening in node["open"]]
+        mentions += [
+            ("supply", node["supply"], bench.arrangements),
+            ("rig", node["rig"], bench.rigs),
+        ]
     elif node["kind"] == "test":
-        spoken.append(("test", node["test"], bench.tests))
+        mentions.append(("test", node["test"], bench.tests))
     elif node["kind"] == "verdict":
-        spoken.append(("remedy", node["remedy"], bench.remedies))
-        listed = dict.fromkeys(bench.faults)
-        spoken += [("fault", fault["id"], listed) for fault in node["faults"]]
-    unknown = [(kind, word) for kind, word, known in spoken if word not in known]
+        mentions.append(("remedy", node["remedy"], bench.remedies))
+        faults = dict.fromkeys(bench.faults)
+        mentions += [("fault", fault["id"], faults) for fault in node["faults"]]
+    unknown = [(kind, word) for kind, word, names in mentions if word not in names]
     for kind, word in unknown:
         yield Breach("AU106", name, f"the model has no {kind} {word!r}")
     if node["kind"] == "test" and not unknown:
-        wanted = bench.odds[node["test"]].keys()
-        if node["branches"].keys() != wanted:
-            yield Breach("AU107", name, f"branches are not the outcomes {', '.join(wanted)}")
+        outcomes = bench.odds[node["test"]].keys()
+        if node["branches"].keys() != outcomes:
+            yield Breach("AU107", name, f"branches are not the outcomes {', '.join(outcomes)}")

@@ -35,17 +35,17 @@ def walk_breaches(bench: Bench, walk: Document) -> Iterator[Breach]:
     yield from misshapen
     if misshapen:
         return
-    stand, total, kept = bench.start, 0.0, Keeping()
+    stand, total, keeping = bench.start, 0.0, Keeping()
     for number, step in enumerate(walk["steps"], start=1):
         name = str(number)
         if step["kind"] not in _DONE:
             total += float(step.get("minutes", 0.0))
             if step["kind"] == "known":
-                kept = answer_kept(bench, step, kept)
+                keeping = answer_kept(bench, step, keeping)
             if step["kind"] == "repair":
                 yield from _repair(bench, name, step)
             if step["kind"] in ("repair", "away"):
-                kept = left_kept(kept)
+                keeping = left_kept(keeping)
             if step["kind"] == "traced":
                 bench = bench.drawn(str(step.get("stage")))
             continue
@@ -55,17 +55,17 @@ def walk_breaches(bench: Bench, walk: Document) -> Iterator[Breach]:
         setting = step["kind"] == "setup"
         yield from (_setup if setting else _test)(bench, name, step, stand, new)
         keep = setup_kept if setting else test_kept
-        kept, breaches = keep(bench, name, step, stand, new, kept)
+        keeping, breaches = keep(bench, name, step, stand, new, keeping)
         yield from breaches
         stand = new
     if not near(float(walk["minutes"]), total):
         yield Breach("AU402", "", f"says {walk['minutes']} minutes, recomputed {total:.9g}")
     yield from _beliefs(bench, walk)
     yield from _verdict(bench, walk)
-    yield from _end(bench, walk, stand, kept)
+    yield from _end(bench, walk, stand, keeping)
 
 
-def _end(bench: Bench, walk: Document, stand: Stand, kept: Keeping) -> Iterator[Breach]:
+def _end(bench: Bench, walk: Document, stand: Stand, keeping: Keeping) -> Iterator[Breach]:
     """What is due where the remedy begins, and what it comes upon, is said at the verdict, where
     the document says anything of stores there."""
     verdict = walk.get("verdict")
@@ -73,7 +73,7 @@ def _end(bench: Bench, walk: Document, stand: Stand, kept: Keeping) -> Iterator[
         return
     remedy = bench.remedies.get(str(verdict.get("remedy")))
     if remedy is not None:
-        low = frozenset[str]() if kept.left else kept.low
+        low = frozenset[str]() if keeping.left else keeping.low
         reaches_in = remedy["kind"] in REACHING_IN
         yield from end_breaches(bench, "", verdict, [(stand, low)], reaches_in)
 
@@ -90,12 +90,12 @@ def _names(bench: Bench, walk: Document) -> Iterator[Breach]:
             yield from _repair_names(bench, str(number), step)
         if step.get("kind") not in _DONE:
             continue
-        known = (
+        are_names = (
             set(step.get("opened", ())) <= bench.openings.keys()
             and step.get("supply") in bench.arrangements
             and step.get("rig") in bench.rigs
         )
-        if not known:
+        if not are_names:
             yield Breach("AU401", str(number), "opened, supply or rig are not the model's")
 
 
@@ -119,9 +119,9 @@ def _repair_names(bench: Bench, number: str, step: Document) -> Iterator[Breach]
 
 def _repair(bench: Bench, number: str, step: Document) -> Iterator[Breach]:
     """A repair that did not help speaks against what it cures, and against nothing else."""
-    cured = set(bench.remedies[step["remedy"]]["cures"])
-    spared = [float(p) for fault, p in step["factors"].items() if fault not in cured]
-    if spared and min(spared) < max(map(float, step["factors"].values())):
+    cures = set(bench.remedies[step["remedy"]]["cures"])
+    others = [float(p) for fault, p in step["factors"].items() if fault not in cures]
+    if others and min(others) < max(map(float, step["factors"].values())):
         yield Breach("AU406", number, "a repair speaks against faults that it does not cure")
 
 
@@ -146,8 +146,8 @@ def _minutes(bench: Bench, step: Document, old: Stand, new: Stand) -> float:
 
 def _change(bench: Bench, number: str, old: Stand, new: Stand) -> Iterator[Breach]:
     if old.opened - new.opened:
-        closed = ", ".join(sorted(old.opened - new.opened))
-        yield Breach("AU403", number, f"{closed} was open and is no longer")
+        openings = ", ".join(sorted(old.opened - new.opened))
+        yield Breach("AU403", number, f"{openings} was open and is no longer")
     yield from stand_breaches(bench, number, new)
 
 
@@ -162,17 +162,17 @@ def _setup(bench: Bench, number: str, step: Document, old: Stand, new: Stand) ->
 def _test(bench: Bench, number: str, step: Document, old: Stand, new: Stand) -> Iterator[Breach]:
     test = bench.tests[step["test"]]
     alone, whole = float(test["minutes"]), _minutes(bench, step, old, new)
-    said = float(step.get("minutes", alone))
-    if not near(said, alone) and not near(said, whole):
-        what = f"says {said:g} minutes, the test takes {alone:g}, with its set-up {whole:g}"
+    claim = float(step.get("minutes", alone))
+    if not near(claim, alone) and not near(claim, whole):
+        what = f"says {claim:g} minutes, the test takes {alone:g}, with its set-up {whole:g}"
         yield Breach("AU402", number, what)
-    needed = bench.needed(set(test["opened"]))
-    if not needed <= new.opened or (new.supply, new.rig) != (test["supply"], test["rig"]):
+    openings = bench.needed(set(test["opened"]))
+    if not openings <= new.opened or (new.supply, new.rig) != (test["supply"], test["rig"]):
         yield Breach("AU203", number, f"test {step['test']!r} is done outside its state")
     yield from touch_breaches(bench, number, test, new.supply)
 
 
-def _told(bench: Bench, step: Document) -> Floats:
+def _likelihood(bench: Bench, step: Document) -> Floats:
     """Odds under each fault of what the step tells, misreads included: the factors of a reading
     that was weighed by the circuit, else from the model document."""
     if "factors" in step:
@@ -180,10 +180,10 @@ def _told(bench: Bench, step: Document) -> Floats:
     test = bench.tests[step["test"]]
     shares = step.get("shares") or {step["answer"]: 1.0}
     odds = np.zeros(len(bench.faults))
-    for true, shown in bench.odds[step["test"]].items():
+    for true, row in bench.odds[step["test"]].items():
         wrong = {o: p for o, p in test.get("misread", {}).get(true, {}).items() if o != true}
-        told = {**wrong, true: 1.0 - sum(wrong.values())}
-        odds += shown * sum(float(share) * told.get(o, 0.0) for o, share in shares.items())
+        report = {**wrong, true: 1.0 - sum(wrong.values())}
+        odds += row * sum(float(share) * report.get(o, 0.0) for o, share in shares.items())
     return odds
 
 
@@ -192,15 +192,15 @@ def _beliefs(bench: Bench, walk: Document) -> Iterator[Breach]:
     weights = bench.prior.copy()
     for number, step in enumerate(walk["steps"], start=1):
         if step["kind"] in _SAYS:
-            weights = weights * _told(bench, step)
+            weights = weights * _likelihood(bench, step)
         total = float(weights.sum())
         belief = step.get("belief", {})
         if not belief or total <= 0.0:
             continue
         for fault, weight in zip(bench.faults, weights, strict=True):
-            said = float(belief.get(fault, 0.0))
-            if not near(said, float(weight) / total):
-                what = f"says {fault!r} {said:.6g}, recomputed {float(weight) / total:.6g}"
+            claim = float(belief.get(fault, 0.0))
+            if not near(claim, float(weight) / total):
+                what = f"says {fault!r} {claim:.6g}, recomputed {float(weight) / total:.6g}"
                 yield Breach("AU405", str(number), what)
 
 
@@ -211,13 +211,13 @@ def _verdict(bench: Bench, walk: Document) -> Iterator[Breach]:
     if not isinstance(verdict, Mapping) or verdict.get("remedy") not in bench.remedies:
         yield Breach("AU404", "", "the walk ends in no remedy of the model")
         return
-    listed = {fault.get("id"): float(fault.get("p", -1)) for fault in verdict.get("faults", ())}
-    if listed.keys() - set(bench.faults) or any(p < 0 for p in listed.values()):
+    claims = {fault.get("id"): float(fault.get("p", -1)) for fault in verdict.get("faults", ())}
+    if claims.keys() - set(bench.faults) or any(p < 0 for p in claims.values()):
         yield Breach("AU404", "", "the verdict lists what the model does not have")
         return
-    cured = bench.remedies[verdict["remedy"]]["cures"]
-    confidence = sum(p for fault, p in listed.items() if fault in cured)
-    complete = near(sum(listed.values()), 1.0)
+    cures = bench.remedies[verdict["remedy"]]["cures"]
+    confidence = sum(p for fault, p in claims.items() if fault in cures)
+    complete = near(sum(claims.values()), 1.0)
     if complete and not near(float(verdict.get("confidence", -1)), confidence):
         what = f"says confidence {verdict.get('confidence')}, its odds give {confidence:.6g}"
         yield Breach("AU404", "", what)

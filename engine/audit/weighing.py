@@ -33,25 +33,25 @@ def reading_breaches(
 
     `beyond` are the cells that the circuit's data says it can't speak for: `faults` and `tests`.
     """
-    known = walk.get("circuit")
-    if known is None:
+    circuit = walk.get("circuit")
+    if circuit is None:
         return
-    if dict(known["key"]) != dict(readings["key"]):
+    if dict(circuit["key"]) != dict(readings["key"]):
         yield Breach("AU407", "", "the walk was weighed by other readings than these")
         return
-    weighing = Weighing(bench, readings, known, beyond)
-    done = set[str]()
+    weighing = Weighing(bench, readings, circuit, beyond)
+    tests = set[str]()
     for number, step in enumerate(walk["steps"], start=1):
-        if step["kind"] not in _WEIGHED or step["test"] in done:
+        if step["kind"] not in _WEIGHED or step["test"] in tests:
             continue
-        done.add(step["test"])
-        said, found = step.get("factors"), weighing.factors(step)
-        if (said is None) != (found is None):
-            what = "no factors, though" if said is None else "factors, though no"
+        tests.add(step["test"])
+        claim, factors = step.get("factors"), weighing.factors(step)
+        if (claim is None) != (factors is None):
+            what = "no factors, though" if claim is None else "factors, though no"
             yield Breach("AU407", str(number), f"{what} readings speak of this answer")
-        for fault, factor in (found or {}).items():
-            if said is not None and not near(float(said.get(fault, 0.0)), factor):
-                what = f"says {said.get(fault)} of {fault!r}, the readings say {factor:.6g}"
+        for fault, factor in (factors or {}).items():
+            if claim is not None and not near(float(claim.get(fault, 0.0)), factor):
+                what = f"says {claim.get(fault)} of {fault!r}, the readings say {factor:.6g}"
                 yield Breach("AU407", str(number), what)
 
 
@@ -59,12 +59,12 @@ def reading_breaches(
 class Weighing:
     """What a walk's readings are weighed by: a readings document, and what is known of the unit.
 
-    `known` is the walk document's `circuit`: `markings` and `good`, in base units.
+    `circuit` is the walk document's `circuit`: `markings` and `good`, in base units.
     """
 
     bench: Bench
     readings: Document
-    known: Document
+    circuit: Document
     beyond: Sequence[Document] = ()
     _laws: dict[tuple[str, str], Law] = field(default_factory=dict, compare=False, repr=False)
 
@@ -73,9 +73,9 @@ class Weighing:
         test = self.bench.tests[step["test"]]
         bands = bands_of(test)
         if not bands:
-            return self._watched(test, step)
+            return self._watch_factors(test, step)
         span = _read(str(step.get("reading") or ""))
-        speaks = any(self._law(test, fault).known for fault in self.bench.faults)
+        speaks = any(self._law(test, fault).is_simulated for fault in self.bench.faults)
         if span is None or not speaks:
             return None
         low, high = span
@@ -83,23 +83,25 @@ class Weighing:
             edge >= 0.0 for band in bands for edge in (band.low, band.high) if math.isfinite(edge)
         ):
             low, high = max(low, 0.0), max(high, 0.0)
-        odds = {fault: self._told(test, fault, bands, low, high) for fault in self.bench.faults}
+        odds = {
+            fault: self._reading_odds(test, fault, bands, low, high) for fault in self.bench.faults
+        }
         return _largest_one(odds)
 
-    def _told(
+    def _reading_odds(
         self, test: Document, fault: str, bands: Sequence[Band], low: float, high: float
     ) -> float:
         law, misread = self._law(test, fault), test.get("misread", {})
-        word = CIRCUIT if law.known else 0.0
+        word = CIRCUIT if law.is_simulated else 0.0
         rule = self._rule(test, fault)
         true = {b.outcome: (1 - word) * rule[b.outcome] + (
             word * law.mass(b.low, b.high) if word else 0.0) for b in bands}  # fmt: skip
         total = 0.0
-        for band, shared, blind in _shares(law, bands, low, high):
+        for band, share, blind in _shares(law, bands, low, high):
             name, mass = band.outcome, law.mass(band.low, band.high)
             right = 1.0 - sum(misread.get(name, {}).values())
-            said = (1 - word) * rule[name] / mass if mass > 0.0 else 0.0
-            total += right * shared * (word + said)
+            part = (1 - word) * rule[name] / mass if mass > 0.0 else 0.0
+            total += right * share * (word + part)
             total += blind * sum(
                 odds * misread.get(other, {}).get(name, 0.0)
                 for other, odds in true.items()
@@ -111,80 +113,82 @@ class Weighing:
         at = self.bench.faults.index(fault)
         return {name: float(odds[at]) for name, odds in self.bench.odds[test["id"]].items()}
 
-    def _watched(self, test: Document, step: Document) -> dict[str, float] | None:
+    def _watch_factors(self, test: Document, step: Document) -> dict[str, float] | None:
         shares = step.get("shares") or {step["answer"]: 1.0}
-        seen = {fault: self._seen(test, fault) for fault in self.bench.faults}
-        if not any(seen.values()):
+        weights = {fault: self._outcome_weights(test, fault) for fault in self.bench.faults}
+        if not any(weights.values()):
             return None
-        misread, found = test.get("misread", {}), {}
+        misread, factors = test.get("misread", {}), {}
         for fault in self.bench.faults:
             odds = self._rule(test, fault)
-            total = sum(seen[fault].values()) + UNSEEN
-            if seen[fault]:
+            total = sum(weights[fault].values()) + UNSEEN
+            if weights[fault]:
                 odds = {
                     name: (1 - WATCHED) * p
-                    + WATCHED * (seen[fault].get(name, 0.0) + UNSEEN / len(odds)) / total
+                    + WATCHED * (weights[fault].get(name, 0.0) + UNSEEN / len(odds)) / total
                     for name, p in odds.items()
                 }
-            found[fault] = sum(
+            factors[fault] = sum(
                 float(share) * p * (
-                    1.0 - sum(misread.get(told, {}).values()) if true == told
-                    else misread.get(true, {}).get(told, 0.0)
+                    1.0 - sum(misread.get(report, {}).values()) if true == report
+                    else misread.get(true, {}).get(report, 0.0)
                 )
-                for told, share in shares.items() for true, p in odds.items()
+                for report, share in shares.items() for true, p in odds.items()
             )  # fmt: skip
-        return _largest_one(found)
+        return _largest_one(factors)
 
-    def _seen(self, test: Document, fault: str) -> dict[str, float]:
+    def _outcome_weights(self, test: Document, fault: str) -> dict[str, float]:
         row = self._row(test["id"], fault)
         if row is None or len(row) < 2:
             return {}
-        names, found = {o["id"] for o in test["outcomes"]}, dict[str, float]()
+        names, weights = {o["id"] for o in test["outcomes"]}, dict[str, float]()
         for (outcome, _), weight in zip(row, self._weights(), strict=False):
             if outcome is not None and outcome in names and weight > 0.0:
-                found[outcome] = found.get(outcome, 0.0) + weight
-        return found
+                weights[outcome] = weights.get(outcome, 0.0) + weight
+        return weights
 
     def _row(self, test: str, fault: str) -> list[Shown] | None:
         """Nominal and siblings of a cell; None where nothing was simulated or it is argued."""
-        argued = any(
+        is_argued = any(
             re.fullmatch(one["faults"], fault) and re.fullmatch(one["tests"] or ".*", test)
             for one in self.beyond
         )
-        return None if argued else self._listed(test, fault)
+        return None if is_argued else self._file_row(test, fault)
 
-    def _listed(self, test: str, fault: str) -> list[Shown] | None:
+    def _file_row(self, test: str, fault: str) -> list[Shown] | None:
         table = self.readings["tests"].get(test)
         if table is None or fault not in self.readings["faults"]:
             return None
         number = table["rows"][self.readings["faults"].index(fault)]
         row = [] if number is None else self.readings["readings"][number]
-        return [_shown(one) for one in row] or None
+        return [_sample(one) for one in row] or None
 
     def _law(self, test: Document, fault: str) -> Law:
         key = (test["id"], fault)
         if key not in self._laws:
-            self._laws[key] = self._made(test, fault)
+            self._laws[key] = self._law_of_cell(test, fault)
         return self._laws[key]
 
-    def _made(self, test: Document, fault: str) -> Law:
+    def _law_of_cell(self, test: Document, fault: str) -> Law:
         scale = scale_of(test, self.bench.arrangements[test["supply"]])
         row = self._row(test["id"], fault)
         if row is None:
             return Law(scale)
         numbers = [None if outcome is not None else value for outcome, value in row]
-        drawn = zip(self._moved(test["id"], numbers), self._weights(), self._drawn(), strict=False)
-        return law_of(scale, [(v, now, before) for v, now, before in drawn if v is not None])
+        samples = zip(
+            self._shift(test["id"], numbers), self._weights(), self._prior_weights(), strict=False
+        )
+        return law_of(scale, [(v, now, before) for v, now, before in samples if v is not None])
 
-    def _drawn(self) -> list[float]:
+    def _prior_weights(self) -> list[float]:
         """The units' own weights, the nominal one's first."""
         weights = [float(unit["weight"]) for unit in self.readings["units"]]
         return [self._nominal(weights), *weights]
 
     def _weights(self) -> list[float]:
-        """As `_drawn`, by what is known of this unit."""
+        """As `_prior_weights`, by what is known of this unit."""
         weights = [float(unit["weight"]) for unit in self.readings["units"]]
-        marks = self.known.get("markings", {})
+        marks = self.circuit.get("markings", {})
         for number, unit in enumerate(self.readings["units"]):
             values = self.readings["designs"][unit["design"]]["values"]
             if any(abs(v / values[p] - 1) > MARKED for p, v in marks.items() if p in values):
@@ -192,27 +196,27 @@ class Weighing:
         if marks:
             weights = [weight / sum(weights) for weight in weights]
         good = {
-            test: value for test, value in self.known.get("good", {}).items()
-            if self._listed(test, SOUND) is not None
+            test: value for test, value in self.circuit.get("good", {}).items()
+            if self._file_row(test, SOUND) is not None
         }  # fmt: skip
         for test, value in good.items():
-            for number, (_, seen) in enumerate(
-                (self._listed(test, SOUND) or [])[1 : len(weights) + 1]
+            for number, (_, reading) in enumerate(
+                (self._file_row(test, SOUND) or [])[1 : len(weights) + 1]
             ):
-                if seen is not None:
-                    weights[number] *= FAR + _near(seen, value)
+                if reading is not None:
+                    weights[number] *= FAR + _near(reading, value)
         if good:
             weights = [weight / sum(weights) for weight in weights]
         return [self._nominal(weights), *weights]
 
     def _nominal(self, weights: Sequence[float]) -> float:
-        listed = [u["design"] == 0 for u in self.readings["units"]]
-        of_it = sum(weight for weight, is_it in zip(weights, listed, strict=True) if is_it)
+        is_nominal = [u["design"] == 0 for u in self.readings["units"]]
+        of_it = sum(weight for weight, is_it in zip(weights, is_nominal, strict=True) if is_it)
         return of_it / len(weights) if weights else 1.0
 
-    def _moved(self, test: str, numbers: Sequence[float | None]) -> list[float | None]:
+    def _shift(self, test: str, numbers: Sequence[float | None]) -> list[float | None]:
         """Readings like the sound unit's are what the good unit reads."""
-        good, sound = self.known.get("good", {}).get(test), self._listed(test, SOUND)
+        good, sound = self.circuit.get("good", {}).get(test), self._file_row(test, SOUND)
         if good is None or sound is None:
             return list(numbers)
         whole = [None if outcome is not None else value for outcome, value in sound]
@@ -228,19 +232,19 @@ def _read(text: str) -> tuple[float, float] | None:
     """The numbers a walk has written down: one, or the ends of a range; infinite over range."""
     if text == "over range":
         return math.inf, math.inf
-    found = [
+    numbers = [
         float(number.replace("−", "-").replace(",", "")) * PREFIX[prefix]
         for number, prefix, _ in _NUMBER.findall(text)
     ]
-    if len(found) == 2:
-        return found[0], found[1]
-    if len(found) != 1:
+    if len(numbers) == 2:
+        return numbers[0], numbers[1]
+    if len(numbers) != 1:
         return None
     if re.match(r"\s*(>|≥|over|above|at least)", text):
-        return found[0], math.inf
+        return numbers[0], math.inf
     if re.match(r"\s*(<|≤|under|below|at most)", text):
-        return -math.inf, found[0]
-    return found[0], found[0]
+        return -math.inf, numbers[0]
+    return numbers[0], numbers[0]
 
 
 def _shares(
@@ -278,9 +282,9 @@ def _near(one: float, other: float) -> float:
     return math.exp(-0.5 * (math.log(one / other) / NEAR) ** 2)
 
 
-def _shown(plain: Any) -> Shown:
+def _sample(plain: Any) -> Shown:
     if isinstance(plain, list):
-        return str(plain[0]), _shown(plain[1])[1]
+        return str(plain[0]), _sample(plain[1])[1]
     if plain == "OL":
         return None, math.inf
     if plain is None or isinstance(plain, str):

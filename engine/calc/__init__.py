@@ -20,34 +20,34 @@ def calculations() -> tuple[Calculation, ...]:
     return _ALL
 
 
-def calculate(name: str, **given: str) -> Sum:
+def calculate(name: str, **texts: str) -> Sum:
     """Work the sum `name` with parameters as text; those left out take their defaults.
 
     Raises TroubleError with all that is wrong at once: CA1 unknown sum, CA2 unknown parameter,
     CA3 one missing, CA4 not a quantity of the kind wanted or out of bounds, CA5 numbers that
     describe no circuit.
     """
-    return work(_ALL, name, given)
+    return work(_ALL, name, texts)
 
 
-def in_a_line(name: str, given: str, tells: str) -> str:
+def in_a_line(name: str, inputs: str, tells: str) -> str:
     """A sum as one line for a step: `zener-rail: current 430 µA; heat 0.089 W`.
 
-    `given` and `tells` are lists parted by semicolons: parameters as `name=value`, and the names of
-    the results to tell, or of what went in. TroubleError as `calculate`, and CA6 for a result the
-    sum does not have.
+    `inputs` and `tells` are lists parted by semicolons: parameters as `name=value`, and the names
+    of the results to tell, or of what went in. TroubleError as `calculate`, and CA6 for a result
+    the sum does not have.
     """
-    pairs = (pair.partition("=") for pair in given.split(";") if pair.strip())
-    worked = work(_ALL, name, {key.strip(): value.strip() for key, _, value in pairs})
-    known = {entry.name: entry.text for entry in (*worked.inputs, *worked.results)}
+    pairs = (pair.partition("=") for pair in inputs.split(";") if pair.strip())
+    answer = work(_ALL, name, {key.strip(): value.strip() for key, _, value in pairs})
+    texts = {entry.name: entry.text for entry in (*answer.inputs, *answer.results)}
     lines = []
-    for wanted in (one.strip() for one in tells.split(";")):
-        if wanted not in known:
+    for result in (one.strip() for one in tells.split(";")):
+        if result not in texts:
             raise TroubleError(
                 Trouble(
-                    "CA6", Place(f"calc {name}"), f"This sum has no result “{wanted}”",
-                    f"Take one of {', '.join(known)}",
+                    "CA6", Place(f"calc {name}"), f"This sum has no result “{result}”",
+                    f"Take one of {', '.join(texts)}",
                 )
             )  # fmt: skip
-        lines.append(f"{wanted}: {known[wanted]}" if "," in wanted else f"{wanted} {known[wanted]}")
+        lines.append(f"{result}: {texts[result]}" if "," in result else f"{result} {texts[result]}")
     return f"{name}: {'; '.join(lines)}"

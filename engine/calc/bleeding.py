@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from engine.calc.sums import Calculation, Entry, Given, Parameter, entry
+from engine.calc.sums import Calculation, Entry, Inputs, Parameter, entry
 from engine.electrics import discharge, preferred
 from kb.quantities import FARAD, JOULE, OHM, SECOND, VOLT, WATT, Tolerance
 
@@ -12,10 +12,10 @@ _SPARK_WATTS = 200.0
 """What a bench resistor of 10 W bears for the blink of a discharge: twenty times. Our choice."""
 
 
-def _discharge(given: Given) -> Sequence[Entry]:
-    volts, ohms, limit = given["volts"], given["resistor"], given["limit"]
-    farads = given["capacitor"]
-    largest_farads = given.quantities["capacitor"].high
+def _discharge(inputs: Inputs) -> Sequence[Entry]:
+    volts, ohms, limit = inputs["volts"], inputs["resistor"], inputs["limit"]
+    farads = inputs["capacitor"]
+    largest_farads = inputs.quantities["capacitor"].high
     joules = discharge.energy(largest_farads, volts)
     hazard = "at most"
     if discharge.hazardous(volts, joules):
@@ -23,7 +23,7 @@ def _discharge(given: Given) -> Sequence[Entry]:
     heat = discharge.peak_watts(ohms, volts)
     spark = "no better than a screwdriver: take a larger one" if heat > _SPARK_WATTS else ""
     seconds = discharge.seconds_to(ohms, farads, volts, limit)
-    slow = discharge.seconds_to(given.quantities["resistor"].high, largest_farads, volts, limit)
+    slow = discharge.seconds_to(inputs.quantities["resistor"].high, largest_farads, volts, limit)
     lines = [
         entry("energy", joules, JOULE, hazard),
         entry("time", seconds, SECOND),
@@ -31,9 +31,9 @@ def _discharge(given: Given) -> Sequence[Entry]:
         entry("first heat", heat, WATT, spark),
         entry("first current", volts / ohms, "A"),
     ]
-    if "within" in given:
-        most = discharge.largest_ohms(largest_farads, volts, limit, given["within"])
-        left = discharge.volts_after(ohms, farads, volts, given["within"])
+    if "within" in inputs:
+        most = discharge.largest_ohms(largest_farads, volts, limit, inputs["within"])
+        left = discharge.volts_after(ohms, farads, volts, inputs["within"])
         lines.append(entry("left then", left, VOLT))
         if most != float("inf"):
             lines.append(entry("largest resistor", most, OHM))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from engine.calc.rating import resistor_watts
-from engine.calc.sums import Calculation, Entry, Given, Parameter, entry
+from engine.calc.sums import Calculation, Entry, Inputs, Parameter, entry
 from engine.electrics import dropper, mains
 from kb.quantities import AMPERE, FARAD, HERTZ, OHM, VOLT, WATT, Tolerance
 
@@ -17,11 +17,11 @@ _MAINS = Parameter("mains", VOLT, "the mains voltage", "230 V ±10 %", most=260,
 _HERTZ = Parameter("hertz", HERTZ, "the mains frequency", "50 Hz", most=400)
 
 
-def _rail(given: Given) -> Sequence[Entry]:
-    supply, ohms, rail = (given.quantities[name] for name in ("mains", "dropper", "rail"))
+def _rail(inputs: Inputs) -> Sequence[Entry]:
+    supply, ohms, rail = (inputs.quantities[name] for name in ("mains", "dropper", "rail"))
 
-    def feed(volts: float, resistance: float, held: float) -> dropper.Feed:
-        return dropper.resistor_feed(volts, resistance, held, _SMALL_CURRENT_DIODE)
+    def feed(volts: float, resistance: float, across: float) -> dropper.Feed:
+        return dropper.resistor_feed(volts, resistance, across, _SMALL_CURRENT_DIODE)
 
     middle = feed(supply.value, ohms.value, rail.value)
     weak = feed(supply.low, ohms.high, rail.high)
@@ -38,9 +38,9 @@ def _rail(given: Given) -> Sequence[Entry]:
     )
 
 
-def _capacitive(given: Given) -> Sequence[Entry]:
-    supply, farads = given.quantities["mains"], given.quantities["capacitor"]
-    hertz, load = given["hertz"], given["load"]
+def _capacitive(inputs: Inputs) -> Sequence[Entry]:
+    supply, farads = inputs.quantities["mains"], inputs.quantities["capacitor"]
+    hertz, load = inputs["hertz"], inputs["load"]
 
     def current(volts: float, capacitance: float) -> float:
         return dropper.capacitive_current(capacitance, volts, hertz, load)
@@ -54,19 +54,19 @@ def _capacitive(given: Given) -> Sequence[Entry]:
     )
 
 
-def _ripple(given: Given) -> Sequence[Entry]:
-    supply, farads = given.quantities["mains"], given.quantities["capacitor"]
-    amperes, hertz = given["current"], given["hertz"]
+def _ripple(inputs: Inputs) -> Sequence[Entry]:
+    supply, farads = inputs.quantities["mains"], inputs.quantities["capacitor"]
+    amperes, hertz = inputs["current"], inputs["hertz"]
     top = mains.peak(supply.value)
     swing = mains.ripple(supply.value, amperes, farads.value, hertz)
-    worn = mains.ripple(supply.value, amperes, farads.value * 0.5, hertz)
-    bound = min(top, mains.ripple_bound(amperes, farads.value, hertz))
+    half_worn = mains.ripple(supply.value, amperes, farads.value * 0.5, hertz)
+    upper_bound = min(top, mains.ripple_bound(amperes, farads.value, hertz))
     return (
         entry("ripple", swing, VOLT, "peak to peak"),
-        entry("at most", bound, VOLT, "by I/(2fC)"),
+        entry("at most", upper_bound, VOLT, "by I/(2fC)"),
         entry("peak", top, VOLT),
         entry("trough", top - swing, VOLT),
-        entry("worn to half", worn, VOLT, "peak to peak"),
+        entry("worn to half", half_worn, VOLT, "peak to peak"),
         entry("highest peak", mains.peak(supply.high), VOLT),
     )
 

@@ -5,32 +5,32 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from engine.calc.sums import ANY_UNIT, TEXT, Calculation, Entry, Given, Parameter, entry
+from engine.calc.sums import ANY_UNIT, TEXT, Calculation, Entry, Inputs, Parameter, entry
 from engine.electrics import codes, preferred
 from kb.quantities import Quantity, show
 
 
-def _preferred(given: Given) -> Sequence[Entry]:
-    value = given.quantities["value"]
-    series, way = given.texts["series"], given.texts["take"]
-    taken = preferred.ROUNDING[way](value.value, series)
+def _round_to_series(inputs: Inputs) -> Sequence[Entry]:
+    value = inputs.quantities["value"]
+    series, way = inputs.texts["series"], inputs.texts["take"]
+    rounded_value = preferred.ROUNDING[way](value.value, series)
     below, above = preferred.neighbours(value.value, series)
-    off = (taken / value.value - 1) * 100
+    off = (rounded_value / value.value - 1) * 100
     return (
-        entry("preferred value", taken, value.unit, f"({off:+.1f} %)".replace("-", "−")),
+        entry("preferred value", rounded_value, value.unit, f"({off:+.1f} %)".replace("-", "−")),
         entry("next below", below, value.unit),
         entry("next above", above, value.unit),
     )
 
 
-def _resistor(given: Given) -> Sequence[Entry]:
-    text = given.texts["marking"]
+def _resistor(inputs: Inputs) -> Sequence[Entry]:
+    text = inputs.texts["marking"]
     words = text.replace(",", " ").split()
     return _value(codes.resistor_colours(words) if len(words) > 1 else codes.resistor_code(text))
 
 
-def _capacitor(given: Given) -> Sequence[Entry]:
-    return _value(codes.capacitor_code(given.texts["marking"]))
+def _capacitor(inputs: Inputs) -> Sequence[Entry]:
+    return _value(codes.capacitor_code(inputs.texts["marking"]))
 
 
 def _value(quantity: Quantity) -> Sequence[Entry]:
@@ -63,7 +63,7 @@ CALCULATIONS = (
         rating="At least the value for a resistor that limits a current, at most for a bleed that "
         "must be quick",
         source="IEC 60063",
-        worked=_preferred,
+        worked=_round_to_series,
     ),
     Calculation(
         name="resistor-code",

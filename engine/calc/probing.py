@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from engine.calc.rating import resistor_watts
-from engine.calc.sums import COUNT, Calculation, Entry, Given, Parameter, entry
+from engine.calc.sums import COUNT, Calculation, Entry, Inputs, Parameter, entry
 from engine.electrics import comparator, ledcheck, limiter, preferred
 from kb.quantities import AMPERE, OHM, VOLT, WATT
 
@@ -14,43 +14,43 @@ _FRESH, _TIRED = 9.6 / 9, 7 / 9
 _DIE, _DIE_LOW, _DIE_HIGH = 3.0, 2.8, 3.4
 
 
-def _led(given: Given) -> Sequence[Entry]:
-    volts, dies = given["battery"], int(given["dies"])
-    exact = ledcheck.resistor_for(volts, dies, given["current"], _DIE)
-    ohms = given["resistor"] if "resistor" in given else preferred.at_least(exact)
-    lit = ledcheck.led_check(volts, ohms, dies, _DIE)
+def _led(inputs: Inputs) -> Sequence[Entry]:
+    volts, dies = inputs["battery"], int(inputs["dies"])
+    exact = ledcheck.resistor_for(volts, dies, inputs["current"], _DIE)
+    ohms = inputs["resistor"] if "resistor" in inputs else preferred.at_least(exact)
+    typical = ledcheck.led_check(volts, ohms, dies, _DIE)
     worst = ledcheck.led_check(volts * _FRESH, ohms * 0.95, dies, _DIE_LOW)
-    tired = ledcheck.led_check(volts * _TIRED, ohms * 1.05, dies, _DIE_HIGH)
+    weakest = ledcheck.led_check(volts * _TIRED, ohms * 1.05, dies, _DIE_HIGH)
     one = ledcheck.led_check(volts * _FRESH, ohms * 0.95, 1, _DIE_LOW)
-    rated = resistor_watts(worst.short_watts)
+    watts = resistor_watts(worst.short_watts)
     return (
         entry("exact resistor", exact, OHM),
         entry("resistor", ohms, OHM),
-        entry("current", lit.amperes, AMPERE),
-        entry("least current", tired.amperes, AMPERE, "(tired battery, dies of 3.4 V)"),
+        entry("current", typical.amperes, AMPERE),
+        entry("least current", weakest.amperes, AMPERE, "(tired battery, dies of 3.4 V)"),
         entry("greatest current", worst.amperes, AMPERE, "(fresh battery, dies of 2.8 V)"),
         entry("on a single die", one.amperes, AMPERE, "at most"),
         entry("heat", worst.watts, WATT, "at most"),
         entry("short current", worst.short_amperes, AMPERE),
         entry("short heat", worst.short_watts, WATT),
-        entry("rating", rated, WATT),
+        entry("rating", watts, WATT),
     )
 
 
-def _lamp(given: Given) -> Sequence[Entry]:
-    least, most = limiter.lamp_for(given["unit"])
+def _lamp(inputs: Inputs) -> Sequence[Entry]:
+    least, most = limiter.lamp_for(inputs["unit"])
     lines = []
     for watts in dict.fromkeys((least, most)):
-        lamp = limiter.series_lamp(given["mains"], watts)
+        lamp = limiter.series_lamp(inputs["mains"], watts)
         name = f"{watts:g} W lamp"
         lines.append(entry(f"{name}, shorted unit", lamp.short_amperes, AMPERE))
         lines.append(entry(f"{name}, hot", lamp.hot_ohms, OHM))
     return lines
 
 
-def _comparator(given: Given) -> Sequence[Entry]:
+def _comparator(inputs: Inputs) -> Sequence[Entry]:
     window = comparator.window(
-        given["supply"], given["least"], given["headroom"], given["headroom-hot"]
+        inputs["supply"], inputs["least"], inputs["headroom"], inputs["headroom-hot"]
     )
     verdict = "in its supply range" if window.supplied else "below its least supply: no promise"
     return (

@@ -69,7 +69,7 @@ class Sum:
 
 
 @dataclass(frozen=True, slots=True)
-class Given:
+class Inputs:
     """The parameters of one call, read and checked."""
 
     quantities: Mapping[str, Quantity]
@@ -93,7 +93,7 @@ class Calculation:
     parameters: tuple[Parameter, ...]
     rating: str
     source: str
-    worked: Callable[[Given], Sequence[Entry]]
+    worked: Callable[[Inputs], Sequence[Entry]]
 
 
 def entry(name: str, value: float, unit: str, note: str = "") -> Entry:
@@ -101,7 +101,7 @@ def entry(name: str, value: float, unit: str, note: str = "") -> Entry:
     return Entry(name, show(value, unit) + (f" {note}" if note else ""), value, unit)
 
 
-def work(calculations: Sequence[Calculation], name: str, given: Mapping[str, str]) -> Sum:
+def work(calculations: Sequence[Calculation], name: str, texts: Mapping[str, str]) -> Sum:
     """See `engine.calc.calculate`."""
     for calculation in calculations:
         if calculation.name == name:
@@ -109,11 +109,11 @@ def work(calculations: Sequence[Calculation], name: str, given: Mapping[str, str
     else:
         names = [calculation.name for calculation in calculations]
         raise TroubleError(
-            Trouble("CA1", Place("calc"), f"There is no sum “{name}”", _meant(name, names))
+            Trouble("CA1", Place("calc"), f"There is no sum “{name}”", _suggestion(name, names))
         )
-    taken = _read(calculation, given)
+    inputs = _read(calculation, texts)
     try:
-        results = tuple(calculation.worked(taken))
+        results = tuple(calculation.worked(inputs))
     except ValueError as error:
         what, _, mend = str(error).partition(": ")
         raise TroubleError(
@@ -123,26 +123,26 @@ def work(calculations: Sequence[Calculation], name: str, given: Mapping[str, str
         calculation.name,
         calculation.says,
         calculation.formula,
-        _inputs(calculation, taken),
+        _inputs(calculation, inputs),
         results,
         calculation.rating,
         calculation.source,
     )
 
 
-def _read(calculation: Calculation, given: Mapping[str, str]) -> Given:
+def _read(calculation: Calculation, call: Mapping[str, str]) -> Inputs:
     """All parameters read; every trouble is collected before one is raised."""
     troubles: list[Trouble] = []
     names = [parameter.name for parameter in calculation.parameters]
     place = f"calc {calculation.name}"
-    for name in given:
+    for name in call:
         if name not in names:
             what = f"“{name}” is not something this sum takes"
-            troubles.append(Trouble("CA2", Place(place), what, _meant(name, names)))
+            troubles.append(Trouble("CA2", Place(place), what, _suggestion(name, names)))
     quantities: dict[str, Quantity] = {}
     texts: dict[str, str] = {}
     for parameter in calculation.parameters:
-        text = given.get(parameter.name, parameter.default)
+        text = call.get(parameter.name, parameter.default)
         at = Place(f"{place} {parameter.name}")
         if not text:
             if parameter.required:
@@ -159,7 +159,7 @@ def _read(calculation: Calculation, given: Mapping[str, str]) -> Given:
             troubles.append(Trouble("CA4", at, what, _sentence(mend)))
     if troubles:
         raise TroubleError(troubles)
-    return Given(MappingProxyType(quantities), MappingProxyType(texts))
+    return Inputs(MappingProxyType(quantities), MappingProxyType(texts))
 
 
 def _choice(parameter: Parameter, text: str) -> str:
@@ -176,39 +176,43 @@ def _quantity(parameter: Parameter, text: str) -> Quantity:
     if parameter.unit == COUNT:
         if not text.strip().isdecimal():
             raise ValueError(f"“{text}” is not a whole number: write one such as 2")
-        found = Quantity(float(int(text)), COUNT)
+        quantity = Quantity(float(int(text)), COUNT)
     elif parameter.unit == ANY_UNIT:
-        found = read_quantity(text, "Ω")
+        quantity = read_quantity(text, "Ω")
     else:
-        found = read_as(text, parameter.unit)
-    if parameter.above is not None and found.value <= parameter.above:
-        least = _bound(parameter.above, found.unit)
+        quantity = read_as(text, parameter.unit)
+    if parameter.above is not None and quantity.value <= parameter.above:
+        least = _limit(parameter.above, quantity.unit)
         raise ValueError(f"“{text}” is too small: it must be above {least}")
-    if parameter.most is not None and found.value > parameter.most:
-        most = _bound(parameter.most, found.unit)
-        bare = f", and {text} µF may be meant" if _bare_farads(text, found) else ""
+    if parameter.most is not None and quantity.value > parameter.most:
+        most = _limit(parameter.most, quantity.unit)
+        bare = f", and {text} µF may be meant" if _bare_farads(text, quantity) else ""
         raise ValueError(f"“{text}” is too large: at most {most} makes sense here{bare}")
-    return Quantity(found.value, found.unit, found.tolerance or parameter.tolerance)
+    return Quantity(quantity.value, quantity.unit, quantity.tolerance or parameter.tolerance)
 
 
-def _bound(number: float, unit: str) -> str:
+def _limit(number: float, unit: str) -> str:
     return f"{number:g}" if unit in (COUNT, TEXT) or number == 0 else show(number, unit)
 
 
-def _bare_farads(text: str, found: Quantity) -> bool:
-    return found.unit == FARAD and text.strip().replace(",", ".").replace(".", "", 1).isdigit()
+def _bare_farads(text: str, quantity: Quantity) -> bool:
+    return quantity.unit == FARAD and text.strip().replace(",", ".").replace(".", "", 1).isdigit()
 
 
-def _inputs(calculation: Calculation, taken: Given) -> tuple[Entry, ...]:
+def _inputs(calculation: Calculation, inputs: Inputs) -> tuple[Entry, ...]:
     lines = []
     for parameter in calculation.parameters:
-        if parameter.name in taken.texts:
-            lines.append(Entry(parameter.name, taken.texts[parameter.name]))
-        elif parameter.name in taken.quantities:
-            found = taken.quantities[parameter.name]
-            unit = "" if found.unit == COUNT else found.unit
-            text = f"{found.value:g}" if found.unit == COUNT else f"{found}{_spread(found)}"
-            lines.append(Entry(parameter.name, text, found.value, unit))
+        if parameter.name in inputs.texts:
+            lines.append(Entry(parameter.name, inputs.texts[parameter.name]))
+        elif parameter.name in inputs.quantities:
+            quantity = inputs.quantities[parameter.name]
+            unit = "" if quantity.unit == COUNT else quantity.unit
+            text = (
+                f"{quantity.value:g}"
+                if quantity.unit == COUNT
+                else f"{quantity}{_spread(quantity)}"
+            )
+            lines.append(Entry(parameter.name, text, quantity.value, unit))
     return tuple(lines)
 
 
@@ -219,8 +223,8 @@ def _spread(quantity: Quantity) -> str:
     return f" ±{plus:g} %" if minus == plus else f" −{minus:g}/+{plus:g} %"
 
 
-def _meant(wanted: str, names: Sequence[str]) -> str:
-    close = difflib.get_close_matches(wanted, names, n=1)
+def _suggestion(name: str, names: Sequence[str]) -> str:
+    close = difflib.get_close_matches(name, names, n=1)
     return f"Perhaps you mean “{close[0]}”" if close else f"Take one of {', '.join(names)}"
 
 

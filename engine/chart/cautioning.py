@@ -57,8 +57,8 @@ def ending(model: Model, before: State, after: State) -> frozenset[str]:
     """The cautions that end with a rig that comes off: its own, but for those of the supply."""
     if before.rig == after.rig:
         return frozenset()
-    kept = model.arrangement(after.supply).cautions
-    return frozenset(model.rig(before.rig).cautions) - frozenset(kept)
+    supply_cautions = model.arrangement(after.supply).cautions
+    return frozenset(model.rig(before.rig).cautions) - frozenset(supply_cautions)
 
 
 def grouped(model: Model, remedies: Sequence[str]) -> tuple[str, ...]:
@@ -76,16 +76,16 @@ def _often(caution: str, remedies: Sequence[Remedy]) -> bool:
 
 
 def told(
-    places: Mapping[str, Place], root: str, held: frozenset[str] = frozenset()
+    places: Mapping[str, Place], root: str, before: frozenset[str] = frozenset()
 ) -> dict[str, Cautions]:
     """The cautions of each node; `places` in an order in which each comes after all that lead to
-    it. `held` are those told before the root in the region it is come to in."""
-    come: dict[str, frozenset[str]] = {root: held}
-    found: dict[str, Cautions] = {}
+    it. `before` are those told before the root in the region it is come to in."""
+    incoming: dict[str, frozenset[str]] = {root: before}
+    cautions: dict[str, Cautions] = {}
     for name, place in places.items():
         same = place.entered in (None, place.left)
-        stands = come[name] - place.ends if same else frozenset()
-        found[name] = Cautions(
+        stands = incoming[name] - place.ends if same else frozenset()
+        cautions[name] = Cautions(
             tuple(c for c in place.demands if c not in stands),
             tuple(c for c in place.demands if c in stands),
         )
@@ -93,6 +93,6 @@ def told(
         for following in place.follow:
             other = places[following]
             begins = other.left if other.entered is None else other.entered
-            carried = after if begins == place.left else frozenset()
-            come[following] = come.get(following, carried) & carried
-    return found
+            passing = after if begins == place.left else frozenset()
+            incoming[following] = incoming.get(following, passing) & passing
+    return cautions

@@ -69,9 +69,9 @@ def confirms(model: Model, plan: Plan) -> Confirmed:
     for stop in follower.stops:
         lines.setdefault((stop.ask, stop.outcome), []).append(stop)
     best = (_best(readings, plan, stops) for stops in lines.values())
-    kept = tuple(confirm for confirm in best if confirm and confirm.saves >= WORTH_MINUTES)
+    worthwhile = tuple(confirm for confirm in best if confirm and confirm.saves >= WORTH_MINUTES)
     without = float(readings.prior @ follower.sheet["cost"])
-    return Confirmed(kept, without, without - sum(confirm.saves for confirm in kept))
+    return Confirmed(worthwhile, without, without - sum(confirm.saves for confirm in worthwhile))
 
 
 def confirmed_outlook(model: Model, plan: Plan, steps: Sequence[Confirm]) -> Outlook:
@@ -99,9 +99,9 @@ def _best(readings: Readings, plan: Plan, stops: Sequence[Stop]) -> Confirm | No
     for stop in stops:
         plain.end(stop.verdict, stop.job.odds)
     now = float(readings.prior @ plain.sheet["cost"])
-    found: Confirm | None = None
-    shorted = any(_shorted(readings, stop) for stop in stops)
-    for test, back, told in sorted(set.intersection(*map(_done, stops))):
+    choice: Confirm | None = None
+    after_short = any(_shows_short(readings, stop) for stop in stops)
+    for test, back, outcome_index in sorted(set.intersection(*map(_tests_before, stops))):
         possible = all(
             plain.possible(test, stop.job.state)
             and not _charges_anew(readings.model, stop.job.state, test)
@@ -109,53 +109,53 @@ def _best(readings: Readings, plan: Plan, stops: Sequence[Stop]) -> Confirm | No
         )
         if not (possible and readings.mistakable(test)):
             continue
-        if shorted and _comes_to_life(readings.model, plan, back):
+        if after_short and _comes_to_life(readings.model, plan, back):
             continue
         again = Follower.of(readings, plan)
         for stop in stops:
             _repeat(again, stop, test, back)
         saves = now - float(readings.prior @ again.sheet["cost"])
-        if found is None or saves > found.saves:
+        if choice is None or saves > choice.saves:
             line = stops[0]
             outcome = readings.outcomes[again.ask(line.ask).test][line.outcome]
-            agreed = readings.outcomes[test][told]
+            agreement = readings.outcomes[test][outcome_index]
             took = _minutes(readings.model, line, test)
-            found = Confirm(line.ask, outcome, line.verdict, test, agreed, back, took, saves)
-    return found
+            choice = Confirm(line.ask, outcome, line.verdict, test, agreement, back, took, saves)
+    return choice
 
 
 def _charges_anew(model: Model, state: State, test: str) -> bool:
     """Whether doing the test again would leave stores charged that the verdict takes for low."""
     supply = model.test(test).supply
-    exposed = makesafe.exposed(model, state.opened)
-    charged = makesafe.charges(model, supply) and not makesafe.charges(model, state.supply)
-    return bool(exposed) and charged
+    stores = makesafe.exposed(model, state.opened)
+    charges_now = makesafe.charges(model, supply) and not makesafe.charges(model, state.supply)
+    return bool(stores) and charges_now
 
 
-def _done(stop: Stop) -> set[tuple[str, str, int]]:
+def _tests_before(stop: Stop) -> set[tuple[str, str, int]]:
     """The tests done on the way: test, where asked, outcome told last."""
-    return {(test, back, stop.job.told[test][-1]) for test, back in stop.job.asked.items()}
+    return {(test, back, stop.job.outcomes[test][-1]) for test, back in stop.job.asks.items()}
 
 
-def _shorted(readings: Readings, stop: Stop) -> bool:
+def _shows_short(readings: Readings, stop: Stop) -> bool:
     """Whether a short was told on the way."""
-    told = (
+    answers = (
         (test, readings.outcomes[test][outcome])
-        for test, outcomes in stop.job.told.items()
+        for test, outcomes in stop.job.outcomes.items()
         for outcome in outcomes
     )
-    return any(readings.model.test(test).outcome(outcome).short for test, outcome in told)
+    return any(readings.model.test(test).outcome(outcome).short for test, outcome in answers)
 
 
 def _comes_to_life(model: Model, plan: Plan, name: str) -> bool:
     """Whether a live test is done at this node or on some way on from it."""
-    seen: set[str] = set()
+    visits: set[str] = set()
     ahead = [name]
     while ahead:
         node = plan.nodes[here := ahead.pop()]
-        if here in seen or not isinstance(node, Ask):
+        if here in visits or not isinstance(node, Ask):
             continue
-        seen.add(here)
+        visits.add(here)
         if is_live(model, model.test(node.test)):
             return True
         ahead.extend(node.branches.values())
@@ -163,39 +163,39 @@ def _comes_to_life(model: Model, plan: Plan, name: str) -> bool:
 
 
 def _minutes(model: Model, stop: Stop, test: str) -> float:
-    asked = model.test(test)
-    return asked.minutes + minutes(model, stop.job.state, reach(model, stop.job.state, asked))
+    record = model.test(test)
+    return record.minutes + minutes(model, stop.job.state, reach(model, stop.job.state, record))
 
 
 def _repeat(follower: Follower, stop: Stop, test: str, back: str) -> None:
     """Do `test` again before the verdict of `stop`, and go on by what came twice."""
     readings, job = follower.readings, stop.job
-    first = job.told[test][-1]
+    first = job.outcomes[test][-1]
     job = replace(job, state=follower.do(test, job))
-    second = readings.again(test, job.told[test])
+    second = readings.again(test, job.outcomes[test])
     for outcome in range(second.shape[1]):
-        heard = job.odds * second[:, outcome]
+        odds = job.odds * second[:, outcome]
         if outcome == first:
-            follower.end(stop.verdict, heard)
-        elif heard.max() <= RARE:
-            follower.undecided(heard)
+            follower.end(stop.verdict, odds)
+        elif odds.max() <= RARE:
+            follower.undecided(odds)
         else:
-            told = {**job.told, test: (*job.told[test], outcome)}
-            _third(follower, stop, back, replace(job, odds=heard, told=told))
+            answers = {**job.outcomes, test: (*job.outcomes[test], outcome)}
+            _third(follower, stop, back, replace(job, odds=odds, outcomes=answers))
 
 
 def _third(follower: Follower, stop: Stop, back: str, job: Job) -> None:
     """Two readings of a test disagree: do it a third time, on the bench as it stands."""
     readings, test = follower.readings, follower.ask(back).test
     follower.spend(job.odds, readings.model.test(test).minutes)
-    *_, first, second = job.told[test]
-    table = readings.again(test, job.told[test])
+    *_, first, second = job.outcomes[test]
+    table = readings.again(test, job.outcomes[test])
     for outcome in range(table.shape[1]):
-        heard = job.odds * table[:, outcome]
+        odds = job.odds * table[:, outcome]
         if outcome == first:
-            follower.end(stop.verdict, heard)
-        elif outcome != second or heard.max() <= RARE:
-            follower.undecided(heard)
+            follower.end(stop.verdict, odds)
+        elif outcome != second or odds.max() <= RARE:
+            follower.undecided(odds)
         else:
-            told = {**job.told, test: (*job.told[test], outcome)}
-            follower.branch(back, outcome, replace(job, odds=heard, told=told))
+            answers = {**job.outcomes, test: (*job.outcomes[test], outcome)}
+            follower.branch(back, outcome, replace(job, odds=odds, outcomes=answers))

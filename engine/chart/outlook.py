@@ -60,8 +60,8 @@ class Job:
 
     odds: Floats
     state: State
-    told: Mapping[str, Told] = field(default_factory=dict)
-    asked: Mapping[str, str] = field(default_factory=dict)
+    outcomes: Mapping[str, Told] = field(default_factory=dict)
+    asks: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,11 +105,11 @@ class Follower:
     def go(self, name: str, job: Job) -> None:
         """Follow the plan from the ask `name`."""
         test = self.ask(name).test
-        if test in job.told:
-            self.branch(name, job.told[test][-1], job)
+        if test in job.outcomes:
+            self.branch(name, job.outcomes[test][-1], job)
             return
         state = self.do(test, job, self.ask(name).state.opened)
-        self._hear(name, replace(job, state=state, asked={**job.asked, test: name}), barred=None)
+        self._hear(name, replace(job, state=state, asks={**job.asks, test: name}), bar=None)
 
     def branch(self, name: str, outcome: int, job: Job) -> None:
         """Take a line from the ask `name`; where it leads to a recheck, read once more."""
@@ -121,24 +121,24 @@ class Follower:
         elif isinstance(node, Verdict):
             self.stops.append(Stop(name, outcome, follower, job))
             self.end(follower, job.odds)
-        elif len(job.told[ask.test]) > 1 or not self.possible(ask.test, job.state):
+        elif len(job.outcomes[ask.test]) > 1 or not self.possible(ask.test, job.state):
             self.undecided(job.odds)
         else:
             state = self.do(ask.test, job)
-            self._hear(name, replace(job, state=state), barred=outcome)
+            self._hear(name, replace(job, state=state), bar=outcome)
 
-    def _hear(self, name: str, job: Job, barred: int | None) -> None:
+    def _hear(self, name: str, job: Job, bar: int | None) -> None:
         """Go on by each outcome that may be told; the barred one again leaves all undecided."""
         test = self.ask(name).test
-        before = job.told.get(test, ())
+        before = job.outcomes.get(test, ())
         table = self.readings.again(test, before)
         for outcome in range(table.shape[1]):
-            heard = job.odds * table[:, outcome]
-            if outcome == barred or heard.max() <= RARE:
-                self.undecided(heard)
+            odds = job.odds * table[:, outcome]
+            if outcome == bar or odds.max() <= RARE:
+                self.undecided(odds)
             else:
-                told = {**job.told, test: (*before, outcome)}
-                self.branch(name, outcome, replace(job, odds=heard, told=told))
+                answers = {**job.outcomes, test: (*before, outcome)}
+                self.branch(name, outcome, replace(job, odds=odds, outcomes=answers))
 
     def ask(self, name: str) -> Ask:
         """The ask of that name."""
@@ -154,9 +154,9 @@ class Follower:
         """Do a test: spend its minutes and those of its set-up, `more` opened with it; the state
         after it."""
         model = self.readings.model
-        asked = model.test(test)
-        after = setup.reach(model, job.state, asked, more)
-        self.spend(job.odds, setup.minutes(model, job.state, after) + asked.minutes)
+        record = model.test(test)
+        after = setup.reach(model, job.state, record, more)
+        self.spend(job.odds, setup.minutes(model, job.state, after) + record.minutes)
         return after
 
     def spend(self, odds: Floats, minutes: float) -> None:
@@ -168,11 +168,11 @@ class Follower:
         """Apply the remedy of a verdict."""
         node = self.plan.nodes[verdict]
         assert isinstance(node, Verdict)
-        cured = self.readings.cured(node.remedy)
+        cure = self.readings.cured(node.remedy)
         wrong = self.readings.model.wrong_verdict_minutes
         minutes = self.readings.model.remedy(node.remedy).minutes
-        self.sheet["right"][:] += odds * cured
-        self.sheet["cost"][:] += odds * (minutes + wrong * (1.0 - cured))
+        self.sheet["right"][:] += odds * cure
+        self.sheet["cost"][:] += odds * (minutes + wrong * (1.0 - cure))
 
     def undecided(self, odds: Floats) -> None:
         """Stop without a verdict, which costs what a wrong one does."""

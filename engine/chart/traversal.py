@@ -29,20 +29,20 @@ def arrivals(model: Model, plan: Plan, begin: State) -> dict[str, list[Arrival]]
         if isinstance(node, Verdict):
             for fault, weight in node.weights:
                 whole[fault] = whole.get(fault, 0.0) + weight
-    found = {plan.root: [Arrival(begin, whole)]}
+    ways = {plan.root: [Arrival(begin, whole)]}
     for name in in_order(plan, plan.root):
         node = plan.nodes[name]
         if not isinstance(node, Ask):
             continue
         here: dict[str, float] = {}
-        for come in found[name]:
-            for fault, weight in come.weights.items():
+        for arrival in ways[name]:
+            for fault, weight in arrival.weights.items():
                 here[fault] = here.get(fault, 0.0) + weight
         for outcome, child in node.branches.items():
             share = {f: w * model.row(node.test, f).get(outcome, 0.0) for f, w in here.items()}
             left = {fault: weight for fault, weight in share.items() if weight > 0}
-            found.setdefault(child, []).append(Arrival(node.state, left))
-    return found
+            ways.setdefault(child, []).append(Arrival(node.state, left))
+    return ways
 
 
 def in_order(plan: Plan, root: str) -> tuple[str, ...]:
@@ -53,20 +53,20 @@ def in_order(plan: Plan, root: str) -> tuple[str, ...]:
 def topological(root: str, below: Callable[[str], tuple[str, ...]]) -> tuple[str, ...]:
     """The nodes of a tree with shared branches from its root, each after all that lead to it;
     `below` gives those that a node leads to. Linear in them."""
-    finished: list[str] = []
-    seen = {root}
+    order: list[str] = []
+    visits = {root}
     stack = [(root, iter(below(root)))]
     while stack:
         name, ahead = stack[-1]
         for child in ahead:
-            if child not in seen:
-                seen.add(child)
+            if child not in visits:
+                visits.add(child)
                 stack.append((child, iter(below(child))))
                 break
         else:
-            finished.append(name)
+            order.append(name)
             stack.pop()
-    return tuple(reversed(finished))
+    return tuple(reversed(order))
 
 
 def in_reading_order(root: str, ahead: Callable[[str], Iterable[str]]) -> tuple[str, ...]:

@@ -72,12 +72,12 @@ def comings(odds: Odds, chart: Document, begin: Coming) -> dict[str, Coming]:
     """What comes to each reachable node of a chart document, in order from its root, where it
     begins with `begin`. O(nodes x outcomes x faults)."""
     nodes = chart["nodes"]
-    found = {chart["root"]: begin}
+    comings_at = {chart["root"]: begin}
     order = topological(chart["root"], lambda name: below(nodes[name]))
     for name in order:
-        for child, came in _onward(odds, nodes[name], found[name]):
-            found[child] = found[child].joined(came) if child in found else came
-    return {name: found[name] for name in order}
+        for child, came in _onward(odds, nodes[name], comings_at[name]):
+            comings_at[child] = comings_at[child].joined(came) if child in comings_at else came
+    return {name: comings_at[name] for name in order}
 
 
 def benches(

@@ -48,7 +48,7 @@ class Accord:
 def compare(model: Model, readings: Dictionary) -> Accord:
     """Every cell that model and readings share; O(tests x faults)."""
     beyond = circuit(model.topology).beyond
-    cells, found = 0, []
+    cells, disagreements = 0, []
     for test in model.tests:
         row = readings.cells.get(test.id, {})
         for fault in model.faults:
@@ -56,32 +56,32 @@ def compare(model: Model, readings: Dictionary) -> Accord:
                 continue
             cells += 1
             cell = row[fault.id]
-            shown = shows(test, (cell.outcome, cell.value))
+            answer = shows(test, (cell.outcome, cell.value))
             odds = model.row(test.id, fault.id)
             likely = max(odds, key=lambda outcome: odds[outcome])
-            if shown is not None and odds.get(shown, 0.0) >= HALF * odds[likely]:
+            if answer is not None and odds.get(answer, 0.0) >= HALF * odds[likely]:
                 continue
-            why = _argued(beyond, fault.id, test.id)
-            found.append(
-                Disagreement(test.id, fault.id, likely, odds[likely], shown, cell.value, why)
+            why = _argument(beyond, fault.id, test.id)
+            disagreements.append(
+                Disagreement(test.id, fault.id, likely, odds[likely], answer, cell.value, why)
             )
-    return Accord(cells, tuple(found))
+    return Accord(cells, tuple(disagreements))
 
 
 def sentence(one: Disagreement) -> str:
     """A disagreement in words, for people."""
     read = "" if one.value is None else f" (reads {one.value:.4g})"
-    said = f"the circuit shows {one.circuit}{read}" if one.circuit else "no simulation ended"
-    argued = f" Argued: {one.argued}." if one.argued else ""
+    result = f"the circuit shows {one.circuit}{read}" if one.circuit else "no simulation ended"
+    reason = f" Argued: {one.argued}." if one.argued else ""
     return (
         f"{one.test} with {one.fault}: the rules say {one.rules} ({one.rules_odds:.2f}), "
-        f"{said}.{argued}"
+        f"{result}.{reason}"
     )
 
 
 def simulated(model: Model, readings: Dictionary, test: str, fault: str) -> str:
     """How the circuit came to its reading of a cell: what was supposed, set up, and read."""
-    set_up, supposed = model.test(test), model.fault(fault)
+    set_up, hypothesis = model.test(test), model.fault(fault)
     rig = "" if set_up.rig in ("", "none") else f" and {set_up.rig}"
     numbers = spread(readings, test, fault)
     read = ""
@@ -90,7 +90,7 @@ def simulated(model: Model, readings: Dictionary, test: str, fault: str) -> str:
     if numbers is not None and numbers.values:
         least, most = (_number(numbers.values[end][0], numbers.measure) for end in (0, -1))
         read += f" ({least} to {most} on {len(readings.units)} sampled units)"
-    says = supposed.says or "nothing broken"
+    says = hypothesis.says or "nothing broken"
     return f"Simulated with {says}, on {set_up.supply}{rig}: {set_up.instrument or 'the eye'}{read}"
 
 
@@ -98,8 +98,8 @@ def _number(value: float, measure: str) -> str:
     return "over range" if math.isinf(value) else show(value, measure)
 
 
-def _argued(beyond: tuple[Beyond, ...], fault: str, test: str) -> str:
-    for known in beyond:
-        if re.fullmatch(known.faults, fault) and re.fullmatch(known.tests or ".*", test):
-            return known.says
+def _argument(beyond: tuple[Beyond, ...], fault: str, test: str) -> str:
+    for argument in beyond:
+        if re.fullmatch(argument.faults, fault) and re.fullmatch(argument.tests or ".*", test):
+            return argument.says
     return ""

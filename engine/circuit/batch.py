@@ -34,64 +34,66 @@ class Batch:
     units: tuple[Unit, ...]
 
 
-def batch(made: Unit, count: int, seed: int) -> Batch:
+def batch(nominal: Unit, count: int, seed: int) -> Batch:
     """Siblings of a nominal unit; at least one for each design where there are any. O(count)."""
-    designs = varieties(made)
-    drawn = _quota([design.odds for design in designs], count) if count else []
+    designs = varieties(nominal)
+    design_of = _quota([design.odds for design in designs], count) if count else []
     siblings, units = [], []
-    for number, design in enumerate(drawn, 1):
-        name = f"{seed} {made.topology} {made.mains.volts:g} {number}"
-        weight = designs[design].odds / drawn.count(design)
+    for number, design in enumerate(design_of, 1):
+        name = f"{seed} {nominal.topology} {nominal.mains.volts:g} {number}"
+        weight = designs[design].odds / design_of.count(design)
         severity = ((number + seed - 1) * GOLDEN) % 1.0
         sibling = Sibling(design, weight, severity, Random(name).uniform(*SUPPLY))
         siblings.append(sibling)
-        units.append(_varied(valued(made, designs[design].values), sibling, name))
+        units.append(_vary(valued(nominal, designs[design].values), sibling, name))
     return Batch(designs, tuple(siblings), tuple(units))
 
 
-def varieties(made: Unit) -> tuple[Variety, ...]:
+def varieties(nominal: Unit) -> tuple[Variety, ...]:
     """The make's designs with the value of every part that differs between them; odds sum to 1."""
-    volts = f"{made.mains.volts:g}"
-    given = [{**known.values, **known.when_mains.get(volts, {})} for known in made.data.designs]
-    parts = sorted({part for values in given for part in values})
-    total = sum(known.odds for known in made.data.designs)
+    volts = f"{nominal.mains.volts:g}"
+    values_of = [
+        {**design.values, **design.when_mains.get(volts, {})} for design in nominal.data.designs
+    ]
+    parts = sorted({part for values in values_of for part in values})
+    total = sum(design.odds for design in nominal.data.designs)
     return tuple(
         Variety(
-            known.says, known.odds / total,
-            {part: _value(made, part, values.get(part)) for part in parts},
+            design.says, design.odds / total,
+            {part: _value(nominal, part, values.get(part)) for part in parts},
         )
-        for known, values in zip(made.data.designs, given, strict=True)
+        for design, values in zip(nominal.data.designs, values_of, strict=True)
     ) or (Variety("as listed", 1.0, {}),)  # fmt: skip
 
 
-def _value(made: Unit, part: str, text: str | None) -> float:
-    return listed(made, part) if text is None else read_quantity(text).value
+def _value(nominal: Unit, part: str, text: str | None) -> float:
+    return listed(nominal, part) if text is None else read_quantity(text).value
 
 
 def _quota(odds: Sequence[float], count: int) -> list[int]:
     """A design's index for each of at least `count` units: one each, then the most wanting."""
-    drawn = list(range(len(odds)))
-    while len(drawn) < count:
-        drawn.append(max(range(len(odds)), key=lambda one: odds[one] / drawn.count(one)))
-    return drawn
+    designs = list(range(len(odds)))
+    while len(designs) < count:
+        designs.append(max(range(len(odds)), key=lambda one: odds[one] / designs.count(one)))
+    return designs
 
 
-def _varied(made: Unit, sibling: Sibling, unit: str) -> Unit:
-    changed = []
-    for element in made.netlist.elements:
-        if element.part not in made.parts:
+def _vary(base: Unit, sibling: Sibling, unit: str) -> Unit:
+    elements = []
+    for element in base.netlist.elements:
+        if element.part not in base.parts:
             continue
-        device = made.device(element.part)
+        device = base.device(element.part)
         spread = dict(device.vary)
-        within = made.tolerance[element.part]
+        within = base.tolerance[element.part]
         spread["value" if not element.model else device.value] = (1 - within, 1 + within)
-        known = {**made.netlist.defaults.get(element.model, {}), **element.parameters}
-        given = {
-            name: spice_number(known[name])
+        defaults = {**base.netlist.defaults.get(element.model, {}), **element.parameters}
+        figures = {
+            name: spice_number(defaults[name])
             * Random(f"{unit} {element.name} {name}").uniform(least, most)
             for name, (least, most) in sorted(spread.items())
-            if name in known
+            if name in defaults
         }
-        changed.append(element.with_parameters(given))
-    netlist = made.netlist.put(changed)
-    return replace(made, netlist=netlist, severity=sibling.severity, supply=sibling.supply)
+        elements.append(element.with_parameters(figures))
+    netlist = base.netlist.put(elements)
+    return replace(base, netlist=netlist, severity=sibling.severity, supply=sibling.supply)

@@ -77,7 +77,7 @@ def key(place: Workbench) -> Mapping[str, str]:
         for mode in sorted(modes)
     ]
     varies = [(p, nominal.device(p).vary, nominal.tolerance[p]) for p in sorted(nominal.parts)]
-    units = [(sibling, made.netlist.text()) for sibling, made in _siblings(place)]
+    units = [(sibling, copy.netlist.text()) for sibling, copy in _siblings(place)]
     faults = [(f.id, [(p.part, p.mode) for p in f.parts]) for f in place.model.faults]
     tests = [
         (t.id, t.supply, t.rig, t.instrument, t.point, [(o.id, o.unit) for o in t.outcomes])
@@ -102,23 +102,27 @@ def derive(
     name = f"deriving-{model.topology}-{model.mains.volts:g}.jsonl"
     file = work or user_cache_path("nextprobe") / name
     faults = tuple(fault for fault in model.faults if UNLISTED not in (fault.id, fault.variant_of))
-    nominal = _taken(place, place.nominal, faults, {f.id: model.tests for f in faults})
-    found = dict(results(_jobs(nominal), file, progress))
-    twins = _twins(place, faults, nominal, found)
-    wanted = _wanted(place, faults, nominal, twins)
-    measured = _measured(place, nominal)
-    read = {fault: [t for t in tests if t.id in measured] for fault, tests in wanted.items()}
+    nominal = _takings(place, place.nominal, faults, {f.id: model.tests for f in faults})
+    results_by_key = dict(results(_jobs(nominal), file, progress))
+    twins = _twins(place, faults, nominal, results_by_key)
+    tests_of = _sibling_tests(place, faults, nominal, twins)
+    measured_tests = _measured_tests(place, nominal)
+    read = {
+        fault: [t for t in tests if t.id in measured_tests] for fault, tests in tests_of.items()
+    }
     siblings = [
-        _taken(place, one, faults, wanted if number < WATCHED_UNITS else read)
+        _takings(place, one, faults, tests_of if number < WATCHED_UNITS else read)
         for number, one in enumerate(place.batch.units)
     ]
     jobs = {job.key: job for takings in siblings for job in _jobs(takings)}
-    found.update(results(jobs.values(), file, progress))
+    results_by_key.update(results(jobs.values(), file, progress))
     cells: dict[str, dict[str, Cell]] = {}
-    for (test, fault), taken in nominal.items():
+    for (test, fault), taking in nominal.items():
         first = twins.get((test, fault), fault)
-        drawn = [_shown(by[test, first], found) for by in siblings if (test, first) in by]
-        cells.setdefault(test, {})[fault] = Cell(*_shown(taken, found), tuple(drawn))
+        samples = [
+            _sample(by[test, first], results_by_key) for by in siblings if (test, first) in by
+        ]
+        cells.setdefault(test, {})[fault] = Cell(*_sample(taking, results_by_key), tuple(samples))
     return Dictionary(
         model.topology, model.mains, key(place), place.batch.designs, place.batch.siblings,
         cells, _measures(model, cells),
@@ -141,10 +145,10 @@ def stale(model: Model, folder: Path | None = None) -> Trouble | None:
         never = "The circuit's readings were never derived"
         return Trouble("CI402", place, never, mend, grave=False)
     now = key(workbench(model, len(have.units)))
-    moved = [name for name, value in now.items() if have.key.get(name) != value]
-    if not moved:
+    changes = [name for name, value in now.items() if have.key.get(name) != value]
+    if not changes:
         return None
-    what = f"The readings are older than what they stand on ({', '.join(moved)})"
+    what = f"The readings are older than what they stand on ({', '.join(changes)})"
     return Trouble("CI403", place, what, mend, grave=False)
 
 
@@ -155,33 +159,36 @@ def _siblings(place: Workbench) -> Iterator[tuple[object, Unit]]:
     yield from zip(place.batch.siblings, place.batch.units, strict=True)
 
 
-def _hash(*said: object) -> str:
-    plain = json.dumps(said, default=str, sort_keys=True)
+def _hash(*parts: object) -> str:
+    plain = json.dumps(parts, default=str, sort_keys=True)
     return hashlib.sha256(plain.encode()).hexdigest()[:16]
 
 
-def _taken(
+def _takings(
     place: Workbench,
     one: Unit,
     faults: Sequence[Fault],
-    wanted: Mapping[str, Sequence[Test]],
+    tests_of: Mapping[str, Sequence[Test]],
 ) -> _Cells:
     """What to run on a unit, for each fault with the tests wanted."""
     cells = {}
     for fault in faults:
-        for taken in takings(broken(one, fault), place.bench, wanted[fault.id]):
-            cells[taken.test.id, fault.id] = taken
+        for taking in takings(broken(one, fault), place.bench, tests_of[fault.id]):
+            cells[taking.test.id, fault.id] = taking
     return cells
 
 
 def _jobs(cells: _Cells) -> Iterator[Job]:
-    for taken in cells.values():
-        for wanted in taken.wanted:
-            yield wanted.job
+    for taking in cells.values():
+        for need in taking.needs:
+            yield need.job
 
 
 def _twins(
-    place: Workbench, faults: Sequence[Fault], nominal: _Cells, found: Mapping[str, Figures]
+    place: Workbench,
+    faults: Sequence[Fault],
+    nominal: _Cells,
+    results_by_key: Mapping[str, Figures],
 ) -> dict[tuple[str, str], str]:
     """(test, fault) -> the first fault with which that test gives the nominal unit's figures.
 
@@ -193,68 +200,71 @@ def _twins(
     for fault in sorted(faults, key=lambda one: bool(one.parts)):
         degree = _of_degree(place.nominal, fault)
         for test in place.model.tests:
-            taken = nominal.get((test.id, fault.id))
-            if taken is None:
+            taking = nominal.get((test.id, fault.id))
+            if taking is None:
                 continue
-            seen: object = _figures(taken, found)
+            result: object = _figures(taking, results_by_key)
             # a case of degree is no model for others: only what is as when sound is shared
-            own = degree and first.get((test.id, seen)) not in sounds
+            own = degree and first.get((test.id, result)) not in sounds
             twins[test.id, fault.id] = (
-                fault.id if own else first.setdefault((test.id, seen), fault.id)
+                fault.id if own else first.setdefault((test.id, result), fault.id)
             )
     return twins
 
 
-def _of_degree(made: Unit, fault: Fault) -> bool:
-    return any(acts_of(made, faulty.part, faulty.mode).range for faulty in fault.parts)
+def _of_degree(base: Unit, fault: Fault) -> bool:
+    return any(acts_of(base, faulty.part, faulty.mode).range for faulty in fault.parts)
 
 
-def _figures(taken: Taking, found: Mapping[str, Figures]) -> tuple[object, ...]:
+def _figures(taking: Taking, results_by_key: Mapping[str, Figures]) -> tuple[object, ...]:
     return tuple(
-        (name, _rounded(value, taken.measurement.kind == "powered"))
-        for wanted in taken.wanted
-        for name, value in sorted(found[wanted.job.key].items())
-        if name in ("mean", "ac", "rms", "beats") or taken.measurement.kind != "powered"
+        (name, _round(value, taking.measurement.kind == "powered"))
+        for need in taking.needs
+        for name, value in sorted(results_by_key[need.job.key].items())
+        if name in ("mean", "ac", "rms", "beats") or taking.measurement.kind != "powered"
     )
 
 
-def _rounded(value: float, noisy: bool) -> float:
+def _round(value: float, noisy: bool) -> float:
     if not math.isfinite(value):
         return value
     return 0.0 if noisy and abs(value) < NOTHING else float(f"{value:.{ALIKE_DIGITS}g}")
 
 
-def _wanted(
+def _sibling_tests(
     place: Workbench,
     faults: Sequence[Fault],
     nominal: _Cells,
     twins: Mapping[tuple[str, str], str],
 ) -> dict[str, list[Test]]:
     """The tests to simulate on siblings, by fault."""
-    measured = _measured(place, nominal)
+    measured_tests = _measured_tests(place, nominal)
     return {
         fault.id: [
             test
             for test in place.model.tests
             if twins.get((test.id, fault.id)) == fault.id
-            and (test.id in measured or _of_degree(place.nominal, fault))
+            and (test.id in measured_tests or _of_degree(place.nominal, fault))
         ]
         for fault in faults
     }
 
 
-def _measured(place: Workbench, nominal: _Cells) -> frozenset[str]:
+def _measured_tests(place: Workbench, nominal: _Cells) -> frozenset[str]:
     """Tests whose answers have bands, and those that the same runs give for nothing."""
-    banded = {t.id for t in place.model.tests if any(o.unit is not None for o in t.outcomes)}
+    with_bands = {t.id for t in place.model.tests if any(o.unit is not None for o in t.outcomes)}
     run = {
-        (w.job.text, w.job.seconds) for c, t in nominal.items() if c[0] in banded for w in t.wanted
+        (w.job.text, w.job.seconds)
+        for c, t in nominal.items()
+        if c[0] in with_bands
+        for w in t.needs
     }
     dear = {
         test
-        for (test, _), taken in nominal.items()
-        if any((w.job.text, w.job.seconds) not in run for w in taken.wanted)
+        for (test, _), taking in nominal.items()
+        if any((w.job.text, w.job.seconds) not in run for w in taking.needs)
     }
-    return frozenset(t.id for t in place.model.tests if t.id in banded or t.id not in dear)
+    return frozenset(t.id for t in place.model.tests if t.id in with_bands or t.id not in dear)
 
 
 def _measures(model: Model, cells: Mapping[str, object]) -> dict[str, str]:
@@ -262,8 +272,8 @@ def _measures(model: Model, cells: Mapping[str, object]) -> dict[str, str]:
     return {test: in_base(1.0, unit).unit for test in cells if (unit := units[test]) is not None}
 
 
-def _shown(taken: Taking, found: Mapping[str, Figures]) -> Shown:
-    seen: Reading | None = reading(taken, found)
-    if seen is None:
+def _sample(taking: Taking, results_by_key: Mapping[str, Figures]) -> Shown:
+    outcome: Reading | None = reading(taking, results_by_key)
+    if outcome is None:
         return None, None
-    return (seen.outcome if seen.watched else None), seen.value
+    return (outcome.outcome if outcome.watched else None), outcome.value

@@ -117,9 +117,9 @@ class Spread:
     failed: float
 
 
-def shows(test: Test, shown: Shown) -> str | None:
+def shows(test: Test, sample: Shown) -> str | None:
     """The outcome of a reading: the one watched, or the band its number falls in."""
-    outcome, value = shown
+    outcome, value = sample
     if outcome is not None or value is None:
         return outcome
     return banded(test, value)
@@ -137,25 +137,29 @@ def banded(test: Test, value: float) -> str | None:
     return fit[-1] if fit else None
 
 
-def spread(made: Dictionary, test: str, fault: str, weights: Sequence[float] = ()) -> Spread | None:
+def spread(
+    dictionary: Dictionary, test: str, fault: str, weights: Sequence[float] = ()
+) -> Spread | None:
     """The readings of a cell by weight; None where nothing was simulated. O(units log units).
 
     `weights` replace those of the units (`narrowed` gives such); they are scaled to sum to 1 over
     the units that were simulated.
     """
-    cell = made.cell(test, fault)
+    cell = dictionary.cell(test, fault)
     if cell is None:
         return None
-    given = list(weights or (unit.weight for unit in made.units))[: len(cell.samples)]
-    total = sum(given)
-    measure, nominal = made.measures.get(test, ""), (cell.outcome, cell.value)
+    weights_of = list(weights or (unit.weight for unit in dictionary.units))[: len(cell.samples)]
+    total = sum(weights_of)
+    measure, nominal = dictionary.measures.get(test, ""), (cell.outcome, cell.value)
     if not total:
-        return Spread(measure, nominal, *_sorted([(nominal, 1.0, -1)]))
-    drawn = [(s, w / total, n) for n, (s, w) in enumerate(zip(cell.samples, given, strict=True))]
-    return Spread(measure, nominal, *_sorted([one for one in drawn if one[1] > 0]))
+        return Spread(measure, nominal, *_sort([(nominal, 1.0, -1)]))
+    samples = [
+        (s, w / total, n) for n, (s, w) in enumerate(zip(cell.samples, weights_of, strict=True))
+    ]
+    return Spread(measure, nominal, *_sort([one for one in samples if one[1] > 0]))
 
 
-def narrowed(made: Dictionary, values: Mapping[str, float]) -> tuple[float, ...]:
+def narrowed(dictionary: Dictionary, values: Mapping[str, float]) -> tuple[float, ...]:
     """The units' weights once markings are known: parts and values in base units.
 
     Designs with another marking fall out; the rest keep their odds among each other. Empty where no
@@ -164,41 +168,41 @@ def narrowed(made: Dictionary, values: Mapping[str, float]) -> tuple[float, ...]
     """
     fits = [
         all(
-            abs(marked / design.values[part] - 1) <= ALIKE
-            for part, marked in values.items()
+            abs(value / design.values[part] - 1) <= ALIKE
+            for part, value in values.items()
             if part in design.values
         )
-        for design in made.designs
+        for design in dictionary.designs
     ]
-    left = [unit.weight if fits[unit.design] else 0.0 for unit in made.units]
+    left = [unit.weight if fits[unit.design] else 0.0 for unit in dictionary.units]
     total = sum(left)
     return tuple(weight / total for weight in left) if total else ()
 
 
-def kept(made: Dictionary, values: Mapping[str, float]) -> Dictionary | None:
+def kept(dictionary: Dictionary, values: Mapping[str, float]) -> Dictionary | None:
     """The dictionary of those units alone whose designs have these values (as `narrowed`)."""
-    weights = narrowed(made, values)
+    weights = narrowed(dictionary, values)
     if not weights:
         return None
     stay = [number for number, weight in enumerate(weights) if weight > 0.0]
-    if len(stay) == len(made.units):
-        return made
+    if len(stay) == len(dictionary.units):
+        return dictionary
 
     def of(cell: Cell) -> Cell:
-        shown = tuple(cell.samples[n] for n in stay if n < len(cell.samples))
-        return replace(cell, samples=shown)
+        samples = tuple(cell.samples[n] for n in stay if n < len(cell.samples))
+        return replace(cell, samples=samples)
 
-    cells = {t: {f: of(cell) for f, cell in row.items()} for t, row in made.cells.items()}
-    units = tuple(replace(made.units[n], weight=weights[n]) for n in stay)
-    return replace(made, units=units, cells=cells)
+    cells = {t: {f: of(cell) for f, cell in row.items()} for t, row in dictionary.cells.items()}
+    units = tuple(replace(dictionary.units[n], weight=weights[n]) for n in stay)
+    return replace(dictionary, units=units, cells=cells)
 
 
-def write(made: Dictionary, folder: Path = FOLDER) -> Path:
+def write(dictionary: Dictionary, folder: Path = FOLDER) -> Path:
     """Writes the dictionary whole or not at all; readings to four significant digits."""
-    file = path(made.topology, made.mains, folder)
+    file = path(dictionary.topology, dictionary.mains, folder)
     file.parent.mkdir(parents=True, exist_ok=True)
     aside = file.with_suffix(".part")
-    aside.write_text(_text(made), encoding="utf-8")
+    aside.write_text(_text(dictionary), encoding="utf-8")
     aside.replace(file)
     return file
 
@@ -229,52 +233,52 @@ def path(topology: str, mains: Mains, folder: Path = FOLDER) -> Path:
     return folder / f"{topology}-{mains.volts:g}.json"
 
 
-def _sorted(
-    drawn: Sequence[tuple[Shown, float, int]],
+def _sort(
+    samples: Sequence[tuple[Shown, float, int]],
 ) -> tuple[tuple[tuple[float, float, int], ...], float, dict[str, float], float]:
-    values, outcomes, over, failed = [], dict[str, float](), 0.0, 0.0
-    for (outcome, value), weight, number in drawn:
+    values, outcomes, over, missing = [], dict[str, float](), 0.0, 0.0
+    for (outcome, value), weight, number in samples:
         if value is not None and math.isfinite(value):
             values.append((value, weight, number))
         elif value is not None:
             over += weight
         elif outcome is None:
-            failed += weight
+            missing += weight
         if outcome is not None:
             outcomes[outcome] = outcomes.get(outcome, 0.0) + weight
-    return tuple(sorted(values)), over, outcomes, failed
+    return tuple(sorted(values)), over, outcomes, missing
 
 
-def _text(made: Dictionary) -> str:
+def _text(dictionary: Dictionary) -> str:
     """JSON with equal rows written once: faults that a test can't tell apart share theirs."""
-    faults = list(dict.fromkeys(fault for row in made.cells.values() for fault in row))
+    faults = list(dict.fromkeys(fault for row in dictionary.cells.values() for fault in row))
     readings: dict[str, int] = {}
     tests = {}
-    for test, row in made.cells.items():
+    for test, row in dictionary.cells.items():
         rows: list[int | None] = []
         for fault in faults:
             cell = row.get(fault)
             if cell is None:
                 rows.append(None)
                 continue
-            shown = [_plain((cell.outcome, cell.value)), *(_plain(one) for one in cell.samples)]
-            rows.append(readings.setdefault(_short(shown), len(readings)))
-        tests[test] = {"unit": made.measures.get(test), "rows": rows}
+            samples = [_plain((cell.outcome, cell.value)), *(_plain(one) for one in cell.samples)]
+            rows.append(readings.setdefault(_short(samples), len(readings)))
+        tests[test] = {"unit": dictionary.measures.get(test), "rows": rows}
     head = {
-        "format": FORMAT, "topology": made.topology,
-        "mains": {"volts": made.mains.volts, "hertz": made.mains.hertz},
-        "seed": SEED, "key": dict(made.key),
+        "format": FORMAT, "topology": dictionary.topology,
+        "mains": {"volts": dictionary.mains.volts, "hertz": dictionary.mains.hertz},
+        "seed": SEED, "key": dict(dictionary.key),
         "designs": [{"says": d.says, "odds": d.odds, "values": dict(d.values)}
-                    for d in made.designs],
+                    for d in dictionary.designs],
         "units": [{"design": u.design, "weight": float(f"{u.weight:.6g}"),
                    "severity": float(f"{u.severity:.3g}"), "supply": float(f"{u.supply:.4g}")}
-                  for u in made.units],
+                  for u in dictionary.units],
         "faults": faults,
     }  # fmt: skip
     heads = ",\n".join(f"{json.dumps(name)}: {_short(value)}" for name, value in head.items())
     rows_text = ",\n".join(f"{json.dumps(test)}: {_short(row)}" for test, row in tests.items())
-    listed = ",\n".join(readings)
-    return f'{{\n{heads},\n"tests": {{\n{rows_text}\n}},\n"readings": [\n{listed}\n]}}\n'
+    lines = ",\n".join(readings)
+    return f'{{\n{heads},\n"tests": {{\n{rows_text}\n}},\n"readings": [\n{lines}\n]}}\n'
 
 
 def _read(topology: str, mains: Mains, plain: Mapping[str, Any]) -> Dictionary:
@@ -289,12 +293,12 @@ def _read(topology: str, mains: Mains, plain: Mapping[str, Any]) -> Dictionary:
         {
             test: {
                 fault: cells[number]
-                for fault, number in zip(faults, known["rows"], strict=True)
+                for fault, number in zip(faults, table["rows"], strict=True)
                 if number is not None
             }
-            for test, known in plain["tests"].items()
+            for test, table in plain["tests"].items()
         },
-        {test: known["unit"] for test, known in plain["tests"].items() if known["unit"]},
+        {test: table["unit"] for test, table in plain["tests"].items() if table["unit"]},
     )  # fmt: skip
 
 
@@ -302,8 +306,8 @@ def _short(plain: object) -> str:
     return json.dumps(plain, separators=(",", ":"), ensure_ascii=False)
 
 
-def _plain(shown: Shown) -> Any:
-    outcome, value = shown
+def _plain(sample: Shown) -> Any:
+    outcome, value = sample
     if value is None:
         return outcome
     number = "OL" if math.isinf(value) else float(f"{value:.4g}")
@@ -311,13 +315,13 @@ def _plain(shown: Shown) -> Any:
 
 
 def _cell(row: Sequence[Any]) -> Cell:
-    nominal, *samples = (_shown(one) for one in row)
+    nominal, *samples = (_sample(one) for one in row)
     return Cell(*nominal, tuple(samples))
 
 
-def _shown(plain: Any) -> Shown:
+def _sample(plain: Any) -> Shown:
     if isinstance(plain, list):
-        return str(plain[0]), _shown(plain[1])[1]
+        return str(plain[0]), _sample(plain[1])[1]
     if plain == "OL":
         return None, math.inf
     if plain is None or isinstance(plain, str):

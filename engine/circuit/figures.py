@@ -22,19 +22,19 @@ def figures(time: Floats, wave: Floats, begin: float, end: float, hertz: float) 
     times between (standard deviation over mean); ripple, the rest over the mean; size, |mean|.
     """
     grid = np.arange(begin, end, GRID_SECONDS)
-    sampled = np.interp(grid, time, wave)
-    width = min(len(sampled), max(1, round(1.0 / hertz / GRID_SECONDS)))
-    slow = np.convolve(sampled, np.full(width, 1.0 / width), mode="valid")
-    fast = sampled[width // 2 : width // 2 + len(slow)] - slow
-    mean = float(sampled.mean())
+    samples = np.interp(grid, time, wave)
+    width = min(len(samples), max(1, round(1.0 / hertz / GRID_SECONDS)))
+    slow = np.convolve(samples, np.full(width, 1.0 / width), mode="valid")
+    fast = samples[width // 2 : width // 2 + len(slow)] - slow
+    mean = float(samples.mean())
     high, low = float(slow.max()), float(slow.min())
     beats, uneven = _beats(slow, (high + low) / 2)
     return {
         "mean": mean,
         "size": abs(mean),
-        "rms": float(np.sqrt((sampled**2).mean())),
-        "ac": float(sampled.std()),
-        "top": float(sampled.max()),
+        "rms": float(np.sqrt((samples**2).mean())),
+        "ac": float(samples.std()),
+        "top": float(samples.max()),
         "high": high,
         "low": low,
         "sway": high - low,

@@ -58,12 +58,12 @@ Figures = dict[str, float]
 def run(job: Job) -> tuple[Figures, ...]:
     """Figures for each request, in order; empty ones where ngspice found no solution."""
     try:
-        return tuple(_powered(job) if job.seconds else _at_rest(job))
+        return tuple(_wave_figures(job) if job.seconds else _meter_figures(job))
     except Unsolved:
         return tuple({} for _ in job.requests)
 
 
-def _powered(job: Job) -> Iterator[Figures]:
+def _wave_figures(job: Job) -> Iterator[Figures]:
     nodes = {node for request in job.requests for node in (request.a, request.b)} - {"0"}
     waves = transient(job.text, job.seconds, STEP_SECONDS, sorted(nodes))
     ground = 0.0 * waves["time"]
@@ -72,7 +72,7 @@ def _powered(job: Job) -> Iterator[Figures]:
         yield figures(waves["time"], wave, request.begin, request.end, job.hertz)
 
 
-def _at_rest(job: Job) -> Iterator[Figures]:
+def _meter_figures(job: Job) -> Iterator[Figures]:
     lines, commands, counts = [], [], []
     for number, request in enumerate(job.requests):
         lines += [
@@ -80,15 +80,15 @@ def _at_rest(job: Job) -> Iterator[Figures]:
             f"Vprobe{number} probe{number} {request.b} 0",
             f"Iprobe{number} {request.b} {request.a} DC 0 AC 0",
         ]
-        asked = _commands(number, request)
-        commands += asked
-        counts.append(sum(line.startswith("echo") for line in asked))
-    found = script(job.text + "\n".join(lines) + "\n", commands)
-    if len(found) != sum(counts):
+        orders = _commands(number, request)
+        commands += orders
+        counts.append(sum(line.startswith("echo") for line in orders))
+    numbers = script(job.text + "\n".join(lines) + "\n", commands)
+    if len(numbers) != sum(counts):
         raise Unsolved("the meter script stopped early")
     begin = 0
     for request, count in zip(job.requests, counts, strict=True):
-        yield _read(request, found[begin : begin + count])
+        yield _read(request, numbers[begin : begin + count])
         begin += count
 
 
@@ -104,38 +104,38 @@ def _commands(number: int, request: Request) -> list[str]:
         ]  # fmt: skip
     ranges: Sequence[float] = OHM_RANGES if request.kind == "ohms" else (DIODE_OHMS,)
     volts = OHM_VOLTS if request.kind == "ohms" else DIODE_VOLTS
-    asked = []
+    orders = []
     for polarity in (volts, -volts):
-        asked.append(f"alter vprobe{number} dc = {polarity:g}")
+        orders.append(f"alter vprobe{number} dc = {polarity:g}")
         for ohms in ranges:
-            asked += [
+            orders += [
                 f"alter rprobe{number} = {ohms:g}", "destroy all", "op",
                 f"let q = {between}", "echo reads $&q",
             ]  # fmt: skip
-    return [*asked, f"alter rprobe{number} = {_OFF}", f"alter vprobe{number} dc = 0"]
+    return [*orders, f"alter rprobe{number} = {_OFF}", f"alter vprobe{number} dc = 0"]
 
 
-def _read(request: Request, found: Sequence[float | None]) -> Figures:
-    if None in found or not found:
+def _read(request: Request, numbers: Sequence[float | None]) -> Figures:
+    if None in numbers or not numbers:
         return {}
-    seen = [value for value in found if value is not None]
+    values = [value for value in numbers if value is not None]
     if request.kind == "esr":
-        return {"ohms": seen[0]}
+        return {"ohms": values[0]}
     if request.kind == "inductance":
-        return {"henries": seen[0] / (2 * math.pi * HENRY_HERTZ)}
+        return {"henries": values[0] / (2 * math.pi * HENRY_HERTZ)}
     if request.kind == "diode":
-        shown = sorted(abs(value) for value in seen)
-        return {"lower": shown[0], "upper": shown[1]}
-    half = len(seen) // 2
-    both = [_ohms([abs(value) for value in part]) for part in (seen[:half], seen[half:])]
+        volts = sorted(abs(value) for value in values)
+        return {"lower": volts[0], "upper": volts[1]}
+    half = len(values) // 2
+    both = [_ohms([abs(value) for value in part]) for part in (values[:half], values[half:])]
     return {"ohms": max(both), "least": min(both)}
 
 
 def _ohms(volts: Sequence[float]) -> float:
     """What the display shows, infinite for over range: the least range under half scale."""
-    for held, ohms in zip(volts, OHM_RANGES, strict=True):
-        if held <= 0.5 * OHM_VOLTS:
-            return held * ohms / (OHM_VOLTS - held)
+    for drop, ohms in zip(volts, OHM_RANGES, strict=True):
+        if drop <= 0.5 * OHM_VOLTS:
+            return drop * ohms / (OHM_VOLTS - drop)
     last = volts[-1]
     reading = last * OHM_RANGES[-1] / (OHM_VOLTS - last) if last < OHM_VOLTS else math.inf
     return reading if reading <= OHM_MOST else math.inf

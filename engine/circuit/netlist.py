@@ -39,16 +39,16 @@ class Element:
         """The element as SPICE text."""
         if not self.model:
             return f"{self.name} {' '.join(self.nodes)} {self.parameters['value']}"
-        given = "".join(f" {name}={value}" for name, value in self.parameters.items())
-        return f"{self.name} {' '.join(self.nodes)} {self.model}{given}"
+        parameters = "".join(f" {name}={value}" for name, value in self.parameters.items())
+        return f"{self.name} {' '.join(self.nodes)} {self.model}{parameters}"
 
     def number(self, parameter: str, defaults: Mapping[str, str]) -> float:
         """A parameter's value, from the subcircuit's defaults where it is not given."""
         return spice_number(self.parameters.get(parameter) or defaults[parameter])
 
-    def with_parameters(self, changed: Mapping[str, float | str]) -> Element:
+    def with_parameters(self, values: Mapping[str, float | str]) -> Element:
         """The element with some parameters put to other values."""
-        texts = {n: v if isinstance(v, str) else f"{v:.6g}" for n, v in changed.items()}
+        texts = {n: v if isinstance(v, str) else f"{v:.6g}" for n, v in values.items()}
         return replace(self, parameters={**self.parameters, **texts})
 
 
@@ -67,15 +67,15 @@ class Netlist:
     @property
     def nodes(self) -> tuple[str, ...]:
         """All nodes that elements meet at, in order, ground aside."""
-        seen = dict.fromkeys(node for element in self.elements for node in element.nodes)
-        seen.pop("0", None)
-        return tuple(seen)
+        names = dict.fromkeys(node for element in self.elements for node in element.nodes)
+        names.pop("0", None)
+        return tuple(names)
 
-    def put(self, changed: Iterable[Element], extra: Iterable[Element] = ()) -> Netlist:
+    def put(self, replacements: Iterable[Element], extra: Iterable[Element] = ()) -> Netlist:
         """The netlist with elements of the same names replaced and others added."""
-        by_name = {element.name: element for element in changed}
-        kept = tuple(by_name.get(element.name, element) for element in self.elements)
-        return replace(self, elements=(*kept, *extra))
+        by_name = {element.name: element for element in replacements}
+        elements = tuple(by_name.get(element.name, element) for element in self.elements)
+        return replace(self, elements=(*elements, *extra))
 
     def text(self) -> str:
         """The circuit as SPICE text, without title and end."""
@@ -108,10 +108,10 @@ def parse(text: str) -> Netlist:
 
 def spice_number(text: str) -> float:
     """The number that SPICE reads from `470k` or `1Meg`. ValueError if it is none."""
-    found = _NUMBER.fullmatch(text.strip())
-    if found is None:
+    match = _NUMBER.fullmatch(text.strip())
+    if match is None:
         raise ValueError(text)
-    return float(found[1]) * _SCALE.get((found[2] or "").lower(), 1.0)
+    return float(match[1]) * _SCALE.get((match[2] or "").lower(), 1.0)
 
 
 def _whole_lines(text: str) -> list[str]:
@@ -130,9 +130,9 @@ def _assignments(words: Iterable[str]) -> dict[str, str]:
 
 def _element(words: list[str], parameters: Mapping[str, str]) -> Element:
     name, rest = words[0], words[1:]
-    given = _assignments(rest)
+    assignments = _assignments(rest)
     plain = [word for word in rest if "=" not in word]
     if name[:1] in "Xx":
-        return Element(name, tuple(plain[:-1]), plain[-1], given)
+        return Element(name, tuple(plain[:-1]), plain[-1], assignments)
     value = plain[2].strip("{}")
     return Element(name, tuple(plain[:2]), "", {"value": parameters.get(value, value)})

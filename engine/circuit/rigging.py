@@ -58,48 +58,48 @@ def fitted(
     `part` is the part tested, where the rig names none; `frees` says that it is taken out whole;
     `points` are the node pairs of test points, where meters go.
     """
-    for known in bench.rigs:
-        found = re.fullmatch(known.rig, rig)
-        if found is None:
+    for entry in bench.rigs:
+        match = re.fullmatch(entry.rig, rig)
+        if match is None:
             continue
-        held = found.groupdict().get("part") or part
-        if frees or known.frees:
-            netlist = _freed(netlist, held)
+        tested_part = match.groupdict().get("part") or part
+        if frees or entry.frees:
+            netlist = _free(netlist, tested_part)
         else:
-            for leg in known.lifts:
-                netlist = _lifted(netlist, held, leg)
-        legs = legs_of(netlist, held)
-        lines = [_filled(line, legs) for line in known.lines]
-        if known.meters:
+            for leg in entry.lifts:
+                netlist = _lift_leg(netlist, tested_part, leg)
+        legs = legs_of(netlist, tested_part)
+        lines = [_fill(line, legs) for line in entry.lines]
+        if entry.meters:
             ends = [*points, (legs["1"], legs["2"])] if legs else points
             lines += [f"Rmeter{n} {a} {b} {METER_OHMS:g}" for n, (a, b) in enumerate(ends)]
         return netlist, lines
     raise KeyError(rig)
 
 
-def _lifted(netlist: Netlist, part: str, leg: int) -> Netlist:
+def _lift_leg(netlist: Netlist, part: str, leg: int) -> Netlist:
     piece = netlist.of(part)[0]
     node = outer(netlist, piece)[leg - 1]
-    lifted = f"{piece.name}_lift{leg}"
-    renamed = _renamed(netlist, (piece,), {node: lifted})
-    left = Element(f"Rlift_{lifted}", (node, lifted), "", {"value": f"{LIFTED_OHMS:g}"})
-    return renamed.put([], [left])
+    end = f"{piece.name}_lift{leg}"
+    others = _rename(netlist, (piece,), {node: end})
+    left = Element(f"Rlift_{end}", (node, end), "", {"value": f"{LIFTED_OHMS:g}"})
+    return others.put([], [left])
 
 
-def _freed(netlist: Netlist, part: str) -> Netlist:
+def _free(netlist: Netlist, part: str) -> Netlist:
     """The netlist with a part taken out of it, its pieces still joined to each other.
 
     Nodes that carry light stay: light needs no leg.
     """
     pieces = netlist.of(part)
     nodes = {n for piece in pieces for n in outer(netlist, piece) if not n.startswith("glow")}
-    return _renamed(netlist, pieces, {node: f"free_{node}" for node in nodes})
+    return _rename(netlist, pieces, {node: f"free_{node}" for node in nodes})
 
 
-def _renamed(netlist: Netlist, pieces: tuple[Element, ...], names: Mapping[str, str]) -> Netlist:
+def _rename(netlist: Netlist, pieces: tuple[Element, ...], names: Mapping[str, str]) -> Netlist:
     """The netlist with nodes renamed at some pieces and at what faults left on them."""
     own = {piece.name for piece in pieces}
-    changed = [
+    elements = [
         replace(element, nodes=tuple(names.get(node, node) for node in element.nodes))
         for element in netlist.elements
         if element.name in own
@@ -108,10 +108,10 @@ def _renamed(netlist: Netlist, pieces: tuple[Element, ...], names: Mapping[str, 
             for name in own
         )
     ]
-    return netlist.put(changed)
+    return netlist.put(elements)
 
 
-def _filled(line: str, legs: Mapping[str, str]) -> str:
+def _fill(line: str, legs: Mapping[str, str]) -> str:
     for number, node in legs.items():
         line = line.replace("{" + number + "}", node)
     return line

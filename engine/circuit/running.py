@@ -27,28 +27,28 @@ def results(
 
     `work` is the file of results so far, None to keep none. TroubleError CI301 without ngspice.
     """
-    wanted = {job.key: job for job in jobs}
-    done = _known(work, wanted)
+    jobs_by_key = {job.key: job for job in jobs}
+    results_by_key = _read_work(work, jobs_by_key)
     groups: dict[tuple[str, float, float], list[Job]] = {}
-    for key, job in wanted.items():
-        if key not in done:
+    for key, job in jobs_by_key.items():
+        if key not in results_by_key:
             groups.setdefault((job.text, job.seconds, job.hertz), []).append(job)
     if not groups:
-        return done
+        return results_by_key
     present()
     batches = list(groups.values())
     with ProcessPoolExecutor(PROCESSES, initializer=_give_way) as pool:
         running = {pool.submit(run, _together(batch)): batch for batch in batches}
         for count, future in enumerate(as_completed(running), 1):
-            found = {
+            batch_results = {
                 job.key: figures
                 for job, figures in zip(running[future], future.result(), strict=True)
             }
-            done.update(found)
-            _append(work, found)
+            results_by_key.update(batch_results)
+            _append(work, batch_results)
             if progress is not None:
                 progress(count, len(batches))
-    return done
+    return results_by_key
 
 
 def _together(batch: list[Job]) -> Job:
@@ -61,25 +61,27 @@ def _give_way() -> None:
     os.nice(5)  # the person goes on working while this runs
 
 
-def _known(work: Path | None, wanted: Mapping[str, Job]) -> dict[str, Figures]:
+def _read_work(work: Path | None, jobs: Mapping[str, Job]) -> dict[str, Figures]:
     if work is None or not work.is_file():
         return {}
-    found: dict[str, Figures] = {}
+    figures_by_key: dict[str, Figures] = {}
     for line in work.read_text(encoding="utf-8").splitlines():
         try:
             key, figures = json.loads(line)
         except ValueError:  # the last line of a run that was cut off
             continue
-        if key in wanted:
-            found[key] = {n: math.inf if v is None else float(v) for n, v in figures.items()}
-    return found
+        if key in jobs:
+            figures_by_key[key] = {
+                n: math.inf if v is None else float(v) for n, v in figures.items()
+            }
+    return figures_by_key
 
 
-def _append(work: Path | None, found: Mapping[str, Figures]) -> None:
+def _append(work: Path | None, figures_by_key: Mapping[str, Figures]) -> None:
     if work is None:
         return
     work.parent.mkdir(parents=True, exist_ok=True)
     with work.open("a", encoding="utf-8") as file:
-        for key, figures in found.items():
+        for key, figures in figures_by_key.items():
             plain = {n: None if math.isinf(v) else v for n, v in figures.items()}
             file.write(json.dumps([key, plain]) + "\n")

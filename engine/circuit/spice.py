@@ -58,10 +58,10 @@ def transient(
 
     `step` is the longest time step. Unsolved where the run stops early, with tighter steps too.
     """
-    saved = " ".join(f"v({node})" for node in nodes)
+    vectors = " ".join(f"v({node})" for node in nodes)
     for shorter in (1.0, 0.25):
         deck = (
-            f"* unit\n{circuit}{_CALM}\n.save {saved}\n"
+            f"* unit\n{circuit}{_CALM}\n.save {vectors}\n"
             f".tran {step} {seconds} 0 {step * shorter:.6g} uic\n.end\n"
         )
         with tempfile.TemporaryDirectory(prefix="nextprobe-") as folder:
@@ -78,9 +78,9 @@ def script(circuit: str, commands: Sequence[str]) -> list[float | None]:
     body = "\n".join(commands)
     deck = f"* unit\n{circuit}{_STEADY}\n.control\n{body}\nquit\n.endc\n.end\n"
     with tempfile.TemporaryDirectory(prefix="nextprobe-") as folder:
-        said = _run(deck, Path(folder), [])
-    found = re.findall(r"^reads *(\S*)\s*$", said, re.MULTILINE)
-    return [_number(text) for text in found]
+        output = _run(deck, Path(folder), [])
+    texts = re.findall(r"^reads *(\S*)\s*$", output, re.MULTILINE)
+    return [_number(text) for text in texts]
 
 
 def _number(text: str) -> float | None:

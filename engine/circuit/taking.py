@@ -23,7 +23,7 @@ from kb.quantities import read_quantity
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class Need:
     """A figure group that a test needs: its label and the request in a job that gives it."""
 
     label: str
@@ -36,8 +36,8 @@ class Taking:
 
     test: Test
     measurement: Measurement
-    wanted: tuple[Wanted, ...]
-    marked: float
+    needs: tuple[Need, ...]
+    marking: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +55,9 @@ class Reading:
 
 def measurement(bench: Bench, test: Test) -> Measurement | None:
     """The measurement a test is taken by; None if it is not for a circuit."""
-    for known in bench.measurements:
-        if re.fullmatch(known.tests, test.id) and known.instrument in ("", test.instrument):
-            return known
+    for entry in bench.measurements:
+        if re.fullmatch(entry.tests, test.id) and entry.instrument in ("", test.instrument):
+            return entry
     return None
 
 
@@ -71,66 +71,66 @@ def takings(unit: Unit, bench: Bench, tests: Iterable[Test]) -> Iterator[Taking]
 
     O(tests) texts of the netlist at most: tests on the same rig share theirs.
     """
-    rigged = _Rigged(unit, bench)
+    rigs = _Rigs(unit, bench)
     for test in tests:
-        known = measurement(bench, test)
-        if known is None:
+        entry = measurement(bench, test)
+        if entry is None:
             continue
-        wanted = list(_wanted(rigged, test, known, "", {}))
-        for name, changes in known.versions.items():
-            wanted += _wanted(rigged, test, known, f"{name}.", changes)
-        yield Taking(test, known, tuple(wanted), _marked(unit, _part(known, test)))
+        needs = list(_needs(rigs, test, entry, "", {}))
+        for name, changes in entry.versions.items():
+            needs += _needs(rigs, test, entry, f"{name}.", changes)
+        yield Taking(test, entry, tuple(needs), _marking(unit, _part(entry, test)))
 
 
-def reading(taken: Taking, results: Mapping[str, Figures]) -> Reading | None:
+def reading(test_taking: Taking, results: Mapping[str, Figures]) -> Reading | None:
     """What the test shows, from the figures of its jobs by key; None where a run failed."""
-    found: dict[str, float] = {"marked": taken.marked}
+    values: dict[str, float] = {"marked": test_taking.marking}
     groups: dict[str, list[Figures]] = {}
-    for wanted in taken.wanted:
-        figures = results[wanted.job.key]
+    for need in test_taking.needs:
+        figures = results[need.job.key]
         if not figures:
             return None
-        groups.setdefault(wanted.label, []).append(figures)
+        groups.setdefault(need.label, []).append(figures)
     for label, several in groups.items():
         for name in dict.fromkeys(name for one in several for name in one):
-            seen = [one[name] for one in several if name in one]
-            found[f"{label}{name}"] = seen[0]
-            found[f"{label}least-{name}"] = min(seen)
-            found[f"{label}most-{name}"] = max(seen)
-    value = found.get(taken.measurement.reads or "ohms")
-    answers = {outcome.id for outcome in taken.test.outcomes}
-    for show in taken.measurement.shows:
+            numbers = [one[name] for one in several if name in one]
+            values[f"{label}{name}"] = numbers[0]
+            values[f"{label}least-{name}"] = min(numbers)
+            values[f"{label}most-{name}"] = max(numbers)
+    value = values.get(test_taking.measurement.reads or "ohms")
+    answers = {outcome.id for outcome in test_taking.test.outcomes}
+    for show in test_taking.measurement.shows:
         if show.outcome not in answers:
             continue
-        if show.where and not re.fullmatch(show.where, taken.test.id):
+        if show.where and not re.fullmatch(show.where, test_taking.test.id):
             continue
-        if all(_holds(condition, found) for condition in show.when):
-            return Reading(show.outcome, value, found)
-    outcome = None if value is None else banded(taken.test, value)
-    return None if outcome is None else Reading(outcome, value, found, watched=False)
+        if all(_holds(condition, values) for condition in show.when):
+            return Reading(show.outcome, value, values)
+    outcome = None if value is None else banded(test_taking.test, value)
+    return None if outcome is None else Reading(outcome, value, values, watched=False)
 
 
-def _holds(condition: Condition, found: Mapping[str, float]) -> bool:
-    value = found[condition.of]
+def _holds(condition: Condition, values: Mapping[str, float]) -> bool:
+    value = values[condition.of]
     if condition.over:
-        value = value / found[condition.over] if found[condition.over] else math.inf
+        value = value / values[condition.over] if values[condition.over] else math.inf
     if condition.less:
-        value = abs(value - found[condition.less])
+        value = abs(value - values[condition.less])
     if condition.above is not None and not value > condition.above:
         return False
     return condition.below is None or value < condition.below
 
 
-def _part(known: Measurement, test: Test) -> str:
-    found = re.fullmatch(known.tests, test.id)
-    part = (found.groupdict().get("part") or "") if found else ""
-    if known.part_in_rig:
-        named = re.search(known.part_in_rig, test.how)
-        part = named["part"] if named else part
+def _part(entry: Measurement, test: Test) -> str:
+    match = re.fullmatch(entry.tests, test.id)
+    part = (match.groupdict().get("part") or "") if match else ""
+    if entry.part_in_rig:
+        rig_match = re.search(entry.part_in_rig, test.how)
+        part = rig_match["part"] if rig_match else part
     return part
 
 
-def _marked(unit: Unit, part: str) -> float:
+def _marking(unit: Unit, part: str) -> float:
     if not part or part not in unit.parts:
         return math.nan
     pieces, parameter = unit.netlist.of(part), unit.device(part).value
@@ -140,7 +140,7 @@ def _marked(unit: Unit, part: str) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class _Fitted:
+class _OnRig:
     """The unit on one rig: netlist, its text, the lines the rig adds, the tested part's legs."""
 
     netlist: Netlist
@@ -150,73 +150,73 @@ class _Fitted:
 
 
 @dataclass(slots=True)
-class _Rigged:
+class _Rigs:
     """A unit on each rig it was put on, made once."""
 
     unit: Unit
     bench: Bench
-    made: dict[tuple[str, str, bool, str], _Fitted] = field(default_factory=dict)
+    by_key: dict[tuple[str, str, bool, str], _OnRig] = field(default_factory=dict)
 
-    def fitted(self, rig: str, part: str, frees: bool, changes: Mapping[str, Any]) -> _Fitted:
+    def fitted(self, rig: str, part: str, frees: bool, changes: Mapping[str, Any]) -> _OnRig:
         """The unit on this rig; KeyError for one that the bench does not know."""
         key = (rig, part, frees, str(changes))
-        if key not in self.made:
-            changed = _put(self.unit.netlist, changes)
+        if key not in self.by_key:
+            bare = _put(self.unit.netlist, changes)
             points = tuple(self.unit.data.points.values())
-            netlist, lines = fitted(changed, self.bench, rig, part, frees, points)
+            netlist, lines = fitted(bare, self.bench, rig, part, frees, points)
             plain = (rig, "", frees, str(changes))
-            known = self.made.get(plain) if not frees else None
-            text = known.text if known else netlist.text()
-            self.made[key] = _Fitted(netlist, text, tuple(lines), legs_of(netlist, part))
-            self.made.setdefault(plain, self.made[key])
-        return self.made[key]
+            sibling = self.by_key.get(plain) if not frees else None
+            text = sibling.text if sibling else netlist.text()
+            self.by_key[key] = _OnRig(netlist, text, tuple(lines), legs_of(netlist, part))
+            self.by_key.setdefault(plain, self.by_key[key])
+        return self.by_key[key]
 
 
-def _wanted(
-    rigged: _Rigged, test: Test, known: Measurement, label: str, changes: Mapping[str, Any]
-) -> Iterator[Wanted]:
-    unit, bench, part = rigged.unit, rigged.bench, _part(known, test)
-    on_rig = rigged.fitted(test.rig, part, known.frees, changes)
+def _needs(
+    rigs: _Rigs, test: Test, entry: Measurement, label: str, changes: Mapping[str, Any]
+) -> Iterator[Need]:
+    unit, bench, part = rigs.unit, rigs.bench, _part(entry, test)
+    on_rig = rigs.fitted(test.rig, part, entry.frees, changes)
     netlist, legs = on_rig.netlist, on_rig.legs
-    a, b = _ends(unit, known, test, netlist, part)
+    a, b = _ends(unit, entry, test, netlist, part)
     names = {**legs, "a": a, "b": b}
-    lines = [_filled(line, unit, {}) for line in on_rig.lines]
-    lines += [_filled(line, unit, names) for line in known.lines]
-    light = changes.get("light", known.light) or "covered"
+    lines = [_fill(line, unit, {}) for line in on_rig.lines]
+    lines += [_fill(line, unit, names) for line in entry.lines]
+    light = changes.get("light", entry.light) or "covered"
     lines += bench.scenes["light"][light]
-    if known.kind == "powered":
+    if entry.kind == "powered":
         # what feeds one part, a battery say, stands among the measurement's own lines
-        lines += [_filled(line, unit, {}) for line in bench.supplies.get(test.supply, ())]
+        lines += [_fill(line, unit, {}) for line in bench.supplies.get(test.supply, ())]
     text = on_rig.text + "\n".join(lines) + "\n"
     hertz = unit.mains.hertz
-    if known.kind != "powered":
-        for first, second in known.pairs:
-            several = len(known.pairs) > 1
+    if entry.kind != "powered":
+        for first, second in entry.pairs:
+            several = len(entry.pairs) > 1
             ends = (legs[str(first)], legs[str(second)]) if several else (a, b)
-            for kind in (known.kind, known.also) if known.also else (known.kind,):
-                yield Wanted(label, Job(text, 0.0, hertz, (Request(kind, *ends),)))
-        if known.across:
-            ends = (legs[str(known.across[0])], legs[str(known.across[1])])
-            yield Wanted("across.", Job(text, 0.0, hertz, (Request(known.kind, *ends),)))
+            for kind in (entry.kind, entry.also) if entry.also else (entry.kind,):
+                yield Need(label, Job(text, 0.0, hertz, (Request(kind, *ends),)))
+        if entry.across:
+            ends = (legs[str(entry.across[0])], legs[str(entry.across[1])])
+            yield Need("across.", Job(text, 0.0, hertz, (Request(entry.kind, *ends),)))
         return
-    seconds = known.seconds or unit.data.seconds
+    seconds = entry.seconds or unit.data.seconds
     whole = {"settled": (unit.data.settled, seconds), "all": (0.0, seconds)}
     windows = {"end": whole["settled"]}
-    for name, given in known.windows.items():
-        windows[name] = whole[given] if isinstance(given, str) else given
+    for name, span in entry.windows.items():
+        windows[name] = whole[span] if isinstance(span, str) else span
     for window, (begin, end) in windows.items():
-        for name, ends in known.watch.items():
+        for name, ends in entry.watch.items():
             nodes = [names.get(node, node) for node in ends]
             before = "" if window == "end" else f"{window}."
             request = Request("wave", nodes[0], nodes[1], begin, end)
-            yield Wanted(f"{label}{before}{name}.", Job(text, seconds, hertz, (request,)))
+            yield Need(f"{label}{before}{name}.", Job(text, seconds, hertz, (request,)))
 
 
 def _ends(
-    unit: Unit, known: Measurement, test: Test, netlist: Netlist, part: str
+    unit: Unit, entry: Measurement, test: Test, netlist: Netlist, part: str
 ) -> tuple[str, str]:
-    if known.ends:
-        return known.ends
+    if entry.ends:
+        return entry.ends
     if test.point and test.point in unit.data.points:
         return unit.data.points[test.point]
     pieces = netlist.of(part)
@@ -231,29 +231,29 @@ def _put(netlist: Netlist, changes: Mapping[str, Any]) -> Netlist:
 
     Only elements that carry the parameter named by `if`: others would run the same.
     """
-    changed = [
-        element.with_parameters({n: v for n, v in given.items() if n != "if"})
-        for model, given in changes.items()
-        if isinstance(given, Mapping)
+    elements = [
+        element.with_parameters({n: v for n, v in values.items() if n != "if"})
+        for model, values in changes.items()
+        if isinstance(values, Mapping)
         for element in netlist.elements
-        if element.model == model and "if" in given and given["if"] in element.parameters
+        if element.model == model and "if" in values and values["if"] in element.parameters
     ]
-    return netlist.put(changed)
+    return netlist.put(elements)
 
 
-def _filled(line: str, unit: Unit, names: Mapping[str, str]) -> str:
+def _fill(line: str, unit: Unit, names: Mapping[str, str]) -> str:
     volts = unit.mains.volts
     string = sum(
         read_quantity(part.value).value * part.count
         for part in unit.parts.values()
         if part.count > 1
     )
-    known = {
+    texts = {
         "volts": f"{volts:g}",
         "hertz": f"{unit.mains.hertz:g}",
         "peak": f"{volts * unit.supply * 2**0.5:.6g}",
         "string": f"{0.92 * string + 33:.4g}",  # 10 mA through 3.3 kohm into a good string
     }
-    for name, text in {**known, **names}.items():
+    for name, text in {**texts, **names}.items():
         line = line.replace("{" + name + "}", text)
     return line

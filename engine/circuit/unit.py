@@ -56,8 +56,8 @@ def unit(
         for stage in knowledge.topologies[topology].stages.values()
         for name, part in stage.parts.items()
     }
-    _tied(topology, netlist, parts, devices)
-    made = Unit(
+    _check_parts(topology, netlist, parts, devices)
+    nominal = Unit(
         topology, mains, data, netlist, parts,
         {name: _modes(knowledge, part.kind) for name, part in parts.items()},
         devices,
@@ -66,40 +66,42 @@ def unit(
             for name, part in parts.items()
         },
     )  # fmt: skip
-    return valued(made, {name: listed(made, name) for name, part in parts.items() if part.value})
+    return valued(
+        nominal, {name: listed(nominal, name) for name, part in parts.items() if part.value}
+    )
 
 
-def listed(made: Unit, part: str) -> float:
+def listed(base: Unit, part: str) -> float:
     """The value that the topology lists for a part at the unit's mains, in its base unit."""
-    known = made.parts[part]
-    return read_quantity(known.when_mains.get(f"{made.mains.volts:g}", known.value)).value
+    fact = base.parts[part]
+    return read_quantity(fact.when_mains.get(f"{base.mains.volts:g}", fact.value)).value
 
 
-def valued(made: Unit, values: Mapping[str, float]) -> Unit:
+def valued(base: Unit, values: Mapping[str, float]) -> Unit:
     """The unit with some parts of other values, in base units."""
-    changed = []
+    elements = []
     for part, value in values.items():
-        for element in made.netlist.of(part):
-            parameter = made.device(part).value if element.model else "value"
-            known = made.netlist.defaults.get(element.model, {})
-            given: dict[str, float | str] = {}
-            if parameter and (not element.model or parameter in known):
-                given[parameter] = value
-            rated = made.device(part).rated
-            if rated and made.parts[part].volts:
-                given[rated] = read_quantity(made.parts[part].volts).value
-            changed.append(element.with_parameters(given))
-    return replace(made, netlist=made.netlist.put(changed))
+        for element in base.netlist.of(part):
+            parameter = base.device(part).value if element.model else "value"
+            defaults = base.netlist.defaults.get(element.model, {})
+            values_of: dict[str, float | str] = {}
+            if parameter and (not element.model or parameter in defaults):
+                values_of[parameter] = value
+            rating = base.device(part).rated
+            if rating and base.parts[part].volts:
+                values_of[rating] = read_quantity(base.parts[part].volts).value
+            elements.append(element.with_parameters(values_of))
+    return replace(base, netlist=base.netlist.put(elements))
 
 
-def broken(made: Unit, fault: Fault) -> Unit:
+def broken(base: Unit, fault: Fault) -> Unit:
     """The unit with a fault. TroubleError CI202 where a mode has no act in a circuit."""
     for faulty in fault.parts:
-        act = gone(acts_of(made, faulty.part, faulty.mode), made.severity)
-        pieces = made.netlist.of(faulty.part)
+        act = gone(acts_of(base, faulty.part, faulty.mode), base.severity)
+        pieces = base.netlist.of(faulty.part)
         for element in pieces if act.pieces == "all" else pieces[:1]:
-            made = replace(made, netlist=_alter(made, element, act))
-    return made
+            base = replace(base, netlist=_alter(base, element, act))
+    return base
 
 
 def gone(act: Act, severity: float | None) -> Act:
@@ -116,12 +118,12 @@ def gone(act: Act, severity: float | None) -> Act:
     )
 
 
-def acts_of(made: Unit, part: str, mode: str) -> Act:
+def acts_of(base: Unit, part: str, mode: str) -> Act:
     """What a part's failure mode does in the circuit. TroubleError CI202 where nothing says."""
-    kind = made.parts[part].kind
-    acts = made.kinds[part].get(mode, mode)
-    known = made.devices[kind].acts if kind in made.devices else {}
-    if acts not in known:
+    kind = base.parts[part].kind
+    acts = base.kinds[part].get(mode, mode)
+    table = base.devices[kind].acts if kind in base.devices else {}
+    if acts not in table:
         raise TroubleError(
             Trouble(
                 "CI202",
@@ -130,28 +132,28 @@ def acts_of(made: Unit, part: str, mode: str) -> Act:
                 f"Add it under acts of '{kind}'",
             )
         )
-    for degree in made.data.degrees:
+    for degree in base.data.degrees:
         if degree.part == part and mode.startswith(degree.mode):
-            return known[acts].model_copy(update={"scale": degree.scale, "range": degree.range})
-    return known[acts]
+            return table[acts].model_copy(update={"scale": degree.scale, "range": degree.range})
+    return table[acts]
 
 
-def _alter(made: Unit, element: Element, act: Act) -> Netlist:
-    known = made.netlist.defaults.get(element.model, {})
-    given: dict[str, float | str] = {
-        name: element.number(name, known) * factor for name, factor in act.scale.items()
+def _alter(base: Unit, element: Element, act: Act) -> Netlist:
+    defaults = base.netlist.defaults.get(element.model, {})
+    values: dict[str, float | str] = {
+        name: element.number(name, defaults) * factor for name, factor in act.scale.items()
     }
-    given.update(act.put)
+    values.update(act.put)
     if act.leak:
-        rated = element.number(made.device(element.part).rated, known)
-        given["leak"] = rated / spice_number(act.leak)
-    altered = element.with_parameters(given) if given else element
-    netlist = made.netlist.put([altered])
+        rating = element.number(base.device(element.part).rated, defaults)
+        values["leak"] = rating / spice_number(act.leak)
+    piece = element.with_parameters(values) if values else element
+    netlist = base.netlist.put([piece])
     if act.across:
         first, second = (element.nodes[leg - 1] for leg in act.across)
         short = Element(f"Rshort_{element.name}", (first, second), "", {"value": f"{act.ohms:g}"})
         netlist = netlist.put([], [short])
-    return cut(netlist, altered, act.cut, LIFTED_OHMS)
+    return cut(netlist, piece, act.cut, LIFTED_OHMS)
 
 
 def _modes(knowledge: Knowledge, kind: str) -> dict[str, str]:
@@ -162,14 +164,14 @@ def _modes(knowledge: Knowledge, kind: str) -> dict[str, str]:
     return acts
 
 
-def _tied(
+def _check_parts(
     topology: str, netlist: Netlist, parts: Mapping[str, PartFact], devices: Mapping[str, Device]
 ) -> None:
-    drawn = {element.part for element in netlist.elements}
-    listed = {name for name, part in parts.items() if _in_circuit(devices, part)}
+    in_netlist = {element.part for element in netlist.elements}
+    in_topology = {name for name, part in parts.items() if _in_circuit(devices, part)}
     place = Place(f"kb/circuits/{topology}.cir")
-    for name in sorted(drawn ^ listed):
-        where = "the netlist" if name in drawn else "the topology"
+    for name in sorted(in_netlist ^ in_topology):
+        where = "the netlist" if name in in_netlist else "the topology"
         raise TroubleError(
             Trouble(
                 "CI201",

@@ -57,10 +57,10 @@ def like(model: Topology, name: str, says: str, source: str) -> Topology:
 
 def with_stage(draft: Topology, knowledge: Knowledge, name: str, kind: str) -> Topology:
     """A stage more at the end, without parts. KB404 for an unknown kind, NW107 for a name twice."""
-    _known(kind, knowledge.stages, "KB404", "kind of stage", name)
+    _check_name(kind, knowledge.stages, "KB404", "kind of stage", name)
     if name in draft.stages:
         raise _trouble("NW107", name, f"there is a stage '{name}' already", "Give it another name")
-    return _changed(draft, stages={**draft.stages, name: StageFact(kind=kind, parts={})})
+    return _with(draft, stages={**draft.stages, name: StageFact(kind=kind, parts={})})
 
 
 def with_part(
@@ -70,10 +70,10 @@ def with_part(
 
     KB404, KB406, KB408 and KB409 for a stage, place, kind or value that can't be.
     """
-    _known(stage, draft.stages, "KB404", "stage of this draft", name)
-    _known(part.kind, knowledge.parts, "KB408", "kind of part", name)
+    _check_name(stage, draft.stages, "KB404", "stage of this draft", name)
+    _check_name(part.kind, knowledge.parts, "KB408", "kind of part", name)
     kind = knowledge.stages[draft.stages[stage].kind]
-    _known(part.place, kind.places, "KB406", f"place of a {kind.kind}", name)
+    _check_name(part.place, kind.places, "KB406", f"place of a {kind.kind}", name)
     _readable(name, part.value, knowledge.parts[part.kind].unit)
     _readable(name, part.volts, "V")
     stages = dict(draft.stages)
@@ -85,7 +85,7 @@ def with_part(
             )  # fmt: skip
     holder = stages[stage]
     stages[stage] = holder.model_copy(update={"parts": {**holder.parts, name: part}})
-    return _changed(draft, stages=stages)
+    return _with(draft, stages=stages)
 
 
 def without(draft: Topology, name: str) -> Topology:
@@ -93,53 +93,53 @@ def without(draft: Topology, name: str) -> Topology:
     if name in draft.stages:
         stages = {other: fact for other, fact in draft.stages.items() if other != name}
         points = {point: fact for point, fact in draft.points.items() if fact.stage != name}
-        return _changed(draft, stages=stages, points=points)
+        return _with(draft, stages=stages, points=points)
     if name in draft.points:
-        return _changed(draft, points={p: f for p, f in draft.points.items() if p != name})
+        return _with(draft, points={p: f for p, f in draft.points.items() if p != name})
     for stage, fact in draft.stages.items():
         if name in fact.parts:
             parts = {other: part for other, part in fact.parts.items() if other != name}
-            kept = fact.model_copy(update={"parts": parts})
-            return _changed(draft, stages={**draft.stages, stage: kept})
+            record = fact.model_copy(update={"parts": parts})
+            return _with(draft, stages={**draft.stages, stage: record})
     here = [*draft.stages, *(part for fact in draft.stages.values() for part in fact.parts)]
     raise _unknown("KB411", name, "stage, part or point of this draft", here, name)
 
 
 def with_opening(draft: Topology, name: str, opening: OpeningFact) -> Topology:
     """A level of access more."""
-    return _changed(draft, openings={**draft.openings, name: opening})
+    return _with(draft, openings={**draft.openings, name: opening})
 
 
 def with_board(draft: Topology, name: str, board: BoardFact) -> Topology:
     """An assembly more. KB411 if it lies behind what is no opening."""
-    _known(board.behind, draft.openings, "KB411", "opening of this draft", name)
-    return _changed(draft, boards={**draft.boards, name: board})
+    _check_name(board.behind, draft.openings, "KB411", "opening of this draft", name)
+    return _with(draft, boards={**draft.boards, name: board})
 
 
 def with_lies(draft: Topology, stage: str, lies: Lies) -> Topology:
     """Say where a stage is found. KB404 and KB411 for names that are not there."""
-    _known(stage, draft.stages, "KB404", "stage of this draft", stage)
+    _check_name(stage, draft.stages, "KB404", "stage of this draft", stage)
     if lies.behind is not None:
-        _known(lies.behind, draft.openings, "KB411", "opening of this draft", stage)
+        _check_name(lies.behind, draft.openings, "KB411", "opening of this draft", stage)
     if lies.board is not None:
-        _known(lies.board, draft.boards, "KB411", "board of this draft", stage)
-    placed = draft.stages[stage].model_copy(update={"behind": lies.behind, "board": lies.board})
-    return _changed(draft, stages={**draft.stages, stage: placed})
+        _check_name(lies.board, draft.boards, "KB411", "board of this draft", stage)
+    record = draft.stages[stage].model_copy(update={"behind": lies.behind, "board": lies.board})
+    return _with(draft, stages={**draft.stages, stage: record})
 
 
 def with_link(draft: Topology, stage: str, word: str, other: str) -> Topology:
     """Let a stage be `fed_by` another than the one before it, or say which one it `controls`."""
-    _known(stage, draft.stages, "KB404", "stage of this draft", stage)
+    _check_name(stage, draft.stages, "KB404", "stage of this draft", stage)
     code = "KB402" if word == "fed_by" else "KB405"
-    _known(other, draft.stages, code, "stage of this draft", stage)
-    linked = draft.stages[stage].model_copy(update={word: other})
-    return _changed(draft, stages={**draft.stages, stage: linked})
+    _check_name(other, draft.stages, code, "stage of this draft", stage)
+    record = draft.stages[stage].model_copy(update={word: other})
+    return _with(draft, stages={**draft.stages, stage: record})
 
 
 def with_point(draft: Topology, name: str, point: PointFact) -> Topology:
     """A test point more. KB410 if it is at no stage of the draft."""
-    _known(point.stage, draft.stages, "KB410", "stage of this draft", name)
-    return _changed(draft, points={**draft.points, name: point})
+    _check_name(point.stage, draft.stages, "KB410", "stage of this draft", name)
+    return _with(draft, points={**draft.points, name: point})
 
 
 def filled(draft: Topology, knowledge: Knowledge) -> Topology:
@@ -149,18 +149,18 @@ def filled(draft: Topology, knowledge: Knowledge) -> Topology:
     """
     for stage in draft.stages:
         kind = knowledge.stages[draft.stages[stage].kind]
-        named: dict[str, str] = {}
+        name_of: dict[str, str] = {}
         for place in _lacking(draft.stages[stage], kind):
-            known = proposals(knowledge, kind.kind, place)
-            if not known:
+            options = proposals(knowledge, kind.kind, place)
+            if not options:
                 raise _trouble(
                     "NW108", stage,
                     f"stage '{stage}' needs a part for '{place}' ({kind.places[place]}), and no "
                     "known unit has one to propose",
                     f'Name it: --part "{stage} R1 KIND {place} VALUE"',
                 )  # fmt: skip
-            draft, name = with_proposal(draft, knowledge, stage, known[0], named)
-            named[known[0].name] = name
+            draft, name = with_proposal(draft, knowledge, stage, options[0], name_of)
+            name_of[options[0].name] = name
     return draft
 
 
@@ -169,31 +169,31 @@ def with_proposal(
     knowledge: Knowledge,
     stage: str,
     proposal: Proposal,
-    named: Mapping[str, str],
+    names: Mapping[str, str],
 ) -> tuple[Topology, str]:
     """The draft with a proposed part, and its designator here.
 
-    `named` tells what the other unit's designators are called here: a part that comes in the
+    `names` tells what the other unit's designators are called here: a part that comes in the
     package of another goes on doing so.
     """
     name = free_designator(draft, knowledge, proposal.part.kind, proposal.letters)
     package = proposal.part.package
     if package:
-        here = name if package == proposal.name else named.get(package, "")
+        here = name if package == proposal.name else names.get(package, "")
         proposal = replace(proposal, part=proposal.part.model_copy(update={"package": here}))
     return with_part(draft, knowledge, stage, name, proposal.part), name
 
 
 def _lacking(stage: StageFact, kind: StageKind) -> list[str]:
-    held = {part.place for part in stage.parts.values()}
-    needed = kind.needs or (() if held else tuple(kind.places)[:1])
-    return [place for place in needed if place not in held]
+    places = {part.place for part in stage.parts.values()}
+    needs = kind.needs or (() if places else tuple(kind.places)[:1])
+    return [place for place in needs if place not in places]
 
 
 def free_designator(draft: Topology, knowledge: Knowledge, kind: str, beginning: str = "") -> str:
     """A designator that no part of the draft has, with the letters usual for the kind."""
-    taken = {name for stage in draft.stages.values() for name in stage.parts}
-    return designator(beginning or letters(knowledge, kind), taken)
+    names = {name for stage in draft.stages.values() for name in stage.parts}
+    return designator(beginning or letters(knowledge, kind), names)
 
 
 def with_access(draft: Topology, knowledge: Knowledge) -> Topology:
@@ -238,8 +238,8 @@ def point_words(draft: Topology, knowledge: Knowledge, stage: str) -> str:
 
 def passes(draft: Topology, knowledge: Knowledge, stage: str) -> bool:
     """Whether power runs through or past a part of the stage, so that it has an output."""
-    held = {part.place for part in draft.stages[stage].parts.values()}
-    return any(knowledge.place_words[place].lies in _PASSING for place in held)
+    places = {part.place for part in draft.stages[stage].parts.values()}
+    return any(knowledge.place_words[place].lies in _PASSING for place in places)
 
 
 def unmarked(draft: Topology, knowledge: Knowledge) -> tuple[str, ...]:
@@ -269,7 +269,7 @@ def inside(draft: Topology, knowledge: Knowledge, stage: str) -> bool:
     return knowledge.stages[draft.stages[stage].kind].family != "outside"
 
 
-def _changed(draft: Topology, **what: Any) -> Topology:
+def _with(draft: Topology, **what: Any) -> Topology:
     names = [name for mapping in what.values() if isinstance(mapping, Mapping) for name in mapping]
     for name in names:
         if not _nameable(name):
@@ -315,15 +315,15 @@ def _readable(name: str, text: str, unit: str) -> None:
         ) from error  # fmt: skip
 
 
-def _known(name: str, known: Collection[str], code: str, what: str, where: str) -> None:
-    if name not in known:
-        raise _unknown(code, name, what, known, where)
+def _check_name(name: str, names: Collection[str], code: str, what: str, where: str) -> None:
+    if name not in names:
+        raise _unknown(code, name, what, names, where)
 
 
-def _unknown(code: str, name: str, what: str, known: Collection[str], where: str) -> TroubleError:
-    near = difflib.get_close_matches(name, known, n=3)
-    listed = ", ".join(near or known) or "none yet"
-    mend = f"Write {' or '.join(near)}" if near else f"Write one of: {listed}"
+def _unknown(code: str, name: str, what: str, names: Collection[str], where: str) -> TroubleError:
+    near = difflib.get_close_matches(name, names, n=3)
+    choices = ", ".join(near or names) or "none yet"
+    mend = f"Write {' or '.join(near)}" if near else f"Write one of: {choices}"
     return _trouble(code, where, f"'{name}' is no {what}", mend)
 
 

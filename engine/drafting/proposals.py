@@ -38,11 +38,13 @@ def proposals(knowledge: Knowledge, stage_kind: str, place: str) -> tuple[Propos
     Where the stage is new, the part its kind calls usual, then parts seen in that place of any
     stage. Empty if nobody has it.
     """
-    seen = list(_seen(knowledge, stage_kind, place)) or list(_usual(knowledge, stage_kind, place))
-    seen = seen or list(_seen(knowledge, None, place))
-    counts = Counter(part.kind for _, part in seen)
+    parts = list(_examples(knowledge, stage_kind, place)) or list(
+        _usual(knowledge, stage_kind, place)
+    )
+    parts = parts or list(_examples(knowledge, None, place))
+    counts = Counter(part.kind for _, part in parts)
     first: dict[str, Proposal] = {}
-    for name, part in seen:
+    for name, part in parts:
         first.setdefault(part.kind, Proposal(name, part, counts[part.kind]))
     return tuple(sorted(first.values(), key=lambda proposal: -proposal.seen))
 
@@ -61,24 +63,24 @@ def letters(knowledge: Knowledge, part_kind: str) -> str:
 
 def _symbolic(knowledge: Knowledge, part_kind: str) -> str:
     """The letters that netlists give this kind; X where they have none."""
-    found = (s.letters[0] for s in knowledge.symbols.values() if s.kind == part_kind and s.letters)
-    return next(found, "X")
+    first = (s.letters[0] for s in knowledge.symbols.values() if s.kind == part_kind and s.letters)
+    return next(first, "X")
 
 
-def designator(beginning: str, taken: Collection[str]) -> str:
+def designator(beginning: str, names: Collection[str]) -> str:
     """The first designator with these letters that is not taken: R1, R2 ...; words stay bare."""
-    if len(beginning) > 3 and beginning not in taken:
+    if len(beginning) > 3 and beginning not in names:
         return beginning
-    numbered = (f"{beginning}{number}" for number in itertools.count(1))
-    return next(name for name in numbered if name not in taken)
+    candidates = (f"{beginning}{number}" for number in itertools.count(1))
+    return next(name for name in candidates if name not in names)
 
 
 def _letters(name: str) -> str:
-    found = _LETTERS.match(name)
-    return found.group() if found else "X"
+    match = _LETTERS.match(name)
+    return match.group() if match else "X"
 
 
-def _seen(
+def _examples(
     knowledge: Knowledge, stage_kind: str | None, place: str
 ) -> Iterator[tuple[str, PartFact]]:
     for topology in knowledge.topologies.values():

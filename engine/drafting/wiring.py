@@ -36,15 +36,15 @@ class Wired:
 
 def naming(text: str) -> tuple[str, Naming]:
     """`U3=comparator`, `R4=:starts` or `R4=film-resistor:starts`. NW105 for anything else."""
-    found = re.fullmatch(r"\s*([^=\s]+)\s*=\s*([^:\s]*)\s*(?::\s*(\S+))?\s*", text)
-    if not found or not (found[2] or found[3]):
+    match = re.fullmatch(r"\s*([^=\s]+)\s*=\s*([^:\s]*)\s*(?::\s*(\S+))?\s*", text)
+    if not match or not (match[2] or match[3]):
         raise TroubleError(
             Trouble(
                 "NW105", Place("--as"), f"'{text}' can't be understood",
                 'Write --as "DESIGNATOR=KIND", "DESIGNATOR=:PLACE" or "DESIGNATOR=KIND:PLACE"',
             )
         )  # fmt: skip
-    return found[1], Naming(found[2], found[3] or "")
+    return match[1], Naming(match[2], match[3] or "")
 
 
 def wired(
@@ -56,15 +56,17 @@ def wired(
     knowledge: Knowledge,
 ) -> Wired:
     """The draft with these groups as its stages, each part with its kind, place and value."""
-    known = {guess.component.name: guess for guess in guesses}
+    guess_of = {guess.component.name: guess for guess in guesses}
     for name in (*namings, *(part for group in groups for part in group.parts)):
-        if name not in known:
-            raise _unknown(name, known)
+        if name not in guess_of:
+            raise _unknown(name, guess_of)
     left: dict[str, str] = {
-        name: "it is in no stage" for name, guess in known.items() if not guess.source
+        name: "it is in no stage" for name, guess in guess_of.items() if not guess.source
     }
     for group in groups:
-        kinds = {name: namings.get(name, Naming()).kind or known[name].kind for name in group.parts}
+        kinds = {
+            name: namings.get(name, Naming()).kind or guess_of[name].kind for name in group.parts
+        }
         draft = with_stage(draft, knowledge, group.name, _stage_kind(group, kinds, knowledge))
         left |= {name: "nobody can tell what it is" for name, kind in kinds.items() if not kind}
         stage_kind = draft.stages[group.name].kind
@@ -74,15 +76,15 @@ def wired(
             if kind and not place:
                 left[name] = f"no usual place for {kind} in the kind of stage {stage_kind}"
             elif kind:
-                part = _part(known[name], kind, place, knowledge)
+                part = _part(guess_of[name], kind, place, knowledge)
                 draft = with_part(draft, knowledge, group.name, name, part)
                 left.pop(name, None)
-    points = _points(groups, known, sheet.common)
+    points = _points(groups, guess_of, sheet.common)
     for number, (stage, nets) in enumerate(points.items(), 1):
         point = PointFact(stage=stage, side="out", says=f"net {nets[0]} to net {nets[1]}")
         draft = with_point(draft, f"TP{number}", point)
-    numbered = {f"TP{number}": nets for number, nets in enumerate(points.values(), 1)}
-    return Wired(draft, tuple(left.items()), numbered)
+    test_points = {f"TP{number}": nets for number, nets in enumerate(points.values(), 1)}
+    return Wired(draft, tuple(left.items()), test_points)
 
 
 def _stage_kind(group: Group, kinds: Mapping[str, str], knowledge: Knowledge) -> str:
@@ -107,31 +109,31 @@ def _part(guess: Guess, kind: str, place: str, knowledge: Knowledge) -> PartFact
 
 
 def _points(
-    groups: Sequence[Group], known: Mapping[str, Guess], common: str
+    groups: Sequence[Group], guess_of: Mapping[str, Guess], common: str
 ) -> dict[str, tuple[str, str]]:
     """For each stage but the last, a net that it shares with a later one, against the common."""
-    found = {}
+    pairs = {}
     for number, group in enumerate(groups[:-1]):
         later = {part for after in groups[number + 1 :] for part in after.parts}
-        shared = _nets(group.parts, known) & _nets(later, known) - {common}
-        if shared:
-            order = [net for part in group.parts for net in known[part].component.nets]
-            found[group.name] = (max(shared, key=_last(order)), common)
-    return found
+        common_nets = _nets(group.parts, guess_of) & _nets(later, guess_of) - {common}
+        if common_nets:
+            order = [net for part in group.parts for net in guess_of[part].component.nets]
+            pairs[group.name] = (max(common_nets, key=_last(order)), common)
+    return pairs
 
 
 def _last(order: Sequence[str]) -> Callable[[str], tuple[int, str]]:
     return lambda net: (max(number for number, one in enumerate(order) if one == net), net)
 
 
-def _nets(parts: Collection[str], known: Mapping[str, Guess]) -> set[str]:
-    return {net for part in parts for net in known[part].component.nets}
+def _nets(parts: Collection[str], guess_of: Mapping[str, Guess]) -> set[str]:
+    return {net for part in parts for net in guess_of[part].component.nets}
 
 
-def _unknown(name: str, known: Collection[str]) -> TroubleError:
+def _unknown(name: str, names: Collection[str]) -> TroubleError:
     return TroubleError(
         Trouble(
             "NW109", Place(name), f"The netlist has no component '{name}'",
-            f"Write one of: {', '.join(known)}",
+            f"Write one of: {', '.join(names)}",
         )
     )  # fmt: skip

@@ -33,11 +33,11 @@ class StageWish:
 
 def stage(text: str) -> StageWish:
     """`rectifier`, `entry:mains-entry`, `entry:mains-entry=F1,R1` or `entry=F1,R1`."""
-    found = re.fullmatch(r"\s*([^:=\s]+)\s*(?::\s*([^=\s]+)\s*)?(?:=(.*))?", text)
-    if not found:
+    match = re.fullmatch(r"\s*([^:=\s]+)\s*(?::\s*([^=\s]+)\s*)?(?:=(.*))?", text)
+    if not match:
         raise _unclear("--stage", text, STAGE)
-    parts = tuple(part.strip() for part in (found[3] or "").split(",") if part.strip())
-    return StageWish(found[1], found[2] or "", parts)
+    parts = tuple(part.strip() for part in (match[3] or "").split(",") if part.strip())
+    return StageWish(match[1], match[2] or "", parts)
 
 
 def part(text: str) -> tuple[str, str, PartFact]:
@@ -103,12 +103,12 @@ def link(text: str) -> tuple[str, str, str]:
 def minutes(option: str, text: str, whole: str) -> float:
     """Bench minutes from 0 to 1000."""
     try:
-        given = float(text)
+        value = float(text)
     except ValueError:
-        given = -1.0
-    if not 0 <= given <= 1000:
+        value = -1.0
+    if not 0 <= value <= 1000:
         raise _unclear(option, whole, "minutes from 0 to 1000", f"'{text}' is no such number")
-    return given
+    return value
 
 
 def _unclear(option: str, text: str, shape: str, more: str = "") -> TroubleError:

@@ -112,8 +112,8 @@ def _letter_code(code: str, unit: str, examples: str) -> Quantity:
     """An IEC 60062 letter code, with or without its tolerance letter."""
     # `47K` is a value, `4K7K` a value and its tolerance; the F of `100nF` is the unit, not 1 %.
     letters = "BCDGJKMZ" if unit == FARAD else "BCDFGJKMZ"
-    printed = re.fullmatch(rf"(.*(?:[RLkKMGpnµμu][0-9]+|[0-9][RLpnµμu]))([{letters}])", code)
-    body, letter = (printed[1], printed[2]) if printed else (code, None)
+    match = re.fullmatch(rf"(.*(?:[RLkKMGpnµμu][0-9]+|[0-9][RLpnµμu]))([{letters}])", code)
+    body, letter = (match[1], match[2]) if match else (code, None)
     try:
         quantity = read_quantity(body)
     except ValueError:
@@ -141,5 +141,5 @@ def _colour(colour: str, table: Mapping[str, _Meaning], job: str) -> _Meaning:
     try:
         return table[colour]
     except KeyError:
-        known = ", ".join(table)
-        raise ValueError(f"{colour or 'nothing'} is no {job} band: take one of {known}") from None
+        colours = ", ".join(table)
+        raise ValueError(f"{colour or 'nothing'} is no {job} band: take one of {colours}") from None

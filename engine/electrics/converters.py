@@ -41,11 +41,11 @@ def flyback(in_volts: float, out_volts: float, turns: float, spike_volts: float 
 
     `turns` is primary over secondary; `out_volts` includes the output diode's drop.
     """
-    reflected = turns * out_volts
-    if not (in_volts > 0 and reflected > 0):
+    reflection = turns * out_volts
+    if not (in_volts > 0 and reflection > 0):
         raise ValueError("input, output and turns must all be greater than zero")
     return Flyback(
-        reflected / (reflected + in_volts), reflected, in_volts + reflected + spike_volts
+        reflection / (reflection + in_volts), reflection, in_volts + reflection + spike_volts
     )
 
 

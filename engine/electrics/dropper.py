@@ -46,7 +46,7 @@ def resistor_feed(
         raise ValueError(f"the dropper must be more than 0 Ω, not {ohms:g}")
     if rail_volts < 0:
         raise ValueError(f"the rail is held at 0 V or above, not at {rail_volts:g} V")
-    taken = 2 * diode_volts + rail_volts
-    drop = rectified_mean(rms_volts, taken)
-    highest = max(0.0, peak(rms_volts) - taken)
-    return Feed(drop / ohms, drop, highest, rectified_square(rms_volts, taken) / ohms)
+    drop_volts = 2 * diode_volts + rail_volts
+    drop = rectified_mean(rms_volts, drop_volts)
+    highest = max(0.0, peak(rms_volts) - drop_volts)
+    return Feed(drop / ohms, drop, highest, rectified_square(rms_volts, drop_volts) / ohms)

@@ -12,7 +12,7 @@ _E12 = tuple(sorted((*_E6, 1.2, 1.8, 2.7, 3.9, 5.6, 8.2)))
 _E24 = tuple(sorted((*_E12, 1.1, 1.3, 1.6, 2.0, 2.4, 3.0, 3.6, 4.3, 5.1, 6.2, 7.5, 9.1)))
 
 
-def _rounded(steps: int) -> tuple[float, ...]:
+def _series_values(steps: int) -> tuple[float, ...]:
     """The finer series are the powers of `10^(1/steps)` to three digits, with one exception."""
     values = (round(10 ** (k / steps), 2) for k in range(steps))
     return tuple(9.20 if value == 9.19 else value for value in values)
@@ -21,7 +21,7 @@ def _rounded(steps: int) -> tuple[float, ...]:
 SERIES = MappingProxyType(
     {
         **{"E6": _E6, "E12": _E12, "E24": _E24},
-        **{"E48": _rounded(48), "E96": _rounded(96), "E192": _rounded(192)},
+        **{"E48": _series_values(48), "E96": _series_values(96), "E192": _series_values(192)},
     }
 )
 """The values of one decade by the name of the series, ascending from 1.0."""

@@ -23,7 +23,7 @@ def chip_code(ohms: float, tolerance: float = 0.05) -> str:
     One digit more where the value has it. ValueError for what no resistor has.
     """
     digits = 3 if tolerance <= FINE or not _fits(ohms, 2) else 2
-    mantissa, exponent = _parted(ohms, digits)
+    mantissa, exponent = _digits(ohms, digits)
     if exponent >= 0:
         return f"{mantissa}{exponent}"
     text = f"{Decimal(mantissa).scaleb(exponent):f}"
@@ -36,18 +36,18 @@ def colour_bands(ohms: float) -> str:
 
     Three digits where the value has them. ValueError for what no resistor has.
     """
-    mantissa, exponent = _parted(ohms, 2 if _fits(ohms, 2) else 3)
+    mantissa, exponent = _digits(ohms, 2 if _fits(ohms, 2) else 3)
     if exponent not in _BAND_OF:
         raise ValueError(f"no bands tell {ohms:g} Ω")
     return ", ".join((*(_BAND_OF[int(digit)] for digit in str(mantissa)), _BAND_OF[exponent]))
 
 
 def _fits(ohms: float, digits: int) -> bool:
-    mantissa, exponent = _parted(ohms, digits)
+    mantissa, exponent = _digits(ohms, digits)
     return math.isclose(mantissa * 10.0**exponent, ohms, rel_tol=_EXACT)
 
 
-def _parted(ohms: float, digits: int) -> tuple[int, int]:
+def _digits(ohms: float, digits: int) -> tuple[int, int]:
     """The value as so many digits and a power of ten."""
     if not 0 < ohms < math.inf:
         raise ValueError(f"no resistor has {ohms:g} Ω")

@@ -14,18 +14,18 @@ def access_sets(start: int, needs: list[int], after: list[int]) -> list[int]:
     `after[i]` are the openings that opening i needs. None where they are too many to be of use:
     leads, cheap and many, are left out of `start` and `needs` by whoever asks.
     """
-    wanted = 0
+    useful = 0
     for need in needs:
-        wanted |= need
-    found = [start]
-    for have in found:
+        useful |= need
+    sets = [start]
+    for have in sets:
         for i, before in enumerate(after):
             more = have | 1 << i
-            if wanted >> i & 1 and more not in found and not before & ~have:
-                found.append(more)
-        if len(found) > MOST_SETS:
+            if useful >> i & 1 and more not in sets and not before & ~have:
+                sets.append(more)
+        if len(sets) > MOST_SETS:
             return []
-    return found
+    return sets
 
 
 def beyond(sets: list[int], openings: int) -> NDArray[np.int32]:

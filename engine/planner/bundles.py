@@ -29,14 +29,14 @@ def bundles(model: Model, bit: Mapping[str, int], needs: list[int], leads: int) 
 
     Only leads that some test asks for count.
     """
-    asked = 0
+    needed_bits = 0
     for need in needs:
-        asked |= need
-    wanted = [o for o in model.openings if bit[o.id] & leads & asked]
-    nearest = sorted(wanted, key=lambda o: o.minutes)
+        needed_bits |= need
+    lead_openings = [o for o in model.openings if bit[o.id] & leads & needed_bits]
+    nearest = sorted(lead_openings, key=lambda o: o.minutes)
     if len(nearest) <= MOST_IN_FULL:
         sets = [c for n in range(2, len(nearest) + 1) for c in combinations(nearest, n)]
     else:
         ends = [n for n in range(2, len(nearest)) if nearest[n - 1].minutes < nearest[n].minutes]
         sets = [tuple(nearest[:n]) for n in (*ends, len(nearest))]
-    return [0, *(sum(bit[opening.id] for opening in chosen) for chosen in sets)]
+    return [0, *(sum(bit[opening.id] for opening in subset) for subset in sets)]

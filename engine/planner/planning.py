@@ -56,11 +56,11 @@ def plan(
     reduction = _reduction(model, belief, state, withdrawn | tests_done, bounds, answers)
     certain = reduction.certain_cost
 
-    def tell(lower: float, upper: float, expanded: int) -> None:
+    def tell(lower: float, upper: float, nodes: int) -> None:
         if on_progress is not None:
-            on_progress(certain + lower, certain + upper, expanded)
+            on_progress(certain + lower, certain + upper, nodes)
 
-    found = search(
+    solution = search(
         reduction.problem,
         reduction.opened_bits(reduction.state.opened),
         0,
@@ -70,7 +70,7 @@ def plan(
         None if on_progress is None else tell,
         0,
     )
-    return grow(model, reduction, found)
+    return grow(model, reduction, solution)
 
 
 def runners_up(
@@ -91,7 +91,7 @@ def runners_up(
     """
     began = clock()
     reduction = _reduction(model, belief, state, withdrawn | tests_done, ALL, answers)
-    ranked = rank(
+    ranking = rank(
         reduction.problem,
         reduction.opened_bits(reduction.state.opened),
         0,
@@ -102,9 +102,9 @@ def runners_up(
         many,
     )
     certain = reduction.certain_cost
-    least = min((cost for _, cost in ranked), default=0.0)
+    least = min((cost for _, cost in ranking), default=0.0)
     return tuple(
-        RunnerUp(reduction.tests[test].id, certain + cost, cost - least) for test, cost in ranked
+        RunnerUp(reduction.tests[test].id, certain + cost, cost - least) for test, cost in ranking
     )
 
 
@@ -150,8 +150,8 @@ def _reduction(
     model: Model,
     belief: Mapping[str, float] | None,
     state: State | None,
-    barred: frozenset[str],
+    without: frozenset[str],
     bounds: Bound,
     answers: Answers,
 ) -> Reduction:
-    return reduce(model, belief_of(model, belief), state or start(model), barred, bounds, answers)
+    return reduce(model, belief_of(model, belief), state or start(model), without, bounds, answers)

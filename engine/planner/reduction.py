@@ -120,18 +120,18 @@ class Reduction:
     places: tuple[tuple[str, str], ...]
     certain_cost: float
 
-    def opened_bits(self, opened: Iterable[str]) -> int:
+    def opened_bits(self, openings: Iterable[str]) -> int:
         """Openings as a bit mask in the order of `openings`."""
-        wanted = set(opened)
-        return sum(1 << i for i, name in enumerate(self.openings) if name in wanted)
+        names = set(openings)
+        return sum(1 << i for i, name in enumerate(self.openings) if name in names)
 
 
 def belief_of(model: Model, belief: Mapping[str, float] | None) -> dict[str, float]:
     """The belief over faults to plan from, summing to 1; the priors where none is given."""
-    given = {f.id: f.prior for f in model.faults} if belief is None else dict(belief)
-    known = {f.id for f in model.faults}
-    for fault_id, odds in given.items():
-        if fault_id not in known:
+    prior = {f.id: f.prior for f in model.faults} if belief is None else dict(belief)
+    faults = {f.id for f in model.faults}
+    for fault_id, odds in prior.items():
+        if fault_id not in faults:
             raise trouble(
                 "PL101",
                 f"belief names the fault {fault_id}, which the model lacks",
@@ -141,30 +141,30 @@ def belief_of(model: Model, belief: Mapping[str, float] | None) -> dict[str, flo
             raise trouble(
                 "PL102", f"the odds of {fault_id} are {odds}", "odds are finite and not below 0"
             )
-    total = sum(given.values())
+    total = sum(prior.values())
     if total <= 0:
         raise trouble(
             "PL103",
             "all faults have zero odds, so there is nothing to look for",
             "give at least one fault a prior above 0",
         )
-    return {f.id: given.get(f.id, 0.0) / total for f in model.faults if given.get(f.id, 0.0) > 0}
+    return {f.id: prior.get(f.id, 0.0) / total for f in model.faults if prior.get(f.id, 0.0) > 0}
 
 
 def reduce(
     model: Model,
     belief: Mapping[str, float],
     state: State,
-    barred: frozenset[str],
+    without: frozenset[str],
     bounds: Bound,
     answers: Answers = (),
 ) -> Reduction:
-    """The reduced problem of planning from `state` with `belief`, without the `barred` tests.
+    """The reduced problem of planning from `state` with `belief`, `without` some tests.
 
     `answers` given so far, pairs of test and outcome, meet requirements.
     """
     check_numbers(model)
-    tests = [t for t in model.tests if t.id not in barred and _possible(model, state, t)]
+    tests = [t for t in model.tests if t.id not in without and _possible(model, state, t)]
     vain = futile(model, tests, belief, answers)
     tests = [t for t in tests if t.id not in vain]
     askers = [*(r.requires for r in model.remedies), *(t.requires for t in tests)]
@@ -181,26 +181,26 @@ def reduce(
     tests = _useful(model, tests, tables, register)
     cost = _leaf_costs(model, remedies, belief, groups, weight)
     certain = cost.min(axis=0)
-    chosen = _undominated(cost, wants)
-    regret = np.ascontiguousarray(cost[chosen] - certain)
+    remaining = _pareto(cost, wants)
+    regret = np.ascontiguousarray(cost[remaining] - certain)
     regret[regret < 1e-12 * (1 + certain)] = 0.0
     order = np.argsort(-weight, kind="stable")
-    kept = tuple(_shown_outcomes(tables[t.id]) for t in tests)
+    outcomes_of = tuple(_shown_outcomes(tables[t.id]) for t in tests)
     openings = tuple(o.id for o in model.openings)
     places = _places(tests, state)
     problem = _problem(
         model,
         tests,
         [tables[t.id][:, order] for t in tests],
-        kept,
+        outcomes_of,
         weight[order],
         np.ascontiguousarray(regret[:, order]),
         places,
         state.opened,
         bounds,
         register,
-        [wants[r] for r in chosen],
-        np.ascontiguousarray(cost[chosen][:, order]),
+        [wants[r] for r in remaining],
+        np.ascontiguousarray(cost[remaining][:, order]),
     )
     return Reduction(
         problem=problem,
@@ -208,8 +208,8 @@ def reduce(
         fault_ids=tuple(groups[k] for k in order),
         masses=tuple(tuple(belief[f] for f in groups[k]) for k in order),
         tests=tuple(tests),
-        kept=kept,
-        remedies=tuple(remedies[r] for r in chosen),
+        kept=outcomes_of,
+        remedies=tuple(remedies[r] for r in remaining),
         openings=openings,
         places=places,
         certain_cost=float(weight @ certain),
@@ -235,10 +235,10 @@ def _rows(model: Model, test: Test, belief: Mapping[str, float]) -> Numbers:
 
 def _group(faults: list[str], tables: list[Numbers]) -> list[tuple[str, ...]]:
     """Faults that no test can part, in groups."""
-    stacked = np.concatenate(tables) if tables else np.zeros((0, len(faults)))
+    matrix = np.concatenate(tables) if tables else np.zeros((0, len(faults)))
     groups: dict[bytes, list[str]] = {}
     for i, fault in enumerate(faults):
-        groups.setdefault((stacked[:, i] + 0.0).tobytes(), []).append(fault)
+        groups.setdefault((matrix[:, i] + 0.0).tobytes(), []).append(fault)
     return [tuple(group) for group in groups.values()]
 
 
@@ -262,8 +262,8 @@ def _useful(
         kind = (rows, closure(model, test.opened), test.supply, test.rig, awaits)
         if kind not in best or test.minutes < best[kind].minutes:
             best[kind] = test
-    chosen = {test.id for test in best.values()}
-    return [test for test in tests if test.id in chosen]
+    ids = {test.id for test in best.values()}
+    return [test for test in tests if test.id in ids]
 
 
 def _leaf_costs(
@@ -276,19 +276,19 @@ def _leaf_costs(
     """Minutes lost by ending with each remedy on each class: [remedies][classes]."""
     number = {fault: k for k, group in enumerate(groups) for fault in group}
     share = {f: belief[f] / weight[k] for f, k in number.items()}
-    cured = np.zeros((len(remedies), len(groups)))
+    cure = np.zeros((len(remedies), len(groups)))
     for r, remedy in enumerate(remedies):
         for fault in dict.fromkeys(remedy.cures):
             if fault in number:
-                cured[r, number[fault]] += share[fault]
+                cure[r, number[fault]] += share[fault]
     minutes = np.array([remedy.minutes for remedy in remedies])
-    missed = np.maximum(0.0, 1.0 - cured)
-    missed[missed < 1e-12] = 0.0
-    cost: Numbers = minutes[:, None] + model.wrong_verdict_minutes * missed
+    miss = np.maximum(0.0, 1.0 - cure)
+    miss[miss < 1e-12] = 0.0
+    cost: Numbers = minutes[:, None] + model.wrong_verdict_minutes * miss
     return cost
 
 
-def _undominated(cost: Numbers, wants: list[int]) -> list[int]:
+def _pareto(cost: Numbers, wants: list[int]) -> list[int]:
     """Remedies that none that wants no more beats on every class; of equal ones the first."""
     if cost.size * len(cost) > MOST_COMPARED:
         return list(range(len(cost)))
@@ -305,19 +305,19 @@ def _shown_outcomes(table: Numbers) -> tuple[int, ...]:
 
 
 def _places(tests: list[Test], state: State) -> tuple[tuple[str, str], ...]:
-    seen = dict.fromkeys([(state.supply, state.rig), *((t.supply, t.rig) for t in tests)])
-    return tuple(seen)
+    places = dict.fromkeys([(state.supply, state.rig), *((t.supply, t.rig) for t in tests)])
+    return tuple(places)
 
 
 def _problem(
     model: Model,
     tests: list[Test],
     tables: list[Numbers],
-    kept: tuple[tuple[int, ...], ...],
+    outcomes_of: tuple[tuple[int, ...], ...],
     weight: Numbers,
     regret: Numbers,
     places: tuple[tuple[str, str], ...],
-    opened: frozenset[str],
+    openings: frozenset[str],
     bounds: Bound,
     register: Register,
     wants: list[int],
@@ -325,33 +325,33 @@ def _problem(
 ) -> Problem:
     classes = len(weight)
     words = max(1, (classes + 63) // 64)
-    shortened = [table[list(outcomes)] for table, outcomes in zip(tables, kept, strict=True)]
-    column = np.ascontiguousarray(np.concatenate([*shortened, np.zeros((0, classes))]))
-    split = [splits(table) for table in shortened]
+    rows_of = [table[list(outcomes)] for table, outcomes in zip(tables, outcomes_of, strict=True)]
+    column = np.ascontiguousarray(np.concatenate([*rows_of, np.zeros((0, classes))]))
+    split = [splits(table) for table in rows_of]
     has_split = [bool(row.any()) for row in split]
     direct, hands_in = changes(model, places)
     toll, behind = tolls(places, np.minimum(direct, hands_in))
     off_diagonal = np.where(np.eye(len(places), dtype=bool), np.inf, direct)
     entry = off_diagonal.min(axis=0) if len(places) > 1 else np.zeros(1)
     cluster, foreign = clusters(regret)
-    alike, rows = alike_sets(shortened, classes, words)
+    alike, rows = alike_sets(rows_of, classes, words)
     kind = (alike - alike.min(axis=1, keepdims=True)).astype(np.uint16)
     by_pairs = few_pairs(kind, classes)
     if by_pairs:
-        squares = [apart(table, k) for table, k in zip(shortened, kind[:-1], strict=True)]
-        confused = confusion(regret)
+        squares = [apart(table, k) for table, k in zip(rows_of, kind[:-1], strict=True)]
+        confusion_pairs = confusion(regret)
     else:
-        squares, confused = [], np.zeros((1, 1))
+        squares, confusion_pairs = [], np.zeros((1, 1))
         bounds &= ~Bound.PAIRS
     bit = {o.id: 1 << i for i, o in enumerate(model.openings)}
     needs = [sum(bit[o] for o in closure(model, t.opened)) for t in tests]
     after = [sum(bit[before] for before in set(o.after)) for o in model.openings]
     leads = leads_of(model, bit)
-    made = sum(bit[o] for o in opened if o in bit)
-    sets = access_sets(made & ~leads, [need & ~leads for need in needs], after)
+    start_bits = sum(bit[o] for o in openings if o in bit)
+    sets = access_sets(start_bits & ~leads, [need & ~leads for need in needs], after)
     groups = bundles(model, bit, needs, leads)
     must = due(regret, wants)
-    barred, found = _shorts(model, tests, kept)
+    bars, short_bits = _shorts(model, tests, outcomes_of)
     return Problem(
         classes=classes,
         words=words,
@@ -361,19 +361,19 @@ def _problem(
         places=len(places),
         levels=len(cluster),
         slots=sum(has_split),
-        most_outcomes=max([2, *map(len, kept)]),
+        most_outcomes=max([2, *map(len, outcomes_of)]),
         bounds=bounds.value,
         weight=np.ascontiguousarray(weight),
         regret=np.ascontiguousarray(regret.T),
         alike=alike,
         rows=rows,
-        first=np.cumsum([0, *map(len, kept)], dtype=np.int32),
+        first=np.cumsum([0, *map(len, outcomes_of)], dtype=np.int32),
         column=column,
         support=bits(column > 0, words),
         mixed=bits(np.array([*split, np.zeros(classes, dtype=bool)]), words),
         shown=np.array(
             [
-                *(shown_kinds(t, s) for t, s in zip(shortened, split, strict=True)),
+                *(shown_kinds(t, s) for t, s in zip(rows_of, split, strict=True)),
                 np.zeros(classes, dtype=np.uint8),
             ],
             dtype=np.uint8,
@@ -382,8 +382,8 @@ def _problem(
         minutes=np.array([t.minutes for t in tests], dtype=np.float64),
         need=np.array(needs, dtype=np.uint64),
         place=np.array([places.index((t.supply, t.rig)) for t in tests], dtype=np.int32),
-        barred=barred,
-        sets=found,
+        barred=bars,
+        sets=short_bits,
         direct=direct,
         hands_in=hands_in,
         entry=np.ascontiguousarray(entry),
@@ -404,11 +404,11 @@ def _problem(
         apart_at=np.cumsum([0, *(s.size for s in squares)], dtype=np.int32),
         apart=np.concatenate([*(s.ravel() for s in squares), np.zeros(1)]),
         kinds=np.array([*(len(s) for s in squares), 0], dtype=np.int32),
-        confusion=confused,
+        confusion=confusion_pairs,
         notes=np.array(
             [
                 register.noted(t.id, t.outcomes[o].id)
-                for t, outcomes in zip(tests, kept, strict=True)
+                for t, outcomes in zip(tests, outcomes_of, strict=True)
                 for o in outcomes
             ],
             dtype=np.uint64,
@@ -427,21 +427,21 @@ def _problem(
 
 
 def _shorts(
-    model: Model, tests: list[Test], kept: tuple[tuple[int, ...], ...]
+    model: Model, tests: list[Test], outcomes_of: tuple[tuple[int, ...], ...]
 ) -> tuple[NDArray[np.uint64], NDArray[np.uint64]]:
     """[tests] what each is not done with, openings or a short found; [columns] a short shown."""
-    shown = [t.outcomes[o].short for t, outcomes in zip(tests, kept, strict=True) for o in outcomes]
+    is_short = [t.outcomes[o].short for t, row in zip(tests, outcomes_of, strict=True) for o in row]
     live = [is_live(model, test) for test in tests]
-    found = SHORT_FOUND if any(shown) and any(live) else 0
-    closed = [model.arrangement(test.supply).closed_only for test in tests]
-    barred = [
-        (ALL_OPENINGS if shut else 0) | (found if energised else 0)
-        for shut, energised in zip(closed, live, strict=True)
+    bit = SHORT_FOUND if any(is_short) and any(live) else 0
+    closed_only = [model.arrangement(test.supply).closed_only for test in tests]
+    bars = [
+        (ALL_OPENINGS if needs_closed else 0) | (bit if is_energised else 0)
+        for needs_closed, is_energised in zip(closed_only, live, strict=True)
     ]
-    columns = [found if short else 0 for short in shown]
-    return np.array(barred, dtype=np.uint64), np.array(columns, dtype=np.uint64)
+    columns = [bit if short else 0 for short in is_short]
+    return np.array(bars, dtype=np.uint64), np.array(columns, dtype=np.uint64)
 
 
 def _slots(has_split: list[bool]) -> list[int]:
-    used = iter(range(len(has_split)))
-    return [next(used) if split else -1 for split in has_split]
+    numbers = iter(range(len(has_split)))
+    return [next(numbers) if split else -1 for split in has_split]

@@ -31,22 +31,22 @@ class Register:
         cls, askers: Iterable[tuple[Requirement, ...]], left: Collection[str], answers: Answers
     ) -> Register:
         """Register what `askers` require; `left` are the tests that can still be done."""
-        found: list[Requirement] = []
-        lost: list[Requirement] = []
-        done = {test for test, _ in answers}
+        open_ones: list[Requirement] = []
+        forfeits: list[Requirement] = []
+        tests = {test for test, _ in answers}
         for requirement in (r for requires in askers for r in requires):
-            if requirement in found or requirement in lost or met(requirement, answers):
+            if requirement in open_ones or requirement in forfeits or met(requirement, answers):
                 continue
             if any(test in left for test in requirement.by):
-                found.append(requirement)
-            elif requirement.strict or not done.isdisjoint(requirement.by):
-                lost.append(requirement)
-        return cls(tuple(found), tuple(lost))
+                open_ones.append(requirement)
+            elif requirement.strict or not tests.isdisjoint(requirement.by):
+                forfeits.append(requirement)
+        return cls(tuple(open_ones), tuple(forfeits))
 
     def bits(self, requires: Iterable[Requirement]) -> int:
         """The bits of those still open."""
-        wanted = {self.open.index(r) for r in requires if r in self.open}
-        return sum(1 << bit for bit in wanted)
+        numbers = {self.open.index(r) for r in requires if r in self.open}
+        return sum(1 << bit for bit in numbers)
 
     def barred(self, requires: Iterable[Requirement]) -> bool:
         """Whether one of them can't be met any more."""
@@ -75,18 +75,18 @@ class Due:
 
 def due(regret: NDArray[np.float64], wants: Sequence[int]) -> Due:
     """What each class must meet, the dearest to forfeit first; `regret` is [remedies][classes]."""
-    asked = np.array([[want >> bit & 1 for bit in range(MOST)] for want in wants], dtype=bool)
+    demands = np.array([[want >> bit & 1 for bit in range(MOST)] for want in wants], dtype=bool)
     first, bits, forfeits = [0], list[int](), list[float]()
     for k in range(regret.shape[1]):
         least = {
-            bit: float(regret[~asked[:, bit], k].min())
+            bit: float(regret[~demands[:, bit], k].min())
             for bit in range(MOST)
-            if asked[:, bit].any()
+            if demands[:, bit].any()
         }
-        for bit, lost in sorted(least.items(), key=lambda pair: -pair[1]):
-            if lost > 0:
+        for bit, loss in sorted(least.items(), key=lambda pair: -pair[1]):
+            if loss > 0:
                 bits.append(bit)
-                forfeits.append(lost)
+                forfeits.append(loss)
         first.append(len(bits))
     return Due(
         np.array(first, dtype=np.int32),
@@ -104,8 +104,8 @@ def owed(cost: NDArray[np.float64], wants: Sequence[int]) -> list[int]:
     free = [r for r, want in enumerate(wants) if not want]
     refuge = min(free, key=lambda r: float(cost[r].max()))
     better = cost < cost[refuge]
-    found = [0] * cost.shape[1]
+    bits = [0] * cost.shape[1]
     for r, want in enumerate(wants):
         for k in np.flatnonzero(better[r]) if want else ():
-            found[int(k)] |= want
-    return found
+            bits[int(k)] |= want
+    return bits

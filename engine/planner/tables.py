@@ -19,8 +19,8 @@ def bits(members: NDArray[np.bool_], words: int) -> NDArray[np.uint64]:
     """Rows of booleans packed into rows of 64-bit words, lowest bit first."""
     wide = np.zeros((len(members), words * 64), dtype=bool)
     wide[:, : members.shape[1]] = members
-    packed = np.packbits(wide, axis=1, bitorder="little").reshape(len(members), words * 8)
-    return np.ascontiguousarray(packed).view("<u8").astype(np.uint64)
+    octets = np.packbits(wide, axis=1, bitorder="little").reshape(len(members), words * 8)
+    return np.ascontiguousarray(octets).view("<u8").astype(np.uint64)
 
 
 def alike_sets(
@@ -80,22 +80,22 @@ def clusters(regret: Numbers) -> tuple[NDArray[np.int32], Numbers]:
     near = np.full((len(regret), len(regret)), np.inf)
     for k, r in enumerate(best):
         np.minimum(near[r], regret[:, k], out=near[r])
-    picked: dict[int, tuple[NDArray[np.int32], Numbers]] = {}
+    levels: dict[int, tuple[NDArray[np.int32], Numbers]] = {}
     for share in LEVELS:
         mine = _components(near <= share * float(regret.max()))
         outside = np.where(mine[:, None] == mine[best][None, :], np.inf, regret).min(axis=0)
         size = len(np.unique(mine[best]))
-        if size > 1 or not picked:
-            picked.setdefault(size, (mine[best].astype(np.int32), np.minimum(outside, 1e12)))
+        if size > 1 or not levels:
+            levels.setdefault(size, (mine[best].astype(np.int32), np.minimum(outside, 1e12)))
     return (
-        np.ascontiguousarray([mine for mine, _ in picked.values()]),
-        np.ascontiguousarray([outside for _, outside in picked.values()]),
+        np.ascontiguousarray([mine for mine, _ in levels.values()]),
+        np.ascontiguousarray([outside for _, outside in levels.values()]),
     )
 
 
-def _components(linked: NDArray[np.bool_]) -> NDArray[np.int64]:
+def _components(links: NDArray[np.bool_]) -> NDArray[np.int64]:
     """A number for each remedy, equal for those linked directly or through others."""
-    both = linked | linked.T
+    both = links | links.T
     label = np.arange(len(both))
     while True:
         least = np.where(both, label[None, :], len(both)).min(axis=1)

@@ -62,10 +62,10 @@ def changes(
     hands_in = np.zeros((len(places), len(places)))
     rigs = [model.rig(rig) for _, rig in places]
     for i, (supply, rig) in enumerate(places):
-        for j, (wanted, new_rig) in enumerate(places):
+        for j, (new_supply, new_rig) in enumerate(places):
             fitting = rigs[j].minutes if new_rig != rig else 0.0
-            through = moves[supply, dead] + moves[dead, wanted] + fitting
+            through = moves[supply, dead] + moves[dead, new_supply] + fitting
             hands = new_rig != rig and (rigs[i].hands_on or rigs[j].hands_on)
             hands_in[i, j] = through
-            direct[i, j] = through if hands else moves[supply, wanted] + fitting
+            direct[i, j] = through if hands else moves[supply, new_supply] + fitting
     return direct, hands_in

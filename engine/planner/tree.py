@@ -23,22 +23,22 @@ NO_TEST = -1
 Weights = dict[str, float]
 
 
-def grow(model: Model, reduction: Reduction, found: Found) -> Plan:
+def grow(model: Model, reduction: Reduction, solution: Found) -> Plan:
     """The plan that the kernel found, with its proof."""
-    written, root, lower, optimal, expanded, _remembered, cuts = found
-    names = _share(reduction, written)
-    nodes = _named_nodes(model, reduction, written, names)
+    records, root, lower, optimal, expansions, _memo, cuts = solution
+    names = _share(reduction, records)
+    nodes = _named_nodes(model, reduction, records, names)
     arrivals = _arrivals(model, reduction, nodes, names[root])
-    nodes = {name: _weighed(node, arrivals.get(name, {})) for name, node in nodes.items()}
-    spent = expected_minutes(model, nodes, names[root], arrivals, reduction.state)
-    total = spent + leaf_minutes(model, nodes)
-    bound = total if optimal else min(total, lower + reduction.certain_cost)
+    nodes = {name: _with_weights(node, arrivals.get(name, {})) for name, node in nodes.items()}
+    bench_minutes = expected_minutes(model, nodes, names[root], arrivals, reduction.state)
+    total = bench_minutes + leaf_minutes(model, nodes)
+    lower_bound = total if optimal else min(total, lower + reduction.certain_cost)
     proof = Proof(
-        expected_minutes=spent,
+        expected_minutes=bench_minutes,
         expected_cost=total,
-        lower_bound=bound,
+        lower_bound=lower_bound,
         proved_optimal=bool(optimal),
-        nodes_expanded=expanded,
+        nodes_expanded=expansions,
         fault_classes=reduction.problem.classes,
         tests_left=reduction.problem.tests,
         closed_by=_closed_by(cuts),
@@ -66,50 +66,50 @@ def _closed_by(cuts: Cuts) -> str:
     total = sum(cuts)
     if not total:
         return "Stopping at once is best."
-    ranked = sorted(zip(cuts, CUTS, strict=True), reverse=True)
-    told = [f"{what} ({count / total:.0%})" for count, what in ranked if count >= total / 100]
-    said = "; ".join(told)
-    return f"{said[:1].upper()}{said[1:]}."
+    ranking = sorted(zip(cuts, CUTS, strict=True), reverse=True)
+    shares = [f"{what} ({count / total:.0%})" for count, what in ranking if count >= total / 100]
+    text = "; ".join(shares)
+    return f"{text[:1].upper()}{text[1:]}."
 
 
-def _share(reduction: Reduction, written: list[Written]) -> list[str]:
+def _share(reduction: Reduction, records: list[Written]) -> list[str]:
     """A name for each written node; nodes that mean the same get the same name.
 
     Children are written before their parents, so a node's sub-plans have names already.
     """
-    seen: dict[tuple[object, ...], str] = {}
+    name_of: dict[tuple[object, ...], str] = {}
     names: list[str] = []
-    for test, remedy, opened, place, members, code, children in written:
+    for test, remedy, openings, place, members, code, children in records:
         here: tuple[object, ...]
         if test == NO_TEST:
             here = (remedy, members, code)
         else:
             below = tuple(names[child] if child >= 0 else RECHECK for child in children)
-            here = (test, opened, place, members, code, below)
-        names.append(seen.setdefault(here, f"p{len(seen) + 1}"))
+            here = (test, openings, place, members, code, below)
+        names.append(name_of.setdefault(here, f"p{len(name_of) + 1}"))
     return names
 
 
 def _named_nodes(
-    model: Model, reduction: Reduction, written: list[Written], names: list[str]
+    model: Model, reduction: Reduction, records: list[Written], names: list[str]
 ) -> dict[str, Node]:
     nodes: dict[str, Node] = {}
     missing: set[str] = set()
-    for name, record in zip(names, written, strict=True):
-        test_index, remedy, opened, place, _members, _code, children = record
+    for name, record in zip(names, records, strict=True):
+        test_index, remedy, openings, place, _members, _code, children = record
         if test_index == NO_TEST:
             nodes[name] = Verdict(reduction.remedies[remedy].id, ())
             continue
         test = reduction.tests[test_index]
-        shown = dict(zip(reduction.kept[test_index], children, strict=True))
+        child_of = dict(zip(reduction.kept[test_index], children, strict=True))
         branches = {
-            outcome.id: names[shown[o]] if shown.get(o, -1) >= 0 else _recheck(outcome)
+            outcome.id: names[child_of[o]] if child_of.get(o, -1) >= 0 else _recheck(outcome)
             for o, outcome in enumerate(test.outcomes)
         }
         missing |= RECHECKS.keys() & branches.values()
-        made = frozenset(n for i, n in enumerate(reduction.openings) if opened >> i & 1)
+        names_open = frozenset(n for i, n in enumerate(reduction.openings) if openings >> i & 1)
         supply, rig = reduction.places[place]
-        nodes[name] = Ask(test.id, State(made, supply, rig), branches)
+        nodes[name] = Ask(test.id, State(names_open, supply, rig), branches)
     return nodes | {name: Recheck(RECHECKS[name]) for name in sorted(missing)}
 
 
@@ -141,21 +141,21 @@ def _arrivals(
 
 def in_order(nodes: dict[str, Node], root: str) -> list[str]:
     """Node names reachable from the root, each after all nodes that lead to it."""
-    done: dict[str, None] = {}
+    order: dict[str, None] = {}
     stack: list[tuple[str, bool]] = [(root, False)]
     while stack:
         name, left = stack.pop()
         if left:
-            done.setdefault(name)
-        elif name not in done:
+            order.setdefault(name)
+        elif name not in order:
             stack.append((name, True))
             node = nodes[name]
             if isinstance(node, Ask):
                 stack.extend((child, False) for child in node.branches.values())
-    return list(reversed(done))
+    return list(reversed(order))
 
 
-def _weighed(node: Node, weights: Weights) -> Node:
+def _with_weights(node: Node, weights: Weights) -> Node:
     return Verdict(node.remedy, tuple(weights.items())) if isinstance(node, Verdict) else node
 
 
@@ -187,6 +187,6 @@ def leaf_minutes(model: Model, nodes: dict[str, Node]) -> float:
         remedy = model.remedy(node.remedy)
         cures = set(remedy.cures)
         for fault, weight in node.weights:
-            missed = 0.0 if fault in cures else model.wrong_verdict_minutes
-            total += weight * (remedy.minutes + missed)
+            miss = 0.0 if fault in cures else model.wrong_verdict_minutes
+            total += weight * (remedy.minutes + miss)
     return total

@@ -53,22 +53,22 @@ def _is_futile(
     if any(_open_either_way(model, test, left) for left in ways):
         return False
     left = frozenset[str]().union(*ways)
-    cured = left.intersection(model.remedy(test.mends).cures)
-    spared = left - cured
-    if len({_row(model, test, fault) for fault in cured}) > 1:
+    cures = left.intersection(model.remedy(test.mends).cures)
+    rest = left - cures
+    if len({_row(model, test, fault) for fault in cures}) > 1:
         return False
-    if any(len(_row(model, test, fault)) > 1 for fault in spared):
+    if any(len(_row(model, test, fault)) > 1 for fault in rest):
         return False
-    return _way_out(model, spared, here) and any(
-        _tells_the_same(model, test, other, spared) for other in tests
+    return _way_out(model, rest, here) and any(
+        _tells_the_same(model, test, other, rest) for other in tests
     )
 
 
 def _no_dearer(model: Model, test: Test) -> bool:
     """Whether naming the remedy costs no more than trying it and keeping what was done."""
     keeps = [remedy.minutes for remedy in model.remedies if _waits(test, remedy.requires)]
-    tried = model.rig(test.rig).minutes + test.minutes + min(keeps, default=0.0)
-    return model.remedy(test.mends).minutes <= tried
+    cost = model.rig(test.rig).minutes + test.minutes + min(keeps, default=0.0)
+    return model.remedy(test.mends).minutes <= cost
 
 
 def _waits(test: Test, requires: Collection[Requirement]) -> bool:
@@ -78,10 +78,10 @@ def _waits(test: Test, requires: Collection[Requirement]) -> bool:
 def _serves_itself(model: Model, test: Test, tests: Sequence[Test]) -> bool:
     """Whether nothing waits for the try but remedies that cure no more than the one it tries, and
     its rig is put on by hand and for it alone."""
-    cured = set(model.remedy(test.mends).cures)
+    cures = set(model.remedy(test.mends).cures)
     remedies = [remedy for remedy in model.remedies if _waits(test, remedy.requires)]
     return (
-        all(cured.issuperset(remedy.cures) for remedy in remedies)
+        all(cures.issuperset(remedy.cures) for remedy in remedies)
         and not any(_waits(test, other.requires) for other in tests)
         and not any(other.rig == test.rig for other in tests if other is not test)
         and model.rig(test.rig).hands_on
@@ -96,8 +96,8 @@ def _is_free(requirement: Requirement, test: Test, here: set[str], answers: Answ
 
 
 def _open_either_way(model: Model, test: Test, left: Collection[str]) -> bool:
-    cured = set(model.remedy(test.mends).cures)
-    return not cured.isdisjoint(left) and not cured.issuperset(left)
+    cures = set(model.remedy(test.mends).cures)
+    return not cures.isdisjoint(left) and not cures.issuperset(left)
 
 
 def _left(
@@ -138,17 +138,17 @@ def _row(model: Model, test: Test, fault: str) -> frozenset[tuple[str, float]]:
     return frozenset((o, odds) for o, odds in model.row(test.id, fault).items() if odds > 0)
 
 
-def _way_out(model: Model, spared: Collection[str], here: set[str]) -> bool:
+def _way_out(model: Model, rest: Collection[str], here: set[str]) -> bool:
     """Whether something that may always be named ends these faults for no more than an error."""
     return any(
         remedy.minutes <= model.wrong_verdict_minutes
         and not any(r.strict or not here.isdisjoint(r.by) for r in remedy.requires)
-        and set(remedy.cures).issuperset(spared)
+        and set(remedy.cures).issuperset(rest)
         for remedy in model.remedies
     )
 
 
-def _tells_the_same(model: Model, test: Test, other: Test, spared: Collection[str]) -> bool:
+def _tells_the_same(model: Model, test: Test, other: Test, rest: Collection[str]) -> bool:
     """Whether the other test is open wherever this one is, no dearer, and shows the same under
     each fault that may be left and that the repair does not cure."""
     mine, its = model.rig(test.rig), model.rig(other.rig)
@@ -156,9 +156,10 @@ def _tells_the_same(model: Model, test: Test, other: Test, spared: Collection[st
         return False
     if other.minutes > test.minutes or its.minutes > mine.minutes:
         return False
-    opened, shut = closure(model, other.opened), closure(model, test.opened)
-    if not opened <= shut or any(model.opening(name).kind == LEAD for name in shut - opened):
+    openings, test_openings = closure(model, other.opened), closure(model, test.opened)
+    fewer = test_openings - openings
+    if not openings <= test_openings or any(model.opening(name).kind == LEAD for name in fewer):
         return False
     if [(o.id, o.short) for o in other.outcomes] != [(o.id, o.short) for o in test.outcomes]:
         return False
-    return all(_row(model, test, fault) == _row(model, other, fault) for fault in spared)
+    return all(_row(model, test, fault) == _row(model, other, fault) for fault in rest)

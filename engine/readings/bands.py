@@ -107,56 +107,56 @@ def read(text: str, test: Test, arrangement: Arrangement | None = None) -> Answe
     """
     plain = " ".join(text.split())
     if not plain:
-        raise _trouble(test, "RD1", "An empty answer says nothing", _wanted(test))
-    whole = _named(plain, test)
+        raise _trouble(test, "RD1", "An empty answer says nothing", _advice(test))
+    whole = _outcome_named(plain, test)
     if whole is not None:
         return Answer(test.id, ((whole, 1.0),))
-    known = bands(test)
-    if known and over_range(plain):
-        return _over_range(plain, test, known)
-    if known and re.search(r"[0-9]", plain):
-        return _measured(plain, test, known, arrangement)
-    begun = _begun(plain, test)
-    if begun is not None:
-        return Answer(test.id, ((begun, 1.0),))
-    if not known and re.match(r"[+\-−<>~]?\s*[0-9.,]", plain):
+    scale = bands(test)
+    if scale and over_range(plain):
+        return _over_range(plain, test, scale)
+    if scale and re.search(r"[0-9]", plain):
+        return _band_answer(plain, test, scale, arrangement)
+    outcome = _outcome_beginning(plain, test)
+    if outcome is not None:
+        return Answer(test.id, ((outcome, 1.0),))
+    if not scale and re.match(r"[+\-−<>~]?\s*[0-9.,]", plain):
         raise _trouble(test, "RD5", f"“{plain}” is a number; this test is not read off a meter",
-                       _wanted(test))  # fmt: skip
-    raise _trouble(test, "RD1", f"“{plain}” is none of this test's answers", _wanted(test))
+                       _advice(test))  # fmt: skip
+    raise _trouble(test, "RD1", f"“{plain}” is none of this test's answers", _advice(test))
 
 
-def _named(plain: str, test: Test) -> str | None:
+def _outcome_named(plain: str, test: Test) -> str | None:
     """The outcome whose id or words are `plain`, case and hyphens aside."""
-    wanted = _folded(plain)
+    text = _fold(plain)
     for outcome in test.outcomes:
-        if wanted in (_folded(outcome.id), _folded(outcome.says)):
+        if text in (_fold(outcome.id), _fold(outcome.says)):
             return outcome.id
     return None
 
 
-def _begun(plain: str, test: Test) -> str | None:
+def _outcome_beginning(plain: str, test: Test) -> str | None:
     """The one outcome whose id or words begin with `plain`; RD4 where several do."""
-    wanted = _folded(plain)
-    if not wanted:
+    text = _fold(plain)
+    if not text:
         return None
-    found = [
+    outcomes = [
         o.id
         for o in test.outcomes
-        if _folded(o.id).startswith(wanted) or _folded(o.says).startswith(wanted)
+        if _fold(o.id).startswith(text) or _fold(o.says).startswith(text)
     ]
-    if len(found) > 1:
-        either = " or ".join(f"“{name}”" for name in found)
+    if len(outcomes) > 1:
+        either = " or ".join(f"“{name}”" for name in outcomes)
         raise _trouble(test, "RD4", f"“{plain}” could be {either}", "Write a little more of it")
-    return found[0] if found else None
+    return outcomes[0] if outcomes else None
 
 
-def _folded(text: str) -> str:
+def _fold(text: str) -> str:
     return re.sub(r"[\s\-_]+", " ", text).strip(" .").casefold()
 
 
 def bands(test: Test) -> tuple[Band, ...]:
     """The test's measured outcomes in the base unit, ascending; empty if it has none."""
-    listed = [
+    measured_bands = [
         Band(
             o.id,
             -math.inf if o.low is None else in_base(o.low, o.unit).value,
@@ -165,7 +165,7 @@ def bands(test: Test) -> tuple[Band, ...]:
         for o in test.outcomes
         if o.unit is not None
     ]
-    return tuple(sorted(listed, key=lambda band: band.low))
+    return tuple(sorted(measured_bands, key=lambda band: band.low))
 
 
 def _unit(test: Test) -> str:
@@ -180,7 +180,7 @@ def _printed_unit(test: Test) -> str:
 def _over_range(plain: str, test: Test, bands: Sequence[Band]) -> Answer:
     """Over range is the topmost band of an ohms or diode range; volts want a higher range."""
     for outcome in test.outcomes:
-        if outcome.unit is None and any(over_range(_folded(w)) for w in (outcome.id, outcome.says)):
+        if outcome.unit is None and any(over_range(_fold(w)) for w in (outcome.id, outcome.says)):
             return Answer(test.id, ((outcome.id, 1.0),), "over range")
     top = bands[-1]
     if top.high != math.inf or (_unit(test) != OHM and "diode" not in _setting(test)):
@@ -188,7 +188,7 @@ def _over_range(plain: str, test: Test, bands: Sequence[Band]) -> Answer:
             test,
             "RD3",
             f"“{plain}” only says that the meter's range is too low",
-            f"Turn to a higher range. {_wanted(test)}",
+            f"Turn to a higher range. {_advice(test)}",
         )
     return Answer(test.id, ((top.outcome, 1.0),), "over range", top.low, math.inf, _unit(test))
 
@@ -197,7 +197,7 @@ def _setting(test: Test) -> str:
     return f"{test.instrument} {test.says} {test.how}".casefold()
 
 
-def _measured(
+def _band_answer(
     plain: str, test: Test, bands: Sequence[Band], arrangement: Arrangement | None
 ) -> Answer:
     """The bands that a number, a range or a bound falls in."""
@@ -215,20 +215,20 @@ def _measured(
     shares = _shares(interval.low, interval.high, bands)
     if not shares:
         raise _trouble(
-            test, "RD3", f"“{plain}” lies outside every answer of this test", _wanted(test)
+            test, "RD3", f"“{plain}” lies outside every answer of this test", _advice(test)
         )
     return Answer(test.id, shares, str(interval), interval.low, interval.high, unit)
 
 
 def _same_kind(plain: str, test: Test) -> None:
     """RD2 where the text names the other kind of volts or amperes than the test is read on."""
-    named = re.search(r"[VvAa]\s*(AC|DC)$", plain, re.IGNORECASE)
-    wanted = re.match(r"(AC|DC)\b", test.instrument)
-    if named and wanted and named[1].upper() != wanted[1]:
+    reading_kind = re.search(r"[VvAa]\s*(AC|DC)$", plain, re.IGNORECASE)
+    range_kind = re.match(r"(AC|DC)\b", test.instrument)
+    if reading_kind and range_kind and reading_kind[1].upper() != range_kind[1]:
         raise _trouble(
             test,
             "RD2",
-            f"This test is read on a {wanted[1]} range, and “{plain}” is of the other",
+            f"This test is read on a {range_kind[1]} range, and “{plain}” is of the other",
             f"Turn to {test.instrument} and read again",
         )
 
@@ -238,21 +238,21 @@ def _interval(plain: str, test: Test) -> Interval:
     try:
         return read_interval(plain, _printed_unit(test))
     except WrongUnitError as error:
-        wanted = _unit(test)
+        unit = _unit(test)
         raise _trouble(
             test,
             "RD2",
-            f"This test wants {_WORD.get(wanted, wanted)}, and “{plain}” is in "
+            f"This test wants {_WORD.get(unit, unit)}, and “{plain}” is in "
             f"{_WORD.get(error.unit, error.unit)}",
-            _wanted(test),
+            _advice(test),
         ) from None
     except TooLargeError:
         raise _trouble(
             test, "RD3", f"“{plain}” can't be: it is larger than anything a bench knows",
-            _wanted(test),
+            _advice(test),
         ) from None  # fmt: skip
     except ValueError:
-        raise _trouble(test, "RD1", f"“{plain}” is not a reading", _wanted(test)) from None
+        raise _trouble(test, "RD1", f"“{plain}” is not a reading", _advice(test)) from None
 
 
 def _cut(
@@ -289,7 +289,7 @@ def possible(unit: str, arrangement: Arrangement | None = None) -> tuple[float, 
 
 def _upright(bands: Sequence[Band]) -> bool:
     """Whether every bound of the bands is zero or above: then nothing below zero is expected."""
-    bounds = [bound for band in bands for bound in (band.low, band.high) if math.isfinite(bound)]
+    bounds = [edge for band in bands for edge in (band.low, band.high) if math.isfinite(edge)]
     return min(bounds, default=0.0) >= 0
 
 
@@ -328,15 +328,15 @@ def _shares(low: float, high: float, bands: Sequence[Band]) -> tuple[tuple[str, 
     return tuple((outcome, part / total) for outcome, part in parts)
 
 
-def _wanted(test: Test) -> str:
+def _advice(test: Test) -> str:
     """One sentence that says what to answer, with an example."""
     names = [f"“{o.id}”" for o in test.outcomes]
-    listed = names[0] if len(names) == 1 else ", ".join(names[:-1]) + " or " + names[-1]
+    choices = names[0] if len(names) == 1 else ", ".join(names[:-1]) + " or " + names[-1]
     if not bands(test):
-        return f"Answer {listed}"
+        return f"Answer {choices}"
     unit = _unit(test)
     example = show(_example(bands(test)), unit)
-    return f"Write the reading in {_WORD.get(unit, unit)}, such as {example}, or answer {listed}"
+    return f"Write the reading in {_WORD.get(unit, unit)}, such as {example}, or answer {choices}"
 
 
 def _example(bands: Sequence[Band]) -> float:
@@ -357,13 +357,13 @@ def band_words(outcome: Outcome) -> str:
     if outcome.unit is None or (outcome.low is None and outcome.high is None):
         return ""
     low, high = (
-        None if bound is None else in_base(bound, outcome.unit)
-        for bound in (outcome.low, outcome.high)
+        None if edge is None else in_base(edge, outcome.unit)
+        for edge in (outcome.low, outcome.high)
     )
     if low is None or high is None:
-        bound = high if low is None else low
-        assert bound is not None
-        return f"{'below' if low is None else 'from'} {show(bound.value, bound.unit)}" + (
+        edge = high if low is None else low
+        assert edge is not None
+        return f"{'below' if low is None else 'from'} {show(edge.value, edge.unit)}" + (
             "" if low is None else " up"
         )
     return f"{show(low.value, low.unit)} to {show(high.value, high.unit)}"

@@ -33,10 +33,10 @@ Finding = tuple[str, str]
 class Surprise(TroubleError):
     """What was told is impossible under every fault that is left, misreads included."""
 
-    def __init__(self, test: str, told: str) -> None:
+    def __init__(self, test: str, outcome: str) -> None:
         self.test = test
-        self.told = told
-        what = f'"{told}" at test "{test}" is impossible after what was told before'
+        self.told = outcome
+        what = f'"{outcome}" at test "{test}" is impossible after what was told before'
         why = "No listed fault shows all of it, even if readings were mistaken as they may be"
         mend = (
             "Undo this answer or an earlier one, or take the unit for one with a fault not listed"
@@ -56,32 +56,32 @@ class Tables:
 def prepare(model: Model) -> Tables:
     """The tables of a model: O(tests x faults x outcomes), once."""
     faults = tuple(fault.id for fault in model.faults)
-    told = {}
+    rows_of = {}
     for test in model.tests:
-        rows = [_told(test, model.row(test.id, fault)) for fault in faults]
-        told[test.id] = {
-            outcome.id: _fixed([row[outcome.id] for row in rows]) for outcome in test.outcomes
+        rows = [_report_row(test, model.row(test.id, fault)) for fault in faults]
+        rows_of[test.id] = {
+            outcome.id: _frozen([row[outcome.id] for row in rows]) for outcome in test.outcomes
         }
-    return Tables(faults, _fixed([fault.prior for fault in model.faults]), told)
+    return Tables(faults, _frozen([fault.prior for fault in model.faults]), rows_of)
 
 
-def revise(tables: Tables, weights: Floats, test: str, told: str) -> Floats:
+def revise(tables: Tables, weights: Floats, test: str, outcome: str) -> Floats:
     """The odds after one answer, summing to 1. Raises Surprise where nothing is left.
 
     `weights` run over `tables.faults` and need not sum to 1; O(faults).
     """
-    joint: Floats = weights * tables.told[test][told]
+    joint: Floats = weights * tables.told[test][outcome]
     total = float(joint.sum())
     if not total > 0.0:
-        raise Surprise(test, told)
+        raise Surprise(test, outcome)
     return joint / total
 
 
 def posterior(tables: Tables, findings: Iterable[Finding]) -> Floats:
     """The odds after findings in any order, from the prior. Raises Surprise as `revise`."""
     weights: Floats = tables.prior / float(tables.prior.sum())
-    for test, told in findings:
-        weights = revise(tables, weights, test, told)
+    for test, outcome in findings:
+        weights = revise(tables, weights, test, outcome)
     return weights
 
 
@@ -91,19 +91,19 @@ def contradicting(tables: Tables, findings: Iterable[Finding]) -> tuple[Finding,
     Empty where the findings are possible as they stand, or where no single one is to blame.
     O(findings^2 x faults).
     """
-    told = tuple(findings)
-    if _possible(tables, told):
+    answers = tuple(findings)
+    if _possible(tables, answers):
         return ()
     return tuple(
         finding
-        for place, finding in enumerate(told)
-        if _possible(tables, (*told[:place], *told[place + 1 :]))
+        for place, finding in enumerate(answers)
+        if _possible(tables, (*answers[:place], *answers[place + 1 :]))
     )
 
 
 def outcome_odds(tables: Tables, weights: Floats, test: str) -> dict[str, float]:
     """Odds that the person will tell each outcome of a test; `weights` must sum to 1."""
-    return {told: float(weights @ row) for told, row in tables.told[test].items()}
+    return {outcome: float(weights @ row) for outcome, row in tables.told[test].items()}
 
 
 def entropy(weights: Floats) -> float:
@@ -135,7 +135,7 @@ def as_belief(tables: Tables, weights: Floats) -> dict[str, float]:
 
 def reported(model: Model, test: str, fault: str) -> dict[str, float]:
     """Odds that each outcome of a test is told under a fault; they sum to 1 as its row does."""
-    return _told(model.test(test), model.row(test, fault))
+    return _report_row(model.test(test), model.row(test, fault))
 
 
 def update(
@@ -150,15 +150,15 @@ def update(
     leaves open which it is (virtual evidence after J. Pearl, Probabilistic Reasoning in Intelligent
     Systems, 1988, 2.2.2).
     """
-    told = tuple(evidence)
-    asked = model.test(test)
+    answers = tuple(evidence)
+    record = model.test(test)
     after = {}
     for fault, odds in belief.items():
-        row = _told(asked, model.row(test, fault)) if odds > 0.0 else {}
-        after[fault] = odds * sum(share * row.get(outcome, 0.0) for outcome, share in told)
+        row = _report_row(record, model.row(test, fault)) if odds > 0.0 else {}
+        after[fault] = odds * sum(share * row.get(outcome, 0.0) for outcome, share in answers)
     total = sum(after.values())
     if not total > 0.0:
-        raise Surprise(test, told[0][0] if told else "")
+        raise Surprise(test, answers[0][0] if answers else "")
     return {fault: odds / total for fault, odds in after.items()}
 
 
@@ -177,36 +177,36 @@ def weighed(belief: Mapping[str, float], factors: Mapping[str, float]) -> dict[s
 def by_parent(model: Model, belief: Mapping[str, float]) -> dict[str, float]:
     """The belief with the variants of one fault added up under it, for display."""
     parents = {fault.id: fault.variant_of for fault in model.faults}
-    summed: dict[str, float] = {}
+    sums: dict[str, float] = {}
     for fault, odds in belief.items():
         root = fault
         while (parent := parents.get(root)) is not None:
             root = parent
-        summed[root] = summed.get(root, 0.0) + odds
-    return summed
+        sums[root] = sums.get(root, 0.0) + odds
+    return sums
 
 
-def _told(asked: Test, row: Mapping[str, float]) -> dict[str, float]:
+def _report_row(test: Test, row: Mapping[str, float]) -> dict[str, float]:
     """A row of true odds turned into odds of what is told."""
-    told = dict.fromkeys((outcome.id for outcome in asked.outcomes), 0.0)
+    row_told = dict.fromkeys((outcome.id for outcome in test.outcomes), 0.0)
     for true, odds in row.items():
         right = odds
-        for outcome, share in asked.misread.get(true, {}).items():
+        for outcome, share in test.misread.get(true, {}).items():
             if outcome != true:
-                told[outcome] += odds * share
+                row_told[outcome] += odds * share
                 right -= odds * share
-        told[true] += max(0.0, right)
-    return told
+        row_told[true] += max(0.0, right)
+    return row_told
 
 
 def _possible(tables: Tables, findings: Iterable[Finding]) -> bool:
     left = tables.prior > 0.0
-    for test, told in findings:
-        left = left & (tables.told[test][told] > 0.0)
+    for test, outcome in findings:
+        left = left & (tables.told[test][outcome] > 0.0)
     return bool(left.any())
 
 
-def _fixed(numbers: list[float]) -> Floats:
+def _frozen(numbers: list[float]) -> Floats:
     array = np.array(numbers, dtype=np.float64)
     array.flags.writeable = False
     return array

@@ -28,7 +28,7 @@ class Readings:
     outcomes: dict[str, tuple[str, ...]]
     true: dict[str, Floats]
     confused: dict[str, Floats]
-    _known: dict[tuple[str, Told], Floats] = field(default_factory=dict, repr=False)
+    _memo: dict[tuple[str, Told], Floats] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(cls, model: Model) -> Readings:
@@ -44,31 +44,31 @@ class Readings:
             confused={t.id: confusion(t) for t in model.tests},
         )
 
-    def again(self, test: str, told: Told) -> Floats:
+    def again(self, test: str, outcomes: Told) -> Floats:
         """Odds of the next outcome told, faults x outcomes, given those told by this test before.
 
         0 throughout where a fault can't have told those.
         """
-        key = (test, tuple(sorted(told)))
-        if key not in self._known:
-            confused = self.confused[test]
+        key = (test, tuple(sorted(outcomes)))
+        if key not in self._memo:
+            matrix = self.confused[test]
             joint = self.true[test].copy()
-            for outcome in told:
-                joint *= confused[:, outcome]
+            for outcome in outcomes:
+                joint *= matrix[:, outcome]
             total = joint.sum(axis=1, keepdims=True)
             odds = np.divide(joint, total, out=np.zeros_like(joint), where=total > 0.0)
-            self._known[key] = odds @ confused
-        return self._known[key]
+            self._memo[key] = odds @ matrix
+        return self._memo[key]
 
     def mistakable(self, test: str) -> bool:
         """Whether the test can be misread at all."""
-        confused = self.confused[test]
-        return not np.array_equal(confused, np.eye(len(confused)))
+        matrix = self.confused[test]
+        return not np.array_equal(matrix, np.eye(len(matrix)))
 
-    def mistaken_for(self, test: str, told: int) -> bool:
+    def mistaken_for(self, test: str, outcome: int) -> bool:
         """Whether any other true outcome of the test can be told as this one."""
-        column = self.confused[test][:, told]
-        return bool(np.delete(column, told).any())
+        column = self.confused[test][:, outcome]
+        return bool(np.delete(column, outcome).any())
 
     def cured(self, remedy: str) -> Floats:
         """1 for each fault the remedy cures, 0 for the others."""
@@ -88,8 +88,8 @@ def confusion(test: Test) -> Floats:
     names = [outcome.id for outcome in test.outcomes]
     matrix = np.zeros((len(names), len(names)))
     for at, true in enumerate(names):
-        for told, share in test.misread.get(true, {}).items():
-            if told != true:
-                matrix[at, names.index(told)] = share
+        for answer, share in test.misread.get(true, {}).items():
+            if answer != true:
+                matrix[at, names.index(answer)] = share
         matrix[at, at] = max(0.0, 1.0 - float(matrix[at].sum()))
     return matrix

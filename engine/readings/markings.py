@@ -20,58 +20,58 @@ FAR = 10.0
 or a suffix misread. Our choice."""
 
 
-def assignments(given: Iterable[str]) -> dict[str, str]:
+def assignments(texts: Iterable[str]) -> dict[str, str]:
     """`R2=220k` and the like as a mapping. TroubleError EV102 for a text of another shape."""
-    found = {}
-    for text in given:
+    values = {}
+    for text in texts:
         part, equals, value = text.partition("=")
         if not equals or not part.strip() or not value.strip():
             raise _trouble("EV102", f"“{text}” gives no part a value", "Write it such as R2=220k")
-        found[part.strip()] = value.strip()
-    return found
+        values[part.strip()] = value.strip()
+    return values
 
 
 def listed(knowledge: Knowledge, topology: str, volts: float) -> dict[str, Quantity]:
     """The values that a topology lists at one mains, by part; empty for an unknown topology."""
     if topology not in knowledge.topologies:
         return {}
-    found = {}
+    values = {}
     for stage in knowledge.topologies[topology].stages.values():
         for name, part in stage.parts.items():
             text = part.when_mains.get(f"{volts:g}", part.value)
             if text:
-                found[name] = read_quantity(text)
-    return found
+                values[name] = read_quantity(text)
+    return values
 
 
-def read(texts: Mapping[str, str], known: Mapping[str, Quantity]) -> dict[str, Quantity]:
-    """Markings as quantities; `known` are the listed ones. TroubleError EV101, EV102, EV103."""
-    return {part: _read(part, text, known) for part, text in texts.items()}
+def read(texts: Mapping[str, str], usual: Mapping[str, Quantity]) -> dict[str, Quantity]:
+    """Markings as quantities; `usual` are the listed ones. TroubleError EV101, EV102, EV103."""
+    return {part: _read(part, text, usual) for part, text in texts.items()}
 
 
-def _read(part: str, text: str, known: Mapping[str, Quantity]) -> Quantity:
-    if part not in known:
-        names = ", ".join(sorted(known))
+def _read(part: str, text: str, usuals: Mapping[str, Quantity]) -> Quantity:
+    if part not in usuals:
+        names = ", ".join(sorted(usuals))
         raise _trouble(
             "EV101", f"This unit has no part {part} with a value",
             f"Give one of {names}" if names else "Leave the value out",
         )  # fmt: skip
-    usual = known[part]
+    usual = usuals[part]
     example = f"Write it such as {part}={show(usual.value, usual.unit).replace(' ', '')}"
     try:
-        found = read_as(text, usual.unit)
+        quantity = read_as(text, usual.unit)
     except ValueError as error:
         raise _trouble("EV102", str(error), example) from None
-    if found.value <= 0:
+    if quantity.value <= 0:
         raise _trouble("EV102", f"“{text}” is no value of a part", example)
-    if not usual.value / FAR < found.value < usual.value * FAR:
+    if not usual.value / FAR < quantity.value < usual.value * FAR:
         raise _trouble(
             "EV103",
             f"{part} is listed as {show(usual.value, usual.unit)}, and "
-            f"{show(found.value, found.unit)} is ten times off or more",
+            f"{show(quantity.value, quantity.unit)} is ten times off or more",
             "Read the marking again: the number of zeros, the unit, the decimal point",
         )
-    return found
+    return quantity
 
 
 def _trouble(code: str, what: str, mend: str) -> TroubleError:

@@ -68,9 +68,9 @@ def read_interval(text: str, unit: str) -> Interval:
     base = in_base(1.0, unit).unit
     one_sided = _ONE_SIDED.fullmatch(plain)
     if one_sided:
-        bound = _quantity(one_sided[2], unit).value
+        limit = _quantity(one_sided[2], unit).value
         upward = one_sided[1].casefold() in _UPWARD
-        return Interval(bound, math.inf, base) if upward else Interval(-math.inf, bound, base)
+        return Interval(limit, math.inf, base) if upward else Interval(-math.inf, limit, base)
     try:
         whole = _quantity(plain, unit)
     except (WrongUnitError, TooLargeError):

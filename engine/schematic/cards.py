@@ -47,14 +47,14 @@ def _without_sources(sheet: Sheet, title: str, without: Sequence[str]) -> str:
 
 
 def _nets(sheet: Sheet) -> dict[str, str]:
-    made: dict[str, str] = {sheet.common: "0"}
+    numbers: dict[str, str] = {sheet.common: "0"}
     for component in sheet.components:
         for net in component.nets:
             name = re.sub(r"\W+", "_", net).strip("_").lower() or "n"
-            while net not in made and name in made.values():
+            while net not in numbers and name in numbers.values():
                 name += "_"
-            made.setdefault(net, name)
-    return made
+            numbers.setdefault(net, name)
+    return numbers
 
 
 def _card(component: Component, nets: Sequence[str]) -> Iterator[str]:

@@ -23,7 +23,7 @@ class Guess:
 
 def guessed(sheet: Sheet, knowledge: Knowledge) -> tuple[Guess, ...]:
     """Every component but those that no unit has."""
-    found = []
+    guesses = []
     for component in sheet.components:
         symbol = _symbol(component, knowledge)
         if symbol is not None and symbol.role == "left-out":
@@ -31,8 +31,8 @@ def guessed(sheet: Sheet, knowledge: Knowledge) -> tuple[Guess, ...]:
         source = symbol is not None and symbol.role == "source"
         kind = symbol.kind if symbol and symbol.kind in knowledge.parts else ""
         value = _marking(component, knowledge.parts[kind].unit) if kind else ""
-        found.append(Guess(component, kind, value, source))
-    return tuple(found)
+        guesses.append(Guess(component, kind, value, source))
+    return tuple(guesses)
 
 
 def _symbol(component: Component, knowledge: Knowledge) -> SymbolEntry | None:
@@ -46,16 +46,16 @@ def _fit(component: Component, symbol: SymbolEntry) -> int:
     """How many conditions of a symbol are met; 0 if one is not. Words weigh most."""
     words = f"{component.value} {component.model}".lower()
     value = plain(component.value)
-    asked = (
+    conditions = (
         (symbol.letters, component.letters in symbol.letters, 2),
         (symbol.words, any(word in words for word in symbol.words), 4),
         (symbol.legs is not None, len(component.nets) == symbol.legs, 1),
         (symbol.over is not None, value is not None and value > (symbol.over or 0), 1),
         (symbol.under is not None, value is not None and value < (symbol.under or 0), 1),
     )
-    if any(wanted and not met for wanted, met, _ in asked):
+    if any(is_asked and not is_met for is_asked, is_met, _ in conditions):
         return 0
-    return sum(weight for wanted, _, weight in asked if wanted)
+    return sum(weight for is_asked, _, weight in conditions if is_asked)
 
 
 def plain(text: str) -> float | None:

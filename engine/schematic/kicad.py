@@ -29,7 +29,7 @@ def read_netlist(text: str, source: str) -> Sheet:
         for node in _all(net, "node"):
             pin = (_word(node, "pin"), _word(net, "name"))
             legs.setdefault(_word(node, "ref"), []).append(pin)
-    found = tuple(
+    components = tuple(
         Component(
             ref := _word(part, "ref"),
             tuple(net for _, net in sorted(legs.get(ref, ()), key=_by_pin)),
@@ -38,7 +38,7 @@ def read_netlist(text: str, source: str) -> Sheet:
         )
         for part in _all(_one(tree, "components"), "comp")
     )
-    return _filled(found, _word(_one(tree, "design"), "source"), source)
+    return _sheet(components, _word(_one(tree, "design"), "source"), source)
 
 
 def read_schematic(text: str, source: str) -> Sheet:
@@ -51,7 +51,7 @@ def read_schematic(text: str, source: str) -> Sheet:
         )  # fmt: skip
     library = {_text(symbol[1]): symbol for symbol in _all(_one(tree, "lib_symbols"), "symbol")}
     joints = _Joints()
-    parts = [_placed(symbol, library) for symbol in _all(tree, "symbol")]
+    parts = [_place(symbol, library) for symbol in _all(tree, "symbol")]
     for kind in ("wire", "bus"):
         for wire in _all(tree, kind):
             ends = [_point(xy) for xy in _all(_one(wire, "pts"), "xy")]
@@ -66,11 +66,11 @@ def read_schematic(text: str, source: str) -> Sheet:
         if part.power:
             joints.name(part.value, part.pins[0][1])
     nets = joints.nets()
-    found: dict[str, dict[str, str]] = {}
+    legs_of: dict[str, dict[str, str]] = {}
     for part in parts:
         if not part.power and not part.name.startswith("#"):
-            held = found.setdefault(part.name, {})
-            held.update({pin: nets[point] for pin, point in part.pins})
+            pins = legs_of.setdefault(part.name, {})
+            pins.update({pin: nets[point] for pin, point in part.pins})
     marks = {part.name: part for part in parts}
     components = tuple(
         Component(
@@ -79,9 +79,9 @@ def read_schematic(text: str, source: str) -> Sheet:
             marks[name].value,
             marks[name].symbol.rpartition(":")[2],
         )
-        for name, legs in found.items()
+        for name, legs in legs_of.items()
     )
-    return _filled(components, _word(_one(tree, "title_block"), "title"), source)
+    return _sheet(components, _word(_one(tree, "title_block"), "title"), source)
 
 
 class _Part:
@@ -94,29 +94,29 @@ class _Part:
         self.pins, self.power = pins, power
 
 
-def _placed(symbol: _List, library: dict[str, _List]) -> _Part:
+def _place(symbol: _List, library: dict[str, _List]) -> _Part:
     lib = _word(symbol, "lib_name") or _word(symbol, "lib_id")
-    drawn = library.get(lib, [])
+    drawing = library.get(lib, [])
     marks = {_text(entry[1]): _text(entry[2]) for entry in _all(symbol, "property")}
     at = _one(symbol, "at")
     x, y, angle = (float(number) for number in (*at[1:3], at[3] if len(at) > 3 else 0))
     mirror = _word(symbol, "mirror")
     unit = _word(symbol, "unit") or "1"
-    pins = [(number, _turned(point, (x, y), angle, mirror)) for number, point in _pins(drawn, unit)]
-    power = bool(_all(drawn, "power")) and bool(pins)
+    pins = [(number, _turn(point, (x, y), angle, mirror)) for number, point in _pins(drawing, unit)]
+    power = bool(_all(drawing, "power")) and bool(pins)
     return _Part(marks.get("Reference", "?"), marks.get("Value", ""), lib, pins, power)
 
 
-def _pins(drawn: _List, unit: str) -> Iterator[tuple[str, _Point]]:
+def _pins(drawing: _List, unit: str) -> Iterator[tuple[str, _Point]]:
     """Pins of one unit of a library symbol; units are named NAME_UNIT_STYLE, 0 is all units."""
-    for inner in _all(drawn, "symbol"):
+    for inner in _all(drawing, "symbol"):
         if _text(inner[1]).split("_")[-2:-1] not in ([unit], ["0"]):
             continue
         for pin in _all(inner, "pin"):
             yield _text(_one(pin, "number")[1]), _point(_one(pin, "at"))
 
 
-def _turned(pin: _Point, at: _Point, angle: float, mirror: str) -> _Point:
+def _turn(pin: _Point, at: _Point, angle: float, mirror: str) -> _Point:
     """Where a pin lies on the sheet: the library's y runs up, the sheet's runs down."""
     x, y = pin[0], -pin[1]
     turn = math.radians(-angle)
@@ -125,7 +125,7 @@ def _turned(pin: _Point, at: _Point, angle: float, mirror: str) -> _Point:
         y = -y
     elif mirror == "y":
         x = -x
-    return _rounded((at[0] + x, at[1] + y))
+    return _round((at[0] + x, at[1] + y))
 
 
 class _Joints:
@@ -160,10 +160,10 @@ class _Joints:
         for points in self._names.values():
             for point in points[1:]:
                 self._join(point, points[0])
-        named = {self._root(points[0]): name for name, points in self._names.items()}
+        names = {self._root(points[0]): name for name, points in self._names.items()}
         numbers: dict[_Point, str] = {}
         return {
-            point: named.get(root) or numbers.setdefault(root, f"net{len(numbers) + 1}")
+            point: names.get(root) or numbers.setdefault(root, f"net{len(numbers) + 1}")
             for point in self._of
             if (root := self._root(point)) is not None
         }
@@ -199,12 +199,12 @@ def _tree(text: str, source: str, head: str) -> _List:
     return tree
 
 
-def _filled(found: tuple[Component, ...], title: str, source: str) -> Sheet:
-    if not found:
+def _sheet(components: tuple[Component, ...], title: str, source: str) -> Sheet:
+    if not components:
         raise _trouble(
             "NL104", source, "This netlist holds no component", "Give one that names parts"
         )
-    return Sheet(source, title, found)
+    return Sheet(source, title, components)
 
 
 def _all(tree: _List, head: str) -> list[_List]:
@@ -212,13 +212,13 @@ def _all(tree: _List, head: str) -> list[_List]:
 
 
 def _one(tree: _List, head: str) -> _List:
-    found = _all(tree, head)
-    return found[0] if found else []
+    lists = _all(tree, head)
+    return lists[0] if lists else []
 
 
 def _word(tree: _List, head: str) -> str:
-    found = _one(tree, head)
-    return _text(found[1]) if len(found) > 1 and not isinstance(found[1], list) else ""
+    entry = _one(tree, head)
+    return _text(entry[1]) if len(entry) > 1 and not isinstance(entry[1], list) else ""
 
 
 def _text(atom: Any) -> str:
@@ -226,10 +226,10 @@ def _text(atom: Any) -> str:
 
 
 def _point(tree: _List) -> _Point:
-    return _rounded((float(tree[1]), float(tree[2])))
+    return _round((float(tree[1]), float(tree[2])))
 
 
-def _rounded(point: _Point) -> _Point:
+def _round(point: _Point) -> _Point:
     return round(point[0], 3) + 0.0, round(point[1], 3) + 0.0
 
 

@@ -27,8 +27,8 @@ class Component:
     @property
     def letters(self) -> str:
         """The letters its designator begins with; the first alone where it has no number."""
-        found = _LETTERS.match(self.name)
-        letters = found.group().upper() if found else ""
+        match = _LETTERS.match(self.name)
+        letters = match.group().upper() if match else ""
         return letters if letters != self.name.upper() else letters[:1]
 
 
@@ -48,5 +48,5 @@ class Sheet:
     def common(self) -> str:
         """The net that all else returns to: a ground by name, else the one with the most legs."""
         legs = Counter(net for part in self.components for net in set(part.nets))
-        named = [net for net in legs if net.lower() in _GROUNDS]
-        return max(named or legs, key=lambda net: legs[net], default="")
+        grounds = [net for net in legs if net.lower() in _GROUNDS]
+        return max(grounds or legs, key=lambda net: legs[net], default="")

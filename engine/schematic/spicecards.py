@@ -39,24 +39,24 @@ def read(text: str, source: str) -> Sheet:
     A file that holds nothing but one subcircuit is read as that subcircuit. Linear in the text.
     """
     title, cards = _cards(text)
-    outer, inner = _parted(cards)
-    chosen = outer if any(_element(card) for _, card in outer) else inner
+    outer, inner = _split(cards)
+    level = outer if any(_element(card) for _, card in outer) else inner
     parameters = dict(_parameters(card for _, card in cards))
-    found = tuple(
-        _component(line, card, parameters, source) for line, card in chosen if _element(card)
+    components = tuple(
+        _component(line, card, parameters, source) for line, card in level if _element(card)
     )
-    if not found:
+    if not components:
         raise _trouble(
             "NL104", Place(source), "This netlist holds no component",
             "Give a netlist whose lines name parts, such as R1 in out 10k",
         )  # fmt: skip
-    return Sheet(source, title, found, text)
+    return Sheet(source, title, components, text)
 
 
 def number(text: str) -> float | None:
     """A value of SPICE as a plain number: `4.7u` is 4.7e-6, `1Meg` 1e6; None if it is none."""
-    found = _NUMBER.fullmatch(text.strip())
-    return float(found[1]) * _SUFFIX.get((found[2] or "").lower(), 1.0) if found else None
+    match = _NUMBER.fullmatch(text.strip())
+    return float(match[1]) * _SUFFIX.get((match[2] or "").lower(), 1.0) if match else None
 
 
 def _cards(text: str) -> tuple[str, list[tuple[int, str]]]:
@@ -76,7 +76,7 @@ def _cards(text: str) -> tuple[str, list[tuple[int, str]]]:
     return title, cards
 
 
-def _parted(
+def _split(
     cards: list[tuple[int, str]],
 ) -> tuple[list[tuple[int, str]], list[tuple[int, str]]]:
     """Cards outside of subcircuits, and those of the first subcircuit."""
@@ -108,10 +108,10 @@ def _parameters(cards: Iterable[str]) -> Iterator[tuple[str, str]]:
 
 
 def _component(line: int, card: str, parameters: Mapping[str, str], source: str) -> Component:
-    given = {name.lower(): value for name, value in _PARAMETER.findall(card)}
+    settings = {name.lower(): value for name, value in _PARAMETER.findall(card)}
     words = _PARAMETER.sub("", card).split()
     name, letter = words[0], words[0][0].upper()
-    if letter == "B" and not {"v", "i"} & set(given):
+    if letter == "B" and not {"v", "i"} & set(settings):
         letter = "X"  # a source without its formula is none: it is a bridge that lacks its X
     nets = len(words) - 2 if letter == "X" else _NETS.get(letter, 0)
     if letter == "K":
@@ -122,7 +122,7 @@ def _component(line: int, card: str, parameters: Mapping[str, str], source: str)
             "Write name, nets and value, such as R1 in out 10k, or begin a comment with *",
         )  # fmt: skip
     rest = words[nets + 1 :]
-    value = _value(letter, rest, given, parameters)
+    value = _value(letter, rest, settings, parameters)
     model = rest[0] if rest and (letter in _MODELLED or letter == "X") else ""
     return Component(_designator(name), tuple(words[1 : nets + 1]), value, model, line)
 
@@ -134,11 +134,11 @@ def _designator(name: str) -> str:
 
 
 def _value(
-    letter: str, rest: list[str], given: Mapping[str, str], parameters: Mapping[str, str]
+    letter: str, rest: list[str], settings: Mapping[str, str], parameters: Mapping[str, str]
 ) -> str:
     text = rest[0] if rest and letter in _VALUED else ""
     for key in (letter.lower(), "r", "c", "l"):
-        text = text or given.get(key, "")
+        text = text or settings.get(key, "")
     for _ in range(4):  # a parameter may name another
         inner = text.strip("{}'\" ").lower()
         if inner not in parameters:

@@ -91,8 +91,8 @@ def _examples(knowledge: Knowledge) -> tuple[tuple[str, Bag], ...]:
 
 
 def _likest(bag: Bag, examples: Sequence[tuple[str, Bag]]) -> tuple[str, float]:
-    found = max(((_alike(bag, known), kind) for kind, known in examples), default=(0.0, ""))
-    return found[1], found[0]
+    likest = max(((_alike(bag, example), kind) for kind, example in examples), default=(0.0, ""))
+    return likest[1], likest[0]
 
 
 def _alike(one: Bag, other: Bag) -> float:
@@ -101,11 +101,11 @@ def _alike(one: Bag, other: Bag) -> float:
 
 def _groups(row: Sequence[Guess], cuts: Iterable[tuple[int, str]]) -> Iterable[Group]:
     begin = 0
-    taken: Counter[str] = Counter()
+    counts: Counter[str] = Counter()
     for end, kind in cuts:
         if kind:
-            taken[kind] += 1
-            name = kind if taken[kind] == 1 else f"{kind}-{taken[kind]}"
+            counts[kind] += 1
+            name = kind if counts[kind] == 1 else f"{kind}-{counts[kind]}"
             parts = tuple(guess.component.name for guess in row[begin:end])
             yield Group(name, kind, parts)
         begin = end
@@ -115,8 +115,8 @@ def candidates(stage_kind: str, part_kind: str, knowledge: Knowledge) -> tuple[s
     """The places of a stage in which known units, or its kind, have such a part; needed first."""
     kind = knowledge.stages[stage_kind]
     order = [*kind.needs, *(place for place in kind.places if place not in kind.needs)]
-    seen = {place for place, usual in kind.usual.items() if usual == part_kind}
-    seen |= {
+    usual_places = {place for place, usual in kind.usual.items() if usual == part_kind}
+    usual_places |= {
         part.place
         for topology in knowledge.topologies.values()
         for stage in topology.stages.values()
@@ -124,7 +124,7 @@ def candidates(stage_kind: str, part_kind: str, knowledge: Knowledge) -> tuple[s
         for part in stage.parts.values()
         if part.kind == part_kind
     }
-    return tuple(place for place in order if place in seen)
+    return tuple(place for place in order if place in usual_places)
 
 
 def places(stage_kind: str, parts: Mapping[str, str], knowledge: Knowledge) -> dict[str, str]:
@@ -132,11 +132,11 @@ def places(stage_kind: str, parts: Mapping[str, str], knowledge: Knowledge) -> d
 
     Parts that no known unit has in such a stage get none. Needed places are filled first.
     """
-    held: Counter[str] = Counter()
-    found: dict[str, str] = {}
+    fill: Counter[str] = Counter()
+    place_of: dict[str, str] = {}
     for name, part_kind in parts.items():
         fit = candidates(stage_kind, part_kind, knowledge)
         if fit:
-            found[name] = min(fit, key=lambda place: held[place])
-            held[found[name]] += 1
-    return found
+            place_of[name] = min(fit, key=lambda place: fill[place])
+            fill[place_of[name]] += 1
+    return place_of

@@ -91,7 +91,7 @@ class VirtualUnit:
         if taken is None:
             return None
         taken = with_other_controller(taken)
-        jobs = [wanted.job for wanted in taken.wanted]
+        jobs = [wanted.job for wanted in taken.needs]
         return reading(taken, results(jobs, self.work))
 
     def _row(self, test: Test) -> Reading:
@@ -114,7 +114,7 @@ def with_other_controller(taken: Taking) -> Taking:
     """The same test with another controller in the circuit."""
     wanted = tuple(
         replace(one, job=replace(one.job, text=_CONTROLLER.sub(_KEPT, one.job.text)))
-        for one in taken.wanted
+        for one in taken.needs
     )
     return replace(taken, wanted=wanted)
 

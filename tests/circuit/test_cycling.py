@@ -23,7 +23,7 @@ LIFTED = Check(
 def watched(unit):
     """What the eye calls it, and the figures of the light after the cover is off."""
     wanted = taking(unit, circuit.bench(), LIFTED)
-    jobs = [one.job for one in wanted.wanted]
+    jobs = [one.job for one in wanted.needs]
     once = dataclasses.replace(jobs[0], requests=tuple(r for job in jobs for r in job.requests))
     assert {job.text for job in jobs} == {once.text}
     return reading(wanted, dict(zip((job.key for job in jobs), run(once), strict=True)))

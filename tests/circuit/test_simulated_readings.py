@@ -42,7 +42,7 @@ def ill(volts, name):
 def taken(unit, test):
     """The reading of a test on a unit."""
     wanted = taking(unit, circuit.bench(), test)
-    return reading(wanted, {w.job.key: run(w.job)[0] for w in wanted.wanted})
+    return reading(wanted, {w.job.key: run(w.job)[0] for w in wanted.needs})
 
 
 @pytest.mark.parametrize(

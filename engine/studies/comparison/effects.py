@@ -77,19 +77,19 @@ def effects(
     `seconds` bounds each plan; a unit whose models are equal is planned once.
     """
     names = dict.fromkeys((*old.knowledge.topologies, *new.knowledge.topologies))
-    wanted = set(only) or set(names)
+    chosen_names = set(only) or set(names)
     reasoners = {"old": Reasoner(old.knowledge), "new": Reasoner(new.knowledge)}
-    found: list[Effect] = []
-    for name in (n for n in names if n in wanted):
+    changes: list[Effect] = []
+    for name in (n for n in names if n in chosen_names):
         tell(f"deducing {name} with both")
-        deduced = {
-            which: _deduced(reasoners[which], name, one, mains)
+        sides = {
+            which: _deduce(reasoners[which], name, one, mains)
             for which, one in (("old", old), ("new", new))
         }
         for depth in DEPTHS:
             tell(f"planning {name} to the {depth} with both")
-            found.append(_effect(name, mains, depth, deduced["old"], deduced["new"], seconds))
-    return tuple(found)
+            changes.append(_effect(name, mains, depth, sides["old"], sides["new"], seconds))
+    return tuple(changes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,10 +101,10 @@ class _OnBench:
     file: BenchFile | None
 
 
-_Deduced = _OnBench | tuple[Trouble, ...] | None
+_Deduction = _OnBench | tuple[Trouble, ...] | None
 
 
-def _deduced(reasoner: Reasoner, name: str, one: Side, mains: Mains) -> _Deduced:
+def _deduce(reasoner: Reasoner, name: str, one: Side, mains: Mains) -> _Deduction:
     if name not in reasoner.knowledge.topologies:
         return None
     try:
@@ -115,7 +115,7 @@ def _deduced(reasoner: Reasoner, name: str, one: Side, mains: Mains) -> _Deduced
 
 
 def _effect(
-    name: str, mains: Mains, depth: str, old: _Deduced, new: _Deduced, seconds: float
+    name: str, mains: Mains, depth: str, old: _Deduction, new: _Deduction, seconds: float
 ) -> Effect:
     troubles = new if isinstance(new, tuple) else ()
     before, after = (_model(one, name, depth) for one in (old, new))
@@ -123,16 +123,16 @@ def _effect(
     if before is not None and after is not None and _same(before, after):
         return Effect(name, mains, depth, first, first)
     second = None if after is None else Made(after, plan(after, seconds=seconds))
-    moved = tuple(_moved(first, second)) or (Moved("words only", "", "as before", "others"),)
-    lost = tuple(_lost(first, second))
-    return Effect(name, mains, depth, first, second, moved, lost, troubles)
+    moves = tuple(_moves(first, second)) or (Moved("words only", "", "as before", "others"),)
+    losses = tuple(_losses(first, second))
+    return Effect(name, mains, depth, first, second, moves, losses, troubles)
 
 
-def _model(found: _Deduced, name: str, depth: str) -> Model | None:
-    if not isinstance(found, _OnBench):
+def _model(side: _Deduction, name: str, depth: str) -> Model | None:
+    if not isinstance(side, _OnBench):
         return None
-    made = build(found.deduction, name, found.bench, depth)
-    return of_shop(made, found.deduction, found.file)
+    model_of_rules = build(side.deduction, name, side.bench, depth)
+    return of_shop(model_of_rules, side.deduction, side.file)
 
 
 def _same(one: Model, other: Model) -> bool:
@@ -140,10 +140,10 @@ def _same(one: Model, other: Model) -> bool:
     return document(replace(one, knowledge="")) == document(replace(other, knowledge=""))
 
 
-def _moved(old: Made | None, new: Made | None) -> Iterable[Moved]:
+def _moves(old: Made | None, new: Made | None) -> Iterable[Moved]:
     if old is None or new is None:
-        told = {True: "is there", False: ""}
-        yield Moved("unit", "", told[old is not None], told[new is not None])
+        presence = {True: "is there", False: ""}
+        yield Moved("unit", "", presence[old is not None], presence[new is not None])
         return
     yield from _between("fault", _faults(old.model), _faults(new.model))
     yield from _tests(old.model, new.model)
@@ -220,15 +220,15 @@ def _remedies(model: Model) -> dict[str, str]:
     }
 
 
-def _first(made: Made) -> str:
-    node = made.plan.nodes[made.plan.root]
+def _first(result: Made) -> str:
+    node = result.plan.nodes[result.plan.root]
     return node.test if isinstance(node, Ask) else getattr(node, "remedy", "")
 
 
-def verdicts(made: Made) -> dict[str, str]:
+def verdicts(result: Made) -> dict[str, str]:
     """For each fault the remedy that the chart ends in most often."""
     weight: defaultdict[str, defaultdict[str, float]] = defaultdict(lambda: defaultdict(float))
-    for node in made.plan.nodes.values():
+    for node in result.plan.nodes.values():
         if isinstance(node, Verdict):
             for fault, odds in node.weights:
                 weight[fault][node.remedy] += odds
@@ -239,7 +239,7 @@ def _odds(end: tuple[str, float]) -> float:
     return end[1]
 
 
-def _lost(old: Made | None, new: Made | None) -> Iterable[tuple[str, str]]:
+def _losses(old: Made | None, new: Made | None) -> Iterable[tuple[str, str]]:
     """Cautions that a step had and no longer has."""
     if old is None or new is None:
         return
@@ -251,11 +251,11 @@ def _lost(old: Made | None, new: Made | None) -> Iterable[tuple[str, str]]:
 
 
 def _cautions(model: Model) -> dict[str, tuple[str, ...]]:
-    told: dict[str, tuple[str, ...]] = {}
-    told.update((test.id, test.cautions) for test in model.tests)
-    told.update((remedy.id, remedy.cautions) for remedy in model.remedies)
-    told.update((proof.id, proof.cautions) for proof in model.proofs)
-    told.update((opening.id, opening.cautions) for opening in model.openings)
-    told.update((rig.id, rig.cautions) for rig in model.rigs)
-    told.update((a.id, a.cautions) for a in model.supply.arrangements)
-    return told
+    cautions: dict[str, tuple[str, ...]] = {}
+    cautions.update((test.id, test.cautions) for test in model.tests)
+    cautions.update((remedy.id, remedy.cautions) for remedy in model.remedies)
+    cautions.update((proof.id, proof.cautions) for proof in model.proofs)
+    cautions.update((opening.id, opening.cautions) for opening in model.openings)
+    cautions.update((rig.id, rig.cautions) for rig in model.rigs)
+    cautions.update((a.id, a.cautions) for a in model.supply.arrangements)
+    return cautions

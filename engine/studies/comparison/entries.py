@@ -70,14 +70,14 @@ def _words(old: Any, new: Any, path: str = "") -> Iterator[tuple[str, str, str]]
     elif isinstance(old, (list, tuple)) and isinstance(new, (list, tuple)) and len(old) == len(new):
         pairs = ((str(n), *both) for n, both in enumerate(zip(old, new, strict=True), 1))
     else:
-        yield path, _said(old), _said(new)
+        yield path, _field_words(old), _field_words(new)
         return
     for key, before, after in pairs:
         if before != after:
             yield from _words(before, after, f"{path}.{key}" if path else key)
 
 
-def _said(value: Any) -> str:
+def _field_words(value: Any) -> str:
     if isinstance(value, str):
         return value
     return "nothing" if value is None else json.dumps(value, ensure_ascii=False, default=str)

@@ -57,13 +57,13 @@ def _revision(name: str, work: Path) -> Path:
         top = _git(root, "rev-parse", "--show-toplevel")
         if not commit or not top:
             continue
-        packed = _git(
+        archive_bytes = _git(
             Path(top.decode().strip()), "archive", "--format=tar", commit.decode().strip(),
             _KNOWLEDGE,
         )  # fmt: skip
-        if packed:
+        if archive_bytes:
             where = work / commit.decode().strip()[:12]
-            with tarfile.open(fileobj=io.BytesIO(packed)) as archive:
+            with tarfile.open(fileobj=io.BytesIO(archive_bytes)) as archive:
                 archive.extractall(where, filter="data")
             return where / _KNOWLEDGE
     raise TroubleError(
@@ -78,7 +78,7 @@ def _revision(name: str, work: Path) -> Path:
 def _git(root: Path, *words: str) -> bytes:
     """What git prints; nothing where there is no git, no repository, or no such thing."""
     try:
-        done = subprocess.run(["git", "-C", str(root), *words], capture_output=True, check=False)
+        process = subprocess.run(["git", "-C", str(root), *words], capture_output=True, check=False)
     except OSError:
         return b""
-    return done.stdout if done.returncode == 0 else b""
+    return process.stdout if process.returncode == 0 else b""

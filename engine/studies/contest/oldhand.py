@@ -116,54 +116,54 @@ class OldHand:
     def __call__(self, unit: Unit) -> str | None:
         """The remedy that he ends in for this unit."""
         assert isinstance(unit, Hindered)
-        told: Told = []
+        answers: Told = []
         cannot: frozenset[str] = frozenset()
         while True:
-            key = (tuple(told), cannot)
+            key = (tuple(answers), cannot)
             if key not in self.steps:
-                self.steps[key] = self._step(unit.state, told, cannot)
+                self.steps[key] = self._step(unit.state, answers, cannot)
             step = self.steps[key]
             if not step.test:
                 return step.remedy or None
             if unit.hinders(step.test):
                 cannot |= {step.test}
                 continue
-            heard = unit.readings.outcomes[step.test][unit.read(step.test, step.leads)]
-            told.append((step.test, heard))
+            outcome = unit.readings.outcomes[step.test][unit.read(step.test, step.leads)]
+            answers.append((step.test, outcome))
 
-    def _step(self, state: State, told: Told, cannot: frozenset[str]) -> Step:
+    def _step(self, state: State, answers: Told, cannot: frozenset[str]) -> Step:
         try:
-            odds = posterior(self.tables, told)
+            odds = posterior(self.tables, answers)
         except Surprise:
             return Step()
-        over = {test for test, _ in told} | cannot | barred(self.model, told)
+        over = {test for test, _ in answers} | cannot | barred(self.model, answers)
         open_to = [
             test.id for test in self.model.tests
             if test.id not in over and setup.allows(self.model, state, test)
         ]  # fmt: skip
         remedy, _ = self.remedies.best(odds)
         if float((self.narrow @ odds).max()) < ENOUGH:
-            wanted = self._wanted(odds, open_to)
-            if wanted:
-                test = self._next(state, odds, wanted)
+            choices = self._expectations(odds, open_to)
+            if choices:
+                test = self._next(state, odds, choices)
                 if self._regret(odds) > self._minutes(state, test) and not (
                     self.lay.turn[test] > Turn.OUTSIDE
                     and self.model.remedy(remedy).kind in _LEFT_SHUT
                 ):
-                    return Step(test, self._leads(state, test, wanted))
-        check = self._own_check(state, odds, remedy, {test for test, _ in told}, open_to)
+                    return Step(test, self._leads(state, test, choices))
+        check = self._own_check(state, odds, remedy, {test for test, _ in answers}, open_to)
         return Step(check) if check else Step(remedy=remedy)
 
-    def _wanted(self, odds: Floats, open_to: Collection[str]) -> list[str]:
+    def _expectations(self, odds: Floats, open_to: Collection[str]) -> list[str]:
         """The checks he expects something of, else those that can tell anything at all."""
         telling = [name for name in open_to if tells(self.tables, odds, name)]
         worth = [name for name in telling if information(self.tables, odds, name) >= WORTH_BITS]
         return worth or telling
 
-    def _next(self, state: State, odds: Floats, wanted: Collection[str]) -> str:
+    def _next(self, state: State, odds: Floats, choices: Collection[str]) -> str:
         """The check whose turn it is; all that are wanted compete by their place in the order."""
-        turn = min(self.lay.turn[name] for name in wanted)
-        now = [name for name in wanted if self.lay.turn[name] is turn]
+        turn = min(self.lay.turn[name] for name in choices)
+        now = [name for name in choices if self.lay.turn[name] is turn]
         if turn is Turn.OUTSIDE:
             return max(now, key=lambda name: self._telling(state, odds, name))
         if turn is Turn.PARTS:
@@ -230,28 +230,32 @@ class OldHand:
             return mass
         return 1.0 - max(float(odds @ row) for row in self.tables.told[name].values())
 
-    def _leads(self, state: State, test: str, wanted: Collection[str]) -> frozenset[str]:
+    def _leads(self, state: State, test: str, choices: Collection[str]) -> frozenset[str]:
         """The leads of other readings that he wants in the same turn, where hands go in for it."""
-        asked = self.model.test(test)
-        there = setup.reach(self.model, state, asked)
-        if not is_live(self.model, asked) or there == state or not _is_led(self.model, asked):
+        record = self.model.test(test)
+        there = setup.reach(self.model, state, record)
+        if not is_live(self.model, record) or there == state or not _is_led(self.model, record):
             return frozenset()
-        others = (self.model.test(name) for name in wanted)
-        alike = [t for t in others if (t.supply, t.rig) == (asked.supply, asked.rig)]
+        others = (self.model.test(name) for name in choices)
+        alike = [t for t in others if (t.supply, t.rig) == (record.supply, record.rig)]
         leads = {name for t in alike for name in t.opened if _is_lead(self.model, name)}
         near = {o for o in leads if set(self.model.opening(o).after) <= there.opened}
         return frozenset(near - there.opened)
 
     def _own_check(
-        self, state: State, odds: Floats, remedy: str, done: set[str], open_to: Collection[str]
+        self, state: State, odds: Floats, remedy: str, tests: set[str], open_to: Collection[str]
     ) -> str:
         """The check of the part that the remedy would renew, where none was done; else empty."""
         if self.model.remedy(remedy).kind != "repair":
             return ""
-        parts = self._renewed(odds, remedy)
-        seen = {self.model.test(name).on for name in done} - {""}
+        parts = self._renews(odds, remedy)
+        places = {self.model.test(name).on for name in tests} - {""}
         stages = {fault.stage for fault in self.model.faults}
-        if not parts or parts & seen or any(self._found(odds, on) for on in seen & stages):
+        if (
+            not parts
+            or parts & places
+            or any(self._holds_fault(odds, on) for on in places & stages)
+        ):
             return ""
         own = [
             name for name in open_to
@@ -259,7 +263,7 @@ class OldHand:
         ]  # fmt: skip
         return min(own, key=lambda n: (self._minutes(state, n), n), default="")
 
-    def _renewed(self, odds: Floats, remedy: str) -> set[str]:
+    def _renews(self, odds: Floats, remedy: str) -> set[str]:
         """The parts of the likeliest fault that the remedy cures."""
         cures = set(self.model.remedy(remedy).cures)
         likely = [
@@ -269,14 +273,14 @@ class OldHand:
             return set()
         return {faulty.part for faulty in self.model.faults[max(likely)[1]].parts}
 
-    def _found(self, odds: Floats, stage: str) -> bool:
+    def _holds_fault(self, odds: Floats, stage: str) -> bool:
         """Whether a stage that was looked at holds the fault as surely as a verdict asks."""
-        held = [
+        odds_here = [
             float(p)
             for fault, p in zip(self.model.faults, odds, strict=True)
             if fault.stage == stage
         ]
-        return sum(held) >= ENOUGH
+        return sum(odds_here) >= ENOUGH
 
     def _minutes(self, state: State, name: str) -> float:
         test = self.model.test(name)
@@ -295,8 +299,8 @@ def _narrow(remedies: Remedies) -> Floats:
     cures = np.where(remedies.mends[:, None] * remedies.cures > 0.0, 1.0, 0.0)
     minutes = np.where(cures > 0.0, remedies.minutes[:, None], np.inf)
     quickest = set(minutes.argmin(axis=0)[np.isfinite(minutes.min(axis=0))].tolist())
-    kept = np.array([float(at in quickest) for at in range(len(cures))])
-    rows: Floats = cures * kept[:, None]
+    is_quickest = np.array([float(at in quickest) for at in range(len(cures))])
+    rows: Floats = cures * is_quickest[:, None]
     return rows
 
 
@@ -310,19 +314,19 @@ def _is_led(model: Model, test: Test) -> bool:
 
 def _along(model: Model) -> dict[str, int]:
     """Stages in the order of the power: each behind those that feed it, control behind all."""
-    fed = {name for stage in model.stages for name in stage.feeds}
-    feeding = [s for s in model.stages if s.feeds or s.id in fed]
-    ordered: list[str] = []
+    fed_stages = {name for stage in model.stages for name in stage.feeds}
+    feeding = [s for s in model.stages if s.feeds or s.id in fed_stages]
+    order: list[str] = []
     left = list(feeding)
     while left:
         waiting = {name for stage in left for name in stage.feeds}
         # a ring of stages feeds itself: it is entered at its first one
         ready = next((s for s in left if s.id not in waiting), left[0])
         left.remove(ready)
-        ordered.append(ready.id)
+        order.append(ready.id)
     aside = {s.id for s in model.stages if s.family == _SERIES and not s.feeds}
-    path = [name for name in ordered if name not in aside]
-    return {name: at for at, name in enumerate((*path, *(n for n in ordered if n in aside)))}
+    path = [name for name in order if name not in aside]
+    return {name: at for at, name in enumerate((*path, *(n for n in order if n in aside)))}
 
 
 def _stage(model: Model, test: Test) -> str:
@@ -365,12 +369,12 @@ def _comes_in(model: Model, stage: str) -> bool:
 def _within(model: Model, test: Test) -> tuple[float, ...]:
     """The place of a check within its turn: less opened first, the eye before the battery before
     joints, cold before live, readings of the unit itself before those of a stage that is fed."""
-    opened = sum(model.opening(name).minutes for name in setup.closure(model, test.opened))
+    opening_minutes = sum(model.opening(name).minutes for name in setup.closure(model, test.opened))
     energy = model.arrangement(test.supply).energy
     eye = energy == "none" and any(test.on == stage.id for stage in model.stages)
-    lit = any(test.on in stage.parts for stage in model.stages if stage.family == _LIGHT)
+    is_light = any(test.on in stage.parts for stage in model.stages if stage.family == _LIGHT)
     if eye:
-        return (opened, 0.0)
-    if lit:
-        return (opened, {"elv": 1.0, "hvdc": 2.0}.get(energy, 3.0))
-    return (opened, {"none": 1.0, "mains": 2.0, "hvdc": 2.0}.get(energy, 3.0))
+        return (opening_minutes, 0.0)
+    if is_light:
+        return (opening_minutes, {"elv": 1.0, "hvdc": 2.0}.get(energy, 3.0))
+    return (opening_minutes, {"none": 1.0, "mains": 2.0, "hvdc": 2.0}.get(energy, 3.0))

@@ -37,10 +37,10 @@ class Hindered(Unit):
             self.cannot[test] = bool(self.chance.random() < self.skips)
         return self.cannot.get(test, False)
 
-    def read(self, test: str, opened: frozenset[str] = frozenset()) -> int:
+    def read(self, test: str, openings: frozenset[str] = frozenset()) -> int:
         """Do and read a test; one that can't be done is taken for what it shows most often."""
         if not self.hinders(test):
-            return Unit.read(self, test, opened)
+            return Unit.read(self, test, openings)
         likely = int(np.argmax(self.readings.prior @ self.readings.true[test]))
         self.heard.setdefault(test, []).append(likely)
         return likely
@@ -65,10 +65,10 @@ class Walking:
     def __call__(self, unit: Unit) -> str | None:
         """The remedy the walk ends in for this unit."""
         assert isinstance(unit, Hindered)
-        told: Told = []
+        answers: Told = []
         withdrawn: frozenset[str] = frozenset()
-        while (made := self._plan(unit.state, told, withdrawn)) is not None:
-            node = made.nodes[made.root]
+        while (current := self._plan(unit.state, answers, withdrawn)) is not None:
+            node = current.nodes[current.root]
             if isinstance(node, Verdict):
                 return node.remedy
             while isinstance(node, Ask):
@@ -76,29 +76,29 @@ class Walking:
                     withdrawn |= {node.test}
                     break
                 outcome = unit.readings.outcomes[node.test][unit.read(node.test, node.state.opened)]
-                told.append((node.test, outcome))
-                node = made.nodes[node.branches[outcome]]
+                answers.append((node.test, outcome))
+                node = current.nodes[node.branches[outcome]]
         return None
 
-    def _plan(self, state: State, told: Told, withdrawn: frozenset[str]) -> Plan | None:
-        if not told and not withdrawn:
+    def _plan(self, state: State, answers: Told, withdrawn: frozenset[str]) -> Plan | None:
+        if not answers and not withdrawn:
             return self.first
-        key = (frozenset(told), state, withdrawn)
+        key = (frozenset(answers), state, withdrawn)
         if key not in self.plans:
-            self.plans[key] = self._made(state, told, withdrawn)
+            self.plans[key] = self._make(state, answers, withdrawn)
         return self.plans[key]
 
-    def _made(self, state: State, told: Told, withdrawn: frozenset[str]) -> Plan | None:
+    def _make(self, state: State, answers: Told, withdrawn: frozenset[str]) -> Plan | None:
         try:
-            odds = posterior(self.tables, told)
+            odds = posterior(self.tables, answers)
         except Surprise:
             return None
-        kept = kept_odds(odds) if told else odds
-        belief = dict(zip(self.tables.faults, kept.tolist(), strict=True))
-        done = frozenset(test for test, _ in told)
+        main_odds = kept_odds(odds) if answers else odds
+        belief = dict(zip(self.tables.faults, main_odds.tolist(), strict=True))
+        tests_done = frozenset(test for test, _ in answers)
         return plan(
-            self.model, belief=belief, state=state, tests_done=done,
-            withdrawn=withdrawn | barred(self.model, told), answers=tuple(told),
+            self.model, belief=belief, state=state, tests_done=tests_done,
+            withdrawn=withdrawn | barred(self.model, answers), answers=tuple(answers),
             seconds=self.seconds,
         )  # fmt: skip
 
@@ -107,14 +107,14 @@ class Walking:
 class Order:
     """Works through the tests in one order, weighing the odds, until one remedy is likely enough.
 
-    `ranked` holds the tests by p/c or by reach, `choose` says which comes next of those that can
+    `ranking` holds the tests by p/c or by reach, `choose` says which comes next of those that can
     still tell something. Choices are kept, as many units tell the same.
     """
 
     model: Model
     tables: Tables
     remedies: Remedies
-    ranked: tuple[str, ...]
+    ranking: tuple[str, ...]
     choose: Next
     steps: dict[tuple[tuple[tuple[str, str], ...], frozenset[str]], str] = field(
         default_factory=dict, repr=False
@@ -123,37 +123,37 @@ class Order:
     def __call__(self, unit: Unit) -> str | None:
         """The remedy that the order ends in for this unit."""
         assert isinstance(unit, Hindered)
-        told: Told = []
+        answers: Told = []
         cannot: frozenset[str] = frozenset()
         while True:
-            key = (tuple(told), cannot)
+            key = (tuple(answers), cannot)
             if key not in self.steps:
-                self.steps[key] = self._step(unit.state, told, cannot)
+                self.steps[key] = self._step(unit.state, answers, cannot)
             kind, _, name = self.steps[key].partition(" ")
             if kind == "end":
                 return name or None
             if unit.hinders(name):
                 cannot |= {name}
                 continue
-            told.append((name, unit.readings.outcomes[name][unit.read(name)]))
+            answers.append((name, unit.readings.outcomes[name][unit.read(name)]))
 
-    def _step(self, state: State, told: Told, cannot: frozenset[str]) -> str:
+    def _step(self, state: State, answers: Told, cannot: frozenset[str]) -> str:
         """What to do next: `test NAME`, or `end REMEDY`, where no name is no verdict."""
         try:
-            odds = posterior(self.tables, told)
+            odds = posterior(self.tables, answers)
         except Surprise:
             return "end "
-        remedy, known = self.remedies.best(odds)
-        asked = {test for test, _ in told} | cannot | barred(self.model, told)
+        remedy, confidence = self.remedies.best(odds)
+        exclusions = {test for test, _ in answers} | cannot | barred(self.model, answers)
         left = [
-            name for name in self.ranked
-            if name not in asked
+            name for name in self.ranking
+            if name not in exclusions
             and setup.allows(self.model, state, self.model.test(name))
             and tells(self.tables, odds, name)
         ]  # fmt: skip
-        if known >= ENOUGH or not left:
+        if confidence >= ENOUGH or not left:
             return f"end {remedy}"
-        return f"test {self.choose(self, told, odds, left)}"
+        return f"test {self.choose(self, answers, odds, left)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,8 +172,12 @@ class Remedies:
     def of(cls, model: Model, tables: Tables) -> Remedies:
         """The remedies of a model, over the faults of its tables; what keeps a repair that was
         tried is none of theirs, for they try none."""
-        tried = {test.id for test in model.tests if test.mends}
-        open_to = [r for r in model.remedies if tried.isdisjoint(asked.of for asked in r.requires)]
+        tries = {test.id for test in model.tests if test.mends}
+        open_to = [
+            r
+            for r in model.remedies
+            if tries.isdisjoint(requirement.of for requirement in r.requires)
+        ]
         return cls(
             tuple(remedy.id for remedy in open_to),
             np.array([[float(f in set(r.cures)) for f in tables.faults] for r in open_to]),
@@ -184,9 +188,9 @@ class Remedies:
 
     def best(self, odds: Floats) -> tuple[str, float]:
         """The remedy of least expected cost, and how surely one that mends is known."""
-        cured = self.cures @ odds
-        cost = self.minutes + self.wrong_verdict_minutes * (1.0 - cured)
-        return self.names[int(np.argmin(cost))], float((cured * self.mends).max())
+        cure = self.cures @ odds
+        cost = self.minutes + self.wrong_verdict_minutes * (1.0 - cure)
+        return self.names[int(np.argmin(cost))], float((cure * self.mends).max())
 
 
 def tells(tables: Tables, odds: Floats, test: str) -> bool:
@@ -196,23 +200,23 @@ def tells(tables: Tables, odds: Floats, test: str) -> bool:
     return bool(np.ptp(rows, axis=1).max() > 0.05)
 
 
-def _first(order: Order, told: Told, odds: Floats, left: list[str]) -> str:
+def _first(order: Order, answers: Told, odds: Floats, left: list[str]) -> str:
     return left[0]
 
 
-def _middle(order: Order, told: Told, odds: Floats, left: list[str]) -> str:
+def _middle(order: Order, answers: Told, odds: Floats, left: list[str]) -> str:
     """Of the tests at a point, the one nearest to the middle of the stages still suspected."""
     rank = {stage.id: number for number, stage in enumerate(order.model.stages)}
     stage_of = {point.id: point for point in order.model.points}
-    suspected = [
+    suspects = [
         rank[fault.stage]
         for fault, p in zip(order.model.faults, odds, strict=True)
         if p > _SUSPECTED and fault.stage in rank
     ]
     points = [name for name in left if order.model.test(name).point in stage_of]
-    if not suspected or not points:
+    if not suspects or not points:
         return left[0]
-    middle = (min(suspected) + max(suspected)) / 2.0
+    middle = (min(suspects) + max(suspects)) / 2.0
 
     def away(name: str) -> float:
         point = stage_of[order.model.test(name).point]
@@ -241,8 +245,8 @@ def _by_reach(model: Model, tables: Tables) -> tuple[str, ...]:
     """Tests by the minutes of opening that they need, then by their own."""
 
     def reach(test: Test) -> tuple[float, float]:
-        opened = setup.closure(model, test.opened)
-        return sum(model.opening(name).minutes for name in opened), _minutes(model, test)
+        openings = setup.closure(model, test.opened)
+        return sum(model.opening(name).minutes for name in openings), _minutes(model, test)
 
     return tuple(test.id for test in sorted(model.tests, key=reach))
 
@@ -254,8 +258,10 @@ def _minutes(model: Model, test: Test) -> float:
 
 def _sound(model: Model) -> int | None:
     nothing = {fault for r in model.remedies if r.kind == "none" for fault in r.cures}
-    found = (at for at, fault in enumerate(model.faults) if fault.id in nothing and not fault.parts)
-    return next(found, None)
+    places = (
+        at for at, fault in enumerate(model.faults) if fault.id in nothing and not fault.parts
+    )
+    return next(places, None)
 
 
 Rank = Callable[[Model, Tables], tuple[str, ...]]

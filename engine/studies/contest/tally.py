@@ -74,7 +74,7 @@ class Contest:
 
 def contest(
     model: Model,
-    made: Plan,
+    plan: Plan,
     *,
     units: int,
     seed: int,
@@ -92,24 +92,24 @@ def contest(
     chance = np.random.default_rng(seed)
     odds = world.prior / world.prior.sum()
     faults = [int(fault) for fault in chance.choice(len(odds), size=units, p=odds)]
-    ways = _ways(model, made, prepare(model), seconds)
+    ways = _ways(model, plan, prepare(model), seconds)
     bouts = []
     for number, (name, (says, way)) in enumerate(ways.items()):
-        ended = []
+        results = []
         for unit, fault in enumerate(faults):
-            ended.append(_job(world, way, fault, np.random.default_rng([seed, unit]), skips))
+            results.append(_job(world, way, fault, np.random.default_rng([seed, unit]), skips))
             if tell is not None and unit % 20 == 19:
                 tell(number * units + unit + 1, len(ways) * units)
-        bouts.append(_bout(model, name, says, faults, ended))
+        bouts.append(_bout(model, name, says, faults, results))
     return Contest(units, seed, misreads, skips, tuple(bouts))
 
 
 def _ways(
-    model: Model, made: Plan, tables: Tables, seconds: float
+    model: Model, plan: Plan, tables: Tables, seconds: float
 ) -> Mapping[str, tuple[str, Way]]:
     ways: dict[str, tuple[str, Way]] = {
-        "chart": ("the printed chart", ChartWay(made, {})),
-        "walk": ("the walk, planned anew", Walking(model, tables, made, seconds)),
+        "chart": ("the printed chart", ChartWay(plan, {})),
+        "walk": ("the walk, planned anew", Walking(model, tables, plan, seconds)),
     }
     for name, (says, make) in ORDERS.items():
         ways[name] = (says, make(model, tables))
@@ -122,71 +122,76 @@ def _misreading(model: Model, factor: float) -> Model:
     for test in model.tests:
         rows = {}
         for true, row in test.misread.items():
-            wrong = sum(share for told, share in row.items() if told != true)
+            wrong = sum(share for outcome, share in row.items() if outcome != true)
             by = min(factor, _MOST_MISREAD / wrong) if wrong > 0.0 else 1.0
-            rows[true] = {told: share * by for told, share in row.items() if told != true}
+            rows[true] = {outcome: share * by for outcome, share in row.items() if outcome != true}
         tests.append(replace(test, misread=rows))
     return replace(model, tests=tuple(tests))
 
 
 @dataclass(frozen=True, slots=True)
-class _Ended:
+class _Result:
     remedy: str
     minutes: float
 
 
 def _job(
     readings: Readings, way: Way, fault: int, chance: np.random.Generator, skips: float
-) -> _Ended:
+) -> _Result:
     unit = Hindered(readings, fault, chance, setup.start(readings.model), skips=skips)
     remedy = way(unit)
-    return _Ended(remedy or "", unit.minutes)
+    return _Result(remedy or "", unit.minutes)
 
 
-def _bout(model: Model, name: str, says: str, faults: Sequence[int], ended: list[_Ended]) -> Bout:
+def _bout(
+    model: Model, name: str, says: str, faults: Sequence[int], results: list[_Result]
+) -> Bout:
     cures = {remedy.id: set(remedy.cures) for remedy in model.remedies}
-    minutes = np.array([one.minutes for one in ended])
+    minutes = np.array([one.minutes for one in results])
     right = np.array(
-        [model.faults[f].id in cures.get(e.remedy, ()) for f, e in zip(faults, ended, strict=True)]
+        [
+            model.faults[f].id in cures.get(e.remedy, ())
+            for f, e in zip(faults, results, strict=True)
+        ]
     )
     remedy = {remedy.id: remedy.minutes for remedy in model.remedies} | {"": 0.0}
     wrong = model.wrong_verdict_minutes * ~right
-    cost = minutes + wrong + np.array([remedy[one.remedy] for one in ended])
-    low, high = wilson(int(right.sum()), len(ended))
+    cost = minutes + wrong + np.array([remedy[one.remedy] for one in results])
+    low, high = wilson(int(right.sum()), len(results))
     return Bout(
         name=name,
         says=says,
         right=float(right.mean()),
         right_low=low,
         right_high=high,
-        undecided=sum(not one.remedy for one in ended) / len(ended),
+        undecided=sum(not one.remedy for one in results) / len(results),
         mean_minutes=float(minutes.mean()),
         minutes_error=_error(minutes),
         quantiles=tuple(float(q) for q in np.quantile(minutes, QUANTILES)),
         cost=float(cost.mean()),
         cost_error=_error(cost),
-        confusions=_confusions(model, faults, ended, right),
+        confusions=_confusions(model, faults, results, right),
         minutes=tuple(float(m) for m in minutes),
     )
 
 
 def _confusions(
-    model: Model, faults: Sequence[int], ended: list[_Ended], right: NDArray[np.bool_]
+    model: Model, faults: Sequence[int], results: list[_Result], right: NDArray[np.bool_]
 ) -> tuple[Confusion, ...]:
     """Wrong ends by fault and remedy, those first that cost most."""
     units: defaultdict[tuple[str, str], int] = defaultdict(int)
-    for fault, one, cured in zip(faults, ended, right, strict=True):
-        if not cured:
+    for fault, one, is_right in zip(faults, results, right, strict=True):
+        if not is_right:
             units[model.faults[fault].id, one.remedy] += 1
     minutes = {remedy.id: remedy.minutes for remedy in model.remedies} | {"": 0.0}
-    found = [
+    confusions = [
         Confusion(
-            fault, remedy, count, count / len(ended),
-            count * (model.wrong_verdict_minutes + minutes[remedy]) / len(ended),
+            fault, remedy, count, count / len(results),
+            count * (model.wrong_verdict_minutes + minutes[remedy]) / len(results),
         )
         for (fault, remedy), count in units.items()
     ]  # fmt: skip
-    return tuple(sorted(found, key=lambda c: (-c.cost, c.fault, c.remedy)))
+    return tuple(sorted(confusions, key=lambda c: (-c.cost, c.fault, c.remedy)))
 
 
 def _error(values: Floats) -> float:

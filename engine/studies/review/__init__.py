@@ -69,7 +69,7 @@ class Review:
         for trouble in self.troubles:
             topic = "errors" if trouble.grave else topic_of.get(trouble.code, "other notes")
             groups.setdefault(topic, []).append(trouble)
-        return tuple((topic, tuple(found)) for topic, found in groups.items() if found)
+        return tuple((topic, tuple(troubles)) for topic, troubles in groups.items() if troubles)
 
 
 def review(folder: Path | None = None, tell: Tell = lambda words: None) -> Review:
@@ -85,22 +85,22 @@ def review(folder: Path | None = None, tell: Tell = lambda words: None) -> Revie
         return Review(error.troubles, 0, ())
     scope = Scope.of(knowledge, folder)
     entries = sum(1 for _, name in scope.own or knowledge.places if "/" not in name)
-    found = [*_bench(folder, knowledge), *lint(knowledge)]
-    found.extend(t for section, name, t in read_through(knowledge) if scope.has(section, name))
-    found.extend(silent(knowledge))
-    if any(trouble.grave for trouble in found):
-        return Review(tuple(dict.fromkeys(found)), entries, ())
+    troubles = [*_bench(folder, knowledge), *lint(knowledge)]
+    troubles.extend(t for section, name, t in read_through(knowledge) if scope.has(section, name))
+    troubles.extend(silent(knowledge))
+    if any(trouble.grave for trouble in troubles):
+        return Review(tuple(dict.fromkeys(troubles)), entries, ())
     workshop = Workshop(scope, tell)
     units = workshop.units()
-    found.extend(workshop.troubles)
-    found.extend(firing.never(workshop))
-    found.extend(firing.alike(scope))
-    found.extend(firing.again(scope, units))
+    troubles.extend(workshop.troubles)
+    troubles.extend(firing.never(workshop))
+    troubles.extend(firing.alike(scope))
+    troubles.extend(firing.again(scope, units))
     for unit in units:
         tell(f"reviewing {unit.topology} at {unit.mains}")
         for check in _OF_A_UNIT:
-            found.extend(check(scope, unit))
-    return Review(_once(found), entries, scope.topologies())
+            troubles.extend(check(scope, unit))
+    return Review(_once(troubles), entries, scope.topologies())
 
 
 def _bench(folder: Path | None, knowledge: Knowledge) -> Iterator[Trouble]:
@@ -113,9 +113,9 @@ def _bench(folder: Path | None, knowledge: Knowledge) -> Iterator[Trouble]:
         yield from benchfile.troubles(file, knowledge) if file is not None else ()
 
 
-def _once(found: list[Trouble]) -> tuple[Trouble, ...]:
+def _once(troubles: list[Trouble]) -> tuple[Trouble, ...]:
     """Each trouble once, though it was met at both mains and in several units."""
-    kept: dict[tuple[object, ...], Trouble] = {}
-    for trouble in found:
-        kept.setdefault((trouble.code, trouble.place, trouble.what), trouble)
-    return tuple(kept.values())
+    by_key: dict[tuple[object, ...], Trouble] = {}
+    for trouble in troubles:
+        by_key.setdefault((trouble.code, trouble.place, trouble.what), trouble)
+    return tuple(by_key.values())

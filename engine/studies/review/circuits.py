@@ -38,20 +38,20 @@ def agreement(scope: Scope, unit: Unit) -> Iterator[Trouble]:
             "Mend the rule or the circuit, or say in the circuit's file why it can't speak for "
             "the cell",
             why=f"{accord.simulated(unit.model, readings, one.test, one.fault)}. "
-            f"By the rules: {_reasoned(scope, unit, one.test, one.fault)}",
+            f"By the rules: {_reasons(scope, unit, one.test, one.fault)}",
             grave=False,
         )  # fmt: skip
 
 
-def _reasoned(scope: Scope, unit: Unit, test: str, fault: str) -> str:
+def _reasons(scope: Scope, unit: Unit, test: str, fault: str) -> str:
     """The rules behind a cell, the last of the chain first, each once."""
     reasoner = Reasoner(scope.knowledge)
-    settled, claim = reasoner.explain(unit.deduction, test, fault)
+    outcome, claim = reasoner.explain(unit.deduction, test, fault)
     if claim is None:
         return "no rule claims anything else than for a sound unit"
-    told = dict.fromkeys(
+    rules = dict.fromkeys(
         f"{cause.rule} ({scope.knowledge.rules[cause.rule].says.rstrip('.')})"
-        for _, _, cause in settled.findings.chain(claim)
+        for _, _, cause in outcome.findings.chain(claim)
         if cause is not None
     )
-    return "; ".join(list(told)[:_TOLD])
+    return "; ".join(list(rules)[:_TOLD])

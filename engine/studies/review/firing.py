@@ -23,12 +23,12 @@ _BEFORE_SUPPOSING = ("survey", "offer")
 
 def never(workshop: Workshop) -> Iterator[Trouble]:
     """Rules that fired in no unit, at no mains, for no complaint."""
-    tried = len(workshop.scope.topologies())
+    count = len(workshop.scope.topologies())
     for rule in workshop.unfired():
         yield Trouble(
             "KB801",
             workshop.scope.knowledge.place("rules", rule.id),
-            f"Rule '{rule.id}' never fires: none of the {tried} topologies tried meets its "
+            f"Rule '{rule.id}' never fires: none of the {count} topologies tried meets its "
             "conditions",
             "Compare its `when` and `unless` with the facts of a unit it is meant for, or add one",
             grave=False,
@@ -39,9 +39,9 @@ def alike(scope: Scope) -> Iterator[Trouble]:
     """Rules of one step with the same conditions, their variables renamed, and one conclusion."""
     first: dict[str, str] = {}
     for rule in scope.knowledge.rules.values():
-        conditions, names = _renamed(rule)
+        conditions, names = _rename(rule)
         for clause in rule.then:
-            key = json.dumps([rule.step, conditions, _put(clause, names)], sort_keys=True)
+            key = json.dumps([rule.step, conditions, _substitute(clause, names)], sort_keys=True)
             other = first.setdefault(key, rule.id)
             if other != rule.id and scope.any_rule((rule.id, other)):
                 yield Trouble(
@@ -56,16 +56,16 @@ def alike(scope: Scope) -> Iterator[Trouble]:
 
 def again(scope: Scope, units: Iterable[Unit]) -> Iterator[Trouble]:
     """Rules of the steps before supposing that conclude the same again for other facts."""
-    seen: set[str] = set()
+    ids: set[str] = set()
     for unit in units:
         for rule in scope.knowledge.rules.values():
-            if rule.step not in _BEFORE_SUPPOSING or rule.id in seen:
+            if rule.step not in _BEFORE_SUPPOSING or rule.id in ids:
                 continue
             if not scope.has("rules", rule.id):
                 continue
             times = _times(rule, unit.deduction.unit)
             if times > 1:
-                seen.add(rule.id)
+                ids.add(rule.id)
                 yield Trouble(
                     "KB803",
                     scope.knowledge.place("rules", rule.id),
@@ -82,51 +82,55 @@ def _times(rule: Rule, standing: tuple[Fact, ...]) -> int:
     A condition that binds nothing only asks whether something is there, however often; and several
     causes may well raise one question.
     """
-    met = Counter(v for clause in (*rule.when, *rule.unless) for v in _variables(clause))
-    told = json.dumps(rule.then)
-    loose = {v[1:] for v, times in met.items() if times == 1 and not re.search(_used(v), told)}
-    made: defaultdict[str, set[str]] = defaultdict(set)
+    uses = Counter(v for clause in (*rule.when, *rule.unless) for v in _variables(clause))
+    conclusion = json.dumps(rule.then)
+    loose = {
+        v[1:] for v, times in uses.items() if times == 1 and not re.search(_uses(v), conclusion)
+    }
+    values_of: defaultdict[str, set[str]] = defaultdict(set)
     for instance in ground((rule,), standing, frozenset()) if loose else ():
         rest = {name: value for name, value in instance.values.items() if name not in loose}
         own = {name: instance.values[name] for name in loose}
-        made[json.dumps(rest, sort_keys=True)].add(json.dumps(own, sort_keys=True))
-    return max((len(values) for values in made.values()), default=0)
+        values_of[json.dumps(rest, sort_keys=True)].add(json.dumps(own, sort_keys=True))
+    return max((len(values) for values in values_of.values()), default=0)
 
 
-def _used(variable: str) -> str:
+def _uses(variable: str) -> str:
     """How a variable may stand in a template."""
     return rf"\b{re.escape(variable[1:])}\b"
 
 
-def _renamed(rule: Rule) -> tuple[list[str], Mapping[str, str]]:
+def _rename(rule: Rule) -> tuple[list[str], Mapping[str, str]]:
     """The conditions in an order of their own, with variables numbered as they are met."""
     names: dict[str, str] = {}
     for clause in (*rule.when, *rule.unless):
         for variable in _variables(clause):
             names.setdefault(variable, f"$v{len(names)}")
-    when = sorted(json.dumps(_put(clause, names), sort_keys=True) for clause in rule.when)
-    unless = sorted(json.dumps(_put(clause, names), sort_keys=True) for clause in rule.unless)
+    when = sorted(json.dumps(_substitute(clause, names), sort_keys=True) for clause in rule.when)
+    unless = sorted(
+        json.dumps(_substitute(clause, names), sort_keys=True) for clause in rule.unless
+    )
     return [*when, "unless", *unless], names
 
 
 def _variables(clause: Clause) -> Iterator[str]:
     for fields in clause.values():
         for name in sorted(fields):
-            wanted = fields[name]
-            inner = wanted.values() if isinstance(wanted, Mapping) else (wanted,)
+            pattern = fields[name]
+            inner = pattern.values() if isinstance(pattern, Mapping) else (pattern,)
             yield from (w for w in inner if isinstance(w, str) and w.startswith("$"))
 
 
-def _put(wanted: Any, names: Mapping[str, str]) -> Any:
+def _substitute(pattern: Any, names: Mapping[str, str]) -> Any:
     """The clause with its variables renamed, in templates, too."""
-    if isinstance(wanted, str):
-        if wanted in names:
-            return names[wanted]
+    if isinstance(pattern, str):
+        if pattern in names:
+            return names[pattern]
         for variable, name in names.items():
-            wanted = wanted.replace("{" + variable[1:] + "}", "{" + name[1:] + "}")
-        return wanted
-    if isinstance(wanted, Mapping):
-        return {str(key): _put(inner, names) for key, inner in wanted.items()}
-    if isinstance(wanted, (list, tuple)):
-        return [_put(inner, names) for inner in wanted]
-    return wanted
+            pattern = pattern.replace("{" + variable[1:] + "}", "{" + name[1:] + "}")
+        return pattern
+    if isinstance(pattern, Mapping):
+        return {str(key): _substitute(inner, names) for key, inner in pattern.items()}
+    if isinstance(pattern, (list, tuple)):
+        return [_substitute(inner, names) for inner in pattern]
+    return pattern

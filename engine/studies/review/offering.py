@@ -22,15 +22,15 @@ _WANTED = {"how": "how it is done", "instrument": "with what", "good": "what a g
 
 def offered(scope: Scope, unit: Unit) -> Iterator[Trouble]:
     """Troubles of the tests, rigs and remedies that rules under review offer for a unit."""
-    for found in unit.deduction.of("test"):
-        if _reviewed(scope, unit, found):
-            yield from _measured(scope, unit, found)
-            wanted = ("how", "instrument", "good") if _cuts(found) else ("how", "good")
-            yield from _told(scope, unit, found, wanted)
+    for fact in unit.deduction.of("test"):
+        if _in_review(scope, unit, fact):
+            yield from _band_troubles(scope, unit, fact)
+            fields = ("how", "instrument", "good") if _cuts(fact) else ("how", "good")
+            yield from _field_troubles(scope, unit, fact, fields)
     for kind in ("rig", "remedy", "proof"):
-        for found in unit.deduction.of(kind):
-            if _reviewed(scope, unit, found):
-                yield from _told(scope, unit, found, ("how",))
+        for fact in unit.deduction.of(kind):
+            if _in_review(scope, unit, fact):
+                yield from _field_troubles(scope, unit, fact, ("how",))
 
 
 def reachable(scope: Scope, unit: Unit) -> Iterator[Trouble]:
@@ -42,7 +42,7 @@ def reachable(scope: Scope, unit: Unit) -> Iterator[Trouble]:
         place = scope.knowledge.place("rules", rule)
         if not scope.has("rules", rule):
             place = scope.knowledge.place("topologies", unit.topology)
-        if why := _barred(unit.model, test):
+        if why := _bar(unit.model, test):
             yield Trouble(
                 "KB804", place, f"Nobody can reach the test '{test.id}' of {unit.topology}: {why}",
                 "Offer it at a supply that an opened unit may meet, or without the opening",
@@ -57,7 +57,7 @@ def reachable(scope: Scope, unit: Unit) -> Iterator[Trouble]:
             )  # fmt: skip
 
 
-def _barred(model: Model, test: Test) -> str:
+def _bar(model: Model, test: Test) -> str:
     """Why a test can't be done from the model's start; empty if it can."""
     start = setup.start(model)
     if not setup.allows(model, start, test):
@@ -79,28 +79,28 @@ def _own(scope: Scope, unit: Unit, test: Test) -> bool:
     )
 
 
-def _reviewed(scope: Scope, unit: Unit, found: Fact) -> bool:
-    cause = unit.deduction.once.causes.get(found)
+def _in_review(scope: Scope, unit: Unit, fact: Fact) -> bool:
+    cause = unit.deduction.once.causes.get(fact)
     return cause is not None and scope.has("rules", cause.rule)
 
 
-def _measured(scope: Scope, unit: Unit, found: Fact) -> Iterator[Trouble]:
+def _band_troubles(scope: Scope, unit: Unit, fact: Fact) -> Iterator[Trouble]:
     """Bands that overlap or leave a gap, and cut points without a unit."""
-    answers: Any = found.detail.get("answers", ())
-    cuts = _cuts(found)
+    answers: Any = fact.detail.get("answers", ())
+    cuts = _cuts(fact)
     if not cuts:
         return
-    name = found.text("name")
-    fields = dict(found.fields)
-    if not (fields.get("unit") or found.detail.get("unit")):
+    name = fact.text("name")
+    fields = dict(fact.fields)
+    if not (fields.get("unit") or fact.detail.get("unit")):
         yield _trouble(
-            scope, unit, found, "KB809", f"The test '{name}' has cut points, but no unit",
+            scope, unit, fact, "KB809", f"The test '{name}' has cut points, but no unit",
             "Add `unit: V`, A, ohm, F or H", grave=True,
         )  # fmt: skip
     for (lower, low), (upper, high) in pairwise(cuts):
         if f"{high:.3g}" == f"{low:.3g}" or high < low:
             yield _trouble(
-                scope, unit, found, "KB810",
+                scope, unit, fact, "KB810",
                 f"In the test '{name}' the answers '{lower['outcome']}' (below {low:.3g}) and "
                 f"'{upper['outcome']}' (below {high:.3g}) overlap",
                 "Let each `below` be more than the one before, for every value and mains",
@@ -110,33 +110,35 @@ def _measured(scope: Scope, unit: Unit, found: Fact) -> Iterator[Trouble]:
     if open_ended or "below" in answers[-1]:
         gap = f"'{open_ended[0]}' has no end" if open_ended else "nothing stands above the last one"
         yield _trouble(
-            scope, unit, found, "KB811", f"The bands of the test '{name}' leave a gap: {gap}",
+            scope, unit, fact, "KB811", f"The bands of the test '{name}' leave a gap: {gap}",
             "Give each answer but the last its `below`", grave=True,
         )  # fmt: skip
 
 
-def _cuts(found: Fact) -> list[tuple[Mapping[str, Any], float]]:
+def _cuts(fact: Fact) -> list[tuple[Mapping[str, Any], float]]:
     """The answers that end at a cut point, in order."""
-    answers: Any = found.detail.get("answers", ())
+    answers: Any = fact.detail.get("answers", ())
     return [(a, float(a["below"])) for a in answers if isinstance(a, Mapping) and "below" in a]
 
 
-def _told(scope: Scope, unit: Unit, found: Fact, wanted: tuple[str, ...]) -> Iterator[Trouble]:
-    fields = dict(found.fields)
-    lacking = [name for name in wanted if not str(fields.get(name, "")).strip()]
+def _field_troubles(
+    scope: Scope, unit: Unit, fact: Fact, fields_due: tuple[str, ...]
+) -> Iterator[Trouble]:
+    fields = dict(fact.fields)
+    lacking = [name for name in fields_due if not str(fields.get(name, "")).strip()]
     if lacking:
         words = ", ".join(f"{_WANTED[name]} (`{name}`)" for name in lacking)
         yield _trouble(
-            scope, unit, found, "KB808",
-            f"The {found.kind} '{found.text('name')}' does not tell {words}",
+            scope, unit, fact, "KB808",
+            f"The {fact.kind} '{fact.text('name')}' does not tell {words}",
             "Add it to the rule: the person at the bench reads nothing else", grave=False,
         )  # fmt: skip
 
 
 def _trouble(
-    scope: Scope, unit: Unit, found: Fact, code: str, what: str, mend: str, *, grave: bool
+    scope: Scope, unit: Unit, fact: Fact, code: str, what: str, mend: str, *, grave: bool
 ) -> Trouble:
-    rule = unit.deduction.once.causes[found].rule
+    rule = unit.deduction.once.causes[fact].rule
     place = scope.knowledge.place("rules", rule)
     why = f"Seen in {unit.topology}, by rule '{rule}'"
     return Trouble(code, place, what, mend, why=why, grave=grave)

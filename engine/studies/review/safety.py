@@ -27,8 +27,8 @@ def breaches(scope: Scope, unit: Unit) -> Iterator[Trouble]:
     place = scope.knowledge.place("topologies", unit.topology)
     for depth, seconds in _SECONDS.items():
         model = build(unit.deduction, unit.topology, unit.bench, depth)
-        drawn = drawing.document(drawing.draw_up(model, plan(model, seconds=seconds)))
-        for breach in audit(document(model), drawn):
+        chart = drawing.document(drawing.draw_up(model, plan(model, seconds=seconds)))
+        for breach in audit(document(model), chart):
             yield Trouble(
                 "KB814", place,
                 f"The chart of {unit.topology} to the {depth} breaks a rule: {breach.code} at "
@@ -40,14 +40,14 @@ def breaches(scope: Scope, unit: Unit) -> Iterator[Trouble]:
 
 def doubts(scope: Scope, unit: Unit) -> Iterator[Trouble]:
     """What can't be right about the way the unit is built."""
-    known = scope.knowledge
-    places = known.places
+    knowledge = scope.knowledge
+    places = knowledge.places
     stage_of = {
         name: stage
-        for stage, found in known.topologies[unit.topology].stages.items()
-        for name in found.parts
+        for stage, stage_fact in knowledge.topologies[unit.topology].stages.items()
+        for name in stage_fact.parts
     }
-    for name, doubt in known.doubts.items():
+    for name, doubt in knowledge.doubts.items():
         if not (scope.has("topologies", unit.topology) or scope.has("doubts", name)):
             continue
         asks = Rule.model_construct(
@@ -58,7 +58,7 @@ def doubts(scope: Scope, unit: Unit) -> Iterator[Trouble]:
             path = f"{unit.topology}/stages/{stage_of.get(part)}/parts/{part}"
             yield Trouble(
                 "KB815",
-                places.get(("topologies", path), known.place("topologies", unit.topology)),
+                places.get(("topologies", path), knowledge.place("topologies", unit.topology)),
                 f"{unit.topology} can't be right: {fill(doubt.says, instance.values)}",
                 "Compare stages, places and values with the unit itself",
                 why=f"So says the doubt '{name}' ({doubt.source})",

@@ -57,74 +57,76 @@ class Scope:
             return tuple(self.knowledge.topologies)
         first = [name for name in self.knowledge.topologies if self.has("topologies", name)]
         rest = [name for name in self.knowledge.topologies if name not in first]
-        return (*first, *(name for name in rest if self._changed(name)))
+        return (*first, *(name for name in rest if self._has_changed(name)))
 
-    def _changed(self, topology: str) -> bool:
+    def _has_changed(self, topology: str) -> bool:
         assert self.own is not None
         stages = self.knowledge.topologies[topology].stages.values()
-        used = {
+        uses = {
             "parts": {part.kind for stage in stages for part in stage.parts.values()},
             "stages": {stage.kind for stage in stages},
         }
-        replaced = {(o.section, o.name) for o in self.knowledge.overridden}
+        replacements = {(o.section, o.name) for o in self.knowledge.overridden}
         for section, name in self.own:
             if section == "topologies":
                 continue
-            if section in used:
-                if name in used[section]:
+            if section in uses:
+                if name in uses[section]:
                     return True
             elif section == "rules":
-                if (section, name) in replaced or self._can_fire(name, topology):
+                if (section, name) in replacements or self._can_fire(name, topology):
                     return True
-            elif section in _CHANGE_EVERYTHING or (section, name) in replaced:
+            elif section in _CHANGE_EVERYTHING or (section, name) in replacements:
                 return True
         return False
 
     def _can_fire(self, rule: str, topology: str) -> bool:
         """Whether a unit's given facts meet every condition that asks for given facts only."""
-        found = self.knowledge.rules[rule]
-        given = self._given(topology)
-        if given is None:
+        candidate = self.knowledge.rules[rule]
+        facts = self._facts(topology)
+        if facts is None:
             return True
-        derived = concluded(self.knowledge.rules.values()) | set(self.knowledge.quantities)
-        given_only = [c for c in found.when if next(iter(c)) in given and not set(c) & derived]
-        acts = self._acts(given)
-        return all(_met(clause, given, found) for clause in given_only) and all(
+        conclusions = concluded(self.knowledge.rules.values()) | set(self.knowledge.quantities)
+        given_only = [
+            c for c in candidate.when if next(iter(c)) in facts and not set(c) & conclusions
+        ]
+        acts = self._acts(facts)
+        return all(_passes(clause, facts, candidate) for clause in given_only) and all(
             clause["condition"].get("acts") in acts
-            for clause in found.when
+            for clause in candidate.when
             if isinstance(clause.get("condition", {}).get("acts"), str)
             and not clause["condition"]["acts"].startswith("$")
         )
 
-    def _acts(self, given: Mapping[str, list[Fact]]) -> set[str]:
+    def _acts(self, facts: Mapping[str, list[Fact]]) -> set[str]:
         """How parts of a unit can act: by their modes, or by what rules make of these."""
-        acts = {"healthy", *(mode.text("acts") for mode in given.get("mode", ()))}
+        acts = {"healthy", *(mode.text("acts") for mode in facts.get("mode", ()))}
         for rule in self.knowledge.rules.values():
             for clause in rule.then:
-                told = str(clause.get("condition", {}).get("acts", ""))
-                acts |= {told} if told else set()
+                act = str(clause.get("condition", {}).get("acts", ""))
+                acts |= {act} if act else set()
         return acts
 
-    def _given(self, topology: str) -> Mapping[str, list[Fact]] | None:
+    def _facts(self, topology: str) -> Mapping[str, list[Fact]] | None:
         by_kind: dict[str, list[Fact]] = {kind: [] for kind in ("part", "trait", "stage", "point")}
         for bench in (Bench(230.0, 50.0), Bench(120.0, 60.0)):
             try:
                 facts = compose(self.knowledge, self.knowledge.topologies[topology], bench)
             except TroubleError:
                 return None
-            for found in facts:
-                by_kind.setdefault(found.kind, []).append(found)
+            for fact in facts:
+                by_kind.setdefault(fact.kind, []).append(fact)
         return by_kind
 
 
-def _met(clause: Clause, given: Mapping[str, list[Fact]], rule: Rule) -> bool:
+def _passes(clause: Clause, facts: Mapping[str, list[Fact]], rule: Rule) -> bool:
     """Whether some fact passes what a condition asks of it alone; its variables may be anything."""
     variables = frozenset(
-        wanted[1:]
+        value[1:]
         for other in rule.when
         for fields in other.values()
-        for wanted in fields.values()
-        if isinstance(wanted, str) and wanted.startswith("$")
+        for value in fields.values()
+        if isinstance(value, str) and value.startswith("$")
     )
     condition = take_apart(clause, {}, variables)
-    return any(condition.met_alone(found) for found in given[condition.kind])
+    return any(condition.met_alone(fact) for fact in facts[condition.kind])

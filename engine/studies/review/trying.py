@@ -45,19 +45,19 @@ class Workshop:
     def units(self) -> tuple[Unit, ...]:
         """Every topology at every mains; one that can't be built leaves its troubles."""
         reasoner = Reasoner(self.scope.knowledge)
-        found = []
+        built_units = []
         names = self.scope.topologies()
         for number, name in enumerate(names, 1):
             for bench in BENCHES:
                 says = f"{name} at {bench.volts:g} V ({number} of {len(names)})"
                 self.tell(f"deducing {says}")
                 try:
-                    found.append(self._unit(reasoner, name, bench))
+                    built_units.append(self._unit(reasoner, name, bench))
                 except TroubleError as error:
                     self.troubles.extend(error.troubles)
                     break
-        self._fire_rest(reasoner, tuple(found))
-        return tuple(found)
+        self._fire_rest(reasoner, tuple(built_units))
+        return tuple(built_units)
 
     def _unit(self, reasoner: Reasoner, name: str, bench: Bench) -> Unit:
         deduction = library.deduced(reasoner, name, bench, self.scope.folder)
@@ -79,42 +79,42 @@ class Workshop:
                     continue  # all that waited for it have fired meanwhile
                 self.tell(f"trying what {unit.topology} rarely meets")
                 try:
-                    found = library.deduced(reasoner, unit.topology, bench, self.scope.folder)
+                    other = library.deduced(reasoner, unit.topology, bench, self.scope.folder)
                 except TroubleError:  # told already for the plain bench, or the lack's own affair
                     continue
-                self.fired |= found.fired
+                self.fired |= other.fired
 
 
 def _other_benches(rules: tuple[Rule, ...], bench: Bench, scope: Scope) -> Iterator[Bench]:
     """Benches with a complaint or spares, or without something, that these rules could wait for."""
     complaints: dict[str, None] = {}
     lacking: dict[str, None] = {}
-    known = scope.knowledge
+    knowledge = scope.knowledge
     for rule in rules:
         for clause in rule.when:
             for kind, fields in clause.items():
                 if kind == "complaint":
-                    complaints.update(dict.fromkeys(_named(fields.get("is"))))
+                    complaints.update(dict.fromkeys(_names(fields.get("is"))))
         for clause in (*rule.when, *rule.unless):
             for kind, fields in clause.items():
                 if kind == "bench":
-                    lacking.update(dict.fromkeys(_named(fields.get("has"))))
+                    lacking.update(dict.fromkeys(_names(fields.get("has"))))
                 if kind == "arrangement":
-                    lacking.update(dict.fromkeys(_named(fields.get("name"))))
+                    lacking.update(dict.fromkeys(_names(fields.get("name"))))
                 if kind in ("arrangement", "limiter"):
                     lacking.update(
-                        dict.fromkeys(n for n, a in known.arrangements.items() if a.isolated)
+                        dict.fromkeys(n for n, a in knowledge.arrangements.items() if a.isolated)
                     )
     if any("spare" in clause for rule in rules for clause in rule.when):
-        boards = frozenset(b for t in known.topologies.values() for b in t.boards)
+        boards = frozenset(b for t in knowledge.topologies.values() for b in t.boards)
         yield from (replace(bench, spares=spares) for spares in (boards, frozenset({DONOR})))
-    yield from (replace(bench, complaint=c) for c in complaints if c in known.complaints)
-    kept = {*known.instruments, *known.arrangements}
-    yield from (replace(bench, without=frozenset({thing})) for thing in lacking if thing in kept)
+    yield from (replace(bench, complaint=c) for c in complaints if c in knowledge.complaints)
+    things = {*knowledge.instruments, *knowledge.arrangements}
+    yield from (replace(bench, without=frozenset({thing})) for thing in lacking if thing in things)
 
 
-def _named(wanted: object) -> tuple[str, ...]:
-    if isinstance(wanted, Mapping):
-        listed = wanted.get("any", wanted.get("not", ()))
-        return tuple(listed) if isinstance(listed, (list, tuple)) else (str(listed),)
-    return (wanted,) if isinstance(wanted, str) and not wanted.startswith("$") else ()
+def _names(pattern: object) -> tuple[str, ...]:
+    if isinstance(pattern, Mapping):
+        names = pattern.get("any", pattern.get("not", ()))
+        return tuple(names) if isinstance(names, (list, tuple)) else (str(names),)
+    return (pattern,) if isinstance(pattern, str) and not pattern.startswith("$") else ()

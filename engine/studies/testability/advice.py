@@ -53,77 +53,77 @@ class Advice:
     parting: tuple[Advised, ...]
 
 
-def advise(proposed: Proposed, seconds: float, tell: Tell | None = None) -> Advice:
+def advise(offer: Proposed, seconds: float, tell: Tell | None = None) -> Advice:
     """The advice, found in about `seconds`. Equal on every machine where all plans are proved."""
-    extra = frozenset(test for p in proposed.proposals for test in p.tests)
-    made = {"": plan(proposed.model, withdrawn=extra, seconds=seconds / 3)}
-    steps = len(proposed.proposals) + FULLY
-    quick = min(_QUICK, seconds / 3 / max(1, len(proposed.proposals)))
-    for number, proposal in enumerate(proposed.proposals, 1):
-        made[proposal.id] = _planned(proposed, proposal, extra, quick)
+    extra = frozenset(test for p in offer.proposals for test in p.tests)
+    plans = {"": plan(offer.model, withdrawn=extra, seconds=seconds / 3)}
+    steps = len(offer.proposals) + FULLY
+    quick = min(_QUICK, seconds / 3 / max(1, len(offer.proposals)))
+    for number, proposal in enumerate(offer.proposals, 1):
+        plans[proposal.id] = _plan(offer, proposal, extra, quick)
         if tell is not None:
             tell(number, steps)
     promising = sorted(
-        (p for p in proposed.proposals if _asks(made[p.id], p)),
-        key=lambda p: made[p.id].proof.expected_cost,
+        (p for p in offer.proposals if _asks(plans[p.id], p)),
+        key=lambda p: plans[p.id].proof.expected_cost,
     )
     for number, proposal in enumerate(promising[:FULLY], 1):
-        made[proposal.id] = _planned(proposed, proposal, extra, seconds / 3 / FULLY)
+        plans[proposal.id] = _plan(offer, proposal, extra, seconds / 3 / FULLY)
         if tell is not None:
-            tell(len(proposed.proposals) + number, steps)
-    now = _best_without(proposed, made)
-    before = coverage(proposed.model, extra)
-    found = [_advised(proposed, p, extra, now, made[p.id], before) for p in proposed.proposals]
-    saving = sorted((a for a in found if a.saves > _NOTHING), key=lambda a: -a.saves)
+            tell(len(offer.proposals) + number, steps)
+    now = _best_without(offer, plans)
+    before = coverage(offer.model, extra)
+    gains = [_gain(offer, p, extra, now, plans[p.id], before) for p in offer.proposals]
+    saving = sorted((a for a in gains if a.saves > _NOTHING), key=lambda a: -a.saves)
     parting = sorted(
-        (a for a in found if a.groups_broken or a.detected > before.by_rate[Apart.AT_ALL].detected),
+        (a for a in gains if a.groups_broken or a.detected > before.by_rate[Apart.AT_ALL].detected),
         key=lambda a: (a.largest, -a.isolated, -a.saves),
     )
-    return Advice(len(found), now, tuple(saving), tuple(parting))
+    return Advice(len(gains), now, tuple(saving), tuple(parting))
 
 
-def _planned(proposed: Proposed, proposal: Proposal, extra: frozenset[str], seconds: float) -> Plan:
-    return plan(proposed.model, withdrawn=extra - set(proposal.tests), seconds=seconds)
+def _plan(offer: Proposed, proposal: Proposal, extra: frozenset[str], seconds: float) -> Plan:
+    return plan(offer.model, withdrawn=extra - set(proposal.tests), seconds=seconds)
 
 
-def _asks(made: Plan, proposal: Proposal) -> bool:
+def _asks(plan_made: Plan, proposal: Proposal) -> bool:
     """Whether a plan asks for a test of the proposal."""
-    return any(isinstance(n, Ask) and n.test in proposal.tests for n in made.nodes.values())
+    return any(isinstance(n, Ask) and n.test in proposal.tests for n in plan_made.nodes.values())
 
 
-def _best_without(proposed: Proposed, made: Mapping[str, Plan]) -> Proof:
+def _best_without(offer: Proposed, plans: Mapping[str, Plan]) -> Proof:
     """The best plan without any addition: also one made with an addition that it does not use."""
-    own = [made[p.id].proof for p in proposed.proposals if not _asks(made[p.id], p)]
-    first = made[""].proof
+    own = [plans[p.id].proof for p in offer.proposals if not _asks(plans[p.id], p)]
+    first = plans[""].proof
     best = min((first, *own), key=lambda proof: proof.expected_cost)
-    proved = first.proved_optimal
-    return replace(best, lower_bound=first.lower_bound, proved_optimal=proved)
+    is_optimal = first.proved_optimal
+    return replace(best, lower_bound=first.lower_bound, proved_optimal=is_optimal)
 
 
-def _advised(
-    proposed: Proposed,
+def _gain(
+    offer: Proposed,
     proposal: Proposal,
     extra: frozenset[str],
     now: Proof,
-    made: Plan,
+    best_plan: Plan,
     before: Coverage,
 ) -> Advised:
-    after = made.proof
-    seen = coverage(proposed.model, extra - set(proposal.tests))
-    used = _asks(made, proposal)
+    after = best_plan.proof
+    figures = coverage(offer.model, extra - set(proposal.tests))
+    is_asked = _asks(best_plan, proposal)
     return Advised(
         proposal,
-        saves=max(0.0, now.expected_cost - after.expected_cost) if used else 0.0,
+        saves=max(0.0, now.expected_cost - after.expected_cost) if is_asked else 0.0,
         sure=max(0.0, now.lower_bound - after.expected_cost),
-        bench=now.expected_minutes - after.expected_minutes if used else 0.0,
-        largest=largest(proposed.model, seen),
-        isolated=seen.by_rate[Apart.AT_ALL].isolated[1],
-        detected=seen.by_rate[Apart.AT_ALL].detected,
-        groups_broken=len({g.faults for g in before.groups} - {g.faults for g in seen.groups}),
+        bench=now.expected_minutes - after.expected_minutes if is_asked else 0.0,
+        largest=largest(offer.model, figures),
+        isolated=figures.by_rate[Apart.AT_ALL].isolated[1],
+        detected=figures.by_rate[Apart.AT_ALL].detected,
+        groups_broken=len({g.faults for g in before.groups} - {g.faults for g in figures.groups}),
     )
 
 
-def largest(model: Model, found: Coverage) -> int:
+def largest(model: Model, figures: Coverage) -> int:
     """The number of faults in the largest ambiguity group, variants of one fault taken as one."""
     kinds = {fault.id: fault.variant_of or fault.id for fault in model.faults}
-    return max((len({kinds[f] for f in group.faults}) for group in found.groups), default=1)
+    return max((len({kinds[f] for f in group.faults}) for group in figures.groups), default=1)

@@ -66,59 +66,59 @@ class Coverage:
 
 def coverage(model: Model, without: Collection[str] = ()) -> Coverage:
     """The figures of a model, tests `without` left out. O(tests x faults^2)."""
-    found = signatures(model, without)
-    counted = found.counted()
-    ambiguous = tuple(g for g in ambiguity(found) if len({found.kinds[at] for at in g}) > 1)
-    seen = set(found.detected(Apart.AT_ALL))
-    groups = tuple(_group(model, found, group, without) for group in ambiguous)
+    table = signatures(model, without)
+    indices = table.counted()
+    ambiguous = tuple(g for g in ambiguity(table) if len({table.kinds[at] for at in g}) > 1)
+    detectable = set(table.detected(Apart.AT_ALL))
+    groups = tuple(_group(model, table, group, without) for group in ambiguous)
     return Coverage(
-        faults=len(counted),
+        faults=len(indices),
         tests=sum(test.id not in without for test in model.tests),
-        by_rate={how: _fractions(found, how, dict(enumerate(found.rate))) for how in Apart},
-        by_count={how: _fractions(found, how, dict.fromkeys(counted, 1.0)) for how in Apart},
-        unseen=tuple(found.faults[at] for at in counted if at not in seen),
+        by_rate={how: _fractions(table, how, dict(enumerate(table.rate))) for how in Apart},
+        by_count={how: _fractions(table, how, dict.fromkeys(indices, 1.0)) for how in Apart},
+        unseen=tuple(table.faults[at] for at in indices if at not in detectable),
         groups=groups,
-        close=_close(found),
+        close=_close(table),
         one_remedy=1.0 - sum(group.rate for group in groups if not group.together),
     )
 
 
-def _fractions(found: Signatures, how: Apart, weight: dict[int, float]) -> Fractions:
-    counted = found.counted()
-    group = sizes(found, how)
-    everything = float(sum(weight[at] for at in counted))
-    detected = float(sum(weight[at] for at in group))
-    if not detected:
+def _fractions(table: Signatures, how: Apart, weight: dict[int, float]) -> Fractions:
+    indices = table.counted()
+    group = sizes(table, how)
+    everything = float(sum(weight[at] for at in indices))
+    share = float(sum(weight[at] for at in group))
+    if not share:
         return Fractions(0.0, dict.fromkeys(SIZES, 0.0), 0.0)
     return Fractions(
-        detected / everything,
-        {k: sum(float(weight[at]) for at, n in group.items() if n <= k) / detected for k in SIZES},
-        sum(float(weight[at]) * n for at, n in group.items()) / detected,
+        share / everything,
+        {k: sum(float(weight[at]) for at, n in group.items() if n <= k) / share for k in SIZES},
+        sum(float(weight[at]) * n for at, n in group.items()) / share,
     )
 
 
 def _group(
-    model: Model, found: Signatures, group: tuple[int, ...], without: Collection[str]
+    model: Model, table: Signatures, group: tuple[int, ...], without: Collection[str]
 ) -> Group:
-    faults = tuple(found.faults[at] for at in group)
+    faults = tuple(table.faults[at] for at in group)
     together = tuple(
         r.id for r in model.remedies if r.kind in _MENDS and set(faults) <= set(r.cures)
     )
     return Group(
         faults,
-        float(found.rate[list(group)].sum()),
-        _react(model, found, faults[0], without),
+        float(table.rate[list(group)].sum()),
+        _react(model, table, faults[0], without),
         together,
     )
 
 
 def _react(
-    model: Model, found: Signatures, fault: str, without: Collection[str]
+    model: Model, table: Signatures, fault: str, without: Collection[str]
 ) -> tuple[tuple[str, str], ...]:
     """The tests that show this fault otherwise than a sound unit, and what they show most."""
-    if found.sound is None:
+    if table.sound is None:
         return ()
-    sound = found.faults[found.sound]
+    sound = table.faults[table.sound]
     return tuple(
         (test.id, max(row, key=lambda outcome: row[outcome]))
         for test in model.tests
@@ -127,20 +127,20 @@ def _react(
     )
 
 
-def _close(found: Signatures) -> tuple[Pair, ...]:
+def _close(table: Signatures) -> tuple[Pair, ...]:
     """Pairs that are parted, but not surely, those first that confuse most units."""
-    at_all, surely = found.parted(Apart.AT_ALL), found.parted(Apart.SURELY)
-    detected = found.detected(Apart.AT_ALL)
+    at_all, surely = table.parted(Apart.AT_ALL), table.parted(Apart.SURELY)
+    indices = table.detected(Apart.AT_ALL)
     pairs = [
         Pair(
-            found.faults[one],
-            found.faults[two],
-            float(found.rate[one] + found.rate[two]),
-            float(found.likeness[one, two]) / 2.0,
+            table.faults[one],
+            table.faults[two],
+            float(table.rate[one] + table.rate[two]),
+            float(table.likeness[one, two]) / 2.0,
         )
-        for one in detected
-        for two in detected
+        for one in indices
+        for two in indices
         if one < two and at_all[one, two] and not surely[one, two]
-        and found.kinds[one] != found.kinds[two]
+        and table.kinds[one] != table.kinds[two]
     ]  # fmt: skip
     return tuple(sorted(pairs, key=lambda pair: -pair.rate * pair.errors))

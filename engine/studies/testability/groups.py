@@ -54,8 +54,8 @@ class Signatures:
         """The faults whose signature is not that of a sound unit; all, where none is known."""
         if self.sound is None:
             return self.counted()
-        noticed = self.parted(how)[self.sound]
-        return tuple(at for at in self.counted() if noticed[at])
+        differs = self.parted(how)[self.sound]
+        return tuple(at for at in self.counted() if differs[at])
 
 
 def signatures(model: Model, without: Collection[str] = ()) -> Signatures:
@@ -83,32 +83,34 @@ def signatures(model: Model, without: Collection[str] = ()) -> Signatures:
 def _sound(model: Model) -> int | None:
     """The hypothesis of a sound unit: what a remedy of kind `none` cures."""
     nothing = {fault for r in model.remedies if r.kind == "none" for fault in r.cures}
-    found = (at for at, fault in enumerate(model.faults) if fault.id in nothing and not fault.parts)
-    return next(found, None)
+    places = (
+        at for at, fault in enumerate(model.faults) if fault.id in nothing and not fault.parts
+    )
+    return next(places, None)
 
 
-def sizes(found: Signatures, how: Apart) -> dict[int, int]:
+def sizes(table: Signatures, how: Apart) -> dict[int, int]:
     """Of each detected fault: how many faults it may be taken for, itself included.
 
     Variants of one fault count once. With `Apart.AT_ALL` that is the size of its ambiguity group.
     """
-    detected = found.detected(how)
-    parted = found.parted(how)
+    indices = table.detected(how)
+    apart = table.parted(how)
     return {
-        at: len({found.kinds[other] for other in detected if not parted[at, other]} | {
-            found.kinds[at]
+        at: len({table.kinds[other] for other in indices if not apart[at, other]} | {
+            table.kinds[at]
         })
-        for at in detected
+        for at in indices
     }  # fmt: skip
 
 
-def ambiguity(found: Signatures) -> tuple[tuple[int, ...], ...]:
+def ambiguity(table: Signatures) -> tuple[tuple[int, ...], ...]:
     """The groups of detected faults with equal signatures, heaviest first; each fault in one."""
-    left = list(found.detected(Apart.AT_ALL))
-    parted = found.parted(Apart.AT_ALL)
+    left = list(table.detected(Apart.AT_ALL))
+    apart = table.parted(Apart.AT_ALL)
     groups: list[tuple[int, ...]] = []
     while left:
-        group = tuple(other for other in left if not parted[left[0], other])
+        group = tuple(other for other in left if not apart[left[0], other])
         groups.append(group)
         left = [other for other in left if other not in group]
-    return tuple(sorted(groups, key=lambda group: -float(found.rate[list(group)].sum())))
+    return tuple(sorted(groups, key=lambda group: -float(table.rate[list(group)].sum())))

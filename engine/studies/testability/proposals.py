@@ -84,49 +84,49 @@ def propose(
     """
     topology = knowledge.topologies[base.topology]
     points = _elsewhere(knowledge, topology, bench)
-    pointed = _with_points(knowledge, topology, points)
-    _, offer = Reasoner(pointed).survey(base.topology, bench)
-    tried = tuple(_relaxed(knowledge, bench, offer))
-    wide = _with_rules(pointed, tried)
+    with_points = _with_points(knowledge, topology, points)
+    _, offer = Reasoner(with_points).survey(base.topology, bench)
+    attempts = tuple(_attempts(knowledge, bench, offer))
+    wide = _with_rules(with_points, attempts)
     exploration = Reasoner(wide).explore(base.topology, bench, progress)
-    telling = tuple(t for t in tried if _tells(t, exploration))
-    made = _with_rules(pointed, telling)
-    deduction = Reasoner(made).conclude(base.topology, bench, exploration)
-    extended = _joined(base, build(deduction, base.topology, bench, "part"))
-    found = (
-        *_point_proposals(base, extended, points),
-        *_check_proposals(base, extended, {t.test: t for t in telling}),
+    telling = tuple(t for t in attempts if _tells(t, exploration))
+    with_rules = _with_rules(with_points, telling)
+    deduction = Reasoner(with_rules).conclude(base.topology, bench, exploration)
+    wide_model = _join(base, build(deduction, base.topology, bench, "part"))
+    proposals = (
+        *_point_proposals(base, wide_model, points),
+        *_check_proposals(base, wide_model, {t.test: t for t in telling}),
     )
-    return _with_boards(Proposed(extended, found), topology)
+    return _with_boards(Proposed(wide_model, proposals), topology)
 
 
 def _points(knowledge: Knowledge, topology: Topology) -> dict[str, PointFact]:
     """A test point for every side of every stage that has none, under the next free names."""
-    taken = {(point.stage, point.side) for point in topology.points.values()}
+    sides = {(point.stage, point.side) for point in topology.points.values()}
     number = 1 + max((_digits(name) for name in topology.points), default=0)
-    found: dict[str, PointFact] = {}
+    points: dict[str, PointFact] = {}
     for name, stage in topology.stages.items():
         says = stage.says or knowledge.stages[stage.kind].says
         for side in get_args(PointFact.model_fields["side"].annotation):
-            if (name, side) not in taken:
+            if (name, side) not in sides:
                 words = f"{says}, {_SIDES.get(side, side)}"
-                found[f"TP{number}"] = PointFact(stage=name, side=side, says=words)
+                points[f"TP{number}"] = PointFact(stage=name, side=side, says=words)
                 number += 1
-    return found
+    return points
 
 
 def _elsewhere(knowledge: Knowledge, topology: Topology, bench: Bench) -> dict[str, PointFact]:
     """The free points that lie at another node, or behind another opening, than all before them."""
     points = _points(knowledge, topology)
-    facts = compose(knowledge, _pointed(topology, points), bench)
-    met: set[tuple[str, str]] = set()
-    found: dict[str, PointFact] = {}
+    facts = compose(knowledge, _add_points(topology, points), bench)
+    nodes: set[tuple[str, str]] = set()
+    spots: dict[str, PointFact] = {}
     for point in (fact for fact in facts if fact.kind == "point"):
         name, where = point.text("name"), (point.text("node"), point.text("behind"))
-        if name in points and (where not in met or not where[0]):
-            found[name] = points[name]
-        met.add(where)
-    return found
+        if name in points and (where not in nodes or not where[0]):
+            spots[name] = points[name]
+        nodes.add(where)
+    return spots
 
 
 def _digits(name: str) -> int:
@@ -137,16 +137,16 @@ def _with_points(
     knowledge: Knowledge, topology: Topology, points: Mapping[str, PointFact]
 ) -> Knowledge:
     """The knowledge with these points in the topology."""
-    wider = _pointed(topology, points)
+    wider = _add_points(topology, points)
     return replace(knowledge, topologies={**knowledge.topologies, topology.topology: wider})
 
 
-def _pointed(topology: Topology, points: Mapping[str, PointFact]) -> Topology:
+def _add_points(topology: Topology, points: Mapping[str, PointFact]) -> Topology:
     return topology.model_copy(update={"points": {**topology.points, **points}})
 
 
 @dataclass(frozen=True, slots=True)
-class _Tried:
+class _Attempt:
     """A test where a rule does not offer it, as a rule of its own for this unit alone."""
 
     rule: Rule
@@ -155,46 +155,46 @@ class _Tried:
     on: str
     supply: str
     of_the_part: bool
-    answered: frozenset[str]
+    outcomes: frozenset[str]
 
 
-def _relaxed(knowledge: Knowledge, bench: Bench, offer: Findings) -> Iterator[_Tried]:
+def _attempts(knowledge: Knowledge, bench: Bench, offer: Findings) -> Iterator[_Attempt]:
     """Every test that some rule would offer with one of its plain demands dropped."""
-    served = _served(knowledge, bench)
-    known = {test.text("name") for test in offer.of("test")}
+    sorts_of = _sorts_served(knowledge, bench)
+    names = {test.text("name") for test in offer.of("test")}
     for rule in knowledge.rules.values():
-        if rule.id not in served:
+        if rule.id not in sorts_of:
             continue
         for variant in _variants(rule):
             for instance in ground((variant,), offer.facts, frozenset()):
                 part = next((f for f in instance.met if f is not None and f.kind == "part"), None)
-                if part is None or _sort(knowledge, part) not in served[rule.id]:
+                if part is None or _sort(knowledge, part) not in sorts_of[rule.id]:
                     continue
-                for tried in _filled(rule, instance.values, part):
-                    if tried.test not in known and _unplugged(knowledge, tried):
-                        known.add(tried.test)
-                        yield tried
+                for attempt in _fill(rule, instance.values, part):
+                    if attempt.test not in names and _is_cold(knowledge, attempt):
+                        names.add(attempt.test)
+                        yield attempt
 
 
 _Sort = tuple[tuple[str, ...], str]
 
 
-def _served(knowledge: Knowledge, bench: Bench) -> Mapping[str, set[_Sort]]:
+def _sorts_served(knowledge: Knowledge, bench: Bench) -> Mapping[str, set[_Sort]]:
     """By rule that offers a test: the sorts of part it serves in any topology."""
     offering = tuple(
         rule
         for rule in knowledge.rules.values()
         if rule.step == "offer" and any("test" in clause for clause in rule.then)
     )
-    found: defaultdict[str, set[_Sort]] = defaultdict(set)
+    sorts_of: defaultdict[str, set[_Sort]] = defaultdict(set)
     reasoner = Reasoner(knowledge)
     for topology in knowledge.topologies:
         _, offer = reasoner.survey(topology, bench)
         for instance in ground(offering, offer.facts, frozenset()):
-            for met in instance.met:
-                if met is not None and met.kind == "part":
-                    found[instance.rule.id].add(_sort(knowledge, met))
-    return found
+            for fact in instance.met:
+                if fact is not None and fact.kind == "part":
+                    sorts_of[instance.rule.id].add(_sort(knowledge, fact))
+    return sorts_of
 
 
 def _sort(knowledge: Knowledge, part: Fact) -> _Sort:
@@ -202,10 +202,10 @@ def _sort(knowledge: Knowledge, part: Fact) -> _Sort:
     return tuple(sorted(kind.traits)), kind.unit
 
 
-def _unplugged(knowledge: Knowledge, tried: _Tried) -> bool:
+def _is_cold(knowledge: Knowledge, attempt: _Attempt) -> bool:
     """Whether the test is done without any energy, and reads the part itself."""
-    arrangement = knowledge.arrangements.get(tried.supply)
-    return arrangement is not None and arrangement.energy == "none" and tried.of_the_part
+    arrangement = knowledge.arrangements.get(attempt.supply)
+    return arrangement is not None and arrangement.energy == "none" and attempt.of_the_part
 
 
 def _variants(rule: Rule) -> Iterator[Rule]:
@@ -214,16 +214,16 @@ def _variants(rule: Rule) -> Iterator[Rule]:
         ((kind, fields),) = clause.items()
         if kind not in _STRUCTURE:
             continue
-        for name, wanted in fields.items():
-            if (isinstance(wanted, str) and not wanted.startswith("$")) or (
-                isinstance(wanted, Mapping) and set(wanted) <= {"any"}
+        for name, pattern in fields.items():
+            if (isinstance(pattern, str) and not pattern.startswith("$")) or (
+                isinstance(pattern, Mapping) and set(pattern) <= {"any"}
             ):
                 rest = {kind: {n: w for n, w in fields.items() if n != name}}
                 when = (*rule.when[:number], rest, *rule.when[number + 1 :])
                 yield rule.model_copy(update={"when": when})
 
 
-def _filled(rule: Rule, values: Mapping[str, Any], part: Fact) -> Iterator[_Tried]:
+def _fill(rule: Rule, values: Mapping[str, Any], part: Fact) -> Iterator[_Attempt]:
     """The rule's conclusions for these values as a rule without demands."""
     then: list[dict[str, dict[str, Any]]] = []
     for clause in rule.then:
@@ -247,14 +247,14 @@ def _filled(rule: Rule, values: Mapping[str, Any], part: Fact) -> Iterator[_Trie
                 "then": tuple(c for c in then if "test" not in c or c is clause),
             }
         )
-        yield _Tried(
+        yield _Attempt(
             rule=own,
             of=rule.id,
             test=name,
             on=part.text("says"),
             supply=str(test["supply"]),
             of_the_part=test["at"] == part.text("name"),
-            answered=frozenset(str(v) for answer in test["answers"] for v in answer["for"]),
+            outcomes=frozenset(str(v) for answer in test["answers"] for v in answer["for"]),
         )
 
 
@@ -264,26 +264,26 @@ def _rising(answers: Any) -> bool:
     return all(low < high for low, high in zip([0.0, *cuts], cuts, strict=False))
 
 
-def _reads_as_template(filled: Any) -> bool:
+def _reads_as_template(value: Any) -> bool:
     """Whether some filled text would be taken for a template again."""
-    if isinstance(filled, str):
-        return filled.startswith(_MARKS) or "{" in filled
-    if isinstance(filled, Mapping):
-        return any(_reads_as_template(inner) for inner in filled.values())
-    return isinstance(filled, list) and any(_reads_as_template(inner) for inner in filled)
+    if isinstance(value, str):
+        return value.startswith(_MARKS) or "{" in value
+    if isinstance(value, Mapping):
+        return any(_reads_as_template(inner) for inner in value.values())
+    return isinstance(value, list) and any(_reads_as_template(inner) for inner in value)
 
 
-def _with_rules(knowledge: Knowledge, tried: tuple[_Tried, ...]) -> Knowledge:
-    return replace(knowledge, rules={**knowledge.rules, **{t.rule.id: t.rule for t in tried}})
+def _with_rules(knowledge: Knowledge, attempts: tuple[_Attempt, ...]) -> Knowledge:
+    return replace(knowledge, rules={**knowledge.rules, **{t.rule.id: t.rule for t in attempts}})
 
 
-def _tells(tried: _Tried, exploration: Exploration) -> bool:
+def _tells(attempt: _Attempt, exploration: Exploration) -> bool:
     """Whether a test shows different things under different faults, all of which it can answer."""
-    shown = {exploration.shown[tried.test, h.id] for h in exploration.hypotheses}
-    return len(shown) > 1 and shown <= tried.answered
+    outcomes = {exploration.shown[attempt.test, h.id] for h in exploration.hypotheses}
+    return len(outcomes) > 1 and outcomes <= attempt.outcomes
 
 
-def _joined(base: Model, extended: Model) -> Model:
+def _join(base: Model, wide_model: Model) -> Model:
     """The base model with what is new in the extended one: tests, rows, rigs, leads and tracings.
 
     No repair is tried that the base model does not know as a remedy.
@@ -292,53 +292,53 @@ def _joined(base: Model, extended: Model) -> Model:
     rigs = {rig.id for rig in base.rigs}
     openings = {opening.id for opening in base.openings}
     faults = {fault.id for fault in base.faults}
-    mended = {"", *(remedy.id for remedy in base.remedies)}
+    remedies = {"", *(remedy.id for remedy in base.remedies)}
     tests = tuple(
         test
-        for test in extended.tests
+        for test in wide_model.tests
         if test.id not in own
-        and test.mends in mended
-        and faults <= set(extended.likelihood[test.id])
+        and test.mends in remedies
+        and faults <= set(wide_model.likelihood[test.id])
     )
     return replace(
         base,
         tests=(*base.tests, *tests),
-        openings=(*base.openings, *(o for o in extended.openings if o.id not in openings)),
-        rigs=(*base.rigs, *(rig for rig in extended.rigs if rig.id not in rigs)),
-        likelihood={**base.likelihood, **{t.id: extended.likelihood[t.id] for t in tests}},
+        openings=(*base.openings, *(o for o in wide_model.openings if o.id not in openings)),
+        rigs=(*base.rigs, *(rig for rig in wide_model.rigs if rig.id not in rigs)),
+        likelihood={**base.likelihood, **{t.id: wide_model.likelihood[t.id] for t in tests}},
     )
 
 
 def _point_proposals(
-    base: Model, extended: Model, points: Mapping[str, PointFact]
+    base: Model, wide_model: Model, points: Mapping[str, PointFact]
 ) -> Iterator[Proposal]:
     own = {test.id for test in base.tests}
     for name, point in points.items():
-        tests = tuple(t.id for t in extended.tests if t.point == name and t.id not in own)
+        tests = tuple(t.id for t in wide_model.tests if t.point == name and t.id not in own)
         if tests:
             write = f'{name}: {{stage: {point.stage}, side: {point.side}, says: "{point.says}"}}'
             yield Proposal(name, Kind.POINT, f"a test point: {point.says}", tests, "", write)
 
 
 def _check_proposals(
-    base: Model, extended: Model, tried: Mapping[str, _Tried]
+    base: Model, wide_model: Model, attempts: Mapping[str, _Attempt]
 ) -> Iterator[Proposal]:
     own = {test.id for test in base.tests}
-    for test in extended.tests:
+    for test in wide_model.tests:
         if test.id in own:
             continue
-        if test.id in tried:
-            found = tried[test.id]
-            says = f"{found.on}: the check that the rule {found.of} offers in other places"
-            yield Proposal(test.id, Kind.CHECK, says, (test.id,), found.of)
+        if test.id in attempts:
+            attempt = attempts[test.id]
+            says = f"{attempt.on}: the check that the rule {attempt.of} offers in other places"
+            yield Proposal(test.id, Kind.CHECK, says, (test.id,), attempt.of)
         elif not test.point or any(point.id == test.point for point in base.points):
             says = f"a check that is offered at part depth: {test.says}"
             yield Proposal(test.id, Kind.CHECK, says, (test.id,), test.because[0].rule)
 
 
-def _with_boards(proposed: Proposed, topology: Topology) -> Proposed:
+def _with_boards(offer: Proposed, topology: Topology) -> Proposed:
     """The same with a known-good board of each sort tried in place of the unit's own."""
-    model = proposed.model
+    model = offer.model
     board_of = {part: stage.board for stage in topology.stages.values() for part in stage.parts}
     tests, rows, proposals = [], {}, []
     for name, board in topology.boards.items():
@@ -362,7 +362,7 @@ def _with_boards(proposed: Proposed, topology: Topology) -> Proposed:
         }  # fmt: skip
         proposals.append(Proposal(test.id, Kind.BOARD, test.says, (test.id,)))
     wider = replace(model, tests=(*model.tests, *tests), likelihood={**model.likelihood, **rows})
-    return Proposed(wider, (*proposed.proposals, *proposals))
+    return Proposed(wider, (*offer.proposals, *proposals))
 
 
 def _sure(outcome: str) -> dict[str, float]:

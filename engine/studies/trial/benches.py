@@ -66,7 +66,7 @@ def draw_benches(model: Model, many: int, seed: int, spread: Spread = USUAL) -> 
     Only minutes and priors differ: faults that can't be stay so, and rows, places and needs are
     the model's own.
     """
-    return tuple(_drawn(model, np.random.default_rng([seed, n]), spread) for n in range(many))
+    return tuple(_draw(model, np.random.default_rng([seed, n]), spread) for n in range(many))
 
 
 def factor(position: float, least: float, greatest: float) -> float:
@@ -80,7 +80,7 @@ def factor(position: float, least: float, greatest: float) -> float:
     return math.exp(high - math.sqrt((1.0 - position) * width * high))
 
 
-def _drawn(model: Model, chance: Chance, spread: Spread) -> Model:
+def _draw(model: Model, chance: Chance, spread: Spread) -> Model:
     pace = float(chance.standard_normal())
 
     def by(kind: str) -> float:
@@ -128,7 +128,7 @@ def _supply(model: Model, by: Callable[[str], float]) -> Supply:
 def _shares(model: Model, chance: Chance, spread: Spread) -> Floats:
     """Priors by stage, then by fault within the stage; what can't be stays impossible."""
     prior = np.array([fault.prior for fault in model.faults], dtype=np.float64)
-    drawn = np.zeros_like(prior)
+    sample = np.zeros_like(prior)
     stages: dict[str, list[int]] = {}
     for at, fault in enumerate(model.faults):
         if fault.prior > 0.0:
@@ -138,13 +138,13 @@ def _shares(model: Model, chance: Chance, spread: Spread) -> Floats:
     shares = _dirichlet(chance, whole / whole.sum(), spread.stage_cases)
     for group, share in zip(groups, shares, strict=True):
         within = prior[group] / prior[group].sum()
-        drawn[group] = share * _dirichlet(chance, within, spread.fault_cases)
-    scaled: Floats = drawn / drawn.sum() * prior.sum()
-    return scaled
+        sample[group] = share * _dirichlet(chance, within, spread.fault_cases)
+    priors: Floats = sample / sample.sum() * prior.sum()
+    return priors
 
 
 def _dirichlet(chance: Chance, mean: Floats, cases: float) -> Floats:
     """A draw with that mean; no share falls to nothing, for a plan must still allow for it."""
-    drawn = np.maximum(chance.dirichlet(np.maximum(mean * cases, 1e-3)), 1e-9)
-    whole: Floats = drawn / drawn.sum()
+    sample = np.maximum(chance.dirichlet(np.maximum(mean * cases, 1e-3)), 1e-9)
+    whole: Floats = sample / sample.sum()
     return whole

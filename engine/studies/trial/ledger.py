@@ -40,18 +40,18 @@ class Ledger:
         first = plan.nodes[plan.root]
         if isinstance(first, Ask):
             _add(moves, (setup.start(model), first.state), came[plan.root])
-        for name, arrived in came.items():
+        for name, weights in came.items():
             node = plan.nodes[name]
             if isinstance(node, Verdict):
-                _add(ends, node.remedy, arrived)
+                _add(ends, node.remedy, weights)
             if not isinstance(node, Ask):
                 continue
-            _add(tests, node.test, arrived)
+            _add(tests, node.test, weights)
             for outcome, child in node.branches.items():
                 below = plan.nodes[child]
                 if isinstance(below, Ask):
-                    shown = arrived * _column(model, node.test, outcome)
-                    _add(moves, (node.state, below.state), shown)
+                    share = weights * _column(model, node.test, outcome)
+                    _add(moves, (node.state, below.state), share)
         return cls(tests, moves, ends)
 
     def each(self, model: Model) -> Floats:
@@ -81,11 +81,11 @@ def comings(model: Model, plan: Plan) -> dict[str, Floats]:
     none = np.zeros(len(model.faults))
     came = {name: none.copy() for name in in_order(nodes, plan.root)}
     came[plan.root] += 1.0
-    for name, arrived in came.items():
+    for name, weights in came.items():
         node = nodes[name]
         if isinstance(node, Ask):
             for outcome, child in node.branches.items():
-                came[child] += arrived * _column(model, node.test, outcome)
+                came[child] += weights * _column(model, node.test, outcome)
     return came
 
 

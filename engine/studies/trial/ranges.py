@@ -96,24 +96,24 @@ class Field:
         """What a plan costs on each bench."""
         return np.array([ledger.cost(bench) for bench in self.benches])
 
-    def best(self, priced: Sequence[Floats]) -> Floats:
+    def best(self, costs_of: Sequence[Floats]) -> Floats:
         """The least cost known on each bench: of its own plan, or of any priced there."""
-        own = np.array([made.proof.expected_cost for made in self.plans])
-        least: Floats = np.min(np.stack([own, *priced]), axis=0)
+        own = np.array([one.proof.expected_cost for one in self.plans])
+        least: Floats = np.min(np.stack([own, *costs_of]), axis=0)
         return least
 
     def ranges(self, costs: Floats, best: Floats) -> Ranges:
         """What a plan of these costs loses."""
-        bound = np.array([made.proof.lower_bound for made in self.plans])
-        closed = sum(made.proof.proved_optimal for made in self.plans)
+        lower_bounds = np.array([one.proof.lower_bound for one in self.plans])
+        proofs = sum(one.proof.proved_optimal for one in self.plans)
         return Ranges(
-            len(self.plans), self.seed, closed, _loss(costs, best),
-            _loss(costs, np.minimum(bound, best)),
+            len(self.plans), self.seed, proofs, _loss(costs, best),
+            _loss(costs, np.minimum(lower_bounds, best)),
         )  # fmt: skip
 
 
 def ranges(
-    model: Model, made: Plan, *, many: int = BENCHES, seed: int = 1, seconds: float = SECONDS
+    model: Model, base: Plan, *, many: int = BENCHES, seed: int = 1, seconds: float = SECONDS
 ) -> Ranges:
     """What a plan from the model's start loses on other benches; `seconds` for each of them.
 
@@ -121,80 +121,82 @@ def ranges(
     another best plan. Raises TroubleError as the planner.
     """
     field = Field.drawn(model, many, seed, seconds)
-    costs = field.costs(Ledger.of(model, made))
+    costs = field.costs(Ledger.of(model, base))
     return field.ranges(costs, field.best([costs]))
 
 
 def sturdy_plan(
     model: Model,
-    made: Plan,
+    base: Plan,
     *,
     many: int = BENCHES,
     seed: int = 1,
     seconds: float = SECONDS,
     within: float = WITHIN,
 ) -> Sturdy:
-    """Of the plans within `within` of the optimum the one that loses least, `made` being the plan
+    """Of the plans within `within` of the optimum the one that loses least, `base` being the plan
     of least expected cost. Plans for three times `many` benches, `seconds` for each.
     """
     trial, judge = (Field.drawn(model, many, seed + n, seconds) for n in (1, 0))
     near = (plan(bench, seconds=seconds) for bench in draw_benches(model, many, seed, NEAR))
-    rivals = candidates(model, made, (*trial.plans, *near), seconds, within)
+    rivals = candidates(model, base, (*trial.plans, *near), seconds, within)
     ledgers = [Ledger.of(model, rival) for rival in rivals]
-    tried = [trial.costs(ledger) for ledger in ledgers]
-    best = trial.best(tried)
-    judged = [judge.costs(ledger) for ledger in ledgers]
-    least = judge.best(judged)
-    lost = [trial.ranges(costs, best).loses.in_19_of_20 for costs in tried]
-    again = [judge.ranges(costs, least).loses.in_19_of_20 for costs in judged]
-    at = _sturdiest(rivals, lost, again)
-    kept = rivals[at]
+    trial_costs = [trial.costs(ledger) for ledger in ledgers]
+    best = trial.best(trial_costs)
+    judge_costs = [judge.costs(ledger) for ledger in ledgers]
+    least = judge.best(judge_costs)
+    trial_losses = [trial.ranges(costs, best).loses.in_19_of_20 for costs in trial_costs]
+    again = [judge.ranges(costs, least).loses.in_19_of_20 for costs in judge_costs]
+    at = _sturdiest(rivals, trial_losses, again)
+    choice = rivals[at]
     return Sturdy(
-        plan=kept,
+        plan=choice,
         of=len(rivals),
         within=within,
-        gap_minutes=kept.proof.expected_cost - kept.proof.lower_bound,
-        ranges=judge.ranges(judged[at], least),
-        first=judge.ranges(judged[0], least),
+        gap_minutes=choice.proof.expected_cost - choice.proof.lower_bound,
+        ranges=judge.ranges(judge_costs[at], least),
+        first=judge.ranges(judge_costs[0], least),
         changed=at > 0,
     )
 
 
-def _sturdiest(rivals: Sequence[Plan], lost: Sequence[float], again: Sequence[float]) -> int:
+def _sturdiest(rivals: Sequence[Plan], losses: Sequence[float], again: Sequence[float]) -> int:
     """The rival that loses least on both sets together, of those that lose less than the first on
     each; the first where there are none. Ties by expected cost."""
-    better = [n for n in range(len(rivals)) if lost[n] < lost[0] - _DUST]
+    better = [n for n in range(len(rivals)) if losses[n] < losses[0] - _DUST]
     better = [n for n in better if again[n] < again[0] - _DUST]
-    return min(better, key=lambda n: (lost[n] + again[n], rivals[n].proof.expected_cost), default=0)
+    return min(
+        better, key=lambda n: (losses[n] + again[n], rivals[n].proof.expected_cost), default=0
+    )
 
 
 def candidates(
-    model: Model, made: Plan, others: Sequence[Plan], seconds: float, within: float
+    model: Model, base: Plan, others: Sequence[Plan], seconds: float, within: float
 ) -> list[Plan]:
-    """Plans within a share of the optimum, `made` first: the best of other benches put on this one,
+    """Plans within a share of the optimum, `base` first: the best of other benches put on this one,
     and those that begin with the runners-up. Those that say the same count once."""
-    dearest = made.proof.lower_bound * (1.0 + within) + _DUST
-    found = [made]
-    seen = {content(made)}
-    root = made.nodes[made.root]
+    dearest = base.proof.lower_bound * (1.0 + within) + _DUST
+    plans = [base]
+    contents = {content(base)}
+    root = base.nodes[base.root]
     first = root.test if isinstance(root, Ask) else ""
-    begun = (
-        beginning_with(model, one.test, made.proof, seconds)
+    beginnings = (
+        beginning_with(model, one.test, base.proof, seconds)
         for one in runners_up(model, many=_RUNNERS_UP, seconds=_RUNNERS_UP * seconds)
         if one.test != first and one.expected_cost <= dearest
     )
-    for rival in (*(regrown(model, other, made.proof) for other in others), *begun):
+    for rival in (*(regrown(model, other, base.proof) for other in others), *beginnings):
         text = content(rival)
-        if text not in seen and rival.proof.expected_cost <= dearest:
-            seen.add(text)
-            found.append(rival)
-    return found
+        if text not in contents and rival.proof.expected_cost <= dearest:
+            contents.add(text)
+            plans.append(rival)
+    return plans
 
 
 def _loss(costs: Floats, best: Floats) -> Loss:
     """Minutes over the best; a plan that is itself the best loses nothing, dust aside."""
-    lost = costs - best
-    lost[np.abs(lost) < _DUST] = 0.0
-    shares = lost / np.maximum(best, _DUST)
-    minutes, share = (np.quantile(values, (0.5, 0.95)) for values in (lost, shares))
+    loss = costs - best
+    loss[np.abs(loss) < _DUST] = 0.0
+    shares = loss / np.maximum(best, _DUST)
+    minutes, share = (np.quantile(values, (0.5, 0.95)) for values in (loss, shares))
     return Loss(float(minutes[0]), float(minutes[1]), float(share[0]), float(share[1]))

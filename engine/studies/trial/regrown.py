@@ -33,48 +33,48 @@ _WORTH = 1e-9
 """Minutes by which another remedy must be better: below that the one that stands is kept."""
 
 
-def regrown(model: Model, plan: Plan, proved: Proof) -> Plan:
-    """The plan on this bench; `proved` is what is known of the best plan for it.
+def regrown(model: Model, plan: Plan, proof: Proof) -> Plan:
+    """The plan on this bench; `proof` is what is known of the best plan for it.
 
     The lower bound is that proof's, so the gap to it is the gap to the optimum. Linear in nodes.
     """
-    named = _with_best_ends(model, plan)
-    root, nodes = _shared(model, named)
-    weights = _weights(model, Plan(root, nodes, proved))
-    ended = {
+    with_ends = _with_best_ends(model, plan)
+    root, nodes = _share(model, with_ends)
+    weights = _weights(model, Plan(root, nodes, proof))
+    with_weights = {
         name: Verdict(node.remedy, tuple(weights[name].items()))
         if isinstance(node, Verdict)
         else node
         for name, node in nodes.items()
     }
-    spent = expected_minutes(model, ended, root, weights, setup.start(model))
-    total = spent + leaf_minutes(model, ended)
-    bound = min(proved.lower_bound, total)
-    optimal = proved.proved_optimal and total <= bound + _WORTH * max(1.0, total)
+    bench_minutes = expected_minutes(model, with_weights, root, weights, setup.start(model))
+    total = bench_minutes + leaf_minutes(model, with_weights)
+    lower_bound = min(proof.lower_bound, total)
+    optimal = proof.proved_optimal and total <= lower_bound + _WORTH * max(1.0, total)
     return Plan(
         root,
-        ended,
+        with_weights,
         replace(
-            proved,
-            expected_minutes=spent,
+            proof,
+            expected_minutes=bench_minutes,
             expected_cost=total,
-            lower_bound=total if optimal else bound,
+            lower_bound=total if optimal else lower_bound,
             proved_optimal=optimal,
         ),
     )
 
 
-def beginning_with(model: Model, test: str, proved: Proof, seconds: float) -> Plan:
+def beginning_with(model: Model, test: str, proof: Proof, seconds: float) -> Plan:
     """The plan that does `test` first and goes on by the best plan for each answer.
 
     `seconds` is for each answer. Raises TroubleError as the planner.
     """
-    asked = model.test(test)
-    state = setup.reach(model, setup.start(model), asked)
+    record = model.test(test)
+    state = setup.reach(model, setup.start(model), record)
     tables = prepare(replace(model, tests=tuple(replace(t, misread={}) for t in model.tests)))
     nodes: dict[str, Node] = {}
     branches: dict[str, str] = {}
-    for number, outcome in enumerate(asked.outcomes):
+    for number, outcome in enumerate(record.outcomes):
         if float(tables.prior @ tables.told[test][outcome.id]) <= 0.0:
             branches[outcome.id] = f"recheck-{number}"
             nodes[f"recheck-{number}"] = Recheck(_says(outcome.short))
@@ -91,8 +91,8 @@ def beginning_with(model: Model, test: str, proved: Proof, seconds: float) -> Pl
         )
         branches[outcome.id] = f"{number}-{below.root}"
         nodes |= {f"{number}-{name}": _under(node, number) for name, node in below.nodes.items()}
-    return regrown(model, Plan("first", {"first": Ask(test, state, branches), **nodes}, proved),
-                   proved)  # fmt: skip
+    return regrown(model, Plan("first", {"first": Ask(test, state, branches), **nodes}, proof),
+                   proof)  # fmt: skip
 
 
 def _says(short: bool) -> str:
@@ -111,10 +111,10 @@ def _weights(model: Model, plan: Plan) -> dict[str, dict[str, float]]:
     return {
         name: {
             fault.id: float(w)
-            for fault, w in zip(model.faults, arrived * prior, strict=True)
+            for fault, w in zip(model.faults, weights * prior, strict=True)
             if w > 0.0
         }
-        for name, arrived in comings(model, plan).items()
+        for name, weights in comings(model, plan).items()
     }
 
 
@@ -122,7 +122,7 @@ def _with_best_ends(model: Model, plan: Plan) -> Plan:
     """Each line to a verdict has one of its own, with the best remedy for what comes over it."""
     readings = Readings.of(model)
     nodes: dict[str, Node] = {}
-    for name, arrived in comings(model, plan).items():
+    for name, weights in comings(model, plan).items():
         node = plan.nodes[name]
         if not isinstance(node, Ask):
             nodes.setdefault(name, node)
@@ -133,38 +133,38 @@ def _with_best_ends(model: Model, plan: Plan) -> Plan:
             below = plan.nodes[child]
             branches[outcome] = child
             if isinstance(below, Verdict):
-                shown = arrived * readings.prior
-                shown = shown * readings.true[node.test][:, outcomes.index(outcome)]
+                share = weights * readings.prior
+                share = share * readings.true[node.test][:, outcomes.index(outcome)]
                 branches[outcome] = f"{child}-{name}-{outcome}"
-                end = _end(model, readings, below.remedy, shown)
+                end = _end(model, readings, below.remedy, share)
                 nodes[branches[outcome]] = Verdict(end, ())
         nodes[name] = replace(node, branches=branches)
     return Plan(plan.root, nodes, plan.proof)
 
 
-def _end(model: Model, readings: Readings, remedy: str, shown: Floats) -> str:
+def _end(model: Model, readings: Readings, remedy: str, share: Floats) -> str:
     """The remedy of least cost for what arrives. One that asks for answers of its own
     (`requires`) is not put in: whether they were given is the planner's to know."""
-    best, least = remedy, _cost(model, readings, remedy, shown)
+    best, least = remedy, _cost(model, readings, remedy, share)
     for other in model.remedies:
-        cost = _cost(model, readings, other.id, shown)
+        cost = _cost(model, readings, other.id, share)
         if cost < least - _WORTH and not other.requires:
             best, least = other.id, cost
     return best
 
 
-def _cost(model: Model, readings: Readings, remedy: str, shown: Floats) -> float:
-    whole = float(shown.sum())
-    cured = float(shown @ readings.cured(remedy))
-    return model.remedy(remedy).minutes * whole + model.wrong_verdict_minutes * (whole - cured)
+def _cost(model: Model, readings: Readings, remedy: str, share: Floats) -> float:
+    whole = float(share.sum())
+    cure = float(share @ readings.cured(remedy))
+    return model.remedy(remedy).minutes * whole + model.wrong_verdict_minutes * (whole - cure)
 
 
-def _shared(model: Model, plan: Plan) -> tuple[str, dict[str, Node]]:
+def _share(model: Model, plan: Plan) -> tuple[str, dict[str, Node]]:
     """Nodes that mean the same made one, children before parents, under short names."""
     came = comings(model, plan)
     prior = Readings.of(model).prior
     names: dict[str, str] = {}
-    seen: dict[tuple[object, ...], str] = {}
+    name_of: dict[tuple[object, ...], str] = {}
     nodes: dict[str, Node] = {}
     for name in reversed(in_order(dict(plan.nodes), plan.root)):
         node = plan.nodes[name]
@@ -178,7 +178,7 @@ def _shared(model: Model, plan: Plan) -> tuple[str, dict[str, Node]]:
             key = (node.remedy, members)
         else:
             key = (node.says,)
-        names[name] = seen.setdefault(key, f"p{len(seen) + 1}")
+        names[name] = name_of.setdefault(key, f"p{len(name_of) + 1}")
         nodes.setdefault(names[name], node)
     return names[plan.root], nodes
 
@@ -189,12 +189,12 @@ def _state(state: State) -> tuple[tuple[str, ...], str, str]:
 
 def content(plan: Plan) -> str:
     """A digest of a plan's checks and ends: two plans that say the same have the same."""
-    said: dict[str, str] = {}
+    digests: dict[str, str] = {}
     for name in reversed(in_order(dict(plan.nodes), plan.root)):
         node = plan.nodes[name]
         text = node.remedy if isinstance(node, Verdict) else "recheck"
         if isinstance(node, Ask):
-            below = [f"{outcome}:{said[to]}" for outcome, to in sorted(node.branches.items())]
+            below = [f"{outcome}:{digests[to]}" for outcome, to in sorted(node.branches.items())]
             text = f"{node.test} {_state(node.state)} {below}"
-        said[name] = hashlib.sha256(text.encode()).hexdigest()
-    return said[plan.root]
+        digests[name] = hashlib.sha256(text.encode()).hexdigest()
+    return digests[plan.root]

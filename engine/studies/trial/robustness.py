@@ -69,19 +69,19 @@ def robustness(
 ) -> Robustness:
     """The report for a plan of a model; the same seed gives the same report."""
     prior = Readings.of(model).prior
-    drawn = draw_worlds(prior, worlds, cases, seed)
-    confirmed = confirms(model, plan)
-    checking = confirmed_outlook(model, plan, confirmed.confirms)
+    priors = draw_worlds(prior, worlds, cases, seed)
+    confirm_steps = confirms(model, plan)
+    checking = confirmed_outlook(model, plan, confirm_steps.confirms)
     walk = ReplanningWay(model, planner, prepare(model))
     walking = try_each_fault(model, walk, units=units, seed=seed)
     return Robustness(
         worlds=worlds,
         units=units,
         proved_cost=plan.proof.expected_cost,
-        confirmed=confirmed,
-        chart=_fare(outlook(model, plan), prior, drawn),
-        chart_with_confirm=_fare(checking, prior, drawn),
-        replanning=_fare(walking, prior, drawn),
+        confirmed=confirm_steps,
+        chart=_fare(outlook(model, plan), prior, priors),
+        chart_with_confirm=_fare(checking, prior, priors),
+        replanning=_fare(walking, prior, priors),
     )
 
 
@@ -91,20 +91,20 @@ def draw_worlds(prior: Floats, worlds: int, cases: float, seed: int) -> Floats:
     The standard deviation of a prior p is sqrt(p (1 - p) / (cases + 1)).
     """
     chance = np.random.default_rng(seed)
-    drawn = np.zeros((worlds, len(prior)))
+    priors = np.zeros((worlds, len(prior)))
     possible = prior > 0.0
-    drawn[:, possible] = chance.dirichlet(prior[possible] * cases, size=worlds)
-    return drawn
+    priors[:, possible] = chance.dirichlet(prior[possible] * cases, size=worlds)
+    return priors
 
 
-def _fare(prospect: Outlook, prior: Floats, drawn: Floats) -> Fare:
+def _fare(prospect: Outlook, prior: Floats, priors: Floats) -> Fare:
     return Fare(
-        accuracy=_spread(prospect.right, prior, drawn),
-        minutes=_spread(prospect.minutes, prior, drawn),
-        cost=_spread(prospect.cost, prior, drawn),
+        accuracy=_spread(prospect.right, prior, priors),
+        minutes=_spread(prospect.minutes, prior, priors),
+        cost=_spread(prospect.cost, prior, priors),
     )
 
 
-def _spread(each: Floats, prior: Floats, drawn: Floats) -> Spread:
-    over = drawn @ each
+def _spread(each: Floats, prior: Floats, priors: Floats) -> Spread:
+    over = priors @ each
     return Spread(float(prior @ each), float(over.min()), float(over.mean()), float(over.max()))

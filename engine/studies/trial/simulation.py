@@ -82,20 +82,20 @@ class Unit:
         self.minutes += setup.minutes(self.readings.model, self.state, after)
         self.state = after
 
-    def read(self, test: str, opened: frozenset[str] = frozenset()) -> int:
+    def read(self, test: str, openings: frozenset[str] = frozenset()) -> int:
         """Do a test with its set-up and read it, perhaps wrongly; the outcome told.
 
-        `opened` is made for it beyond what it needs: leads that are read later in the same turn.
+        `openings` are made for it beyond what it needs: leads that are read later in that turn.
         """
         model = self.readings.model
-        asked = model.test(test)
-        self.stand(setup.reach(model, self.state, asked, opened))
-        self.minutes += asked.minutes
+        record = model.test(test)
+        self.stand(setup.reach(model, self.state, record, openings))
+        self.minutes += record.minutes
         if test not in self.truth:
             self.truth[test] = _draw(self.chance, self.readings.true[test][self.fault])
-        told = _draw(self.chance, self.readings.confused[test][self.truth[test]])
-        self.heard.setdefault(test, []).append(told)
-        return told
+        outcome = _draw(self.chance, self.readings.confused[test][self.truth[test]])
+        self.heard.setdefault(test, []).append(outcome)
+        return outcome
 
     def possible(self, test: str) -> bool:
         """Whether a test can still be done."""
@@ -144,11 +144,11 @@ def tally(
     world = readings.prior if prior is None else prior
     faults = chance.choice(len(world), size=units, p=world / world.sum())
     jobs = np.array([_job(readings, way, int(fault), chance) for fault in faults])
-    minutes, cost, right, undecided = jobs.T
+    minutes, cost, right, no_verdict = jobs.T
     return Tally(
         units=units,
         right=float(right.mean()),
-        undecided=float(undecided.mean()),
+        undecided=float(no_verdict.mean()),
         minutes=float(minutes.mean()),
         slow_minutes=float(np.quantile(minutes, 0.95)),
         cost=float(cost.mean()),
@@ -169,8 +169,8 @@ def try_each_fault(model: Model, way: Way, *, units: int, seed: int) -> Outlook:
         share = 0.5 * float(prior) + 0.5 / size
         jobs = [_job(readings, way, fault, chance) for _ in range(max(1, round(units * share)))]
         means[fault] = np.mean(jobs, axis=0)
-    minutes, cost, right, undecided = means.T
-    return Outlook(readings.faults, minutes, cost, right, undecided)
+    minutes, cost, right, no_verdict = means.T
+    return Outlook(readings.faults, minutes, cost, right, no_verdict)
 
 
 def _job(readings: Readings, way: Way, fault: int, chance: Chance) -> tuple[float, ...]:
@@ -180,10 +180,10 @@ def _job(readings: Readings, way: Way, fault: int, chance: Chance) -> tuple[floa
     remedy = way(unit)
     if remedy is None:
         return unit.minutes, unit.minutes + model.wrong_verdict_minutes, 0.0, 1.0
-    applied = model.remedy(remedy)
-    cures = readings.faults[fault] in applied.cures
+    choice = model.remedy(remedy)
+    cures = readings.faults[fault] in choice.cures
     wrong = 0.0 if cures else model.wrong_verdict_minutes
-    return unit.minutes, unit.minutes + applied.minutes + wrong, float(cures), 0.0
+    return unit.minutes, unit.minutes + choice.minutes + wrong, float(cures), 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,35 +195,35 @@ class ChartWay:
 
     def __call__(self, unit: Unit) -> str | None:
         """The remedy the chart leads to for this unit."""
-        return self._from(unit, self.plan.root, confirmed=None)
+        return self._from(unit, self.plan.root, confirm_test=None)
 
-    def _from(self, unit: Unit, name: str, confirmed: str | None) -> str | None:
+    def _from(self, unit: Unit, name: str, confirm_test: str | None) -> str | None:
         node = self.plan.nodes[name]
         if isinstance(node, Verdict):
             return node.remedy
         assert isinstance(node, Ask)
-        told = unit.heard[node.test][-1] if node.test in unit.heard else unit.read(
+        outcome_index = unit.heard[node.test][-1] if node.test in unit.heard else unit.read(
             node.test, node.state.opened
         )
-        return self._branch(unit, name, told, confirmed)
+        return self._branch(unit, name, outcome_index, confirm_test)
 
-    def _branch(self, unit: Unit, name: str, told: int, confirmed: str | None) -> str | None:
+    def _branch(self, unit: Unit, name: str, index: int, confirm_test: str | None) -> str | None:
         node = self.plan.nodes[name]
         assert isinstance(node, Ask)
-        outcome = unit.readings.outcomes[node.test][told]
+        outcome = unit.readings.outcomes[node.test][index]
         follower = node.branches[outcome]
         target = self.plan.nodes[follower]
         if isinstance(target, Verdict):
             confirm = self.confirms.get((name, outcome))
-            if confirm is not None and confirmed is None:
+            if confirm is not None and confirm_test is None:
                 return self._confirm(unit, confirm, target)
             return target.remedy
         if isinstance(target, Ask):
-            return self._from(unit, follower, confirmed)
+            return self._from(unit, follower, confirm_test)
         if len(unit.heard[node.test]) > 1 or not unit.possible(node.test):
             return None
         again = unit.read(node.test)
-        return None if again == told else self._branch(unit, name, again, confirmed)
+        return None if again == index else self._branch(unit, name, again, confirm_test)
 
     def _confirm(self, unit: Unit, confirm: Confirm, verdict: Verdict) -> str | None:
         first = unit.heard[confirm.test][-1]
@@ -235,7 +235,7 @@ class ChartWay:
             return verdict.remedy
         if third != second:
             return None
-        return self._branch(unit, confirm.back, third, confirmed=confirm.test)
+        return self._branch(unit, confirm.back, third, confirm_test=confirm.test)
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,34 +256,34 @@ class ReplanningWay:
 
     def __call__(self, unit: Unit) -> str | None:
         """The remedy the walk ends in for this unit."""
-        told: list[tuple[str, str]] = []
-        while (plan := self._plan(unit.state, told)) is not None:
+        answers: list[tuple[str, str]] = []
+        while (plan := self._plan(unit.state, answers)) is not None:
             node = plan.nodes[plan.root]
             if isinstance(node, Verdict):
                 return node.remedy
             while isinstance(node, Ask):
                 outcome = unit.readings.outcomes[node.test][unit.read(node.test, node.state.opened)]
-                told.append((node.test, outcome))
+                answers.append((node.test, outcome))
                 node = plan.nodes[node.branches[outcome]]
         return None
 
-    def _plan(self, state: State, told: list[tuple[str, str]]) -> Plan | None:
-        key = (frozenset(told), state)
+    def _plan(self, state: State, answers: list[tuple[str, str]]) -> Plan | None:
+        key = (frozenset(answers), state)
         if key not in self.plans:
             try:
-                weights = posterior(self.tables, told)
+                weights = posterior(self.tables, answers)
             except Surprise:
                 return None
-            kept = kept_odds(weights) if told else weights
-            belief = dict(zip(self.tables.faults, kept.tolist(), strict=True))
-            done = frozenset(test for test, _ in told)
+            main_odds = kept_odds(weights) if answers else weights
+            belief = dict(zip(self.tables.faults, main_odds.tolist(), strict=True))
+            tests_done = frozenset(test for test, _ in answers)
             self.plans[key] = self.planner(
                 self.model,
                 belief=belief,
                 state=state,
-                tests_done=done,
-                withdrawn=barred(self.model, told),
-                answers=tuple(told),
+                tests_done=tests_done,
+                withdrawn=barred(self.model, answers),
+                answers=tuple(answers),
             )
         return self.plans[key]
 
@@ -292,9 +292,9 @@ def kept_odds(weights: Floats) -> Floats:
     """The odds without the least likely faults that hold `NEGLIGIBLE` together, summing to 1."""
     order = np.argsort(weights)
     least = np.cumsum(weights[order]) <= NEGLIGIBLE
-    kept = weights.copy()
-    kept[order[least]] = 0.0
-    return kept / float(kept.sum())
+    rest = weights.copy()
+    rest[order[least]] = 0.0
+    return rest / float(rest.sum())
 
 
 def _draw(chance: Chance, odds: Floats) -> int:
