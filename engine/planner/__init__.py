@@ -30,15 +30,15 @@ read over leads more of them may be brought out, by bundles (`bundles.py`), of t
 left asks for and that are in reach by then; hands go in for it, if not on the way anyhow. A test is
 done once in a branch.
 
-**Search.** Depth first with a memo of lower and upper bounds; tests in the order of what the
-pair bound says that each costs when done first (greedy plans: `price of a bit x bits told -
-minutes`, the price learned from sub-problems solved); first upper bound from greedy
-plans at several prices, then from one whose every step is tried out, each of the 24 likeliest
-tests followed by the best plan known from there (after Tesauro and Galperin, NIPS 9, 1996; from
-memory), anew whenever the budget is raised. The root's budget is raised in steps from the lower
-bound, so that the bound is worth something whenever time runs out. The memo is a table of bounded
-size in which the entry of least effort gives way; what is lost is searched again when the plan
-is written out.
+**Search.** Branch and bound on the AND/OR graph of sub-problems, depth first, with a memo (a
+transposition table) of lower and upper bounds; tests in the order of what the pair bound says that
+each costs when done first (greedy plans: `price of a bit x bits told - minutes`, the price learned
+from sub-problems solved); first upper bound from greedy plans at several prices, then from one
+whose every step is tried out, each of the 24 likeliest tests followed by the best plan known from
+there (after Tesauro and Galperin, NIPS 9, 1996; from memory), anew whenever the budget is raised.
+The root's budget is raised in steps from the lower bound, so that the bound is worth something
+whenever time runs out. The memo is a table of bounded size in which the entry of least effort gives
+way; what is lost is searched again when the plan is written out.
 
 **Out of time.** The plan is finished greedily with a bounded number of further nodes; what is left
 then stops. Where outcomes split, a whole greedy plan may have more nodes than can be counted, so
@@ -50,33 +50,34 @@ truth, and the lower bound does not hang on them.
 All but revelation speak of the tests open at the node: a plan that has fewer of them later on, for
 openings made or a short found, is one of the plans that they bound.
 
-- *Information.* A plan that names remedy clusters buys I(cluster; leaf) bits in all. A test t used
-  on mass m in disjoint sub-problems sells at most the bits of a source with outcome masses capped
-  by those of t here: concave in m, so selling at price x a bit earns at most P_t(x), and
-  cost >= x D - sum_t P_t(x) for every x > 0. Classes left in a foreign cluster pay their regret f
-  instead: by concavity of entropy D x becomes sum_k w_k min(x bits_k, f_k - x log2 e). The same
-  books give each test a floor: doing t first sells to all, so P_t - (x bits - minutes w) is added.
+- *Information.* A Lagrange multiplier x on the bits to be bought, the dual price of a bit. A plan
+  that names remedy clusters buys I(cluster; leaf) bits in all. A test t used on mass m in disjoint
+  sub-problems sells at most the bits of a source with outcome masses capped by those of t here:
+  concave in m, so at price x a bit its reduced profit is at most P_t(x), and cost >= x D - sum_t
+  P_t(x) for every x > 0. Classes left in a foreign cluster pay their regret f instead: by concavity
+  of entropy D x becomes sum_k w_k min(x bits_k, f_k - x log2 e). The same prices give each test a
+  floor: doing t first sells to all, so P_t - (x bits - minutes w) is added.
 - *Setup.* A change of place or an opening is paid at least once by all mass that uses a test
   behind it; sharing its minutes among those tests in any way keeps the sum below the truth.
 - *Access.* Classes that no test parts without a further opening arrive together until it is made:
   each such cell pays its best opening and goes on, or stops. This counts openings alone; the
-  market and the pairs then count tests alone, and regrets are divided between them.
-- *Pairs.* Two classes are parted by some test that both do, or share a leaf. Each class has a purse
+  information bound and the pairs then count tests alone, and regrets are divided between them.
+- *Pairs.* Two classes are parted by some test that both do, or share a leaf. Each class has slack
   for every test, place and opening: what its own way pays for them if it meets them. A pair charges
-  at most what both purses of each test that parts it hold together, with the way there; and it
-  speaks for an equal part a of both weights, charging at most a (f_j + f_k) for the remedy that
-  serves both best, so that all pairs in a leaf charge no more than its regrets while no weight is
-  spoken for twice. A set-up is paid by every class behind it, once. This is a feasible dual of a
-  linear relaxation, made greedily: first the pairs that are dear to confuse and that few and dear
-  tests part. What stays in all purses for a test, and what its set-up takes beyond them, is added
-  where it is done first.
+  at most what both have of slack for each test that parts it, with the way there; and it speaks for
+  an equal part a of both weights, charging at most a (f_j + f_k) for the remedy that serves both
+  best, so that all pairs in a leaf charge no more than its regrets while no weight is spoken for
+  twice. A set-up is paid by every class behind it, once. This is a feasible dual solution of a
+  linear relaxation, by dual ascent: first the pairs that are dear to confuse and that few and dear
+  tests part. The slack that all are left with for a test is its reduced cost; it, and what the
+  set-up takes beyond it, is added where the test is done first.
 - *Revelation.* An answer given for nothing can't raise the cost, so long as it takes no test away,
   nor the way to a test on which leads that are still asked for could be brought out:
   V(S) >= sum_o V(S_o) with no set-up, S_o being open to the tests that S is open to. So a part left
   by an answer that shows a short is looked up as if it did not, or not counted where that matters.
   A child is bounded by the parts that a test explored before would leave of it, and a node by the
   children of any of its tests, less the way back.
-- *Groups.* Once the search has gone on for a while: bits with a price of their own within each
+- *Groups.* Once the search has gone on for a while: bits with a dual price of their own within each
   group of classes, the groups being the sets at the nodes of the best plan. For any groups g and
   masses v_g(k) >= 0, phi(S) = sum_g sum_k v_g(k) log2(v_g(S) / v_g(k)) is concave and
   homogeneous in the weights. Doing t on S' lowers it by sum_g I_g(t; k), which for every q is at
@@ -88,27 +89,31 @@ openings made or a short found, is one of the plans that they bound.
       V >= sum_k min_r (w_k regret_rk + sum_g v_g(k) (log2(v_g / v_g(k)) - log2(1 / q_gr(k))))
            - sum_t P_t.
 
-  c_t(k) adds to the minutes shares of openings and of *tolls* (`tolls.py`), which k pays at least
-  once if it uses any test behind them: the shares, free for each class, sum to 1 over these tests.
-  v, q and the shares are climbed to by slopes at the root; whatever they are, the bound holds, so
-  they serve every node, with its weights and without the tolls it has paid. They give each test a
-  floor, too: done first it sells to all, so P_t - (what it then earns) is added. They are kept
-  where they tell about as much of the root as the search knew by then; pairs of many classes are
-  then left alone.
+  c_t(k) adds to the minutes shares of openings and of directed cuts (`tolls.py`), which k pays at
+  least once if it uses any test behind them: the shares, free for each class, sum to 1 over these
+  tests. v and q are climbed to at the root by gradients of the smoothed bound, in Adam's steps, the
+  shares by multiplicative weights; whatever they are, the bound holds, so they serve every node,
+  with its weights and without the cuts it has crossed. They give each test a floor, too: done
+  first, all pay for it, so P_t - (what it then earns) is added. They are kept where they tell about
+  as much of the root as the search knew by then; pairs of many classes are then left alone.
 - *First test.* Either stop here or pay the cheapest test on all of w(S).
 - *Rollout.* The greedy plans' cost; without it the search starts from stopping at once.
 
 **Complexity.** Optimal decision trees are NP-hard (Hyafil and Rivest, IPL 5(1), 1976). Space and
 time are bounded by the sub-problems met; one costs O(tests x classes / 8 + classes^2 x tests tried
-before a pair is parted); a step of the climb O(seats of classes in groups x tests). Chains of
+before a pair is parted); a step of the climb O(memberships of classes in groups x tests). Chains of
 stages have few sub-problems, narrow tests in any order many.
 
 **Papers.** D. A. Huffman, Proc. IRE 40 (1952); K. R. Pattipati and M. G. Alexandridis, IEEE Trans.
 SMC 20 (1990): and/or search for test sequencing with entropy bounds; D. P. Kingma and J. Ba,
-arXiv:1412.6980, for climbing by slopes; J. B. Kadane and H. A. Simon (1977) and D. Heckerman, J. S.
-Breese and K. Rommelse, CACM 38(3), 1995, for p/c order. **Ours differs** in set-ups as part of the
-state, in the market of bits with priced set-ups, in the pair and revelation bounds, in prices by
-groups of classes, and in stopping early wherever being wrong is cheaper than going on.
+arXiv:1412.6980, and Yu. Nesterov, Mathematical Programming 103, 2005, for climbing by smoothed
+gradients; S. Arora, E. Hazan and S. Kale, Theory of Computing 8, 2012: multiplicative weights; M.
+L. Fisher, Management Science 27(1), 1981: Lagrangian relaxation; D. Erlenkotter, Operations
+Research 26(6), 1978: dual ascent; R. Marinescu and R. Dechter, Artificial Intelligence 173, 2009:
+AND/OR branch and bound; J. B. Kadane and H. A. Simon (1977) and D. Heckerman, J. S. Breese and K.
+Rommelse, CACM 38(3), 1995, for p/c order. **Ours differs** in set-ups as part of the state, in dual
+prices of bits with priced set-ups, in the pair and revelation bounds, in prices by groups of
+classes, and in stopping early wherever being wrong is cheaper than going on.
 
 **Tried and left out**, measured on the shipped lamps and the random families: a floor from what a
 class costs beyond its absence (half the nodes, no less time), tests that another one stands in for

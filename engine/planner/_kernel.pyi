@@ -4,42 +4,42 @@ from collections.abc import Callable
 
 from engine.planner.reduction import Problem
 
-Written = tuple[int, int, int, int, tuple[int, ...], bytes, tuple[int, ...]]
-Cuts = tuple[int, int, int, int, int, int, int]
-Found = tuple[list[Written], int, float, int, int, int, Cuts]
+PlanNode = tuple[int, int, int, int, tuple[int, ...], bytes, tuple[int, ...]]
+Cutoffs = tuple[int, int, int, int, int, int, int]
+SearchResult = tuple[list[PlanNode], int, float, int, int, int, Cutoffs]
 Progress = Callable[[float, float, int], None]
 
 def search(
     problem: Problem,
-    opened: int,
-    noted: int,
+    openings: int,
+    fulfilment: int,
     place: int,
     seconds: float,
     memory_bytes: float,
     progress: Progress | None,
     patience: int,
     /,
-) -> Found: ...
+) -> SearchResult: ...
 def rank(
     problem: Problem,
-    opened: int,
-    noted: int,
+    openings: int,
+    fulfilment: int,
     place: int,
     seconds: float,
     memory_bytes: float,
     progress: Progress | None,
-    many: int,
+    most: int,
     /,
 ) -> list[tuple[int, float]]: ...
 def price(
     problem: Problem,
-    opened: int,
-    noted: int,
+    openings: int,
+    fulfilment: int,
     place: int,
     seconds: float,
     memory_bytes: float,
     progress: Progress | None,
-    many: int,
+    most: int,
     /,
 ) -> float: ...
 def clock() -> float: ...

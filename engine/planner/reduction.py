@@ -46,61 +46,61 @@ MOST_COMPARED = 100_000_000
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """The reduced problem as the kernel reads it; shapes are told in `kernel.h`."""
+    """The reduced problem as the kernel reads it; shapes are told in `kernel/problem/problem.h`."""
 
     classes: int
     words: int
     tests: int
-    columns: int
+    outcomes: int
     remedies: int
     places: int
-    levels: int
+    cluster_levels: int
     slots: int
-    accesses: int
+    access_sets: int
     openings: int
-    tolls: int
+    cuts: int
     most_outcomes: int
     bounds: int
     weight: Numbers
     regret: Numbers
-    first: NDArray[np.int32]
-    column: Numbers
+    first_outcome: NDArray[np.int32]
+    odds: Numbers
     support: NDArray[np.uint64]
     mixed: NDArray[np.uint64]
-    shown: NDArray[np.uint8]
-    alike: NDArray[np.int32]
-    rows: NDArray[np.uint64]
+    answer: NDArray[np.uint8]
+    row_class: NDArray[np.int32]
+    row_class_members: NDArray[np.uint64]
     slot: NDArray[np.int32]
     minutes: Numbers
     need: NDArray[np.uint64]
     place: NDArray[np.int32]
-    barred: NDArray[np.uint64]
-    sets: NDArray[np.uint64]
+    bars: NDArray[np.uint64]
+    short_bit: NDArray[np.uint64]
     direct: Numbers
     hands_in: Numbers
     entry: Numbers
-    opening: Numbers
+    opening_minutes: Numbers
     cluster: NDArray[np.int32]
-    foreign: Numbers
-    access: NDArray[np.uint64]
-    beyond: NDArray[np.int32]
+    outside_regret: Numbers
+    access_set: NDArray[np.uint64]
+    next_access_set: NDArray[np.int32]
     cell: NDArray[np.int32]
-    kind: NDArray[np.uint16]
-    apart_at: NDArray[np.int32]
-    apart: Numbers
-    kinds: NDArray[np.int32]
-    confusion: Numbers
-    toll: Numbers
-    behind: NDArray[np.uint8]
-    notes: NDArray[np.uint64]
-    wants: NDArray[np.uint64]
-    awaits: NDArray[np.uint64]
-    owed: NDArray[np.uint64]
-    due_from: NDArray[np.int32]
+    row_number: NDArray[np.uint16]
+    row_pair_first: NDArray[np.int32]
+    row_pair_odds: Numbers
+    row_count: NDArray[np.int32]
+    joint_regret: Numbers
+    cut_minutes: Numbers
+    behind_cut: NDArray[np.uint8]
+    fulfilment: NDArray[np.uint64]
+    remedy_requirements: NDArray[np.uint64]
+    test_requirements: NDArray[np.uint64]
+    class_requirements: NDArray[np.uint64]
+    due_first: NDArray[np.int32]
     due: NDArray[np.int32]
     forfeit: Numbers
     leads: NDArray[np.uint64]
-    after: NDArray[np.uint64]
+    prerequisites: NDArray[np.uint64]
     bundles: int
     bundle: NDArray[np.uint64]
 
@@ -356,22 +356,22 @@ def _problem(
         classes=classes,
         words=words,
         tests=len(tests),
-        columns=len(column),
+        outcomes=len(column),
         remedies=len(regret),
         places=len(places),
-        levels=len(cluster),
+        cluster_levels=len(cluster),
         slots=sum(has_split),
         most_outcomes=max([2, *map(len, outcomes_of)]),
         bounds=bounds.value,
         weight=np.ascontiguousarray(weight),
         regret=np.ascontiguousarray(regret.T),
-        alike=alike,
-        rows=rows,
-        first=np.cumsum([0, *map(len, outcomes_of)], dtype=np.int32),
-        column=column,
+        row_class=alike,
+        row_class_members=rows,
+        first_outcome=np.cumsum([0, *map(len, outcomes_of)], dtype=np.int32),
+        odds=column,
         support=bits(column > 0, words),
         mixed=bits(np.array([*split, np.zeros(classes, dtype=bool)]), words),
-        shown=np.array(
+        answer=np.array(
             [
                 *(shown_kinds(t, s) for t, s in zip(rows_of, split, strict=True)),
                 np.zeros(classes, dtype=np.uint8),
@@ -382,30 +382,30 @@ def _problem(
         minutes=np.array([t.minutes for t in tests], dtype=np.float64),
         need=np.array(needs, dtype=np.uint64),
         place=np.array([places.index((t.supply, t.rig)) for t in tests], dtype=np.int32),
-        barred=bars,
-        sets=short_bits,
+        bars=bars,
+        short_bit=short_bits,
         direct=direct,
         hands_in=hands_in,
         entry=np.ascontiguousarray(entry),
-        opening=np.array(
+        opening_minutes=np.array(
             [o.minutes for o in model.openings] + [0.0] * (MOST_OPENINGS + 1 - len(model.openings))
         ),
         cluster=cluster,
-        foreign=foreign,
-        accesses=len(sets),
+        outside_regret=foreign,
+        access_sets=len(sets),
         openings=len(model.openings),
-        tolls=len(toll),
-        toll=np.array([*toll, 0.0]),
-        behind=behind,
-        access=np.array([*sets, 0], dtype=np.uint64),
-        beyond=beyond(sets, len(model.openings)),
+        cuts=len(toll),
+        cut_minutes=np.array([*toll, 0.0]),
+        behind_cut=behind,
+        access_set=np.array([*sets, 0], dtype=np.uint64),
+        next_access_set=beyond(sets, len(model.openings)),
         cell=cells(sets, [need & ~leads for need in needs], alike[:-1]),
-        kind=kind,
-        apart_at=np.cumsum([0, *(s.size for s in squares)], dtype=np.int32),
-        apart=np.concatenate([*(s.ravel() for s in squares), np.zeros(1)]),
-        kinds=np.array([*(len(s) for s in squares), 0], dtype=np.int32),
-        confusion=confusion_pairs,
-        notes=np.array(
+        row_number=kind,
+        row_pair_first=np.cumsum([0, *(s.size for s in squares)], dtype=np.int32),
+        row_pair_odds=np.concatenate([*(s.ravel() for s in squares), np.zeros(1)]),
+        row_count=np.array([*(len(s) for s in squares), 0], dtype=np.int32),
+        joint_regret=confusion_pairs,
+        fulfilment=np.array(
             [
                 register.noted(t.id, t.outcomes[o].id)
                 for t, outcomes in zip(tests, outcomes_of, strict=True)
@@ -413,14 +413,14 @@ def _problem(
             ],
             dtype=np.uint64,
         ),
-        wants=np.array(wants, dtype=np.uint64),
-        awaits=np.array([register.bits(t.requires) for t in tests], dtype=np.uint64),
-        owed=np.array(owed(cost, wants), dtype=np.uint64),
-        due_from=must.first,
+        remedy_requirements=np.array(wants, dtype=np.uint64),
+        test_requirements=np.array([register.bits(t.requires) for t in tests], dtype=np.uint64),
+        class_requirements=np.array(owed(cost, wants), dtype=np.uint64),
+        due_first=must.first,
         due=must.bit,
         forfeit=must.forfeit,
         leads=np.array([leads], dtype=np.uint64),
-        after=np.array([*after, 0], dtype=np.uint64),
+        prerequisites=np.array([*after, 0], dtype=np.uint64),
         bundles=len(groups),
         bundle=np.array(groups, dtype=np.uint64),
     )

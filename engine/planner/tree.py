@@ -10,7 +10,7 @@ from engine.model.setup import minutes
 from engine.planner.reduction import Reduction
 
 if TYPE_CHECKING:
-    from engine.planner._kernel import Cuts, Found, Written
+    from engine.planner._kernel import Cutoffs, PlanNode, SearchResult
 
 RECHECK = "recheck"
 RECHECK_SHORT = "recheck-short"
@@ -23,7 +23,7 @@ NO_TEST = -1
 Weights = dict[str, float]
 
 
-def grow(model: Model, reduction: Reduction, solution: Found) -> Plan:
+def grow(model: Model, reduction: Reduction, solution: SearchResult) -> Plan:
     """The plan that the kernel found, with its proof."""
     records, root, lower, optimal, expansions, _memo, cuts = solution
     names = _share(reduction, records)
@@ -58,7 +58,7 @@ CUTS = (
 """What each bound rests on, in the order in which the kernel counts them."""
 
 
-def _closed_by(cuts: Cuts) -> str:
+def _closed_by(cuts: Cutoffs) -> str:
     """Which bounds told, the commonest first, with their shares; those under one per cent left out.
 
     A bound tells where it is the sharpest one of a sub-problem, or rules a test out.
@@ -72,7 +72,7 @@ def _closed_by(cuts: Cuts) -> str:
     return f"{text[:1].upper()}{text[1:]}."
 
 
-def _share(reduction: Reduction, records: list[Written]) -> list[str]:
+def _share(reduction: Reduction, records: list[PlanNode]) -> list[str]:
     """A name for each written node; nodes that mean the same get the same name.
 
     Children are written before their parents, so a node's sub-plans have names already.
@@ -91,7 +91,7 @@ def _share(reduction: Reduction, records: list[Written]) -> list[str]:
 
 
 def _named_nodes(
-    model: Model, reduction: Reduction, records: list[Written], names: list[str]
+    model: Model, reduction: Reduction, records: list[PlanNode], names: list[str]
 ) -> dict[str, Node]:
     nodes: dict[str, Node] = {}
     missing: set[str] = set()

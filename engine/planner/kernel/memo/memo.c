@@ -1,10 +1,12 @@
-/* A bounded table from sub-problems to what is known of their cost.
+/* A transposition table of bounded size, from sub-problems to bounds of their cost.
  *
- * Open addressing in windows of eight slots. It doubles until the memory allowed is used, then the
- * entry of least effort in the window gives way: an entry lost costs time, never truth. */
+ * Open addressing in windows of eight slots, constant time. It doubles until the memory allowed is
+ * used, then the entry of least effort in the window gives way: an entry lost costs time, never
+ * truth. Tables that keep the larger sub-tree: D. M. Breuker, J. W. H. M. Uiterwijk and H. J. van
+ * den Herik, ICCA Journal 17(4), 1994 (from memory). */
 #include <stdlib.h>
 #include <string.h>
-#include "kernel.h"
+#include "memo.h"
 
 enum { WINDOW = 8, FIRST_CAPACITY = 1 << 12 };
 
@@ -52,7 +54,7 @@ static Entry *seek(const Memo *memo, uint64_t hash, const Word *key, Entry **vac
 {
     for (size_t i = 0; i < WINDOW; i++) {
         Entry *entry = slot_at(memo, (hash + i) & (memo->capacity - 1));
-        if (!entry->used) {
+        if (!entry->in_use) {
             if (vacant && !*vacant)
                 *vacant = entry;
             return NULL;
@@ -79,7 +81,7 @@ static Entry *least_effort(const Memo *memo, uint64_t hash)
     return least;
 }
 
-static void place(Memo *memo, const Entry *old)
+static void move_entry(Memo *memo, const Entry *old)
 {
     Entry *vacant = NULL;
     seek(memo, old->hash, (const Word *)(old + 1), &vacant);
@@ -100,15 +102,14 @@ static int grow(Memo *memo)
         return 0;
     for (size_t i = 0; i < memo->capacity; i++) {
         Entry *entry = slot_at(memo, i);
-        if (entry->used)
-            place(&wider, entry);
+        if (entry->in_use)
+            move_entry(&wider, entry);
     }
     free(memo->slots);
     *memo = wider;
     return 1;
 }
 
-/* The entry of the key, made if missing. Pointers to entries die with the next claim. */
 Entry *memo_claim(Memo *memo, const Word *key)
 {
     uint64_t hash = hash_key(key, memo->key_words);
@@ -126,7 +127,7 @@ Entry *memo_claim(Memo *memo, const Word *key)
         vacant = least_effort(memo, hash);
     memset(vacant, 0, sizeof(Entry));
     vacant->hash = hash;
-    vacant->used = 1;
+    vacant->in_use = 1;
     vacant->test = NO_TEST;
     vacant->upper = 1e300;
     memcpy(key_of(vacant), key, memo->key_words * sizeof(Word));

@@ -1,128 +1,127 @@
-/* From the root: first plans, bounds raised in steps, and what closes the gap between them. */
+/* From the root: first plans, then a budget that halves the gap between lower and upper bound, and
+ * the group bound where that does not close soon.
+ *
+ * Each solve under a budget either finds the best plan or proves the budget as a lower bound, so
+ * that the bound is worth something whenever time runs out. Bisection of the root's value with a
+ * memo: A. Plaat, J. Schaeffer, W. Pijls and A. de Bruin, Artificial Intelligence 87, 1996, for
+ * minimax. */
 #include <math.h>
-#include <stdlib.h>
-#include "groups.h"
+#include "search.h"
 
 enum { BREADTH = 16, PATIENT_EFFORT = 5000000, PAIRS_BESIDE = 16 };
 
 /* Above nothing, so that the root's bound is reckoned even if time is up at once. */
 static const double LEAST_BUDGET = 1e-300;
 
-/* Share of the time at which pricing by groups ends. */
+/* Share of the time at which the climb of the group bound ends. */
 static const double GROUPS_UNTIL = 0.9;
 
-/* Part of what the search knows of the root that prices by groups must tell to be worth their time
- * at every node: measured, lamps lie under it and random models over. */
+/* Part of what the search knows of the root that the group bound must tell to be worth its time at
+ * every node: measured, lamps lie under it and random models over. */
 static const double WORTH = 0.9;
 
-static const double LAST_ROUND = 0.02;
-
-/* Greedy plans at several prices of a bit; the best price is kept. */
-static double try_prices(Search *s, Node *root)
+/* Greedy plans at several prices of a bit; the best price stays. */
+static double try_prices(Search *s, const Node *root)
 {
-    double best = INFINITY, kept = s->going_price;
-    s->breadth = 1;
-    for (double price = s->bit_price / 3; price < 4 * s->bit_price; price *= 1.25) {
-        if (s->stopped && best < INFINITY)
+    double best = INFINITY, best_price = s->rates.going_price, last = 4 * s->rates.bit_price;
+    s->greedy.breadth = 1;
+    for (double price = s->rates.bit_price / 3; price < last; price *= 1.25) {
+        if (s->monitor.stop && best < INFINITY)
             break;
-        s->going_price = price;
+        s->rates.going_price = price;
         double cost = search_rollout(s, root, 0, NULL);
         if (cost < best)
-            best = cost, kept = price;
+            best = cost, best_price = price;
     }
-    s->going_price = kept;
+    s->rates.going_price = best_price;
     return best;
 }
 
 /* Greedy plans, then one that looks ahead. Where outcomes split, a whole plan may be too large to
  * count, so the first ones leave small regrets alone; `stop` is what stopping at once costs. */
-static double roll_out(Search *s, Node *root, double stop)
+static double roll_out(Search *s, const Node *root, double stop)
 {
     double best = INFINITY;
-    double part = s->problem->slots ? 1e-2 : 0;
-    for (; !s->stopped; part = part > 1e-5 ? part / 10 : 0) {
-        s->trifle = part * stop;
+    double part = s->problem->rows.slots ? 1e-2 : 0;
+    for (; !s->monitor.stop; part = part > 1e-5 ? part / 10 : 0) {
+        s->greedy.trifle = part * stop;
         double cost = try_prices(s, root);
         best = cost < best ? cost : best;
-        if (s->trifle <= 0)
+        if (s->greedy.trifle <= 0)
             break;
     }
-    s->breadth = BREADTH;
+    s->greedy.breadth = BREADTH;
     double cost = search_rollout(s, root, 0, NULL);
     if (cost > best)
-        s->breadth = 1;
+        s->greedy.breadth = 1;
     return cost < best ? cost : best;
 }
 
-/* Sub-problems to look at before bits are priced by groups, which is dear. */
 uint64_t search_patience(const Problem *p)
 {
-    return 256 + PATIENT_EFFORT / ((uint64_t)(p->tests + 1) * p->classes);
+    return 256 + PATIENT_EFFORT / ((uint64_t)(p->tests.count + 1) * p->classes.count);
 }
 
-static Known note_bound(Search *s, Node *root, Known known, double bound)
+static Estimate remember_bound(Search *s, const Node *root, Estimate e, double bound)
 {
-    bound = bound < known.upper ? bound : known.upper;
-    known.lower = bound > known.lower ? bound : known.lower;
-    Frame *f = search_enter(s, root, 0);
+    bound = bound < e.upper ? bound : e.upper;
+    e.lower = bound > e.lower ? bound : e.lower;
+    const Frame *f = search_enter(s, root, 0);
     Word key[MOST_KEY];
-    search_key(s, root, f->test, f->tests, key);
-    search_remember(s, key, known, 1);
-    return known;
+    node_key(s->problem, root, f->tests.id, f->tests.count, key);
+    search_remember(s, key, e, 1);
+    return e;
 }
 
-/* Price bits by groups of classes, from the node sets of the best plan known. Where the search knew
- * more of the root already, it is better off without. */
-static Known price_groups(Search *s, Node *root, Known known)
+/* The group bound over the node sets of the best plan known. Where the search knew more of the root
+ * already, it is better off without. */
+static Estimate add_groups(Search *s, const Node *root, Estimate e)
 {
-    if (s->stopped)
-        return known;
-    Groups *g = calloc(1, sizeof(Groups));
-    int room = g && groups_open(g, s, root, 0);
-    double bound = room ? groups_climb(g, s, GROUPS_UNTIL) : 0;
-    if (bound > WORTH * known.lower && groups_settle(g, LAST_ROUND)) {
+    if (s->monitor.stop)
+        return e;
+    Groups *g = search_groups(s, root);
+    double bound = g ? groups_ascend(g, &s->monitor, GROUPS_UNTIL) : 0;
+    if (bound > WORTH * e.lower && groups_fix(g)) {
         s->groups = g;
         s->level++;
         s->most_in_pairs = PAIRS_BESIDE;
-        return note_bound(s, root, known, bound);
+        return remember_bound(s, root, e, bound);
     }
-    if (g)
-        groups_close(g);
-    free(g);
-    if (!room)
-        s->stopped = s->broken = 1;
-    return known;
+    if (!g)
+        monitor_fail(&s->monitor);
+    groups_free(g);
+    return e;
 }
 
-/* Raise the lower bound in steps towards the best plan known, so that it is worth something when
- * time runs out; a step that finds a plan under its budget has found the best one. */
-Known search_prove(Search *s, Node *root, uint64_t patience)
+Estimate search_prove(Search *s, const Node *root, uint64_t patience)
 {
-    Known known = search_solve(s, root, LEAST_BUDGET, 0);
-    s->root_upper = known.upper;
-    if (s->problem->bounds & BOUND_ROLLOUT) {
-        double rolled = roll_out(s, root, known.upper);
-        s->root_upper = rolled < known.upper ? rolled : known.upper;
+    int by_rollout = s->problem->bounds & BOUND_ROLLOUT;
+    int has_groups = !(s->problem->bounds & BOUND_GROUPS);
+    double *upper = &s->monitor.upper;
+    Estimate e = search_solve(s, root, LEAST_BUDGET, 0);
+    *upper = e.upper;
+    if (by_rollout) {
+        double cost = roll_out(s, root, e.upper);
+        *upper = cost < e.upper ? cost : e.upper;
     }
-    int grouped = !(s->problem->bounds & BOUND_GROUPS);
-    while (!proven(known) && !s->stopped) {
-        if (s->problem->bounds & BOUND_ROLLOUT) {
-            double tried = search_try_out(s, root);
-            s->root_upper = tried < s->root_upper ? tried : s->root_upper;
+    while (!is_exact(e) && !s->monitor.stop) {
+        if (by_rollout) {
+            double cost = search_rollout_twice(s, root);
+            *upper = cost < *upper ? cost : *upper;
         }
-        double gap = s->root_upper - known.lower;
-        double budget = known.lower + gap / 2;
-        s->root_lower = known.lower;
-        if (gap < 0.08 * s->root_upper)
-            budget = s->root_upper * (1 + 1e-9) + 1e-12;
-        s->patience = grouped ? 0 : s->visits + patience;
-        known = search_solve(s, root, budget, 0);
-        s->patience = 0;
-        if (s->paused) {
-            search_resume(s);
-            known = price_groups(s, root, known);
-            grouped = 1;
+        double gap = *upper - e.lower;
+        double budget = e.lower + gap / 2;
+        s->monitor.lower = e.lower;
+        if (gap < 0.08 * *upper)
+            budget = *upper * (1 + 1e-9) + 1e-12;
+        s->monitor.patience = has_groups ? 0 : s->monitor.visits + patience;
+        e = search_solve(s, root, budget, 0);
+        s->monitor.patience = 0;
+        if (s->monitor.pause) {
+            monitor_resume(&s->monitor);
+            e = add_groups(s, root, e);
+            has_groups = 1;
         }
     }
-    return known;
+    return e;
 }

@@ -1,87 +1,139 @@
-/* The search itself: depth-first branch and bound with a memo. */
+/* The search: depth-first branch and bound over an AND/OR graph of sub-problems, with a memo. */
 #ifndef NEXTPROBE_SEARCH_H
 #define NEXTPROBE_SEARCH_H
 
-#include "kernel.h"
+#include <math.h>
 
-enum { MOST_KEY = 96 };
+#include "bounds.h"
+#include "groups.h"
+#include "memo.h"
+#include "monitor.h"
 
-/* The share of the time allowed that is spent, 0 where there is no limit. */
-typedef double (*Spent)(void *self);
+/* Two costs closer than this part of them are the same: far under the 1e-9 that plans are compared
+ * with. */
+#define CLOSE 1e-12
 
-/* Called now and then; returns non-zero to stop the search. */
-typedef int (*Poll)(void *self, double lower, double upper, uint64_t expanded);
+/* What the search learns as it goes. */
+typedef struct {
+    double bit_price;     /* running guess of the dual price of a bit in the bounds */
+    double going_price;   /* what a bit cost in the sub-problems solved */
+    double tightness;     /* bound over cost in the sub-problems solved */
+} Rates;
 
-typedef struct Groups Groups;
+/* How greedy plans are made. */
+typedef struct {
+    double share, trifle; /* odds of being here in a greedy plan; regret that it leaves alone */
+    int breadth;          /* tests that it looks at, at each node */
+    int tries;            /* tests that it tries out */
+    int memo_only;        /* whether one in the memo is enough */
+    uint64_t spare;       /* nodes that may still be looked at when stopped */
+} Greedy;
 
 typedef struct {
     const Problem *problem;
-    Problem coarse;       /* the same without what is dear on many classes: the pairs */
+    PairBound pairs;
+    double *byte_mass;    /* see `byte_masses` */
     Memo memo;
     Frame *frames;        /* [tests + 2] made when first needed */
-    double bit_price;     /* running guess of the price of a bit in the bounds */
-    double going_price;   /* what a bit cost in the sub-problems solved */
-    double tightness;     /* bound over cost in the sub-problems solved */
-    double share, trifle; /* odds of being here in a greedy plan; regret that it leaves alone */
-    int breadth;          /* tests that a greedy plan looks at, at each node */
-    int tries, known_only; /* tests that a greedy plan tries out; whether one known is enough */
-    uint64_t expanded, visits, cuts[CUTS];
-    double root_lower, root_upper;
-    int stopped, broken, paused;
-    Groups *groups;       /* prices by groups of classes, once they are found */
-    int most_in_pairs;    /* classes up to which pairs are looked at */
+    Monitor monitor;
+    Rates rates;
+    Greedy greedy;
+    Groups *groups;       /* the group bound, once it is climbed to */
+    int most_in_pairs;    /* classes up to which the pair bound is used */
     int level;            /* of the bounds at hand: raised when there are new ones */
-    uint64_t spare;       /* nodes that may still be looked at when stopped */
-    uint64_t poll_every;  /* visits between looks at the clock: fewer where each is dear */
-    uint64_t patience;    /* visits after which the search pauses */
-    Poll poll;
-    Spent spent;
-    void *self;
+    uint64_t cutoffs[CUTOFFS];
 } Search;
 
-/* What is known of a sub-problem; exact when `upper` meets `lower`. `test` is a pick: a test with
- * the bundle of leads brought out for it, or NO_TEST. */
+/* What the search can say of a sub-problem; exact when `upper` meets `lower`. `test` is a pick: a
+ * test with the bundle of leads brought out for it, or NO_TEST. */
 typedef struct {
     double lower, upper;
     int test, remedy;
-} Known;
+} Estimate;
 
-int search_open(Search *s, Problem *p, size_t most_bytes);
+static inline int is_exact(Estimate e)
+{
+    return e.upper < INFINITY && e.upper <= e.lower + CLOSE * e.upper;
+}
+
+/* ---- space.c ---- */
+
+/* Returns 0 when memory is short or the key too long; `search_close` is due in any case. */
+int search_open(Search *s, const Problem *p, size_t most_bytes);
 void search_close(Search *s);
-int node_make(const Problem *p, Node *node);
-void node_free(Node *node);
-int search_root(const Problem *p, Node *node, Word opened, Word noted, int place);
-int frame_ready(Search *s, int depth);
-Frame *search_enter(Search *s, Node *node, int depth);
-void search_branch(const Problem *p, const Node *node, int test, Word more, int outcome,
-                   Node *child);
-int node_size(const Problem *p, const Node *node);
-int node_settled(const Problem *p, const Node *node);
-Word search_leads(const Problem *p, const Frame *f, const Node *node, int test, int bundle);
-int pick_of(const Problem *p, const Frame *f, int i);
-int search_loses(const Problem *p, const Frame *f, const Node *node, const Node *child);
-void search_key(const Search *s, const Node *node, const int *tests, int many, Word *key);
-Known search_solve(Search *s, Node *node, double budget, int depth);
-double search_rollout(Search *s, Node *node, int depth, Known *choice);
-Known search_follow(Search *s, Node *node, int depth);
-int search_rank(Search *s, Node *node, int many, int *tests, double *costs);
-int outcomes_of(const Problem *p, int test);
-void search_branch_all(const Problem *p, Frame *f, const Node *node, int i);
-Known search_recall(Search *s, const Word *key);
-void search_remember(Search *s, const Word *key, Known known, uint64_t effort);
-void search_poll(Search *s);
-void search_look(Search *s);
-void search_resume(Search *s);
-void search_order(Frame *f);
-void search_guess(Search *s, Frame *f);
-double search_look_ahead(Search *s, Node *node, int i, double limit, int depth);
-double search_try_out(Search *s, Node *root);
-Known search_prove(Search *s, Node *root, uint64_t patience);
-uint64_t search_patience(const Problem *p);
-int proven(Known known);
+
+/* Room for the frame of a depth; returns 0, and stops the search, when memory is short. */
+int search_frame(Search *s, int depth);
+
+/* Take stock of a node in the frame of its depth. NULL when memory is short. */
+Frame *search_enter(Search *s, const Node *node, int depth);
+
+Estimate search_recall(Search *s, const Word *key);
+void search_remember(Search *s, const Word *key, Estimate estimate, uint64_t effort);
+
+/* ---- lookahead.c ---- */
+
+/* The bounds to be used on a node of so many members. */
+unsigned search_bounds(const Search *s, const Frame *f);
+
+/* A lower bound of the node in the frame, put into the memo. Where the group bound reaches `limit`,
+ * the others are left for later. */
+double search_bound(Search *s, Frame *f, const Node *node, const Word *key, double limit);
+
+/* Branch an entry and bound its children, the cheap bounds first; returns their sum with the
+ * entry's own cost, as soon as it reaches `limit`. */
+double search_look_ahead(Search *s, const Node *node, int entry, double limit, int depth);
+
+/* Raise the value of a child; returns the sum of all with it. */
+double raise_child(Frame *f, int outcome, double value, double sum);
+
+/* Bounds of doing each entry first, into `ranking.lower`. */
+void search_floors(Search *s, Frame *f, const Node *node);
+
+/* What the answers of a test, all for nothing, would still leave to pay, their sum being `sum`. */
+double revelation_floor(const Problem *p, const Frame *f, const Node *node, int entry, double sum);
+
+/* Estimates of doing each entry first where nothing is known yet: minutes less the worth of the
+ * bits told. */
+void guess_by_bits(const Search *s, Frame *f);
+
+/* Order of trial, by the estimates. */
+void sort_entries(Frame *f);
+
+/* ---- branch.c ---- */
+
+/* Least cost from here if under `budget`, else a lower bound of it that reaches `budget`. */
+Estimate search_solve(Search *s, const Node *node, double budget, int depth);
+
+/* The tests of least cost to do first here, best first, and their costs; returns how many. */
+int search_rank(Search *s, const Node *node, int most, int *tests, double *costs);
+
+/* ---- rollout.c ---- */
+
+/* Cost of the greedy plan from here; its first step into `choice`, if not NULL. */
+double search_rollout(Search *s, const Node *node, int depth, Estimate *choice);
+
+/* Cost of the greedy plan whose steps are tried out before they are taken. */
+double search_rollout_twice(Search *s, const Node *root);
+
+/* What to do here by the best plan the memo knows, else by a greedy one. */
+Estimate search_follow(Search *s, const Node *node, int depth);
+
+/* Nodes that a stopped search may look at to finish a plan. */
 uint64_t search_spare(const Problem *p);
 
-double groups_bound(Groups *g, const Frame *f, const Node *node);
-void groups_floors(Groups *g, Frame *f, const Node *node);
+/* ---- family.c ---- */
+
+/* The sets of classes at the nodes of the best plan, and the group bound over them; NULL when
+ * memory is short. */
+Groups *search_groups(Search *s, const Node *root);
+
+/* ---- proof.c ---- */
+
+/* Solve from the root. The group bound is looked for after `patience` visits. */
+Estimate search_prove(Search *s, const Node *root, uint64_t patience);
+
+/* Sub-problems to look at before the group bound, which is dear, is looked for. */
+uint64_t search_patience(const Problem *p);
 
 #endif

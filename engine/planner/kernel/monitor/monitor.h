@@ -1,0 +1,38 @@
+/* When a search stops: time, interruption, patience; and what it tells of its progress. */
+#ifndef NEXTPROBE_MONITOR_H
+#define NEXTPROBE_MONITOR_H
+
+#include <stdint.h>
+
+/* The share of the time allowed that is spent, 0 where there is no limit. */
+typedef double (*TimeShare)(void *self);
+
+/* Called now and then with the root's bounds; returns non-zero to stop the search. */
+typedef int (*Poll)(void *self, double lower, double upper, uint64_t expansions);
+
+typedef struct {
+    Poll poll;            /* NULL to look at no clock */
+    TimeShare time_share;
+    void *self;           /* what both are called with */
+    double lower, upper;  /* of the root, to be reported */
+    uint64_t expansions;  /* nodes whose tests were searched */
+    uint64_t visits;      /* nodes looked at */
+    uint64_t interval;    /* visits between looks at the clock: fewer where each is dear */
+    uint64_t patience;    /* visits after which the search pauses, 0 for never */
+    int stop;             /* the search must return */
+    int pause;            /* ... for want of patience */
+    int short_of_memory;  /* ... for want of memory */
+} Monitor;
+
+/* Look at the clock. */
+void monitor_look(Monitor *m);
+
+/* Count a visit; look at the clock where it is due. */
+void monitor_visit(Monitor *m);
+
+/* Go on after a pause; a search that was stopped for good stays so. */
+void monitor_resume(Monitor *m);
+
+void monitor_fail(Monitor *m);
+
+#endif
