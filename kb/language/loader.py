@@ -177,7 +177,7 @@ def _read_file(path: Path, folder: Path, reading: _Reading) -> None:
     for digest in (reading.digest, reading.editions[folder]):
         _digest(digest, path, folder, raw)
     try:
-        tree = YAML(typ="rt").load(StringIO(text))
+        tree = _tree(text)
     except MarkedYAMLError as error:
         mark = error.problem_mark
         place = Place(shown, mark.line + 1, mark.column + 1) if mark else Place(shown)
@@ -202,6 +202,15 @@ def _read_file(path: Path, folder: Path, reading: _Reading) -> None:
         return
     for section, name, data, place in _entries(tree, shown, reading):
         _take(section, name, data, place, shown, folder, reading)
+
+
+@functools.lru_cache(maxsize=128)
+def _tree(text: str) -> Any:
+    """The tree of a file's text, parsed once in a process.
+
+    Parsing is nearly all that reading takes, and a command reads the shipped files several times.
+    """
+    return YAML(typ="rt").load(StringIO(text))
 
 
 def _no_numbers(tree: Any, shown: str) -> Iterator[Trouble]:
@@ -364,5 +373,5 @@ def _schema_trouble(
         "KB203",
         where,
         f"In '{name}', '{words}' is wrong{shown_value}: {problem['msg']}",
-        "See the README of the kb folder for what may stand here",
+        "See REFERENCE.md of the kb folder for what may stand here",
     )
