@@ -1,4 +1,4 @@
-"""Does the page of the knowledge tell all that a repairer may write, and does its example work?"""
+"""Do guide and reference tell all that a repairer may write, and does the guide's example work?"""
 
 from __future__ import annotations
 
@@ -14,7 +14,10 @@ from kb.language.lint import STEPS, lint
 from tests.docs.blocks import ROOT
 from tests.docs.printouts import said
 
-PAGE = (ROOT / "kb" / "README.md").read_text(encoding="utf-8")
+GUIDE, REFERENCE = (
+    (ROOT / "kb" / name).read_text(encoding="utf-8") for name in ("README.md", "REFERENCE.md")
+)
+PAGE = f"{GUIDE}\n{REFERENCE}"
 _FILE = re.compile(r"```yaml\n# file: (\S+)\n(.*?)```", re.DOTALL)
 
 
@@ -22,7 +25,7 @@ _FILE = re.compile(r"```yaml\n# file: (\S+)\n(.*?)```", re.DOTALL)
 def own_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The worked example, copied off the page into a folder of one's own."""
     folder = tmp_path_factory.mktemp("own")
-    for name, text in _FILE.findall(PAGE):
+    for name, text in _FILE.findall(GUIDE):
         (folder / name).write_text(text, encoding="utf-8")
     return folder
 
