@@ -196,15 +196,19 @@ def _traits() -> str:
 
 def _arrangements() -> str:
     rows = (
-        (f"`{name}`", arrangement.says, arrangement.energy, f"`{arrangement.feeds}`")
-        for name, arrangement in _knowledge().arrangements.items()
-    )
-    return table(("arrangement", "what it is", "energy", "feeds"), rows)
+        (
+            f"`{name}`", entry.says, entry.energy, f"`{entry.feeds}`", _yes(entry.hands_on),
+            _yes(entry.closed_only), "always" if entry.energy == "none" else _has(entry.usual),
+        )
+        for name, entry in _knowledge().arrangements.items()
+    )  # fmt: skip
+    head = ("arrangement", "what it is", "energy", "feeds", "hands on", "closed only")
+    return table((*head, "a bench has it"), rows)
 
 
 def _instruments() -> str:
     rows = (
-        (f"`{name}`", instrument.says, "yes" if instrument.usual else "where it says so")
+        (f"`{name}`", instrument.says, _has(instrument.usual))
         for name, instrument in _knowledge().instruments.items()
     )
     return table(("instrument", "what it is", "a bench has it"), rows)
@@ -221,6 +225,10 @@ def _doings() -> str:
 def _actions() -> str:
     rows = ((f"`{name}`", word.says, word.hands) for name, word in _knowledge().actions.items())
     return table(("action", "what is done", "hands in the circuit"), rows)
+
+
+def _has(usual: bool) -> str:
+    return "yes, unless it says otherwise" if usual else "where it says so"
 
 
 def _yes(truth: bool) -> str:
