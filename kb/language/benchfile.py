@@ -23,7 +23,7 @@ from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from kb.language import lines, ownfolder
-from kb.language.entry import Entry, Name
+from kb.language.schema.entry import Entry, Name
 from kb.language.knowledge import Knowledge
 from kb.trouble import Place, Trouble, TroubleError
 

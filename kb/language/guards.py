@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from kb.language import bounds
-from kb.language.entry import Entry
+from kb.language.schema.entry import Entry
 from kb.language.knowledge import Knowledge
 from kb.language.schema import (
     ActionWord,

@@ -18,7 +18,7 @@ from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from kb.language import bounds, guards, lines, ownfolder
-from kb.language.entry import Entry
+from kb.language.schema.entry import Entry
 from kb.language.knowledge import Knowledge, Override
 from kb.language.schema import (
     ActionWord,

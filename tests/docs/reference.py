@@ -15,7 +15,7 @@ from pydantic.fields import FieldInfo
 
 from kb.language import descriptions
 from kb.language.benchfile import Figure, Money, Named, ShopBench
-from kb.language.entry import Entry, Minutes, Name, Sentence, Share, Text
+from kb.language.schema.entry import Entry, Minutes, Name, Sentence, Share, Text
 from kb.language.loader import SECTIONS
 from kb.language.schema import Clause, Topology
 

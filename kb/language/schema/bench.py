@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from kb.language.entry import Entry, Minutes, Name, Sentence, Span
+from kb.language.schema.entry import Entry, Minutes, Name, Sentence, Span
 
 
 class DoingWord(Entry):

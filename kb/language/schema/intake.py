@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from kb.language.entry import Entry, Name, Sentence, Text
+from kb.language.schema.entry import Entry, Name, Sentence, Text
 
 
 class CautionEntry(Entry):

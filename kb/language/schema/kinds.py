@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from kb.language.entry import Entry, Minutes, Name, Sentence, Share, Span, Text
+from kb.language.schema.entry import Entry, Minutes, Name, Sentence, Share, Span, Text
 
 
 class Mode(Entry):

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, field_validator
 
-from kb.language.entry import Entry, Name, Sentence
+from kb.language.schema.entry import Entry, Name, Sentence
 
 Clause = dict[Name, dict[Name, Any]]
 
