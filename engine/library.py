@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from engine.deduce.deduction import Deduction, Exploration, Hypothesis, Reasoner
 
 EXPLORED, MODELLED = "explored", "model"
-_KEEP = 60
+_KEEP = 200  # of about 0.2 MB each
 _HERE = Path(__file__).parent
 
 Progress = Callable[[int, int], None]
@@ -111,6 +111,7 @@ def model(
     kept = _kept(MODELLED, version, (*asked, depth, complaint, _derived(topology, mains)))
     if kept.is_file():
         try:
+            kept.touch()  # what is used stays
             return recall(kept.read_text(encoding="utf-8"), str(kept))
         except (OSError, TroubleError):  # a damaged cache is no news to the person
             kept.unlink(missing_ok=True)
@@ -202,6 +203,7 @@ def _explored(
     kept = _kept(EXPLORED, version, key)
     if kept.is_file():
         try:
+            kept.touch()
             plain = json.loads(kept.read_text(encoding="utf-8"))
             return Exploration(
                 tuple(_hypothesis(Hypothesis, h) for h in plain["hypotheses"]),

@@ -23,8 +23,8 @@ from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from kb.language import lines, ownfolder
-from kb.language.schema.entry import Entry, Name
 from kb.language.knowledge import Knowledge
+from kb.language.schema.entry import Entry, Name
 from kb.trouble import Place, Trouble, TroubleError
 
 FORMAT: Literal["nextprobe-bench/1"] = "nextprobe-bench/1"

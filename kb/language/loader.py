@@ -18,7 +18,6 @@ from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from kb.language import bounds, guards, lines, ownfolder
-from kb.language.schema.entry import Entry
 from kb.language.knowledge import Knowledge, Override
 from kb.language.schema import (
     ActionWord,
@@ -43,6 +42,7 @@ from kb.language.schema import (
     SymbolEntry,
     Topology,
 )
+from kb.language.schema.entry import Entry
 from kb.trouble import Place, Trouble, TroubleError
 
 SHIPPED = Path(__file__).parent.parent
@@ -177,7 +177,7 @@ def _read_file(path: Path, folder: Path, reading: _Reading) -> None:
     for digest in (reading.digest, reading.editions[folder]):
         _digest(digest, path, folder, raw)
     try:
-        tree = _tree(text)
+        tree = _parsed(text)
     except MarkedYAMLError as error:
         mark = error.problem_mark
         place = Place(shown, mark.line + 1, mark.column + 1) if mark else Place(shown)
@@ -205,11 +205,9 @@ def _read_file(path: Path, folder: Path, reading: _Reading) -> None:
 
 
 @functools.lru_cache(maxsize=128)
-def _tree(text: str) -> Any:
-    """The tree of a file's text, parsed once in a process.
-
-    Parsing is nearly all that reading takes, and a command reads the shipped files several times.
-    """
+def _parsed(text: str) -> Any:
+    """The tree of a YAML text. Parsing is nearly all of the time that reading takes, and one run
+    reads the shipped files for several steps; nothing below changes a tree's meaning."""
     return YAML(typ="rt").load(StringIO(text))
 
 

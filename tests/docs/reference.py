@@ -15,9 +15,9 @@ from pydantic.fields import FieldInfo
 
 from kb.language import descriptions
 from kb.language.benchfile import Figure, Money, Named, ShopBench
-from kb.language.schema.entry import Entry, Minutes, Name, Sentence, Share, Text
 from kb.language.loader import SECTIONS
 from kb.language.schema import Clause, Topology
+from kb.language.schema.entry import Entry, Minutes, Name, Sentence, Share, Text
 
 _HELD: tuple[tuple[Any, str], ...] = (
     (Clause, "condition"), (Name, "name"), (Named, "name"), (Sentence, "text"), (Text, "text"),

@@ -10,8 +10,8 @@ import pytest
 
 from engine.audit import audit
 from kb.language import loader, schema
-from kb.language.schema.entry import Entry
 from kb.language.lint import STEPS, lint
+from kb.language.schema.entry import Entry
 from tests.docs.blocks import ROOT
 from tests.docs.printouts import said
 

@@ -10,7 +10,6 @@ from functools import cache
 from itertools import combinations
 
 import pytest
-from platformdirs import user_cache_path
 
 from engine import library
 from engine.deduce.chaining import compiled
@@ -255,7 +254,6 @@ def likeliest(model, fault):
     ],
 )
 def test_the_command_line_walks_to_the_cure(desk: Desk, topology, mains, fault):
-    desk.cache = user_cache_path("nextprobe").parent  # keyed by all knowledge: changes no result
     model = modelled(topology, mains)
     (desk.folder / "answers.json").write_text(json.dumps(likeliest(model, fault)))
     run = desk.run(

@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -20,13 +19,6 @@ Document = dict[str, Any]
 Edit = Callable[[Document], None]
 TYPED = "done\ndead\ndone\n2 V\ndone\nall lit\nstop\n"
 PROBES = ("Light each package", "Bridge the switch")
-
-
-@pytest.fixture
-def desk(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> Desk:
-    return Desk(tmp_path, monkeypatch, capsys)
 
 
 def resumed(desk: Desk, edit: Edit, typed: str = "") -> Run:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -16,13 +15,6 @@ from engine.model.records import Mains, Model
 from engine.planner import plan
 from kb.trouble import TroubleError
 from tests.words.cli import LANTERN, Desk
-
-
-@pytest.fixture
-def desk(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> Desk:
-    return Desk(tmp_path, monkeypatch, capsys)
 
 
 def lamp(depth: str = "stage") -> Model:

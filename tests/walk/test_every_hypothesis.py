@@ -9,18 +9,17 @@ what else it could be.
 from __future__ import annotations
 
 import json
-from functools import partial
 
 import pytest
 
 from engine import library
 from engine.audit import audit_walk
 from engine.model.records import Mains, Model, document
-from engine.planner import plan
 from engine.readings.bands import Answer
 from engine.walk import job, prepared, record
 from engine.walk.ending import Ending, conclude
 from engine.walk.job import Outset, Walk
+from tests.planned import Remembering
 
 MAINS = {"230 V": Mains(230, 50), "120 V": Mains(120, 60)}
 
@@ -34,7 +33,7 @@ def model(request: pytest.FixtureRequest) -> Model:
 
 def told_the_truth(model: Model) -> dict[str, Walk]:
     """The finished walk of every fault."""
-    begun = job.begin(Outset(model), partial(plan, seconds=1.0))
+    begun = job.begin(Outset(model), Remembering(1.0))
     walks = {}
     for fault in model.faults:
         answers = {}

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator
-from functools import partial
 
 import numpy as np
 import pytest
@@ -17,16 +16,16 @@ from engine import library
 from engine.chart.traversal import in_order
 from engine.model.plan import Ask, Verdict
 from engine.model.records import Mains, Model
-from engine.planner import plan
 from engine.readings.confusion import Readings
 from engine.walk import job
 from engine.walk.events import Answered
 from engine.walk.job import Outset, Question, Setting, Walk
 from tests.models import dense_random, stage_chain
+from tests.planned import Remembering
 from tests.safety.shop_models import mistaken
 
 Family = Callable[[int, int, int], Model]
-PLANNER = partial(plan, seconds=1.0)
+PLANNER = Remembering(1.0)
 
 
 def walked(model: Model, seed: int) -> Iterator[Walk]:

@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+import platformdirs
 import pytest
 
 from render.cli.commands import main
@@ -22,6 +23,9 @@ LANTERN = Path(__file__).parents[1] / "safety" / "gate-lantern.model.json"
 # The shipped questions of the entry check, which every model document is asked with: no reason to
 # refuse it, and whole.
 CAME_IN_WHOLE = "no\nno\nno\nyes\nno\n"
+# Models deduced by any test, for all others: they are kept by a hash of knowledge, bench and code,
+# so that a kept one is the one that would be deduced (`tests/deduction/test_order.py`).
+SHARED_CACHE = platformdirs.user_cache_path("nextprobe").parent
 # As the installed command is started, but for this very Python.
 PROGRAM = [
     sys.executable,
@@ -41,19 +45,19 @@ class Run:
 
 @dataclass
 class Desk:
-    """A place to run the command line in, with its own folders for data, cache and logs."""
+    """A place to run the command line in, with its own folders for data and logs."""
 
     folder: Path
     monkeypatch: pytest.MonkeyPatch
     capsys: pytest.CaptureFixture[str]
-    cache: Path | None = None
+    cache: Path = SHARED_CACHE
 
     @property
     def own(self) -> Mapping[str, str]:
         """Environment that keeps the run's files inside the folder."""
-        names = ("XDG_DATA_HOME", "XDG_CACHE_HOME", "XDG_STATE_HOME", "XDG_CONFIG_HOME")
+        names = ("XDG_DATA_HOME", "XDG_STATE_HOME", "XDG_CONFIG_HOME")
         own = {"HOME": str(self.folder), **{n: str(self.folder / n.lower()) for n in names}}
-        return own if self.cache is None else {**own, "XDG_CACHE_HOME": str(self.cache)}
+        return {**own, "XDG_CACHE_HOME": str(self.cache)}
 
     def run(self, *words: str, typed: str = "") -> Run:
         """Run in this process; quick. A walk on a model document begins after its entry check."""

@@ -13,21 +13,6 @@ from tests.words.cli import Desk
 LAMP = "light-controlled-lamp"
 
 
-@pytest.fixture(scope="module")
-def cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Models that one test deduced, for the others; benches are kept apart by their keys."""
-    return tmp_path_factory.mktemp("cache")
-
-
-@pytest.fixture
-def desk(
-    tmp_path: Path, cache: Path, monkeypatch: pytest.MonkeyPatch,
-    capsys: pytest.CaptureFixture[str],
-) -> Desk:
-    """A desk whose person has no bench file yet."""
-    return Desk(tmp_path, monkeypatch, capsys, cache)
-
-
 def own(desk: Desk) -> Path:
     """Where the bench file of this person lies."""
     return desk.folder / "xdg_data_home" / "nextprobe" / "knowledge" / "bench.yaml"

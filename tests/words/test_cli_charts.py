@@ -22,15 +22,6 @@ from tests.words.cli import LANTERN, Desk
 UNIT = ("--model", str(LANTERN))
 
 
-@pytest.fixture
-def kept(desk: Desk) -> Desk:
-    """A desk that keeps what was deduced where this machine keeps it."""
-    import platformdirs
-
-    desk.cache = platformdirs.user_cache_path("nextprobe").parent
-    return desk
-
-
 def test_the_suffix_html_writes_the_page(desk: Desk) -> None:
     """By itself, and said so."""
     run = desk.run("chart", *UNIT, "-o", "lantern.html")
@@ -66,14 +57,14 @@ def test_what_can_be_left_out_is_what_the_printer_can_leave_out() -> None:
     assert [part.value for part in charting.Part] == [extra.value for extra in press.Extra]
 
 
-def test_a_chart_has_a_second_start_for_units_after_a_bang(kept: Desk) -> None:
+def test_a_chart_has_a_second_start_for_units_after_a_bang(desk: Desk) -> None:
     """With what it costs said beside, and nothing of it where the one START is cold."""
-    kept.run("chart", "buck-lamp", "--depth", "stage", "-o", "both.json")
-    both = json.loads((kept.folder / "both.json").read_text(encoding="utf-8"))
+    desk.run("chart", "buck-lamp", "--depth", "stage", "-o", "both.json")
+    both = json.loads((desk.folder / "both.json").read_text(encoding="utf-8"))
     assert both["second"]["chart"]["complaint"] == "bang-smell-trip-damage"
-    ran = kept.run("chart", "buck-lamp", "--depth", "stage", "-o", "both.html")
+    ran = desk.run("chart", "buck-lamp", "--depth", "stage", "-o", "both.html")
     assert "Second START, after a bang, a smell, a trip or damage:" in ran.out
-    cold = kept.run(
+    cold = desk.run(
         "chart", "buck-lamp", "--depth", "stage", "--complaint", "burnt-smell", "--format", "json"
     )
     assert "second" not in json.loads(cold.out)
@@ -101,11 +92,11 @@ def test_what_does_not_go_together_is_told(desk: Desk, words: list[str], told: s
     assert [path.name for path in desk.folder.iterdir() if path.suffix] == []
 
 
-def test_all_charts_are_drawn_at_once_with_an_index(kept: Desk) -> None:
+def test_all_charts_are_drawn_at_once_with_an_index(desk: Desk) -> None:
     """A file of each format for each topology, linked from the index, and nothing besides."""
-    run = kept.run("chart", "--all", "-o", "charts", "--depth", "stage", "--format", "json")
+    run = desk.run("chart", "--all", "-o", "charts", "--depth", "stage", "--format", "json")
     names = {f"{note.id}-stage-230V.json" for note in library.topologies()}
-    folder = kept.folder / "charts"
+    folder = desk.folder / "charts"
     assert run.code == 0, run.err
     assert {path.name for path in folder.iterdir()} == {*names, "index.html"}
     index = (folder / "index.html").read_text(encoding="utf-8")

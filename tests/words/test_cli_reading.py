@@ -7,7 +7,6 @@ import math
 import xml.etree.ElementTree as ElementTree
 
 import pytest
-from platformdirs import user_cache_path
 
 from engine import library
 from engine.model.records import Mains, sha256
@@ -16,35 +15,28 @@ from tests.words.cli import Desk
 LAMP = "buck-lamp"
 
 
-@pytest.fixture
-def shop(desk: Desk) -> Desk:
-    """A desk that need not deduce anew what another test has."""
-    desk.cache = user_cache_path("nextprobe").parent
-    return desk
-
-
-def test_a_reading_is_explained_in_words(shop: Desk) -> None:
+def test_a_reading_is_explained_in_words(desk: Desk) -> None:
     """What is due, how far off, which faults, what next; the reading as it was understood."""
-    run = shop.run("reading", LAMP, "volts-TP2", "210V")
+    run = desk.run("reading", LAMP, "volts-TP2", "210V")
     assert run.code == 0
     for label in ("due", "off by", "explains", "next"):
         assert f"\n{label} " in run.out
     assert "210 V" in run.out
 
 
-def test_a_test_point_stands_for_its_volts(shop: Desk) -> None:
+def test_a_test_point_stands_for_its_volts(desk: Desk) -> None:
     """TP2 and volts-TP2 ask the same."""
     told = [
-        json.loads(shop.run("reading", LAMP, name, "210 V", "--json").out)
+        json.loads(desk.run("reading", LAMP, name, "210 V", "--json").out)
         for name in ("TP2", "volts-TP2")
     ]
     assert told[0]["test"] == told[1]["test"] == "volts-TP2"
     assert told[0]["explanations"] == told[1]["explanations"]
 
 
-def test_the_document_says_all_faults_and_sums_to_one(shop: Desk) -> None:
+def test_the_document_says_all_faults_and_sums_to_one(desk: Desk) -> None:
     """Odds before and after are odds; the hash is that of the model."""
-    told = json.loads(shop.run("reading", LAMP, "TP2", "210V", "--json").out)
+    told = json.loads(desk.run("reading", LAMP, "TP2", "210V", "--json").out)
     model = library.model(LAMP, mains=Mains(230, 50))
     assert told["format"] == "nextprobe-reading/1"
     assert told["model_sha256"] == sha256(model)
@@ -53,10 +45,10 @@ def test_the_document_says_all_faults_and_sums_to_one(shop: Desk) -> None:
         assert math.isclose(sum(one[odds] for one in told["explanations"]), 1.0, abs_tol=1e-9)
 
 
-def test_two_readings_of_one_band_get_other_odds(shop: Desk) -> None:
+def test_two_readings_of_one_band_get_other_odds(desk: Desk) -> None:
     """The number counts, not only its band."""
     told = [
-        json.loads(shop.run("reading", LAMP, "TP2", volts, "--json").out)
+        json.loads(desk.run("reading", LAMP, "TP2", volts, "--json").out)
         for volts in ("100V", "250V")
     ]
     assert told[0]["outcome"] == told[1]["outcome"] == "low"
@@ -64,10 +56,10 @@ def test_two_readings_of_one_band_get_other_odds(shop: Desk) -> None:
     assert likeliest[0] != likeliest[1]
 
 
-def test_the_picture_is_a_drawing_with_words(shop: Desk) -> None:
+def test_the_picture_is_a_drawing_with_words(desk: Desk) -> None:
     """Well-formed, with title and description, and every row named."""
-    shop.run("reading", LAMP, "TP2", "210V", "--svg", "picture.svg")
-    root = ElementTree.parse(shop.folder / "picture.svg").getroot()
+    desk.run("reading", LAMP, "TP2", "210V", "--svg", "picture.svg")
+    root = ElementTree.parse(desk.folder / "picture.svg").getroot()
     names = [element.tag.rpartition("}")[2] for element in root.iter()]
     assert names.count("title") == 1
     assert names.count("desc") == 1
@@ -75,9 +67,9 @@ def test_the_picture_is_a_drawing_with_words(shop: Desk) -> None:
     assert "sound" in "".join(root.itertext())
 
 
-def test_a_number_beyond_every_range_is_told_off(shop: Desk) -> None:
+def test_a_number_beyond_every_range_is_told_off(desk: Desk) -> None:
     """The same sentence as in a walk."""
-    run = shop.run("reading", LAMP, "TP2", "9000V")
+    run = desk.run("reading", LAMP, "TP2", "9000V")
     assert (run.code, "RD3" in run.err) == (2, True)
 
 
@@ -95,40 +87,40 @@ def test_a_number_beyond_every_range_is_told_off(shop: Desk) -> None:
         (("TP2", "3V", "--value", "R3=470k"), "EV103"),
     ],
 )
-def test_what_is_no_reading_gets_a_sentence(shop: Desk, words: tuple[str, ...], code: str) -> None:
+def test_what_is_no_reading_gets_a_sentence(desk: Desk, words: tuple[str, ...], code: str) -> None:
     """With its code, and exit code 2."""
-    run = shop.run("reading", LAMP, *words)
+    run = desk.run("reading", LAMP, *words)
     assert run.code == 2
     assert code in run.err
 
 
-def test_a_marking_changes_what_is_due(shop: Desk) -> None:
+def test_a_marking_changes_what_is_due(desk: Desk) -> None:
     """With the sense resistor read off, only designs that have it are told."""
-    plain = json.loads(shop.run("reading", LAMP, "TP4", "67V", "--json").out)
-    known = json.loads(shop.run("reading", LAMP, "TP4", "67V", "--value", "R3=1.8", "--json").out)
+    plain = json.loads(desk.run("reading", LAMP, "TP4", "67V", "--json").out)
+    known = json.loads(desk.run("reading", LAMP, "TP4", "67V", "--value", "R3=1.8", "--json").out)
     assert len(known["due"]["designs"]) < len(plain["due"]["designs"])
 
 
-def test_a_marking_moves_the_rules_band_and_words(shop: Desk) -> None:
+def test_a_marking_moves_the_rules_band_and_words(desk: Desk) -> None:
     """What R4 may read follows its marking, where no design was derived for it, too."""
     for marking, low, high in (("1.5M", 1.5e6, 1.8e6), ("2.2M", 2.2e6, 2.7e6)):
-        run = shop.run("reading", LAMP, "ohms-R4", "1M", "--value", f"R4={marking}", "--json")
+        run = desk.run("reading", LAMP, "ohms-R4", "1M", "--value", f"R4={marking}", "--json")
         assert low < json.loads(run.out)["due"]["high"] < high
         assert ("no derived design" in run.err) == (marking == "2.2M")
 
 
-def test_over_range_of_a_dropper_is_foreseen(shop: Desk) -> None:
+def test_over_range_of_a_dropper_is_foreseen(desk: Desk) -> None:
     """An open R2 is simulated to read so; what leaves it sound does only if misread."""
-    run = shop.run("reading", "light-controlled-lamp", "ohms-R2", "OL")
+    run = desk.run("reading", "light-controlled-lamp", "ohms-R2", "OL")
     assert "No fault that was simulated" not in run.out
     assert "misread" in run.out
 
 
-def test_a_good_unit_says_what_is_due(shop: Desk) -> None:
+def test_a_good_unit_says_what_is_due(desk: Desk) -> None:
     """Its readings stand in the document, and a reading like them is sounder than before."""
-    (shop.folder / "good.yaml").write_text("volts-TP4: 67.0 V\n", encoding="utf-8")
-    plain = json.loads(shop.run("reading", LAMP, "TP4", "67V", "--json").out)
-    good = json.loads(shop.run("reading", LAMP, "TP4", "67V", "--good", "good.yaml", "--json").out)
+    (desk.folder / "good.yaml").write_text("volts-TP4: 67.0 V\n", encoding="utf-8")
+    plain = json.loads(desk.run("reading", LAMP, "TP4", "67V", "--json").out)
+    good = json.loads(desk.run("reading", LAMP, "TP4", "67V", "--good", "good.yaml", "--json").out)
     assert good["due"]["good_unit"] == 67.0
     odds = [
         next(e["after"] for e in told["explanations"] if e["fault"] == "no-fault")
@@ -137,8 +129,8 @@ def test_a_good_unit_says_what_is_due(shop: Desk) -> None:
     assert odds[1] > odds[0]
 
 
-def test_a_good_unit_without_a_derived_test_is_told(shop: Desk) -> None:
+def test_a_good_unit_without_a_derived_test_is_told(desk: Desk) -> None:
     """Words say nothing of what the make reads; nor do tests that no circuit is read at."""
-    (shop.folder / "good.yaml").write_text("known-good-socket: lights-well\n", encoding="utf-8")
-    run = shop.run("reading", LAMP, "TP4", "67V", "--good", "good.yaml")
+    (desk.folder / "good.yaml").write_text("known-good-socket: lights-well\n", encoding="utf-8")
+    run = desk.run("reading", LAMP, "TP4", "67V", "--good", "good.yaml")
     assert run.code == 0
