@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 from engine.deduce.facts import Fact, fact
 from engine.electrics import prints
-from kb.language.entry import Span
 from kb.language.knowledge import Knowledge
 from kb.language.schema import Found, PartFact, PointFact, StageFact, StageKind, Topology
+from kb.language.schema.entry import Span
 from kb.quantities import in_base, read_as, show
 
 TRACE = "trace-"

@@ -23,8 +23,8 @@ from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from kb.language import lines, ownfolder
-from kb.language.entry import Entry, Name
 from kb.language.knowledge import Knowledge
+from kb.language.schema.entry import Entry, Name
 from kb.trouble import Place, Trouble, TroubleError
 
 FORMAT: Literal["nextprobe-bench/1"] = "nextprobe-bench/1"
@@ -38,41 +38,51 @@ Named = Annotated[
 
 
 class Minutes(Entry):
-    """How quick the shop is: `factor` times the usual minutes, figures in minutes in their place.
+    """How quick the shop is: a factor, or figures in minutes that stand instead.
 
-    `actions` are what is done in tests (ohms, volts, watch ...); openings and remedies may be
-    named with their topology before them, `buck-lamp/driver-out`. Proofs keep their minutes.
+    Openings and remedies may be named with their topology before them, `buck-lamp/driver-out`.
+    Proofs and cold checks keep their minutes.
     """
 
     factor: Factor = 1.0
+    """Times the usual minutes, from 0.25 to 4."""
     actions: dict[Name, Figure] = Field(default_factory=dict)
+    """Minutes of each check of an action (ohms, volts, watch ...), from 0.05 to 600."""
     openings: dict[Named, Figure] = Field(default_factory=dict)
+    """Minutes of an opening."""
     remedies: dict[Named, Figure] = Field(default_factory=dict)
+    """Minutes of a remedy."""
 
 
 class Worth(Entry):
     """What a minute at the bench and a working unit of a topology are worth, in one currency."""
 
     minute: Money | None = None
+    """What a minute at the bench is worth."""
     units: dict[Name, Money] = Field(default_factory=dict)
+    """What a working unit is worth, by topology."""
     currency: Annotated[str, StringConstraints(max_length=12)] = ""
+    """Which money that is."""
 
 
 class ShopBench(Entry):
-    """What a shop says of its bench.
-
-    `has` and `lacks` name supply arrangements and instruments. `spares` are boards in stock,
-    `buck-lamp/driver`, or a donor unit, `buck-lamp`. `traced` lists by topology the stages whose
-    wiring is known.
-    """
+    """What a shop says of its bench: the file `bench.yaml` in its folder of knowledge."""
 
     format: Literal["nextprobe-bench/1"]
+    """By which the file is known as a bench file."""
     has: tuple[Name, ...] = ()
+    """Supply arrangements and instruments beyond the usual bench."""
     lacks: tuple[Name, ...] = ()
+    """Supply arrangements and instruments of the usual bench that are not there."""
     minutes: Minutes = Minutes()
+    """How quick the shop is."""
     spares: tuple[Named, ...] = ()
+    """Boards in stock, `buck-lamp/driver`, or a donor unit, `buck-lamp`; rules see them as facts
+    `spare`."""
     traced: dict[Name, tuple[Name, ...]] = Field(default_factory=dict)
+    """Stages whose wiring is known, by topology: they need no tracing."""
     worth: Worth = Worth()
+    """What minutes and working units are worth."""
 
 
 USUAL = ShopBench(format=FORMAT)

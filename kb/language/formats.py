@@ -14,9 +14,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from pydantic import TypeAdapter
+from pydantic import BaseModel, TypeAdapter
 
-from kb.language import ownfolder
+from kb.language import descriptions, ownfolder
 from kb.language.benchfile import ShopBench
 from kb.language.circuit import Bench, CircuitData, Device
 from kb.language.knowledge import Knowledge
@@ -67,6 +67,16 @@ def schema_for(path: Path, folder: Path = SHIPPED) -> str:
     return "topology.json" if first.startswith("topology:") else "knowledge.json"
 
 
+def _shaped(shape: type[BaseModel]) -> _Plain:
+    """The schema of a shape, with what each word says for the editor to show."""
+    made = TypeAdapter(shape).json_schema()
+    for inner in descriptions.shapes_within(shape):
+        record = made if inner is shape else made["$defs"][inner.__name__]
+        for name, says in descriptions.of_words(inner).items():
+            record["properties"][name]["description"] = says
+    return made
+
+
 def _of(shape: Any, title: str, where: str, under: str = "") -> _Plain:
     made = TypeAdapter(shape).json_schema(by_alias=True)
     if under:
@@ -87,7 +97,7 @@ def _headed(made: _Plain, title: str, description: str) -> _Plain:
 
 
 def _topology(knowledge: Knowledge) -> _Plain:
-    made = TypeAdapter(Topology).json_schema()
+    made = _shaped(Topology)
     defs = made["$defs"]
     _propose(defs["PartFact"], "kind", _told(knowledge.parts))
     _propose(defs["PartFact"], "place", _told(knowledge.place_words))
@@ -105,13 +115,13 @@ def _sections(knowledge: Knowledge) -> _Plain:
     for section, (_, entry) in SECTIONS.items():
         if section == "topologies":
             continue
-        made = TypeAdapter(entry).json_schema(ref_template="#/$defs/{model}")
+        made = _shaped(entry)
         defs.update(made.pop("$defs", {}))
         defs[entry.__name__] = made
         properties[section] = {
             "type": "array",
             "items": {"$ref": f"#/$defs/{entry.__name__}"},
-            "description": " ".join((entry.__doc__ or "").split()),
+            "description": " ".join(descriptions.of_shape(entry).split()),
         }
     _rules(defs["Rule"], knowledge)
     defs["Clause"] = _clause(knowledge)
@@ -129,7 +139,7 @@ def _sections(knowledge: Knowledge) -> _Plain:
 def _rules(rule: _Plain, knowledge: Knowledge) -> None:
     for name in ("when", "unless", "then"):
         rule["properties"][name]["items"] = {"$ref": "#/$defs/Clause"}
-    rule["properties"]["step"] = {"enum": list(_STEPS)}
+    rule["properties"]["step"] = {"enum": list(_STEPS), **_kept(rule["properties"]["step"])}
     # the file may give the step for all its rules
     rule["required"] = [name for name in rule["required"] if name != "step"]
 
@@ -158,7 +168,7 @@ def _answers() -> _Plain:
 
 
 def _shop_bench(knowledge: Knowledge) -> _Plain:
-    made = TypeAdapter(ShopBench).json_schema()
+    made = _shaped(ShopBench)
     kinds = (knowledge.arrangements, knowledge.instruments)
     things = {name: says for kind in kinds for name, says in _told(kind).items()}
     for name in ("has", "lacks"):

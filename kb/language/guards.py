@@ -13,7 +13,6 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from kb.language import bounds
-from kb.language.entry import Entry
 from kb.language.knowledge import Knowledge
 from kb.language.schema import (
     ActionWord,
@@ -27,6 +26,7 @@ from kb.language.schema import (
     Rule,
     SceneWord,
 )
+from kb.language.schema.entry import Entry
 from kb.trouble import Place, Trouble
 
 _SAFEGUARDS: Mapping[str, str] = {

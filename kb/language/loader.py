@@ -18,7 +18,6 @@ from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from kb.language import bounds, guards, lines, ownfolder
-from kb.language.entry import Entry
 from kb.language.knowledge import Knowledge, Override
 from kb.language.schema import (
     ActionWord,
@@ -43,6 +42,7 @@ from kb.language.schema import (
     SymbolEntry,
     Topology,
 )
+from kb.language.schema.entry import Entry
 from kb.trouble import Place, Trouble, TroubleError
 
 SHIPPED = Path(__file__).parent.parent
@@ -371,5 +371,5 @@ def _schema_trouble(
         "KB203",
         where,
         f"In '{name}', '{words}' is wrong{shown_value}: {problem['msg']}",
-        "See the README of the kb folder for what may stand here",
+        "See REFERENCE.md of the kb folder for what may stand here",
     )

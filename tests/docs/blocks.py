@@ -1,11 +1,13 @@
-"""Makes the parts of the documentation that can be made: tables of words, tables of options,
-printouts. A block stands in a document between `<!-- made: NAME -->` and `<!-- end -->`.
+"""Makes the parts of the documentation that can be made: tables of words and commands, printouts.
+
+A block stands in a document between `<!-- made: NAME -->` and `<!-- end -->`.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 from enum import EnumType
 from pathlib import Path
 from typing import Any, get_args, get_type_hints
@@ -17,12 +19,18 @@ from engine import library
 from kb.language import loader
 from kb.language.knowledge import Knowledge
 from render.cli.commands import app
-from tests.docs.printouts import sample_verdicts, walk_excerpt
+from tests.docs import reference
+from tests.docs.printouts import sample_verdicts, walk_check, walk_excerpt
+from tests.docs.reference import table
 
 ROOT = Path(__file__).parents[2]
 DOCUMENTS = tuple(
-    ROOT / name for name in ("README.md", "DEVELOPERS.md", "kb/README.md", "samples/README.md")
-)
+    ROOT / name
+    for name in (
+        "README.md", "DEVELOPERS.md", "kb/README.md", "kb/REFERENCE.md", "kb/TUTORIAL.md",
+        "samples/README.md",
+    )
+)  # fmt: skip
 _BLOCK = re.compile(r"(<!-- made: ([a-z-]+) -->\n)(.*?)(<!-- end -->)", re.DOTALL)
 
 
@@ -49,32 +57,28 @@ def commands() -> Mapping[str, TyperCommand]:
     return dict(found)
 
 
-def options() -> Iterator[tuple[str, str, str]]:
-    """Every option of every command: (command, how it is written, what it does)."""
-    told = {command.name: command.callback for command in app.registered_commands}
-    for name, command in commands().items():
-        hints = get_type_hints(told[name])
-        for parameter in command.params:
-            if parameter.param_type_name == "option" and "--help" not in parameter.opts:
-                written = ", ".join(sorted(parameter.opts, key=len))
-                says = " ".join((parameter.help or "").split())  # type: ignore[attr-defined]
-                yield name, written, says + _choices(hints[parameter.name or ""])
+@dataclass(frozen=True)
+class Option:
+    """An option of a command: how it is written, what its help says, the words it takes."""
+
+    written: tuple[str, ...]
+    says: str
+    choices: tuple[str, ...]
 
 
-def _choices(hint: Any) -> str:
-    """The words an option takes, if it takes some only."""
+def options(command: str) -> Iterator[Option]:
+    """Every option of a command but --help; no choices where it takes any word."""
+    callbacks = {registered.name: registered.callback for registered in app.registered_commands}
+    hints = get_type_hints(callbacks[command])
+    for parameter in commands()[command].params:
+        if parameter.param_type_name == "option" and "--help" not in parameter.opts:
+            says = " ".join((parameter.help or "").split())  # type: ignore[attr-defined]
+            yield Option(tuple(parameter.opts), says, _choices(hints[parameter.name or ""]))
+
+
+def _choices(hint: Any) -> tuple[str, ...]:
     kinds = [kind for kind in (hint, *get_args(hint)) if isinstance(kind, EnumType)]
-    words = [str(word.value) for kind in kinds for word in kind]
-    return f" One of {', '.join(words)}." if words else ""
-
-
-def _row(*cells: str) -> str:
-    return "| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |"
-
-
-def _table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    rule = "|" + "---|" * len(head)
-    return "\n".join((_row(*head), rule, *(_row(*row) for row in rows)))
+    return tuple(str(word.value) for kind in kinds for word in kind)
 
 
 def _commands() -> str:
@@ -82,15 +86,7 @@ def _commands() -> str:
         (f"`nextprobe {name}`", (command.help or "").strip().splitlines()[0])
         for name, command in commands().items()
     )
-    return _table(("command", "what it does"), rows)
-
-
-def _options() -> str:
-    takers: dict[tuple[str, str], list[str]] = {}
-    for command, written, says in options():
-        takers.setdefault((written, says), []).append(command)
-    rows = ((f"`{written}`", ", ".join(who), says) for (written, says), who in takers.items())
-    return _table(("option", "of", "what it does"), rows)
+    return table(("command", "what it does"), rows)
 
 
 def _knowledge() -> Knowledge:
@@ -99,7 +95,7 @@ def _knowledge() -> Knowledge:
 
 def _topologies() -> str:
     rows = ((f"`{note.id}`", note.says) for note in library.topologies())
-    return _table(("topology", "what it is"), rows)
+    return table(("topology", "what it is"), rows)
 
 
 def _fact_kinds() -> str:
@@ -118,7 +114,7 @@ def _fact_kinds() -> str:
         )
         for name, kind in knowledge.facts.items()
     )
-    return _table(("fact", "says", "fields", "comes from"), rows)
+    return table(("fact", "says", "fields", "comes from"), rows)
 
 
 def _quantities() -> str:
@@ -131,12 +127,12 @@ def _quantities() -> str:
         )
         for name, quantity in _knowledge().quantities.items()
     )
-    return _table(("quantity", "what it is", "values, gravest first", "otherwise"), rows)
+    return table(("quantity", "what it is", "values, gravest first", "otherwise"), rows)
 
 
 def _places() -> str:
     rows = ((f"`{name}`", w.says, w.lies) for name, w in _knowledge().place_words.items())
-    return _table(("place", "what stands there", "lies"), rows)
+    return table(("place", "what stands there", "lies"), rows)
 
 
 def _scenes() -> str:
@@ -144,7 +140,7 @@ def _scenes() -> str:
         (f"`{name}`", scene.says, ", ".join(f"`{value}`" for value in scene.values))
         for name, scene in _knowledge().scenes.items()
     )
-    return _table(("scene", "what it is", "values, usual first"), rows)
+    return table(("scene", "what it is", "values, usual first"), rows)
 
 
 def _stage_kinds() -> str:
@@ -157,7 +153,7 @@ def _stage_kinds() -> str:
         )
         for name, kind in _knowledge().stages.items()
     )
-    return _table(("stage kind", "what it is", "family", "places (needed ones bold)"), rows)
+    return table(("stage kind", "what it is", "family", "places (needed ones bold)"), rows)
 
 
 def _part_kinds() -> str:
@@ -170,7 +166,7 @@ def _part_kinds() -> str:
         )
         for name, kind in _knowledge().parts.items()
     )
-    return _table(("part kind", "what it is", "traits", "failure modes"), rows)
+    return table(("part kind", "what it is", "traits", "failure modes"), rows)
 
 
 def _acts() -> str:
@@ -183,7 +179,7 @@ def _acts() -> str:
         (f"`{act}`", ", ".join(f"`{name}`" for name in names))
         for act, names in sorted(users.items())
     )
-    return _table(("acts", "part kinds that can act so"), rows)
+    return table(("acts", "part kinds that can act so"), rows)
 
 
 def _traits() -> str:
@@ -195,15 +191,61 @@ def _traits() -> str:
         (f"`{trait}`", ", ".join(f"`{name}`" for name in names))
         for trait, names in sorted(users.items())
     )
-    return _table(("trait", "part kinds that have it"), rows)
+    return table(("trait", "part kinds that have it"), rows)
 
 
 def _arrangements() -> str:
     rows = (
-        (f"`{name}`", arrangement.says, arrangement.energy, f"`{arrangement.feeds}`")
-        for name, arrangement in _knowledge().arrangements.items()
+        (
+            f"`{name}`", entry.says, entry.energy, f"`{entry.feeds}`", _yes(entry.hands_on),
+            _yes(entry.closed_only), "always" if entry.energy == "none" else _has(entry.usual),
+        )
+        for name, entry in _knowledge().arrangements.items()
+    )  # fmt: skip
+    head = ("arrangement", "what it is", "energy", "feeds", "hands on", "closed only")
+    return table((*head, "a bench has it"), rows)
+
+
+def _instruments() -> str:
+    rows = (
+        (f"`{name}`", instrument.says, _has(instrument.usual))
+        for name, instrument in _knowledge().instruments.items()
     )
-    return _table(("arrangement", "what it is", "energy", "feeds"), rows)
+    return table(("instrument", "what it is", "a bench has it"), rows)
+
+
+def _doings() -> str:
+    rows = (
+        (f"`{name}`", word.says, _yes(word.hands), word.live, _yes(word.heat))
+        for name, word in _knowledge().doings.items()
+    )
+    return table(("doing", "what is done", "hands in the circuit", "live", "hot iron"), rows)
+
+
+def _actions() -> str:
+    rows = ((f"`{name}`", word.says, word.hands) for name, word in _knowledge().actions.items())
+    return table(("action", "what is done", "hands in the circuit"), rows)
+
+
+def _has(usual: bool) -> str:
+    return "yes, unless it says otherwise" if usual else "where it says so"
+
+
+def _yes(truth: bool) -> str:
+    return "yes" if truth else "no"
+
+
+def _complaints() -> str:
+    rows = ((f"`{name}`", complaint.says) for name, complaint in _knowledge().complaints.items())
+    return table(("complaint", "what the owner reports"), rows)
+
+
+def _hazards() -> str:
+    told: dict[str, dict[str, None]] = {}
+    for caution in _knowledge().cautions.values():
+        told.setdefault(caution.hazard, {})[f"{caution.signal}: {caution.says}"] = None
+    rows = ((f"`{hazard}`", " ".join(says)) for hazard, says in told.items())
+    return table(("hazard", "its cautions"), rows)
 
 
 def _numbers() -> str:
@@ -211,13 +253,16 @@ def _numbers() -> str:
         (f"`{name}`", f"{number.value:g}", number.says, number.source)
         for name, number in _knowledge().numbers.items()
     )
-    return _table(("number", "value", "what it is", "source"), rows)
+    return table(("number", "value", "what it is", "source"), rows)
 
 
 _MADE: Mapping[str, Callable[[], str]] = {
     "commands": _commands,
-    "options": _options,
     "topologies": _topologies,
+    "sections": reference.sections,
+    "entries": reference.entries,
+    "topology": reference.topology,
+    "bench-file": reference.bench_file,
     "fact-kinds": _fact_kinds,
     "quantities": _quantities,
     "places": _places,
@@ -227,7 +272,13 @@ _MADE: Mapping[str, Callable[[], str]] = {
     "acts": _acts,
     "traits": _traits,
     "arrangements": _arrangements,
+    "instruments": _instruments,
+    "doings": _doings,
+    "actions": _actions,
+    "complaints": _complaints,
+    "hazards": _hazards,
     "numbers": _numbers,
     "walk": walk_excerpt,
+    "walk-check": walk_check,
     "verdicts": sample_verdicts,
 }

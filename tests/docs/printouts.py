@@ -37,8 +37,13 @@ def said(command: str, answers: _StandIn | None = None) -> str:
     return ran(command, answers)[1]
 
 
-def ran(command: str, answers: _StandIn | None = None) -> tuple[object, str]:
-    """A command line's exit code, and what it prints."""
+def ran(
+    command: str, answers: _StandIn | None = None, folder: Path = ROOT, columns: int = 80
+) -> tuple[object, str]:
+    """A command line's exit code, and what it prints; run from a folder, in this process.
+
+    One process reads each file of knowledge once, and the user's cache keeps what was deduced.
+    """
     out = io.StringIO()
     code: object = 0
     typed = answers or io.StringIO()
@@ -48,8 +53,8 @@ def ran(command: str, answers: _StandIn | None = None) -> tuple[object, str]:
         tempfile.TemporaryDirectory() as own,
         mock.patch.object(sys, "argv", shlex.split(command)),
         mock.patch.object(sys, "stdin", typed),
-        mock.patch.dict(os.environ, _plain(own)),
-        contextlib.chdir(ROOT),
+        mock.patch.dict(os.environ, _plain(own, columns)),
+        contextlib.chdir(folder),
         contextlib.redirect_stdout(out),
     ):
         try:
@@ -59,9 +64,9 @@ def ran(command: str, answers: _StandIn | None = None) -> tuple[object, str]:
     return code, out.getvalue().strip("\n")
 
 
-def _plain(own: str) -> Mapping[str, str]:
+def _plain(own: str, columns: int) -> Mapping[str, str]:
     return {
-        "XDG_DATA_HOME": own, "XDG_STATE_HOME": own, "COLUMNS": "80", "TERM": "dumb",
+        "XDG_DATA_HOME": own, "XDG_STATE_HOME": own, "COLUMNS": str(columns), "TERM": "dumb",
         "NEXTPROBE_MAINS": "230/50",
     }  # fmt: skip
 
@@ -116,14 +121,28 @@ def conversation(sample: tuple[str, str, str]) -> tuple[str, str]:
     return command, said(command, person)
 
 
+@functools.cache
+def _reading_walk() -> tuple[str, tuple[str, ...]]:
+    """The reading lamp's walk: the command, and what was printed, by sections."""
+    command, shown = conversation(READING)
+    return command, tuple(f"── {section.rstrip()}" for section in _HEADING.split(shown)[1:])
+
+
+def walk_check() -> str:
+    """The last check of the reading lamp's walk, for the front page."""
+    _, sections = _reading_walk()
+    verdict = next(n for n, section in enumerate(sections) if section.startswith("── verdict"))
+    return "\n".join(("```text", sections[verdict - 1], "```"))
+
+
 def walk_excerpt() -> str:
-    """The reading lamp's walk for the README: its start, and all from its opening on.
+    """The reading lamp's walk for the samples' page: its start, and all from its opening on.
 
     Its plan is proved in a moment: one that is only the best by a deadline would make another
     printout on another machine.
     """
-    command, shown = conversation(READING)
-    sections = [f"── {section.rstrip()}" for section in _HEADING.split(shown)[1:]]
+    command, shown = _reading_walk()
+    sections = list(shown)
     opening = next(n for n, s in enumerate(sections) if s.startswith(f"── {READING[0]}"))
     verdict = next(n for n, s in enumerate(sections) if s.startswith("── verdict"))
     sections[verdict + 1] = _last_step(sections[verdict + 1])

@@ -1,4 +1,4 @@
-"""Does the page of the knowledge tell all that a repairer may write, and does its example work?"""
+"""Do guide and reference tell all that a repairer may write, and does the guide's example work?"""
 
 from __future__ import annotations
 
@@ -11,10 +11,14 @@ import pytest
 from engine.audit import audit
 from kb.language import loader, schema
 from kb.language.lint import STEPS, lint
+from kb.language.schema.entry import Entry
 from tests.docs.blocks import ROOT
 from tests.docs.printouts import said
 
-PAGE = (ROOT / "kb" / "README.md").read_text(encoding="utf-8")
+GUIDE, REFERENCE = (
+    (ROOT / "kb" / name).read_text(encoding="utf-8") for name in ("README.md", "REFERENCE.md")
+)
+PAGE = f"{GUIDE}\n{REFERENCE}"
 _FILE = re.compile(r"```yaml\n# file: (\S+)\n(.*?)```", re.DOTALL)
 
 
@@ -22,22 +26,27 @@ _FILE = re.compile(r"```yaml\n# file: (\S+)\n(.*?)```", re.DOTALL)
 def own_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The worked example, copied off the page into a folder of one's own."""
     folder = tmp_path_factory.mktemp("own")
-    for name, text in _FILE.findall(PAGE):
+    for name, text in _FILE.findall(GUIDE):
         (folder / name).write_text(text, encoding="utf-8")
     return folder
 
 
-def entries() -> list[type[schema.Entry]]:
+def entries() -> list[type[Entry]]:
     """Every shape that a knowledge file can hold."""
     return [
         kind
         for kind in vars(schema).values()
-        if isinstance(kind, type) and issubclass(kind, schema.Entry) and kind is not schema.Entry
+        if isinstance(kind, type) and issubclass(kind, Entry)
     ]
 
 
+def test_there_are_entries_to_look_for() -> None:
+    """The tests below would pass on none."""
+    assert {schema.Rule, schema.Topology, schema.PartFact, schema.Variant} <= {*entries()}
+
+
 @pytest.mark.parametrize("entry", entries(), ids=lambda entry: entry.__name__)
-def test_each_word_of_an_entry_is_told(entry: type[schema.Entry]) -> None:
+def test_each_word_of_an_entry_is_told(entry: type[Entry]) -> None:
     """In code letters, or in an example."""
     untold = [name for name in entry.model_fields if not re.search(rf"`{name}\b|\b{name}:", PAGE)]
     assert untold == []

@@ -53,10 +53,17 @@ def test_each_command_is_on_the_page(command: str) -> None:
     assert f"| `nextprobe {command}` |" in PAGE
 
 
-@pytest.mark.parametrize("option", sorted({written for _, written, _ in options()}))
-def test_each_option_is_on_the_page(option: str) -> None:
-    """In the table of options."""
-    assert f"| `{option}` |" in PAGE
+@pytest.mark.parametrize("command", sorted(commands()))
+def test_the_help_of_a_command_tells_each_of_its_options(command: str) -> None:
+    """By every way it is written, with a sentence, and with the words it takes, if some only."""
+    code, printed = ran(f"nextprobe {command} --help", columns=400)
+    shown = " ".join(re.sub("[│╭╮╰╯─]", " ", printed).split())
+    assert code == 0
+    for option in options(command):
+        assert all(written in shown.split() for written in option.written)
+        assert re.match(r"\S+ .*\w.*\.$", option.says), option.written
+        assert option.says in shown
+        assert "|".join(option.choices).lower() in shown.lower()
 
 
 def anchors(path: Path) -> set[str]:

@@ -23,12 +23,12 @@ def in_sources() -> set[str]:
 
 
 def explained() -> list[str]:
-    """The codes that begin a row of a table on the page of the knowledge."""
-    return _ROW.findall((ROOT / "kb" / "README.md").read_text(encoding="utf-8"))
+    """The codes that begin a row of a table in the reference of the knowledge."""
+    return _ROW.findall((ROOT / "kb" / "REFERENCE.md").read_text(encoding="utf-8"))
 
 
 def test_each_code_a_person_may_meet_has_its_row() -> None:
-    """On the page of the knowledge."""
+    """In the reference of the knowledge."""
     met = {code for code in in_sources() if not code.startswith(_AUDIT)}
     assert sorted(met - set(explained())) == []
 

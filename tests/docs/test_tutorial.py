@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 import shlex
 import shutil
@@ -13,8 +12,7 @@ import pytest
 from ruamel.yaml import YAML
 
 from kb.language.schema import Topology
-from tests.docs.blocks import ROOT
-from tests.words.cli import PROGRAM
+from tests.docs.printouts import ROOT, ran
 
 TEXT = (ROOT / "kb" / "TUTORIAL.md").read_text(encoding="utf-8")
 COMMANDS = [
@@ -26,17 +24,13 @@ UNITS = ("hall-lamp", "shed-lamp", "shelf-strip", "channel")
 
 
 def run(command: str, folder: Path) -> str:
-    """One line of the tutorial, as a person's shell would run it; what it said."""
-    words = shlex.split(command)
-    if words[0] == "nextprobe":
-        words = [*PROGRAM, *words[1:]]
-    own = {name: str(folder / name.lower()) for name in ("XDG_DATA_HOME", "XDG_STATE_HOME")}
-    done = subprocess.run(
-        words, cwd=folder, capture_output=True, text=True, encoding="utf-8", timeout=300,
-        env={**os.environ, **own}, check=False, stdin=subprocess.DEVNULL,
-    )  # fmt: skip
-    assert done.returncode == 0, f"{command}\n{done.stdout}{done.stderr}"
-    return done.stdout
+    """One line of the tutorial, run from the newcomer's folder; what it said."""
+    if not command.startswith("nextprobe "):
+        subprocess.run(shlex.split(command), cwd=folder, check=True, timeout=60)
+        return ""
+    code, printed = ran(command, folder=folder)
+    assert code == 0, f"{command}\n{printed}"
+    return printed
 
 
 @pytest.fixture(scope="module")

@@ -8,12 +8,16 @@ from __future__ import annotations
 import re
 
 import pytest
+from pydantic import BaseModel
 
-from kb.language import lint, loader
+from kb.language import descriptions, lint, loader
 from kb.language.schema import BoardFact, Mode, OpeningFact, PartFact, PointFact, StageFact, Variant
+from tests.docs import reference
 from tests.docs.blocks import ROOT
 
-PAGE = (ROOT / "kb" / "README.md").read_text(encoding="utf-8")
+PAGE = "\n".join(
+    (ROOT / "kb" / name).read_text(encoding="utf-8") for name in ("README.md", "REFERENCE.md")
+)
 SHAPES = (
     *(shape for _, shape in loader.SECTIONS.values()),
     Mode, Variant, PartFact, StageFact, OpeningFact, BoardFact, PointFact,
@@ -30,6 +34,24 @@ def explained(word: str) -> bool:
 def test_each_word_of_a_file_is_in_the_reference(shape: str, word: str) -> None:
     """Whatever the kind of entry."""
     assert explained(word), f"{shape}.{word}"
+
+
+@pytest.mark.parametrize("shape", reference.shapes(), ids=lambda shape: shape.__name__)
+def test_each_word_of_a_shape_has_a_sentence_of_its_own(shape: type[BaseModel]) -> None:
+    """Under its attribute, where the reference and the schemas take it from."""
+    says = descriptions.of_words(shape)
+    assert list(says) == list(shape.model_fields)
+    assert all(re.search(r"\w\.$", text) or text.endswith("`.") for text in says.values())
+
+
+@pytest.mark.parametrize("shape", reference.shapes(), ids=lambda shape: shape.__name__)
+def test_each_word_of_a_shape_stands_in_the_reference_with_its_sentence(
+    shape: type[BaseModel],
+) -> None:
+    """In a row, whole."""
+    rows = (ROOT / "kb" / "REFERENCE.md").read_text(encoding="utf-8").splitlines()
+    for word, text in descriptions.of_words(shape).items():
+        assert any(row.startswith(f"| `{word}` | {text} |") for row in rows), word
 
 
 @pytest.mark.parametrize("section", sorted(set(loader.SECTIONS) - {"topologies"}))

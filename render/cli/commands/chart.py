@@ -104,7 +104,7 @@ def chart(
         ),
     ] = False,
     paper: Annotated[
-        Paper, typer.Option(case_sensitive=False, rich_help_panel=WHERE, help="Sheet.")
+        Paper, typer.Option(case_sensitive=False, rich_help_panel=WHERE, help="Size of the sheets.")
     ] = Paper.A3,
     hang: Annotated[Hang, typer.Option(rich_help_panel=WHERE, help="Which way up.")] = Hang.AUTO,
     read_from: Annotated[

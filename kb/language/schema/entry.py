@@ -8,7 +8,9 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_vali
 
 Name = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]*$")]
 Sentence = Annotated[str, StringConstraints(min_length=3, strip_whitespace=True)]
+Text = Annotated[str, StringConstraints(min_length=2)]
 Minutes = Annotated[float, Field(ge=0, le=1000)]
+Share = Annotated[float, Field(ge=0, le=1)]
 
 
 class Entry(BaseModel):
@@ -21,9 +23,13 @@ class Span(Entry):
     """Minutes as they mostly are, with the least and the most that skilled people would argue."""
 
     minutes: Minutes
+    """Minutes as they mostly are."""
     least: Minutes
+    """The least that skilled people would argue."""
     most: Minutes
+    """The most that skilled people would argue."""
     source: Sentence
+    """Where they are known from."""
 
     @model_validator(mode="after")
     def _in_order(self) -> Span:

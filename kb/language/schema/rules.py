@@ -1,0 +1,123 @@
+"""Rules, and the words they are made of: facts, quantities, places, scenes, numbers, doubts."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, field_validator
+
+from kb.language.schema.entry import Entry, Name, Sentence
+
+Clause = dict[Name, dict[Name, Any]]
+
+
+class Rule(Entry):
+    """A trade rule: where these facts stand, and none of `unless`, those follow."""
+
+    id: Name
+    """Its name; it reads as the headline of its sentence."""
+    says: Sentence
+    """The rule as a tradesman would say it, for the person who asks why."""
+    step: Name
+    """`survey`, `offer`, `suppose` or `conclude`. The file may give it once for all its rules."""
+    when: Annotated[tuple[Clause, ...], Field(min_length=1)]
+    """Conditions that must all hold, each of one kind of fact or one quantity."""
+    unless: tuple[Clause, ...] = ()
+    """Conditions of which none may hold. They may name only what stands before the step begins."""
+    then: Annotated[tuple[Clause, ...], Field(min_length=1)]
+    """What follows: facts, or claims about quantities."""
+    source: Sentence
+    """Where the rule and its numbers are known from."""
+
+    @field_validator("when", "unless", "then")
+    @classmethod
+    def _one_fact_each(cls, clauses: tuple[Clause, ...]) -> tuple[Clause, ...]:
+        for clause in clauses:
+            if len(clause) != 1:
+                raise ValueError("each line names one kind of fact, such as `- part: {...}`")
+        return clauses
+
+
+class FactKind(Entry):
+    """A kind of fact that rules may name, with its fields."""
+
+    fact: Name
+    """The name by which rules know it."""
+    says: Sentence
+    """What it means, in words."""
+    fields: dict[Name, Sentence]
+    """Its fields, each with what it holds."""
+
+
+class Quantity(Entry):
+    """Something looked at or measured; of several claims about it the gravest value holds."""
+
+    quantity: Name
+    """The name by which rules know it."""
+    says: Sentence
+    """What it is, in words."""
+    values: dict[Name, Sentence]
+    """Its values in words, from the gravest to the sound one."""
+    otherwise: Name
+    """The value that holds where no rule claims any."""
+
+
+class PlaceWord(Entry):
+    """A place a part can have in a stage."""
+
+    place: Name
+    """The name of the place."""
+    says: Sentence
+    """What stands there, in words."""
+    lies: Literal["in-line", "across", "beside"]
+    """`in-line`: power runs through the part, from one node to the next. `across`: it hangs
+    between the line and its return. `beside`: neither; rules know it by its place."""
+    blocks: bool = False
+    """Whether a charge behind the part can't be met in front of it: a rectifier, a switch, a
+    transformer."""
+    isolates: bool = False
+    """Whether what is behind the part has no conductor in common with the mains."""
+
+
+class SceneWord(Entry):
+    """What surrounds the unit while it is tried."""
+
+    scene: Name
+    """The scene's name."""
+    says: Sentence
+    """What it is, in words."""
+    values: tuple[Name, ...]
+    """Its values. The first stands unless a test, a rig or the owner's use says otherwise."""
+
+
+class DoctrineNumber(Entry):
+    """A number the whole trade is judged by, such as the minutes a wrong verdict costs.
+
+    Those of safety have bounds from standards; knowledge of your own can be stricter only.
+    """
+
+    number: Name
+    """The number's name."""
+    value: float
+    """The number itself."""
+    says: Sentence
+    """What it counts, in words."""
+    source: Sentence
+    """Where it is known from."""
+
+
+class Doubt(Entry):
+    """Something that can't be right about how a unit is built; `nextprobe check` remarks on it."""
+
+    doubt: Name
+    """Its name."""
+    says: Sentence
+    """What is wrong, in words."""
+    at: str
+    """Which part it concerns, or `unit`."""
+    when: Annotated[tuple[Clause, ...], Field(min_length=1)]
+    """Conditions as in a rule."""
+    unless: tuple[Clause, ...] = ()
+    """Conditions as in a rule, of which none may hold."""
+    source: Sentence
+    """Where that is known from."""
