@@ -10,5 +10,5 @@ ready test || exit $?
 failed=0
 .venv/bin/ruff check . || failed=1
 .venv/bin/mypy || failed=1
-.venv/bin/pytest -n 2 "$@" || failed=1
+.venv/bin/pytest -n 2 --dist loadfile "$@" || failed=1
 exit $failed
