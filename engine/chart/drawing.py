@@ -277,12 +277,12 @@ class _Drawing:
         """The nodes, first met first, each with what it tells in full and what stands; and the
         cautions of every repair."""
         verdicts = [n.remedy for n in self.nodes.values() if isinstance(n, VerdictNode)]
-        group = cautioning.grouped(self.model, verdicts)
+        group = cautioning.group_cautions(self.model, verdicts)
         places = {
             name: self._caution_place(name, group)
             for name in reversed(self.order)  # each after all that lead to it
         }
-        cautions_at = cautioning.told(places, root, begin.held)
+        cautions_at = cautioning.cautions_of(places, root, begin.held)
         nodes: dict[str, ChartNode] = {}
         for name in self.names.values():
             node = self.nodes[name]

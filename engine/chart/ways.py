@@ -58,7 +58,7 @@ class Coming:
         return Coming(self.weights + other.weights, self.states | other.states)
 
 
-def begun(model: Document, odds: Odds) -> Coming:
+def coming_in(model: Document, odds: Odds) -> Coming:
     """A unit that came in, on the bench of the model document's start."""
     start = model["start"]
     state = State(frozenset(start["opened"]), start["supply"], start["rig"])

@@ -258,7 +258,7 @@ def _reread(walk: Walk, event: Answered, minutes: float) -> Walk:
     found = factors(walk, event)
     if not any(walk.belief[fault] * found.get(fault, 0.0) > 0 for fault in walk.belief):
         raise beliefs.Surprise(event.test, event.outcome)
-    belief = beliefs.weighed(walk.belief, found)
+    belief = beliefs.weigh(walk.belief, found)
     line = Step(
         "test", minutes, walk.bench, belief, test=event.test, answer=event.outcome,
         reading=event.reading, shares=event.shares, factors=found,

@@ -85,7 +85,7 @@ def _leads_elsewhere(walk: Walk, test: str, heard: Floats) -> bool:
         if not weights.any():
             continue
         belief = {f.id: float(w) for f, w in zip(model.faults, weights, strict=True)}
-        left = in_question(beliefs.weighed(belief, dict.fromkeys(belief, 1.0)))
+        left = in_question(beliefs.weigh(belief, dict.fromkeys(belief, 1.0)))
         total = sum(belief[fault] for fault in left)
         plan = walk.planner(
             model, belief={f: w / total if f in left else 0.0 for f, w in belief.items()},

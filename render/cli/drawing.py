@@ -109,7 +109,7 @@ def drafted(
     chart = drafting(model, planning.planned(model, seconds))
     chart = cannot.told(model, onward.told(asked, model, chart))
     chart, other = _with_second(asked, chart, seconds)
-    gate.passed(model, chart, kb=asked.kb, source=asked.model, second=other)
+    gate.check(model, chart, kb=asked.kb, source=asked.model, second=other)
     shown = document(model)
     if origin := gate.origin_note(model, asked.model is not None):
         shown["origin"] = origin
@@ -136,7 +136,7 @@ def _with_second(
         asked.having, asked.traced,
     )  # fmt: skip
     plan = planning.planned(model, seconds)
-    return secondstart.joined(chart, says, as_planned(model, plan)), model
+    return secondstart.join(chart, says, as_planned(model, plan)), model
 
 
 def _second_told(chart: dict[str, Any]) -> Iterator[str]:
@@ -156,7 +156,7 @@ def known(asked: Asked, model: Model) -> None:
         from engine import library
         from engine.readings import markings
 
-        listed = library.listed(asked.topology, model.mains, asked.kb)
+        listed = library.listed_values(asked.topology, model.mains, asked.kb)
         markings.read(markings.assignments(asked.values), listed)
 
 

@@ -83,7 +83,7 @@ def _marked(
     from engine.readings import markings
     from kb.quantities import show
 
-    listed = library.listed(topology, mains, kb)
+    listed = library.listed_values(topology, mains, kb)
     texts = {p: text for p, text in markings.assignments(values).items() if p in listed}
     known = markings.read(texts, listed)
     return tuple((part, show(found.value, found.unit)) for part, found in known.items())

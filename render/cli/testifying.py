@@ -27,7 +27,7 @@ def witness_for(
     from engine.walk.acquaintance import known_of
 
     derived = dictionary.read(model.topology, model.mains)
-    listed = library.listed(model.topology, model.mains, kb) if values else {}
+    listed = library.listed_values(model.topology, model.mains, kb) if values else {}
     make = known_of(model, derived, NothingKnown, values, listed)
     if make.silent:
         print(f"nextprobe: note: {SILENT}", file=sys.stderr)

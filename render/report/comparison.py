@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from engine.studies.comparison import Change, Effect, Moved
+from engine.studies.comparison import Change, Effect, Move
 
 _LONGEST = 100
 _TOLD = 12
@@ -91,12 +91,12 @@ def _effect(effect: Effect) -> Iterator[str]:
         yield f"LOST: the caution {caution} at {step}"
 
 
-def _sort(moved: Moved) -> str:
+def _sort(moved: Move) -> str:
     """The first word of what moved: aspects of different tests are of one sort."""
     return moved.what.partition(" ")[0]
 
 
-def _sentence(moved: Moved) -> str:
+def _sentence(moved: Move) -> str:
     named = f"{moved.what} {moved.name}".strip()
     if not moved.before:
         return f"{named} is new: {_short(moved.after)}"

@@ -14,7 +14,7 @@ from engine import library
 from engine.audit import audit
 from engine.chart.drawing import document as chart_document
 from engine.chart.drawing import draw_up
-from engine.chart.secondstart import joined, second_of
+from engine.chart.secondstart import join, second_of
 from engine.documents import ChartShape
 from engine.model.records import Mains, Model
 from engine.model.records import document as model_document
@@ -45,7 +45,7 @@ def documents() -> tuple[Document, Document, Document]:
     assert wanted is not None
     complaint, says = wanted
     first, second = unit(None), unit(complaint)
-    chart = joined(charted(first), says, charted(second))
+    chart = join(charted(first), says, charted(second))
     made = (model_document(first), chart, model_document(second))
     model, both, other = json.loads(json.dumps(made))
     return model, both, other

@@ -151,14 +151,14 @@ def new(
         draft = drafting.with_link(draft, *wishes.link(text))
     draft = _reachable(draft, opening or [], board or [], lies or [], knowledge, person)
     draft = _probed(draft, point or [], knowledge, person)
-    draft = drafting.reviewed(drafting.filled(draft, knowledge), knowledge)
+    draft = drafting.check(drafting.fill(draft, knowledge), knowledge)
     _made_ready(folder, yes, person)
     _write(draft, target, knowledge)
     if netlist is not None:
         wired = replace(netlist[0], draft=draft)
         print(f"{netlists.write_circuit(folder, name, wired, netlist[1])} is written.")
         netlists.tell_left(wired)
-    if unmarked := drafting.unmarked(draft, knowledge):
+    if unmarked := drafting.parts_without_value(draft, knowledge):
         print(f"no value yet: {', '.join(unmarked)}; figures stand on them, so write them in")
     _tell(name, target, folder, kb is not None)
 
@@ -227,7 +227,7 @@ def _begun(
     words = says or (asked.words("It", "What is it, in a phrase?") if asked else "")
     words = words or f"{name}: say here what it is"
     live = asked.live() if asked and live else live
-    return drafting.begun(name, words, source or _SOURCE, live)
+    return drafting.begin(name, words, source or _SOURCE, live)
 
 
 def _model(like: str, knowledge: Knowledge) -> Topology:
@@ -264,7 +264,7 @@ def _built(
     if asked and like is None:
         for name in draft.stages:
             draft = asked.parts(draft, name)
-    return drafting.filled(draft, knowledge)
+    return drafting.fill(draft, knowledge)
 
 
 def _reachable(
