@@ -1,6 +1,6 @@
 """No plan is shown or walked that the audit rejects.
 
-`passed` holds a chart document against its model before anything is drawn or written; `guarded`
+`check` holds a chart document against its model before anything is drawn or written; `guard`
 does so with each plan of a walk, by the part of the audit that is about safety. A breach is raised
 as a trouble, with the rule's file and line where the model says which rule wanted the step.
 """
@@ -15,7 +15,7 @@ from engine.audit import audit
 from engine.audit.arrival import Standing, arrivals
 from engine.audit.bench import Bench, Stand
 from engine.audit.breach import Breach
-from engine.audit.charge import CHARGING, shown
+from engine.audit.charge import CHARGING, stores_in_reach
 from engine.audit.requisites import requirement_breaches
 from engine.audit.safety import proof_breaches, safety_breaches, supply_breaches
 from engine.chart import drawing
@@ -40,7 +40,7 @@ def origin_note(model: Model, from_document: bool) -> str:
     return ORIGIN if from_document or not model.knowledge else ""
 
 
-def passed(
+def check(
     model: Model,
     chart_document: Mapping[str, Any],
     *,
@@ -61,7 +61,7 @@ def passed(
         raise TroubleError(_troubles(model, chart_document, breaches, kb, source))
 
 
-def guarded(planner: Planner, *, kb: Path | None = None, source: Path | None = None) -> Planner:
+def guard(planner: Planner, *, kb: Path | None = None, source: Path | None = None) -> Planner:
     """As `planner`, but a plan that the audit's laws of safety reject is raised, not returned.
 
     Only safety is held against it: a plan in the middle of a walk starts from odds and a bench that
@@ -110,7 +110,7 @@ def _unsafe(bench: Bench, chart: Mapping[str, Any], state: State | None) -> Iter
     if state is not None:
         stand = Stand(state.opened, state.supply, state.rig)
         is_charged = bench.energy(stand.supply) in CHARGING
-        low = frozenset[str]() if is_charged else frozenset(shown(bench, stand.opened))
+        low = frozenset[str]() if is_charged else frozenset(stores_in_reach(bench, stand.opened))
         standings = frozenset({Standing(stand, stand, 0.0, low)})
     came = arrivals(bench, chart, standings)
     yield from safety_breaches(bench, chart, came)

@@ -76,10 +76,10 @@ def second_start(complaint: str | None, kb: Path | None = None) -> tuple[str, st
     return None
 
 
-def listed(topology: str, mains: Mains, kb: Path | None = None) -> dict[str, Quantity]:
+def listed_values(topology: str, mains: Mains, kb: Path | None = None) -> dict[str, Quantity]:
     """The values that a topology lists at these mains, by part; TroubleError as `topologies`."""
     knowledge = loader.read((kb,) if kb is not None else ())
-    return markings.listed(knowledge, topology, mains.volts)
+    return markings.listed_values(knowledge, topology, mains.volts)
 
 
 def model(
@@ -129,7 +129,7 @@ def everything(kb: Path | None = None) -> frozenset[str]:
     return shop.everything(loader.read((kb,) if kb is not None else ()))
 
 
-def deduced(
+def deduce(
     reasoner: Reasoner,
     topology: str,
     bench: Bench,
@@ -165,7 +165,7 @@ def explain(
     knowledge = _sound_knowledge(folders, topology, complaint)
     reasoner = Reasoner(knowledge)
     bench = told.bench(knowledge, topology, mains, complaint)
-    deduction = deduced(reasoner, topology, bench, kb)
+    deduction = deduce(reasoner, topology, bench, kb)
     return list(tell(reasoner, deduction, test, fault))
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from engine.audit.bench import Bench, Document, Floats, Stand
-from engine.audit.charge import Hands, is_open, low_after, named
+from engine.audit.charge import Hands, is_open, low_after, stores_named
 from engine.audit.shape import in_order
 
 
@@ -85,7 +85,7 @@ def moved_on(bench: Bench, node: Document, standing: Standing) -> Standing:
 
 def hands_of(bench: Bench, node: Document, standing: Standing) -> Hands:
     """A set-up node as the law of stored charge sees it."""
-    stores, _ = named(bench, node.get("make_safe") or (), "")
+    stores, _ = stores_named(bench, node.get("make_safe") or (), "")
     new = stand_after(node, standing.now)
     return Hands(tuple(node["open"]), stores, standing.now, new, standing.low)
 

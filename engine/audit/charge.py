@@ -43,7 +43,7 @@ def limit_breaches(bench: Bench) -> Iterator[Breach]:
             yield Breach("AU311", "", f"{store['part']!r} is said to hold {most} V")
 
 
-def counted(bench: Bench) -> Iterator[Document]:
+def stores_that_count(bench: Bench) -> Iterator[Document]:
     """The stores that can exceed their limit."""
     for store in bench.document["stores"]:
         if not float(store["max_volts"]) <= float(store["below"]):
@@ -55,10 +55,10 @@ def is_open(bench: Bench, openings: Collection[str]) -> bool:
     return any(bench.openings[opening].get("inside", True) for opening in openings)
 
 
-def shown(bench: Bench, openings: Collection[str]) -> dict[str, Document]:
+def stores_in_reach(bench: Bench, openings: Collection[str]) -> dict[str, Document]:
     """The stores whose terminals are within reach, by part."""
     stores = {}
-    for store in counted(bench):
+    for store in stores_that_count(bench):
         ways = store.get("exposed_by")
         if is_open(bench, openings) if ways is None else (not ways or set(ways) & set(openings)):
             stores[str(store["part"])] = store
@@ -79,14 +79,14 @@ def hands_breaches(bench: Bench, name: str, hands: Hands) -> Iterator[Breach]:
         yield Breach("AU304", name, f"hands go in on the way to {hands.new.supply!r}")
     low, openings = _still_low(bench, hands), set(hands.old.opened)
     if hands.old.supply == bench.dead != hands.new.supply:
-        for part in shown(bench, hands.old.opened).keys() - low:
+        for part in stores_in_reach(bench, hands.old.opened).keys() - low:
             yield Breach("AU305", name, f"{part!r} is within reach and not measured when left")
     for opening in hands.opens:
-        for part in shown(bench, openings).keys() - low:
+        for part in stores_in_reach(bench, openings).keys() - low:
             what = f"{part!r} is within reach and not measured when {opening!r} is made"
             yield Breach("AU305", name, what)
         openings.add(opening)
-    in_reach = shown(bench, hands.new.opened)
+    in_reach = stores_in_reach(bench, hands.new.opened)
     if hands.new.supply == bench.dead:
         for part in in_reach.keys() - low - hands.measured:
             yield Breach("AU305", name, _measure_words(in_reach[part]))
@@ -102,12 +102,12 @@ def bench_breaches(
     """Something is done on a bench that hands may touch, with a store beside it unknown."""
     if bench.energy(stand.supply) in CHARGING:
         return
-    for part, store in shown(bench, stand.opened).items():
+    for part, store in stores_in_reach(bench, stand.opened).items():
         if part not in low:
             yield Breach("AU305", name, f"{doing}: {_measure_words(store)}")
 
 
-def named(
+def stores_named(
     bench: Bench, points: Iterable[Document], name: str
 ) -> tuple[frozenset[str], list[Breach]]:
     """The parts of a make-safe list, and entries that name no store or keep too high a limit."""
@@ -132,15 +132,15 @@ def end_breaches(
     reaches_in: bool,
 ) -> Iterator[Breach]:
     """At an end, what is due is measured and what a repair comes upon is named with its opening."""
-    due, wrong = named(bench, node.get("make_safe") or (), name)
+    due, wrong = stores_named(bench, node.get("make_safe") or (), name)
     yield from wrong
-    _, wrong = named(bench, node.get("opening_up") or (), name)
+    _, wrong = stores_named(bench, node.get("opening_up") or (), name)
     yield from wrong
     places = {str(e.get("part")): str(e.get("opening")) for e in node.get("opening_up") or ()}
     demands: set[str] = set()
     for stand, low in stands:
         low_here = frozenset[str]() if bench.energy(stand.supply) in CHARGING else low
-        in_reach = shown(bench, stand.opened)
+        in_reach = stores_in_reach(bench, stand.opened)
         if reaches_in or is_open(bench, stand.opened):
             demands |= in_reach.keys() - low_here
         if reaches_in:
@@ -158,7 +158,7 @@ def _ahead_breaches(
     low: frozenset[str],
     places: dict[str, str],
 ) -> Iterator[Breach]:
-    for store in counted(bench):
+    for store in stores_that_count(bench):
         part, ways = str(store["part"]), store.get("exposed_by")
         if part in in_reach or part in low:
             continue

@@ -13,8 +13,8 @@ from engine.audit.charge import (
     bench_breaches,
     hands_breaches,
     low_after,
-    named,
-    shown,
+    stores_in_reach,
+    stores_named,
 )
 
 
@@ -62,7 +62,7 @@ def test_kept(
     breaches: list[Breach] = []
     low = before.low
     if old != new:
-        low = frozenset(shown(bench, new.opened))
+        low = frozenset(stores_in_reach(bench, new.opened))
         low = frozenset() if bench.energy(new.supply) in CHARGING else low
     elif before.left or before.out_of_reach:
         what = "a test on a bench that was left, or beside a store that could not be measured"
@@ -105,7 +105,7 @@ def _measures(
 ) -> tuple[frozenset[str], frozenset[str], list[Breach]]:
     """The stores found low and those out of reach in a set-up; where a document does not say what
     was read, those it lists are taken as measured."""
-    parts, wrong = named(bench, step.get("make_safe") or (), name)
+    parts, wrong = stores_named(bench, step.get("make_safe") or (), name)
     if "measured" not in step:
         return parts, frozenset(), wrong
     limits = {str(s["part"]): float(s["below"]) for s in bench.document["stores"]}

@@ -22,7 +22,7 @@ from engine.audit.charge import (
     hands_breaches,
     is_open,
     limit_breaches,
-    named,
+    stores_named,
 )
 
 TOUCH_VOLTS = 60.0
@@ -55,7 +55,7 @@ def supply_breaches(bench: Bench) -> Iterator[Breach]:
 def safety_breaches(bench: Bench, chart: Document, came: Mapping[str, Arrival]) -> Iterator[Breach]:
     """Breaches at set-ups, tests and verdicts (invariants 1, 2, 3, 6)."""
     for name, node, here in nodes_of(chart, came, "setup"):
-        _, wrong = named(bench, node.get("make_safe") or (), name)
+        _, wrong = stores_named(bench, node.get("make_safe") or (), name)
         yield from wrong
         for standing in here.standings:
             new = stand_after(node, standing.now)

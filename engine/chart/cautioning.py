@@ -61,7 +61,7 @@ def ending(model: Model, before: State, after: State) -> frozenset[str]:
     return frozenset(model.rig(before.rig).cautions) - frozenset(supply_cautions)
 
 
-def grouped(model: Model, remedies: Sequence[str]) -> tuple[str, ...]:
+def group_cautions(model: Model, remedies: Sequence[str]) -> tuple[str, ...]:
     """The cautions that at least half of the verdicts that reach into the unit share, two or more.
 
     `remedies` are those of the verdicts, each as often as it stands."""
@@ -75,7 +75,7 @@ def _often(caution: str, remedies: Sequence[Remedy]) -> bool:
     return having >= 2 and 2 * having >= len(remedies)
 
 
-def told(
+def cautions_of(
     places: Mapping[str, Place], root: str, before: frozenset[str] = frozenset()
 ) -> dict[str, Cautions]:
     """The cautions of each node; `places` in an order in which each comes after all that lead to

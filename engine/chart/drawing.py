@@ -218,12 +218,12 @@ class _Drawing:
         """The nodes, first met first, each with what it tells in full and what stands; and the
         cautions of every repair."""
         verdicts = [n.remedy for n in self.nodes.values() if isinstance(n, VerdictNode)]
-        grouped = cautioning.grouped(self.model, verdicts)
+        grouped = cautioning.group_cautions(self.model, verdicts)
         places = {
             name: self._caution_place(name, grouped)
             for name in reversed(self.finished)  # each after all that lead to it
         }
-        found = cautioning.told(places, root, begin.held)
+        found = cautioning.cautions_of(places, root, begin.held)
         drawn: dict[str, ChartNode] = {}
         for name in self.names.values():
             node = self.nodes[name]

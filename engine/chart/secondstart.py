@@ -18,7 +18,7 @@ LETTER = "b"
 Document = dict[str, Any]
 
 
-def joined(chart: Mapping[str, Any], says: str, second: Mapping[str, Any]) -> Document:
+def join(chart: Mapping[str, Any], says: str, second: Mapping[str, Any]) -> Document:
     """The chart document with the other one as its second START, for units of which is said what
     it `says`."""
     return {**chart, KEY: SecondStart(says=says, chart=_renamed(read_chart(second))).plain()}

@@ -63,7 +63,7 @@ def started(start: Document) -> State:
     return State(frozenset(start["opened"]), str(start["supply"]), str(start["rig"]))
 
 
-def begun(model: Document, odds: Odds) -> Coming:
+def coming_in(model: Document, odds: Odds) -> Coming:
     """A unit that came in, on the bench of the model document's start."""
     return Coming(odds.prior, frozenset({started(model["start"])}))
 

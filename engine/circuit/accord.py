@@ -79,7 +79,7 @@ def sentence(one: Disagreement) -> str:
     )
 
 
-def simulated(model: Model, readings: Dictionary, test: str, fault: str) -> str:
+def simulation_words(model: Model, readings: Dictionary, test: str, fault: str) -> str:
     """How the circuit came to its reading of a cell: what was supposed, set up, and read."""
     set_up, hypothesis = model.test(test), model.fault(fault)
     rig = "" if set_up.rig in ("", "none") else f" and {set_up.rig}"

@@ -17,7 +17,7 @@ from random import Random
 
 from engine.circuit.dictionary import Sibling, Variety
 from engine.circuit.netlist import spice_number
-from engine.circuit.unit import Unit, listed, valued
+from engine.circuit.unit import Unit, listed_value, with_values
 from kb.quantities import read_quantity
 
 GOLDEN = (5**0.5 - 1) / 2
@@ -45,7 +45,7 @@ def batch(nominal: Unit, count: int, seed: int) -> Batch:
         severity = ((number + seed - 1) * GOLDEN) % 1.0
         sibling = Sibling(design, weight, severity, Random(name).uniform(*SUPPLY))
         siblings.append(sibling)
-        units.append(_vary(valued(nominal, designs[design].values), sibling, name))
+        units.append(_vary(with_values(nominal, designs[design].values), sibling, name))
     return Batch(designs, tuple(siblings), tuple(units))
 
 
@@ -67,7 +67,7 @@ def varieties(nominal: Unit) -> tuple[Variety, ...]:
 
 
 def _value(nominal: Unit, part: str, text: str | None) -> float:
-    return listed(nominal, part) if text is None else read_quantity(text).value
+    return listed_value(nominal, part) if text is None else read_quantity(text).value
 
 
 def _quota(odds: Sequence[float], count: int) -> list[int]:

@@ -28,7 +28,7 @@ from engine.circuit.dictionary import FORMAT, SEED, UNLISTED, Cell, Dictionary, 
 from engine.circuit.job import Figures, Job
 from engine.circuit.running import Progress, results
 from engine.circuit.taking import Reading, Taking, measurement, reading, takings
-from engine.circuit.unit import Unit, acts_of, broken, unit
+from engine.circuit.unit import Unit, acts_of, unit, with_fault
 from engine.model.records import Fault, Model, Test
 from kb.language import loader
 from kb.language.circuit import Bench, bench, circuit, circuit_of, devices
@@ -173,7 +173,7 @@ def _takings(
     """What to run on a unit, for each fault with the tests wanted."""
     cells = {}
     for fault in faults:
-        for taking in takings(broken(one, fault), place.bench, tests_of[fault.id]):
+        for taking in takings(with_fault(one, fault), place.bench, tests_of[fault.id]):
             cells[taking.test.id, fault.id] = taking
     return cells
 

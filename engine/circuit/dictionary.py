@@ -122,10 +122,10 @@ def shows(test: Test, sample: Shown) -> str | None:
     outcome, value = sample
     if outcome is not None or value is None:
         return outcome
-    return banded(test, value)
+    return band_of(test, value)
 
 
-def banded(test: Test, value: float) -> str | None:
+def band_of(test: Test, value: float) -> str | None:
     """The outcome whose band a value in the base unit falls in; the nearest band below zero."""
     bands = []
     for outcome in test.outcomes:
@@ -142,7 +142,7 @@ def spread(
 ) -> Spread | None:
     """The readings of a cell by weight; None where nothing was simulated. O(units log units).
 
-    `weights` replace those of the units (`narrowed` gives such); they are scaled to sum to 1 over
+    `weights` replace those of the units (`narrow` gives such); they are scaled to sum to 1 over
     the units that were simulated.
     """
     cell = dictionary.cell(test, fault)
@@ -159,7 +159,7 @@ def spread(
     return Spread(measure, nominal, *_sort([one for one in samples if one[1] > 0]))
 
 
-def narrowed(dictionary: Dictionary, values: Mapping[str, float]) -> tuple[float, ...]:
+def narrow(dictionary: Dictionary, values: Mapping[str, float]) -> tuple[float, ...]:
     """The units' weights once markings are known: parts and values in base units.
 
     Designs with another marking fall out; the rest keep their odds among each other. Empty where no
@@ -179,9 +179,9 @@ def narrowed(dictionary: Dictionary, values: Mapping[str, float]) -> tuple[float
     return tuple(weight / total for weight in left) if total else ()
 
 
-def kept(dictionary: Dictionary, values: Mapping[str, float]) -> Dictionary | None:
-    """The dictionary of those units alone whose designs have these values (as `narrowed`)."""
-    weights = narrowed(dictionary, values)
+def keep(dictionary: Dictionary, values: Mapping[str, float]) -> Dictionary | None:
+    """The dictionary of those units alone whose designs have these values (as `narrow`)."""
+    weights = narrow(dictionary, values)
     if not weights:
         return None
     stay = [number for number, weight in enumerate(weights) if weight > 0.0]

@@ -45,7 +45,7 @@ def legs_of(netlist: Netlist, part: str) -> dict[str, str]:
     return legs
 
 
-def fitted(
+def fit_rig(
     netlist: Netlist,
     bench: Bench,
     rig: str,

@@ -12,10 +12,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from engine.circuit.dictionary import banded
+from engine.circuit.dictionary import band_of
 from engine.circuit.job import Figures, Job, Request
 from engine.circuit.netlist import Netlist
-from engine.circuit.rigging import fitted, legs_of, outer
+from engine.circuit.rigging import fit_rig, legs_of, outer
 from engine.circuit.unit import Unit
 from engine.model.records import Test
 from kb.language.circuit import Bench, Condition, Measurement
@@ -106,7 +106,7 @@ def reading(test_taking: Taking, results: Mapping[str, Figures]) -> Reading | No
             continue
         if all(_holds(condition, values) for condition in show.when):
             return Reading(show.outcome, value, values)
-    outcome = None if value is None else banded(test_taking.test, value)
+    outcome = None if value is None else band_of(test_taking.test, value)
     return None if outcome is None else Reading(outcome, value, values, watched=False)
 
 
@@ -163,7 +163,7 @@ class _Rigs:
         if key not in self.by_key:
             bare = _put(self.unit.netlist, changes)
             points = tuple(self.unit.data.points.values())
-            netlist, lines = fitted(bare, self.bench, rig, part, frees, points)
+            netlist, lines = fit_rig(bare, self.bench, rig, part, frees, points)
             plain = (rig, "", frees, str(changes))
             sibling = self.by_key.get(plain) if not frees else None
             text = sibling.text if sibling else netlist.text()

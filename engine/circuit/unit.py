@@ -66,18 +66,18 @@ def unit(
             for name, part in parts.items()
         },
     )  # fmt: skip
-    return valued(
-        nominal, {name: listed(nominal, name) for name, part in parts.items() if part.value}
+    return with_values(
+        nominal, {name: listed_value(nominal, name) for name, part in parts.items() if part.value}
     )
 
 
-def listed(base: Unit, part: str) -> float:
+def listed_value(base: Unit, part: str) -> float:
     """The value that the topology lists for a part at the unit's mains, in its base unit."""
     fact = base.parts[part]
     return read_quantity(fact.when_mains.get(f"{base.mains.volts:g}", fact.value)).value
 
 
-def valued(base: Unit, values: Mapping[str, float]) -> Unit:
+def with_values(base: Unit, values: Mapping[str, float]) -> Unit:
     """The unit with some parts of other values, in base units."""
     elements = []
     for part, value in values.items():
@@ -94,17 +94,17 @@ def valued(base: Unit, values: Mapping[str, float]) -> Unit:
     return replace(base, netlist=base.netlist.put(elements))
 
 
-def broken(base: Unit, fault: Fault) -> Unit:
+def with_fault(base: Unit, fault: Fault) -> Unit:
     """The unit with a fault. TroubleError CI202 where a mode has no act in a circuit."""
     for faulty in fault.parts:
-        act = gone(acts_of(base, faulty.part, faulty.mode), base.severity)
+        act = at_severity(acts_of(base, faulty.part, faulty.mode), base.severity)
         pieces = base.netlist.of(faulty.part)
         for element in pieces if act.pieces == "all" else pieces[:1]:
             base = replace(base, netlist=_alter(base, element, act))
     return base
 
 
-def gone(act: Act, severity: float | None) -> Act:
+def at_severity(act: Act, severity: float | None) -> Act:
     """An act at some severity: its ranged numbers, even on a scale of ratios; None as it stands."""
     if severity is None or not act.range:
         return act

@@ -40,7 +40,7 @@ class Lies:
     board: str | None = None
 
 
-def begun(name: str, says: str, source: str, live: bool) -> Topology:
+def begin(name: str, says: str, source: str, live: bool) -> Topology:
     """A draft without stages. NW101 for a name or words that can't be."""
     plain = {
         "topology": name, "says": says, "source": source, "stages": {},
@@ -142,7 +142,7 @@ def with_point(draft: Topology, name: str, point: PointFact) -> Topology:
     return _with(draft, points={**draft.points, name: point})
 
 
-def filled(draft: Topology, knowledge: Knowledge) -> Topology:
+def fill(draft: Topology, knowledge: Knowledge) -> Topology:
     """Put a part into each place that must be filled and is not, as other units have it there.
 
     A stage without parts of which nothing is needed gets one. NW108 where nobody has that place.
@@ -242,7 +242,7 @@ def passes(draft: Topology, knowledge: Knowledge, stage: str) -> bool:
     return any(knowledge.place_words[place].lies in _PASSING for place in places)
 
 
-def unmarked(draft: Topology, knowledge: Knowledge) -> tuple[str, ...]:
+def parts_without_value(draft: Topology, knowledge: Knowledge) -> tuple[str, ...]:
     """Parts of a kind that has a value, without one: figures that stand on it can't be told."""
     return tuple(
         name
@@ -252,7 +252,7 @@ def unmarked(draft: Topology, knowledge: Knowledge) -> tuple[str, ...]:
     )
 
 
-def reviewed(draft: Topology, knowledge: Knowledge) -> Topology:
+def check(draft: Topology, knowledge: Knowledge) -> Topology:
     """The draft, once its facts have been put together at both mains; a TroubleError if not."""
     if not draft.stages:
         raise _trouble(

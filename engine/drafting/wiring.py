@@ -11,7 +11,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from engine.drafting.draft import with_part, with_point, with_stage
-from engine.schematic import Group, Guess, Sheet, places, resembled
+from engine.schematic import Group, Guess, Sheet, likeness, places
 from kb.language.knowledge import Knowledge
 from kb.language.schema import PartFact, PointFact, Topology
 from kb.trouble import Place, Trouble, TroubleError
@@ -26,7 +26,7 @@ class Naming:
 
 
 @dataclass(frozen=True, slots=True)
-class Wired:
+class Wiring:
     """The draft, what of the netlist it left out and why, and the two nets of each test point."""
 
     draft: Topology
@@ -47,14 +47,14 @@ def naming(text: str) -> tuple[str, Naming]:
     return match[1], Naming(match[2], match[3] or "")
 
 
-def wired(
+def wire(
     draft: Topology,
     sheet: Sheet,
     guesses: Sequence[Guess],
     groups: Sequence[Group],
     namings: Mapping[str, Naming],
     knowledge: Knowledge,
-) -> Wired:
+) -> Wiring:
     """The draft with these groups as its stages, each part with its kind, place and value."""
     guess_of = {guess.component.name: guess for guess in guesses}
     for name in (*namings, *(part for group in groups for part in group.parts)):
@@ -84,12 +84,12 @@ def wired(
         point = PointFact(stage=stage, side="out", says=f"net {nets[0]} to net {nets[1]}")
         draft = with_point(draft, f"TP{number}", point)
     test_points = {f"TP{number}": nets for number, nets in enumerate(points.values(), 1)}
-    return Wired(draft, tuple(left.items()), test_points)
+    return Wiring(draft, tuple(left.items()), test_points)
 
 
 def _stage_kind(group: Group, kinds: Mapping[str, str], knowledge: Knowledge) -> str:
     kind = group.kind or (group.name if group.name in knowledge.stages else "")
-    kind = kind or resembled((kind for kind in kinds.values() if kind), knowledge)
+    kind = kind or likeness((kind for kind in kinds.values() if kind), knowledge)
     if not kind:
         raise TroubleError(
             Trouble(

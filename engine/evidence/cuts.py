@@ -24,7 +24,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from engine.circuit.dictionary import Dictionary, kept
+from engine.circuit.dictionary import Dictionary, keep
 from engine.evidence.density import SURPRISE, Density
 from engine.evidence.make import values
 from engine.evidence.scale import METER_SHARE, METER_SHARE_ELSE, TWO_DIGITS, Floats
@@ -76,7 +76,7 @@ def placed(
     `values_of` are the parts' values as the rules took them, by part in base units, and `known`
     those that were read off this very unit. A test at which nothing was derived keeps its cuts.
     """
-    of_unit = kept(made, known)
+    of_unit = keep(made, known)
     if of_unit is None:
         return model
     by_part: dict[str, Witness | None] = {"": witness(model, of_unit)}
@@ -84,7 +84,7 @@ def placed(
     for test in model.tests:
         part = test.on if test.on in values_of else ""
         if part not in by_part:
-            marked = kept(of_unit, {part: values_of[part]})
+            marked = keep(of_unit, {part: values_of[part]})
             by_part[part] = None if marked is None else witness(model, marked)
         heard = by_part[part]
         speaks = heard is not None and bool(test.cuts) and heard.speaks(test)

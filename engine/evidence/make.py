@@ -56,7 +56,7 @@ def marked(
     known = {**make.markings, **markings}
     if readings is None or not markings:
         return replace(make, markings=known)
-    fits = dictionary.narrowed(readings, known)
+    fits = dictionary.narrow(readings, known)
     designed = {part for design in readings.designs for part in design.values}
     other = any(
         part not in designed and abs(value / listed.get(part, value) - 1) > ALIKE

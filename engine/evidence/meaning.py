@@ -104,7 +104,7 @@ def meaning(witness: Witness, answer: Answer, seconds: float = 1.0) -> Meaning:
         most = max(after[f] / prior[f] for f in prior if prior[f] > 0)
         fits = {f: after[f] / prior[f] / most if prior[f] > 0 else 0.0 for f in prior}
     else:
-        after, fits = beliefs.weighed(prior, testimony.factors), dict(testimony.factors)
+        after, fits = beliefs.weigh(prior, testimony.factors), dict(testimony.factors)
     slips = {} if testimony is None else testimony.slips
     listed = (
         Explanation(

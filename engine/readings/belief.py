@@ -7,7 +7,7 @@ independent given the fault (the model splits faults where they are not). One an
 the odds by that row and divides by the sum: O(faults).
 
 Two doors lead to the same numbers. `prepare` lays the rows out as arrays once, for simulation and
-re-planning; `update` and `reported` take and give plain mappings, for a walk of a few answers.
+re-planning; `update` and `report_odds` take and give plain mappings, for a walk of a few answers.
 Nothing is ever taken back from a posterior: undo is `posterior` of the findings that stay.
 
 Sources: T. Bayes 1763; entropy of a probe after J. de Kleer and B. C. Williams, "Diagnosing
@@ -133,7 +133,7 @@ def as_belief(tables: Tables, weights: Floats) -> dict[str, float]:
     return dict(zip(tables.faults, weights.tolist(), strict=True))
 
 
-def reported(model: Model, test: str, fault: str) -> dict[str, float]:
+def report_odds(model: Model, test: str, fault: str) -> dict[str, float]:
     """Odds that each outcome of a test is told under a fault; they sum to 1 as its row does."""
     return _report_row(model.test(test), model.row(test, fault))
 
@@ -162,7 +162,7 @@ def update(
     return {fault: odds / total for fault, odds in after.items()}
 
 
-def weighed(belief: Mapping[str, float], factors: Mapping[str, float]) -> dict[str, float]:
+def weigh(belief: Mapping[str, float], factors: Mapping[str, float]) -> dict[str, float]:
     """The belief after evidence that says `factors` of each fault, summing to 1.
 
     Only their ratios count. ValueError where nothing is left.

@@ -31,7 +31,7 @@ def assignments(texts: Iterable[str]) -> dict[str, str]:
     return values
 
 
-def listed(knowledge: Knowledge, topology: str, volts: float) -> dict[str, Quantity]:
+def listed_values(knowledge: Knowledge, topology: str, volts: float) -> dict[str, Quantity]:
     """The values that a topology lists at one mains, by part; empty for an unknown topology."""
     if topology not in knowledge.topologies:
         return {}

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from engine.schematic.guesses import Guess, guessed
+from engine.schematic.guesses import Guess, guess
 from engine.schematic.sheet import Component, Sheet
-from engine.schematic.staging import Group, candidates, ordered, places, proposed, resembled
+from engine.schematic.staging import Group, candidates, likeness, ordered, places, propose
 
 __all__ = [
     "Component",
@@ -12,12 +12,12 @@ __all__ = [
     "Guess",
     "Sheet",
     "candidates",
-    "guessed",
+    "guess",
+    "likeness",
     "ordered",
     "places",
-    "proposed",
+    "propose",
     "read_sheet",
-    "resembled",
 ]
 
 

@@ -12,7 +12,7 @@ _PLAIN = frozenset("RCL")
 _MODELLED = {"D": 2, "Q": 3, "M": 4, "J": 3}
 
 
-def written(sheet: Sheet, title: str, without: Sequence[str] = ()) -> str:
+def write(sheet: Sheet, title: str, without: Sequence[str] = ()) -> str:
     """The netlist's text: title, cards of known elements, the rest as comments.
 
     A SPICE netlist stays as it is, its sources commented out. Else nets get names without blanks
@@ -32,7 +32,7 @@ def written(sheet: Sheet, title: str, without: Sequence[str] = ()) -> str:
     return "\n".join(lines) + "\n"
 
 
-def renamed(sheet: Sheet, net: str) -> str:
+def net_name(sheet: Sheet, net: str) -> str:
     """What a net of the sheet is called in the written netlist."""
     return net if sheet.cards else _nets(sheet)[net]
 

@@ -21,7 +21,7 @@ class Guess:
     source: bool = False
 
 
-def guessed(sheet: Sheet, knowledge: Knowledge) -> tuple[Guess, ...]:
+def guess(sheet: Sheet, knowledge: Knowledge) -> tuple[Guess, ...]:
     """Every component but those that no unit has."""
     guesses = []
     for component in sheet.components:

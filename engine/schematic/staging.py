@@ -31,7 +31,7 @@ class Group:
     parts: tuple[str, ...]
 
 
-def proposed(guesses: Sequence[Guess], common: str, knowledge: Knowledge) -> tuple[Group, ...]:
+def propose(guesses: Sequence[Guess], common: str, knowledge: Knowledge) -> tuple[Group, ...]:
     """Stages in the order in which power meets them; parts that resemble none are left out."""
     row = ordered(guesses, common)
     examples = _examples(knowledge)
@@ -60,7 +60,7 @@ def ordered(guesses: Sequence[Guess], common: str) -> tuple[Guess, ...]:
     return tuple(sorted((guess for guess in guesses if not guess.source), key=rank))
 
 
-def resembled(kinds: Iterable[str], knowledge: Knowledge) -> str:
+def likeness(kinds: Iterable[str], knowledge: Knowledge) -> str:
     """The kind of stage that a bag of part kinds is likest; empty if it is like none."""
     kind, alike = _likest(Counter(kinds), _examples(knowledge))
     return kind if alike > 0 else ""

@@ -10,7 +10,7 @@ import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from engine.circuit.dictionary import ALIKE, Dictionary, narrowed
+from engine.circuit.dictionary import ALIKE, Dictionary, narrow
 from engine.evidence.make import Make, choices, like, marked
 from engine.evidence.telling import WORTH, told
 from engine.evidence.witness import SOUND, Witness
@@ -160,7 +160,7 @@ def _design(
 ) -> tuple[float, tuple[float, ...]]:
     """The odds of a marking among the units that still count, and their weights with it."""
     before = make.weights or tuple(unit.weight for unit in dictionary.units)
-    fits = narrowed(dictionary, {part: value})
+    fits = narrow(dictionary, {part: value})
     if not fits:
         return 0.0, ()
     remainders = [w if fit > 0.0 else 0.0 for w, fit in zip(before, fits, strict=True)]

@@ -203,7 +203,7 @@ def _prospects(model: Model, belief: Mapping[str, float], test: str) -> tuple[Pr
     before = {s.fault: s for s in ranked(model, belief)}
     for outcome in model.test(test).outcomes:
         weights = {
-            fault: p * beliefs.reported(model, test, fault).get(outcome.id, 0.0)
+            fault: p * beliefs.report_odds(model, test, fault).get(outcome.id, 0.0)
             for fault, p in belief.items()
             if p > 0
         }
@@ -229,7 +229,7 @@ def _weigh(
 
     A stage stands for its suspects where all of them were moved the same way; it is told once.
     """
-    likely = {f.id: beliefs.reported(model, test, f.id).get(answer, 0.0) for f in model.faults}
+    likely = {f.id: beliefs.report_odds(model, test, f.id).get(answer, 0.0) for f in model.faults}
     groups: dict[str, list[str]] = {}
     parents: dict[str, list[str]] = {}
     for fault in model.faults:

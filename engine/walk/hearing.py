@@ -43,7 +43,7 @@ def hear(walk: Walk, event: Answered | Known) -> Hearing:
     if testimony is None:
         after = beliefs.update(walk.model, walk.belief, event.test, event.evidence)
         return Hearing(after, _left_by_rows(walk, event))
-    after = beliefs.weighed(walk.belief, testimony.factors)
+    after = beliefs.weigh(walk.belief, testimony.factors)
     return Hearing(after, _left(walk, after, testimony), testimony.factors, testimony.slips)
 
 
@@ -52,7 +52,7 @@ def as_planned(walk: Walk, event: Answered | Known) -> bool:
     testimony = _testimony(walk, event)
     if testimony is None:
         return True
-    after = beliefs.weighed(walk.belief, testimony.factors)
+    after = beliefs.weigh(walk.belief, testimony.factors)
     now = _parts({f: after[f] for f in _left(walk, after, testimony)})
     odds = {f: walk.belief[f] * _row(walk, event, f) for f in walk.suspects}
     before = _parts(odds)

@@ -258,7 +258,7 @@ def _reread(walk: Walk, event: Answered, minutes: float) -> Walk:
     ratios = factors(walk, event)
     if not any(walk.belief[fault] * ratios.get(fault, 0.0) > 0 for fault in walk.belief):
         raise beliefs.Surprise(event.test, event.outcome)
-    belief = beliefs.weighed(walk.belief, ratios)
+    belief = beliefs.weigh(walk.belief, ratios)
     step = Step(
         "test", minutes, walk.bench, belief, test=event.test, answer=event.outcome,
         reading=event.reading, shares=event.shares, factors=ratios,

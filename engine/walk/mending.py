@@ -28,7 +28,7 @@ def unmended(walk: Walk, remedy: Remedy) -> Walk:
     factors = {fault.id: BOTCHED if fault.id in remedy.cures else 1.0 for fault in model.faults}
     most = max(factors.values())
     factors = {fault: factor / most for fault, factor in factors.items()}
-    belief = beliefs.weighed(walk.belief, factors)
+    belief = beliefs.weigh(walk.belief, factors)
     minutes = remedy.minutes + sum(p.minutes for p in model.proofs if p.id in remedy.proofs)
     step = Step("repair", minutes, walk.bench, belief, thing=remedy.id, factors=factors)
     return replace(

@@ -86,7 +86,7 @@ def _leads_elsewhere(walk: Walk, test: str, table: Floats) -> bool:
         if not weights.any():
             continue
         belief = {f.id: float(w) for f, w in zip(model.faults, weights, strict=True)}
-        suspects = in_question(beliefs.weighed(belief, dict.fromkeys(belief, 1.0)))
+        suspects = in_question(beliefs.weigh(belief, dict.fromkeys(belief, 1.0)))
         total = sum(belief[fault] for fault in suspects)
         plan = walk.planner(
             model, belief={f: w / total if f in suspects else 0.0 for f, w in belief.items()},

@@ -111,7 +111,7 @@ def draft_of(
     chart = drafting(model, planning.plan_of(model, seconds))
     chart = cannot.with_ways_on(model, onward.with_going_on(request, model, chart))
     chart, other = _with_second(request, chart, seconds)
-    gate.passed(model, chart, kb=request.kb, source=request.model, second=other)
+    gate.check(model, chart, kb=request.kb, source=request.model, second=other)
     unit = document(model)
     if origin := gate.origin_note(model, request.model is not None):
         unit["origin"] = origin
@@ -139,7 +139,7 @@ def _with_second(
         request.values, request.having, request.traced,
     )  # fmt: skip
     plan = planning.plan_of(model, seconds)
-    return secondstart.joined(chart, says, as_planned(model, plan)), model
+    return secondstart.join(chart, says, as_planned(model, plan)), model
 
 
 def _second_told(chart: dict[str, Any]) -> Iterator[str]:
@@ -159,7 +159,7 @@ def check_values(request: Request, model: Model) -> None:
         from engine import library
         from engine.readings import markings
 
-        values = library.listed(request.topology, model.mains, request.kb)
+        values = library.listed_values(request.topology, model.mains, request.kb)
         markings.read(markings.assignments(request.values), values)
 
 

@@ -41,7 +41,7 @@ def patient(seconds: float, kb: Path | None = None, source: Path | None = None) 
             seconds=seconds if belief is None else seconds / 10,
         )
 
-    return gate.guarded(planner, kb=kb, source=source)
+    return gate.guard(planner, kb=kb, source=source)
 
 
 def foreseeing(model: Model, planner: Planner) -> Planner:

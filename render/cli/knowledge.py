@@ -83,7 +83,7 @@ def _markings(
     from engine.readings import markings
     from kb.quantities import show
 
-    values_of = library.listed(topology, mains, kb)
+    values_of = library.listed_values(topology, mains, kb)
     texts = {p: text for p, text in markings.assignments(values).items() if p in values_of}
     readings = markings.read(texts, values_of)
     return tuple((part, show(quantity.value, quantity.unit)) for part, quantity in readings.items())

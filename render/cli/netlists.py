@@ -10,7 +10,7 @@ from kb.trouble import TroubleError
 from render.cli import files
 
 if TYPE_CHECKING:
-    from engine.drafting.wiring import Naming, Wired
+    from engine.drafting.wiring import Naming, Wiring
     from engine.schematic import Group, Guess, Sheet
     from kb.language.knowledge import Knowledge
     from kb.language.schema import Topology
@@ -26,23 +26,23 @@ def begin(
     namings: Sequence[str],
     knowledge: Knowledge,
     person: Callable[[Knowledge], Drafter] | None,
-) -> tuple[Wired, Sheet]:
+) -> tuple[Wiring, Sheet]:
     """The draft with the netlist's parts in the stages told, agreed to, or proposed."""
     from engine import schematic
     from engine.drafting import wiring
 
     sheet = schematic.read_sheet(files.read_text(file, "the netlist"), str(file))
-    guesses = schematic.guessed(sheet, knowledge)
-    groups = _groups(stages) or schematic.proposed(guesses, sheet.common, knowledge)
+    guesses = schematic.guess(sheet, knowledge)
+    groups = _groups(stages) or schematic.propose(guesses, sheet.common, knowledge)
     if person and not stages:
         groups = _agreement(person(knowledge), groups, guesses)
     names = dict(wiring.naming(text) for text in namings)
     if person:
         names = _naming(person(knowledge), groups, guesses, names, knowledge)
-    return wiring.wired(draft, sheet, guesses, groups, names, knowledge), sheet
+    return wiring.wire(draft, sheet, guesses, groups, names, knowledge), sheet
 
 
-def write_circuit(folder: Path, name: str, circuit: Wired, sheet: Sheet) -> Path:
+def write_circuit(folder: Path, name: str, circuit: Wiring, sheet: Sheet) -> Path:
     """The netlist and what stands beside it, in the folder's `circuits`; the netlist's path."""
     from engine.schematic import cards, guesses
     from kb.language import formats, loader
@@ -53,10 +53,10 @@ def write_circuit(folder: Path, name: str, circuit: Wired, sheet: Sheet) -> Path
     circuits.mkdir(exist_ok=True)
     shelf = folder / ".schema" / "circuit.json"
     files.write_text(shelf, (formats.FOLDER / "circuit.json").read_text(encoding="utf-8"))
-    sources = [g.component.name for g in guesses.guessed(sheet, loader.read()) if g.source]
-    netlist = cards.written(sheet, circuit.draft.says, sources)
+    sources = [g.component.name for g in guesses.guess(sheet, loader.read()) if g.source]
+    netlist = cards.write(sheet, circuit.draft.says, sources)
     points = {
-        point: (cards.renamed(sheet, plus), cards.renamed(sheet, minus))
+        point: (cards.net_name(sheet, plus), cards.net_name(sheet, minus))
         for point, (plus, minus) in circuit.points.items()
         if point in circuit.draft.points
     }
@@ -68,7 +68,7 @@ def write_circuit(folder: Path, name: str, circuit: Wired, sheet: Sheet) -> Path
     return circuits / f"{name}.cir"
 
 
-def tell_left(circuit: Wired) -> None:
+def tell_left(circuit: Wiring) -> None:
     """What of the netlist is not in the draft, and how to put it there."""
     for part, why in circuit.left:
         print(f"left out: {part}, {why}")

@@ -27,7 +27,7 @@ def witness_for(
     from engine.walk.acquaintance import known_of
 
     readings = dictionary.read(model.topology, model.mains)
-    values_of = library.listed(model.topology, model.mains, kb) if values else {}
+    values_of = library.listed_values(model.topology, model.mains, kb) if values else {}
     make = known_of(model, readings, NothingKnown, values, values_of)
     if make.silent:
         print(f"nextprobe: note: {SILENT}", file=sys.stderr)

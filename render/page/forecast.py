@@ -32,7 +32,7 @@ def forecasts(model: Document, chart: Document) -> Mapping[str, Forecast]:
     """The forecast of every reachable node, in order from the root, then of confirm steps."""
     odds = Odds.of(model)
     minutes = {test["id"]: float(test["minutes"]) for test in model["tests"]}
-    came = ways.comings(odds, chart, ways.begun(model, odds))
+    came = ways.comings(odds, chart, ways.coming_in(model, odds))
     stages = tuple(str(fault["stage"]) for fault in model["faults"])
     answers = {name: _answers(odds, chart["nodes"][name], here) for name, here in came.items()}
     ahead = _ahead(minutes, chart, tuple(came), answers)

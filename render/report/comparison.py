@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from engine.studies.comparison import Change, Effect, Moved
+from engine.studies.comparison import Change, Effect, Move
 
 _LONGEST = 100
 _MOST = 12
@@ -91,12 +91,12 @@ def _effect(effect: Effect) -> Iterator[str]:
         yield f"LOST: the caution {caution} at {step}"
 
 
-def _sort(shift: Moved) -> str:
+def _sort(shift: Move) -> str:
     """The first word of what moved: aspects of different tests are of one sort."""
     return shift.what.partition(" ")[0]
 
 
-def _sentence(shift: Moved) -> str:
+def _sentence(shift: Move) -> str:
     name = f"{shift.what} {shift.name}".strip()
     if not shift.before:
         return f"{name} is new: {_short(shift.after)}"

@@ -8,7 +8,7 @@ from html import escape
 
 from engine.chart import drawing
 from engine.model.records import document
-from engine.studies.comparison.effects import Effect, Made
+from engine.studies.comparison.effects import Effect, Result
 from render.report.comparison import Section
 
 _STYLE = """body{font-family:sans-serif;max-width:100rem;margin:2rem auto;padding:0 1rem;color:#000;
@@ -100,7 +100,7 @@ def _pair(effect: Effect) -> str:
     return f'<div class="pair">{"".join(figures)}</div>'
 
 
-def _pictures(side: Made) -> list[str]:
+def _pictures(side: Result) -> list[str]:
     from render.drawing import svg
     from render.paper import press
 

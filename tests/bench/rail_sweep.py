@@ -51,7 +51,7 @@ def swept(volts: float, witness: Witness) -> Point:
     testimony = witness.weigh(answer)
     assert testimony is not None, "the rail's readings were derived"
     prior = {fault.id: fault.prior for fault in witness.model.faults}
-    odds = belief.weighed(prior, testimony.factors)
+    odds = belief.weigh(prior, testimony.factors)
     check = next_check(witness.model, test, odds, PLAN_SECONDS)
     return Point(
         volts, odds, grouped(odds, testimony.factors), check.test or f"done: {check.remedy}"

@@ -120,7 +120,7 @@ MUTATIONS = (
     Mutation("audit: hvdc charges", CHARGE, 'CHARGING = ("mains", "hvdc")', 'CHARGING = ("mains",)'),
     Mutation("audit: limits are bounded", CHARGE, "or not 0 < float(below) <= DISCHARGED_VOLTS", ""),
     Mutation("audit: measured before the next opening", CHARGE,
-             "        for part in shown(bench, openings).keys() - low:", "        for part in ():"),
+             "        for part in stores_in_reach(bench, openings).keys() - low:", "        for part in ():"),
     Mutation("audit: measured at the dead arrangement", CHARGE,
              "    if hands.new.supply == bench.dead:\n        for part", "    if False:\n        for part"),
     Mutation("audit: nothing hidden is asked for", CHARGE,

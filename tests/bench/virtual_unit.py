@@ -24,7 +24,7 @@ from random import Random
 from engine.circuit.campaign import Workbench
 from engine.circuit.running import results
 from engine.circuit.taking import Reading, Taking, reading, taking
-from engine.circuit.unit import Unit, broken
+from engine.circuit.unit import Unit, with_fault
 from engine.evidence.scale import METER_SHARE, METER_SHARE_ELSE
 from engine.model.records import Fault, Model, Test
 from engine.readings import bands as readings
@@ -107,7 +107,7 @@ def drawn(
     """A unit of the make, by the odds of the designs, broken; `truths` is what it showed before."""
     weights = [sibling.weight for sibling in place.batch.siblings]
     whole = Random(name).choices(place.batch.units, weights)[0]
-    return VirtualUnit(place, broken(whole, fault), fault, name, work, truths)
+    return VirtualUnit(place, with_fault(whole, fault), fault, name, work, truths)
 
 
 def with_other_controller(taken: Taking) -> Taking:

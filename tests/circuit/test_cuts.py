@@ -77,7 +77,7 @@ def test_no_sound_unit_reads_as_faulty_at_a_test_point(lamp):
         row = model.row(test.id, "no-fault")
         healthy = max(row, key=lambda outcome: row[outcome])
         for value in values(cell):
-            assert value is None or dictionary.banded(test, value) == healthy, (test.id, value)
+            assert value is None or dictionary.band_of(test, value) == healthy, (test.id, value)
 
 
 def test_bands_stay_whole_and_in_order(lamp):

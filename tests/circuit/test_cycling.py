@@ -7,7 +7,7 @@ import pytest
 from engine.circuit.batch import batch
 from engine.circuit.job import run
 from engine.circuit.taking import reading, taking
-from engine.circuit.unit import broken
+from engine.circuit.unit import with_fault
 from engine.model.records import Outcome
 from engine.model.records import Test as Check
 from kb.language import circuit
@@ -57,5 +57,5 @@ def test_sound_sampled_units_do_not_cycle(volts):
 def test_a_lamp_that_comes_on_again_cycles(volts, fault):
     """Without hysteresis its own light puts it out and the dark brings it back."""
     made = shipped(LAMP, volts)
-    ill = broken(made, next(f for f in single_faults(made) if f.id == fault))
+    ill = with_fault(made, next(f for f in single_faults(made) if f.id == fault))
     assert watched(ill).outcome == "cycles"

@@ -5,12 +5,12 @@ import math
 import pytest
 
 from engine.circuit.batch import batch
-from engine.circuit.dictionary import Cell, Dictionary, Sibling, Variety, banded, read, write
+from engine.circuit.dictionary import Cell, Dictionary, Sibling, Variety, band_of, read, write
 from engine.circuit.figures import figures
 from engine.circuit.job import Job, Request, run
 from engine.circuit.spice import PROGRAM, present
 from engine.circuit.taking import reading, taking
-from engine.circuit.unit import broken
+from engine.circuit.unit import with_fault
 from engine.model.records import Mains, Outcome
 from engine.model.records import Test as Check
 from kb.language import circuit
@@ -36,7 +36,7 @@ def ill(volts, name):
     made = shipped(LAMP, volts)
     if name == "none":
         return made
-    return broken(made, next(f for f in single_faults(made) if f.id == name))
+    return with_fault(made, next(f for f in single_faults(made) if f.id == name))
 
 
 def taken(unit, test):
@@ -153,7 +153,7 @@ def test_figures_of_a_light_that_flashes():
 
 def test_readings_below_the_lowest_band_fall_into_it():
     """An offset of a meter under zero is no outcome of its own."""
-    assert [banded(RAIL, v) for v in (-0.1, 0.5, 4.0799, 1e9)] == [
+    assert [band_of(RAIL, v) for v in (-0.1, 0.5, 4.0799, 1e9)] == [
         "dead", "starved", "sagging", "high",
     ]  # fmt: skip
 

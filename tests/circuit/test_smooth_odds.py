@@ -24,7 +24,7 @@ def swept(mains):
     prior = {fault.id: fault.prior for fault in model.faults}
     for number in range(round(MOST_VOLTS / STEP_VOLTS) + 1):
         told = heard.weigh(bands.read(f"{number * STEP_VOLTS:.3f} V", test, supply))
-        yield belief.weighed(prior, told.factors)
+        yield belief.weigh(prior, told.factors)
 
 
 @pytest.mark.parametrize("mains", MAINS, ids=lambda mains: f"{mains.volts:g}")

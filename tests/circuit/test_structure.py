@@ -5,7 +5,7 @@ import re
 import pytest
 
 from engine.circuit.netlist import parse, spice_number
-from engine.circuit.unit import acts_of, broken, gone
+from engine.circuit.unit import acts_of, at_severity, with_fault
 from kb.language import circuit
 from kb.trouble import TroubleError
 from tests.circuit.shipped_units import MAINS, shipped, single_faults
@@ -47,7 +47,7 @@ def test_a_fault_alters_only_its_own_elements(topology, volts):
     """Models and every other part stay as they are; what is added is a cut or a short."""
     made = shipped(topology, volts)
     for fault in single_faults(made):
-        after = broken(made, fault).netlist
+        after = with_fault(made, fault).netlist
         assert after.rest == made.netlist.rest
         before = {element.name: element for element in made.netlist.elements}
         part = fault.parts[0].part
@@ -66,7 +66,7 @@ def test_a_fault_of_a_part_in_the_circuit_does_alter_it(topology, volts):
     unaltered = {
         fault.parts[0].part
         for fault in single_faults(made)
-        if broken(made, fault).netlist == made.netlist
+        if with_fault(made, fault).netlist == made.netlist
     }
     assert unaltered == {part for part in made.parts if not made.netlist.of(part)}
 
@@ -99,7 +99,7 @@ def test_severity_runs_from_mild_to_grave_through_the_typical_case(topology, vol
     for part, modes in made.kinds.items():
         for mode in modes:
             act = acts_of(made, part, mode)
-            ends = [gone(act, severity) for severity in (0.0, 1.0)]
+            ends = [at_severity(act, severity) for severity in (0.0, 1.0)]
             for name, (mild, grave) in act.range.items():
                 figures = {**act.scale, **act.put, "leak": act.leak or act.put.get("leak", 0)}
                 typical = spice_number(str(figures[name]))

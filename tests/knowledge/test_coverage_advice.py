@@ -13,7 +13,7 @@ from engine.model.records import Mains
 from engine.planner import plan
 from engine.studies.testability.advice import Advice, advise
 from engine.studies.testability.figures import coverage
-from engine.studies.testability.proposals import Kind, Proposed, propose
+from engine.studies.testability.proposals import Kind, Offer, propose
 from kb.language import benchfile, loader
 from tests.knowledge.shop import CORD_LAMP, folder
 from tests.words.cli import Desk
@@ -38,7 +38,7 @@ rules:
 """
 
 
-def proposed(kb: Path | None, topology: str, depth: str) -> Proposed:
+def proposed(kb: Path | None, topology: str, depth: str) -> Offer:
     """Everything that could be added to a unit."""
     model = library.model(topology, mains=MAINS, depth=depth, kb=kb)
     known = loader.read((kb,) if kb else ())
@@ -61,13 +61,13 @@ def cord(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def found(cord: Path) -> Proposed:
+def found(cord: Path) -> Offer:
     """What could be added to it, the diagnosis ending at the stage."""
     return proposed(cord, "cord-lamp", "stage")
 
 
 @pytest.fixture(scope="module")
-def advice(found: Proposed) -> Advice:
+def advice(found: Offer) -> Advice:
     """What it brings."""
     return advise(found, SECONDS)
 
@@ -82,7 +82,7 @@ def test_the_plan_compared_with_is_the_plan_of_the_unit_as_it_is(
 
 
 def test_a_test_point_brings_what_was_promised(
-    found: Proposed, advice: Advice, tmp_path: Path
+    found: Offer, advice: Advice, tmp_path: Path
 ) -> None:
     """Written into the topology, deduced and planned anew: the best one."""
     best = next(one for one in advice.saving if one.proposal.kind is Kind.POINT)
@@ -96,7 +96,7 @@ def test_a_test_point_brings_what_was_promised(
 
 
 def test_checks_of_parts_are_proposed_where_the_diagnosis_ends_at_the_stage(
-    cord: Path, found: Proposed
+    cord: Path, found: Offer
 ) -> None:
     """Those that the unit has at part depth; to mend a part and try is no check."""
     stage, deeper = (
@@ -108,7 +108,7 @@ def test_checks_of_parts_are_proposed_where_the_diagnosis_ends_at_the_stage(
     assert parts <= {test for p in found.proposals if p.kind is Kind.CHECK for test in p.tests}
 
 
-def test_additions_leave_the_unit_as_it_is(found: Proposed) -> None:
+def test_additions_leave_the_unit_as_it_is(found: Offer) -> None:
     """Its faults, tests and rows; only more comes to it."""
     extra = {test for p in found.proposals for test in p.tests}
     bare = coverage(found.model, extra)
@@ -130,7 +130,7 @@ def test_a_check_goes_to_parts_of_the_same_sort_in_other_places(tmp_path: Path) 
     assert [p.id for p in checks if p.rule == "live-series-resistance"] == []
 
 
-def test_a_known_good_board_cures_what_lies_on_it(found: Proposed) -> None:
+def test_a_known_good_board_cures_what_lies_on_it(found: Offer) -> None:
     """And nothing else."""
     rows = found.model.likelihood["known-good-driver"]
     cured = {fault for fault, row in rows.items() if row["helps"] == 1.0}

@@ -63,7 +63,7 @@ def reasoner() -> Reasoner:
 def model(topology: str, traced: frozenset[str] = frozenset(), depth: str = "part") -> Model:
     """A shipped lamp's model on a bench that has drawings of these stages."""
     bench = Bench(230, 50, traced=traced)
-    return build(library.deduced(reasoner(), topology, bench), topology, bench, depth)
+    return build(library.deduce(reasoner(), topology, bench), topology, bench, depth)
 
 
 def finds(knowledge: Knowledge, topology: str, bench: Bench | None = None) -> dict[str, Fact]:

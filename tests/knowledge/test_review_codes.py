@@ -143,7 +143,7 @@ def test_a_share_may_be_a_part_of_the_published_one_if_its_source_says_so(tmp_pa
 def test_rules_and_circuit_that_disagree_are_told() -> None:
     """A cell turned round in the model is found against its circuit, with both derivations."""
     known, bench = loader.read(), BENCHES[0]
-    made = library.deduced(Reasoner(known), "buck-lamp", bench)
+    made = library.deduce(Reasoner(known), "buck-lamp", bench)
     model = build(made, "buck-lamp", bench, "part")
     shows = {"at-or-below": 1.0, "above": 0.0, "open": 0.0}
     turned = {**model.likelihood["ohms-R1"], "R1-open": shows}

@@ -32,7 +32,7 @@ from engine.readings.belief import (
     outcome_odds,
     posterior,
     prepare,
-    reported,
+    report_odds,
     revise,
     update,
 )
@@ -179,7 +179,7 @@ def test_odds_of_what_is_told_sum_to_one(model: Model) -> None:
     for test in model.tests:
         assert sum(outcome_odds(tables, tables.prior, test.id).values()) == pytest.approx(1)
         for fault in model.faults:
-            assert sum(reported(model, test.id, fault.id).values()) == pytest.approx(1)
+            assert sum(report_odds(model, test.id, fault.id).values()) == pytest.approx(1)
 
 
 @settings(max_examples=100, deadline=None)

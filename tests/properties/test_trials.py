@@ -11,8 +11,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from engine.chart import outlook
 from engine.chart.drawing import document, draw_up
+from engine.chart.outlook import outlook
 from engine.model.plan import Plan
 from engine.model.records import Model, Remedy
 from engine.model.setup import start

@@ -44,7 +44,7 @@ def knowing(topology: str, mains: Mains) -> Knowing:
     """What the knowledge says of a shipped unit, on the usual bench."""
     knowledge = as_shipped()
     bench = shop.USUAL.bench(knowledge, topology, mains, None)
-    deduction = library.deduced(_reasoner(), topology, bench)
+    deduction = library.deduce(_reasoner(), topology, bench)
     return Knowing(
         package={p.text("name"): p.text("package") for p in deduction.of("part")},
         own=frozenset(

@@ -14,14 +14,14 @@ from engine import library
 from engine.audit import audit
 from engine.chart.drawing import document as chart_document
 from engine.chart.drawing import draw_up
-from engine.chart.secondstart import joined, second_of
+from engine.chart.secondstart import join, second_of
 from engine.documents.chart import read_chart
 from engine.model.records import Mains, Model
 from engine.model.records import document as model_document
 from engine.planner import plan
 from render import page
 from render.drawing.svg import all_words
-from render.layout import figures
+from render.layout.figures import figures
 from render.paper import Extra, lay_out
 from tests.page.reading import screens_of, tree_of
 
@@ -45,7 +45,7 @@ def documents() -> tuple[Document, Document, Document]:
     assert wanted is not None
     complaint, says = wanted
     first, second = unit(None), unit(complaint)
-    chart = joined(charted(first), says, charted(second))
+    chart = join(charted(first), says, charted(second))
     made = (model_document(first), chart, model_document(second))
     model, both, other = json.loads(json.dumps(made))
     return model, both, other

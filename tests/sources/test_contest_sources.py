@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import pytest
 
-from engine.chart import outlook
+from engine.chart.outlook import outlook
 from engine.model.records import Model
 from engine.planner import plan
 from engine.readings.belief import prepare

@@ -91,7 +91,7 @@ def test_most_parts_of_our_own_circuits_are_taken_for_what_they_are(name: str) -
     """Three of four at least, by designator, value and model alone."""
     topology = KNOWLEDGE.topologies[name]
     due = {part: fact for stage in topology.stages.values() for part, fact in stage.parts.items()}
-    guesses = schematic.guessed(sheet(SHIPPED / f"{name}.cir"), KNOWLEDGE)
+    guesses = schematic.guess(sheet(SHIPPED / f"{name}.cir"), KNOWLEDGE)
     compared = [(due[g.component.name].kind, g.kind) for g in guesses if g.component.name in due]
     assert len(compared) > 15
     assert sum(one == other for one, other in compared) / len(compared) >= 0.75
@@ -100,7 +100,7 @@ def test_most_parts_of_our_own_circuits_are_taken_for_what_they_are(name: str) -
 def test_the_lamps_netlist_falls_into_its_stages() -> None:
     """Entry, rectifier, filter and driver in this order, parted as the topology parts them."""
     of = sheet(SHIPPED / "buck-lamp.cir")
-    groups = schematic.proposed(schematic.guessed(of, KNOWLEDGE), of.common, KNOWLEDGE)
+    groups = schematic.propose(schematic.guess(of, KNOWLEDGE), of.common, KNOWLEDGE)
     stages = KNOWLEDGE.topologies["buck-lamp"].stages
     due = {stage.kind: set(stage.parts) for stage in stages.values()}
     assert [group.kind for group in groups[:3]] == ["mains-entry", "rectifier", "bulk-filter"]

@@ -17,7 +17,7 @@ from engine.model.plan import Ask, Plan, Verdict
 from engine.model.records import Model
 from engine.planner import plan
 from engine.readings.bands import Answer
-from engine.readings.belief import reported
+from engine.readings.belief import report_odds
 from engine.walk import job, prepared, record
 from engine.walk.ending import conclude
 from engine.walk.events import Answered, Arrived, CannotDo, Event, Known, Lacking, Measured
@@ -381,7 +381,7 @@ def test_reported_odds_of_the_lantern_sum_to_one() -> None:
     model = lantern()
     for test in model.tests:
         for fault in model.faults:
-            assert sum(reported(model, test.id, fault.id).values()) == pytest.approx(1.0)
+            assert sum(report_odds(model, test.id, fault.id).values()) == pytest.approx(1.0)
 
 
 def seen_dark(wrong_verdict_minutes: float) -> Walk:

@@ -226,7 +226,7 @@ def asked(answers: list[str]) -> tuple[Drafter, list[str]]:
 def test_a_wrong_answer_is_asked_again_with_the_reason(capsys: pytest.CaptureFixture[str]) -> None:
     """Until it fits."""
     person, questions = asked(["7b 99", "entry:mains-entry rectifier"])
-    made = person.stages(drafting.begun("x-lamp", "A lamp", "the bench", live=True))
+    made = person.stages(drafting.begin("x-lamp", "A lamp", "the bench", live=True))
     assert list(made.stages) == ["entry", "rectifier"]
     assert len(questions) == 2
     assert "is no kind of stage" in capsys.readouterr().out
@@ -235,7 +235,7 @@ def test_a_wrong_answer_is_asked_again_with_the_reason(capsys: pytest.CaptureFix
 def test_enter_takes_what_is_proposed_and_none_leaves_a_place_free() -> None:
     """A place that must be filled is filled by Enter alone."""
     person, _ = asked(["", ""])
-    draft = drafting.begun("x-lamp", "A lamp", "the bench", live=True)
+    draft = drafting.begin("x-lamp", "A lamp", "the bench", live=True)
     draft = person.parts(drafting.with_stage(draft, KNOWLEDGE, "r", "rectifier"), "r")
     assert [part.place for part in draft.stages["r"].parts.values()] == ["rectifies"]
 
@@ -288,7 +288,7 @@ def test_a_value_is_asked_for_where_none_is_proposed(capsys: pytest.CaptureFixtu
     bare = replace(knowledge, stages={**knowledge.stages, "own": kind}, topologies={})
     answers = iter(["a", "ten", "4k7"])
     person = Drafter(Screen(), lambda _: next(answers), bare)
-    draft = drafting.begun("x-lamp", "A lamp", "the bench", live=True)
+    draft = drafting.begin("x-lamp", "A lamp", "the bench", live=True)
     draft = person.parts(drafting.with_stage(draft, bare, "control", "own"), "control")
     assert [part.value for part in draft.stages["control"].parts.values()] == ["4k7"]
     assert "--" not in capsys.readouterr().out

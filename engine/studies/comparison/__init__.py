@@ -6,8 +6,8 @@
   minutes, first steps, verdicts, cautions.
 """
 
-from engine.studies.comparison.effects import Effect, Moved, effects
+from engine.studies.comparison.effects import Effect, Move, effects
 from engine.studies.comparison.entries import Change, changes
 from engine.studies.comparison.sides import Side, side
 
-__all__ = ["Change", "Effect", "Moved", "Side", "changes", "effects", "side"]
+__all__ = ["Change", "Effect", "Move", "Side", "changes", "effects", "side"]

@@ -23,7 +23,7 @@ Tell = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Moved:
+class Move:
     """Something of a unit that was one thing and is another; "" where it is not there."""
 
     what: str
@@ -33,7 +33,7 @@ class Moved:
 
 
 @dataclass(frozen=True, slots=True)
-class Made:
+class Result:
     """A unit's model and plan with one body of knowledge."""
 
     model: Model = field(repr=False)
@@ -51,9 +51,9 @@ class Effect:
     topology: str
     mains: Mains
     depth: str
-    old: Made | None
-    new: Made | None
-    moved: tuple[Moved, ...] = ()
+    old: Result | None
+    new: Result | None
+    moved: tuple[Move, ...] = ()
     lost_cautions: tuple[tuple[str, str], ...] = ()
     troubles: tuple[Trouble, ...] = ()
 
@@ -119,11 +119,11 @@ def _effect(
 ) -> Effect:
     troubles = new if isinstance(new, tuple) else ()
     before, after = (_model(one, name, depth) for one in (old, new))
-    first = None if before is None else Made(before, plan(before, seconds=seconds))
+    first = None if before is None else Result(before, plan(before, seconds=seconds))
     if before is not None and after is not None and _same(before, after):
         return Effect(name, mains, depth, first, first)
-    second = None if after is None else Made(after, plan(after, seconds=seconds))
-    moves = tuple(_moves(first, second)) or (Moved("words only", "", "as before", "others"),)
+    second = None if after is None else Result(after, plan(after, seconds=seconds))
+    moves = tuple(_moves(first, second)) or (Move("words only", "", "as before", "others"),)
     losses = tuple(_losses(first, second))
     return Effect(name, mains, depth, first, second, moves, losses, troubles)
 
@@ -140,10 +140,10 @@ def _same(one: Model, other: Model) -> bool:
     return document(replace(one, knowledge="")) == document(replace(other, knowledge=""))
 
 
-def _moves(old: Made | None, new: Made | None) -> Iterable[Moved]:
+def _moves(old: Result | None, new: Result | None) -> Iterable[Move]:
     if old is None or new is None:
         presence = {True: "is there", False: ""}
-        yield Moved("unit", "", presence[old is not None], presence[new is not None])
+        yield Move("unit", "", presence[old is not None], presence[new is not None])
         return
     yield from _between("fault", _faults(old.model), _faults(new.model))
     yield from _tests(old.model, new.model)
@@ -156,22 +156,22 @@ def _moves(old: Made | None, new: Made | None) -> Iterable[Moved]:
          f"{new.plan.proof.expected_cost:.2f}"),
     ):  # fmt: skip
         if before != after:
-            yield Moved(what, "", before, after)
+            yield Move(what, "", before, after)
     yield from _between("verdict", verdicts(old), verdicts(new))
 
 
-def _between(what: str, old: Mapping[str, str], new: Mapping[str, str]) -> Iterable[Moved]:
+def _between(what: str, old: Mapping[str, str], new: Mapping[str, str]) -> Iterable[Move]:
     for name in dict.fromkeys((*old, *new)):
         before, after = old.get(name, ""), new.get(name, "")
         if before != after:
-            yield Moved(what, name, before, after)
+            yield Move(what, name, before, after)
 
 
 def _faults(model: Model) -> dict[str, str]:
     return {fault.id: f"{100 * fault.prior:.2f} %" for fault in model.faults}
 
 
-def _tests(old: Model, new: Model) -> Iterable[Moved]:
+def _tests(old: Model, new: Model) -> Iterable[Move]:
     """Tests that came and went; of the others what differs in asking, setting up and showing."""
     before, after = ({test.id: test for test in model.tests} for model in (old, new))
     yield from _between(
@@ -200,18 +200,18 @@ def _aspects(test: Test) -> dict[str, str]:
     }
 
 
-def _cells(test: str, old: Model, new: Model) -> Iterable[Moved]:
+def _cells(test: str, old: Model, new: Model) -> Iterable[Move]:
     """Faults under which a test most likely shows something else, and how many odds differ."""
     before, after = old.likelihood[test], new.likelihood[test]
     other = 0
     for fault in (f for f in before if f in after):
         first, second = (max(rows[fault].items(), key=_odds)[0] for rows in (before, after))
         if first != second:
-            yield Moved("cell", f"{test} under {fault}", first, second)
+            yield Move("cell", f"{test} under {fault}", first, second)
         elif before[fault] != after[fault]:
             other += 1
     if other:
-        yield Moved("odds of", test, "as before", f"others under {other} faults")
+        yield Move("odds of", test, "as before", f"others under {other} faults")
 
 
 def _remedies(model: Model) -> dict[str, str]:
@@ -220,12 +220,12 @@ def _remedies(model: Model) -> dict[str, str]:
     }
 
 
-def _first(result: Made) -> str:
+def _first(result: Result) -> str:
     node = result.plan.nodes[result.plan.root]
     return node.test if isinstance(node, Ask) else getattr(node, "remedy", "")
 
 
-def verdicts(result: Made) -> dict[str, str]:
+def verdicts(result: Result) -> dict[str, str]:
     """For each fault the remedy that the chart ends in most often."""
     weight: defaultdict[str, defaultdict[str, float]] = defaultdict(lambda: defaultdict(float))
     for node in result.plan.nodes.values():
@@ -239,7 +239,7 @@ def _odds(end: tuple[str, float]) -> float:
     return end[1]
 
 
-def _losses(old: Made | None, new: Made | None) -> Iterable[tuple[str, str]]:
+def _losses(old: Result | None, new: Result | None) -> Iterable[tuple[str, str]]:
     """Cautions that a step had and no longer has."""
     if old is None or new is None:
         return

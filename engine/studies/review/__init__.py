@@ -42,8 +42,8 @@ _OF_A_UNIT: tuple[_Check, ...] = (
     safety.breaches,
     safety.doubts,
     blindness.unseen,
-    blindness.unsuspected,
-    offering.offered,
+    blindness.impossible,
+    offering.offer_troubles,
     offering.reachable,
     circuits.agreement,
 )

@@ -28,7 +28,7 @@ def unseen(scope: Scope, unit: Unit) -> Iterator[Trouble]:
             )  # fmt: skip
 
 
-def unsuspected(scope: Scope, unit: Unit) -> Iterator[Trouble]:
+def impossible(scope: Scope, unit: Unit) -> Iterator[Trouble]:
     """Faults with no odds at all."""
     for fault in unit.model.faults:
         if fault.prior == 0.0 and _own(scope, unit, fault):

@@ -37,7 +37,7 @@ def agreement(scope: Scope, unit: Unit) -> Iterator[Trouble]:
             f"{accord.sentence(one)}",
             "Mend the rule or the circuit, or say in the circuit's file why it can't speak for "
             "the cell",
-            why=f"{accord.simulated(unit.model, readings, one.test, one.fault)}. "
+            why=f"{accord.simulation_words(unit.model, readings, one.test, one.fault)}. "
             f"By the rules: {_reasons(scope, unit, one.test, one.fault)}",
             grave=False,
         )  # fmt: skip

@@ -20,7 +20,7 @@ from kb.trouble import Trouble
 _WANTED = {"how": "how it is done", "instrument": "with what", "good": "what a good unit shows"}
 
 
-def offered(scope: Scope, unit: Unit) -> Iterator[Trouble]:
+def offer_troubles(scope: Scope, unit: Unit) -> Iterator[Trouble]:
     """Troubles of the tests, rigs and remedies that rules under review offer for a unit."""
     for fact in unit.deduction.of("test"):
         if _in_review(scope, unit, fact):

@@ -60,7 +60,7 @@ class Workshop:
         return tuple(built_units)
 
     def _unit(self, reasoner: Reasoner, name: str, bench: Bench) -> Unit:
-        deduction = library.deduced(reasoner, name, bench, self.scope.folder)
+        deduction = library.deduce(reasoner, name, bench, self.scope.folder)
         self.fired |= deduction.fired
         return Unit(name, bench, deduction, build(deduction, name, bench, "part"))
 
@@ -79,7 +79,7 @@ class Workshop:
                     continue  # all that waited for it have fired meanwhile
                 self.tell(f"trying what {unit.topology} rarely meets")
                 try:
-                    other = library.deduced(reasoner, unit.topology, bench, self.scope.folder)
+                    other = library.deduce(reasoner, unit.topology, bench, self.scope.folder)
                 except TroubleError:  # told already for the plain bench, or the lack's own affair
                     continue
                 self.fired |= other.fired

@@ -16,7 +16,7 @@ from engine.model.records import Model
 from engine.planner import plan
 from engine.studies.testability.figures import Coverage, coverage
 from engine.studies.testability.groups import Apart
-from engine.studies.testability.proposals import Proposal, Proposed
+from engine.studies.testability.proposals import Offer, Proposal
 
 FULLY = 5
 _QUICK = 0.25
@@ -25,7 +25,7 @@ Tell = Callable[[int, int], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Advised:
+class Gain:
     """A proposal with what it brings.
 
     `saves` are expected minutes of cost, `sure` the least of it that is proved; `bench` the bench
@@ -49,11 +49,11 @@ class Advice:
 
     tried: int
     now: Proof
-    saving: tuple[Advised, ...]
-    parting: tuple[Advised, ...]
+    saving: tuple[Gain, ...]
+    parting: tuple[Gain, ...]
 
 
-def advise(offer: Proposed, seconds: float, tell: Tell | None = None) -> Advice:
+def advise(offer: Offer, seconds: float, tell: Tell | None = None) -> Advice:
     """The advice, found in about `seconds`. Equal on every machine where all plans are proved."""
     extra = frozenset(test for p in offer.proposals for test in p.tests)
     plans = {"": plan(offer.model, withdrawn=extra, seconds=seconds / 3)}
@@ -82,7 +82,7 @@ def advise(offer: Proposed, seconds: float, tell: Tell | None = None) -> Advice:
     return Advice(len(gains), now, tuple(saving), tuple(parting))
 
 
-def _plan(offer: Proposed, proposal: Proposal, extra: frozenset[str], seconds: float) -> Plan:
+def _plan(offer: Offer, proposal: Proposal, extra: frozenset[str], seconds: float) -> Plan:
     return plan(offer.model, withdrawn=extra - set(proposal.tests), seconds=seconds)
 
 
@@ -91,7 +91,7 @@ def _asks(plan_made: Plan, proposal: Proposal) -> bool:
     return any(isinstance(n, Ask) and n.test in proposal.tests for n in plan_made.nodes.values())
 
 
-def _best_without(offer: Proposed, plans: Mapping[str, Plan]) -> Proof:
+def _best_without(offer: Offer, plans: Mapping[str, Plan]) -> Proof:
     """The best plan without any addition: also one made with an addition that it does not use."""
     own = [plans[p.id].proof for p in offer.proposals if not _asks(plans[p.id], p)]
     first = plans[""].proof
@@ -101,17 +101,17 @@ def _best_without(offer: Proposed, plans: Mapping[str, Plan]) -> Proof:
 
 
 def _gain(
-    offer: Proposed,
+    offer: Offer,
     proposal: Proposal,
     extra: frozenset[str],
     now: Proof,
     best_plan: Plan,
     before: Coverage,
-) -> Advised:
+) -> Gain:
     after = best_plan.proof
     figures = coverage(offer.model, extra - set(proposal.tests))
     is_asked = _asks(best_plan, proposal)
-    return Advised(
+    return Gain(
         proposal,
         saves=max(0.0, now.expected_cost - after.expected_cost) if is_asked else 0.0,
         sure=max(0.0, now.lower_bound - after.expected_cost),

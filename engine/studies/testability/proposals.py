@@ -68,7 +68,7 @@ class Proposal:
 
 
 @dataclass(frozen=True, slots=True)
-class Proposed:
+class Offer:
     """A model with the tests of all proposals beside its own."""
 
     model: Model
@@ -77,7 +77,7 @@ class Proposed:
 
 def propose(
     knowledge: Knowledge, bench: Bench, base: Model, progress: Progress | None = None
-) -> Proposed:
+) -> Offer:
     """All proposals for the unit of `base`, a model made of this knowledge on this bench.
 
     Costs one deduction. TroubleError where the knowledge doesn't fit together.
@@ -97,7 +97,7 @@ def propose(
         *_point_proposals(base, wide_model, points),
         *_check_proposals(base, wide_model, {t.test: t for t in telling}),
     )
-    return _with_boards(Proposed(wide_model, proposals), topology)
+    return _with_boards(Offer(wide_model, proposals), topology)
 
 
 def _points(knowledge: Knowledge, topology: Topology) -> dict[str, PointFact]:
@@ -336,7 +336,7 @@ def _check_proposals(
             yield Proposal(test.id, Kind.CHECK, says, (test.id,), test.because[0].rule)
 
 
-def _with_boards(offer: Proposed, topology: Topology) -> Proposed:
+def _with_boards(offer: Offer, topology: Topology) -> Offer:
     """The same with a known-good board of each sort tried in place of the unit's own."""
     model = offer.model
     board_of = {part: stage.board for stage in topology.stages.values() for part in stage.parts}
@@ -362,7 +362,7 @@ def _with_boards(offer: Proposed, topology: Topology) -> Proposed:
         }  # fmt: skip
         proposals.append(Proposal(test.id, Kind.BOARD, test.says, (test.id,)))
     wider = replace(model, tests=(*model.tests, *tests), likelihood={**model.likelihood, **rows})
-    return Proposed(wider, (*offer.proposals, *proposals))
+    return Offer(wider, (*offer.proposals, *proposals))
 
 
 def _sure(outcome: str) -> dict[str, float]:

@@ -24,7 +24,7 @@ from render.wording.odds import share
 
 if TYPE_CHECKING:
     from engine.model.records import Model
-    from engine.studies.testability.advice import Advice, Advised
+    from engine.studies.testability.advice import Advice, Gain
     from engine.studies.testability.figures import Coverage, Group
 
 _MOST = 6
@@ -179,7 +179,7 @@ def _advice_lines(advice: Advice) -> Iterator[str]:
         yield from hanging(words, 2, 4)
 
 
-def _name_of(one: Advised) -> str:
+def _name_of(one: Gain) -> str:
     return f"{one.proposal.id} ({one.proposal.says})"
 
 

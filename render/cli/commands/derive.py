@@ -76,7 +76,7 @@ def derive(
     for one in comparison.disagreements:
         print(accord.sentence(one))
         if not one.argued:
-            print(f"  {accord.simulated(made_for, readings, one.test, one.fault)}.")
+            print(f"  {accord.simulation_words(made_for, readings, one.test, one.fault)}.")
             lines = library.explain(
                 topology, one.test, one.fault, mains=made_for.mains, kb=kb, told=Shop(everything)
             )  # fmt: skip

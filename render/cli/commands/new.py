@@ -151,14 +151,14 @@ def new(
         draft = drafting.with_link(draft, *wishes.link(text))
     draft = _reachable(draft, opening or [], board or [], lies or [], knowledge, person)
     draft = _with_points(draft, point or [], knowledge, person)
-    draft = drafting.reviewed(drafting.filled(draft, knowledge), knowledge)
+    draft = drafting.check(drafting.fill(draft, knowledge), knowledge)
     _make_ready(folder, yes, person)
     _write(draft, target, knowledge)
     if netlist is not None:
         circuit = replace(netlist[0], draft=draft)
         print(f"{netlists.write_circuit(folder, name, circuit, netlist[1])} is written.")
         netlists.tell_left(circuit)
-    if bare := drafting.unmarked(draft, knowledge):
+    if bare := drafting.parts_without_value(draft, knowledge):
         print(f"no value yet: {', '.join(bare)}; figures stand on them, so write them in")
     _tell(name, target, folder, kb is not None)
 
@@ -228,7 +228,7 @@ def _beginning(
     words = says or (drafter.words("It", "What is it, in a phrase?") if drafter else "")
     words = words or f"{name}: say here what it is"
     live = drafter.live() if drafter and live else live
-    return drafting.begun(name, words, source or _SOURCE, live)
+    return drafting.begin(name, words, source or _SOURCE, live)
 
 
 def _model(like: str, knowledge: Knowledge) -> Topology:
@@ -265,7 +265,7 @@ def _with_stages(
     if drafter and like is None:
         for name in draft.stages:
             draft = drafter.parts(draft, name)
-    return drafting.filled(draft, knowledge)
+    return drafting.fill(draft, knowledge)
 
 
 def _reachable(
