@@ -15,7 +15,7 @@ import graphviz
 import pytest
 
 from engine.chart.confirmed import document_with_confirm
-from engine.chart.secondstart import joined
+from engine.chart.secondstart import join
 from engine.model.records import document as model_document
 from engine.planner import plan
 from render.cli.commands import main
@@ -144,7 +144,7 @@ def test_what_is_left_out_is_missing_and_nothing_else() -> None:
 def test_a_second_start_is_drawn_beside_the_first() -> None:
     """With a start of its own, its checks numbered on."""
     model, chart = lamp.model(), lamp.chart()
-    both = joined(chart, "a bang", lamp.chart())
+    both = join(chart, "a bang", lamp.chart())
     graph = drawn(flowgraph.write(model, both, second=model, date=DATE))
     alone = drawn(flowgraph.write(model, chart, date=DATE))
     assert len(graph.nodes) == 2 * len(alone.nodes)
