@@ -33,14 +33,15 @@ def _on_its_line(node: Document, step: Document) -> Document:
         return {**node, "again": step["back"]}
     if node["kind"] != "recheck":
         return node
+    tests = [one for one in step["nodes"].values() if one["kind"] == "test"]
     agreeing = tuple(
         outcome
-        for test in step["nodes"].values()
-        if test["kind"] == "test"
+        for test in tests
         for outcome, to in test["branches"].items()
         if to == step["to"]
     )
-    return {**node, "kind": THIRD, "told": agreeing, **{k: step[k] for k in ("to", "back", "test")}}
+    third = {"test": tests[0]["test"], "to": step["to"], "back": step["back"]}
+    return {**node, "kind": THIRD, "told": agreeing, **third}
 
 
 def confirms_folded(nodes: Mapping[str, Document]) -> dict[str, Document]:
