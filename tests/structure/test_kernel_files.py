@@ -41,28 +41,28 @@ def sources() -> dict[str, str]:
 
 def arrows(texts: dict[str, str]) -> dict[str, frozenset[str]]:
     """From each file to those whose functions it names and whose headers it includes."""
-    names = {path.rpartition("/")[2]: path for path in texts}
+    headers = {path.rpartition("/")[2]: path for path in texts}
     homes = {
         name: path for path, text in texts.items() if path.endswith(".c")
         for name in DEFINITION.findall(text)
     }  # fmt: skip
-    found: dict[str, set[str]] = defaultdict(set)
+    graph: dict[str, set[str]] = defaultdict(set)
     for path, text in texts.items():
-        found[path] = {names[header] for header in INCLUDE.findall(text) if header in names}
+        graph[path] = {headers[name] for name in INCLUDE.findall(text) if name in headers}
         if path.endswith(".c"):
             own = set(STATIC.findall(text))
             words = set(re.findall(r"\w+", text)) - own
-            found[path] |= {homes[word] for word in words & homes.keys()}
-    return {path: frozenset(to - {path}) for path, to in found.items()}
+            graph[path] |= {homes[word] for word in words & homes.keys()}
+    return {path: frozenset(to - {path}) for path, to in graph.items()}
 
 
 def between_rooms(files: dict[str, frozenset[str]]) -> dict[str, frozenset[str]]:
     """The same arrows from folder to folder."""
-    found: dict[str, set[str]] = defaultdict(set)
+    graph: dict[str, set[str]] = defaultdict(set)
     for path, to in files.items():
         room = path.partition("/")[0]
-        found[room] |= {other.partition("/")[0] for other in to} - {room}
-    return {room: frozenset(to) for room, to in found.items()}
+        graph[room] |= {other.partition("/")[0] for other in to} - {room}
+    return {room: frozenset(to) for room, to in graph.items()}
 
 
 def pointers(text: str) -> Iterator[int]:
@@ -115,6 +115,6 @@ def test_no_struct_is_a_drawer() -> None:
 def test_each_file_is_built() -> None:
     settings = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
     (extension,) = settings["tool"]["setuptools"]["ext-modules"]
-    told = {Path(name).relative_to("engine/planner/kernel").as_posix()
-            for name in (*extension["sources"], *extension["depends"])}  # fmt: skip
-    assert told == set(TEXTS)
+    names = {Path(name).relative_to("engine/planner/kernel").as_posix()
+             for name in (*extension["sources"], *extension["depends"])}  # fmt: skip
+    assert names == set(TEXTS)

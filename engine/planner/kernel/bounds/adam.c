@@ -32,11 +32,11 @@ void adam_begin(Adam *a)
 
 void adam_step(const Adam *a, Variables *v, size_t from, size_t to)
 {
-    double mean = 1 / a->mean_bias, square = 1 / a->square_bias;
+    double mean = 1 / a->mean_bias, square = 1 / a->square_bias, rate = a->rate;
     for (size_t i = from; i < to; i++) {
         v->mean[i] += (1 - MEAN_DECAY) * (v->gradient[i] - v->mean[i]);
         v->square[i] += (1 - SQUARE_DECAY) * (v->gradient[i] * v->gradient[i] - v->square[i]);
-        v->value[i] += a->rate * v->mean[i] * mean / (sqrt(v->square[i] * square) + 1e-12);
+        v->value[i] += rate * v->mean[i] * mean / (sqrt(v->square[i] * square) + 1e-12);
         v->gradient[i] = 0;
     }
 }

@@ -21,7 +21,7 @@ struct Pair {
     double stake;        /* what puts it first: dear to part, by few tests, dear to confuse */
 };
 
-/* A way to tests: a place with openings. */
+/* Ways to tests: a place with openings, each once. */
 typedef struct {
     int count;
     int *of_test;        /* [tests] */

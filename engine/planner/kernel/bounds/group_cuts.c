@@ -57,8 +57,9 @@ static void set_costs(Groups *g)
         for (int x = g->cuts.first[i]; x < g->cuts.first[i + 1]; x++) {
             double *cost = g->profits.cost + (size_t)g->cuts.test[x] * g->classes.count;
             const double *share = g->cuts.share + (size_t)x * g->classes.count;
+            double minutes = g->cuts.minutes[i];
             for (int k = 0; k < g->classes.count; k++)
-                cost[k] += g->cuts.minutes[i] * share[k];
+                cost[k] += minutes * share[k];
         }
 }
 
@@ -109,9 +110,11 @@ void cut_shares_step(Groups *g)
                 sum[k] += share[k];
             }
         }
-        for (int x = g->cuts.first[i]; x < g->cuts.first[i + 1]; x++)
+        for (int x = g->cuts.first[i]; x < g->cuts.first[i + 1]; x++) {
+            double *share = g->cuts.share + x * classes;
             for (size_t k = 0; k < classes; k++)
-                g->cuts.share[x * classes + k] /= sum[k];
+                share[k] /= sum[k];
+        }
     }
     set_costs(g);
 }

@@ -1,11 +1,11 @@
 /* What each class pays at its leaf: the remedy's regret and the bits it never had to buy.
  *
  * A leaf with remedy r has phi at most sum_g sum_k v_g(k) log2(1 / q_gr(k)) for every q_gr that
- * sums to no more than 1. Here q_gr(k) is v_g(k) times exp(logit) over their sum among the classes
- * that r serves well, less one share for all classes that it serves badly. Each class takes the
- * cheapest leaf; gradients are those of a smooth minimum, the weights exp(-cost / temperature) (Yu.
- * Nesterov, Mathematical Programming 103, 2005). O(leaves x memberships of a class) for an
- * evaluation. */
+ * sums to no more than 1. Here q_gr(k) is (1 - b) v_g(k) exp(logit) over the sum of v_g exp(logit)
+ * among the classes that r serves well, and b v_g(k) / v_g for those that it serves badly, b being
+ * one share for all groups and remedies. Each class takes its cheapest leaf. Gradients are smoothed:
+ * leaves have weights exp(-cost / temperature) (Yu. Nesterov, Mathematical Programming 103, 2005).
+ * O(leaves x memberships of a class) for an evaluation. */
 #include <math.h>
 #include "group_dual.h"
 #include "memory.h"

@@ -3,8 +3,9 @@
  * Doing t lowers the potential of group g by at most sum_k v_g(k) KL(row of k in t || q_gt), for
  * any reference distribution q_gt over the outcomes; q_gt is held as logits (a softmax). A class
  * does the test where the bits are worth more than its minutes: the sum of max(0, reduced profit)
- * over classes, whose gradients are those of a smooth maximum, x / (1 + exp(-x / temperature)).
- * O(terms x rows x outcomes + memberships of the terms x outcomes) for a test.
+ * over classes. Its gradients are smoothed: the step at 0 is the logistic function,
+ * 1 / (1 + exp(-x / temperature)). O(terms x rows x outcomes + memberships of the terms x outcomes)
+ * for a test.
  *
  * KL: S. Kullback and R. A. Leibler, Annals of Mathematical Statistics 22(1), 1951. */
 #include <math.h>
