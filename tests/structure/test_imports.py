@@ -1,6 +1,7 @@
 """The import order render -> engine -> kb, read off the syntax trees, function bodies included."""
 
 import ast
+import functools
 import graphlib
 from pathlib import Path
 
@@ -39,9 +40,14 @@ def name_of(path):
     return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
 
 
-def imports(tree, path):
-    """The dotted names of all modules imported anywhere in the tree, `from` targets included."""
-    for node in ast.walk(tree):
+@functools.cache
+def imports(path):
+    """The dotted names of all modules imported anywhere in it, `from` targets included."""
+    return tuple(_imports(path))
+
+
+def _imports(path):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -54,6 +60,7 @@ def imports(tree, path):
             yield from (f"{prefix}.{alias.name}" for alias in node.names)
 
 
+@functools.cache
 def tree_of(path):
     """The module's syntax tree."""
     return ast.parse(path.read_text(encoding="utf-8"))
@@ -68,7 +75,7 @@ def test_there_are_modules_to_read():
 def test_imports_run_one_way(path):
     """Knowledge knows no engine, the engine no screen or paper, and none of them the tests."""
     layer = path.relative_to(ROOT).parts[0]
-    ours = {name.split(".")[0] for name in imports(tree_of(path), path)}
+    ours = {name.split(".")[0] for name in imports(path)}
     assert ours & {*PACKAGES, "tests", "samples"} <= MAY_IMPORT[layer]
 
 
@@ -76,7 +83,7 @@ def test_imports_run_one_way(path):
 def test_libraries_stay_in_their_place(path):
     """Each framework is named in one folder only."""
     place = path.relative_to(ROOT).as_posix()
-    for name in imports(tree_of(path), path):
+    for name in imports(path):
         home = HOME.get(name.split(".")[0], "")
         homes = (home,) if isinstance(home, str) else home
         assert any(not h or place == h or place.startswith(f"{h}/") for h in homes), name
@@ -91,7 +98,7 @@ def test_only_the_gate_and_the_reviewer_lean_on_the_checker(path):
     """Whatever else is shown comes from its makers; the checker stays the checker."""
     place = path.relative_to(ROOT).as_posix()
     if not place.startswith(("engine/audit/", *CHECKED_BY)):
-        leaning = [n for n in imports(tree_of(path), path) if n.startswith("engine.audit")]
+        leaning = [n for n in imports(path) if n.startswith("engine.audit")]
         assert leaning == []
 
 
@@ -101,7 +108,7 @@ def test_only_the_gate_and_the_reviewer_lean_on_the_checker(path):
 def test_the_checker_knows_documents_and_none_of_their_makers(path):
     """It shares with them how a document is shaped, and nothing of how one comes about."""
     own = ("engine.audit", "engine.documents", "engine.model", "kb")
-    ours = [n for n in imports(tree_of(path), path) if n.split(".")[0] in PACKAGES]
+    ours = [n for n in imports(path) if n.split(".")[0] in PACKAGES]
     assert [n for n in ours if not any(n == o or n.startswith(f"{o}.") for o in own)] == []
 
 
@@ -112,7 +119,7 @@ def test_each_place_of_a_library_is_there_and_names_it():
         used = {
             path.relative_to(ROOT).as_posix()
             for path in MODULES
-            for name in imports(tree_of(path), path)
+            for name in imports(path)
             if name.split(".")[0] == library
         }
         assert used, library
@@ -138,7 +145,7 @@ def test_no_module_imports_itself_in_a_circle():
     graph = {}
     for path in MODULES:
         own = name_of(path)
-        graph[own] = {name for name in imports(tree_of(path), path) if name in names} - {own}
+        graph[own] = {name for name in imports(path) if name in names} - {own}
         # A package's __init__ may gather its modules, which name their siblings through it.
         graph[own] -= {own.rpartition(".")[0]}
     assert len(tuple(graphlib.TopologicalSorter(graph).static_order())) >= len(names)
