@@ -2,9 +2,9 @@
 
 Faults whose rows agree in every test become one class: no plan parts them, so their weights add
 and their leaf cost is the weighted mean. Tests that part no classes are dropped, and of tests with
-the same rows, the same needs and shorts shown alike only the cheapest is kept. Remedies worse than
-another one on every class are dropped. What each class costs at best is taken out of the leaf costs
-("regret") and added again at the end.
+the same rows, none split, the same needs and shorts shown alike only the cheapest is kept. Remedies
+worse than another one on every class are dropped. What each class costs at best is taken out of the
+leaf costs ("regret") and added again at the end.
 """
 
 from __future__ import annotations
@@ -245,7 +245,8 @@ def _group(faults: list[str], tables: list[Numbers]) -> list[tuple[str, ...]]:
 def _useful(
     model: Model, tests: list[Test], tables: dict[str, Numbers], register: Register
 ) -> list[Test]:
-    """Tests that part some classes or meet a requirement, the cheapest of each equal kind."""
+    """Tests that part some classes or meet a requirement, the cheapest of each equal kind. A test
+    with a split row stays beside its equals: each is another draw, and tells more."""
     best: dict[tuple[object, ...], Test] = {}
     for test in tests:
         table = tables[test.id]
@@ -259,7 +260,8 @@ def _useful(
             )
         )
         awaits = register.bits(test.requires)
-        kind = (rows, closure(model, test.opened), test.supply, test.rig, awaits)
+        alone = "" if ((table == 0.0) | (table == 1.0)).all() else test.id
+        kind = (rows, closure(model, test.opened), test.supply, test.rig, awaits, alone)
         if kind not in best or test.minutes < best[kind].minutes:
             best[kind] = test
     ids = {test.id for test in best.values()}

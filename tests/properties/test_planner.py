@@ -63,6 +63,20 @@ def test_no_plan_is_cheaper(model: Model) -> None:
     assert cost(model) == pytest.approx(best_cost(model), rel=1e-9, abs=1e-9)
 
 
+@FEW
+@given(small_models(most_faults=4, most_tests=3))
+def test_a_test_and_its_twin_tell_more_than_one_of_them(model: Model) -> None:
+    """Where rows are split, two tests with equal rows are two draws."""
+    twins = tuple(dataclasses.replace(test, id=f"{test.id}-twin") for test in model.tests)
+    rows = {
+        twin.id: model.likelihood[test.id] for test, twin in zip(model.tests, twins, strict=True)
+    }
+    both = dataclasses.replace(
+        model, tests=model.tests + twins, likelihood={**model.likelihood, **rows}
+    )
+    assert plan(both).proof.expected_cost == pytest.approx(best_cost(both), rel=1e-9, abs=1e-9)
+
+
 @SLOW
 @given(small_models(), st.sampled_from(list(Bound)))
 def test_each_bound_can_be_switched_off(model: Model, bound: Bound) -> None:
