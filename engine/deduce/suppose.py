@@ -81,6 +81,7 @@ class Unit:
         self._rules, self._places, self._structure = tuple(rules), places, tuple(structure)
         self._parts = tuple(part.text("name") for part in self._structure if part.kind == "part")
         self._chainers: dict[frozenset[str], Chainer] = {}
+        self._needed: dict[frozenset[str] | None, frozenset[str]] = {}
 
     def suppose(
         self, supposal: Supposal, trial: Trial, sought: frozenset[str] | None = None
@@ -104,7 +105,10 @@ class Unit:
         return settle(self._knowledge, self._ranks, self._chainer(sought).run(facts))
 
     def _chainer(self, sought: frozenset[str] | None) -> Chainer:
-        kinds = concluded(self._rules) if sought is None else needed(self._rules, sought)
+        kinds = self._needed.get(sought)
+        if kinds is None:  # the same few sets are sought in thousands of suppositions
+            kinds = concluded(self._rules) if sought is None else needed(self._rules, sought)
+            self._needed[sought] = kinds
         if kinds not in self._chainers:
             rules = [rule for rule in self._rules if concluded((rule,)) & kinds]
             instances = ground(rules, self._structure, _MOVED | concluded(self._rules))
