@@ -177,7 +177,7 @@ def _read_file(path: Path, folder: Path, reading: _Reading) -> None:
     for digest in (reading.digest, reading.editions[folder]):
         _digest(digest, path, folder, raw)
     try:
-        tree = YAML(typ="rt").load(StringIO(text))
+        tree = _parsed(text)
     except MarkedYAMLError as error:
         mark = error.problem_mark
         place = Place(shown, mark.line + 1, mark.column + 1) if mark else Place(shown)
@@ -202,6 +202,16 @@ def _read_file(path: Path, folder: Path, reading: _Reading) -> None:
         return
     for section, name, data, place in _entries(tree, shown, reading):
         _take(section, name, data, place, shown, folder, reading)
+
+
+@functools.lru_cache(maxsize=64)
+def _parsed(text: str) -> Any:
+    """The tree of a file's text. Parsing is most of what reading takes, and a process that makes
+    several models reads the same files for each: so a text is parsed once.
+
+    Nobody may write to a tree but `_entries`, which writes what follows from the text alone.
+    """
+    return YAML(typ="rt").load(StringIO(text))
 
 
 def _no_numbers(tree: Any, shown: str) -> Iterator[Trouble]:
