@@ -72,24 +72,27 @@ class Chainer:
         """All that follows from the facts. TroubleError names the rule that could not conclude."""
         memory = self._memory if self._lasting else _Memory(self._standing, self._ears)
         first = len(self._standing)
-        given = {number: None for fact in facts if (number := memory.number(fact)) >= first}
-        moving = tuple(number for number in given if memory.heard(number) is not _UNHEARD)
+        given: dict[int, int] = {}  # of equal facts the first
+        for number in (memory.number(fact) for fact in facts):
+            if memory.equal[number] >= first:
+                given.setdefault(memory.equal[number], number)
+        moving = tuple(n for n in given.values() if memory.heard(n) is not _UNHEARD)
         outcome = memory.outcomes.get(moving)
         if outcome is None:
             outcome = memory.outcomes[moving] = self._chained(moving, memory)
-        causes = {n: cause for n, cause in outcome.causes.items() if n not in given}
+        causes = {n: why for n, why in outcome.causes.items() if memory.equal[n] not in given}
         return Findings(
-            (*self._standing, *(memory.facts[n] for n in (*given, *causes))),
+            (*self._standing, *(memory.facts[n] for n in (*given.values(), *causes))),
             {memory.facts[n]: cause for n, cause in causes.items()},
             outcome.fired,
             first,
         )
 
     def _chained(self, facts: Iterable[int], memory: _Memory) -> _Outcome:
-        run = _Run(memory, len(self._standing), frozenset(facts))
+        run = _Run(memory, len(self._standing), {memory.equal[number] for number in facts})
         for number in self._at_once:
             self._conclude(number, (), run)
-        self._fire(facts, run)
+        self._fire((*facts, *run.causes), run)
         return _Outcome(run.causes, frozenset(run.fired))
 
     def _concludes_detail(self) -> bool:
@@ -368,23 +371,35 @@ class _Outcome:
     fired: frozenset[str]
 
 
+def _strict(fact: Fact) -> tuple[object, ...]:
+    """What tells a fact from one that is equal to it but for the sorts of its values."""
+    return (fact, *(type(value) for _, value in fact.fields))
+
+
 class _Memory:
-    """Facts under numbers, and what is worked out about them but once."""
+    """Facts under numbers, and what is worked out about them but once.
+
+    `equal` maps a number to that of the first fact equal to it: to Python 1 is True, to rules not.
+    """
 
     def __init__(self, standing: Iterable[Fact], ears: _Ears) -> None:
         self.facts: list[Fact] = list(standing)
         self.conclusions: dict[tuple[int, tuple[int, ...]], _Conclusion] = {}
         self.outcomes: dict[tuple[int, ...], _Outcome] = {}
         self._ears = ears
-        self._numbers = {fact: number for number, fact in enumerate(self.facts)}
+        self.equal = list(range(len(self.facts)))
+        self._first = {fact: number for number, fact in enumerate(self.facts)}
+        self._numbers = {_strict(fact): number for number, fact in enumerate(self.facts)}
         self._heard: dict[int, _Heard] = {}
 
     def number(self, fact: Fact) -> int:
         """The number of a fact, a new one for one never met before."""
-        number = self._numbers.get(fact)
+        strict = _strict(fact)
+        number = self._numbers.get(strict)
         if number is None:
-            number = self._numbers[fact] = len(self.facts)
+            number = self._numbers[strict] = len(self.facts)
             self.facts.append(fact)
+            self.equal.append(self._first.setdefault(fact, number))
         return number
 
     def heard(self, number: int) -> _Heard:
@@ -398,18 +413,20 @@ class _Memory:
 @dataclass(frozen=True, slots=True)
 class _Run:
     """One forward chaining: what follows, and why. `first` numbers the first fact beyond those
-    that stand in every run, `facts` are those beyond that this run was given."""
+    that stand in every run, `known` are those beyond, each by the first fact equal to it."""
 
     memory: _Memory
     first: int
-    facts: frozenset[int]
+    known: set[int]
     causes: dict[int, Cause] = field(default_factory=dict)
     fired: set[str] = field(default_factory=set)
 
     def note(self, number: int, cause: Cause) -> bool:
         """Note a conclusion; whether it is new."""
-        if number < self.first or number in self.facts or number in self.causes:
+        equal = self.memory.equal[number]
+        if equal < self.first or equal in self.known:
             return False
+        self.known.add(equal)
         self.causes[number] = cause
         return True
 
