@@ -17,14 +17,14 @@ instances share their rule's joins.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 from engine.deduce.facts import Cause, Fact, Findings, Scalar
 from engine.deduce.grounding import Instance, whole
 from engine.deduce.matching import IS, Condition, Told, take_apart, told
-from engine.deduce.ruleset import MOST_PATTERNS, Message, Met, Ruleset, RulesetError
+from engine.deduce.ruleset import MOST_PATTERNS, Message, Met, Ruleset, RulesetError, spelling
 from engine.deduce.templates import fill
 from kb.language.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
@@ -36,6 +36,8 @@ class Chainer:
     """A compiled step of rules. `run` may be called any number of times, not from two threads.
 
     `standing` facts stand in every run; `instances` may have conditions that they already meet.
+    Runs about one unit conclude mostly the same, so what they worked out is kept from one to the
+    next; rules without standing facts are run for one unit and then another, and keep nothing.
     """
 
     def __init__(
@@ -47,45 +49,70 @@ class Chainer:
         self._places = places
         self._ears = _Ears()
         self._standing = tuple(dict.fromkeys(standing))
-        self._numbers = {found: number for number, found in enumerate(self._standing)}
         self._instances = tuple(instances)
-        self._at_once: list[Instance] = []
-        self._beginnings: list[_Telling] = []
+        self._at_once: list[int] = []
+        self._beginnings: list[str] = []
         self._binders: dict[str, list[_Binder]] = {}
         definition: dict[str, list[Message]] = {}
         by_rule: defaultdict[str, list[int]] = defaultdict(list)
         for number, instance in enumerate(self._instances):
             by_rule[instance.rule.id].append(number)
-        for rank, numbers in enumerate(by_rule.values()):
-            self._compile(f"r{rank}", numbers, definition)
+        self._names = {rule: f"r{rank}" for rank, rule in enumerate(by_rule)}
+        for rule, numbers in by_rule.items():
+            self._compile(self._names[rule], numbers, definition)
         self._ruleset = Ruleset(definition)
+        self._lasting = bool(self._standing) and not self._concludes_detail()
+        self._memory = _Memory(self._standing, self._ears)
         self._always = [
-            (number, heard)
-            for number, found in enumerate(self._standing)
-            if (heard := self._ears.heard(found)) != _UNHEARD
-        ]
+            number for number in range(len(self._standing))
+            if self._memory.heard(number) is not _UNHEARD
+        ]  # fmt: skip
 
     def run(self, facts: Iterable[Fact]) -> Findings:
         """All that follows from the facts. TroubleError names the rule that could not conclude."""
-        run = _Run(list(self._standing), dict(self._numbers))
-        for found in facts:
-            if found not in run.numbers:
-                run.note(found)
-        for instance in self._at_once:
-            self._conclude(instance, instance.values, instance.met, run)
-        self._fire(run)
-        return Findings(tuple(run.facts), run.causes, frozenset(run.fired))
-
-    def _fire(self, run: _Run) -> None:
-        """Tell durable-rules all facts, those under negation first, and let it fire its rules."""
+        memory = self._memory if self._lasting else _Memory(self._standing, self._ears)
         first = len(self._standing)
-        new = enumerate(run.facts[first:], first)
-        heard = [*self._always, *((number, self._ears.heard(found)) for number, found in new)]
-        negated = [_message(t, number) for number, known in heard for t in known.negated]
-        plain = [_message(t, number) for number, known in heard for t in known.plain]
-        plain.extend(_message(beginning, -1) for beginning in self._beginnings)
+        given: dict[int, int] = {}  # of equal facts the first
+        for number in (memory.number(fact) for fact in facts):
+            if memory.equal[number] >= first:
+                given.setdefault(memory.equal[number], number)
+        moving = tuple(n for n in given.values() if memory.heard(n) is not _UNHEARD)
+        outcome = memory.outcomes.get(moving)
+        if outcome is None:
+            outcome = memory.outcomes[moving] = self._chained(moving, memory)
+        causes = {n: why for n, why in outcome.causes.items() if memory.equal[n] not in given}
+        return Findings(
+            (*self._standing, *(memory.facts[n] for n in (*given.values(), *causes))),
+            {memory.facts[n]: cause for n, cause in causes.items()},
+            outcome.fired,
+            first,
+        )
 
-        def act(name: str, met: Met) -> list[Message]:
+    def _chained(self, facts: Iterable[int], memory: _Memory) -> _Outcome:
+        run = _Run(memory, len(self._standing), {memory.equal[number] for number in facts})
+        for number in self._at_once:
+            self._conclude(number, (), run)
+        self._fire((*facts, *run.causes), run)
+        return _Outcome(run.causes, frozenset(run.fired))
+
+    def _concludes_detail(self) -> bool:
+        """Whether a rule writes lists or mappings: facts are equal whatever these hold."""
+        return any(
+            not isinstance(template, (str, int, float))
+            for instance in self._instances
+            for clause in instance.rule.then
+            for fields in clause.values()
+            for template in fields.values()
+        )
+
+    def _fire(self, facts: Iterable[int], run: _Run) -> None:
+        """Tell durable-rules all facts, those under negation first, and let it fire its rules."""
+        heard = [run.memory.heard(number) for number in (*self._always, *facts)]
+        negated = [message for known in heard for message in known.negated]
+        plain = [message for known in heard for message in known.plain]
+        plain.extend(self._beginnings)
+
+        def act(name: str, met: Met) -> list[str]:
             return self._act(name, met, run)
 
         try:
@@ -99,7 +126,7 @@ class Chainer:
         """Put a rule into the definition; its instances of those `numbers` share its joins."""
         first = self._instances[numbers[0]]
         if not first.unless and all(met is not None for met in first.met):
-            self._at_once.extend(self._instances[number] for number in numbers)
+            self._at_once.extend(numbers)
             return
         joint = _Joint(name, shared=len(numbers) > 1)
         for number in numbers:
@@ -116,7 +143,7 @@ class Chainer:
         binders: list[_Binder] = []
         if all(met is not None for met in instance.met):  # `unless` must stand beside something
             begin = joint.ear(_BESIDE, number, Condition(_BESIDE, (), (), ()), bound)
-            self._beginnings.append(begin.telling({}))
+            self._beginnings.append(begin.message(-1, {}))
         for place, clause in enumerate(rule.when):
             if instance.met[place] is None:
                 condition = self._condition(rule, clause, instance.values, bound)
@@ -152,37 +179,44 @@ class Chainer:
             )
         )
 
-    def _act(self, name: str, told_of: Met, run: _Run) -> list[Message]:
+    def _act(self, name: str, told_of: Met, run: _Run) -> list[str]:
         """What a rule's firing adds to what is told; `told_of` maps aliases to messages."""
-        instance = self._instances[next(iter(told_of.values()))["i"]]
-        values = dict(instance.values)
-        stood_on = list(instance.met)
-        for binder in self._binders[name]:
-            found = run.facts[told_of[binder.alias]["n"]]
-            stood_on[binder.place] = found
-            for field, variable in binder.binds:
-                values.setdefault(variable, found[field])
+        instance = next(iter(told_of.values()))["i"]
+        met = tuple(told_of[binder.alias]["n"] for binder in self._binders[name])
         return [
-            _message(telling, run.numbers[found])
-            for found in self._conclude(instance, values, stood_on, run)
-            for telling in self._ears.heard(found).plain
+            message
+            for number in self._conclude(instance, met, run)
+            for message in run.memory.heard(number).plain
         ]
 
-    def _conclude(
-        self,
-        instance: Instance,
-        values: Mapping[str, Scalar],
-        stood_on: Sequence[Fact | None],
-        run: _Run,
-    ) -> list[Fact]:
-        """Note what the rule concludes and give what is new of it. TroubleError if it can't."""
+    def _conclude(self, instance: int, met: tuple[int, ...], run: _Run) -> list[int]:
+        """Note what an instance concludes once facts met its open conditions; what is new of it.
+
+        TroubleError if it can't.
+        """
+        conclusion = run.memory.conclusions.get((instance, met))
+        if conclusion is None:
+            conclusion = self._worked_out(self._instances[instance], met, run.memory)
+            run.memory.conclusions[instance, met] = conclusion
+        run.fired.add(conclusion.cause.rule)
+        return [number for number in conclusion.facts if run.note(number, conclusion.cause)]
+
+    def _worked_out(
+        self, instance: Instance, met: tuple[int, ...], memory: _Memory
+    ) -> _Conclusion:
         rule = instance.rule
-        new: list[Fact] = []
-        run.fired.add(rule.id)
+        values = dict(instance.values)
+        stood_on = list(instance.met)
+        for binder, number in zip(self._binders.get(self._names[rule.id], ()), met, strict=True):
+            fact = memory.facts[number]
+            stood_on[binder.place] = fact
+            for field_name, variable in binder.binds:
+                values.setdefault(variable, fact[field_name])
+        facts: list[int] = []
         for clause in rule.then:
             kind, template = next(iter(clause.items()))
             try:
-                found = _fill(kind, template, values)
+                facts.append(memory.number(_fill(kind, template, values)))
             except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
                 raise TroubleError(
                     Trouble(
@@ -192,16 +226,8 @@ class Chainer:
                         "Bind the variable in `when`, or mend the text or expression",
                     )
                 ) from error
-            if found not in run.numbers:
-                run.note(found)
-                run.causes[found] = Cause(rule.id, tuple(f for f in stood_on if f is not None))
-                new.append(found)
-        return new
-
-
-def _message(telling: _Telling, number: int) -> Message:
-    """What durable-rules is told; `number` finds the fact again."""
-    return {"fact": telling.name, "n": number, **telling.fields}
+        cause = Cause(rule.id, tuple(fact for fact in stood_on if fact is not None))
+        return _Conclusion(tuple(facts), cause)
 
 
 def _words(error: Exception) -> str:
@@ -226,19 +252,11 @@ class _Bound:
 
 
 @dataclass(frozen=True, slots=True)
-class _Telling:
-    """The name a fact is told under, and what goes with it."""
-
-    name: str
-    fields: Mapping[str, object]
-
-
-@dataclass(frozen=True, slots=True)
 class _Heard:
-    """All that a fact is told as, to conditions and to what `unless` forbids."""
+    """All messages that tell of a fact, to conditions and to what `unless` forbids."""
 
-    plain: tuple[_Telling, ...]
-    negated: tuple[_Telling, ...]
+    plain: tuple[str, ...]
+    negated: tuple[str, ...]
 
 
 _UNHEARD = _Heard((), ())
@@ -253,9 +271,9 @@ class _Ear:
     condition: Condition
     compared: set[str]
 
-    def telling(self, tokens: Mapping[str, str]) -> _Telling:
-        """What it is told of a fact with those tokens of compared fields."""
-        return _Telling(self.name, {"i": self.instance, **tokens})
+    def message(self, number: int, tokens: Mapping[str, str]) -> str:
+        """What it is told of a fact with those tokens of compared fields; `number` finds it."""
+        return spelling({"fact": self.name, "n": number, "i": self.instance, **tokens})
 
 
 class _Joint:
@@ -275,11 +293,11 @@ class _Joint:
         tests: list[Message] = [{"fact": name}]
         if self.patterns and self._shared:
             tests.append({"i": {next(iter(self.patterns)): "i"}})
-        for field, word, variable in condition.joins:
+        for own, word, variable in condition.joins:
             other = bound[variable]
-            self._compared[alias].add(field)
+            self._compared[alias].add(own)
             self._compared[other.alias].add(other.field)
-            joined = {_field(field): {other.alias: _field(other.field)}}
+            joined = {_field(own): {other.alias: _field(other.field)}}
             tests.append(joined if word == IS else {"$neq": joined})
         self.patterns.setdefault(alias, tests)
         return _Ear(name, instance, condition, self._compared[alias])
@@ -306,7 +324,6 @@ class _Ears:
         )
         self._by_kind: defaultdict[str, list[tuple[bool, _Ear]]] = defaultdict(list)
         self._tokens: dict[Told, str] = {}
-        self._heard: dict[Fact, _Heard] = {}
 
     def add(self, ear: _Ear, *, negated: bool) -> None:
         """Let an ear listen."""
@@ -317,20 +334,16 @@ class _Ears:
         else:
             self._by_value[condition.kind, fixed[0], fixed[2]].append((negated, ear))
 
-    def heard(self, found: Fact) -> _Heard:
-        """What a fact is told as. The first time it is put to the ears that may hear it."""
-        known = self._heard.get(found)
-        if known is None:
-            known = self._heard[found] = self._listen(found)
-        return known
-
-    def _listen(self, found: Fact) -> _Heard:
-        own = dict(found.fields)
-        heard: dict[bool, list[_Telling]] = {True: [], False: []}
-        for negated, ear in self._listeners(found):
-            if ear.condition.met_alone(found):
+    def hear(self, fact: Fact, number: int) -> _Heard:
+        """What is told of a fact under its number, once put to the ears that may hear it."""
+        own = dict(fact.fields)
+        heard: dict[bool, list[str]] = {True: [], False: []}
+        for negated, ear in self._listeners(fact):
+            if ear.condition.met_alone(fact):
                 tokens = {_field(name): self._token(own[name]) for name in sorted(ear.compared)}
-                heard[negated].append(ear.telling(tokens))
+                heard[negated].append(ear.message(number, tokens))
+        if not heard[True] and not heard[False]:
+            return _UNHEARD
         return _Heard(tuple(heard[False]), tuple(heard[True]))
 
     def _listeners(self, found: Fact) -> Iterator[tuple[bool, _Ear]]:
@@ -342,18 +355,80 @@ class _Ears:
         return self._tokens.setdefault(told(value), f"v{len(self._tokens)}")
 
 
+@dataclass(frozen=True, slots=True)
+class _Conclusion:
+    """What an instance concludes from certain facts: numbers of facts, and why they follow."""
+
+    facts: tuple[int, ...]
+    cause: Cause
+
+
+@dataclass(frozen=True, slots=True)
+class _Outcome:
+    """What a run concluded, by the numbers of facts, in order."""
+
+    causes: Mapping[int, Cause]
+    fired: frozenset[str]
+
+
+def _strict(fact: Fact) -> tuple[object, ...]:
+    """What tells a fact from one that is equal to it but for the sorts of its values."""
+    return (fact, *(type(value) for _, value in fact.fields))
+
+
+class _Memory:
+    """Facts under numbers, and what is worked out about them but once.
+
+    `equal` maps a number to that of the first fact equal to it: to Python 1 is True, to rules not.
+    """
+
+    def __init__(self, standing: Iterable[Fact], ears: _Ears) -> None:
+        self.facts: list[Fact] = list(standing)
+        self.conclusions: dict[tuple[int, tuple[int, ...]], _Conclusion] = {}
+        self.outcomes: dict[tuple[int, ...], _Outcome] = {}
+        self._ears = ears
+        self.equal = list(range(len(self.facts)))
+        self._first = {fact: number for number, fact in enumerate(self.facts)}
+        self._numbers = {_strict(fact): number for number, fact in enumerate(self.facts)}
+        self._heard: dict[int, _Heard] = {}
+
+    def number(self, fact: Fact) -> int:
+        """The number of a fact, a new one for one never met before."""
+        strict = _strict(fact)
+        number = self._numbers.get(strict)
+        if number is None:
+            number = self._numbers[strict] = len(self.facts)
+            self.facts.append(fact)
+            self.equal.append(self._first.setdefault(fact, number))
+        return number
+
+    def heard(self, number: int) -> _Heard:
+        """What is told of a fact."""
+        heard = self._heard.get(number)
+        if heard is None:
+            heard = self._heard[number] = self._ears.hear(self.facts[number], number)
+        return heard
+
+
+@dataclass(frozen=True, slots=True)
 class _Run:
-    """One forward chaining: what is known, and why."""
+    """One forward chaining: what follows, and why. `first` numbers the first fact beyond those
+    that stand in every run, `known` are those beyond, each by the first fact equal to it."""
 
-    def __init__(self, facts: list[Fact], numbers: dict[Fact, int]) -> None:
-        self.facts = facts
-        self.numbers = numbers
-        self.causes: dict[Fact, Cause] = {}
-        self.fired: set[str] = set()
+    memory: _Memory
+    first: int
+    known: set[int]
+    causes: dict[int, Cause] = field(default_factory=dict)
+    fired: set[str] = field(default_factory=set)
 
-    def note(self, found: Fact) -> None:
-        self.numbers[found] = len(self.facts)
-        self.facts.append(found)
+    def note(self, number: int, cause: Cause) -> bool:
+        """Note a conclusion; whether it is new."""
+        equal = self.memory.equal[number]
+        if equal < self.first or equal in self.known:
+            return False
+        self.known.add(equal)
+        self.causes[number] = cause
+        return True
 
 
 def compiled(rules: Iterable[Rule], places: Mapping[str, Place]) -> Chainer:

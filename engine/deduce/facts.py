@@ -65,11 +65,15 @@ class Cause:
 
 @dataclass(frozen=True, slots=True)
 class Findings:
-    """Facts in the order they were found; `causes` has an entry for each that a rule concluded."""
+    """Facts in the order they were found; `causes` has an entry for each that a rule concluded.
+
+    The first `standing` of the facts are the same in every run of their chainer.
+    """
 
     facts: tuple[Fact, ...]
     causes: Mapping[Fact, Cause]
     fired: frozenset[str]
+    standing: int = 0
 
     def of(self, kind: str) -> Iterator[Fact]:
         """All facts of a kind, in order."""

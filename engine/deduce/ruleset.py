@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import itertools
 import json
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
 import durable_rules_engine as engine
@@ -28,7 +28,12 @@ _names = itertools.count(1)
 
 Message = dict[str, Any]
 Met = Mapping[str, Message]
-Act = Callable[[str, Met], Iterable[Message]]
+Act = Callable[[str, Met], Iterable[str]]
+
+
+def spelling(message: Message) -> str:
+    """A message as it is told: its members in JSON, for what is told in many runs, spelt once."""
+    return json.dumps(message, separators=(",", ":"))[1:-1]
 
 
 class RulesetError(Exception):
@@ -43,13 +48,15 @@ class Ruleset:
         rules[_BEGIN] = {"all": [{_BEGIN: {"fact": _BEGIN}}]}
         self._handle = engine.create_ruleset(f"step{next(_names)}", json.dumps(rules))
 
-    def run(self, batches: Iterable[list[Message]], act: Act) -> None:
+    def run(self, batches: Iterable[list[str]], act: Act) -> None:
         """Tell each batch of messages and let `act` answer every firing with messages that follow.
+
+        Messages come as `spelling` gives them.
 
         RulesetError if the engine stops; what `act` raises goes through.
         """
         ids = itertools.count()
-        begin: Message = {"fact": _BEGIN}
+        begin = spelling({"fact": _BEGIN})
         try:
             for messages in ([begin], *batches):
                 if messages:
@@ -59,17 +66,16 @@ class Ruleset:
         finally:
             engine.delete_state(self._handle, _SESSION)
 
-    def _tell(self, messages: list[Message], ids: Iterable[int]) -> int:
-        told = [
-            {"sid": _SESSION, "id": str(number), **message}
-            for number, message in zip(ids, messages, strict=False)
-        ]
-        code, state = engine.assert_facts(self._handle, json.dumps(told))
+    def _tell(self, messages: list[str], ids: Iterator[int]) -> int:
+        told = ",".join(
+            f'{{"sid":"{_SESSION}","id":"{next(ids)}",{message}}}' for message in messages
+        )
+        code, state = engine.assert_facts(self._handle, f"[{told}]")
         if code:
             raise RulesetError(f"a message was not taken (code {code})")
         return int(state)
 
-    def _fire(self, state: int, act: Act, ids: Iterable[int]) -> None:
+    def _fire(self, state: int, act: Act, ids: Iterator[int]) -> None:
         started = engine.start_action_for_state(self._handle, state)
         firing = started[1] if started else None
         while firing:

@@ -79,8 +79,13 @@ class Unit:
         self._knowledge = knowledge
         self._ranks = ranks(knowledge)
         self._rules, self._places, self._structure = tuple(rules), places, tuple(structure)
-        self._parts = tuple(part.text("name") for part in self._structure if part.kind == "part")
+        self._healthy = {
+            part.text("name"): fact("condition", part=part.text("name"), acts="healthy")
+            for part in self._structure if part.kind == "part"
+        }  # fmt: skip
+        self._claims = _claims(knowledge, self._ranks, Findings(self._structure, {}, frozenset()))
         self._chainers: dict[frozenset[str], Chainer] = {}
+        self._needed: dict[frozenset[str] | None, frozenset[str]] = {}
 
     def suppose(
         self, supposal: Supposal, trial: Trial, sought: frozenset[str] | None = None
@@ -92,7 +97,8 @@ class Unit:
         mended = {on for does, on in trial.rig if does == MEND}
         acts = {part: how for part, how in supposal.acts if part not in mended}
         facts = [
-            fact("condition", part=name, acts=acts.get(name, "healthy")) for name in self._parts
+            fact("condition", part=name, acts=acts[name]) if name in acts else healthy
+            for name, healthy in self._healthy.items()
         ]
         facts.append(fact("supply", energy=trial.energy, feeds=trial.feeds))
         facts.extend(fact("rigged", does=does, on=on) for does, on in trial.rig)
@@ -101,10 +107,14 @@ class Unit:
         )
         if supposal.unlisted:
             facts.append(fact("supposed", **{"is": "unlisted"}, light=supposal.unlisted))
-        return settle(self._knowledge, self._ranks, self._chainer(sought).run(facts))
+        findings = self._chainer(sought).run(facts)
+        return settle(self._knowledge, self._ranks, findings, self._claims)
 
     def _chainer(self, sought: frozenset[str] | None) -> Chainer:
-        kinds = concluded(self._rules) if sought is None else needed(self._rules, sought)
+        kinds = self._needed.get(sought)
+        if kinds is None:  # the same few sets are sought in thousands of suppositions
+            kinds = concluded(self._rules) if sought is None else needed(self._rules, sought)
+            self._needed[sought] = kinds
         if kinds not in self._chainers:
             rules = [rule for rule in self._rules if concluded((rule,)) & kinds]
             instances = ground(rules, self._structure, _MOVED | concluded(self._rules))
@@ -123,24 +133,43 @@ def ranks(knowledge: Knowledge) -> Ranks:
     }
 
 
-def settle(knowledge: Knowledge, ranks: Ranks, findings: Findings) -> Settled:
-    """The gravest claim about each thing holds. TroubleError for a value no quantity has."""
-    best: dict[tuple[str, str], tuple[int, Fact]] = {}
-    for found in findings.facts:
-        if found.kind not in ranks:
-            continue
-        claim = dict(found.fields)
-        rank = ranks[found.kind].get(str(claim.get("is")))
-        if rank is None or "at" not in claim:
-            raise _no_claim(knowledge, findings, found)
-        key = (found.kind, str(claim["at"]))
-        if key not in best or rank < best[key][0]:
-            best[key] = (rank, found)
+Claims = Mapping[tuple[str, str], tuple[int, Fact]]
+"""Of each quantity at each place the gravest claim, with its rank."""
+
+
+def settle(
+    knowledge: Knowledge, ranks: Ranks, findings: Findings, standing: Claims | None = None
+) -> Settled:
+    """The gravest claim about each thing holds. TroubleError for a value no quantity has.
+
+    `standing` are the gravest claims among the facts that stand in every run, where they are
+    worked out already.
+    """
+    best = _claims(knowledge, ranks, findings, standing)
     return Settled(
         {key: claim.text("is") for key, (_, claim) in best.items()},
         {key: claim for key, (_, claim) in best.items()},
         findings,
     )
+
+
+def _claims(
+    knowledge: Knowledge, ranks: Ranks, findings: Findings, standing: Claims | None = None
+) -> Claims:
+    """The gravest claims, the first of equals; with `standing`, of what is beyond these."""
+    best: dict[tuple[str, str], tuple[int, Fact]] = dict(standing or {})
+    facts = findings.facts if standing is None else findings.facts[findings.standing:]
+    for claim in facts:
+        if claim.kind not in ranks:
+            continue
+        fields = dict(claim.fields)
+        rank = ranks[claim.kind].get(str(fields.get("is")))
+        if rank is None or "at" not in fields:
+            raise _no_claim(knowledge, findings, claim)
+        key = (claim.kind, str(fields["at"]))
+        if key not in best or rank < best[key][0]:
+            best[key] = (rank, claim)
+    return best
 
 
 def _no_claim(knowledge: Knowledge, findings: Findings, found: Fact) -> TroubleError:

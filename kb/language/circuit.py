@@ -9,6 +9,7 @@ Codes: CI101 no circuit of that name; CI102 unreadable; CI103 against the schema
 
 from __future__ import annotations
 
+import functools
 from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar
 
@@ -237,8 +238,7 @@ def netlist_text(name: str, folder: Path = SHIPPED) -> str:
 
 def _read(path: Path, kind: type[_Data]) -> _Data:
     try:
-        tree = YAML(typ="safe").load(path.read_text(encoding="utf-8"))
-        return kind.model_validate(tree)
+        return kind.model_validate(_parsed(path.read_text(encoding="utf-8")))
     except (OSError, UnicodeDecodeError, YAMLError) as error:
         raise _unreadable(path, " ".join(str(error).split())) from None
     except ValidationError as error:
@@ -251,6 +251,12 @@ def _read(path: Path, kind: type[_Data]) -> _Data:
             )
             for problem in error.errors()
         ) from None
+
+
+@functools.lru_cache(maxsize=16)
+def _parsed(text: str) -> Any:
+    """The tree of a file's text, parsed once: placing one model's cuts asks a dozen times."""
+    return YAML(typ="safe").load(text)
 
 
 def _unreadable(path: Path, why: str) -> TroubleError:

@@ -204,10 +204,13 @@ def _read_file(path: Path, folder: Path, reading: _Reading) -> None:
         _take(section, name, data, place, shown, folder, reading)
 
 
-@functools.lru_cache(maxsize=128)
+@functools.lru_cache(maxsize=64)
 def _parsed(text: str) -> Any:
-    """The tree of a YAML text. Parsing is nearly all of the time that reading takes, and one run
-    reads the shipped files for several steps; nothing below changes a tree's meaning."""
+    """The tree of a file's text. Parsing is most of what reading takes, and a process that makes
+    several models reads the same files for each: so a text is parsed once.
+
+    Nobody may write to a tree but `_entries`, which writes what follows from the text alone.
+    """
     return YAML(typ="rt").load(StringIO(text))
 
 

@@ -111,9 +111,10 @@ def test_rules_joined_with_what_stands_conclude_the_same(some, known, moving):
     moving = concluded(some) | moving
     standing = [f for f in known if f.kind not in moving]
     chainer = Chainer(ground(some, standing, moving), {}, standing)
-    for _ in range(2):  # a second run must not see the first
-        found = chainer.run([f for f in known if f.kind in moving])
-        assert sorts(found.facts) == sorts(follows(some, known))
+    moved = [f for f in known if f.kind in moving]
+    for some_moved in (moved, moved[::2], moved):  # a later run must not see an earlier one
+        found = chainer.run(some_moved)
+        assert sorts(found.facts) == sorts(follows(some, [*standing, *some_moved]))
 
 
 @given(rules(), facts())
@@ -163,6 +164,19 @@ def test_a_rule_that_only_forbids_fires_beside_what_stands():
     chainer = Chainer(ground(some, [fact("a", x="1")], frozenset("bd")), {}, [fact("a", x="1")])
     assert list(chainer.run([]).of("d")) == [fact("d", x="1")]
     assert list(chainer.run([fact("b", x="1")]).of("d")) == []
+
+
+def test_runs_that_differ_in_what_no_rule_hears_keep_their_own_facts():
+    """One of them is concluded in the one run and there from the beginning in the other."""
+    some = [rule("b-d", [{"b": {"x": "$p"}}], [{"d": {"x": "$p"}}, {"e": {"x": "$p"}}])]
+    standing = [fact("a", x="1")]
+    chainer = Chainer(ground(some, standing, frozenset("bcde")), {}, standing)
+    b, c, d, e = (fact(kind, x="2") for kind in "bcde")
+    assert chainer.run([b]).facts == (*standing, b, d, e)
+    beside = chainer.run([c, d, b])
+    assert beside.facts == (*standing, c, d, b, e)
+    assert list(beside.causes) == [e]
+    assert list(chainer.run([b]).causes) == [d, e]
 
 
 @pytest.mark.parametrize(
