@@ -54,13 +54,13 @@ class Cells:
         unit = str(test.detail.get("unit", "") or dict(test.fields).get("unit", "")) or None
         for answer in self.answers(test):
             high = _shown_by_meter(float(answer["below"])) if "below" in answer else None
-            measured = unit is not None
+            is_measured = unit is not None
             yield Outcome(
                 str(answer["outcome"]),
                 str(answer["says"]),
                 low,
                 high,
-                unit if measured else None,
+                unit if is_measured else None,
                 answer.get("short", False) is True,
             )
             low = high
@@ -129,11 +129,11 @@ class Cells:
         }
         lacking = set(self.deduction.knowledge.quantities[quantity].values) - set(shows)
         # a value that no rule claims here needs no answer; one that is shown does
-        shown = {
+        values = {
             self.deduction.shown[test.text("name"), h.id] for h in self.deduction.hypotheses
         }
-        if lacking & shown:
-            words = ", ".join(sorted(lacking & shown))
+        if lacking & values:
+            words = ", ".join(sorted(lacking & values))
             raise self.trouble(
                 "KB503",
                 f"test '{test.text('name')}' has no answer for {quantity} {words}",
@@ -149,10 +149,10 @@ def spelt(test: Test) -> Test:
     """The test with the band of each answer that its words name in brackets written out."""
 
     def band(text: str) -> str:
-        def words(found: re.Match[str]) -> str:
-            told = next((band_words(o) for o in test.outcomes if o.id == found[1]), "")
-            first = not text[: found.start()].strip()
-            return (told[:1].upper() + told[1:] if first else told) or found[0]
+        def words(match: re.Match[str]) -> str:
+            told = next((band_words(o) for o in test.outcomes if o.id == match[1]), "")
+            first = not text[: match.start()].strip()
+            return (told[:1].upper() + told[1:] if first else told) or match[0]
 
         return _BAND.sub(words, text)
 

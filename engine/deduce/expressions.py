@@ -35,12 +35,12 @@ def evaluate(text: str, variables: Mapping[str, object]) -> float:
     except SyntaxError as error:
         raise ValueError(f"'{text}' is not an expression: {error.msg}") from error
     try:
-        found = float(_value(tree.body, variables, text))
+        result = float(_value(tree.body, variables, text))
     except (ZeroDivisionError, OverflowError, TypeError) as error:
         raise ValueError(f"'{text}' can't be worked out: {error}") from error
-    if not math.isfinite(found):
-        raise ValueError(f"'{text}' can't be worked out: it gives {found}, which is no number")
-    return found
+    if not math.isfinite(result):
+        raise ValueError(f"'{text}' can't be worked out: it gives {result}, which is no number")
+    return result
 
 
 def _value(node: ast.expr, variables: Mapping[str, object], text: str) -> float:

@@ -44,18 +44,18 @@ class Condition:
     binds: tuple[tuple[str, str], ...]
     joins: tuple[Test, ...]
 
-    def met_alone(self, found: Fact) -> bool:
+    def met_alone(self, fact: Fact) -> bool:
         """Whether a fact passes all tests that concern it alone."""
-        if found.kind != self.kind:
+        if fact.kind != self.kind:
             return False
-        own = dict(found.fields)
+        own = dict(fact.fields)
         return all(passes(own, test) for test in self.tests)
 
 
 def take_apart(
-    clause: Mapping[str, Mapping[str, Any]], known: Mapping[str, Scalar], bound: frozenset[str]
+    clause: Mapping[str, Mapping[str, Any]], values: Mapping[str, Scalar], variables: frozenset[str]
 ) -> Condition:
-    """The condition of a clause, with the values `known` put in; `bound` are met elsewhere.
+    """The condition of a clause, with the `values` put in; `variables` are met elsewhere.
 
     ValueError for `not: $x` where nothing binds $x.
     """
@@ -64,13 +64,13 @@ def take_apart(
     binds: dict[str, str] = {}
     joins: list[Test] = []
     # what binds goes first, so that `{end: {not: $a}, start: $a}` finds $a whatever its order
-    for name, word, operand in sorted(asked(fields), key=lambda asked: asked[1] != IS):
+    for name, word, operand in sorted(asked(fields), key=lambda test: test[1] != IS):
         variable = operand[1:] if isinstance(operand, str) and operand[:1] == "$" else None
         if variable is None or word not in (IS, NOT):
             tests.append((name, word, _operand(word, operand)))
-        elif variable in known:
-            tests.append((name, word, told(known[variable])))
-        elif variable in bound:
+        elif variable in values:
+            tests.append((name, word, told(values[variable])))
+        elif variable in variables:
             joins.append((name, word, variable))
             tests.append((name, THERE, None))
         elif variable in binds.values():
@@ -86,12 +86,12 @@ def take_apart(
 
 def asked(fields: Mapping[str, Any]) -> Iterator[Test]:
     """Each thing a clause asks of its fields: (field, word, operand as written)."""
-    for name, wanted in fields.items():
-        if isinstance(wanted, Mapping):
-            for word, operand in wanted.items():
+    for name, pattern in fields.items():
+        if isinstance(pattern, Mapping):
+            for word, operand in pattern.items():
                 yield name, word, operand
         else:
-            yield name, IS, wanted
+            yield name, IS, pattern
 
 
 def _operand(word: str, operand: Any) -> Any:
