@@ -222,7 +222,7 @@ class _Builder:
         slips = {s.text("test"): s.number("odds") for s in self.deduction.of("slips")}
         handwork = {h.text("test") for h in self.deduction.of("handled")}
         arrangements = self.knowledge.arrangements
-        found = []
+        offers = []
         for fact in self.deduction.of("test"):
             fields = dict(fact.fields)
             arrangement = arrangements[str(fields["supply"])]
@@ -237,7 +237,7 @@ class _Builder:
                 openings = (COLD_CHECKS, *openings)
             name = str(fields["name"])
             search, rig_search = self.finder.of_test(fields), self.finder.of_rig(str(fields["rig"]))
-            found.append(
+            offers.append(
                 Test(
                     id=name,
                     says=str(fields["says"]),
@@ -265,10 +265,10 @@ class _Builder:
                     cuts=tuple(self.cells.cuts(fact)),
                 )
             )
-        self.check_names(found)
+        self.check_names(offers)
         order = {name: rank for rank, name in enumerate(self.knowledge.rules)}
         return tuple(
-            sorted(found, key=lambda t: (len(t.opened), order[t.because[0].rule], natural(t.id)))
+            sorted(offers, key=lambda t: (len(t.opened), order[t.because[0].rule], natural(t.id)))
         )
 
     def told(self, test: str, how: str) -> str:
@@ -314,7 +314,7 @@ class _Builder:
 
     def openings(self, tests: Iterable[Test]) -> tuple[Opening, ...]:
         """The levels of access, the stages to trace and the leads that tests here take."""
-        found = [
+        levels = [
             Opening(
                 name, opening.minutes, opening.after, opening.says, opening.how,
                 self.cautioned[name],
@@ -322,11 +322,11 @@ class _Builder:
             for name, opening in self.topology.openings.items()
         ]
         names = {name for test in tests for name in test.opened}
-        found.extend(self.finder.openings(names, self.cautioned))
-        found.extend(self.finder.leads(names, self.cautioned, self.opened))
+        levels.extend(self.finder.openings(names, self.cautioned))
+        levels.extend(self.finder.leads(names, self.cautioned, self.opened))
         if self.cold_first:
             reasons = "; ".join(f.text("is") for f in self.deduction.of("cold-first"))
-            found.insert(
+            levels.insert(
                 0,
                 Opening(
                     COLD_CHECKS, self.knowledge.numbers["cold-look-minutes"].value, (),
@@ -337,7 +337,7 @@ class _Builder:
                     inside=False,
                 ),
             )
-        return tuple(found)
+        return tuple(levels)
 
     @property
     def dead(self) -> str:
@@ -364,7 +364,7 @@ class _Builder:
             "peak": self.bench.volts * math.sqrt(2),
             "mean": self.bench.volts * 2 * math.sqrt(2) / math.pi,
         }
-        listed = [
+        entries = [
             a for a in self.knowledge.arrangements.values()
             if a.arrangement not in self.bench.without
         ]
@@ -374,14 +374,14 @@ class _Builder:
                 a.closed_only, a.says, self.told(a.arrangement, a.how),
                 self.cautioned[a.arrangement],
             )
-            for a in listed
+            for a in entries
         )
         minutes = {
             s.arrangement: {
                 t.arrangement: 0.0 if s is t else s.leave_minutes + t.connect_minutes
-                for t in listed
+                for t in entries
             }
-            for s in listed
+            for s in entries
         }
         return Supply(arrangements, minutes)
 
@@ -391,7 +391,7 @@ class _Builder:
         proves = _grouped(self.deduction.of("proves"), "remedy", "proof")
         companions = _grouped(self.deduction.of("companion"), "remedy", "says")
         rank = {p.text("name"): p.number("rank") for p in self.deduction.of("proof")}
-        found = []
+        offers = []
         for fact in self.deduction.of("remedy"):
             fields = dict(fact.fields)
             name = str(fields["name"])
@@ -400,7 +400,7 @@ class _Builder:
                 continue
             if name in self.bench.without:
                 continue
-            found.append(
+            offers.append(
                 Remedy(
                     name, str(fields["says"]), str(fields["kind"]), float(fields["minutes"]),
                     tuple(sorted(faults)), tuple(sorted(proves[name], key=lambda p: rank[p])),
@@ -408,7 +408,7 @@ class _Builder:
                     self.because(fact),
                 )
             )
-        return tuple(sorted(found, key=lambda r: natural(r.id)))
+        return tuple(sorted(offers, key=lambda r: natural(r.id)))
 
     def proofs(self) -> tuple[Proof, ...]:
         ranking = []

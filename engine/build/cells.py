@@ -150,9 +150,9 @@ def spelt(test: Test) -> Test:
 
     def band(text: str) -> str:
         def words(match: re.Match[str]) -> str:
-            told = next((band_words(o) for o in test.outcomes if o.id == match[1]), "")
+            span = next((band_words(o) for o in test.outcomes if o.id == match[1]), "")
             first = not text[: match.start()].strip()
-            return (told[:1].upper() + told[1:] if first else told) or match[0]
+            return (span[:1].upper() + span[1:] if first else span) or match[0]
 
         return _BAND.sub(words, text)
 

@@ -36,18 +36,20 @@ def document_with_confirm(model: Model, plan: Plan) -> dict[str, Any]:
     return chart | confirm_keys(model, plan, confirms(model, plan), chart)
 
 
-def confirm_keys(model: Model, plan: Plan, confirmed: Confirmed, chart: Document) -> dict[str, Any]:
+def confirm_keys(
+    model: Model, plan: Plan, confirmation: Confirmed, chart: Document
+) -> dict[str, Any]:
     """The keys that confirm steps add to the chart document drawn from the plan."""
     places = _places(plan, chart)
     first = 1
     steps: list[ConfirmStep] = []
-    for confirm in confirmed.confirms:
+    for confirm in confirmation.confirms:
         step = _step(model, plan, confirm, chart, places, first)
         first += len(step.nodes)
         steps.append(step)
     return {
-        "expected_cost_with_misreads": confirmed.expected_cost_with_misreads,
-        "expected_cost_with_confirm": confirmed.expected_cost_with_confirm,
+        "expected_cost_with_misreads": confirmation.expected_cost_with_misreads,
+        "expected_cost_with_confirm": confirmation.expected_cost_with_confirm,
         "confirm": [step.plain() for step in steps],
     }
 
@@ -123,7 +125,7 @@ def _renamed(small: Chart, verdict: str, first: int) -> tuple[str, dict[str, Cha
         for name, node in small.nodes.items()
         if isinstance(node, RecheckNode) and node.says == _AGREED
     }
-    kept = [name for name in small.nodes if name not in agreement]
-    names = {name: f"c{number}" for number, name in enumerate(kept, start=first)}
+    others = [name for name in small.nodes if name not in agreement]
+    names = {name: f"c{number}" for number, name in enumerate(others, start=first)}
     names |= dict.fromkeys(agreement, verdict)
-    return names[small.root], {names[name]: led_by(names, small.nodes[name]) for name in kept}
+    return names[small.root], {names[name]: led_by(names, small.nodes[name]) for name in others}

@@ -38,23 +38,23 @@ def held(model: Model, test: Test, volts: float) -> tuple[Held, ...]:
     data = circuit_of(model.topology)
     if data is None:
         return ()
-    made = unit(loader.as_shipped(), model.topology, model.mains, data, devices())
-    across = made.data.points.get(test.point)
+    circuit = unit(loader.as_shipped(), model.topology, model.mains, data, devices())
+    across = circuit.data.points.get(test.point)
     if across is None:
         return ()
-    return (*_supplied(made, across, volts), *_rated(made, across, volts))
+    return (*_supplied(circuit, across, volts), *_rated(circuit, across, volts))
 
 
-def _supplied(made: Unit, across: tuple[str, str], volts: float) -> Iterator[Held]:
-    for element in made.netlist.elements:
-        if element.part not in made.parts:
+def _supplied(circuit: Unit, across: tuple[str, str], volts: float) -> Iterator[Held]:
+    for element in circuit.netlist.elements:
+        if element.part not in circuit.parts:
             continue
-        promise = made.device(element.part).promise
+        promise = circuit.device(element.part).promise
         if promise is None or tuple(element.nodes[leg - 1] for leg in promise.supply) != across:
             continue
         yield _supply(element.part, promise, volts)
         if volts >= promise.least:
-            yield from _inputs(made, element, promise, across, volts)
+            yield from _inputs(circuit, element, promise, across, volts)
 
 
 def _supply(part: str, promise: Promise, volts: float) -> Held:
@@ -68,53 +68,53 @@ def _supply(part: str, promise: Promise, volts: float) -> Held:
 
 
 def _inputs(
-    made: Unit, element: Element, promise: Promise, across: tuple[str, str], volts: float
+    circuit: Unit, element: Element, promise: Promise, across: tuple[str, str], volts: float
 ) -> Iterator[Held]:
     room = window(volts, promise.least, promise.headroom, promise.headroom_hot)
     hot = f"{show(room.high_volts, VOLT)} at 25 °C, {show(room.high_volts_hot, VOLT)} hot or cold"
     inside, spans = [], []
     for leg in promise.inputs:
         node = element.nodes[leg - 1]
-        span = _tied(made, node, across, volts)
+        span = _tied(circuit, node, across, volts)
         low, high = span or (0.0, volts)
         inside.append(high <= room.high_volts)
         reach = "anywhere up to the supply" if span is None else _between(low, high)
-        spans.append(f"{_named(made, node)} {reach}")
-    listed = "inputs count from 0 V to " + hot + "; " + ", ".join(spans)
+        spans.append(f"{_named(circuit, node)} {reach}")
+    inputs = "inputs count from 0 V to " + hot + "; " + ", ".join(spans)
     if all(inside):
-        yield Held(element.part, True, f"{listed}: both inside", promise.source)
+        yield Held(element.part, True, f"{inputs}: both inside", promise.source)
     elif any(inside):
         yield Held(
-            element.part, True, f"{listed}: one is always inside, and {promise.says}",
+            element.part, True, f"{inputs}: one is always inside, and {promise.says}",
             promise.source,
         )  # fmt: skip
     else:
         yield Held(
-            element.part, False, f"{listed}: both may be outside, and nothing is promised then",
+            element.part, False, f"{inputs}: both may be outside, and nothing is promised then",
             promise.source,
         )  # fmt: skip
 
 
-def _named(made: Unit, node: str) -> str:
+def _named(circuit: Unit, node: str) -> str:
     """An input by the parts that a person finds on it."""
-    hung = sorted(
-        {e.part for e in made.netlist.elements if node in e.nodes and e.part in made.parts}
-        - {e.part for e in made.netlist.elements if e.part in made.parts
-           and made.device(e.part).promise is not None}
+    parts = sorted(
+        {e.part for e in circuit.netlist.elements if node in e.nodes and e.part in circuit.parts}
+        - {e.part for e in circuit.netlist.elements if e.part in circuit.parts
+           and circuit.device(e.part).promise is not None}
     )  # fmt: skip
-    return f"the input at {', '.join(hung)}" if hung else f"the input {node}"
+    return f"the input at {', '.join(parts)}" if parts else f"the input {node}"
 
 
 def _tied(
-    made: Unit, node: str, across: tuple[str, str], volts: float
+    circuit: Unit, node: str, across: tuple[str, str], volts: float
 ) -> tuple[float, float] | None:
     """Least and greatest volts of a node that resistors alone tie to the rails; None otherwise."""
     plus, minus = across
     total = up = free = 0.0
-    for element in made.netlist.elements:
+    for element in circuit.netlist.elements:
         if node not in element.nodes:
             continue
-        if element.model and element.part in made.parts and made.device(element.part).promise:
+        if element.model and element.part in circuit.parts and circuit.device(element.part).promise:
             continue  # the input itself: it takes next to nothing
         if element.model or element.name[:1] not in "Rr":
             return None
@@ -136,14 +136,14 @@ def _between(low: float, high: float) -> str:
     return f"between {show(low, VOLT)} and {show(high, VOLT)}"
 
 
-def _rated(made: Unit, across: tuple[str, str], volts: float) -> Iterator[Held]:
+def _rated(circuit: Unit, across: tuple[str, str], volts: float) -> Iterator[Held]:
     """Parts rated in volts that lie across the point."""
-    for element in made.netlist.elements:
-        part = made.parts.get(element.part)
+    for element in circuit.netlist.elements:
+        part = circuit.parts.get(element.part)
         if part is None or not part.volts or set(element.nodes[:2]) != set(across):
             continue
-        rated = read_quantity(part.volts).value
-        kept = abs(volts) <= rated
-        word = "within" if kept else "above"
-        says = f"its volts are {word} the {show(rated, VOLT)} that it is rated for"
-        yield Held(element.part, kept, says, "its marking, as the topology lists it")
+        rating = read_quantity(part.volts).value
+        is_within = abs(volts) <= rating
+        word = "within" if is_within else "above"
+        says = f"its volts are {word} the {show(rating, VOLT)} that it is rated for"
+        yield Held(element.part, is_within, says, "its marking, as the topology lists it")

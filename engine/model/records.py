@@ -350,12 +350,12 @@ class _Named(Protocol):
 _Record = TypeVar("_Record", bound=_Named)
 
 
-def named(records: tuple[_Record, ...], wanted: str) -> _Record:
-    """The record whose id is `wanted`; KeyError if there is none. Linear in their number."""
+def named(records: tuple[_Record, ...], name: str) -> _Record:
+    """The record whose id is `name`; KeyError if there is none. Linear in their number."""
     for record in records:
-        if record.id == wanted:
+        if record.id == name:
             return record
-    raise KeyError(wanted)
+    raise KeyError(name)
 
 
 def document(model: Model) -> dict[str, Any]:
@@ -374,8 +374,8 @@ def sha256(model: Model) -> str:
 
     Those of the last few models are kept: hashing takes longer than a plan in mid-walk may.
     """
-    for known, digest in tuple(_HASHES):
-        if known is model:
+    for owner, digest in tuple(_HASHES):
+        if owner is model:
             return digest
     digest = document_sha256(document(model))
     _HASHES.append((model, digest))

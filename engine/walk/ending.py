@@ -78,11 +78,11 @@ def conclude(walk: Walk) -> Ending:
     model = walk.model
     remedy = model.remedy(node.remedy)
     by_id = {proof.id: proof for proof in model.proofs}
-    ranked = sorted(walk.belief.items(), key=lambda pair: -pair[1])
+    ranking = sorted(walk.belief.items(), key=lambda pair: -pair[1])
     return Ending(
         remedy=remedy,
         confidence=min(1.0, sum(walk.belief[fault] for fault in remedy.cures)),
-        faults=tuple((fault, p) for fault, p in ranked if p > 0),
+        faults=tuple((fault, p) for fault, p in ranking if p > 0),
         proofs=tuple(by_id[proof] for proof in remedy.proofs),
         companions=remedy.companions,
         finer=_finer(walk),
@@ -118,8 +118,8 @@ def _ahead(walk: Walk, remedy: Remedy) -> tuple[tuple[Store, str], ...]:
 
 
 def _low(walk: Walk) -> frozenset[str]:
-    charged = makesafe.charges(walk.model, walk.bench.supply)
-    return frozenset() if charged else walk.low
+    is_charged = makesafe.charges(walk.model, walk.bench.supply)
+    return frozenset() if is_charged else walk.low
 
 
 def _finer(walk: Walk) -> Finer | None:

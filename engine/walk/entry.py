@@ -47,18 +47,18 @@ def admit(model: Model, answers: Mapping[str, str]) -> Admission:
     or an answer the model does not have.
     """
     _check_known(model, answers)
-    unanswered = outstanding(model, answers)
+    due = outstanding(model, answers)
     decision, decided_by = GO_ON, None
     for question in model.entry:
         if question.id in answers:
             follows = question.answers[answers[question.id]]
-        elif question in unanswered:
+        elif question in due:
             follows = without_answer(question)
         else:
             continue
         if _GRAVITY.index(follows) > _GRAVITY.index(decision):
             decision, decided_by = follows, question
-    return Admission(decision, tuple(answers.items()), decided_by, unanswered)
+    return Admission(decision, tuple(answers.items()), decided_by, due)
 
 
 def outstanding(model: Model, answers: Mapping[str, str]) -> tuple[EntryQuestion, ...]:
@@ -137,13 +137,13 @@ def cold_checks(model: Model, admission: Admission) -> frozenset[str]:
     if admission.decision != COLD_FIRST:
         return frozenset()
     start = model.start
-    closed = {*start.opened, *(o.id for o in model.openings if not o.inside)}
+    outer = {*start.opened, *(o.id for o in model.openings if not o.inside)}
     return frozenset(
         test.id
         for test in model.tests
         if test.hands_on
         and test.supply == model.dead_supply
-        and set(test.opened) <= closed
+        and set(test.opened) <= outer
         and test.rig == start.rig
     )
 

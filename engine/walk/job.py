@@ -175,8 +175,8 @@ def needing(model: Model, lack: Lacking) -> frozenset[str]:
     """The tests that need the opening, supply arrangement or rig that is lacking."""
     match lack.kind:
         case "opening":
-            shut = _behind(model, lack.thing)
-            return frozenset(t.id for t in model.tests if shut & set(t.opened))
+            openings = _behind(model, lack.thing)
+            return frozenset(t.id for t in model.tests if openings & set(t.opened))
         case "supply":
             return frozenset(t.id for t in model.tests if t.supply == lack.thing)
         case "rig":
@@ -190,10 +190,10 @@ def needing(model: Model, lack: Lacking) -> frozenset[str]:
 
 def _behind(model: Model, opening: str) -> set[str]:
     """The opening and all openings that can only be made after it."""
-    shut = {opening}
+    openings = {opening}
     for _ in model.openings:
-        shut |= {o.id for o in model.openings if shut & set(o.after)}
-    return shut
+        openings |= {o.id for o in model.openings if openings & set(o.after)}
+    return openings
 
 
 def _arrive(walk: Walk, event: Arrived) -> Walk:
@@ -304,11 +304,11 @@ def _withdraw(walk: Walk, tests: frozenset[str], event: CannotDo | Lacking) -> W
         test=event.test if isinstance(event, CannotDo) else None,
         thing=event.thing if isinstance(event, Lacking) else None,
     )  # fmt: skip
-    shut = walk.shut
+    openings = walk.shut
     if isinstance(event, Lacking) and event.kind == "opening":
-        shut |= _behind(walk.model, event.thing)
+        openings |= _behind(walk.model, event.thing)
     after = replace(
-        walk, withdrawn=walk.withdrawn | tests, steps=(*walk.steps, step), shut=frozenset(shut)
+        walk, withdrawn=walk.withdrawn | tests, steps=(*walk.steps, step), shut=frozenset(openings)
     )
     # A plan that never comes to the withdrawn tests stays the best: fewer tests can't better it.
     if walk.again in tests:
@@ -321,14 +321,14 @@ def _withdraw(walk: Walk, tests: frozenset[str], event: CannotDo | Lacking) -> W
 def _to_come(plan: Plan, root: str) -> frozenset[str]:
     """The tests that any path from here may still ask for."""
     tests: set[str] = set()
-    visited = {root}
+    nodes = {root}
     stack = [root]
     while stack:
         node = plan.nodes[stack.pop()]
         if isinstance(node, Ask):
             tests.add(node.test)
-            fresh = set(node.branches.values()) - visited
-            visited |= fresh
+            fresh = set(node.branches.values()) - nodes
+            nodes |= fresh
             stack.extend(fresh)
     return frozenset(tests)
 

@@ -155,16 +155,16 @@ def reopen(raw: Any, source: str, text: str = "") -> Saved:
         if key not in raw:
             raise _damaged(source, f'"{key}" is missing')
     try:
-        saved = read_walk(raw)
+        walk_file = read_walk(raw)
     except MisfitError as misfit:
         raise _damaged(source, str(misfit), misfit.line(text) if text else (0, 0)) from misfit
     return Saved(
-        topology=saved.topology,
-        options=saved.options,
-        entry=saved.entry,
+        topology=walk_file.topology,
+        options=walk_file.options,
+        entry=walk_file.entry,
         events=events,
-        model_sha256=saved.model_sha256,
-        knowledge=saved.knowledge,
+        model_sha256=walk_file.model_sha256,
+        knowledge=walk_file.knowledge,
     )
 
 

@@ -58,8 +58,8 @@ def worth_rereading(walk: Walk, tests: frozenset[str] | None = None) -> Repetiti
     names = dict.fromkeys(step.test for step in walk.steps if step.test and step.answer)
     tables: dict[str, Floats] = {}
     for test in names:
-        offered = tests is None or test in tests
-        if offered and allows(walk.model, walk.bench, walk.model.test(test)):
+        is_offered = tests is None or test in tests
+        if is_offered and allows(walk.model, walk.bench, walk.model.test(test)):
             before = takes(walk, test)
             takings = _weighed(walk, test, before)
             if open_to_doubt(walk, test, takings):
@@ -150,9 +150,9 @@ def _just_watched(walk: Walk, name: str) -> bool:
     """Whether the last thing done was to watch the closed unit, powered, in this test."""
     test = walk.model.test(name)
     arrangement = walk.model.arrangement(test.supply)
-    watched = arrangement.closed_only and not any(outcome.unit for outcome in test.outcomes)
+    is_watch = arrangement.closed_only and not any(outcome.unit for outcome in test.outcomes)
     last = next((step.test for step in reversed(walk.steps) if step.answer), None)
-    return watched and arrangement.energy != "none" and last == name
+    return is_watch and arrangement.energy != "none" and last == name
 
 
 def _odds(walk: Walk) -> Floats:

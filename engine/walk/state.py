@@ -197,8 +197,8 @@ class Setting:
     @property
     def event(self) -> Arrived:
         """The event of a job told in writing: every store that was due is supposed to be low."""
-        supposed = tuple(Measured(store.part, supposed=True) for store in self.make_safe)
-        return self._arrived(supposed)
+        readings = tuple(Measured(store.part, supposed=True) for store in self.make_safe)
+        return self._arrived(readings)
 
     def arrival(self, volts: Mapping[str, float | None]) -> Arrived:
         """The event of having carried it out, with the volts read at each store that was due; None
@@ -207,8 +207,8 @@ class Setting:
         return self._arrived(tuple(Measured(s.part, volts[s.part]) for s in self.make_safe))
 
     def _arrived(self, stores: tuple[Measured, ...]) -> Arrived:
-        halted = any(store.out_of_reach for store in stores)
-        rig = self.rig_before or self.bench.rig if halted else self.bench.rig
+        is_halted = any(store.out_of_reach for store in stores)
+        rig = self.rig_before or self.bench.rig if is_halted else self.bench.rig
         return Arrived(tuple(sorted(self.bench.opened)), self.bench.supply, rig, stores)
 
 

@@ -55,10 +55,10 @@ def granted(says: ShopBench, wishes: Wishes, knowledge: Knowledge) -> ShopBench:
     worth |= {"currency": wishes.currency} if wishes.currency is not None else {}
     for name, figure in _figures(wishes.worth):
         worth.setdefault("units", {})[name] = figure
-    made = benchfile.made(plain, _HERE)
-    if found := tuple(benchfile.troubles(made, knowledge)):
-        raise TroubleError(found)
-    return made.says
+    bench = benchfile.made(plain, _HERE)
+    if troubles := tuple(benchfile.troubles(bench, knowledge)):
+        raise TroubleError(troubles)
+    return bench.says
 
 
 def _joined(before: Iterable[str], names: Iterable[str]) -> tuple[str, ...]:

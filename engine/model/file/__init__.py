@@ -86,10 +86,10 @@ def inspect(text: str, source: str) -> Reading:
     """As `read_model`, with the notes that do not stop the reading."""
     text = text.removeprefix("\ufeff")
     plain, model = _shaped(text, source)
-    found = (*_meaning(model), *law_findings(model))
-    _stop(found, text, source)
+    findings = (*_meaning(model), *law_findings(model))
+    _stop(findings, text, source)
     model, put_right = replayed(filled(model))
-    notes = _worded((*found, *put_right), text, source)
+    notes = _worded((*findings, *put_right), text, source)
     return Reading(model, notes, document_sha256(plain))
 
 

@@ -43,8 +43,8 @@ def spelled(path: Path) -> str:
 
 def quoted(names: object) -> str:
     """A few names in a row, for a mend: `a, b, c and 4 more`."""
-    listed = [str(name) for name in names] if isinstance(names, (list, tuple)) else [str(names)]
-    if not listed:
+    texts = [str(name) for name in names] if isinstance(names, (list, tuple)) else [str(names)]
+    if not texts:
         return "none"
-    shown = ", ".join(listed[:6])
-    return shown if len(listed) <= 6 else f"{shown} and {len(listed) - 6} more"
+    head = ", ".join(texts[:6])
+    return head if len(texts) <= 6 else f"{head} and {len(texts) - 6} more"

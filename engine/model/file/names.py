@@ -38,14 +38,14 @@ def circles(
 ) -> Iterator[Finding]:
     """One finding for each name that comes, by `after`, before itself."""
     for index, name in enumerate(after):
-        seen: set[str] = set()
+        steps: set[str] = set()
         ahead = list(after[name])
         while ahead:
             step = ahead.pop()
-            if step not in seen:
-                seen.add(step)
+            if step not in steps:
+                steps.add(step)
                 ahead.extend(after.get(step, ()))
-        if name in seen:
+        if name in steps:
             what = f'"{name}" comes before itself: its "{key}" goes round in a circle'
             yield Finding(code, (where, index, key), what, f'Break the circle in "{key}"')
 
@@ -70,14 +70,14 @@ def _doubles(model: Model) -> Iterator[Finding]:
 
 
 def _twice(path: Path, records: Sequence[_Named]) -> Iterator[Finding]:
-    seen: set[str] = set()
+    ids: set[str] = set()
     for index, record in enumerate(records):
         if not record.id.strip():
             yield Finding("MD106", (*path, index, "id"), "an id is empty", "Give it a name")
-        if record.id in seen:
+        if record.id in ids:
             what = f'the id "{record.id}" is given twice'
             yield Finding("MD111", (*path, index, "id"), what, "Rename one of the two")
-        seen.add(record.id)
+        ids.add(record.id)
 
 
 def _ids(records: Iterable[_Named]) -> tuple[str, ...]:
@@ -85,18 +85,18 @@ def _ids(records: Iterable[_Named]) -> tuple[str, ...]:
 
 
 def _unknown(
-    path: Path, names: Sequence[str], known: Collection[str], kind: str
+    path: Path, names: Sequence[str], choices: Collection[str], kind: str
 ) -> Iterator[Finding]:
     for index, name in enumerate(names):
-        if name not in known:
-            yield _nobody((*path, index), name, known, kind)
+        if name not in choices:
+            yield _nobody((*path, index), name, choices, kind)
 
 
-def _nobody(path: Path, name: str, known: Collection[str], kind: str) -> Finding:
+def _nobody(path: Path, name: str, choices: Collection[str], kind: str) -> Finding:
     what = f'no {kind} is called "{name}"'
-    near = get_close_matches(name, known, n=1)
-    meant = f'Perhaps "{near[0]}" is meant; the' if near else "The"
-    return Finding("MD112", path, what, f"{meant} {kind}s are: {quoted(list(known))}")
+    near = get_close_matches(name, choices, n=1)
+    hint = f'Perhaps "{near[0]}" is meant; the' if near else "The"
+    return Finding("MD112", path, what, f"{hint} {kind}s are: {quoted(list(choices))}")
 
 
 def _required(model: Model) -> Iterator[Finding]:
@@ -173,9 +173,9 @@ def _test_references(model: Model) -> Iterator[Finding]:
             yield _nobody((*path, "rig"), test.rig, rigs, "rig")
         outcomes = _ids(test.outcomes)
         for true, row in test.misread.items():
-            for said in (true, *row):
-                if said not in outcomes:
-                    yield _nobody((*path, "misread", true), said, outcomes, "outcome")
+            for word in (true, *row):
+                if word not in outcomes:
+                    yield _nobody((*path, "misread", true), word, outcomes, "outcome")
     for name, rows in model.likelihood.items():
         if name not in tests:
             yield _nobody(("likelihood", name), name, tests, "test")
@@ -184,9 +184,9 @@ def _test_references(model: Model) -> Iterator[Finding]:
         for fault, row in rows.items():
             if fault not in faults:
                 yield _nobody(("likelihood", name, fault), fault, faults, "fault")
-            for said in row:
-                if said not in outcomes:
-                    yield _nobody(("likelihood", name, fault, said), said, outcomes, "outcome")
+            for word in row:
+                if word not in outcomes:
+                    yield _nobody(("likelihood", name, fault, word), word, outcomes, "outcome")
 
 
 def _words(model: Model) -> Iterator[Finding]:
@@ -201,19 +201,19 @@ def _words(model: Model) -> Iterator[Finding]:
             yield from _word(("entry", n, "answers", answer), follows, FOLLOWS)
 
 
-def _word(path: Path, word: str, known: Sequence[str]) -> Iterator[Finding]:
-    if word not in known:
+def _word(path: Path, word: str, choices: Sequence[str]) -> Iterator[Finding]:
+    if word not in choices:
         what = f'"{word}" is not a word for this'
-        yield Finding("MD113", path, what, f"Write one of {', '.join(known)}")
+        yield Finding("MD113", path, what, f"Write one of {', '.join(choices)}")
 
 
 def _parents(model: Model) -> Iterator[Finding]:
     """A variant names a fault, or at least a group that another variant names too."""
     faults = dict.fromkeys(_ids(model.faults))
-    named = [fault.variant_of for fault in model.faults]
+    groups = [fault.variant_of for fault in model.faults]
     for n, fault in enumerate(model.faults):
         parent = fault.variant_of
-        if parent is not None and parent not in faults and named.count(parent) < 2:
+        if parent is not None and parent not in faults and groups.count(parent) < 2:
             yield _nobody(("faults", n, "variant_of"), parent, faults, "fault")
     parents = {f.id: () if f.variant_of is None else (f.variant_of,) for f in model.faults}
     yield from circles(parents, "MD115", "faults", "variant_of")
