@@ -187,7 +187,7 @@ def _deduce(
     deduction = reasoner.conclude(topology, bench, exploration)
     readings = dictionary.read(topology, Mains(bench.volts, bench.hertz))
     result = of_shop(build(deduction, topology, bench, depth, readings), deduction, file)
-    return tracing.traced(result, bench.traced) if bench.traced else result
+    return tracing.with_drawings(result, bench.traced) if bench.traced else result
 
 
 def _exploration(

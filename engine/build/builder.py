@@ -13,11 +13,11 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from engine.build import lacks, reach, safeguards, shares
-from engine.build.cells import Cells, spelt
+from engine.build.cells import Cells, spell_bands
 from engine.build.designators import natural
 from engine.build.diagram import point_notes, stage_notes
 from engine.build.finding import Finder
-from engine.build.methods import furnished
+from engine.build.methods import furnish
 from engine.build.requisites import Requisites
 from engine.calc import in_a_line
 from engine.deduce.composition import Bench
@@ -69,12 +69,12 @@ def build(
     TroubleError where the knowledge leaves a hole.
     """
     builder = _Builder(deduction, topology, bench, depth)
-    model = furnished(builder.model(), deduction)
+    model = furnish(builder.model(), deduction)
     if readings is not None:
-        from engine.evidence.cuts import placed  # late: brings numpy along
+        from engine.evidence.cuts import place_cuts  # late: brings numpy along
 
-        model = placed(model, readings, builder.values(), builder.values(bench.values))
-    return replace(model, tests=tuple(spelt(test) for test in model.tests))
+        model = place_cuts(model, readings, builder.values(), builder.values(bench.values))
+    return replace(model, tests=tuple(spell_bands(test) for test in model.tests))
 
 
 class _Builder:
@@ -84,9 +84,9 @@ class _Builder:
         self.topology: Topology = self.knowledge.topologies[topology]
         self.bench = bench
         self.depth = depth
-        self.hazards = _grouped(deduction.of("hazard"), "of", "is")
+        self.hazards = _group(deduction.of("hazard"), "of", "is")
         caution_ids = {caution.id for caution in self.cautions()}
-        self.cautioned = _grouped(
+        self.cautioned = _group(
             (fact for fact in deduction.of("cautioned") if fact.text("caution") in caution_ids),
             "of", "caution",
         )
@@ -387,9 +387,9 @@ class _Builder:
 
     def remedies(self) -> tuple[Remedy, ...]:
         fault_ids = {h.id for h in self.deduction.hypotheses}
-        cures = _grouped(self.deduction.of("cures"), "remedy", "fault")
-        proves = _grouped(self.deduction.of("proves"), "remedy", "proof")
-        companions = _grouped(self.deduction.of("companion"), "remedy", "says")
+        cures = _group(self.deduction.of("cures"), "remedy", "fault")
+        proves = _group(self.deduction.of("proves"), "remedy", "proof")
+        companions = _group(self.deduction.of("companion"), "remedy", "says")
         rank = {p.text("name"): p.number("rank") for p in self.deduction.of("proof")}
         offers = []
         for fact in self.deduction.of("remedy"):
@@ -440,7 +440,7 @@ class _Builder:
         )
 
 
-def _grouped(facts: Iterable[Fact], key: str, field: str) -> defaultdict[str, tuple[str, ...]]:
+def _group(facts: Iterable[Fact], key: str, field: str) -> defaultdict[str, tuple[str, ...]]:
     groups: defaultdict[str, tuple[str, ...]] = defaultdict(tuple)
     for fact in facts:
         if fact.text(field) not in groups[fact.text(key)]:

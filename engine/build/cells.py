@@ -145,7 +145,7 @@ class Cells:
 _BAND = re.compile(r"\[([a-z][a-z-]*)\]")
 
 
-def spelt(test: Test) -> Test:
+def spell_bands(test: Test) -> Test:
     """The test with the band of each answer that its words name in brackets written out."""
 
     def band(text: str) -> str:

@@ -16,7 +16,7 @@ def tell(reasoner: Reasoner, deduction: Deduction, test: str, fault: str) -> Ite
     TroubleError for an unknown test or fault.
     """
     knowledge = reasoner.knowledge
-    test_fact = _found(deduction, "test", test)
+    test_fact = _find(deduction, "test", test)
     hypothesis = next((h for h in deduction.hypotheses if h.id == fault), None)
     if hypothesis is None:
         raise _unknown("fault", fault, [h.id for h in deduction.hypotheses])
@@ -24,7 +24,7 @@ def tell(reasoner: Reasoner, deduction: Deduction, test: str, fault: str) -> Ite
     yield ""
     yield "Why this test is offered"
     yield from _chain(knowledge, deduction.once, test_fact)
-    yield from _required(deduction, test)
+    yield from _requirements(deduction, test)
     settlement, claim = reasoner.explain(deduction, test, fault)
     value = deduction.shown[test, fault]
     quantity = knowledge.quantities[test_fact.text("looks_at")]
@@ -45,7 +45,7 @@ def tell(reasoner: Reasoner, deduction: Deduction, test: str, fault: str) -> Ite
             yield from _chain(knowledge, deduction.once, blur)
 
 
-def _required(deduction: Deduction, test: str) -> Iterator[str]:
+def _requirements(deduction: Deduction, test: str) -> Iterator[str]:
     """What must have been shown before the test is done, and the remedies that ask for it."""
     for asks in deduction.of("asks-for"):
         if asks.text("of") == test:
@@ -65,7 +65,7 @@ def _answers(test_fact: Fact) -> list[dict[str, str]]:
     return answers
 
 
-def _found(deduction: Deduction, kind: str, name: str) -> Fact:
+def _find(deduction: Deduction, kind: str, name: str) -> Fact:
     for fact in deduction.of(kind):
         if fact.text("name") == name:
             return fact

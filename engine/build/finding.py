@@ -111,7 +111,7 @@ class Finder:
                 _find(find, tuple(in_tests[find]), tuple(in_rigs[find]), tuple(in_leads[find]))
                 for find in finds
             ),
-            *(_drawn(find) for find in self._traces if find.text("name") in names),
+            *(_trace_find(find) for find in self._traces if find.text("name") in names),
         )
 
     def lead_of(self, fields: Mapping[str, object]) -> tuple[str, ...]:
@@ -149,7 +149,7 @@ def _find(
     )  # fmt: skip
 
 
-def _drawn(trace: Fact) -> Find:
+def _trace_find(trace: Fact) -> Find:
     return Find(
         trace.text("stage"), "stage", trace.number("minutes"), trace.number("least"),
         trace.number("most"), openings=(trace.text("name"),),

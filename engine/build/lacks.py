@@ -19,7 +19,7 @@ _TOLD = 3
 def check(deduction: Deduction, without: Collection[str]) -> None:
     """Each must be a supply that can be done without, an instrument, a test or a remedy."""
     things = lackable(deduction.knowledge)
-    choices = _offered(deduction, "test") | _offered(deduction, "remedy")
+    choices = _offers(deduction, "test") | _offers(deduction, "remedy")
     for name in sorted(set(without).difference(things, choices)):
         near = difflib.get_close_matches(name, (*things, *sorted(choices)), 1)
         hint = f"one of: {', '.join(things)}; or the id of a test or a remedy"
@@ -38,7 +38,7 @@ def check_ends(
     remedies: Iterable[Remedy],
 ) -> None:
     """Whatever a shop won't do, something must be left to do about every fault."""
-    refusals = sorted(_offered(deduction, "remedy").intersection(without))
+    refusals = sorted(_offers(deduction, "remedy").intersection(without))
     curable = {fault for remedy in remedies for fault in remedy.cures}
     left = [fault.id for fault in faults if fault.id not in curable]
     if left and refusals:
@@ -53,5 +53,5 @@ def check_ends(
         )  # fmt: skip
 
 
-def _offered(deduction: Deduction, kind: str) -> set[str]:
+def _offers(deduction: Deduction, kind: str) -> set[str]:
     return {fact.text("name") for fact in deduction.of(kind)}

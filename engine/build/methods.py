@@ -13,7 +13,7 @@ from engine.model.records import Model
 from kb.language.schema import MethodEntry
 
 
-def furnished(model: Model, deduction: Deduction) -> Model:
+def furnish(model: Model, deduction: Deduction) -> Model:
     """The model with the methods of what its tests and proofs use, and the kit for them."""
     uses = _uses(model, deduction)
     methods: list[Method] = []

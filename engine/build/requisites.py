@@ -44,12 +44,12 @@ class Requisites:
         self.words = {p.text("name"): p.text("says") for p in deduction.of("part")}
         self.package = {p.text("name"): p.text("package") for p in deduction.of("part")}
         self.own = self._own_checks()
-        self.asked = _listed(deduction.of("asks-for"))
-        self.feared = _listed(deduction.of("shorts-first"))
+        self.asked = _group_parts(deduction.of("asks-for"))
+        self.feared = _group_parts(deduction.of("shorts-first"))
         self.fuses = {p.text("first"): p.text("second") for p in deduction.of("pair")}
         self.kept = {k.text("remedy"): k for k in deduction.of("keeps")}
         self.cleared = {c.text("of"): c.text("shows") for c in deduction.of("short-check-first")}
-        self.whole = _listed(deduction.of("whole-first"))
+        self.whole = _group_parts(deduction.of("whole-first"))
         self.passing = self._short_checks()
 
     def _own_checks(self) -> dict[str, dict[str, tuple[str, ...]]]:
@@ -160,7 +160,7 @@ class Requisites:
         return answers
 
 
-def _listed(facts: Iterable[Fact]) -> dict[str, tuple[str, ...]]:
+def _group_parts(facts: Iterable[Fact]) -> dict[str, tuple[str, ...]]:
     parts: defaultdict[str, tuple[str, ...]] = defaultdict(tuple)
     for fact in facts:
         if fact.text("part") not in parts[fact.text("of")]:

@@ -49,7 +49,7 @@ class Confirm:
 
 
 @dataclass(frozen=True, slots=True)
-class Confirmed:
+class Confirmation:
     """Confirm steps of a plan with the expected cost under misreads, without them and with them."""
 
     confirms: tuple[Confirm, ...]
@@ -57,7 +57,7 @@ class Confirmed:
     expected_cost_with_confirm: float
 
 
-def confirms(model: Model, plan: Plan) -> Confirmed:
+def confirms(model: Model, plan: Plan) -> Confirmation:
     """The confirm steps that pay for a plan under the model's misreads and priors.
 
     Time: lines to verdicts x tests of a path x paths of the plan, times faults.
@@ -71,7 +71,7 @@ def confirms(model: Model, plan: Plan) -> Confirmed:
     best = (_best(readings, plan, stops) for stops in lines.values())
     worthwhile = tuple(confirm for confirm in best if confirm and confirm.saves >= WORTH_MINUTES)
     without = float(readings.prior @ follower.sheet["cost"])
-    return Confirmed(worthwhile, without, without - sum(confirm.saves for confirm in worthwhile))
+    return Confirmation(worthwhile, without, without - sum(confirm.saves for confirm in worthwhile))
 
 
 def confirmed_outlook(model: Model, plan: Plan, steps: Sequence[Confirm]) -> Outlook:
@@ -127,7 +127,7 @@ def _best(readings: Readings, plan: Plan, stops: Sequence[Stop]) -> Confirm | No
 def _charges_anew(model: Model, state: State, test: str) -> bool:
     """Whether doing the test again would leave stores charged that the verdict takes for low."""
     supply = model.test(test).supply
-    stores = makesafe.exposed(model, state.opened)
+    stores = makesafe.exposed_stores(model, state.opened)
     charges_now = makesafe.charges(model, supply) and not makesafe.charges(model, state.supply)
     return bool(stores) and charges_now
 

@@ -17,7 +17,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from engine.chart import drawing
-from engine.chart.confirm import Confirm, Confirmed, confirms
+from engine.chart.confirm import Confirm, Confirmation, confirms
 from engine.documents.chart import Chart, ChartNode, ConfirmStep, RecheckNode, led_by
 from engine.model import makesafe
 from engine.model.plan import Ask, Plan, Recheck
@@ -37,7 +37,7 @@ def document_with_confirm(model: Model, plan: Plan) -> dict[str, Any]:
 
 
 def confirm_keys(
-    model: Model, plan: Plan, confirmation: Confirmed, chart: Document
+    model: Model, plan: Plan, confirmation: Confirmation, chart: Document
 ) -> dict[str, Any]:
     """The keys that confirm steps add to the chart document drawn from the plan."""
     places = _places(plan, chart)
@@ -104,7 +104,7 @@ def _step(
         makesafe.known_at(model, ask.state),
         frozenset((*here["cautions"], *here["standing"])),
     )
-    root, nodes = _renamed(drawing.draw_up(model, small, outset), verdict, first)
+    root, nodes = _rename(drawing.draw_up(model, small, outset), verdict, first)
     return ConfirmStep(
         at=places[confirm.ask],
         outcome=confirm.outcome,
@@ -118,7 +118,7 @@ def _step(
     )
 
 
-def _renamed(small: Chart, verdict: str, first: int) -> tuple[str, dict[str, ChartNode]]:
+def _rename(small: Chart, verdict: str, first: int) -> tuple[str, dict[str, ChartNode]]:
     """Root and nodes of a small chart with names of their own; agreement leads to the verdict."""
     agreement = {
         name

@@ -75,7 +75,7 @@ def draw_up(model: Model, plan: Plan, outset: Outset | None = None) -> Chart:
     )
 
 
-_Charged = tuple[tuple[SafePoint, ...], tuple[ComingPoint, ...]]
+_Charges = tuple[tuple[SafePoint, ...], tuple[ComingPoint, ...]]
 
 
 @dataclass(slots=True)
@@ -171,7 +171,7 @@ class _Drawing:
         self._keep(name, None, (supply, openings) if alone else _NOWHERE)
         return name
 
-    def _verdict(self, node: Verdict, ways: Sequence[Arrival], charges: _Charged) -> VerdictNode:
+    def _verdict(self, node: Verdict, ways: Sequence[Arrival], charges: _Charges) -> VerdictNode:
         weights = [
             (fault, math.fsum(way.weights.get(fault, 0.0) for way in ways))
             for fault, _ in node.weights
@@ -189,7 +189,7 @@ class _Drawing:
             opening_up=charges[1],
         )
 
-    def _charged(self, state: State, target: str, node: Verdict) -> _Charged:
+    def _charged(self, state: State, target: str, node: Verdict) -> _Charges:
         """The stores due at a verdict come to from `state`, and those that a repair comes upon."""
         model = self.model
         reaches_in = model.remedy(node.remedy).kind in HANDS_KINDS

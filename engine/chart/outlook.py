@@ -17,7 +17,7 @@ import numpy as np
 from engine.model import setup
 from engine.model.plan import Ask, Plan, State, Verdict
 from engine.model.records import Model
-from engine.readings.confusion import Floats, Readings, Told
+from engine.readings.confusion import Floats, Outcomes, Readings
 
 RARE = 1e-9
 
@@ -60,7 +60,7 @@ class Job:
 
     odds: Floats
     state: State
-    outcomes: Mapping[str, Told] = field(default_factory=dict)
+    outcomes: Mapping[str, Outcomes] = field(default_factory=dict)
     asks: Mapping[str, str] = field(default_factory=dict)
 
 

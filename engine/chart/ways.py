@@ -58,14 +58,14 @@ class Coming:
         return Coming(self.weights + other.weights, self.states | other.states)
 
 
-def started(start: Document) -> State:
+def start_state(start: Document) -> State:
     """The bench as a model document's `start` has it."""
     return State(frozenset(start["opened"]), str(start["supply"]), str(start["rig"]))
 
 
 def coming_in(model: Document, odds: Odds) -> Coming:
     """A unit that came in, on the bench of the model document's start."""
-    return Coming(odds.prior, frozenset({started(model["start"])}))
+    return Coming(odds.prior, frozenset({start_state(model["start"])}))
 
 
 def comings(odds: Odds, chart: Document, begin: Coming) -> dict[str, Coming]:

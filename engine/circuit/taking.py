@@ -161,7 +161,7 @@ class _Rigs:
         """The unit on this rig; KeyError for one that the bench does not know."""
         key = (rig, part, frees, str(changes))
         if key not in self.by_key:
-            bare = _put(self.unit.netlist, changes)
+            bare = _set_parameters(self.unit.netlist, changes)
             points = tuple(self.unit.data.points.values())
             netlist, lines = fit_rig(bare, self.bench, rig, part, frees, points)
             plain = (rig, "", frees, str(changes))
@@ -226,7 +226,7 @@ def _ends(
     return first, second
 
 
-def _put(netlist: Netlist, changes: Mapping[str, Any]) -> Netlist:
+def _set_parameters(netlist: Netlist, changes: Mapping[str, Any]) -> Netlist:
     """The netlist with parameters of the elements of a subcircuit put to other values.
 
     Only elements that carry the parameter named by `if`: others would run the same.

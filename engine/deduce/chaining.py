@@ -23,8 +23,8 @@ from typing import Any
 
 from engine.deduce.facts import Cause, Fact, Findings, Scalar
 from engine.deduce.grounding import Instance, whole
-from engine.deduce.matching import IS, Condition, Told, take_apart, told
-from engine.deduce.ruleset import MOST_PATTERNS, Message, Met, Ruleset, RulesetError, spelling
+from engine.deduce.matching import IS, Condition, TypedValue, take_apart, typed_value
+from engine.deduce.ruleset import MOST_PATTERNS, Match, Message, Ruleset, RulesetError, spelling
 from engine.deduce.templates import fill
 from kb.language.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
@@ -112,7 +112,7 @@ class Chainer:
         plain = [message for hearing in hearings for message in hearing.plain]
         plain.extend(self._beginnings)
 
-        def act(name: str, met: Met) -> list[str]:
+        def act(name: str, met: Match) -> list[str]:
             return self._act(name, met, run)
 
         try:
@@ -139,7 +139,7 @@ class Chainer:
         """Let each open condition of an instance hear what meets it."""
         instance = self._instances[number]
         rule = instance.rule
-        bindings: dict[str, _Bound] = {}
+        bindings: dict[str, _Binding] = {}
         binders: list[_Binder] = []
         if all(match is not None for match in instance.met):  # `unless` must stand beside something
             begin = joint.ear(_BESIDE, number, Condition(_BESIDE, (), (), ()), bindings)
@@ -150,7 +150,8 @@ class Chainer:
                 ear = joint.ear(f"c{place}", number, condition, bindings)
                 self._ears.add(ear, is_negated=False)
                 binders.append(_Binder(place, f"c{place}", condition.binds))
-                bindings.update({var: _Bound(f"c{place}", field) for field, var in condition.binds})
+                for field_name, variable in condition.binds:
+                    bindings[variable] = _Binding(f"c{place}", field_name)
         for place, clause in enumerate(instance.unless):
             condition = self._condition(rule, clause, instance.values, bindings)
             self._ears.add(joint.ear(f"u{place}$not", number, condition, bindings), is_negated=True)
@@ -179,7 +180,7 @@ class Chainer:
             )
         )
 
-    def _act(self, name: str, match: Met, run: _Run) -> list[str]:
+    def _act(self, name: str, match: Match, run: _Run) -> list[str]:
         """What a rule's firing adds to what is told; `told_of` maps aliases to messages."""
         instance = next(iter(match.values()))["i"]
         matches = tuple(match[binder.alias]["n"] for binder in self._binders[name])
@@ -207,9 +208,8 @@ class Chainer:
         rule = instance.rule
         values = dict(instance.values)
         support = list(instance.met)
-        binders = self._binders.get(self._names[rule.id], ())
-        for binder, number in zip(binders, matches, strict=True):
-            fact = memory.facts[number]
+        for binder, n in zip(self._binders.get(self._names[rule.id], ()), matches, strict=True):
+            fact = memory.facts[n]
             support[binder.place] = fact
             for field_name, variable in binder.binds:
                 values.setdefault(variable, fact[field_name])
@@ -245,7 +245,7 @@ class _Binder:
 
 
 @dataclass(frozen=True, slots=True)
-class _Bound:
+class _Binding:
     """Where a variable was bound: the condition's alias, and the field."""
 
     alias: str
@@ -253,14 +253,14 @@ class _Bound:
 
 
 @dataclass(frozen=True, slots=True)
-class _Heard:
+class _Hearing:
     """All messages that tell of a fact, to conditions and to what `unless` forbids."""
 
     plain: tuple[str, ...]
     negated: tuple[str, ...]
 
 
-_UNHEARD = _Heard((), ())
+_UNHEARD = _Hearing((), ())
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,7 +287,7 @@ class _Joint:
         self._compared: defaultdict[str, set[str]] = defaultdict(set)
 
     def ear(
-        self, alias: str, instance: int, condition: Condition, bindings: Mapping[str, _Bound]
+        self, alias: str, instance: int, condition: Condition, bindings: Mapping[str, _Binding]
     ) -> _Ear:
         """The ear of a condition; its pattern is the same for every instance."""
         name = f"{self._name}.{alias}"
@@ -316,15 +316,16 @@ def _field(name: str) -> str:
     return f"_{name}"
 
 
+_Listeners = list[tuple[bool, _Ear]]  # each with whether it is under `unless`
+
+
 class _Ears:
     """All ears of a chainer by what they listen for, and the tokens under which values are told."""
 
     def __init__(self) -> None:
-        self._by_value: defaultdict[tuple[str, str, Told], list[tuple[bool, _Ear]]] = defaultdict(
-            list
-        )
-        self._by_kind: defaultdict[str, list[tuple[bool, _Ear]]] = defaultdict(list)
-        self._tokens: dict[Told, str] = {}
+        self._by_value: defaultdict[tuple[str, str, TypedValue], _Listeners] = defaultdict(list)
+        self._by_kind: defaultdict[str, _Listeners] = defaultdict(list)
+        self._tokens: dict[TypedValue, str] = {}
 
     def add(self, ear: _Ear, *, is_negated: bool) -> None:
         """Let an ear listen."""
@@ -335,7 +336,7 @@ class _Ears:
         else:
             self._by_value[condition.kind, equality[0], equality[2]].append((is_negated, ear))
 
-    def hear(self, fact: Fact, number: int) -> _Heard:
+    def hear(self, fact: Fact, number: int) -> _Hearing:
         """What is told of a fact under its number, once put to the ears that may hear it."""
         own = dict(fact.fields)
         messages: dict[bool, list[str]] = {True: [], False: []}
@@ -345,15 +346,15 @@ class _Ears:
                 messages[is_negated].append(ear.message(number, tokens))
         if not messages[True] and not messages[False]:
             return _UNHEARD
-        return _Heard(tuple(messages[False]), tuple(messages[True]))
+        return _Hearing(tuple(messages[False]), tuple(messages[True]))
 
     def _listeners(self, fact: Fact) -> Iterator[tuple[bool, _Ear]]:
         yield from self._by_kind.get(fact.kind, ())
         for name, value in fact.fields:
-            yield from self._by_value.get((fact.kind, name, told(value)), ())
+            yield from self._by_value.get((fact.kind, name, typed_value(value)), ())
 
     def _token(self, value: Scalar) -> str:
-        return self._tokens.setdefault(told(value), f"v{len(self._tokens)}")
+        return self._tokens.setdefault(typed_value(value), f"v{len(self._tokens)}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -391,7 +392,7 @@ class _Memory:
         self.equal = list(range(len(self.facts)))
         self._first = {fact: number for number, fact in enumerate(self.facts)}
         self._numbers = {_strict(fact): number for number, fact in enumerate(self.facts)}
-        self._heard: dict[int, _Heard] = {}
+        self._heard: dict[int, _Hearing] = {}
 
     def number(self, fact: Fact) -> int:
         """The number of a fact, a new one for one never met before."""
@@ -403,7 +404,7 @@ class _Memory:
             self.equal.append(self._first.setdefault(fact, number))
         return number
 
-    def heard(self, number: int) -> _Heard:
+    def heard(self, number: int) -> _Hearing:
         """What is told of a fact."""
         hearing = self._heard.get(number)
         if hearing is None:
@@ -432,7 +433,7 @@ class _Run:
         return True
 
 
-def compiled(rules: Iterable[Rule], places: Mapping[str, Place]) -> Chainer:
+def compile_rules(rules: Iterable[Rule], places: Mapping[str, Place]) -> Chainer:
     """A chainer of whole rules, for facts that change as a whole from run to run."""
     return Chainer((whole(rule) for rule in rules), places)
 

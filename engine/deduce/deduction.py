@@ -14,10 +14,20 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from engine.deduce.chaining import compiled
+from engine.deduce.chaining import compile_rules
 from engine.deduce.composition import Bench, compose
 from engine.deduce.facts import Fact, Findings, fact
-from engine.deduce.suppose import MEND, Settled, Supposal, Trial, Unit, ranks, scenes, settle, value
+from engine.deduce.suppose import (
+    MEND,
+    Settlement,
+    Supposal,
+    Trial,
+    Unit,
+    ranks,
+    scenes,
+    settle,
+    value,
+)
 from kb.language.knowledge import Knowledge
 from kb.language.schema import Rule
 from kb.trouble import Trouble, TroubleError
@@ -96,7 +106,8 @@ class Reasoner:
             for step in STEPS
         }
         self._chainers = {
-            step: compiled(self._rules[step], self._places) for step in STEPS if step != "suppose"
+            step: compile_rules(self._rules[step], self._places)
+            for step in STEPS if step != "suppose"
         }
         self._units: dict[tuple[Fact, ...], Unit] = {}
         self._rigs_that_matter = frozenset(
@@ -122,7 +133,7 @@ class Reasoner:
         single = self._hypotheses(survey)
         counter = _Counter(len(single) * (len(uses) + len(set(trials.values()))), progress)
         sound = self._in_use(unit, uses, Supposal("sound"), counter)
-        cases: list[tuple[Hypothesis, _Seen]] = []
+        cases: list[tuple[Hypothesis, _Behaviour]] = []
         latent: list[Hypothesis] = []
         firings = set(survey.fired | offer.fired)
         for hypothesis in single:
@@ -182,7 +193,7 @@ class Reasoner:
 
     def explain(
         self, deduction: Deduction, test: str, hypothesis: str
-    ) -> tuple[Settled, Fact | None]:
+    ) -> tuple[Settlement, Fact | None]:
         """Run the one trial behind a cell again and give what it settled, and the claim shown."""
         test_fact = next(f for f in deduction.of("test") if f.text("name") == test)
         trial = self._trials(deduction.once, [test_fact])[test]
@@ -276,7 +287,7 @@ class Reasoner:
         return hypotheses
 
     def _pairs(
-        self, cause: Hypothesis, behaviour: _Seen, single: Iterable[Hypothesis]
+        self, cause: Hypothesis, behaviour: _Behaviour, single: Iterable[Hypothesis]
     ) -> list[Hypothesis]:
         pairs: list[Hypothesis] = []
         for consequence in behaviour.brings:
@@ -310,7 +321,7 @@ class Reasoner:
         uses: _Uses,
         supposal: Supposal,
         counter: _Counter,
-    ) -> _Seen:
+    ) -> _Behaviour:
         symptoms: dict[str, str] = {}
         brings: dict[Fact, None] = {}
         firings: set[str] = set()
@@ -324,7 +335,7 @@ class Reasoner:
                 )
             brings.update(dict.fromkeys(settlement.findings.of("brings")))
             firings |= settlement.findings.fired
-        return _Seen(symptoms, tuple(brings), frozenset(firings))
+        return _Behaviour(symptoms, tuple(brings), frozenset(firings))
 
     def _shown(
         self,
@@ -366,7 +377,7 @@ _Uses = dict[Trial, list[Fact]]
 
 
 @dataclass(frozen=True, slots=True)
-class _Seen:
+class _Behaviour:
     shown: Mapping[str, str]
     brings: tuple[Fact, ...]
     fired: frozenset[str]

@@ -59,13 +59,13 @@ def _value(node: ast.expr, variables: Mapping[str, object], text: str) -> float:
         case ast.UnaryOp(op=ast.USub(), operand=operand):
             return -_value(operand, variables, text)
         case ast.Call(func=ast.Name(id=name), args=args, keywords=[]) if name in FUNCTIONS:
-            return _called(name, [_value(arg, variables, text) for arg in args], text)
+            return _call(name, [_value(arg, variables, text) for arg in args], text)
     raise ValueError(
         f"'{text}' may use only numbers, variables, + - * / **, and {', '.join(FUNCTIONS)}"
     )
 
 
-def _called(name: str, values: list[float], text: str) -> float:
+def _call(name: str, values: list[float], text: str) -> float:
     try:
         return FUNCTIONS[name](*values)
     except ValueError as error:  # a root or logarithm of what has none

@@ -15,7 +15,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from engine.deduce.facts import Fact, Scalar
-from engine.deduce.matching import IS, NOT, asked, take_apart
+from engine.deduce.matching import IS, NOT, field_tests, take_apart
 from kb.language.schema import Clause, Rule
 
 Values = Mapping[str, Scalar]
@@ -54,9 +54,9 @@ def ground(
 def _instances(
     rule: Rule, by_kind: Mapping[str, list[Fact]], moving: frozenset[str]
 ) -> Iterator[Instance]:
-    numbers = _settled(rule, moving)
+    numbers = _static_conditions(rule, moving)
     late = _variables(clause for number, clause in enumerate(rule.when) if number not in numbers)
-    for values, facts in _joined([rule.when[n] for n in numbers], by_kind, {}):
+    for values, facts in _join([rule.when[n] for n in numbers], by_kind, {}):
         matches: list[Fact | None] = [None] * len(rule.when)
         for number, fact in zip(numbers, facts, strict=True):
             matches[number] = fact
@@ -70,7 +70,7 @@ def _instances(
             yield Instance(rule, values, tuple(matches), unless)
 
 
-def _settled(rule: Rule, moving: frozenset[str]) -> list[int]:
+def _static_conditions(rule: Rule, moving: frozenset[str]) -> list[int]:
     """Which conditions standing facts can meet, none asking to differ from what is still open."""
     numbers: list[int] = []
     variables: set[str] = set()
@@ -87,7 +87,7 @@ def _kind(clause: Clause) -> str:
     return next(iter(clause))
 
 
-def _joined(
+def _join(
     clauses: list[Clause], by_kind: Mapping[str, list[Fact]], values: Values
 ) -> Iterator[tuple[Values, tuple[Fact, ...]]]:
     """Every way in which standing facts meet the clauses, one after the other."""
@@ -95,7 +95,7 @@ def _joined(
         yield values, ()
         return
     for fact, wider in _meeting(clauses[0], by_kind, values):
-        for all_values, rest in _joined(clauses[1:], by_kind, wider):
+        for all_values, rest in _join(clauses[1:], by_kind, wider):
             yield all_values, (fact, *rest)
 
 
@@ -113,7 +113,7 @@ def _variables(clauses: Iterable[Clause], *words: str) -> set[str]:
     return {
         operand[1:]
         for clause in clauses
-        for _, word, operand in asked(clause[_kind(clause)])
+        for _, word, operand in field_tests(clause[_kind(clause)])
         if isinstance(operand, str) and operand[:1] == "$" and word in (words or (IS, NOT))
     }
 
@@ -122,16 +122,16 @@ def _stands(clause: Clause, values: Values, by_kind: Mapping[str, list[Fact]]) -
     return next(_meeting(clause, by_kind, values), None) is not None
 
 
-def concluded(rules: Iterable[Rule]) -> frozenset[str]:
+def concluded_kinds(rules: Iterable[Rule]) -> frozenset[str]:
     """The kinds of fact that rules conclude."""
     return frozenset(_kind(clause) for rule in rules for clause in rule.then)
 
 
 
-def needed(rules: Iterable[Rule], goals: Iterable[str]) -> frozenset[str]:
+def relevant_kinds(rules: Iterable[Rule], goals: Iterable[str]) -> frozenset[str]:
     """The kinds of fact that those sought can depend on, themselves included."""
     dependencies = [
-        (concluded((rule,)), {_kind(clause) for clause in (*rule.when, *rule.unless)})
+        (concluded_kinds((rule,)), {_kind(clause) for clause in (*rule.when, *rule.unless)})
         for rule in rules
     ]
     kinds = set(goals)

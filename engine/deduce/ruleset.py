@@ -27,8 +27,8 @@ _SESSION, _BEGIN = "run", "begin"
 _names = itertools.count(1)
 
 Message = dict[str, Any]
-Met = Mapping[str, Message]
-Act = Callable[[str, Met], Iterable[str]]
+Match = Mapping[str, Message]
+Act = Callable[[str, Match], Iterable[str]]
 
 
 def spelling(message: Message) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from engine.deduce.chaining import Chainer
 from engine.deduce.facts import Fact, Findings, fact
-from engine.deduce.grounding import concluded, ground, needed
+from engine.deduce.grounding import concluded_kinds, ground, relevant_kinds
 from kb.language.knowledge import Knowledge
 from kb.language.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
@@ -45,7 +45,7 @@ class Supposal:
 
 
 @dataclass(frozen=True, slots=True)
-class Settled:
+class Settlement:
     """The value each quantity has under a supposal, and the findings that led to it."""
 
     values: Mapping[tuple[str, str], str]
@@ -89,7 +89,7 @@ class Unit:
 
     def suppose(
         self, supposal: Supposal, trial: Trial, goals: frozenset[str] | None = None
-    ) -> Settled:
+    ) -> Settlement:
         """Run the rules for one supposal under one trial and settle every quantity claimed.
 
         With `goals` only kinds of fact that those depend on are sure to be concluded.
@@ -113,11 +113,15 @@ class Unit:
     def _chainer(self, goals: frozenset[str] | None) -> Chainer:
         kinds = self._needed.get(goals)
         if kinds is None:  # the same few sets are sought in thousands of suppositions
-            kinds = concluded(self._rules) if goals is None else needed(self._rules, goals)
+            kinds = (
+                concluded_kinds(self._rules)
+                if goals is None
+                else relevant_kinds(self._rules, goals)
+            )
             self._needed[goals] = kinds
         if kinds not in self._chainers:
-            rules = [rule for rule in self._rules if concluded((rule,)) & kinds]
-            instances = ground(rules, self._structure, _MOVED | concluded(self._rules))
+            rules = [rule for rule in self._rules if concluded_kinds((rule,)) & kinds]
+            instances = ground(rules, self._structure, _MOVED | concluded_kinds(self._rules))
             self._chainers[kinds] = Chainer(instances, self._places, self._structure)
         return self._chainers[kinds]
 
@@ -139,14 +143,14 @@ Claims = Mapping[tuple[str, str], tuple[int, Fact]]
 
 def settle(
     knowledge: Knowledge, ranks: Ranks, findings: Findings, standing: Claims | None = None
-) -> Settled:
+) -> Settlement:
     """The gravest claim about each thing holds. TroubleError for a value no quantity has.
 
     `standing` are the gravest claims among the facts that stand in every run, where they are
     worked out already.
     """
     best = _claims(knowledge, ranks, findings, standing)
-    return Settled(
+    return Settlement(
         {key: claim.text("is") for key, (_, claim) in best.items()},
         {key: claim for key, (_, claim) in best.items()},
         findings,
@@ -186,6 +190,6 @@ def _no_claim(knowledge: Knowledge, findings: Findings, claim: Fact) -> TroubleE
     )
 
 
-def value(knowledge: Knowledge, settlement: Settled, quantity: str, at: str) -> str:
+def value(knowledge: Knowledge, settlement: Settlement, quantity: str, at: str) -> str:
     """The settled value of a quantity, or what holds where no rule claims any."""
     return settlement.values.get((quantity, at), knowledge.quantities[quantity].otherwise)

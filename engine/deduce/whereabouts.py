@@ -43,7 +43,7 @@ def facts(unit: Unit) -> Iterator[Fact]:
         kind = unit.knowledge.stages[stage.kind]
         parts_to_trace = []
         for part_name, part in stage.parts.items():
-            location = _found(unit, kind, part)
+            location = _location(unit, kind, part)
             if location.by == _TRACING:
                 parts_to_trace.append(part_name)
             where = _of_part(unit, stage, part_name, part, location)
@@ -58,7 +58,7 @@ def facts(unit: Unit) -> Iterator[Fact]:
         yield _finds(unit, location, point_name, "", point.stage, _led(unit, stage, location))
 
 
-def _found(unit: Unit, kind: StageKind, part: PartFact) -> Found:
+def _location(unit: Unit, kind: StageKind, part: PartFact) -> Found:
     of_kind = unit.knowledge.parts[part.kind].found
     return part.found or kind.found.get(part.place) or of_kind or _unsaid(_TRACING)
 
@@ -88,17 +88,18 @@ def _of_part(unit: Unit, stage: StageFact, name: str, part: PartFact, location: 
     """
     kind = unit.knowledge.parts[part.kind]
     looks = location.looks or (kind.found.looks if kind.found else "")
-    pin = _named(unit, stage, location.pin or (kind.found.pin if kind.found else ""))
+    pin = _fill_places(unit, stage, location.pin or (kind.found.pin if kind.found else ""))
     way = unit.knowledge.reaches[location.by].how if not (pin or looks) else ""
-    return "; ".join(text for text in (way or pin, looks, _printed(unit, name, part)) if text)
+    return "; ".join(text for text in (way or pin, looks, _marking(unit, name, part)) if text)
 
 
 def _led(unit: Unit, stage: StageFact, location: Found) -> str:
-    way = "; ".join(text for text in (_named(unit, stage, location.pin), location.looks) if text)
+    pin = _fill_places(unit, stage, location.pin)
+    way = "; ".join(text for text in (pin, location.looks) if text)
     return way or unit.knowledge.reaches[location.by].how
 
 
-def _named(unit: Unit, stage: StageFact, text: str) -> str:
+def _fill_places(unit: Unit, stage: StageFact, text: str) -> str:
     """A text with the part in each place it names, or the words for the place if it is empty."""
     for place, says in unit.knowledge.stages[stage.kind].places.items():
         occupant = next((name for name, part in stage.parts.items() if part.place == place), "")
@@ -106,7 +107,7 @@ def _named(unit: Unit, stage: StageFact, text: str) -> str:
     return text
 
 
-def _printed(unit: Unit, name: str, part: PartFact) -> str:
+def _marking(unit: Unit, name: str, part: PartFact) -> str:
     """What is printed on a part: certain where it was read off the unit, else as usual."""
     kind = unit.knowledge.parts[part.kind]
     text = unit.values.get(name) or part.when_mains.get(f"{unit.volts:g}", part.value)
@@ -134,12 +135,12 @@ def _traces(unit: Unit, name: str, stage: StageFact, parts: list[str]) -> Fact:
     kind = unit.knowledge.stages[stage.kind]
     span: Span = kind.trace or words.span
     landmarks = [
-        part for part, spec in stage.parts.items() if _found(unit, kind, spec).by == "glance"
+        part for part, spec in stage.parts.items() if _location(unit, kind, spec).by == "glance"
     ]
     terms = {
         "{stage}": stage.says or kind.says,
-        "{from}": _listed(landmarks) or "the part you know best",
-        "{parts}": _listed(parts),
+        "{from}": _join_names(landmarks) or "the part you know best",
+        "{parts}": _join_names(parts),
     }
     says, how, minutes = words.says, words.how, (span.minutes, span.least, span.most)
     if name in unit.traced:
@@ -152,5 +153,5 @@ def _traces(unit: Unit, name: str, stage: StageFact, parts: list[str]) -> Fact:
     )
 
 
-def _listed(names: list[str]) -> str:
+def _join_names(names: list[str]) -> str:
     return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)

@@ -68,7 +68,7 @@ class _Sides:
         return any(self.above) and not all(self.above)
 
 
-def placed(
+def place_cuts(
     model: Model,
     dictionary: Dictionary,
     values_of: Mapping[str, float],
@@ -91,7 +91,7 @@ def placed(
             by_part[part] = None if part_make is None else witness(model, part_make)
         evidence = by_part[part]
         speaks = evidence is not None and bool(test.cuts) and evidence.speaks(test)
-        tests.append(_placed(evidence, test) if evidence is not None and speaks else test)
+        tests.append(_place_cuts(evidence, test) if evidence is not None and speaks else test)
     return replace(model, tests=tuple(tests))
 
 
@@ -101,7 +101,7 @@ def as_ruled(test: Test) -> Test:
                      [cut.rule for cut in test.cuts])  # fmt: skip
 
 
-def misplaced(evidence: Witness, test: Test, above: str, cut: float) -> float:
+def misplaced_odds(evidence: Witness, test: Test, above: str, cut: float) -> float:
     """Odds of all faults that a cut (base unit) under outcome `above` puts on its wrong side."""
     return float(_sides(evidence, test, _starts(test), above).misplaced(np.array([cut]))[0])
 
@@ -111,16 +111,16 @@ def with_cuts(test: Test, cuts: Sequence[Cut], at: Sequence[float]) -> Test:
     ends = {cut.below: value for cut, value in zip(cuts, at, strict=True)}
     starts = {cut.above: value for cut, value in zip(cuts, at, strict=True)}
 
-    def moved(outcome: Outcome) -> Outcome:
+    def shift(outcome: Outcome) -> Outcome:
         return replace(
             outcome,
             low=starts.get(outcome.id, outcome.low), high=ends.get(outcome.id, outcome.high),
         )  # fmt: skip
 
-    return replace(test, outcomes=tuple(map(moved, test.outcomes)), cuts=tuple(cuts))
+    return replace(test, outcomes=tuple(map(shift, test.outcomes)), cuts=tuple(cuts))
 
 
-def _placed(evidence: Witness, test: Test) -> Test:
+def _place_cuts(evidence: Witness, test: Test) -> Test:
     unit = next(o.unit for o in test.outcomes if o.unit is not None)
     one = in_base(1.0, unit).value
     starts = _starts(test)
@@ -141,7 +141,7 @@ def _placed(evidence: Witness, test: Test) -> Test:
             math.inf if cut.at_most is None else cut.at_most * one,
         )
         wishes = (("limit", limits), ("sound", _sound(evidence, test, starts, cut)),
-                  ("agreed", _agreed(evidence, test, starts, cut, here)))  # fmt: skip
+                  ("agreed", _agreement(evidence, test, starts, cut, here)))  # fmt: skip
         new_cut, value = _place(cut, here, sides, within, wishes)
         cuts.append(_in_unit(new_cut, one))
         at.append(value)
@@ -176,11 +176,11 @@ def _place(
     if region[0] <= here <= region[1]:
         return replace(cut, parts=free), here
     value = _simplest(*region) if here < region[0] else _simplest(region[1], region[0])
-    by = "readings" if free[0] <= value <= free[1] else _held(value, free, wishes)
+    by = "readings" if free[0] <= value <= free[1] else _binding_wish(value, free, wishes)
     return replace(cut, parts=free, by=by), value
 
 
-def _held(
+def _binding_wish(
     value: float, free: tuple[float, float], wishes: Sequence[tuple[str, tuple[float, float]]]
 ) -> str:
     """Which wish keeps a cut from the region that readings alone would choose: the nearest."""
@@ -265,7 +265,7 @@ def _sound(
     return max(numbers) * (1.0 + off), math.inf
 
 
-def _agreed(
+def _agreement(
     evidence: Witness, test: Test, starts: Mapping[str, float], cut: Cut, here: float
 ) -> tuple[float, float]:
     """Where a cut leaves every nominal reading on the side of the rules that is there now."""
@@ -296,7 +296,7 @@ def _in_unit(cut: Cut, one: float) -> Cut:
     return replace(cut, parts=(low, high))
 
 
-def moved(model: Model) -> Iterator[tuple[Test, Cut, float]]:
+def moved_cuts(model: Model) -> Iterator[tuple[Test, Cut, float]]:
     """Every cut that readings or limits moved from its rule's, with where it is now."""
     for test in model.tests:
         for cut in test.cuts:

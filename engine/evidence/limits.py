@@ -21,7 +21,7 @@ from kb.quantities import VOLT, read_quantity, show
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class PromiseCheck:
     """One promise held against a reading: `kept`, in words, with its source."""
 
     part: str
@@ -30,7 +30,7 @@ class Held:
     source: str
 
 
-def held(model: Model, test: Test, volts: float) -> tuple[Held, ...]:
+def check_promises(model: Model, test: Test, volts: float) -> tuple[PromiseCheck, ...]:
     """The promises that a reading in volts at a test point speaks of.
 
     Empty where the topology carries no circuit or the test has no point in it.
@@ -42,10 +42,12 @@ def held(model: Model, test: Test, volts: float) -> tuple[Held, ...]:
     across = circuit.data.points.get(test.point)
     if across is None:
         return ()
-    return (*_supplied(circuit, across, volts), *_rated(circuit, across, volts))
+    return (*_supply_promises(circuit, across, volts), *_ratings(circuit, across, volts))
 
 
-def _supplied(circuit: Unit, across: tuple[str, str], volts: float) -> Iterator[Held]:
+def _supply_promises(
+    circuit: Unit, across: tuple[str, str], volts: float
+) -> Iterator[PromiseCheck]:
     for element in circuit.netlist.elements:
         if element.part not in circuit.parts:
             continue
@@ -57,45 +59,46 @@ def _supplied(circuit: Unit, across: tuple[str, str], volts: float) -> Iterator[
             yield from _inputs(circuit, element, promise, across, volts)
 
 
-def _supply(part: str, promise: Promise, volts: float) -> Held:
+def _supply(part: str, promise: Promise, volts: float) -> PromiseCheck:
     least, most = show(promise.least, VOLT), show(promise.most, VOLT)
     if volts < promise.least:
         says = f"its supply is under the {least} that it works from: nothing is promised"
-        return Held(part, False, says, promise.source)
+        return PromiseCheck(part, False, says, promise.source)
     if volts > promise.most:
-        return Held(part, False, f"its supply is above the {most} that it bears", promise.source)
-    return Held(part, True, f"its supply is within {least} to {most}", promise.source)
+        says = f"its supply is above the {most} that it bears"
+        return PromiseCheck(part, False, says, promise.source)
+    return PromiseCheck(part, True, f"its supply is within {least} to {most}", promise.source)
 
 
 def _inputs(
     circuit: Unit, element: Element, promise: Promise, across: tuple[str, str], volts: float
-) -> Iterator[Held]:
+) -> Iterator[PromiseCheck]:
     room = window(volts, promise.least, promise.headroom, promise.headroom_hot)
     hot = f"{show(room.high_volts, VOLT)} at 25 °C, {show(room.high_volts_hot, VOLT)} hot or cold"
     inside, spans = [], []
     for leg in promise.inputs:
         node = element.nodes[leg - 1]
-        span = _tied(circuit, node, across, volts)
+        span = _rail_span(circuit, node, across, volts)
         low, high = span or (0.0, volts)
         inside.append(high <= room.high_volts)
         reach = "anywhere up to the supply" if span is None else _between(low, high)
-        spans.append(f"{_named(circuit, node)} {reach}")
+        spans.append(f"{_input_name(circuit, node)} {reach}")
     inputs = "inputs count from 0 V to " + hot + "; " + ", ".join(spans)
     if all(inside):
-        yield Held(element.part, True, f"{inputs}: both inside", promise.source)
+        yield PromiseCheck(element.part, True, f"{inputs}: both inside", promise.source)
     elif any(inside):
-        yield Held(
+        yield PromiseCheck(
             element.part, True, f"{inputs}: one is always inside, and {promise.says}",
             promise.source,
         )  # fmt: skip
     else:
-        yield Held(
+        yield PromiseCheck(
             element.part, False, f"{inputs}: both may be outside, and nothing is promised then",
             promise.source,
         )  # fmt: skip
 
 
-def _named(circuit: Unit, node: str) -> str:
+def _input_name(circuit: Unit, node: str) -> str:
     """An input by the parts that a person finds on it."""
     parts = sorted(
         {e.part for e in circuit.netlist.elements if node in e.nodes and e.part in circuit.parts}
@@ -105,7 +108,7 @@ def _named(circuit: Unit, node: str) -> str:
     return f"the input at {', '.join(parts)}" if parts else f"the input {node}"
 
 
-def _tied(
+def _rail_span(
     circuit: Unit, node: str, across: tuple[str, str], volts: float
 ) -> tuple[float, float] | None:
     """Least and greatest volts of a node that resistors alone tie to the rails; None otherwise."""
@@ -136,7 +139,7 @@ def _between(low: float, high: float) -> str:
     return f"between {show(low, VOLT)} and {show(high, VOLT)}"
 
 
-def _rated(circuit: Unit, across: tuple[str, str], volts: float) -> Iterator[Held]:
+def _ratings(circuit: Unit, across: tuple[str, str], volts: float) -> Iterator[PromiseCheck]:
     """Parts rated in volts that lie across the point."""
     for element in circuit.netlist.elements:
         part = circuit.parts.get(element.part)
@@ -146,4 +149,4 @@ def _rated(circuit: Unit, across: tuple[str, str], volts: float) -> Iterator[Hel
         is_within = abs(volts) <= rating
         word = "within" if is_within else "above"
         says = f"its volts are {word} the {show(rating, VOLT)} that it is rated for"
-        yield Held(element.part, is_within, says, "its marking, as the topology lists it")
+        yield PromiseCheck(element.part, is_within, says, "its marking, as the topology lists it")

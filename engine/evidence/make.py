@@ -43,7 +43,7 @@ class Make:
 NothingKnown = Make()
 
 
-def marked(
+def apply_markings(
     make: Make,
     readings: Dictionary | None,
     markings: Mapping[str, float],

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from engine import planner
 from engine.circuit.dictionary import Dictionary, Sibling
-from engine.evidence.limits import Held, held
+from engine.evidence.limits import PromiseCheck, check_promises
 from engine.evidence.make import values
 from engine.evidence.telling import Drop, drop
 from engine.evidence.witness import OVER, SOUND, Witness
@@ -84,7 +84,7 @@ class Meaning:
     due: Due
     sound_odds: float
     explanations: tuple[Explanation, ...]
-    held: tuple[Held, ...]
+    promises: tuple[PromiseCheck, ...]
     next: Next
     posterior: Mapping[str, float]
     foreseen: bool
@@ -117,7 +117,7 @@ def meaning(witness: Witness, answer: Answer, seconds: float = 1.0) -> Meaning:
     volts = answer.low if answer.unit == VOLT and answer.low == answer.high else None
     return Meaning(
         model, test, answer, due(witness, test), after.get(SOUND, 0.0), tuple(explanations),
-        held(model, test, volts) if volts is not None else (),
+        check_promises(model, test, volts) if volts is not None else (),
         next_check(model, test, answer.outcome, after, seconds), after,
         _foreseen(witness, test, answer),
         drop(witness, test, after, fits) if volts is not None else None,

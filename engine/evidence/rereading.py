@@ -84,14 +84,14 @@ class Reread:
 def reread(model: Model, witness: Witness | None, test: Test, takes: Sequence[Take]) -> Reread:
     """All readings of one test weighed together; `witness` None goes by the model's rows."""
     outcomes = [outcome.id for outcome in test.outcomes]
-    answers = [_heard(model, test, take) for take in takes]
+    answers = [_answer(model, test, take) for take in takes]
     weights = np.array(
         [[dict(take.shares).get(name, 0.0) for name in outcomes] for take in takes],
         dtype=np.float64,
     )
     joint = np.array([_odds(model, witness, test, fault.id) for fault in model.faults])
     if witness is not None:
-        joint, weights = _weighed(witness, test, answers, joint, weights)
+        joint, weights = _weigh(witness, test, answers, joint, weights)
     matrix = confusion(test)
     for row in weights:
         joint = joint * (matrix @ row)
@@ -103,7 +103,7 @@ def _odds(model: Model, witness: Witness | None, test: Test, fault: str) -> list
     return [odds.get(outcome.id, 0.0) for outcome in test.outcomes]
 
 
-def _heard(model: Model, test: Test, take: Take) -> Answer:
+def _answer(model: Model, test: Test, take: Take) -> Answer:
     """The answer of a take; a text that is no reading of this test is left to its outcome."""
     if take.reading:
         try:
@@ -113,7 +113,7 @@ def _heard(model: Model, test: Test, take: Take) -> Answer:
     return Answer(test.id, take.shares)
 
 
-def _weighed(
+def _weigh(
     witness: Witness, test: Test, answers: Sequence[Answer], odds: Floats, weights: Floats
 ) -> tuple[Floats, Floats]:
     """Odds with the fit of the number read in each band, and what each reading counts as."""

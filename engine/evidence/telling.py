@@ -73,7 +73,7 @@ def drop(
         densities = {f: _density(volts) for f, volts in read.items()}
         low, high = _most({sum(volts) / len(volts): odds[f] for f, volts in read.items()})
         others = sorted(
-            ((t.id, told(witness, t, odds)) for t in witness.model.tests
+            ((t.id, expected_bits(witness, t, odds)) for t in witness.model.tests
              if t.id not in (test.id, feeding.id) and bands(t) and witness.speaks(t)),
             key=lambda pair: -pair[1],
         )  # fmt: skip
@@ -95,7 +95,7 @@ def _most(odds: Mapping[float, float]) -> tuple[float, float]:
     return span[0], span[-1]
 
 
-def told(witness: Witness, test: Test, odds: Mapping[str, float]) -> float:
+def expected_bits(witness: Witness, test: Test, odds: Mapping[str, float]) -> float:
     """Bits that a measured test's reading is expected to tell about faults with these odds."""
     return _bits({f: witness.density(test, f) for f in odds}, odds)
 

@@ -186,7 +186,7 @@ class Witness:
     def _watched(self, test: Test, fault: str) -> dict[str, float]:
         """The weights of the outcomes that the units show; empty where fewer than two were seen."""
         dictionary = self.dictionary
-        if dictionary is None or _argued(self.beyond, fault, test.id):
+        if dictionary is None or _is_beyond(self.beyond, fault, test.id):
             return {}
         cell = dictionary.cell(test.id, fault)
         if cell is None or not cell.samples:
@@ -224,7 +224,7 @@ class Witness:
 
     def _made(self, test: Test, fault: str, on: Scale) -> Density:
         cell = None
-        if self.dictionary is not None and not _argued(self.beyond, fault, test.id):
+        if self.dictionary is not None and not _is_beyond(self.beyond, fault, test.id):
             cell = self.dictionary.cell(test.id, fault)
         if self.dictionary is None or cell is None:
             return densities.background(on)
@@ -278,7 +278,7 @@ def witness(
     return Witness(model, None if make.silent else dictionary, make, beyond)
 
 
-def committed(model: Model, make: Make = NothingKnown) -> Witness:
+def load_witness(model: Model, make: Make = NothingKnown) -> Witness:
     """The witness with the committed readings of the model's topology and mains, if any.
 
     TroubleError for a damaged file of readings.
@@ -334,7 +334,7 @@ OVER = "over range"
 NOT_INSIDE = 1e-6
 
 
-def _argued(beyond: tuple[Beyond, ...], fault: str, test: str) -> bool:
+def _is_beyond(beyond: tuple[Beyond, ...], fault: str, test: str) -> bool:
     return any(
         re.fullmatch(entry.faults, fault) and re.fullmatch(entry.tests or ".*", test)
         for entry in beyond

@@ -50,7 +50,7 @@ def is_exposed(model: Model, store: Store, openings: Collection[str]) -> bool:
     return not store.exposed_by or any(opening in openings for opening in store.exposed_by)
 
 
-def exposed(model: Model, openings: Collection[str]) -> tuple[Store, ...]:
+def exposed_stores(model: Model, openings: Collection[str]) -> tuple[Store, ...]:
     """The stores within reach with these openings made, in the model's order."""
     return tuple(s for s in stores_that_count(model) if is_exposed(model, s, openings))
 
@@ -59,14 +59,14 @@ def known_at(model: Model, state: State) -> frozenset[str]:
     """The stores that are known to be low on a bench that was come to by the law."""
     if charges(model, state.supply):
         return frozenset()
-    return frozenset(store.part for store in exposed(model, state.opened))
+    return frozenset(store.part for store in exposed_stores(model, state.opened))
 
 
 def stores_due(model: Model, low: Collection[str], after: State) -> tuple[Store, ...]:
     """The stores to be measured on arriving at `after`, `low` being those known to be low."""
     if after.supply != model.dead_supply:
         return ()
-    return tuple(store for store in exposed(model, after.opened) if store.part not in low)
+    return tuple(store for store in exposed_stores(model, after.opened) if store.part not in low)
 
 
 def showing(model: Model, store: Store, openings: Collection[str]) -> tuple[str, ...]:

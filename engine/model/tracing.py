@@ -20,7 +20,7 @@ def stages(model: Model) -> tuple[str, ...]:
     return tuple(opening.stage for opening in model.openings if opening.kind == TRACING)
 
 
-def traced(model: Model, stage_names: Iterable[str]) -> Model:
+def with_drawings(model: Model, stage_names: Iterable[str]) -> Model:
     """The model of a unit of which there is a drawing of these stages; else it stays as it was."""
     drawings = frozenset(stage_names)
     openings = tuple(

@@ -24,7 +24,7 @@ from engine.planner.accesses import access_sets, beyond, cells
 from engine.planner.bounds import Bound
 from engine.planner.bundles import bundles, leads_of
 from engine.planner.refusals import MOST_OPENINGS, check_numbers, check_requirements, trouble
-from engine.planner.requirements import Register, due, owed
+from engine.planner.requirements import Register, due, remedy_bits
 from engine.planner.tables import (
     Numbers,
     alike_sets,
@@ -417,7 +417,7 @@ def _problem(
         ),
         remedy_requirements=np.array(wants, dtype=np.uint64),
         test_requirements=np.array([register.bits(t.requires) for t in tests], dtype=np.uint64),
-        class_requirements=np.array(owed(cost, wants), dtype=np.uint64),
+        class_requirements=np.array(remedy_bits(cost, wants), dtype=np.uint64),
         due_first=must.first,
         due=must.bit,
         forfeit=must.forfeit,

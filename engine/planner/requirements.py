@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.model.records import Requirement, Test
-from engine.model.requirements import Answers, met
+from engine.model.requirements import Answers, is_met
 
 MOST = 64
 """Requirements that the planner's state has bits for."""
@@ -35,7 +35,7 @@ class Register:
         forfeits: list[Requirement] = []
         tests = {test for test, _ in answers}
         for requirement in (r for requires in askers for r in requires):
-            if requirement in open_ones or requirement in forfeits or met(requirement, answers):
+            if requirement in open_ones or requirement in forfeits or is_met(requirement, answers):
                 continue
             if any(test in left for test in requirement.by):
                 open_ones.append(requirement)
@@ -95,7 +95,7 @@ def due(regret: NDArray[np.float64], wants: Sequence[int]) -> Due:
     )
 
 
-def owed(cost: NDArray[np.float64], wants: Sequence[int]) -> list[int]:
+def remedy_bits(cost: NDArray[np.float64], wants: Sequence[int]) -> list[int]:
     """[classes] bits of the remedies worth naming for each; `cost` is [remedies][classes].
 
     A remedy that costs no less than a free one on every class in question is never needed; the free

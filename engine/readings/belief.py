@@ -60,9 +60,9 @@ def prepare(model: Model) -> Tables:
     for test in model.tests:
         rows = [_report_row(test, model.row(test.id, fault)) for fault in faults]
         rows_of[test.id] = {
-            outcome.id: _frozen([row[outcome.id] for row in rows]) for outcome in test.outcomes
+            outcome.id: _freeze([row[outcome.id] for row in rows]) for outcome in test.outcomes
         }
-    return Tables(faults, _frozen([fault.prior for fault in model.faults]), rows_of)
+    return Tables(faults, _freeze([fault.prior for fault in model.faults]), rows_of)
 
 
 def revise(tables: Tables, weights: Floats, test: str, outcome: str) -> Floats:
@@ -206,7 +206,7 @@ def _possible(tables: Tables, findings: Iterable[Finding]) -> bool:
     return bool(left.any())
 
 
-def _frozen(numbers: list[float]) -> Floats:
+def _freeze(numbers: list[float]) -> Floats:
     array = np.array(numbers, dtype=np.float64)
     array.flags.writeable = False
     return array

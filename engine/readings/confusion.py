@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from engine.model.records import Model, Test
 
 Floats = NDArray[np.float64]
-Told = tuple[int, ...]
+Outcomes = tuple[int, ...]
 """Outcomes told by one test so far, as indexes into its outcomes, in order."""
 
 
@@ -28,7 +28,7 @@ class Readings:
     outcomes: dict[str, tuple[str, ...]]
     true: dict[str, Floats]
     confused: dict[str, Floats]
-    _memo: dict[tuple[str, Told], Floats] = field(default_factory=dict, repr=False)
+    _memo: dict[tuple[str, Outcomes], Floats] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(cls, model: Model) -> Readings:
@@ -44,7 +44,7 @@ class Readings:
             confused={t.id: confusion(t) for t in model.tests},
         )
 
-    def again(self, test: str, outcomes: Told) -> Floats:
+    def again(self, test: str, outcomes: Outcomes) -> Floats:
         """Odds of the next outcome told, faults x outcomes, given those told by this test before.
 
         0 throughout where a fault can't have told those.

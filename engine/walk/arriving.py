@@ -83,7 +83,7 @@ def _stores_after(
 ) -> tuple[frozenset[str], frozenset[str]]:
     """The stores known to be low and those out of reach after the step, every due one told of."""
     model = walk.model
-    in_reach = {store.part: store for store in makesafe.exposed(model, after.opened)}
+    in_reach = {store.part: store for store in makesafe.exposed_stores(model, after.opened)}
     parts = {reading.part for reading in event.measured}
     lacking = [store for store in stores if store.part not in parts]
     if lacking:

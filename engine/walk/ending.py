@@ -90,11 +90,11 @@ def conclude(walk: Walk) -> Ending:
         doubts=_doubts(walk),
         make_safe=_due(walk, remedy),
         opening_up=_ahead(walk, remedy),
-        unmeasured=_unmeasured(walk, remedy),
+        unmeasured=_waivers(walk, remedy),
     )
 
 
-def _unmeasured(walk: Walk, remedy: Remedy) -> tuple[str, ...]:
+def _waivers(walk: Walk, remedy: Remedy) -> tuple[str, ...]:
     """What the remedy requires and the answers don't show: it was waived."""
     return tuple(
         requirement.of

@@ -120,14 +120,14 @@ def complaint_now(model: Model, admission: Admission) -> str | None:
     return complaint_of(model, dict(admission.answers))
 
 
-def barred(model: Model, admission: Admission) -> frozenset[str]:
+def barred_supplies(model: Model, admission: Admission) -> frozenset[str]:
     """The supply arrangements that the admitted unit must never meet."""
     return frozenset(a.id for a in model.supply.arrangements if _bars(admission.decision, a))
 
 
 def barred_tests(model: Model, admission: Admission) -> frozenset[str]:
     """The tests that need a barred supply arrangement, for withdrawal before planning."""
-    supplies = barred(model, admission)
+    supplies = barred_supplies(model, admission)
     return frozenset(test.id for test in model.tests if test.supply in supplies)
 
 

@@ -153,10 +153,10 @@ def how(walk: Walk) -> Account:
             )
             earlier |= {reason.rule: reason for reason in reasons}
             before = step.belief
-    return Account(ranked(walk.model, walk.belief), tuple(grounds))
+    return Account(rank_suspects(walk.model, walk.belief), tuple(grounds))
 
 
-def ranked(model: Model, belief: Mapping[str, float]) -> tuple[Suspect, ...]:
+def rank_suspects(model: Model, belief: Mapping[str, float]) -> tuple[Suspect, ...]:
     """The suspects, likeliest first, variants added to their parent; zero odds are left out."""
     sums: dict[str, Suspect] = {}
     for fault in model.faults:
@@ -167,7 +167,7 @@ def ranked(model: Model, belief: Mapping[str, float]) -> tuple[Suspect, ...]:
     return tuple(sorted((s for s in sums.values() if s.p > 0), key=lambda s: -s.p))
 
 
-def said(model: Model, name: str) -> str:
+def suspect_words(model: Model, name: str) -> str:
     """What a suspect is: the fault's own words, or those of its variants where it has none."""
     variants = []
     for fault in model.faults:
@@ -200,7 +200,7 @@ def by_stage(model: Model, belief: Mapping[str, float]) -> dict[str, float]:
 
 def _prospects(model: Model, belief: Mapping[str, float], test: str) -> tuple[Prospect, ...]:
     prospects = []
-    before = {s.fault: s for s in ranked(model, belief)}
+    before = {s.fault: s for s in rank_suspects(model, belief)}
     for outcome in model.test(test).outcomes:
         weights = {
             fault: p * beliefs.report_odds(model, test, fault).get(outcome.id, 0.0)
@@ -212,9 +212,9 @@ def _prospects(model: Model, belief: Mapping[str, float], test: str) -> tuple[Pr
             prospects.append(Prospect(outcome.id, 0.0, (), ()))
             continue
         after = {f: w / odds for f, w in weights.items()}
-        suspects = ranked(model, after)
+        suspects = rank_suspects(model, after)
         after_odds = {s.fault: s.p for s in suspects}
-        drops = tuple(s for s in before.values() if _cleared(s.p, after_odds.get(s.fault, 0.0)))
+        drops = tuple(s for s in before.values() if _is_cleared(s.p, after_odds.get(s.fault, 0.0)))
         dropouts = {s.fault for s in drops}
         prospects.append(
             Prospect(outcome.id, odds, tuple(s for s in suspects if s.fault not in dropouts), drops)
@@ -271,7 +271,7 @@ def _ratio(
     return like_in / like_out
 
 
-def _cleared(before: float, after: float) -> bool:
+def _is_cleared(before: float, after: float) -> bool:
     """Whether odds fell to a twentieth or less (as a likelihood ratio, not as probability)."""
     if before >= 1.0 or after >= 1.0:
         return False

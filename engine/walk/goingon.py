@@ -126,7 +126,7 @@ class Stage:
                 model, belief=belief, state=self._here(state), tests_done=tests_done,
                 answers=relevant,
             )  # fmt: skip
-            minutes, success = _mended(model, plan)
+            minutes, success = _repair_share(model, plan)
             if success > NEGLIGIBLE:
                 prospect = GoingOn(
                     plan.proof.expected_minutes, minutes, min(1.0, success), self.worth, parts
@@ -193,7 +193,7 @@ def parts_of(model: Model, odds: Mapping[str, float]) -> tuple[tuple[str, float]
     return tuple((part, p) for part, p in ranking if p > NEGLIGIBLE)
 
 
-def _mended(model: Model, plan: Plan) -> tuple[float, float]:
+def _repair_share(model: Model, plan: Plan) -> tuple[float, float]:
     """Minutes of the plan's remedies that mend, and the odds that the unit is mended by them."""
     minutes = success = 0.0
     for node in plan.nodes.values():
@@ -221,13 +221,15 @@ def with_going_on(model: Model, chart: Document, stage: Stage) -> dict[str, Any]
             stage.going_on(odds, state, way.done, tuple(sorted(way.answers)))
             for state in sorted(way.states, key=_order)
         ]
-        dearest = max((one for one in prospects if one is not None), key=_spent, default=None)
+        dearest = max(
+            (one for one in prospects if one is not None), key=_minutes_spent, default=None
+        )
         if dearest is not None and stage.tells(model, dearest):
             nodes[name] = {**nodes[name], "going_on": dearest.plain}
     return {**chart, "nodes": nodes}
 
 
-def _spent(prospect: GoingOn) -> float:
+def _minutes_spent(prospect: GoingOn) -> float:
     """Where several benches lead to a verdict, it tells of the one from which going on is dearest:
     from the others it takes no more."""
     return prospect.minutes + prospect.repair_minutes

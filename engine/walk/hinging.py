@@ -15,7 +15,7 @@ from engine.readings.confusion import Floats
 from engine.walk.state import Walk
 
 
-def lost(walk: Walk, misreadings: Floats) -> float:
+def odds_lost(walk: Walk, misreadings: Floats) -> float:
     """Odds of ending in vain, of those `misreadings`, by the faults of the model.
 
     O(nodes of the plan x outcomes x faults).

@@ -26,7 +26,7 @@ from engine.readings import belief as beliefs
 from engine.walk import hearing
 from engine.walk.ahead import due, is_ready, pending, possible
 from engine.walk.arriving import arrive
-from engine.walk.doubts import doubted, in_question
+from engine.walk.doubts import faults_in_doubt, in_question
 from engine.walk.events import (
     Answered,
     Arrived,
@@ -39,9 +39,9 @@ from engine.walk.events import (
     Traced,
     Unmended,
 )
-from engine.walk.mending import unmended
+from engine.walk.mending import after_failure
 from engine.walk.rereading import factors, worth_confirming, worth_rereading
-from engine.walk.sketch import traced
+from engine.walk.sketch import trace
 from engine.walk.state import Due, Halt, Outset, Planner, Question, Setting, Step, Walk
 from kb.trouble import Place, Trouble, TroubleError
 
@@ -103,9 +103,9 @@ def take(walk: Walk, event: Event) -> Walk:
         case Lacking():
             after = _withdraw(walk, needing(walk.model, event), event)
         case Traced():
-            after = _plan_anew(traced(walk, event))
+            after = _plan_anew(trace(walk, event))
         case Unmended():
-            after = _unmended(walk, event)
+            after = _after_failure(walk, event)
     if not isinstance(event, Arrived | Away):
         after = _out_of_sight(walk, after)
     if not possible(after):
@@ -215,7 +215,7 @@ def _answer(walk: Walk, event: Answered) -> Walk:
     follows = _branch(walk, event)
     after = _observe(walk, event, "test", test.minutes)
     if follows is not None and not after.steps[-1].surprise:
-        return _weighed(replace(after, node=follows))
+        return _repeat_in_doubt(replace(after, node=follows))
     return _plan_anew(after)
 
 
@@ -288,14 +288,14 @@ def _check_outcomes(walk: Walk, event: Answered | Known) -> None:
             )  # fmt: skip
 
 
-def _unmended(walk: Walk, event: Unmended) -> Walk:
+def _after_failure(walk: Walk, event: Unmended) -> Walk:
     remedies = {remedy.id: remedy for remedy in walk.model.remedies}
     if event.remedy not in remedies:
         raise _trouble(
             walk.model, "WK127", f'there is no remedy "{event.remedy}"',
             "Name the remedy of the verdict",
         )  # fmt: skip
-    return _plan_anew(unmended(walk, remedies[event.remedy]))
+    return _plan_anew(after_failure(walk, remedies[event.remedy]))
 
 
 def _withdraw(walk: Walk, tests: frozenset[str], event: CannotDo | Lacking) -> Walk:
@@ -312,7 +312,7 @@ def _withdraw(walk: Walk, tests: frozenset[str], event: CannotDo | Lacking) -> W
     )
     # A plan that never comes to the withdrawn tests stays the best: fewer tests can't better it.
     if walk.again in tests:
-        return _weighed(replace(after, again=None))
+        return _repeat_in_doubt(replace(after, again=None))
     if walk.ended or not tests & _to_come(walk.plan, walk.node):
         return after
     return _plan_anew(after)
@@ -334,14 +334,14 @@ def _to_come(plan: Plan, root: str) -> frozenset[str]:
 
 
 def _plan_anew(walk: Walk) -> Walk:
-    return _weighed(_planned(walk))
+    return _repeat_in_doubt(_replan(walk))
 
 
-def _weighed(walk: Walk) -> Walk:
+def _repeat_in_doubt(walk: Walk) -> Walk:
     """The walk, going on where its verdict hangs on readings that may be mistaken."""
-    wider = doubted(walk) if walk.ended else None
+    wider = faults_in_doubt(walk) if walk.ended else None
     if wider is not None:
-        walk = _planned(replace(walk, suspects=wider))
+        walk = _replan(replace(walk, suspects=wider))
     open_to_doubt = walk.done - walk.unavailable - walk.outset.told_once
     if walk.ended:
         repetition = worth_rereading(walk, open_to_doubt)
@@ -351,7 +351,7 @@ def _weighed(walk: Walk) -> Walk:
     return walk
 
 
-def _planned(walk: Walk) -> Walk:
+def _replan(walk: Walk) -> Walk:
     plan = walk.planner(
         walk.model,
         belief=suspicion(walk),

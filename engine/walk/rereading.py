@@ -43,8 +43,8 @@ def factors(walk: Walk, event: Answered | Known) -> Mapping[str, float]:
     """
     before = takes(walk, event.test)
     readings = (*before, Take(event.reading or "", event.evidence))
-    old = _weighed(walk, event.test, before).weights
-    new = _weighed(walk, event.test, readings).weights
+    old = _weigh(walk, event.test, before).weights
+    new = _weigh(walk, event.test, readings).weights
     ratio = np.divide(new, old, out=np.zeros_like(new), where=old > 0.0)
     most = float(ratio.max())
     if not most > 0.0:
@@ -61,7 +61,7 @@ def worth_rereading(walk: Walk, tests: frozenset[str] | None = None) -> Repetiti
         is_offered = tests is None or test in tests
         if is_offered and allows(walk.model, walk.bench, walk.model.test(test)):
             before = takes(walk, test)
-            takings = _weighed(walk, test, before)
+            takings = _weigh(walk, test, before)
             if open_to_doubt(walk, test, takings):
                 tables[test] = takings.next
     # Without another test to go on with, an answer that speaks against the remedy leads nowhere.
@@ -124,12 +124,12 @@ def worth_confirming(walk: Walk, tests: frozenset[str]) -> str | None:
         # A closed unit's test is past once anything was opened for another.
         if not here or not allows(model, walk.bench, test):
             continue
-        takings = _weighed(walk, name, takes(walk, name))
+        takings = _weigh(walk, name, takes(walk, name))
         if not open_to_doubt(walk, name, takings):
             continue
         misreadings = odds * takings.misread(len(takings.told) - 1)
         saves = float(misreadings.sum()) * stake - test.minutes
-        if saves >= WORTH_MINUTES and hinging.lost(walk, misreadings) > NOTHING:
+        if saves >= WORTH_MINUTES and hinging.odds_lost(walk, misreadings) > NOTHING:
             candidates.append((saves, name, takings.next))
     candidates.sort(key=lambda one: -one[0])
     changing = (name for _, name, table in candidates if _leads_elsewhere(walk, name, table))
@@ -168,13 +168,13 @@ def slips(walk: Walk) -> dict[int, Mapping[str, float]]:
         steps = [n for n, s in enumerate(walk.steps, start=1) if s.test == test and s.answer]
         if len(steps) < 2:
             continue
-        takings = _weighed(walk, test, takes(walk, test))
+        takings = _weigh(walk, test, takes(walk, test))
         for number, step in enumerate(steps):
             by_step[step] = dict(zip(faults, takings.misread(number).tolist(), strict=True))
     return by_step
 
 
-def _weighed(walk: Walk, test: str, readings: tuple[Take, ...]) -> Reread:
+def _weigh(walk: Walk, test: str, readings: tuple[Take, ...]) -> Reread:
     return reread(walk.model, walk.outset.witness, walk.model.test(test), readings)
 
 

@@ -146,7 +146,7 @@ class Walk:
             for test, step in latest.items()
             for outcome in (step.answer or "", *(name for name, _ in step.shares))
         ]
-        return self.withdrawn | shorts.barred(self.model, answers)
+        return self.withdrawn | shorts.barred_tests(self.model, answers)
 
     @property
     def answers(self) -> tuple[tuple[str, str], ...]:

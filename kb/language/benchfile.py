@@ -156,7 +156,7 @@ def parse(text: str, path: Path) -> BenchFile:
     return bench
 
 
-def made(plain: Mapping[str, Any], where: Path) -> BenchFile:
+def load_plain(plain: Mapping[str, Any], where: Path) -> BenchFile:
     """As `read`, from what was told elsewhere than in a file; `where` names that in messages."""
     try:
         bench = BenchFile(where, ShopBench.model_validate({"format": FORMAT, **plain}))
@@ -239,27 +239,28 @@ def troubles(bench: BenchFile, knowledge: Knowledge) -> Iterator[Trouble]:
     things = lackable(knowledge)
     for section, names in (("has", says.has), ("lacks", says.lacks)):
         for number, name in enumerate(names):
-            yield from _known(bench, name, things, "supply or instrument", section, number)
+            yield from _check_name(bench, name, things, "supply or instrument", section, number)
     actions = tuple(knowledge.actions)
     for name in says.minutes.actions:
-        yield from _known(bench, name, actions, "action of a test", "minutes", "actions", name)
+        yield from _check_name(bench, name, actions, "action of a test", "minutes", "actions", name)
     openings = [f"{unit}/{o}" for unit, t in units.items() for o in t.openings]
     for name in says.minutes.openings:
         choices = (*openings, *dict.fromkeys(o.partition("/")[2] for o in openings))
-        yield from _known(bench, name, choices, "opening", "minutes", "openings", name)
+        yield from _check_name(bench, name, choices, "opening", "minutes", "openings", name)
     for name in says.minutes.remedies:
         yield from _remedy(bench, name, knowledge)
     spares = (*units, *(f"{unit}/{board}" for unit, t in units.items() for board in t.boards))
     for number, name in enumerate(says.spares):
-        yield from _known(bench, name, spares, "unit or board of one", "spares", number)
+        yield from _check_name(bench, name, spares, "unit or board of one", "spares", number)
     for section, entries in (("traced", says.traced), ("worth", says.worth.units)):
         way = (section,) if section == "traced" else (section, "units")
         for name in entries:
-            yield from _known(bench, name, tuple(units), "topology", *way, name)
+            yield from _check_name(bench, name, tuple(units), "topology", *way, name)
     for unit, stages in says.traced.items():
         for number, stage in enumerate(stages if unit in units else ()):
             choices = tuple(units[unit].stages)
-            yield from _known(bench, stage, choices, f"stage of {unit}", "traced", unit, number)
+            what = f"stage of {unit}"
+            yield from _check_name(bench, stage, choices, what, "traced", unit, number)
 
 
 def lackable(knowledge: Knowledge) -> tuple[str, ...]:
@@ -290,7 +291,7 @@ def lacking(
     return absent.union(set(lacks).difference(having), without)
 
 
-def _known(
+def _check_name(
     bench: BenchFile, name: str, names: tuple[str, ...], what: str, *way: str | int
 ) -> Iterator[Trouble]:
     if name not in names:
@@ -330,10 +331,10 @@ def remedies(knowledge: Knowledge) -> tuple[str, ...]:
 def is_remedy(name: str, knowledge: Knowledge) -> bool:
     """Whether some rule could offer a remedy of that name, its topology before it or not."""
     bare = name.rpartition("/")[2]
-    return any(re.fullmatch(_shaped(shape), bare) for shape in remedies(knowledge))
+    return any(re.fullmatch(_pattern(shape), bare) for shape in remedies(knowledge))
 
 
-def _shaped(shape: str) -> str:
+def _pattern(shape: str) -> str:
     return ".+".join(re.escape(text) for text in re.split(r"\{[^}]*\}", shape))
 
 

@@ -67,7 +67,7 @@ def schema_for(path: Path, folder: Path = SHIPPED) -> str:
     return "topology.json" if first.startswith("topology:") else "knowledge.json"
 
 
-def _shaped(shape: type[BaseModel]) -> _Plain:
+def _schema(shape: type[BaseModel]) -> _Plain:
     """The schema of a shape, with what each word says for the editor to show."""
     schema = TypeAdapter(shape).json_schema()
     for inner in descriptions.shapes_within(shape):
@@ -85,10 +85,10 @@ def _of(shape: Any, title: str, where: str, under: str = "") -> _Plain:
             "type": "object", "properties": {under: schema}, "required": [under],
             "additionalProperties": False, "$defs": defs,
         }  # fmt: skip
-    return _headed(schema, title, f"A file of {where}.")
+    return _with_head(schema, title, f"A file of {where}.")
 
 
-def _headed(schema: _Plain, title: str, description: str) -> _Plain:
+def _with_head(schema: _Plain, title: str, description: str) -> _Plain:
     defs = schema.pop("$defs", {})
     schema.pop("title", None)
     schema.pop("description", None)
@@ -97,14 +97,15 @@ def _headed(schema: _Plain, title: str, description: str) -> _Plain:
 
 
 def _topology(knowledge: Knowledge) -> _Plain:
-    schema = _shaped(Topology)
+    schema = _schema(Topology)
     defs = schema["$defs"]
-    _propose(defs["PartFact"], "kind", _told(knowledge.parts))
-    _propose(defs["PartFact"], "place", _told(knowledge.place_words))
-    _propose(defs["StageFact"], "kind", _told(knowledge.stages))
+    _propose(defs["PartFact"], "kind", _words(knowledge.parts))
+    _propose(defs["PartFact"], "place", _words(knowledge.place_words))
+    _propose(defs["StageFact"], "kind", _words(knowledge.stages))
     hazards = {caution.hazard: caution.says for caution in knowledge.cautions.values()}
     _propose(defs["OpeningFact"]["properties"]["hazards"], "items", hazards)
-    return _headed(schema, "A topology", "One unit: stages, parts, openings, boards, test points.")
+    says = "One unit: stages, parts, openings, boards, test points."
+    return _with_head(schema, "A topology", says)
 
 
 def _sections(knowledge: Knowledge) -> _Plain:
@@ -115,7 +116,7 @@ def _sections(knowledge: Knowledge) -> _Plain:
     for section, (_, entry) in SECTIONS.items():
         if section == "topologies":
             continue
-        schema = _shaped(entry)
+        schema = _schema(entry)
         defs.update(schema.pop("$defs", {}))
         defs[entry.__name__] = schema
         properties[section] = {
@@ -125,7 +126,7 @@ def _sections(knowledge: Knowledge) -> _Plain:
         }
     _rules(defs["Rule"], knowledge)
     defs["Clause"] = _clause(knowledge)
-    places = _told(knowledge.place_words)
+    places = _words(knowledge.place_words)
     defs["StageKind"]["properties"]["needs"]["items"] = _proposing(places)
     acts = sorted({mode.acts for kind in knowledge.parts.values() for mode in kind.modes.values()})
     _propose(defs["Mode"], "acts", dict.fromkeys(acts, ""))
@@ -133,13 +134,13 @@ def _sections(knowledge: Knowledge) -> _Plain:
         "type": "object", "properties": properties, "additionalProperties": False, "$defs": defs,
         "minProperties": 1,
     }  # fmt: skip
-    return _headed(schema, "Knowledge", "Sections of knowledge, each a list of entries.")
+    return _with_head(schema, "Knowledge", "Sections of knowledge, each a list of entries.")
 
 
 def _rules(rule: _Plain, knowledge: Knowledge) -> None:
     for name in ("when", "unless", "then"):
         rule["properties"][name]["items"] = {"$ref": "#/$defs/Clause"}
-    rule["properties"]["step"] = {"enum": list(_STEPS), **_kept(rule["properties"]["step"])}
+    rule["properties"]["step"] = {"enum": list(_STEPS), **_annotations(rule["properties"]["step"])}
     # the file may give the step for all its rules
     rule["required"] = [name for name in rule["required"] if name != "step"]
 
@@ -164,27 +165,28 @@ def _clause(knowledge: Knowledge) -> _Plain:
 def _answers() -> _Plain:
     value = {"type": ["string", "number", "boolean"]}
     schema = {"type": "object", "additionalProperties": value}
-    return _headed(schema, "Answers", "Test or entry question, and the answer or reading it got.")
+    says = "Test or entry question, and the answer or reading it got."
+    return _with_head(schema, "Answers", says)
 
 
 def _shop_bench(knowledge: Knowledge) -> _Plain:
-    schema = _shaped(ShopBench)
+    schema = _schema(ShopBench)
     kinds = (knowledge.arrangements, knowledge.instruments)
-    things = {name: says for kind in kinds for name, says in _told(kind).items()}
+    things = {name: says for kind in kinds for name, says in _words(kind).items()}
     for name in ("has", "lacks"):
         _propose(schema["properties"][name], "items", things)
     says = "What the bench of a shop has and lacks, its minutes, spares, and what they are worth."
-    return _headed(schema, "A shop's bench", says)
+    return _with_head(schema, "A shop's bench", says)
 
 
-def _told(kinds: Mapping[str, Any]) -> dict[str, str]:
+def _words(kinds: Mapping[str, Any]) -> dict[str, str]:
     return {name: kind.says for name, kind in kinds.items()}
 
 
 def _propose(record: _Plain, name: str, words: Mapping[str, str]) -> None:
     """Let an editor offer these words for a property; others stay allowed."""
     holder = record if name == "items" else record["properties"]
-    holder[name] = {**_proposing(words), **_kept(holder[name])}
+    holder[name] = {**_proposing(words), **_annotations(holder[name])}
 
 
 def _proposing(words: Mapping[str, str]) -> _Plain:
@@ -194,5 +196,5 @@ def _proposing(words: Mapping[str, str]) -> _Plain:
     return {"anyOf": [*choices, {"type": "string", "pattern": "^[A-Za-z0-9][A-Za-z0-9_.-]*$"}]}
 
 
-def _kept(schema: Mapping[str, Any]) -> _Plain:
+def _annotations(schema: Mapping[str, Any]) -> _Plain:
     return {key: value for key, value in schema.items() if key in ("default", "description")}

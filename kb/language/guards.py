@@ -73,7 +73,9 @@ def safeguard(section: str, entry: Any) -> str:
     return ""
 
 
-def replaced(section: str, original: Any, own: Any, cold: frozenset[str]) -> tuple[str, str]:
+def check_replacement(
+    section: str, original: Any, own: Any, cold: frozenset[str]
+) -> tuple[str, str]:
     """Why an entry may not stand in place of a shipped one: code and words; ("", "") if it may.
 
     `cold` are the complaints after which rules of safety ask for cold checks.
@@ -82,11 +84,11 @@ def replaced(section: str, original: Any, own: Any, cold: frozenset[str]) -> tup
         return "KB109", reason
     if section == "complaints" and original.complaint in cold:
         return "KB109", "a complaint after which nothing is just plugged in"
-    losses = ", ".join(_lost(original, own))
+    losses = ", ".join(_losses(original, own))
     return ("KB110", losses) if losses else ("", "")
 
 
-def _lost(original: Any, own: Any) -> Iterator[str]:
+def _losses(original: Any, own: Any) -> Iterator[str]:
     """What a word of one's own no longer has of the shipped one."""
     match original, own:
         case FactKind(), FactKind():
@@ -183,7 +185,7 @@ def check(knowledge: Knowledge) -> Iterator[Trouble]:
     """Every rule against the words for what is done, and one's own against what is given."""
     for rule in knowledge.rules.values():
         place = knowledge.place("rules", rule.id)
-        for kind, field, word in _named(rule):
+        for kind, field, word in _plain_words(rule):
             section = _WORDS[kind, field]
             words = getattr(knowledge, section)
             if word not in words:
@@ -204,7 +206,7 @@ def check(knowledge: Knowledge) -> Iterator[Trouble]:
     yield from _limited_cautions(knowledge)
 
 
-def _named(rule: Rule) -> Iterator[tuple[str, str, str]]:
+def _plain_words(rule: Rule) -> Iterator[tuple[str, str, str]]:
     """Each plain word for what is done that a rule asks for or concludes."""
     for clause in (*rule.when, *rule.unless, *rule.then):
         for kind, fields in clause.items():

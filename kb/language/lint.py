@@ -59,7 +59,7 @@ def _rule(rule: Rule, knowledge: Knowledge) -> Iterator[Trouble]:
     for clause in rule.then:
         for kind, fields in clause.items():
             yield from _names(rule, kind, fields, knowledge, answers=kind == "test")
-            for unknown in sorted(set(_used(fields)) - variables):
+            for unknown in sorted(set(_variables(fields)) - variables):
                 yield Trouble(
                     "KB603", place,
                     f"Rule '{rule.id}' uses ${unknown} in its '{kind}', but no condition binds it",
@@ -134,7 +134,7 @@ def _unknown_value(rule: Rule, quantity: str, value: str, knowledge: Knowledge) 
     )
 
 
-def _used(template: Any) -> Iterator[str]:
+def _variables(template: Any) -> Iterator[str]:
     """Variables that a template uses."""
     if isinstance(template, str):
         if template.startswith("= "):
@@ -147,10 +147,10 @@ def _used(template: Any) -> Iterator[str]:
                 yield from _NAME.findall(expression)
     elif isinstance(template, Mapping):
         for inner in template.values():
-            yield from _used(inner)
+            yield from _variables(inner)
     elif isinstance(template, (list, tuple)):
         for inner in template:
-            yield from _used(inner)
+            yield from _variables(inner)
 
 
 def _negations(knowledge: Knowledge) -> Iterator[Trouble]:

@@ -165,7 +165,7 @@ def _digest(digest: Any, path: Path, folder: Path, text: bytes) -> None:
 
 
 def _read_file(path: Path, folder: Path, reading: _Reading) -> None:
-    path_text = _shown(path, folder)
+    path_text = _display_path(path, folder)
     try:
         raw = path.read_bytes()
         text = raw.decode("utf-8")
@@ -179,7 +179,7 @@ def _read_file(path: Path, folder: Path, reading: _Reading) -> None:
     for digest in (reading.digest, reading.editions[folder]):
         _digest(digest, path, folder, raw)
     try:
-        tree = _parsed(text)
+        tree = _parse(text)
     except MarkedYAMLError as error:
         mark = error.problem_mark
         place = Place(path_text, mark.line + 1, mark.column + 1) if mark else Place(path_text)
@@ -207,7 +207,7 @@ def _read_file(path: Path, folder: Path, reading: _Reading) -> None:
 
 
 @functools.lru_cache(maxsize=64)
-def _parsed(text: str) -> Any:
+def _parse(text: str) -> Any:
     """The tree of a file's text. Parsing is most of what reading takes, and a process that makes
     several models reads the same files for each: so a text is parsed once.
 
@@ -229,7 +229,7 @@ def _no_numbers(tree: Any, path_text: str) -> Iterator[Trouble]:
         )
 
 
-def _shown(path: Path, folder: Path) -> str:
+def _display_path(path: Path, folder: Path) -> str:
     if folder == SHIPPED:
         return "kb/" + path.relative_to(folder).as_posix()
     return str(path)
@@ -316,9 +316,10 @@ def _take(
                 )
             )
             return
-        code, why = guards.replaced(section, reading.entries[section][name], entry, reading.cold)
+        original = reading.entries[section][name]
+        code, why = guards.check_replacement(section, original, entry, reading.cold)
         if code:
-            reading.troubles.append(_guarded(code, why, name, place, replaces))
+            reading.troubles.append(_guard_trouble(code, why, name, place, replaces))
             return
     troubles = list(guards.entry_troubles(section, entry, place, folder != reading.shipped))
     reading.troubles.extend(troubles)
@@ -333,7 +334,7 @@ def _take(
     reading.folder_of[key] = folder
 
 
-def _guarded(code: str, why: str, name: str, place: Place, original: Place) -> Trouble:
+def _guard_trouble(code: str, why: str, name: str, place: Place, original: Place) -> Trouble:
     if code == "KB109":
         return Trouble(
             code,

@@ -18,7 +18,7 @@ def usual() -> Path:
     return user_data_path("nextprobe", appauthor=False) / "knowledge"
 
 
-def chosen(request: Path | None) -> Path | None:
+def choose(request: Path | None) -> Path | None:
     """The folder given, else the usual one where it holds YAML files, else none."""
     if request is not None:
         return request

@@ -22,9 +22,9 @@ def check(knowledge: Knowledge) -> Iterator[Trouble]:
 def _methods(knowledge: Knowledge) -> Iterator[Trouble]:
     vocabulary = {
         "arrangements": set(knowledge.arrangements),
-        "rigs": _offered(knowledge, "rig", "does"),
-        "proofs": _offered(knowledge, "proof", "name"),
-        "actions": _offered(knowledge, "test", "action"),
+        "rigs": _conclusions(knowledge, "rig", "does"),
+        "proofs": _conclusions(knowledge, "proof", "name"),
+        "actions": _conclusions(knowledge, "test", "action"),
     }
     for name, method in knowledge.methods.items():
         for kind, words in vocabulary.items():
@@ -37,7 +37,7 @@ def _methods(knowledge: Knowledge) -> Iterator[Trouble]:
                     )  # fmt: skip
 
 
-def _offered(knowledge: Knowledge, kind: str, field: str) -> set[str]:
+def _conclusions(knowledge: Knowledge, kind: str, field: str) -> set[str]:
     """The words that rules conclude in a field of a kind of fact."""
     values = (
         clause[kind].get(field)

@@ -42,7 +42,7 @@ def _unforeseen(rules: Iterable[Rule], part: PartFact, knowledge: Knowledge) -> 
     kind = knowledge.parts[part.kind]
     manners = {acts for mode in kind.modes.values() for acts in _acts(mode)}
     for acts in sorted(manners):
-        words = _grown(rules, acts)
+        words = _widen(rules, acts)
         if not any(_follows(rule, words, part, knowledge) for rule in rules):
             yield acts
 
@@ -53,7 +53,7 @@ def _acts(mode: Any) -> Iterator[str]:
         yield mode.acts
 
 
-def _grown(rules: Iterable[Rule], acts: str) -> frozenset[str]:
+def _widen(rules: Iterable[Rule], acts: str) -> frozenset[str]:
     """The word and those that rules make of it: what dried out and bulged is dried out."""
     words = {acts}
     for rule in rules:

@@ -50,7 +50,7 @@ def topology_text(topology: Topology, knowledge: Knowledge, schema: str) -> str:
         comment = "\n".join(_about(fact, knowledge))
         stages.yaml_set_comment_before_after_key(name, before=comment, indent=2)
     head = "\n".join(f"# {line}" for line in _HEAD).format(name=topology.topology)
-    text = f"{modeline(schema)}\n{head}\n{_dumped(tree)}"
+    text = f"{modeline(schema)}\n{head}\n{_dump(tree)}"
     return text if "points" in plain else text + f"# {_SECTIONS['points']}\n# " + _NO_POINTS
 
 
@@ -66,7 +66,7 @@ def circuit_text(data: CircuitData, schema: str) -> str:
     }
     for key, comment in words.items():
         tree.yaml_set_comment_before_after_key(key, before=comment)
-    return f"{modeline(schema)}\n{_dumped(tree)}"
+    return f"{modeline(schema)}\n{_dump(tree)}"
 
 
 def _about(fact: StageFact, knowledge: Knowledge) -> Iterable[str]:
@@ -122,7 +122,7 @@ def _flowing(plain: Any) -> Any:
     return plain
 
 
-def _dumped(tree: CommentedMap) -> str:
+def _dump(tree: CommentedMap) -> str:
     yaml = YAML(typ="rt")
     yaml.width = _WIDE
     out = StringIO()

@@ -19,7 +19,7 @@ from engine.walk.entry import (
     COLD_ONLY,
     Admission,
     admit,
-    barred,
+    barred_supplies,
     barred_tests,
     cold_checks,
     complaint_now,
@@ -210,7 +210,7 @@ def _model(brief: Brief) -> Model:
 
 def _opening_walk(brief: Brief, model: Model, admission: Admission, planner: Planner) -> Walk:
     """The walk after the entry check, events of a saved one replayed."""
-    supplies = barred(model, admission)
+    supplies = barred_supplies(model, admission)
     if supplies:
         _refuse_past(brief, supplies)
         model = _colder(brief, model, supplies)

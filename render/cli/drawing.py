@@ -174,7 +174,7 @@ def _laid_out(
             paper=paper.size, landscape=press.Orientation(paper.hang), read_from=paper.read_from,
             leave_out=tuple(press.Extra(part) for part in paper.leave_out), second=second,
         )  # fmt: skip
-        return press.tiled(sheets, paper.tiles) if paper.tiles else sheets
+        return press.tile_sheets(sheets, paper.tiles) if paper.tiles else sheets
 
 
 def put_down(draft: Draft, form: str, target: Path) -> Files:

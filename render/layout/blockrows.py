@@ -174,7 +174,7 @@ class Fold:
     def _feeds(self) -> Iterator[Arrow]:
         for (tail, head), way in self.draft.hops.items():
             points = [p for a, b in pairwise(way) for p in self._hop(a, b)]
-            yield Arrow(tail, head, _straightened(points))
+            yield Arrow(tail, head, _straighten(points))
 
     def _hop(self, a: str, b: str) -> list[tuple[float, float]]:
         (ax, ay), (bx, by) = self._port(a, True), self._port(b, False)
@@ -192,7 +192,7 @@ class Fold:
         lines += [(line, True) for line in self.draft.unit.controls]
         for (tail, head), governs in lines:
             points = self._straight(tail, head) or self._round(tail, head)
-            yield Arrow(tail, head, _straightened(points), governs)
+            yield Arrow(tail, head, _straighten(points), governs)
 
     def _straight(self, tail: str, head: str) -> list[tuple[float, float]]:
         """Straight up or down between neighbours of one rank."""
@@ -261,7 +261,7 @@ def _spot(
     return Spot(point, stage, x, y, Words(label_x, base, 1.0, text, across, bold=True))
 
 
-def _straightened(points: Sequence[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
+def _straighten(points: Sequence[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
     """The same way without points that repeat or lie on a straight run."""
     corners: list[tuple[float, float]] = []
     for point in points:

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 
-from render.drawing.face import shipped
+from render.drawing.face import load_family
 from render.drawing.ink import Box, Flow, Label, Sheet, Sheets, Words
 from render.drawing.svg import all_words
 
@@ -50,7 +50,7 @@ def _figures(sheet: Sheet) -> Figures:
         ),
         used=used_area(sheet),
         smallest_capital=min(
-            (word.size * shipped().regular.capital for word in all_words(sheet)),
+            (word.size * load_family().regular.capital for word in all_words(sheet)),
             default=math.inf,
         ),
     )
@@ -63,10 +63,10 @@ def used_area(sheet: Sheet) -> float:
         *(la.box for la in sheet.drawing.labels),
         *(p.box for p in sheet.panels),
     ]
-    return covered(boxes) / (sheet.width * sheet.height)
+    return covered_area(boxes) / (sheet.width * sheet.height)
 
 
-def covered(boxes: Sequence[Box]) -> float:
+def covered_area(boxes: Sequence[Box]) -> float:
     """Area in mm² that boxes cover, each spot counted once."""
     edges = sorted({x for box in boxes for x in (box.x, box.right)})
     total = 0.0

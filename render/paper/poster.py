@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from render.drawing import papers
-from render.drawing.face import shipped
+from render.drawing.face import load_family
 from render.drawing.ink import Box, Drawing, Label, Panel, Sheet, Sheets, Stroke, Symbol, Words
 from render.drawing.legibility import LEAST_MINUTES, capital_height
 from render.drawing.outlines import rectangle_path
@@ -54,7 +54,7 @@ class Grid:
                 yield row, col
 
 
-def tiled(sheets: Sheets, tiles: str) -> Sheets:
+def tile_sheets(sheets: Sheets, tiles: str) -> Sheets:
     """The sheets parted into tiles of that paper, each large sheet after a key map of its own.
 
     The paper is turned the way that takes fewer tiles. TroubleError for an unknown paper.
@@ -187,7 +187,7 @@ def _small_map(frame: Box, grid: Grid, row: int, col: int) -> Iterator[Stroke]:
 
 def _foot(sheet: Sheet, grid: Grid, name: str, frame: Box) -> Iterator[Words]:
     """The tile's name and what it is a tile of, cut off where the paper is narrow."""
-    family = shipped()
+    family = load_family()
     size = family.size_of(capital_height(0.7, LEAST_MINUTES))
     runs = (
         Run(f"Tile {name}", bold=True),
@@ -199,7 +199,7 @@ def _foot(sheet: Sheet, grid: Grid, name: str, frame: Box) -> Iterator[Words]:
 
 def _key_map(sheet: Sheet, grid: Grid, number: int) -> Sheet:
     """The large sheet in small with the tiles over it, and how to put them together."""
-    family = shipped()
+    family = load_family()
     paper = grid.paper
     size = family.size_of(capital_height(0.7, LEAST_MINUTES) * 1.02)
     words: list[Words] = []

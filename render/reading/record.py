@@ -59,7 +59,7 @@ def document(meaning: Meaning) -> dict[str, Any]:
         ],
         "limits": [
             {"part": one.part, "kept": one.kept, "says": one.says, "source": one.source}
-            for one in meaning.held
+            for one in meaning.promises
         ],
         "usual_check": None if meaning.drop is None else {
             "across": meaning.drop.part,

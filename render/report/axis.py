@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from render.drawing.face import printable, shipped
+from render.drawing.face import load_family, printable
 from render.drawing.ink import Stroke, Words
 
 GREY = "#666666"
@@ -42,7 +42,7 @@ def words(
 ) -> Words:
     """Type whose left end is at x, its baseline at y; mm."""
     plain = printable(text, "the graph")
-    return Words(x, y, size, plain, shipped().face(bold).width(plain, size), bold, ink)
+    return Words(x, y, size, plain, load_family().face(bold).width(plain, size), bold, ink)
 
 
 def centre(text: str, x: float, y: float, size: float) -> Words:

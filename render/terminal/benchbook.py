@@ -8,7 +8,7 @@ from typing import Any
 
 from kb.language import benchfile
 from kb.language.benchfile import ShopBench
-from kb.language.benchwishes import Wishes, granted
+from kb.language.benchwishes import Wishes, grant
 from kb.language.knowledge import Knowledge
 from kb.trouble import TroubleError
 from render.terminal.screen import Screen
@@ -94,7 +94,7 @@ class Benchbook:
     def _grant(self, says: ShopBench, wishes: Wishes) -> ShopBench | None:
         """The bench with the answer, or None after saying what is wrong with it."""
         try:
-            return granted(says, wishes, self.knowledge)
+            return grant(says, wishes, self.knowledge)
         except TroubleError as error:
             for trouble in error.troubles:
                 self.screen.say(f"{trouble.what.rstrip('.')}. {trouble.mend}.")

@@ -14,7 +14,7 @@ from engine.model.records import Arrangement, Test
 from engine.model.setup import in_order
 from engine.readings.bands import Answer
 from engine.walk import explain, job, warned
-from engine.walk.acquaintance import acquainted, worth
+from engine.walk.acquaintance import reacquaint, worth
 from engine.walk.ending import conclude
 from engine.walk.events import Answered, Arrived, CannotDo, Known, Lacking, Traced, Unmended
 from engine.walk.goingon import GoingOn
@@ -203,7 +203,7 @@ class Session:
         taken already, too."""
         try:
             marks = rest.split()
-            after = self.acquaint(walk, marks) or acquainted(walk, marks, {})
+            after = self.acquaint(walk, marks) or reacquaint(walk, marks, {})
         except TroubleError as wrong:
             self.screen.say(replies.sentences(wrong))
             return walk

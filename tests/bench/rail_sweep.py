@@ -22,7 +22,7 @@ from statistics import median
 from engine import library
 from engine.evidence import Witness
 from engine.evidence.meaning import next_check
-from engine.evidence.witness import committed
+from engine.evidence.witness import load_witness
 from engine.model.records import Mains
 from engine.readings import bands, belief
 
@@ -124,7 +124,7 @@ def main() -> None:
     parser.add_argument("--mains", nargs="*", default=list(MAINS), choices=MAINS)
     asked = parser.parse_args()
     for volts in asked.mains:
-        witness = committed(library.model(TOPOLOGY, mains=MAINS[volts]))
+        witness = load_witness(library.model(TOPOLOGY, mains=MAINS[volts]))
         count = round(MOST_VOLTS / FINE_VOLTS)
         points = [swept(number * FINE_VOLTS, witness) for number in range(count + 1)]
         print(f"{TOPOLOGY} at {volts} V, {TEST}")

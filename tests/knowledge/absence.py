@@ -15,7 +15,7 @@ from engine.build.builder import build
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Exploration, Reasoner
 from engine.deduce.facts import Fact, Findings
-from engine.deduce.suppose import Settled, Supposal, Trial, Unit
+from engine.deduce.suppose import Settlement, Supposal, Trial, Unit
 from engine.model.records import document
 from kb.language import loader
 from kb.language.knowledge import Knowledge
@@ -73,9 +73,9 @@ class Remembered:
     """A unit that keeps what each supposition settled, and can do without one rule."""
 
     unit: Unit
-    settled: dict[tuple[Any, ...], Settled] = field(default_factory=dict)
+    settled: dict[tuple[Any, ...], Settlement] = field(default_factory=dict)
 
-    def suppose(self, supposal: Supposal, trial: Trial, sought: frozenset[str]) -> Settled:
+    def suppose(self, supposal: Supposal, trial: Trial, sought: frozenset[str]) -> Settlement:
         key = (supposal, trial, sought)
         if key not in self.settled:
             self.settled[key] = self.unit.suppose(supposal, trial, sought)
@@ -123,7 +123,7 @@ class Again:
     make: Any
     unit: Unit | None = None
 
-    def suppose(self, supposal: Supposal, trial: Trial, sought: frozenset[str]) -> Settled:
+    def suppose(self, supposal: Supposal, trial: Trial, sought: frozenset[str]) -> Settlement:
         before = self.kept.settled.get((supposal, trial, sought))
         if before is not None and self.rule not in before.findings.fired:
             return before

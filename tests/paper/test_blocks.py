@@ -18,7 +18,7 @@ from engine.model.records import Mains, document
 from kb.trouble import TroubleError
 from render.cli.commands import main
 from render.drawing import dot
-from render.drawing.face import shipped
+from render.drawing.face import load_family
 from render.drawing.ink import Box, Panel
 from render.drawing.outlines import Type
 from render.drawing.papers import Orientation, find
@@ -42,8 +42,8 @@ def drawn(topology: str) -> tuple[Diagram, ...]:
 
 
 def type_() -> Type:
-    body = shipped().size_of(CAPITAL_MM)
-    return Type(shipped(), body, body)
+    body = load_family().size_of(CAPITAL_MM)
+    return Type(load_family(), body, body)
 
 
 def runs(arrow: Arrow) -> Iterator[Box]:

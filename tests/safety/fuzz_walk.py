@@ -103,7 +103,7 @@ def outset_of(unit: Unit, answers: Answers = ()) -> tuple[Outset, frozenset[str]
         entry=admission.answers,
         cold_first=entry.cold_checks(model, admission),
     )
-    return outset, entry.barred(model, admission)
+    return outset, entry.barred_supplies(model, admission)
 
 
 def walked(unit: Unit, seed: int, *, heedless: bool = False) -> Account:

@@ -260,7 +260,7 @@ def test_a_trip_is_asked_for_its_insulation_whatever_is_complained_of(
             assert not admission.admitted
         elif follows == "cold-only":
             energised = {a.id for a in unit.model.supply.arrangements if a.energy == "mains"}
-            assert energised <= entry.barred(unit.model, admission)
+            assert energised <= entry.barred_supplies(unit.model, admission)
 
 
 def shorts(unit: Unit) -> list[tuple[str, str]]:

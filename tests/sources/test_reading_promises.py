@@ -10,7 +10,7 @@ from __future__ import annotations
 import pytest
 
 from engine import library
-from engine.evidence.limits import Held, held
+from engine.evidence.limits import PromiseCheck, check_promises
 from engine.model.records import Mains, Model
 
 
@@ -20,9 +20,9 @@ def lamp() -> Model:
     return library.model("light-controlled-lamp", mains=Mains(230, 50))
 
 
-def promises(lamp: Model, volts: float, part: str = "U2") -> list[Held]:
+def promises(lamp: Model, volts: float, part: str = "U2") -> list[PromiseCheck]:
     """What a rail voltage says of one part's promises."""
-    return [one for one in held(lamp, lamp.test("volts-TP2"), volts) if one.part == part]
+    return [one for one in check_promises(lamp, lamp.test("volts-TP2"), volts) if one.part == part]
 
 
 def test_under_two_volts_nothing_is_promised(lamp: Model) -> None:

@@ -21,8 +21,8 @@ def access_findings(model: Model) -> Iterator[Finding]:
     for n, test in enumerate(model.tests):
         if test.supply in arrangements:
             yield from _doable(("tests", n), model, test, arrangements[test.supply])
-        yield from _warned(("tests", n), model, test)
-        yield from _reached(("tests", n), model, test)
+        yield from _check_cautions(("tests", n), model, test)
+        yield from _check_openings(("tests", n), model, test)
     yield from _live(model)
 
 
@@ -80,7 +80,7 @@ def _doable(path: Path, model: Model, test: Test, arrangement: Arrangement) -> I
         yield Finding("MD153", (*path, "supply"), what, mend, why)
 
 
-def _warned(path: Path, model: Model, test: Test) -> Iterator[Finding]:
+def _check_cautions(path: Path, model: Model, test: Test) -> Iterator[Finding]:
     hazards = {caution.hazard for caution in model.cautions}
     for n, hazard in enumerate(test.hazards):
         if hazard not in hazards:
@@ -89,7 +89,7 @@ def _warned(path: Path, model: Model, test: Test) -> Iterator[Finding]:
             yield Finding("MD154", (*path, "hazards", n), what, mend)
 
 
-def _reached(path: Path, model: Model, test: Test) -> Iterator[Finding]:
+def _check_openings(path: Path, model: Model, test: Test) -> Iterator[Finding]:
     """A note where a test lists an opening without those that come before it."""
     names = {*test.opened, *(before for opening in model.openings for before in opening.after)}
     if not names <= {opening.id for opening in model.openings}:

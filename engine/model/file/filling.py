@@ -15,9 +15,9 @@ LIVE_LED_BOARD = "live-led-board"
 """The hazard of an opened, mains-referenced, energised unit."""
 
 
-def filled(model: Model) -> Model:
+def complete(model: Model) -> Model:
     """The model with supply minutes and test cautions complete; a complete one stays equal."""
-    tests = tuple(_warned(model, test) for test in model.tests)
+    tests = tuple(_add_cautions(model, test) for test in model.tests)
     return replace(model, supply=_supply(model), tests=tests)
 
 
@@ -38,7 +38,7 @@ def _supply(model: Model) -> Supply:
     return Supply(model.supply.arrangements, table)
 
 
-def _warned(model: Model, test: Test) -> Test:
+def _add_cautions(model: Model, test: Test) -> Test:
     """The test with a caution for each hazard that has none among its own."""
     hazard_of = {caution.id: caution.hazard for caution in model.cautions}
     hazards = {hazard_of[caution] for caution in test.cautions}

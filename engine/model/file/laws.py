@@ -165,10 +165,10 @@ def _remedies(model: Model) -> Iterator[Finding]:
                 mend = "Write kind: repair and the proofs that follow it"
                 yield Finding("MD163", (*path, "kind"), what, mend)
         elif remedy.kind in RETURNED:
-            yield from _proved(path, model, remedy, mains)
+            yield from _check_proofs(path, model, remedy, mains)
 
 
-def _proved(path: Path, model: Model, remedy: Remedy, mains: bool) -> Iterator[Finding]:
+def _check_proofs(path: Path, model: Model, remedy: Remedy, mains: bool) -> Iterator[Finding]:
     if not remedy.proofs:
         what = f'{remedy.kind} "{remedy.id}" has no proof, and the unit would go back into use'
         mend = "Name the proofs that follow it, the last one closed up"

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from difflib import get_close_matches
 from typing import Protocol
 
-from engine.model.file.finding import Finding, Path, quoted
+from engine.model.file.finding import Finding, Path, quote
 from engine.model.records import Model
 
 KINDS = ("repair", "outside", "none", "downgrade", "salvage", "scrap", "refuse")
@@ -15,7 +15,7 @@ ENERGIES = ("none", "elv", "hvdc", "mains")
 FOLLOWS = ("go-on", "cold-first", "cold-only", "scrap", "refuse")
 
 
-class _Named(Protocol):
+class _HasId(Protocol):
     @property
     def id(self) -> str: ...
 
@@ -25,7 +25,7 @@ def name_findings(model: Model) -> Iterator[Finding]:
     yield from _doubles(model)
     yield from _references(model)
     yield from _test_references(model)
-    yield from _required(model)
+    yield from _check_requirements(model)
     yield from _words(model)
     yield from _parents(model)
     yield from circles(
@@ -51,7 +51,7 @@ def circles(
 
 
 def _doubles(model: Model) -> Iterator[Finding]:
-    lists: list[tuple[Path, Sequence[_Named]]] = [
+    lists: list[tuple[Path, Sequence[_HasId]]] = [
         (("faults",), model.faults),
         (("remedies",), model.remedies),
         (("proofs",), model.proofs),
@@ -69,7 +69,7 @@ def _doubles(model: Model) -> Iterator[Finding]:
         yield from _twice(path, records)
 
 
-def _twice(path: Path, records: Sequence[_Named]) -> Iterator[Finding]:
+def _twice(path: Path, records: Sequence[_HasId]) -> Iterator[Finding]:
     ids: set[str] = set()
     for index, record in enumerate(records):
         if not record.id.strip():
@@ -80,7 +80,7 @@ def _twice(path: Path, records: Sequence[_Named]) -> Iterator[Finding]:
         ids.add(record.id)
 
 
-def _ids(records: Iterable[_Named]) -> tuple[str, ...]:
+def _ids(records: Iterable[_HasId]) -> tuple[str, ...]:
     return tuple(record.id for record in records)
 
 
@@ -96,10 +96,10 @@ def _nobody(path: Path, name: str, choices: Collection[str], kind: str) -> Findi
     what = f'no {kind} is called "{name}"'
     near = get_close_matches(name, choices, n=1)
     hint = f'Perhaps "{near[0]}" is meant; the' if near else "The"
-    return Finding("MD112", path, what, f"{hint} {kind}s are: {quoted(list(choices))}")
+    return Finding("MD112", path, what, f"{hint} {kind}s are: {quote(list(choices))}")
 
 
-def _required(model: Model) -> Iterator[Finding]:
+def _check_requirements(model: Model) -> Iterator[Finding]:
     """What remedies and tests require is shown by answers that there are."""
     answers = {test.id: _ids(test.outcomes) for test in model.tests}
     askers = [("remedies", n, r.requires) for n, r in enumerate(model.remedies)]

@@ -101,7 +101,7 @@ def _roundabout(model: Model, dead: str) -> Iterator[Finding]:
 def _bands(path: Path, test: Test) -> Iterator[Finding]:
     if not test.outcomes:
         yield Finding("MD141", path, f'test "{test.id}" has no outcomes', "Write at least one")
-    bands = [outcome for outcome in test.outcomes if _measured(outcome)]
+    bands = [outcome for outcome in test.outcomes if _is_measured(outcome)]
     if not bands:
         return
     if any(outcome.unit is None for outcome in bands):
@@ -114,7 +114,7 @@ def _bands(path: Path, test: Test) -> Iterator[Finding]:
         yield from _cover(path, test, bands)
 
 
-def _measured(outcome: Outcome) -> bool:
+def _is_measured(outcome: Outcome) -> bool:
     return not (outcome.low is None and outcome.high is None and outcome.unit is None)
 
 

@@ -21,7 +21,7 @@ CLOSED_MAINS, LIMITED_MAINS, BEHIND_RCD = "normal-mains", "isolated-limited", "r
 
 
 @dataclass(frozen=True, slots=True)
-class Shipped:
+class StandardWords:
     """Cautions by hazard, arrangements by name, and the questions of the entry check."""
 
     cautions: Mapping[str, Caution]
@@ -52,7 +52,7 @@ class Shipped:
 
 
 @functools.cache
-def as_shipped() -> Shipped:
+def as_shipped() -> StandardWords:
     """Read from the two folders that hold it: all knowledge would take seconds, these a third."""
     warnings = loader.read(base=loader.SHIPPED / "cautions")
     words = loader.read(base=loader.SHIPPED / "words")
@@ -60,7 +60,7 @@ def as_shipped() -> Shipped:
         c.hazard: Caution(c.id, c.hazard, c.signal, c.says) for c in warnings.cautions.values()
     }
     only_for = frozenset(c.hazard for c in warnings.cautions.values() if c.only_for)
-    return Shipped(cautions, only_for, words.arrangements, tuple(warnings.entry.values()))
+    return StandardWords(cautions, only_for, words.arrangements, tuple(warnings.entry.values()))
 
 
 def mandatory(hazard: str) -> Caution | None:

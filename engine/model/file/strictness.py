@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
-from engine.model.file.finding import Finding, quoted
+from engine.model.file.finding import Finding, quote
 from engine.model.file.laws import RETURNED, inside, of_hands
 from engine.model.file.limits import ANY_STORE, PEAK, TOUCH_VOLTS
 from engine.model.file.names import FOLLOWS, SIGNALS
@@ -23,17 +23,24 @@ CHARGED = ("mains", "hvdc")
 _CAPACITOR = re.compile(r"C\d+[A-Za-z]?")
 
 
-def replayed(model: Model) -> tuple[Model, tuple[Finding, ...]]:
+def make_strict(model: Model) -> tuple[Model, tuple[Finding, ...]]:
     """The model as it is worked with, and a note for each kind of thing that was put right.
 
     A model that was replayed once stays as it is.
     """
     notes: list[Finding] = []
-    for put_right in (_told, _asked, _measured, _handled, _worded, _warned):
+    for put_right in (
+        _arrangement_words,
+        _entry_questions,
+        _all_stores,
+        _hands,
+        _caution_words,
+        _step_cautions,
+    ):
         stricter, names = put_right(model)
         if stricter != model:
             code, path, what = _NOTES[put_right.__name__]
-            notes.append(Finding(code, (path,), f"{what}: {quoted(names)}", "", grave=False))
+            notes.append(Finding(code, (path,), f"{what}: {quote(names)}", "", grave=False))
         model = stricter
     return model, tuple(notes)
 
@@ -48,7 +55,7 @@ _NOTES = {
 }
 
 
-def _told(model: Model) -> tuple[Model, list[str]]:
+def _arrangement_words(model: Model) -> tuple[Model, list[str]]:
     """Each arrangement with the shipped words of how it is built."""
     arrangements = tuple(_arrangement(a) for a in model.supply.arrangements)
     names = [b.id for a, b in zip(model.supply.arrangements, arrangements, strict=True) if a != b]
@@ -68,7 +75,7 @@ def _after(own: str, standard: str) -> str:
     return f"{own.rstrip('. ')}. {standard}" if own.strip() else standard
 
 
-def _asked(model: Model) -> tuple[Model, list[str]]:
+def _entry_questions(model: Model) -> tuple[Model, list[str]]:
     """The shipped questions of the entry check first, their answers at least as grave."""
     own = {question.id: question for question in model.entry}
     standard = as_shipped().questions()
@@ -90,7 +97,7 @@ def _graver(standard: EntryQuestion, own: EntryQuestion | None) -> EntryQuestion
     return replace(standard, answers=answers)
 
 
-def _measured(model: Model) -> tuple[Model, list[str]]:
+def _all_stores(model: Model) -> tuple[Model, list[str]]:
     """Every store asked for, every capacitor that the document names a store.
 
     Nobody can see in a document that a capacitor stays below the limit, so it is measured.
@@ -119,7 +126,7 @@ def _capacitors(model: Model) -> list[str]:
     return [part for part in dict.fromkeys(parts) if _CAPACITOR.fullmatch(part)]
 
 
-def _handled(model: Model) -> tuple[Model, list[str]]:
+def _hands(model: Model) -> tuple[Model, list[str]]:
     """Hands where hands are: rigs fitted inside, checks of a circuit that hands may touch."""
     energies = {a.id: a.energy for a in model.supply.arrangements}
     within = {test.rig for test in model.tests if inside(model, test.opened)}
@@ -140,7 +147,7 @@ def _handled(model: Model) -> tuple[Model, list[str]]:
     return replace(model, rigs=rigs, tests=tests), names
 
 
-def _worded(model: Model) -> tuple[Model, list[str]]:
+def _caution_words(model: Model) -> tuple[Model, list[str]]:
     """Cautions of shipped hazards with the shipped words and a signal word as grave."""
     cautions = tuple(_standing(caution) for caution in model.cautions)
     names = [new.id for old, new in zip(model.cautions, cautions, strict=True) if old != new]
@@ -156,7 +163,7 @@ def _standing(caution: Caution) -> Caution:
     return replace(caution, says=says, signal=signal)
 
 
-def _warned(model: Model) -> tuple[Model, list[str]]:
+def _step_cautions(model: Model) -> tuple[Model, list[str]]:
     """At each step the cautions of the hazards that its energy, its access and its hands bring."""
     hazards = _Hazards(model)
     stricter = replace(

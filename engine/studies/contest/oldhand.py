@@ -36,10 +36,10 @@ import numpy as np
 from engine.model import setup
 from engine.model.plan import State
 from engine.model.records import Model, Test
-from engine.model.shorts import barred, is_live
+from engine.model.shorts import barred_tests, is_live
 from engine.readings.belief import Surprise, Tables, information, posterior
 from engine.readings.confusion import Floats
-from engine.studies.contest.orders import ENOUGH, Hindered, Remedies, Told, tells
+from engine.studies.contest.orders import ENOUGH, Answers, HinderedUnit, Remedies, tells
 from engine.studies.trial.simulation import Unit
 
 WORTH_BITS = 0.2
@@ -115,8 +115,8 @@ class OldHand:
 
     def __call__(self, unit: Unit) -> str | None:
         """The remedy that he ends in for this unit."""
-        assert isinstance(unit, Hindered)
-        answers: Told = []
+        assert isinstance(unit, HinderedUnit)
+        answers: Answers = []
         cannot: frozenset[str] = frozenset()
         while True:
             key = (tuple(answers), cannot)
@@ -131,12 +131,12 @@ class OldHand:
             outcome = unit.readings.outcomes[step.test][unit.read(step.test, step.leads)]
             answers.append((step.test, outcome))
 
-    def _step(self, state: State, answers: Told, cannot: frozenset[str]) -> Step:
+    def _step(self, state: State, answers: Answers, cannot: frozenset[str]) -> Step:
         try:
             odds = posterior(self.tables, answers)
         except Surprise:
             return Step()
-        over = {test for test, _ in answers} | cannot | barred(self.model, answers)
+        over = {test for test, _ in answers} | cannot | barred_tests(self.model, answers)
         open_to = [
             test.id for test in self.model.tests
             if test.id not in over and setup.allows(self.model, state, test)

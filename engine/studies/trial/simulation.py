@@ -22,7 +22,7 @@ from engine.chart.outlook import Outlook
 from engine.model import setup
 from engine.model.plan import Ask, Plan, State, Verdict
 from engine.model.records import Model
-from engine.model.shorts import barred
+from engine.model.shorts import barred_tests
 from engine.readings.belief import Surprise, Tables, posterior, prepare
 from engine.readings.confusion import Floats, Readings
 
@@ -282,7 +282,7 @@ class ReplanningWay:
                 belief=belief,
                 state=state,
                 tests_done=tests_done,
-                withdrawn=barred(self.model, answers),
+                withdrawn=barred_tests(self.model, answers),
                 answers=tuple(answers),
             )
         return self.plans[key]
