@@ -91,8 +91,8 @@ def _markings(
 
 def document_model(path: Path) -> Model:
     """The model in a document made elsewhere; what is only noteworthy goes to standard error."""
-    from engine.gate import origin_note
     from engine.model.file import inspect
+    from engine.safetygate import origin_note
 
     reading = inspect(files.read_text(path, "the model"), str(path))
     for note in reading.notes:
