@@ -178,11 +178,6 @@ def _report_row(test: Test, row: Mapping[str, float]) -> dict[str, float]:
     return row_told
 
 
-def _possible(tables: Tables, findings: Iterable[Finding]) -> bool:
-    left = tables.prior > 0.0
-    for test, outcome in findings:
-        left = left & (tables.told[test][outcome] > 0.0)
-    return bool(left.any())
 
 
 def _frozen(numbers: list[float]) -> Floats:
