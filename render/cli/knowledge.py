@@ -14,7 +14,7 @@ from render.cli import files
 from render.cli.options import Depth, Mains
 
 if TYPE_CHECKING:
-    from engine.build.shop import Shop
+    from engine.assembly.shop import Shop
 
 
 def topology_model(
@@ -67,7 +67,7 @@ def shop(
     traced: Collection[str] = (),
 ) -> Shop:
     """What the shop has, with the bench file of its folder."""
-    from engine.build.shop import Shop
+    from engine.assembly.shop import Shop
     from kb.language import benchfile
 
     return Shop(

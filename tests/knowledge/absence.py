@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import Any
 
-from engine.build.builder import build
+from engine.assembly.builder import build
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Exploration, Reasoner
 from engine.deduce.facts import Fact, Findings
