@@ -18,9 +18,9 @@ from typing import TYPE_CHECKING
 
 from platformdirs import user_cache_path
 
-from engine.build import shop
-from engine.build.pace import of_shop
-from engine.build.shop import Shop
+from engine.assembly import shop
+from engine.assembly.pace import of_shop
+from engine.assembly.shop import Shop
 from engine.circuit import dictionary
 from engine.model import tracing
 from engine.model.file import recall
@@ -158,7 +158,7 @@ def explain(
     told: Shop = shop.USUAL,
 ) -> list[str]:
     """The chain of rules and facts behind one cell of the model, as lines of text."""
-    from engine.build.derivation import tell
+    from engine.assembly.derivation import tell
     from engine.deduce.deduction import Reasoner
 
     folders = (kb,) if kb is not None else ()
@@ -179,7 +179,7 @@ def _deduce(
     progress: Progress | None,
 ) -> Model:
     # late: a model from the cache needs neither rules nor durable-rules
-    from engine.build.builder import build
+    from engine.assembly.builder import build
     from engine.deduce.deduction import Reasoner
 
     reasoner = Reasoner(knowledge)
@@ -263,7 +263,7 @@ def _sound_knowledge(
 def _version(folders: tuple[Path, ...]) -> str:
     """Hash of all knowledge and of the code that reasons over it."""
     digest = hashlib.sha256(loader.fingerprint(folders).encode())
-    packages = ("deduce", "build", "model", "readings", "calc", "electrics", "evidence")
+    packages = ("deduce", "assembly", "model", "readings", "calc", "electrics", "evidence")
     for path in (p for name in packages for p in sorted((_HERE / name).glob("*.py"))):
         digest.update(path.read_bytes())
     return digest.hexdigest()

@@ -95,12 +95,6 @@ def place_cuts(
     return replace(model, tests=tuple(tests))
 
 
-def as_ruled(test: Test) -> Test:
-    """The test with the cut points of the rules' own sums."""
-    return with_cuts(test, [replace(cut, parts=None, by="rule") for cut in test.cuts],
-                     [cut.rule for cut in test.cuts])  # fmt: skip
-
-
 def misplaced_odds(evidence: Witness, test: Test, above: str, cut: float) -> float:
     """Odds of all faults that a cut (base unit) under outcome `above` puts on its wrong side."""
     return float(_sides(evidence, test, _starts(test), above).misplaced(np.array([cut]))[0])

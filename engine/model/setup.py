@@ -147,14 +147,6 @@ def _cold_steps(
     return tuple(way)
 
 
-def taking_off(model: Model, before: str, after: str) -> str:
-    """What the hands do to take the rig `before` off, in words; empty where nothing comes off."""
-    if before in (after, model.start.rig):
-        return ""
-    rig = model.rig(before)
-    return rig.off or f"take off: {rig.says.rstrip('.') or rig.id.replace('-', ' ')}"
-
-
 def in_order(model: Model, openings: Collection[str]) -> tuple[str, ...]:
     """Openings in an order that can be worked: each behind those it needs."""
     order: list[str] = []

@@ -85,22 +85,6 @@ def posterior(tables: Tables, findings: Iterable[Finding]) -> Floats:
     return weights
 
 
-def contradicting(tables: Tables, findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """The findings any one of which, left out, makes impossible findings possible.
-
-    Empty where the findings are possible as they stand, or where no single one is to blame.
-    O(findings^2 x faults).
-    """
-    answers = tuple(findings)
-    if _possible(tables, answers):
-        return ()
-    return tuple(
-        finding
-        for place, finding in enumerate(answers)
-        if _possible(tables, (*answers[:place], *answers[place + 1 :]))
-    )
-
-
 def outcome_odds(tables: Tables, weights: Floats, test: str) -> dict[str, float]:
     """Odds that the person will tell each outcome of a test; `weights` must sum to 1."""
     return {outcome: float(weights @ row) for outcome, row in tables.told[test].items()}
@@ -126,11 +110,6 @@ def information(tables: Tables, weights: Floats, test: str) -> float:
 def as_weights(tables: Tables, belief: Mapping[str, float]) -> Floats:
     """A belief by fault id as an array over `tables.faults`; faults not named count 0."""
     return np.array([belief.get(fault, 0.0) for fault in tables.faults], dtype=np.float64)
-
-
-def as_belief(tables: Tables, weights: Floats) -> dict[str, float]:
-    """An array over `tables.faults` as a belief by fault id."""
-    return dict(zip(tables.faults, weights.tolist(), strict=True))
 
 
 def report_odds(model: Model, test: str, fault: str) -> dict[str, float]:
@@ -199,11 +178,6 @@ def _report_row(test: Test, row: Mapping[str, float]) -> dict[str, float]:
     return row_told
 
 
-def _possible(tables: Tables, findings: Iterable[Finding]) -> bool:
-    left = tables.prior > 0.0
-    for test, outcome in findings:
-        left = left & (tables.told[test][outcome] > 0.0)
-    return bool(left.any())
 
 
 def _freeze(numbers: list[float]) -> Floats:

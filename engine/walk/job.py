@@ -1,8 +1,8 @@
 """A walk in progress: an outset plus a tuple of events, and the state that follows from them.
 
-Everything is frozen. `begin` opens a walk, `take` adds one event, `undo` drops the last finding,
-`replay` folds a whole tuple of events; `take(walk, event)` equals replaying one event more, so a
-saved walk needs nothing but its outset and its events. The planner is an argument.
+Everything is frozen. `begin` opens a walk, `take` adds one event, `replay` folds a whole tuple of
+events (`engine.walk.undo` drops the last finding); `take(walk, event)` equals replaying one event
+more, so a saved walk needs nothing but its outset and its events. The planner is an argument.
 
 On the plan, each answer follows a branch. Whatever leaves it (an answer the plan has no place for,
 can't do, already known) has the rest planned anew from the present belief, bench and withdrawn
@@ -56,7 +56,6 @@ __all__ = [
     "Step",
     "Walk",
     "begin",
-    "can_undo",
     "carried_over",
     "due",
     "needing",
@@ -65,7 +64,6 @@ __all__ = [
     "resume",
     "suspicion",
     "take",
-    "undo",
 ]
 
 
@@ -144,31 +142,6 @@ def resume(outset: Outset, events: Iterable[Event], planner: Planner) -> Walk:
 def carried_over(before: Walk, anew: Walk) -> Walk:
     """A walk told anew on another model, with what its events can't tell: a bench that was left."""
     return take(anew, Away()) if before.ended or before.unsettled else anew
-
-
-def undo(walk: Walk) -> Walk:
-    """Drop the last answer, known outcome, can't-do or lack; the same walk if there is none.
-
-    Setup steps carried out since stay, with what was measured in them: undoing words does not
-    unplug a unit, and the walk must never think the bench safer than it is.
-    """
-    since: list[Event] = []
-    out_of_sight = walk.ended or walk.unsettled
-    while walk.before is not None:
-        last = walk.events[-1]
-        walk = walk.before
-        if not isinstance(last, Arrived | Away):
-            break
-        since.insert(0, last)
-    for event in since:
-        walk = take(walk, event)
-    away = walk.unsettled and not walk.low
-    return take(walk, Away()) if out_of_sight and not away else walk
-
-
-def can_undo(walk: Walk) -> bool:
-    """Whether there is anything but setup steps to drop."""
-    return any(not isinstance(event, Arrived | Away) for event in walk.events)
 
 
 def needing(model: Model, lack: Lacking) -> frozenset[str]:

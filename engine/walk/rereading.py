@@ -21,7 +21,7 @@ from engine.model.plan import Ask, Plan, Verdict
 from engine.model.setup import allows, reach
 from engine.readings import belief as beliefs
 from engine.readings.confusion import Floats
-from engine.walk import hinging
+from engine.walk import stakes
 from engine.walk.doubts import in_question
 from engine.walk.events import Answered, Known
 from engine.walk.repetition import MOST_TAKES, Repetition, best_repetition
@@ -111,7 +111,7 @@ def worth_confirming(walk: Walk, tests: frozenset[str]) -> str | None:
     """The test of this very bench to do once more before the bench is changed; None: none pays.
 
     Later it would take a set-up more, or be out of reach. A misreading is reckoned to end in a
-    wrong verdict, so long as one still hinges on it (`engine.walk.hinging`) and some answer would
+    wrong verdict, so long as one still hinges on it (`engine.walk.stakes`) and some answer would
     change what follows; found out now, it leaves a fresh job to be paid at most.
     """
     model, stake = walk.model, walk.model.wrong_verdict_minutes - walk.afresh
@@ -129,7 +129,7 @@ def worth_confirming(walk: Walk, tests: frozenset[str]) -> str | None:
             continue
         misreadings = odds * takings.misread(len(takings.told) - 1)
         saves = float(misreadings.sum()) * stake - test.minutes
-        if saves >= WORTH_MINUTES and hinging.odds_lost(walk, misreadings) > NOTHING:
+        if saves >= WORTH_MINUTES and stakes.odds_lost(walk, misreadings) > NOTHING:
             candidates.append((saves, name, takings.next))
     candidates.sort(key=lambda one: -one[0])
     changing = (name for _, name, table in candidates if _leads_elsewhere(walk, name, table))

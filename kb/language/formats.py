@@ -11,12 +11,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel, TypeAdapter
 
-from kb.language import descriptions, ownfolder
+from kb.language import descriptions
 from kb.language.benchfile import ShopBench
 from kb.language.circuit import Bench, CircuitData, Device
 from kb.language.knowledge import Knowledge
@@ -52,19 +51,6 @@ def text(schema: Mapping[str, Any]) -> str:
 def modeline(schema: str) -> str:
     """The first line that binds a YAML file to its schema, a path from the file's own folder."""
     return f"# yaml-language-server: $schema={schema}"
-
-
-def schema_for(path: Path, folder: Path = SHIPPED) -> str:
-    """The name of the schema that a file of a knowledge folder is bound to."""
-    inside = path.relative_to(folder)
-    if inside.as_posix() == ownfolder.BENCH:
-        return "shop-bench.json"
-    if inside.suffix == ".yml":
-        return {"devices": "devices.json", "bench": "bench.json"}.get(inside.stem, "circuit.json")
-    first = next(
-        (line for line in path.read_text(encoding="utf-8").splitlines() if line[:1].isalpha()), ""
-    )
-    return "topology.json" if first.startswith("topology:") else "knowledge.json"
 
 
 def _schema(shape: type[BaseModel]) -> _Plain:

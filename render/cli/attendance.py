@@ -10,7 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, TextIO
 
-from engine import gate
+from engine import safetygate
 from engine.model.records import Model, sha256
 from engine.walk import job, prepared, record
 from engine.walk.acquaintance import reread
@@ -98,7 +98,7 @@ def attend(brief: Brief, save: Path | None, as_json: bool) -> None:
     def know(now: Walk, entry_answers: Collection[str]) -> Walk | None:
         return acquaint(brief, now, entry_answers, planner)
 
-    origin = gate.origin_note(first, brief.model is not None)
+    origin = safetygate.origin_note(first, brief.model is not None)
     session = Session(
         screen, lines, save_it, prices, do_without, know, origin, Onward(brief)
     )  # fmt: skip

@@ -25,7 +25,7 @@ from render.layout.blockranks import (
     leads_on,
     row_ranges,
 )
-from render.layout.symbols import set_words
+from render.layout.boxes import set_words
 from render.layout.unitmap import SOURCE, Stage
 
 _ROW_GAP = 1.5

@@ -10,8 +10,8 @@ import numpy as np
 
 from render.drawing.ink import Drawing, Flow, Label
 from render.drawing.outlines import Type
+from render.layout.boxes import Stack
 from render.layout.fronts import Array, Best, Choice, Front, Gaps, join
-from render.layout.symbols import Stack
 from render.wording.script import Step
 
 

@@ -8,8 +8,8 @@ from dataclasses import replace
 from render.drawing.ink import Box, Drawing, Label, Symbol
 from render.drawing.outlines import Type
 from render.drawing.typeset import LEADING, Run, break_lines
+from render.layout.boxes import set_words, with_letter
 from render.layout.imposition import Imposition
-from render.layout.symbols import set_words, with_letter
 from render.wording.script import Script, reading_order
 
 _LETTERS = "ABCDEFGHJKLNPQRSTUVXYZ"

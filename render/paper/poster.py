@@ -17,7 +17,7 @@ from render.drawing.legibility import LEAST_MINUTES, capital_height
 from render.drawing.outlines import rectangle_path
 from render.drawing.papers import Orientation, Paper
 from render.drawing.typeset import LEADING, Run, break_lines
-from render.layout.symbols import set_words
+from render.layout.boxes import set_words
 from render.wording import fixedwords
 
 OVERLAP = 10.0

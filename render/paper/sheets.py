@@ -13,10 +13,10 @@ from render.drawing.legibility import TypeSizes
 from render.drawing.outlines import Type
 from render.drawing.papers import Paper
 from render.layout import columns, imposition, panels
-from render.layout.figures import covered_area
 from render.layout.imposition import Cut, Imposition
 from render.layout.lettering import lettered_pieces
 from render.layout.panels import Facts, Leaf
+from render.layout.quality import covered_area
 from render.paper.contents import Extras, after_the_flow, before_the_flow, beside_the_flow
 from render.wording.phrasing import Wording
 from render.wording.script import Script

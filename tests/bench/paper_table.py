@@ -29,7 +29,7 @@ from engine.model.records import Mains, document
 from engine.planner import plan
 from render.drawing.face import load_family
 from render.drawing.legibility import type_sizes
-from render.layout.figures import figures
+from render.layout.quality import figures
 from render.paper import lay_out, pdf
 from render.wording.script import Part, Script
 from render.wording.scriptwriter import write_script

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import Any
 
-from engine.build.builder import build
+from engine.assembly.builder import build
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Exploration, Reasoner
 from engine.deduce.facts import Fact, Findings
@@ -32,8 +32,9 @@ SPARES = {
     "lamp-with-its-boards": frozenset({"driver", "leds"}),
     "lamp-with-its-donor": frozenset({"unit"}),
 }
+Place = tuple[str, tuple[int, int], frozenset[str]]
 # What a rule may matter for, the quickest first: most matter for the first they fire in.
-BENCHES = (
+BENCHES: tuple[Place, ...] = (
     *((name, (230, 50), frozenset()) for name in TOPOLOGIES),
     *((name, (230, 50), NO_ISOLATION) for name in TOPOLOGIES),
     *((name, (230, 50), NO_SOURCE) for name in TOPOLOGIES),
@@ -41,7 +42,6 @@ BENCHES = (
     *((name, (230, 50), frozenset()) for name in (*EARTHED, *SPARES)),
 )
 DEPTHS = ("part", "stage")
-Place = tuple[str, tuple[int, int], frozenset[str]]
 
 
 @cache
@@ -174,28 +174,28 @@ def _bare(plain: Document) -> Document:
     return bare
 
 
-def matters(rule: str) -> str | None:
+def matters(rule: str, benches: tuple[Place, ...] = BENCHES) -> str | None:
     """Where the model changes without a rule, in words; None if nowhere."""
     step = knowledge().rules[rule].step
-    asked = _conclusions(rule) if step == "conclude" else _structures(rule)
-    return next(asked, None)
+    find = _conclusions if step == "conclude" else _structures
+    return next(find(rule, benches), None)
 
 
 def _complaints() -> tuple[str | None, ...]:
     return (None, *knowledge().complaints)
 
 
-def _conclusions(rule: str) -> Iterator[str]:
+def _conclusions(rule: str, benches: tuple[Place, ...]) -> Iterator[str]:
     without = Without(rule)
-    for place in BENCHES:
+    for place in benches:
         for complaint in _complaints():
             if rule in concluded(place, complaint).once.fired:
                 yield from _differences(without, place, complaint, explored(place))
 
 
-def _structures(rule: str) -> Iterator[str]:
+def _structures(rule: str, benches: tuple[Place, ...]) -> Iterator[str]:
     without = Without(rule)
-    for place in BENCHES:
+    for place in benches:
         topology, bench = place[0], _bench(place)
         if rule not in explored(place).fired:
             continue

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from engine import library
-from engine.build.pace import set_pace
-from engine.build.shop import Shop
+from engine.assembly.pace import set_pace
+from engine.assembly.shop import Shop
 from engine.deduce.composition import Bench, compose
 from engine.model.records import Mains
 from engine.planner import plan

@@ -8,7 +8,7 @@ from functools import cache
 import pytest
 
 from engine import library
-from engine.build.builder import build
+from engine.assembly.builder import build
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Reasoner
 from engine.model.records import Mains, document, record_of

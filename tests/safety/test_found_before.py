@@ -17,7 +17,7 @@ import pytest
 from engine import library
 from engine.model.records import Model
 from engine.planner import plan
-from engine.walk import entry, events, job, record
+from engine.walk import entry, events, job, record, undo
 from engine.walk.ending import conclude
 from engine.walk.state import Planner, Walk
 from kb.trouble import TroubleError
@@ -214,12 +214,12 @@ def unmend(seen: Watched) -> None:
 def unmend_then_undo(seen: Watched) -> None:
     """Still the same, the make-safe broken off, then taken back."""
     unmend(seen)
-    seen.walk = job.undo(seen.walk)
+    seen.walk = undo.undo(seen.walk)
 
 
 def undo_twice(seen: Watched) -> None:
     """Two answers taken back at the verdict."""
-    seen.walk = job.undo(job.undo(seen.walk))
+    seen.walk = undo.undo(undo.undo(seen.walk))
 
 
 def know_more(seen: Watched) -> None:

@@ -21,7 +21,7 @@ from engine.model.plan import State
 from engine.model.records import Model, Opening, Rig, Store, document
 from engine.model.setup import steps
 from engine.planner import plan
-from engine.walk import job, record
+from engine.walk import job, record, undo
 from engine.walk.ending import conclude
 from engine.walk.events import (
     Answered,
@@ -336,7 +336,7 @@ def test_whoever_goes_on_from_a_verdict_unplugs_and_measures_first(event: Event)
 
 
 def test_undo_at_a_verdict_unplugs_and_measures_first() -> None:
-    walk = job.undo(verdict(OUTPUT))
+    walk = undo.undo(verdict(OUTPUT))
     assert setting(walk).returns
     assert [store.part for store in setting(walk).make_safe] == ["C2"]
     assert job.replay(walk.outset, walk.events, plan) == walk

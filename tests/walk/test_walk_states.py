@@ -22,7 +22,7 @@ from engine.model.plan import Verdict
 from engine.model.records import Model, document
 from engine.planner import plan
 from engine.readings.belief import Surprise
-from engine.walk import entry, job, record
+from engine.walk import entry, job, record, undo
 from engine.walk.events import Answered, Arrived, Away, CannotDo, Known, Lacking
 from engine.walk.job import Halt, Outset, Question, Setting, Walk, pending
 from tests.models import stage_chain
@@ -140,7 +140,7 @@ class Bench(RuleBasedStateMachine):
     def undo(self) -> None:
         """Take the last words back; the bench stays."""
         before = self.walk
-        self.walk = job.undo(before)
+        self.walk = undo.undo(before)
         assert self.walk.bench == before.bench
         words = [e for e in before.events if not isinstance(e, Arrived | Away)]
         kept = [e for e in self.walk.events if not isinstance(e, Arrived | Away)]

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from engine import library
-from engine.build.builder import build
+from engine.assembly.builder import build
 from engine.deduce.composition import DONOR, Bench
 from engine.deduce.deduction import Deduction, Reasoner
 from engine.model.records import Model

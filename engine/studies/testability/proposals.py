@@ -22,7 +22,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any, get_args
 
-from engine.build.builder import build
+from engine.assembly.builder import build
 from engine.deduce.composition import Bench, compose
 from engine.deduce.deduction import Exploration, Progress, Reasoner
 from engine.deduce.facts import Fact, Findings

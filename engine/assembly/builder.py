@@ -12,13 +12,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from engine.build import lacks, reach, safeguards, shares
-from engine.build.cells import Cells, spell_bands
-from engine.build.designators import natural
-from engine.build.diagram import point_notes, stage_notes
-from engine.build.finding import Finder
-from engine.build.methods import furnish
-from engine.build.requisites import Requisites
+from engine.assembly import lacks, reach, safeguards, shares
+from engine.assembly.cells import Cells, spell_bands
+from engine.assembly.designators import natural
+from engine.assembly.diagram import point_notes, stage_notes
+from engine.assembly.finding import Finder
+from engine.assembly.methods import furnish
+from engine.assembly.requisites import Requisites
 from engine.calc import in_a_line
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Hypothesis
