@@ -104,7 +104,7 @@ class _Builder:
 
     def check_safeguards(self) -> None:
         """Conclusions that safety forbids end the building, all of them told at once."""
-        openings = {name: self.opened(name) for name in self.topology.openings}
+        openings = {name: self.opening_chain(name) for name in self.topology.openings}
         if troubles := dict.fromkeys(
             safeguards.troubles(self.deduction, openings, self.topology.topology)
         ):
@@ -232,7 +232,7 @@ class _Builder:
                 continue
             if {str(fields["supply"]), str(fields["name"])} & self.bench.without:
                 continue
-            openings = self.opened(str(fields["behind"]))
+            openings = self.opening_chain(str(fields["behind"]))
             if self.cold_first:
                 openings = (COLD_CHECKS, *openings)
             name = str(fields["name"])
@@ -256,7 +256,7 @@ class _Builder:
                     cautions=self.cautioned[name],
                     because=self.because(fact),
                     misread=self.cells.misread(fact, errs[name], slips.get(name, 0.0)),
-                    how=self.told(name, search.before(str(fields.get("how", "")))),
+                    how=self.instructions(name, search.before(str(fields.get("how", "")))),
                     instrument=str(fields.get("instrument", "")),
                     good=str(fields.get("good", "")),
                     point=str(fields.get("point", "")),
@@ -271,7 +271,7 @@ class _Builder:
             sorted(offers, key=lambda t: (len(t.opened), order[t.because[0].rule], natural(t.id)))
         )
 
-    def told(self, test: str, how: str) -> str:
+    def instructions(self, test: str, how: str) -> str:
         """How a test is done or a supply arranged, with the sums it wants worked."""
         sums = []
         for fact in self.deduction.of("reckons"):
@@ -298,7 +298,7 @@ class _Builder:
         )
         return TroubleError(Trouble(code, place, f"In {self.topology.topology}, {what}", mend))
 
-    def opened(self, behind: str) -> tuple[str, ...]:
+    def opening_chain(self, behind: str) -> tuple[str, ...]:
         """The opening and all it needs first, in the order they are made."""
         if not behind:
             return ()
@@ -309,7 +309,7 @@ class _Builder:
             )
         before: list[str] = []
         for earlier in self.topology.openings[behind].after:
-            before.extend(name for name in self.opened(earlier) if name not in before)
+            before.extend(name for name in self.opening_chain(earlier) if name not in before)
         return (*before, behind)
 
     def openings(self, tests: Iterable[Test]) -> tuple[Opening, ...]:
@@ -323,7 +323,7 @@ class _Builder:
         ]
         names = {name for test in tests for name in test.opened}
         levels.extend(self.finder.openings(names, self.cautioned))
-        levels.extend(self.finder.leads(names, self.cautioned, self.opened))
+        levels.extend(self.finder.leads(names, self.cautioned, self.opening_chain))
         if self.cold_first:
             reasons = "; ".join(f.text("is") for f in self.deduction.of("cold-first"))
             levels.insert(
@@ -371,7 +371,7 @@ class _Builder:
         arrangements = tuple(
             Arrangement(
                 a.arrangement, a.energy, evaluate(a.volts.removeprefix("= "), mains), a.hands_on,
-                a.closed_only, a.says, self.told(a.arrangement, a.how),
+                a.closed_only, a.says, self.instructions(a.arrangement, a.how),
                 self.cautioned[a.arrangement],
             )
             for a in entries

@@ -78,14 +78,14 @@ class Requisites:
             by = self._excluding(part)
             says = f"{self._words(part)} read free of a short"
             requirements.append(Requirement(part, by, says, strict=True))
-        requirements.extend(self._cleared(name))
+        requirements.extend(self._clearance(name))
         if (condition := self.kept.get(name)) is not None:
             test, outcome = condition.text("test"), condition.text("outcome")
             says = "the unit tried after the repair"
             requirements.append(Requirement(test, {test: (outcome,)}, says, strict=True))
         return tuple(requirements)
 
-    def _cleared(self, name: str) -> Iterator[Requirement]:
+    def _clearance(self, name: str) -> Iterator[Requirement]:
         """The short check that comes first after a bang; a cold test goes on without it where it
         can't be done, nothing else does."""
         shows = self.cleared.get(name)

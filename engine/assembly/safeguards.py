@@ -94,7 +94,7 @@ class _Review:
             targets = sorted(fault for fault in cures[remedy.text("name")] if fault in faults)
             last = self._last_proof(remedy.text("name"))
             if remedy.text("kind") not in PROVED:
-                why = self._returned(remedy, targets, faults)
+                why = self._objection(remedy, targets, faults)
             elif targets and last is None:
                 why = f"offers '{remedy['name']}', a {remedy['kind']} that no proof follows"
             else:
@@ -113,7 +113,7 @@ class _Review:
                     "Give it a `rank` before the proofs of the closed unit",
                 )
 
-    def _returned(
+    def _objection(
         self, remedy: Fact, targets: list[str], faults: Mapping[str, list[str]]
     ) -> str:
         """Why a remedy may not end without proofs, in words; empty if it may."""

@@ -178,7 +178,7 @@ def _repeat(follower: Follower, stop: Stop, test: str, back: str) -> None:
         if outcome == first:
             follower.end(stop.verdict, odds)
         elif odds.max() <= RARE:
-            follower.undecided(odds)
+            follower.give_up(odds)
         else:
             answers = {**job.outcomes, test: (*job.outcomes[test], outcome)}
             _third(follower, stop, back, replace(job, odds=odds, outcomes=answers))
@@ -195,7 +195,7 @@ def _third(follower: Follower, stop: Stop, back: str, job: Job) -> None:
         if outcome == first:
             follower.end(stop.verdict, odds)
         elif outcome != second or odds.max() <= RARE:
-            follower.undecided(odds)
+            follower.give_up(odds)
         else:
             answers = {**job.outcomes, test: (*job.outcomes[test], outcome)}
             follower.branch(back, outcome, replace(job, odds=odds, outcomes=answers))

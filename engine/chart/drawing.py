@@ -155,14 +155,14 @@ class _Drawing:
     def _end(self, before: State, target: str, node: Verdict) -> str:
         """The verdict for those who come from `before`: one node for all who find the same stores
         due and ahead, since nobody is to be asked for a store that another way has shown."""
-        charges = self._charged(before, target, node)
+        charges = self._charges(before, target, node)
         key = ("end", target, charges)
         if key in self.names:
             return self.names[key]
         name = self._name(key)
         alike = [
             arrival for arrival in self.arrivals[target]
-            if self._charged(arrival.state, target, node) == charges
+            if self._charges(arrival.state, target, node) == charges
         ]  # fmt: skip
         self.nodes[name] = self._verdict(node, alike, charges)
         regions = {region(self.model, arrival.state) for arrival in alike}
@@ -189,7 +189,7 @@ class _Drawing:
             opening_up=charges[1],
         )
 
-    def _charged(self, state: State, target: str, node: Verdict) -> _Charges:
+    def _charges(self, state: State, target: str, node: Verdict) -> _Charges:
         """The stores due at a verdict come to from `state`, and those that a repair comes upon."""
         model = self.model
         reaches_in = model.remedy(node.remedy).kind in HANDS_KINDS

@@ -110,14 +110,14 @@ def _onward(model: Model, node: Mapping[str, Any], way: _Way) -> list[tuple[str,
 def _instead(model: Model, test: str, way: _Way, planner: Planning) -> Instead:
     belief = {fault: weight / way.odds for fault, weight in way.weights.items()}
 
-    def planned(withdrawn: frozenset[str]) -> Plan:
+    def plan_again(withdrawn: frozenset[str]) -> Plan:
         return planner(
             model, belief=belief, state=way.left, withdrawn=withdrawn | way.barred,
             tests_done=frozenset(test_done for test_done, _ in way.answers), answers=way.answers,
         )  # fmt: skip
 
-    without = planned(frozenset({test}))
-    more = without.proof.expected_cost - planned(frozenset()).proof.expected_cost
+    without = plan_again(frozenset({test}))
+    more = without.proof.expected_cost - plan_again(frozenset()).proof.expected_cost
     first = without.nodes[without.root]
     minutes = round(max(0.0, more), 6)
     if isinstance(first, Ask):

@@ -53,7 +53,7 @@ class Coming:
     weights: Floats
     states: frozenset[State]
 
-    def joined(self, other: Coming) -> Coming:
+    def join(self, other: Coming) -> Coming:
         """This and another way to the same node."""
         return Coming(self.weights + other.weights, self.states | other.states)
 
@@ -76,7 +76,7 @@ def comings(odds: Odds, chart: Document, begin: Coming) -> dict[str, Coming]:
     order = topological(chart["root"], lambda name: below(nodes[name]))
     for name in order:
         for child, came in _onward(odds, nodes[name], comings_at[name]):
-            comings_at[child] = comings_at[child].joined(came) if child in comings_at else came
+            comings_at[child] = comings_at[child].join(came) if child in comings_at else came
     return {name: comings_at[name] for name in order}
 
 

@@ -157,7 +157,7 @@ class _Rigs:
     bench: Bench
     by_key: dict[tuple[str, str, bool, str], _OnRig] = field(default_factory=dict)
 
-    def fitted(self, rig: str, part: str, frees: bool, changes: Mapping[str, Any]) -> _OnRig:
+    def fit(self, rig: str, part: str, frees: bool, changes: Mapping[str, Any]) -> _OnRig:
         """The unit on this rig; KeyError for one that the bench does not know."""
         key = (rig, part, frees, str(changes))
         if key not in self.by_key:
@@ -176,7 +176,7 @@ def _needs(
     rigs: _Rigs, test: Test, entry: Measurement, label: str, changes: Mapping[str, Any]
 ) -> Iterator[Need]:
     unit, bench, part = rigs.unit, rigs.bench, _part(entry, test)
-    on_rig = rigs.fitted(test.rig, part, entry.frees, changes)
+    on_rig = rigs.fit(test.rig, part, entry.frees, changes)
     netlist, legs = on_rig.netlist, on_rig.legs
     a, b = _ends(unit, entry, test, netlist, part)
     names = {**legs, "a": a, "b": b}
@@ -238,7 +238,7 @@ def _set_parameters(netlist: Netlist, changes: Mapping[str, Any]) -> Netlist:
         for element in netlist.elements
         if element.model == model and "if" in values and values["if"] in element.parameters
     ]
-    return netlist.put(elements)
+    return netlist.with_elements(elements)
 
 
 def _fill(line: str, unit: Unit, names: Mapping[str, str]) -> str:

@@ -65,7 +65,7 @@ class Chainer:
         self._memory = _Memory(self._standing, self._ears)
         self._always = [
             number for number in range(len(self._standing))
-            if self._memory.heard(number) is not _UNHEARD
+            if self._memory.hearing(number) is not _UNHEARD
         ]  # fmt: skip
 
     def run(self, facts: Iterable[Fact]) -> Findings:
@@ -76,10 +76,10 @@ class Chainer:
         for number in (memory.number(fact) for fact in facts):
             if memory.equal[number] >= first:
                 firsts.setdefault(memory.equal[number], number)
-        moving = tuple(n for n in firsts.values() if memory.heard(n) is not _UNHEARD)
+        moving = tuple(n for n in firsts.values() if memory.hearing(n) is not _UNHEARD)
         outcome = memory.outcomes.get(moving)
         if outcome is None:
-            outcome = memory.outcomes[moving] = self._chained(moving, memory)
+            outcome = memory.outcomes[moving] = self._chain(moving, memory)
         causes = {n: why for n, why in outcome.causes.items() if memory.equal[n] not in firsts}
         return Findings(
             (*self._standing, *(memory.facts[n] for n in (*firsts.values(), *causes))),
@@ -88,7 +88,7 @@ class Chainer:
             first,
         )
 
-    def _chained(self, facts: Iterable[int], memory: _Memory) -> _Outcome:
+    def _chain(self, facts: Iterable[int], memory: _Memory) -> _Outcome:
         run = _Run(memory, len(self._standing), {memory.equal[number] for number in facts})
         for number in self._at_once:
             self._conclude(number, (), run)
@@ -107,7 +107,7 @@ class Chainer:
 
     def _fire(self, facts: Iterable[int], run: _Run) -> None:
         """Tell durable-rules all facts, those under negation first, and let it fire its rules."""
-        hearings = [run.memory.heard(number) for number in (*self._always, *facts)]
+        hearings = [run.memory.hearing(number) for number in (*self._always, *facts)]
         negations = [message for hearing in hearings for message in hearing.negated]
         plain = [message for hearing in hearings for message in hearing.plain]
         plain.extend(self._beginnings)
@@ -187,7 +187,7 @@ class Chainer:
         return [
             message
             for number in self._conclude(instance, matches, run)
-            for message in run.memory.heard(number).plain
+            for message in run.memory.hearing(number).plain
         ]
 
     def _conclude(self, instance: int, matches: tuple[int, ...], run: _Run) -> list[int]:
@@ -404,7 +404,7 @@ class _Memory:
             self.equal.append(self._first.setdefault(fact, number))
         return number
 
-    def heard(self, number: int) -> _Hearing:
+    def hearing(self, number: int) -> _Hearing:
         """What is told of a fact."""
         hearing = self._heard.get(number)
         if hearing is None:

@@ -63,7 +63,7 @@ def compose(knowledge: Knowledge, topology: Topology, bench: Bench) -> tuple[Fac
 
 def _joined_to_mains(topology: Topology, exposure: Exposure) -> Iterator[Fact]:
     """A unit counts as non-isolated unless its structure shows otherwise, whatever it says."""
-    if NON_ISOLATED not in topology.traits and not exposure.isolated:
+    if NON_ISOLATED not in topology.traits and not exposure.is_isolated:
         yield fact("trait", of="unit", **{"is": NON_ISOLATED})
 
 
@@ -133,18 +133,18 @@ class _Composer:
         openings = topology.openings
         for name, opening in openings.items():
             for earlier in opening.after:
-                self._known(earlier, openings, "opening", "openings", name, "after")
+                self._check_name(earlier, openings, "opening", "openings", name, "after")
             if name in self._before(name):
                 raise self.trouble(
                     "KB412", f"Opening '{name}' can only be made after itself",
                     "Let one of the openings it needs need nothing", "openings", name, "after",
                 )
         for name, board in topology.boards.items():
-            self._known(board.behind, openings, "opening", "boards", name, "behind")
+            self._check_name(board.behind, openings, "opening", "boards", name, "behind")
         first: dict[str, str] = {}
         for name, stage in topology.stages.items():
-            self._known(stage.behind, openings, "opening", "stages", name, "behind")
-            self._known(stage.board, topology.boards, "board", "stages", name, "board")
+            self._check_name(stage.behind, openings, "opening", "stages", name, "behind")
+            self._check_name(stage.board, topology.boards, "board", "stages", name, "board")
             for part in stage.parts:
                 if first.setdefault(part, name) != name:
                     raise self.trouble(
@@ -163,7 +163,7 @@ class _Composer:
                 waiting.extend(self.topology.openings[earlier].after)
         return before
 
-    def _known(self, name: str | None, names: Collection[str], what: str, *path: str) -> None:
+    def _check_name(self, name: str | None, names: Collection[str], what: str, *path: str) -> None:
         if name and name not in names:
             choices = ", ".join(names) or f"none is listed, so add it as {what}"
             raise self.trouble(

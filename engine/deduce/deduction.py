@@ -149,7 +149,7 @@ class Reasoner:
                 (pair, self._in_use(unit, uses, pair.supposal, counter)) for pair in pairs
             )
         hypotheses = tuple(hypothesis for hypothesis, _ in cases)
-        values, fired_in_trials = self._shown(unit, hypotheses, tests, trials, counter)
+        values, fired_in_trials = self._trial_values(unit, hypotheses, tests, trials, counter)
         return Exploration(
             hypotheses,
             tuple(latent),
@@ -337,7 +337,7 @@ class Reasoner:
             firings |= settlement.findings.fired
         return _Behaviour(symptoms, tuple(brings), frozenset(firings))
 
-    def _shown(
+    def _trial_values(
         self,
         unit: Unit,
         hypotheses: Iterable[Hypothesis],

@@ -59,7 +59,7 @@ class Exposure:
             for opening in self._island_of[node].openings:
                 yield fact("shows", of=node, behind=opening)
         for name in self._parts:
-            for opening in self._seen(name):
+            for opening in self._exposing_openings(name):
                 yield fact("shows", of=name, behind=opening)
         for name, part in self._parts.items():
             most = self._charge(name, part)
@@ -67,7 +67,7 @@ class Exposure:
                 yield fact("holds", part=name, volts=most, point=self._point(name))
 
     @property
-    def isolated(self) -> bool:
+    def is_isolated(self) -> bool:
         """Whether a part in line parts the unit from the mains, and nothing goes round it."""
         mains_side = self._mains_side()
         ways = [way for way in self._of["way"] if way.text("start") in mains_side]
@@ -143,7 +143,7 @@ class Exposure:
                 return way.text("end")
         return ""
 
-    def _seen(self, name: str) -> tuple[str, ...]:
+    def _exposing_openings(self, name: str) -> tuple[str, ...]:
         """The openings that each show a part's terminals."""
         part = self._parts[name]
         if part.text("place") and self._outside(part.text("kind")):
@@ -163,7 +163,7 @@ class Exposure:
         rating = part.number("volts")
         if self._node(name) in self._mains_side():
             return self._most
-        if self.isolated:
+        if self.is_isolated:
             low = self._secondary_peak()
             return max(rating, low) if low > 0 else max(rating, self._most)
         return rating if rating > bounds.MOST_ELV_VOLTS else self._most
@@ -200,7 +200,7 @@ class Exposure:
 
     def _point(self, name: str) -> str:
         """Where it is measured, in words that hold at the first opening that shows it."""
-        first = self._seen(name)[0]
+        first = self._exposing_openings(name)[0]
         if first == self._parts[name].text("behind"):
             return name
         island = self._island_of[self._node(name)]

@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -48,14 +48,14 @@ APART = 1.05
 
 
 @dataclass(frozen=True, slots=True)
-class _Sides:
+class Sides:
     """Densities of all faults that the rules put below (`above` false) or above a cut."""
 
     priors: tuple[float, ...]
     above: tuple[bool, ...]
     densities: tuple[Density, ...]
 
-    def misplaced(self, cuts: Floats) -> Floats:
+    def misplaced_odds(self, cuts: Floats) -> Floats:
         """Odds of all faults on the wrong side of each cut, what surprise puts there left out."""
         loss = np.zeros(len(cuts))
         for prior, above, density in zip(self.priors, self.above, self.densities, strict=True):
@@ -95,11 +95,6 @@ def place_cuts(
     return replace(model, tests=tuple(tests))
 
 
-def misplaced_odds(evidence: Witness, test: Test, above: str, cut: float) -> float:
-    """Odds of all faults that a cut (base unit) under outcome `above` puts on its wrong side."""
-    return float(_sides(evidence, test, _starts(test), above).misplaced(np.array([cut]))[0])
-
-
 def with_cuts(test: Test, cuts: Sequence[Cut], at: Sequence[float]) -> Test:
     """The test with these cut points, in the unit of its outcomes."""
     ends = {cut.below: value for cut, value in zip(cuts, at, strict=True)}
@@ -117,11 +112,11 @@ def with_cuts(test: Test, cuts: Sequence[Cut], at: Sequence[float]) -> Test:
 def _place_cuts(evidence: Witness, test: Test) -> Test:
     unit = next(o.unit for o in test.outcomes if o.unit is not None)
     one = in_base(1.0, unit).value
-    starts = _starts(test)
+    starts = starts_of(test)
     rule_cuts = [cut.rule * one for cut in test.cuts]
     cuts, at = [], list[float]()
     for cut, here, following in itertools.zip_longest(test.cuts, rule_cuts, rule_cuts[1:]):
-        sides = _sides(evidence, test, starts, cut.above)
+        sides = sides_of(evidence, test, starts, cut.above)
         if here <= 0.0 or not sides.both:
             cuts.append(cut)
             at.append(here)
@@ -145,7 +140,7 @@ def _place_cuts(evidence: Witness, test: Test) -> Test:
 def _place(
     cut: Cut,
     here: float,
-    sides: _Sides,
+    sides: Sides,
     within: tuple[float, float],
     wishes: Sequence[tuple[str, tuple[float, float]]],
 ) -> tuple[Cut, float]:
@@ -162,7 +157,7 @@ def _place(
             ends += [end for end in span if 0.0 < end < math.inf]
     even = here * np.geomspace(1.0 / REACH, REACH, 2 * STEPS + 1)
     grid = np.unique(np.concatenate([even, ends]))
-    losses = sides.misplaced(grid)
+    losses = sides.misplaced_odds(grid)
     free = _best(grid, losses, here, within)
     region = _best(grid, losses, here, bounds)
     if free is None or region is None:
@@ -220,11 +215,12 @@ def _simplest(near: float, far: float) -> float:
     return near
 
 
-def _starts(test: Test) -> dict[str, float]:
+def starts_of(test: Test) -> dict[str, float]:
+    """The lower end of each outcome's band, in base units."""
     return {band.outcome: band.low for band in bands(test)}
 
 
-def _sides(evidence: Witness, test: Test, starts: Mapping[str, float], above: str) -> _Sides:
+def sides_of(evidence: Witness, test: Test, starts: Mapping[str, float], above: str) -> Sides:
     """Prior, side by the rules, and density of each fault that was simulated."""
     rows = []
     for fault in evidence.model.faults:
@@ -233,10 +229,10 @@ def _sides(evidence: Witness, test: Test, starts: Mapping[str, float], above: st
         if likely in starts and fault.prior > 0.0 and evidence.read(test, fault.id):
             over = starts[likely] >= starts[above]
             rows.append((fault.prior, over, evidence.density(test, fault.id)))
-    return _Sides(*(tuple(column) for column in zip(*rows, strict=True))) if rows else _NOBODY
+    return Sides(*(tuple(column) for column in zip(*rows, strict=True))) if rows else _NOBODY
 
 
-_NOBODY = _Sides((), (), ())
+_NOBODY = Sides((), (), ())
 
 
 def _sound(
@@ -288,12 +284,3 @@ def _in_unit(cut: Cut, one: float) -> Cut:
         return cut
     low, high = (float(f"{value / one:.3g}") for value in cut.parts)
     return replace(cut, parts=(low, high))
-
-
-def moved_cuts(model: Model) -> Iterator[tuple[Test, Cut, float]]:
-    """Every cut that readings or limits moved from its rule's, with where it is now."""
-    for test in model.tests:
-        for cut in test.cuts:
-            now = test.outcome(cut.below).high
-            if now is not None and now != cut.rule:
-                yield test, cut, now

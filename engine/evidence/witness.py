@@ -58,20 +58,22 @@ class Witness:
     dictionary: Dictionary | None
     make: Make
     beyond: tuple[Beyond, ...]
-    _kept: dict[tuple[str, str], Density] = field(default_factory=dict, compare=False, repr=False)
+    _densities: dict[tuple[str, str], Density] = field(
+        default_factory=dict, compare=False, repr=False
+    )
 
     def density(self, test: Test, fault: str) -> Density:
         """The density of a measured test under a fault; the background where nothing was derived.
 
         KeyError for a test that is not read off a meter.
         """
-        own = self._kept.get((test.id, fault))
+        own = self._densities.get((test.id, fault))
         if own is None:
             on = scale(self.model, test)
             if on is None:
                 raise KeyError(test.id)
-            own = self._made(test, fault, on)
-            self._kept[test.id, fault] = own
+            own = self._derive_density(test, fault, on)
+            self._densities[test.id, fault] = own
         return own
 
     def read(self, test: Test, fault: str) -> bool:
@@ -94,7 +96,7 @@ class Witness:
             for band in bands(test)
         }
 
-    def heard(
+    def testimony(
         self, test_id: str, reading: str, shares: tuple[tuple[str, float], ...]
     ) -> Testimony | None:
         """What an answer says as a walk has it written down; None where the rows speak alone.
@@ -154,7 +156,7 @@ class Witness:
 
     def _weigh_words(self, test: Test, answer: Answer) -> Testimony | None:
         """The law for a watched test, where an outcome has odds and no density."""
-        if bands(test) or not any(self._watched(test, f.id) for f in self.model.faults):
+        if bands(test) or not any(self._outcome_weights(test, f.id) for f in self.model.faults):
             return None
         right, wrong = dict[str, float](), dict[str, float]()
         for fault in self.model.faults:
@@ -172,7 +174,7 @@ class Witness:
 
     def _word_odds(self, test: Test, fault: str) -> dict[str, float]:
         """Odds of each outcome of a watched test: rules, and the siblings' shares."""
-        rules, weights = self.model.row(test.id, fault), self._watched(test, fault)
+        rules, weights = self.model.row(test.id, fault), self._outcome_weights(test, fault)
         ids = [outcome.id for outcome in test.outcomes]
         if not weights:
             return {name: rules.get(name, 0.0) for name in ids}
@@ -183,7 +185,7 @@ class Witness:
             for name in ids
         }
 
-    def _watched(self, test: Test, fault: str) -> dict[str, float]:
+    def _outcome_weights(self, test: Test, fault: str) -> dict[str, float]:
         """The weights of the outcomes that the units show; empty where fewer than two were seen."""
         dictionary = self.dictionary
         if dictionary is None or _is_beyond(self.beyond, fault, test.id):
@@ -222,7 +224,7 @@ class Witness:
             wrong += slips * blind
         return right, wrong
 
-    def _made(self, test: Test, fault: str, on: Scale) -> Density:
+    def _derive_density(self, test: Test, fault: str, on: Scale) -> Density:
         cell = None
         if self.dictionary is not None and not _is_beyond(self.beyond, fault, test.id):
             cell = self.dictionary.cell(test.id, fault)

@@ -169,8 +169,8 @@ def reduce(
     tests = [t for t in tests if t.id not in vain]
     askers = [*(r.requires for r in model.remedies), *(t.requires for t in tests)]
     register = Register.of(askers, {t.id for t in tests}, answers)
-    tests = [t for t in tests if not register.barred(t.requires)]
-    remedies = tuple(r for r in model.remedies if not register.barred(r.requires))
+    tests = [t for t in tests if not register.is_barred(t.requires)]
+    remedies = tuple(r for r in model.remedies if not register.is_barred(r.requires))
     wants = [register.bits(r.requires) for r in remedies]
     check_requirements(register, wants)
     rows = {t.id: _rows(model, t, belief) for t in tests}
@@ -254,7 +254,7 @@ def _useful(
             continue
         rows = tuple(
             sorted(
-                (row.tobytes(), outcome.short, register.noted(test.id, outcome.id))
+                (row.tobytes(), outcome.short, register.bits_of(test.id, outcome.id))
                 for row, outcome in zip(table, test.outcomes, strict=True)
                 if row.any()
             )
@@ -409,7 +409,7 @@ def _problem(
         joint_regret=confusion_pairs,
         fulfilment=np.array(
             [
-                register.noted(t.id, t.outcomes[o].id)
+                register.bits_of(t.id, t.outcomes[o].id)
                 for t, outcomes in zip(tests, outcomes_of, strict=True)
                 for o in outcomes
             ],

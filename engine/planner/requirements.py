@@ -48,11 +48,11 @@ class Register:
         numbers = {self.open.index(r) for r in requires if r in self.open}
         return sum(1 << bit for bit in numbers)
 
-    def barred(self, requires: Iterable[Requirement]) -> bool:
+    def is_barred(self, requires: Iterable[Requirement]) -> bool:
         """Whether one of them can't be met any more."""
         return any(requirement in self.lost for requirement in requires)
 
-    def noted(self, test: str, outcome: str) -> int:
+    def bits_of(self, test: str, outcome: str) -> int:
         """The bits that an outcome of a test sets."""
         return sum(
             1 << bit for bit, r in enumerate(self.open) if outcome in r.by.get(test, ())
@@ -60,7 +60,7 @@ class Register:
 
     def meets(self, test: Test) -> bool:
         """Whether some outcome of the test meets something that is still open."""
-        return any(self.noted(test.id, outcome.id) for outcome in test.outcomes)
+        return any(self.bits_of(test.id, outcome.id) for outcome in test.outcomes)
 
 
 @dataclass(frozen=True, slots=True)

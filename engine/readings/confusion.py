@@ -70,7 +70,7 @@ class Readings:
         column = self.confused[test][:, outcome]
         return bool(np.delete(column, outcome).any())
 
-    def cured(self, remedy: str) -> Floats:
+    def cures(self, remedy: str) -> Floats:
         """1 for each fault the remedy cures, 0 for the others."""
         cures = set(self.model.remedy(remedy).cures)
         return np.array([fault in cures for fault in self.faults], dtype=np.float64)

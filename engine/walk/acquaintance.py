@@ -150,7 +150,7 @@ def _marking(
         share, weights = _design(dictionary, witness.make, part, value)
         if share > 0.0:
             make = Make(weights, witness.make.expected, {**witness.make.markings, part: value})
-            bits += share * expected_bits(replace(witness, make=make, _kept={}), test, odds)
+            bits += share * expected_bits(replace(witness, make=make, _densities={}), test, odds)
     more = max(0.0, bits - now)
     return Marking(part, values, more, more * each)
 

@@ -51,7 +51,7 @@ def pending(walk: Walk) -> Setting | Question | Halt | None:
     reach; where no opening does that, the walk halts. Before any step a bench that was left is
     unplugged and measured.
     """
-    if walk.unsettled and (walk.unreachable or not walk.ended):
+    if walk.unsettled and (walk.unreachable or not walk.is_ended):
         return _return(walk)
     if walk.unreachable:
         return _towards(walk)

@@ -73,7 +73,7 @@ class Ending:
 def conclude(walk: Walk) -> Ending:
     """The ending of a walk that has reached its verdict; ValueError before that."""
     node = walk.plan.nodes[walk.node]
-    if not walk.ended or not isinstance(node, Verdict):
+    if not walk.is_ended or not isinstance(node, Verdict):
         raise ValueError("the walk has not reached a verdict")
     model = walk.model
     remedy = model.remedy(node.remedy)

@@ -34,7 +34,7 @@ class Admission:
     unanswered: tuple[EntryQuestion, ...] = ()
 
     @property
-    def admitted(self) -> bool:
+    def is_admitted(self) -> bool:
         """Whether diagnosis goes on at all."""
         return self.decision not in (SCRAP, REFUSE)
 
@@ -115,7 +115,7 @@ def complaint_now(model: Model, admission: Admission) -> str | None:
     One that the owner named stays if it keeps the unit off the plain mains by itself; any other
     gives way to a bang, for the plan must begin with what that asks for.
     """
-    if not admission.admitted or model.complaint in cold_complaints(model):
+    if not admission.is_admitted or model.complaint in cold_complaints(model):
         return None
     return complaint_of(model, dict(admission.answers))
 

@@ -247,7 +247,7 @@ class _Way:
     done: frozenset[str]
     answers: frozenset[tuple[str, str]]
 
-    def joined(self, other: _Way | None) -> _Way:
+    def join(self, other: _Way | None) -> _Way:
         if other is None:
             return self
         return _Way(
@@ -267,12 +267,12 @@ def _ways(model: Model, chart: Document) -> dict[str, _Way]:
                 State(s.opened | openings, node["supply"], node["rig"]) for s in here.states
             )
             way = _Way(after, here.done, here.answers)
-            ways[node["next"]] = way.joined(ways.get(node["next"]))
+            ways[node["next"]] = way.join(ways.get(node["next"]))
         for outcome, child in node.get("branches", {}).items():
             way = _Way(
                 here.states, here.done | {node["test"]}, here.answers | {(node["test"], outcome)}
             )
-            ways[child] = way.joined(ways.get(child))
+            ways[child] = way.join(ways.get(child))
     return ways
 
 

@@ -116,9 +116,9 @@ def _out_of_sight(before: Walk, after: Walk) -> Walk:
 
     So at a verdict the bench is unsettled, and whoever goes on from one begins with what is known
     of an unplugged unit: nothing."""
-    if before.ended:
+    if before.is_ended:
         return replace(after, unsettled=True, low=frozenset())
-    return replace(after, unsettled=True) if after.ended else after
+    return replace(after, unsettled=True) if after.is_ended else after
 
 
 def _away(walk: Walk) -> Walk:
@@ -141,7 +141,7 @@ def resume(outset: Outset, events: Iterable[Event], planner: Planner) -> Walk:
 
 def carried_over(before: Walk, anew: Walk) -> Walk:
     """A walk told anew on another model, with what its events can't tell: a bench that was left."""
-    return take(anew, Away()) if before.ended or before.unsettled else anew
+    return take(anew, Away()) if before.is_ended or before.unsettled else anew
 
 
 def needing(model: Model, lack: Lacking) -> frozenset[str]:
@@ -173,7 +173,7 @@ def _arrive(walk: Walk, event: Arrived) -> Walk:
     ahead = pending(walk)
     after = arrive(walk, event)
     on_plan = isinstance(ahead, Setting) and ahead.bench == after.bench
-    return after if after.ended or after.unreachable or on_plan else _plan_anew(after)
+    return after if after.is_ended or after.unreachable or on_plan else _plan_anew(after)
 
 
 def _answer(walk: Walk, event: Answered) -> Walk:
@@ -286,7 +286,7 @@ def _withdraw(walk: Walk, tests: frozenset[str], event: CannotDo | Lacking) -> W
     # A plan that never comes to the withdrawn tests stays the best: fewer tests can't better it.
     if walk.again in tests:
         return _repeat_in_doubt(replace(after, again=None))
-    if walk.ended or not tests & _to_come(walk.plan, walk.node):
+    if walk.is_ended or not tests & _to_come(walk.plan, walk.node):
         return after
     return _plan_anew(after)
 
@@ -312,11 +312,11 @@ def _plan_anew(walk: Walk) -> Walk:
 
 def _repeat_in_doubt(walk: Walk) -> Walk:
     """The walk, going on where its verdict hangs on readings that may be mistaken."""
-    wider = faults_in_doubt(walk) if walk.ended else None
+    wider = faults_in_doubt(walk) if walk.is_ended else None
     if wider is not None:
         walk = _replan(replace(walk, suspects=wider))
     open_to_doubt = walk.done - walk.unavailable - walk.outset.told_once
-    if walk.ended:
+    if walk.is_ended:
         repetition = worth_rereading(walk, open_to_doubt)
         return walk if repetition is None else replace(walk, again=repetition.test)
     if not walk.unsettled and not walk.unreachable and isinstance(pending(walk), Setting):

@@ -92,7 +92,7 @@ def document(walk: Walk) -> dict[str, Any]:
         circuit=_circuit(outset.witness),
         minutes=walk.minutes,
         steps=tuple(_step(model, step) for step in walk.steps),
-        verdict=_verdict(conclude(walk)) if walk.ended and ahead is None else None,
+        verdict=_verdict(conclude(walk)) if walk.is_ended and ahead is None else None,
         halt=_halt(ahead) if isinstance(ahead, Halt) else None,
         events=tuple(happenings.event_record(event) for event in walk.events),
     ).plain()

@@ -14,7 +14,7 @@ def undo(walk: Walk) -> Walk:
     unplug a unit, and the walk must never think the bench safer than it is.
     """
     since: list[Event] = []
-    out_of_sight = walk.ended or walk.unsettled
+    out_of_sight = walk.is_ended or walk.unsettled
     while walk.before is not None:
         last = walk.events[-1]
         walk = walk.before

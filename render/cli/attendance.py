@@ -80,7 +80,7 @@ def attend(brief: Brief, save: Path | None, as_json: bool) -> None:
         print(f"\n{left}", file=stream)
         return
     target = save or brief.saved_in or _own_place(first.topology)
-    if not admission.admitted:
+    if not admission.is_admitted:
         intake.turn_away(screen, first, admission)
         _finish(record.turned_away(first, admission, brief.options), target, as_json)
         return
@@ -131,7 +131,7 @@ def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
         admission = admit(first, entry)
     _own_up(admission)
     screen = Screen(sys.stdout)
-    if not admission.admitted:
+    if not admission.is_admitted:
         if as_json:
             _print(record.turned_away(first, admission, brief.options))
         else:
@@ -160,7 +160,7 @@ def _complaint_of(brief: Brief, model: Model, admission: Admission) -> str | Non
 
 def _own_up(admission: Admission) -> None:
     """Say which entry questions the answers leave open, and what they are taken for."""
-    if not admission.admitted:
+    if not admission.is_admitted:
         return
     usual = [question.id for question in admission.unanswered if not question.conditional]
     if usual:

@@ -77,7 +77,7 @@ def draw(
     """Plan and draw what was asked, as `form` to `target`; what there is to say, as it comes."""
     draft = draft_of(request, (form,), paper, seconds, drafting)
     if draft.sheets is not None:
-        yield draft.sheets.told
+        yield draft.sheets.says
     if str(target) != "-":
         yield from _second_told(draft.chart)
         yield from ranging.lines(draft.chart)

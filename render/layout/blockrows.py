@@ -86,9 +86,9 @@ class Fold:
         self.bottoms: list[float] = []
         self.right = 0.0
         self._stack()
-        self.boxes = {n: b.moved(*self.shifts[self.row_of[n]]) for n, b in draft.boxes.items()}
+        self.boxes = {n: b.move(*self.shifts[self.row_of[n]]) for n, b in draft.boxes.items()}
         self.nodes = {
-            n: b.moved(*self.shifts[self.row_of[n]]) for n, b in draft.layout.boxes.items()
+            n: b.move(*self.shifts[self.row_of[n]]) for n, b in draft.layout.boxes.items()
         }
         self.tracks = self._tracks()
 
@@ -216,7 +216,7 @@ class Fold:
         rank = [b for n, b in self.boxes.items() if ranks[n] == ranks[name]]
         # Several lines at one foot stand apart, and off the middle where lines come straight down.
         foot = box.x + box.w * (0.3 + 0.1 * (number % 5))
-        under = Box(foot, box.bottom, 0.0, 1000.0).grown(0.2)
+        under = Box(foot, box.bottom, 0.0, 1000.0).grow(0.2)
         labels = [b for n, b in self.nodes.items() if ranks[n] == ranks[name] and n != name]
         if not any(other.overlaps(under) for other in (*rank, *labels) if other.y > box.y):
             return [(foot, box.bottom)]

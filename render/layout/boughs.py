@@ -100,7 +100,7 @@ class Packer:
         symbol = connector(f"out:{step.id}:{way.to}", way.to, self.type_)
 
         def draw(x: float, y: float) -> Drawing:
-            return Drawing(symbol.box.w, symbol.box.h, (symbol.moved(x, y),))
+            return Drawing(symbol.box.w, symbol.box.h, (symbol.move(x, y),))
 
         return Choice(symbol.box.w, symbol.box.h, draw, port=(0.0, symbol.box.h / 2))
 

@@ -159,7 +159,7 @@ def _outlines(front: Front, paper: Paper) -> list[_Outline]:
 
 
 def _at_corner(step: str, outline: _Outline, paper: Paper) -> SetPiece:
-    return SetPiece(step, 0, outline.drawing.moved(paper.margin, paper.margin))
+    return SetPiece(step, 0, outline.drawing.move(paper.margin, paper.margin))
 
 
 def _cells(outlines: Sequence[_Outline]) -> float:
@@ -186,7 +186,7 @@ def _place_piece(
         return None
     _, outline, x, y = best
     plot.set(outline.shape, x, y)
-    return SetPiece(step, sheet, outline.drawing.moved(paper.margin + x, paper.margin + y))
+    return SetPiece(step, sheet, outline.drawing.move(paper.margin + x, paper.margin + y))
 
 
 def on_sheets(

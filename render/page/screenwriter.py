@@ -295,7 +295,7 @@ class _Writer:
 
     def _before_the_repair(self, name: str, node: Document) -> Iterable[str]:
         """What is switched off for a repair, and the stores that it brings into reach."""
-        if any(self.bench.energised(stand.supply) for stand in self.forecasts[name].stands):
+        if any(self.bench.is_energised(stand.supply) for stand in self.forecasts[name].stands):
             yield pagewords.UNPLUG_FIRST
         for store in node.get("opening_up") or ():
             names = {"opening": signs.in_words(str(store["opening"])), "part": store["part"]}

@@ -67,7 +67,7 @@ def tile_sheets(sheets: Sheets, tiles: str) -> Sheets:
         for n, (row, col) in enumerate(grid.tiles(), start=1):
             pages.append(_tile(sheet, grid, row, col, first + n))
     paper = pages[0] if pages else None
-    paper_words = papers.find(tiles, _way(paper)).told if paper else sheets.paper
+    paper_words = papers.find(tiles, _way(paper)).says if paper else sheets.paper
     return replace(sheets, sheets=tuple(pages), paper=paper_words, tiles_of=sheets.paper)
 
 
@@ -101,8 +101,8 @@ def _tile(sheet: Sheet, grid: Grid, row: int, col: int, number: int) -> Sheet:
         f"{sheet.title}, tile {name}",
         grid.paper.width,
         grid.paper.height,
-        _window_view(sheet.drawing, window).moved(dx, dy),
-        tuple(_panel_seen(p, window).moved(dx, dy) for p in sheet.panels if p.box.overlaps(window)),
+        _window_view(sheet.drawing, window).move(dx, dy),
+        tuple(_panel_seen(p, window).move(dx, dy) for p in sheet.panels if p.box.overlaps(window)),
         frame,
         (*_crop_marks(frame, grid, row, col), *_small_map(frame, grid, row, col)),
         tuple(_foot(sheet, grid, name, frame)),
@@ -123,7 +123,7 @@ def _window_view(drawing: Drawing, window: Box) -> Drawing:
 def _near(points: tuple[tuple[float, float], ...], window: Box) -> bool:
     xs, ys = [x for x, _ in points], [y for _, y in points]
     box = Box(min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys))
-    return box.grown(2.0).overlaps(window)
+    return box.grow(2.0).overlaps(window)
 
 
 def _symbol_seen(symbol: Symbol, window: Box) -> Symbol:

@@ -253,7 +253,7 @@ def _whole(
         ),
         capital=type_.body * capital,
         hands_capital=type_.hands * capital,
-        paper=order.paper.told,
+        paper=order.paper.says,
         date=order.date,
         least=layout.least,
     )

@@ -48,13 +48,13 @@ def words(
 def centre(text: str, x: float, y: float, size: float) -> Words:
     """Type with its middle at x."""
     set_words = words(text, 0.0, y, size)
-    return set_words.moved(x - set_words.width / 2.0, 0.0)
+    return set_words.move(x - set_words.width / 2.0, 0.0)
 
 
 def ending(text: str, x: float, y: float, size: float) -> Words:
     """Type that ends at x."""
     set_words = words(text, 0.0, y, size)
-    return set_words.moved(x - set_words.width, 0.0)
+    return set_words.move(x - set_words.width, 0.0)
 
 
 def line(

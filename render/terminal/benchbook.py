@@ -30,7 +30,7 @@ class Benchbook:
         self.told = {name: kinds[name].says for name in benchfile.lackable(knowledge)}
         self.unusual = benchfile.unusual(knowledge)
 
-    def asked(self, says: ShopBench) -> ShopBench:
+    def ask(self, says: ShopBench) -> ShopBench:
         """The bench by the person's answers; Enter leaves a thing as it is."""
         self.screen.say("Enter leaves a thing as it is, none empties it.")
         self._offer("beyond the usual", (n for n in self.told if n in self.unusual))

@@ -101,7 +101,7 @@ def show_verdict(screen: Screen, walk: Walk, going_on: GoingOn | None = None) ->
     screen.main(ending.remedy.says)
     screen.line("kind", _KINDS.get(ending.remedy.kind, ending.remedy.kind))
     screen.line("sure", words.surety(model, ending))
-    screen.line("found", "" if walk.tested else words.NOTHING_FOUND)
+    screen.line("found", "" if walk.is_tested else words.NOTHING_FOUND)
     if going_on is not None:
         screen.line("likeliest", onward.likeliest(going_on.plain))
         screen.line("on or stop", onward.advice(going_on.plain))

@@ -11,7 +11,7 @@ import pytest
 from engine import library
 from engine.circuit import dictionary
 from engine.evidence import witness
-from engine.evidence.cuts import SLACK, misplaced_odds, moved_cuts, place_cuts
+from engine.evidence.cuts import SLACK, place_cuts, sides_of, starts_of
 from engine.evidence.make import values
 from engine.model.records import Cut, Mains
 from engine.readings.bands import bands, read
@@ -27,6 +27,21 @@ def lamp(request):
     """A shipped unit's model, and the readings its cut points were placed by."""
     topology, mains = request.param
     return library.model(topology, mains=mains), dictionary.read(topology, mains)
+
+
+def moved_cuts(model):
+    """Every cut that readings or limits moved from its rule's, with where it is now."""
+    for test in model.tests:
+        for cut in test.cuts:
+            now = test.outcome(cut.below).high
+            if now is not None and now != cut.rule:
+                yield test, cut, now
+
+
+def misplaced_odds(evidence, test, above, cut):
+    """Odds of all faults that a cut (base unit) under outcome `above` puts on its wrong side."""
+    sides = sides_of(evidence, test, starts_of(test), above)
+    return float(sides.misplaced_odds(np.array([cut]))[0])
 
 
 def rail_cut(least=None, most=None):

@@ -101,7 +101,7 @@ class _Person:
                 self._take(ahead.event)
             elif isinstance(ahead, job.Question):
                 self._reply(ahead.test)
-            elif self.walk.ended:
+            elif self.walk.is_ended:
                 self._judge()
                 if not self._now(0.6) or not self._go_on():
                     break

@@ -257,7 +257,7 @@ def test_a_trip_is_asked_for_its_insulation_whatever_is_complained_of(
         told = {trip: TRIPPED, insulation.id: answer}
         admission = entry.admit(unit.model, told)
         if follows in ("scrap", "refuse"):
-            assert not admission.admitted
+            assert not admission.is_admitted
         elif follows == "cold-only":
             energised = {a.id for a in unit.model.supply.arrangements if a.energy == "mains"}
             assert energised <= entry.barred_supplies(unit.model, admission)

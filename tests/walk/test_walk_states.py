@@ -145,7 +145,7 @@ class Bench(RuleBasedStateMachine):
         words = [e for e in before.events if not isinstance(e, Arrived | Away)]
         kept = [e for e in self.walk.events if not isinstance(e, Arrived | Away)]
         assert kept == words[:-1]
-        assert self.walk.unsettled or not (before.ended or before.unsettled)
+        assert self.walk.unsettled or not (before.is_ended or before.unsettled)
         assert sum(isinstance(e, Arrived) for e in self.walk.events) == sum(
             isinstance(e, Arrived) for e in before.events
         )
@@ -167,7 +167,7 @@ class Bench(RuleBasedStateMachine):
         if hasattr(self, "walk"):
             plain = json.loads(json.dumps(record.document(self.walk)))
             breaches = audit_walk(document(self.walk.model), plain)
-            if not self.walk.ended:
+            if not self.walk.is_ended:
                 breaches = tuple(b for b in breaches if "ends in no remedy" not in b.what)
             assert breaches == ()
 
@@ -218,7 +218,7 @@ class Bench(RuleBasedStateMachine):
         if hasattr(self, "walk"):
             at_verdict = isinstance(self.walk.plan.nodes[self.walk.node], Verdict)
             at_verdict = at_verdict and self.walk.again is None
-            assert at_verdict == self.walk.ended == (pending(self.walk) is None)
+            assert at_verdict == self.walk.is_ended == (pending(self.walk) is None)
 
 
 Bench.TestCase.settings = settings(

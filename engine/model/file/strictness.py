@@ -131,16 +131,16 @@ def _hands(model: Model) -> tuple[Model, list[str]]:
     energies = {a.id: a.energy for a in model.supply.arrangements}
     within = {test.rig for test in model.tests if inside(model, test.opened)}
 
-    def fitted(rig: Rig) -> Rig:
+    def rig_by_hand(rig: Rig) -> Rig:
         hands = rig.id in within and rig.id != model.start.rig and rig.minutes > 0
         return replace(rig, hands_on=True) if hands and not rig.hands_on else rig
 
-    def done(test: Test) -> Test:
+    def test_by_hand(test: Test) -> Test:
         safe = energies[test.supply] in ("none", "elv")
         hands = safe and (inside(model, test.opened) or of_hands(test))
         return replace(test, hands_on=True) if hands and not test.hands_on else test
 
-    rigs, tests = tuple(map(fitted, model.rigs)), tuple(map(done, model.tests))
+    rigs, tests = tuple(map(rig_by_hand, model.rigs)), tuple(map(test_by_hand, model.tests))
     names = [r.id for r in rigs if r not in model.rigs] + [
         t.id for t in tests if t not in model.tests
     ]

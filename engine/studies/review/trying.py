@@ -64,7 +64,7 @@ class Workshop:
         self.fired |= deduction.fired
         return Unit(name, bench, deduction, build(deduction, name, bench, "part"))
 
-    def unfired(self) -> tuple[Rule, ...]:
+    def silent_rules(self) -> tuple[Rule, ...]:
         """The rules under review that fired nowhere so far."""
         return tuple(
             rule for rule in self.scope.knowledge.rules.values()
@@ -74,8 +74,8 @@ class Workshop:
     def _fire_rest(self, reasoner: Reasoner, units: tuple[Unit, ...]) -> None:
         """Try the complaints and the lacks that rules not yet fired ask for."""
         for unit in units:
-            for bench in tuple(_other_benches(self.unfired(), unit.bench, self.scope)):
-                if bench not in _other_benches(self.unfired(), unit.bench, self.scope):
+            for bench in tuple(_other_benches(self.silent_rules(), unit.bench, self.scope)):
+                if bench not in _other_benches(self.silent_rules(), unit.bench, self.scope):
                     continue  # all that waited for it have fired meanwhile
                 self.tell(f"trying what {unit.topology} rarely meets")
                 try:

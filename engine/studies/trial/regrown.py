@@ -155,7 +155,7 @@ def _end(model: Model, readings: Readings, remedy: str, share: Floats) -> str:
 
 def _cost(model: Model, readings: Readings, remedy: str, share: Floats) -> float:
     whole = float(share.sum())
-    cure = float(share @ readings.cured(remedy))
+    cure = float(share @ readings.cures(remedy))
     return model.remedy(remedy).minutes * whole + model.wrong_verdict_minutes * (whole - cure)
 
 

@@ -122,7 +122,7 @@ def _dialogue(says: ShopBench, knowledge: Knowledge) -> ShopBench:
     from render.terminal.screen import Screen
 
     try:
-        return Benchbook(Screen(), input, knowledge).asked(says)
+        return Benchbook(Screen(), input, knowledge).ask(says)
     except (EOFError, KeyboardInterrupt):
         print("\nNothing is changed.")
         raise typer.Exit(130) from None
