@@ -219,9 +219,9 @@ def _exploration(
     plain = {
         "hypotheses": [asdict(h) for h in exploration.hypotheses],
         "latent": [asdict(h) for h in exploration.latent],
-        "shown": [[test, fault, value] for (test, fault), value in exploration.shown.items()],
+        "shown": [[test, fault, value] for (test, fault), value in exploration.values.items()],
         "in_use": exploration.in_use,
-        "fired": sorted(exploration.fired),
+        "fired": sorted(exploration.firings),
     }
     _keep(file, json.dumps(plain, ensure_ascii=False, separators=(",", ":")))
     return exploration
@@ -232,8 +232,8 @@ def _hypothesis(kind: type[Hypothesis], plain: dict[str, object]) -> Hypothesis:
         name: tuple(tuple(pair) for pair in plain[name])  # type: ignore[attr-defined]
         for name in ("parts", "acts")
     }
-    symptoms = plain["brought"]
-    return kind(**{**plain, **pairs, "brought": tuple(symptoms) if symptoms else None})  # type: ignore
+    both = plain["brought"]
+    return kind(**{**plain, **pairs, "brought": tuple(both) if both else None})  # type: ignore
 
 
 def _sound_knowledge(

@@ -103,7 +103,7 @@ class Cells:
             outcome_of = self.outcome_of(fact, quantity)
             rows[test.id] = {}
             for hypothesis in self.deduction.hypotheses:
-                value = self.deduction.shown[test.id, hypothesis.id]
+                value = self.deduction.values[test.id, hypothesis.id]
                 row: defaultdict[str, float] = defaultdict(float)
                 left = 1.0
                 for other, odds in blurs[quantity, at, value]:
@@ -130,7 +130,7 @@ class Cells:
         lacking = set(self.deduction.knowledge.quantities[quantity].values) - set(shows)
         # a value that no rule claims here needs no answer; one that is shown does
         values = {
-            self.deduction.shown[test.text("name"), h.id] for h in self.deduction.hypotheses
+            self.deduction.values[test.text("name"), h.id] for h in self.deduction.hypotheses
         }
         if lacking & values:
             words = ", ".join(sorted(lacking & values))

@@ -26,7 +26,7 @@ def tell(reasoner: Reasoner, deduction: Deduction, test: str, fault: str) -> Ite
     yield from _chain(knowledge, deduction.once, test_fact)
     yield from _requirements(deduction, test)
     settlement, claim = reasoner.explain(deduction, test, fault)
-    value = deduction.shown[test, fault]
+    value = deduction.values[test, fault]
     quantity = knowledge.quantities[test_fact.text("looks_at")]
     yield ""
     yield f"Supposed: {hypothesis.says}"

@@ -26,13 +26,13 @@ LEAD = "lead"
 class Search:
     """What finding something takes: minutes, the tracings it stands behind, and words.
 
-    `found` is the fact it follows from, None where nothing is looked for.
+    `fact` is the fact it follows from, None where nothing is looked for.
     """
 
     minutes: float = 0.0
     behind: tuple[str, ...] = ()
     says: str = ""
-    found: Fact | None = None
+    fact: Fact | None = None
 
     def before(self, how: str) -> str:
         """Words for how something is done, the finding first."""
@@ -96,13 +96,13 @@ class Finder:
         for test in tests:
             names.update(test.opened)
             search, rig_search = self.of_test(self._tests[test.id]), self.of_rig(test.rig)
-            if search.found is not None:
-                in_tests[search.found].append(test.id)
-            if rig_search.found is not None:
-                in_rigs[rig_search.found][test.rig] = None
+            if search.fact is not None:
+                in_tests[search.fact].append(test.id)
+            if rig_search.fact is not None:
+                in_rigs[rig_search.fact][test.rig] = None
         in_leads: defaultdict[Fact, list[str]] = defaultdict(list)
         for name, lead in self._leads.items():
-            lead_find = self.of(lead.text("of")).found
+            lead_find = self.of(lead.text("of")).fact
             if name in names and lead_find is not None:
                 in_leads[lead_find].append(name)
         finds = [f for f in self._finds.values() if f in in_tests or f in in_rigs or f in in_leads]

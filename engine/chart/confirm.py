@@ -32,7 +32,7 @@ WORTH_MINUTES = 0.01
 class Confirm:
     """Before the verdict that `outcome` of the ask `ask` leads to, do `test` once more.
 
-    `told` is the outcome told before, which agrees with the verdict; `back` is the ask of that
+    `first` is the outcome told before, which agrees with the verdict; `back` is the ask of that
     test, to go on from where what came twice is another outcome.
     `minutes` are those of the repetition with its set-up, `saves` the expected minutes it is worth
     over all jobs.
@@ -42,7 +42,7 @@ class Confirm:
     outcome: str
     verdict: str
     test: str
-    told: str
+    first: str
     back: str
     minutes: float
     saves: float

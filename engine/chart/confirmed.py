@@ -87,10 +87,10 @@ def _step(
     back, verdict = places[confirm.back], here["branches"][confirm.outcome]
     says = (
         f"Told otherwise than before: do it a third time. What came twice counts: "
-        f"{confirm.told}, go to {verdict}; else go on from {back} by what came twice."
+        f"{confirm.first}, go to {verdict}; else go on from {back} by what came twice."
     )
     branches = {
-        outcome.id: _AGREED if outcome.id == confirm.told else _OTHERWISE
+        outcome.id: _AGREED if outcome.id == confirm.first else _OTHERWISE
         for outcome in model.test(confirm.test).outcomes
     }
     again = Ask(confirm.test, reach(model, ask.state, model.test(confirm.test)), branches)

@@ -41,15 +41,15 @@ class Outset:
     stand there. By default the model's start, with nothing known of a unit that came in."""
 
     state: State
-    known: frozenset[str] = frozenset()
-    held: frozenset[str] = frozenset()
+    low: frozenset[str] = frozenset()
+    cautions: frozenset[str] = frozenset()
 
 
 def draw_up(model: Model, plan: Plan, outset: Outset | None = None) -> Chart:
     """The chart of a plan that begins at `outset`."""
     begin = outset or Outset(start(model))
     drawing = _Drawing(model, plan, begin)
-    root = drawing.way(begin.state, plan.root, begin.known)
+    root = drawing.way(begin.state, plan.root, begin.low)
     nodes, group = drawing.with_cautions(root, begin)
     proof = plan.proof
     return Chart(
@@ -195,7 +195,7 @@ class _Drawing:
         reaches_in = model.remedy(node.remedy).kind in HANDS_KINDS
         low = makesafe.known_at(model, state)
         if state == self.begin.state and target == self.plan.root:
-            low = self.begin.known
+            low = self.begin.low
         due: tuple[Store, ...] = ()
         if reaches_in or makesafe.is_opened(model, state.opened):
             due = makesafe.stores_due(model, low, replace(state, supply=model.dead_supply))
@@ -223,7 +223,7 @@ class _Drawing:
             name: self._caution_place(name, group)
             for name in reversed(self.finished)  # each after all that lead to it
         }
-        cautions_at = cautioning.cautions_of(places, root, begin.held)
+        cautions_at = cautioning.cautions_of(places, root, begin.cautions)
         nodes: dict[str, ChartNode] = {}
         for name in self.names.values():
             node = self.nodes[name]

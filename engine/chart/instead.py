@@ -50,7 +50,7 @@ class _Way:
     left: State
     weights: Mapping[str, float]
     answers: tuple[tuple[str, str], ...] = ()
-    barred: frozenset[str] = frozenset()
+    bars: frozenset[str] = frozenset()
 
     @property
     def odds(self) -> float:
@@ -85,7 +85,7 @@ def _ways(model: Model, chart: Mapping[str, Any]) -> dict[str, _Way]:
         for child, came in _onward(model, node, way):
             present = best.get(child, came)
             likelier = came if came.odds > present.odds else present
-            best[child] = replace(likelier, barred=present.barred | came.barred)
+            best[child] = replace(likelier, bars=present.bars | came.bars)
     return best
 
 
@@ -102,7 +102,7 @@ def _onward(model: Model, node: Mapping[str, Any], way: _Way) -> list[tuple[str,
         }
         left = {fault: weight for fault, weight in share.items() if weight > 0}
         answers = (*way.answers, (node["test"], outcome))
-        bars = way.barred | shorts.bars(model, node["test"], outcome)
+        bars = way.bars | shorts.bars(model, node["test"], outcome)
         ways.append((child, _Way(way.state, way.state, left, answers, bars)))
     return ways
 
@@ -112,7 +112,7 @@ def _instead(model: Model, test: str, way: _Way, planner: Planning) -> Instead:
 
     def plan_again(withdrawn: frozenset[str]) -> Plan:
         return planner(
-            model, belief=belief, state=way.left, withdrawn=withdrawn | way.barred,
+            model, belief=belief, state=way.left, withdrawn=withdrawn | way.bars,
             tests_done=frozenset(test_done for test_done, _ in way.answers), answers=way.answers,
         )  # fmt: skip
 

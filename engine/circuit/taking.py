@@ -50,7 +50,7 @@ class Reading:
     outcome: str
     value: float | None
     figures: Mapping[str, float]
-    watched: bool = True
+    is_watched: bool = True
 
 
 def measurement(bench: Bench, test: Test) -> Measurement | None:
@@ -107,7 +107,7 @@ def reading(test_taking: Taking, results: Mapping[str, Figures]) -> Reading | No
         if all(_holds(condition, values) for condition in show.when):
             return Reading(show.outcome, value, values)
     outcome = None if value is None else band_of(test_taking.test, value)
-    return None if outcome is None else Reading(outcome, value, values, watched=False)
+    return None if outcome is None else Reading(outcome, value, values, is_watched=False)
 
 
 def _holds(condition: Condition, values: Mapping[str, float]) -> bool:

@@ -84,7 +84,7 @@ class Chainer:
         return Findings(
             (*self._standing, *(memory.facts[n] for n in (*firsts.values(), *causes))),
             {memory.facts[n]: cause for n, cause in causes.items()},
-            outcome.fired,
+            outcome.firings,
             first,
         )
 
@@ -93,7 +93,7 @@ class Chainer:
         for number in self._at_once:
             self._conclude(number, (), run)
         self._fire((*facts, *run.causes), run)
-        return _Outcome(run.causes, frozenset(run.fired))
+        return _Outcome(run.causes, frozenset(run.firings))
 
     def _concludes_detail(self) -> bool:
         """Whether a rule writes lists or mappings: facts are equal whatever these hold."""
@@ -108,7 +108,7 @@ class Chainer:
     def _fire(self, facts: Iterable[int], run: _Run) -> None:
         """Tell durable-rules all facts, those under negation first, and let it fire its rules."""
         hearings = [run.memory.hearing(number) for number in (*self._always, *facts)]
-        negations = [message for hearing in hearings for message in hearing.negated]
+        negations = [message for hearing in hearings for message in hearing.exceptions]
         plain = [message for hearing in hearings for message in hearing.plain]
         plain.extend(self._beginnings)
 
@@ -125,7 +125,7 @@ class Chainer:
     def _compile(self, name: str, numbers: list[int], definition: dict[str, list[Message]]) -> None:
         """Put a rule into the definition; its instances of those `numbers` share its joins."""
         first = self._instances[numbers[0]]
-        if not first.unless and all(match is not None for match in first.met):
+        if not first.unless and all(match is not None for match in first.matches):
             self._at_once.extend(numbers)
             return
         joint = _Joint(name, is_shared=len(numbers) > 1)
@@ -141,11 +141,11 @@ class Chainer:
         rule = instance.rule
         bindings: dict[str, _Binding] = {}
         binders: list[_Binder] = []
-        if all(match is not None for match in instance.met):  # `unless` must stand beside something
+        if None not in instance.matches:  # `unless` must stand beside something
             begin = joint.ear(_BESIDE, number, Condition(_BESIDE, (), (), ()), bindings)
             self._beginnings.append(begin.message(-1, {}))
         for place, clause in enumerate(rule.when):
-            if instance.met[place] is None:
+            if instance.matches[place] is None:
                 condition = self._condition(rule, clause, instance.values, bindings)
                 ear = joint.ear(f"c{place}", number, condition, bindings)
                 self._ears.add(ear, is_negated=False)
@@ -199,7 +199,7 @@ class Chainer:
         if conclusion is None:
             conclusion = self._worked_out(self._instances[instance], matches, run.memory)
             run.memory.conclusions[instance, matches] = conclusion
-        run.fired.add(conclusion.cause.rule)
+        run.firings.add(conclusion.cause.rule)
         return [number for number in conclusion.facts if run.note(number, conclusion.cause)]
 
     def _worked_out(
@@ -207,7 +207,7 @@ class Chainer:
     ) -> _Conclusion:
         rule = instance.rule
         values = dict(instance.values)
-        support = list(instance.met)
+        support = list(instance.matches)
         for binder, n in zip(self._binders.get(self._names[rule.id], ()), matches, strict=True):
             fact = memory.facts[n]
             support[binder.place] = fact
@@ -257,7 +257,7 @@ class _Hearing:
     """All messages that tell of a fact, to conditions and to what `unless` forbids."""
 
     plain: tuple[str, ...]
-    negated: tuple[str, ...]
+    exceptions: tuple[str, ...]
 
 
 _UNHEARD = _Hearing((), ())
@@ -270,7 +270,7 @@ class _Ear:
     name: str
     instance: int
     condition: Condition
-    compared: set[str]
+    comparisons: set[str]
 
     def message(self, number: int, tokens: Mapping[str, str]) -> str:
         """What it is told of a fact with those tokens of compared fields; `number` finds it."""
@@ -342,7 +342,7 @@ class _Ears:
         messages: dict[bool, list[str]] = {True: [], False: []}
         for is_negated, ear in self._listeners(fact):
             if ear.condition.met_alone(fact):
-                tokens = {_field(name): self._token(own[name]) for name in sorted(ear.compared)}
+                tokens = {_field(name): self._token(own[name]) for name in sorted(ear.comparisons)}
                 messages[is_negated].append(ear.message(number, tokens))
         if not messages[True] and not messages[False]:
             return _UNHEARD
@@ -370,7 +370,7 @@ class _Outcome:
     """What a run concluded, by the numbers of facts, in order."""
 
     causes: Mapping[int, Cause]
-    fired: frozenset[str]
+    firings: frozenset[str]
 
 
 def _strict(fact: Fact) -> tuple[object, ...]:
@@ -415,20 +415,20 @@ class _Memory:
 @dataclass(frozen=True, slots=True)
 class _Run:
     """One forward chaining: what follows, and why. `first` numbers the first fact beyond those
-    that stand in every run, `known` are those beyond, each by the first fact equal to it."""
+    that stand in every run, `conclusions` are those beyond, each by the first fact equal to it."""
 
     memory: _Memory
     first: int
-    known: set[int]
+    conclusions: set[int]
     causes: dict[int, Cause] = field(default_factory=dict)
-    fired: set[str] = field(default_factory=set)
+    firings: set[str] = field(default_factory=set)
 
     def note(self, number: int, cause: Cause) -> bool:
         """Note a conclusion; whether it is new."""
         equal = self.memory.equal[number]
-        if equal < self.first or equal in self.known:
+        if equal < self.first or equal in self.conclusions:
             return False
-        self.known.add(equal)
+        self.conclusions.add(equal)
         self.causes[number] = cause
         return True
 

@@ -64,28 +64,28 @@ class Hypothesis:
 class Exploration:
     """What supposing every hypothesis in every trial showed.
 
-    `shown` maps (test, hypothesis) to the settled value of the quantity the test looks at;
+    `values` maps (test, hypothesis) to the settled value of the quantity the test looks at;
     `in_use` maps a hypothesis to what the owner would see.
     """
 
     hypotheses: tuple[Hypothesis, ...]
     latent: tuple[Hypothesis, ...]
-    shown: Mapping[tuple[str, str], str] = field(repr=False)
+    values: Mapping[tuple[str, str], str] = field(repr=False)
     in_use: Mapping[str, Mapping[str, str]] = field(repr=False)
-    fired: frozenset[str] = field(repr=False)
+    firings: frozenset[str] = field(repr=False)
 
 
 @dataclass(frozen=True, slots=True)
 class Deduction:
-    """What the rules imply for one unit on one bench; see `Exploration` for `shown`."""
+    """What the rules imply for one unit on one bench; see `Exploration` for `values`."""
 
     knowledge: Knowledge = field(repr=False)
     unit: tuple[Fact, ...] = field(repr=False)
     once: Findings = field(repr=False)
     hypotheses: tuple[Hypothesis, ...]
     latent: tuple[Hypothesis, ...]
-    shown: Mapping[tuple[str, str], str] = field(repr=False)
-    fired: frozenset[str] = field(repr=False)
+    values: Mapping[tuple[str, str], str] = field(repr=False)
+    firings: frozenset[str] = field(repr=False)
 
     def of(self, kind: str) -> tuple[Fact, ...]:
         """All facts of a kind that stand once, in order."""
@@ -135,12 +135,12 @@ class Reasoner:
         sound = self._in_use(unit, uses, Supposal("sound"), counter)
         cases: list[tuple[Hypothesis, _Behaviour]] = []
         latent: list[Hypothesis] = []
-        firings = set(survey.fired | offer.fired)
+        firings = set(survey.firings | offer.firings)
         for hypothesis in single:
             behaviour = self._in_use(unit, uses, hypothesis.supposal, counter)
-            firings |= behaviour.fired
+            firings |= behaviour.firings
             pairs = self._pairs(hypothesis, behaviour, single)
-            if behaviour.shown != sound.shown or not hypothesis.acts:
+            if behaviour.symptoms != sound.symptoms or not hypothesis.acts:
                 share = hypothesis.share - sum(pair.share for pair in pairs)
                 cases.append((replace(hypothesis, share=share), behaviour))
             else:
@@ -154,7 +154,7 @@ class Reasoner:
             hypotheses,
             tuple(latent),
             values,
-            {hypothesis.id: behaviour.shown for hypothesis, behaviour in cases},
+            {hypothesis.id: behaviour.symptoms for hypothesis, behaviour in cases},
             frozenset(firings | fired_in_trials),
         )
 
@@ -175,11 +175,11 @@ class Reasoner:
         return Deduction(
             self.knowledge,
             offer.facts,
-            Findings(once.facts, {**survey.causes, **offer.causes, **once.causes}, once.fired),
+            Findings(once.facts, {**survey.causes, **offer.causes, **once.causes}, once.firings),
             hypotheses,
             exploration.latent,
-            exploration.shown,
-            exploration.fired | once.fired,
+            exploration.values,
+            exploration.firings | once.firings,
         )
 
     def survey(self, topology: str, bench: Bench) -> tuple[Findings, Findings]:
@@ -218,7 +218,7 @@ class Reasoner:
         return Findings(
             tuple(f for f in findings.facts if f.kind not in kinds or f in keep),
             findings.causes,
-            findings.fired,
+            findings.firings,
         )
 
     def _trials(self, offer: Findings, tests: Iterable[Fact]) -> dict[str, Trial]:
@@ -334,7 +334,7 @@ class Reasoner:
                     self.knowledge, settlement, use.text("of"), use.text("at")
                 )
             brings.update(dict.fromkeys(settlement.findings.of("brings")))
-            firings |= settlement.findings.fired
+            firings |= settlement.findings.firings
         return _Behaviour(symptoms, tuple(brings), frozenset(firings))
 
     def _trial_values(
@@ -355,7 +355,7 @@ class Reasoner:
                 goals = frozenset(test.text("looks_at") for test in trial_tests)
                 settlement = unit.suppose(hypothesis.supposal, trial, goals)
                 counter.one()
-                firings |= settlement.findings.fired
+                firings |= settlement.findings.firings
                 for test in trial_tests:
                     values[test.text("name"), hypothesis.id] = value(
                         self.knowledge, settlement, test.text("looks_at"), test.text("at")
@@ -378,9 +378,9 @@ _Uses = dict[Trial, list[Fact]]
 
 @dataclass(frozen=True, slots=True)
 class _Behaviour:
-    shown: Mapping[str, str]
+    symptoms: Mapping[str, str]
     brings: tuple[Fact, ...]
-    fired: frozenset[str]
+    firings: frozenset[str]
 
 
 class _Counter:

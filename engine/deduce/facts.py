@@ -72,7 +72,7 @@ class Findings:
 
     facts: tuple[Fact, ...]
     causes: Mapping[Fact, Cause]
-    fired: frozenset[str]
+    firings: frozenset[str]
     standing: int = 0
 
     def of(self, kind: str) -> Iterator[Fact]:

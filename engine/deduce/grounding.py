@@ -23,14 +23,14 @@ Values = Mapping[str, Scalar]
 
 @dataclass(frozen=True, slots=True)
 class Instance:
-    """A rule with some conditions met: `met` has a fact for each of them, None for an open one.
+    """A rule with some conditions met: `matches` has a fact for each of them, None for an open one.
 
     `values` are the variables that the met conditions bind; `unless` what still must not stand.
     """
 
     rule: Rule
     values: Values
-    met: tuple[Fact | None, ...]
+    matches: tuple[Fact | None, ...]
     unless: tuple[Clause, ...]
 
 

@@ -22,10 +22,10 @@ from kb.quantities import VOLT, read_quantity, show
 
 @dataclass(frozen=True, slots=True)
 class PromiseCheck:
-    """One promise held against a reading: `kept`, in words, with its source."""
+    """One promise held against a reading: `is_kept`, in words, with its source."""
 
     part: str
-    kept: bool
+    is_kept: bool
     says: str
     source: str
 

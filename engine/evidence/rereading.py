@@ -44,13 +44,13 @@ class Take:
 class Reread:
     """A test with all its readings: `joint` is faults x true outcomes, not normalised.
 
-    `told` is readings x outcomes: what each reading counts as, rows sum to 1; `confused` true x
-    told.
+    `counts` is readings x outcomes: what each reading counts as, rows sum to 1; `confusion` true x
+    read outcomes.
     """
 
     joint: Floats
-    told: Floats
-    confused: Floats
+    counts: Floats
+    confusion: Floats
 
     @property
     def weights(self) -> Floats:
@@ -67,15 +67,15 @@ class Reread:
     @property
     def next(self) -> Floats:
         """Faults x outcomes: odds of what one more reading would tell."""
-        odds: Floats = self.true @ self.confused
+        odds: Floats = self.true @ self.confusion
         return odds
 
     def misread(self, number: int) -> Floats:
         """By fault: the odds that a reading (from 0) was another outcome than the true one."""
-        weights = self.told[number]
-        totals = self.confused @ weights
+        weights = self.counts[number]
+        totals = self.confusion @ weights
         right = np.divide(
-            weights * np.diag(self.confused), totals, out=np.zeros_like(totals), where=totals > 0.0
+            weights * np.diag(self.confusion), totals, out=np.zeros_like(totals), where=totals > 0.0
         )
         odds: Floats = 1.0 - self.true @ right
         return odds

@@ -114,7 +114,7 @@ class Reduction:
     fault_ids: tuple[tuple[str, ...], ...]
     masses: tuple[tuple[float, ...], ...]
     tests: tuple[Test, ...]
-    kept: tuple[tuple[int, ...], ...]
+    outcomes: tuple[tuple[int, ...], ...]
     remedies: tuple[Remedy, ...]
     openings: tuple[str, ...]
     places: tuple[tuple[str, str], ...]
@@ -208,7 +208,7 @@ def reduce(
         fault_ids=tuple(groups[k] for k in order),
         masses=tuple(tuple(belief[f] for f in groups[k]) for k in order),
         tests=tuple(tests),
-        kept=outcomes_of,
+        outcomes=outcomes_of,
         remedies=tuple(remedies[r] for r in remaining),
         openings=openings,
         places=places,

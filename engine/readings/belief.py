@@ -46,11 +46,11 @@ class Surprise(TroubleError):
 
 @dataclass(frozen=True, slots=True)
 class Tables:
-    """The rows of a model, misreads worked in: `told[test][outcome]` runs over `faults`."""
+    """The rows of a model, misreads worked in: `likelihoods[test][outcome]` runs over `faults`."""
 
     faults: tuple[str, ...]
     prior: Floats
-    told: Mapping[str, Mapping[str, Floats]]
+    likelihoods: Mapping[str, Mapping[str, Floats]]
 
 
 def prepare(model: Model) -> Tables:
@@ -70,7 +70,7 @@ def revise(tables: Tables, weights: Floats, test: str, outcome: str) -> Floats:
 
     `weights` run over `tables.faults` and need not sum to 1; O(faults).
     """
-    joint: Floats = weights * tables.told[test][outcome]
+    joint: Floats = weights * tables.likelihoods[test][outcome]
     total = float(joint.sum())
     if not total > 0.0:
         raise Surprise(test, outcome)
@@ -87,7 +87,7 @@ def posterior(tables: Tables, findings: Iterable[Finding]) -> Floats:
 
 def outcome_odds(tables: Tables, weights: Floats, test: str) -> dict[str, float]:
     """Odds that the person will tell each outcome of a test; `weights` must sum to 1."""
-    return {outcome: float(weights @ row) for outcome, row in tables.told[test].items()}
+    return {outcome: float(weights @ row) for outcome, row in tables.likelihoods[test].items()}
 
 
 def entropy(weights: Floats) -> float:
@@ -99,7 +99,7 @@ def entropy(weights: Floats) -> float:
 def information(tables: Tables, weights: Floats, test: str) -> float:
     """Bits by which the answer to a test is expected to lower the entropy: what it tells apart."""
     left = 0.0
-    for row in tables.told[test].values():
+    for row in tables.likelihoods[test].values():
         joint = weights * row
         odds = float(joint.sum())
         if odds > 0.0:

@@ -27,7 +27,7 @@ class Readings:
     prior: Floats
     outcomes: dict[str, tuple[str, ...]]
     true: dict[str, Floats]
-    confused: dict[str, Floats]
+    confusions: dict[str, Floats]
     _memo: dict[tuple[str, Outcomes], Floats] = field(default_factory=dict, repr=False)
 
     @classmethod
@@ -41,7 +41,7 @@ class Readings:
             prior=np.array([fault.prior for fault in model.faults], dtype=np.float64),
             outcomes=outcomes,
             true={t.id: _true(model, t, faults) for t in model.tests},
-            confused={t.id: confusion(t) for t in model.tests},
+            confusions={t.id: confusion(t) for t in model.tests},
         )
 
     def again(self, test: str, outcomes: Outcomes) -> Floats:
@@ -51,7 +51,7 @@ class Readings:
         """
         key = (test, tuple(sorted(outcomes)))
         if key not in self._memo:
-            matrix = self.confused[test]
+            matrix = self.confusions[test]
             joint = self.true[test].copy()
             for outcome in outcomes:
                 joint *= matrix[:, outcome]
@@ -62,12 +62,12 @@ class Readings:
 
     def mistakable(self, test: str) -> bool:
         """Whether the test can be misread at all."""
-        matrix = self.confused[test]
+        matrix = self.confusions[test]
         return not np.array_equal(matrix, np.eye(len(matrix)))
 
     def mistaken_for(self, test: str, outcome: int) -> bool:
         """Whether any other true outcome of the test can be told as this one."""
-        column = self.confused[test][:, outcome]
+        column = self.confusions[test][:, outcome]
         return bool(np.delete(column, outcome).any())
 
     def cures(self, remedy: str) -> Floats:

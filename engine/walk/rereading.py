@@ -127,7 +127,7 @@ def worth_confirming(walk: Walk, tests: frozenset[str]) -> str | None:
         takings = _weigh(walk, name, takes(walk, name))
         if not open_to_doubt(walk, name, takings):
             continue
-        misreadings = odds * takings.misread(len(takings.told) - 1)
+        misreadings = odds * takings.misread(len(takings.counts) - 1)
         saves = float(misreadings.sum()) * stake - test.minutes
         if saves >= WORTH_MINUTES and stakes.odds_lost(walk, misreadings) > NOTHING:
             candidates.append((saves, name, takings.next))
@@ -140,7 +140,7 @@ def open_to_doubt(walk: Walk, test: str, takings: Reread) -> bool:
     """Whether a reading can wobble: it was taken, not twice already, and another true outcome can
     have been told as it. What a closed unit did a moment ago before one's eyes can't: there is
     nothing to probe anew, and looking on is the same look."""
-    before = len(takings.told)
+    before = len(takings.counts)
     if not 0 < before < MOST_TAKES or _just_watched(walk, test):
         return False
     return bool((takings.misread(before - 1) @ _odds(walk)) > 0.0)

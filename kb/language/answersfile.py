@@ -28,7 +28,7 @@ class _Line:
     """What one line says: its texts, in order, whether they stood in a list, and where."""
 
     texts: tuple[str, ...]
-    listed: bool
+    is_list: bool
     at: tuple[int, int]
 
 
@@ -39,7 +39,7 @@ def read_answers(path: Path) -> dict[str, str]:
     """
     answers: dict[str, str] = {}
     for name, line in _lines(path).items():
-        if line.listed:
+        if line.is_list:
             raise _trouble(path, line.at, f'the answer to "{name}" is not one word or reading')
         answers[name] = line.texts[0]
     return answers

@@ -49,7 +49,7 @@ class Benched(HinderedUnit):
         asked = self.readings.model.test(test)
         self.stand(setup.reach(self.readings.model, self.state, asked, opened))
         self.minutes += asked.minutes
-        takes = self.heard.setdefault(test, [])
+        takes = self.answers.setdefault(test, [])
         told = self._told(test, len(takes)) or self._told(test, 0)
         takes.append(self.readings.outcomes[test].index(told))
         self.asked.append(f"{test} {told}")

@@ -125,7 +125,7 @@ class Again:
 
     def suppose(self, supposal: Supposal, trial: Trial, sought: frozenset[str]) -> Settlement:
         before = self.kept.settled.get((supposal, trial, sought))
-        if before is not None and self.rule not in before.findings.fired:
+        if before is not None and self.rule not in before.findings.firings:
             return before
         if self.unit is None:
             self.unit = self.make()
@@ -189,7 +189,7 @@ def _conclusions(rule: str, benches: tuple[Place, ...]) -> Iterator[str]:
     without = Without(rule)
     for place in benches:
         for complaint in _complaints():
-            if rule in concluded(place, complaint).once.fired:
+            if rule in concluded(place, complaint).once.firings:
                 yield from _differences(without, place, complaint, explored(place))
 
 
@@ -197,7 +197,7 @@ def _structures(rule: str, benches: tuple[Place, ...]) -> Iterator[str]:
     without = Without(rule)
     for place in benches:
         topology, bench = place[0], _bench(place)
-        if rule not in explored(place).fired:
+        if rule not in explored(place).firings:
             continue
         try:
             if knowledge().rules[rule].step in ("survey", "offer"):
@@ -222,10 +222,11 @@ def _tests_gone(offer: Findings, place: Place) -> Iterator[str]:
 
 def _answers_changed(exploration: Exploration, place: Place) -> Iterator[str]:
     """Cells that show another answer, not just another value behind the same one."""
-    before = explored(place).shown
+    before = explored(place).values
     for test, shows in _outcomes(place).items():
         for hypothesis in exploration.hypotheses:
-            one, other = (shown.get((test, hypothesis.id)) for shown in (before, exploration.shown))
+            cell = (test, hypothesis.id)
+            one, other = before.get(cell), exploration.values.get(cell)
             if one and other and shows.get(one) != shows.get(other):
                 yield f"{place[0]}: {test} under {hypothesis.id}"
 

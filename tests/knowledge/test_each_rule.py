@@ -26,7 +26,7 @@ def test_the_comparison_can_tell_that_nothing_changed(monkeypatch):
     absence.forget()
     try:
         unit = absence.BENCHES[:1]
-        assert all("twin" in absence.explored(place).fired for place in unit)
+        assert all("twin" in absence.explored(place).firings for place in unit)
         assert absence.matters("twin", unit) is None
     finally:
         absence.forget()

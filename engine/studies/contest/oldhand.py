@@ -228,7 +228,7 @@ class OldHand:
         )
         if mass > 0.0:
             return mass
-        return 1.0 - max(float(odds @ row) for row in self.tables.told[name].values())
+        return 1.0 - max(float(odds @ row) for row in self.tables.likelihoods[name].values())
 
     def _leads(self, state: State, test: str, choices: Collection[str]) -> frozenset[str]:
         """The leads of other readings that he wants in the same turn, where hands go in for it."""

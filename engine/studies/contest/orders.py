@@ -42,7 +42,7 @@ class HinderedUnit(Unit):
         if not self.hinders(test):
             return Unit.read(self, test, openings)
         likely = int(np.argmax(self.readings.prior @ self.readings.true[test]))
-        self.heard.setdefault(test, []).append(likely)
+        self.answers.setdefault(test, []).append(likely)
         return likely
 
 
@@ -196,7 +196,7 @@ class Remedies:
 def tells(tables: Tables, odds: Floats, test: str) -> bool:
     """Whether the faults in question show different things in a test, misreads aside."""
     likely = odds > _SUSPECTED / len(odds)
-    rows = np.array([row[likely] for row in tables.told[test].values()])
+    rows = np.array([row[likely] for row in tables.likelihoods[test].values()])
     return bool(np.ptp(rows, axis=1).max() > 0.05)
 
 
@@ -230,7 +230,7 @@ def by_odds_and_cost(model: Model, tables: Tables) -> tuple[str, ...]:
     sound = _sound(model)
 
     def worth(test: Test) -> float:
-        rows = tables.told[test.id]
+        rows = tables.likelihoods[test.id]
         if sound is None:
             finds = 1.0 - max(float(tables.prior @ row) for row in rows.values())
         else:

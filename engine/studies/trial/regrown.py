@@ -75,7 +75,7 @@ def beginning_with(model: Model, test: str, proof: Proof, seconds: float) -> Pla
     nodes: dict[str, Node] = {}
     branches: dict[str, str] = {}
     for number, outcome in enumerate(record.outcomes):
-        if float(tables.prior @ tables.told[test][outcome.id]) <= 0.0:
+        if float(tables.prior @ tables.likelihoods[test][outcome.id]) <= 0.0:
             branches[outcome.id] = f"recheck-{number}"
             nodes[f"recheck-{number}"] = Recheck(_says(outcome.short))
             continue
