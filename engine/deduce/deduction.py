@@ -26,6 +26,8 @@ OTHER = "other"
 """What is not listed, as one fault; what else is not listed is a variant of it."""
 STEPS = ("survey", "offer", "suppose", "conclude")
 _MOST_TAKEN_ALONG = 0.95
+"""All that a short takes along is at most this share of it, so that it can always stand alone: no
+rule of the trade makes a second loss certain. Our choice."""
 
 Progress = Callable[[int, int], None]
 

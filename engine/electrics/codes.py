@@ -24,6 +24,7 @@ _DIGIT_OF = {
     )
 }
 _EXPONENT_OF = {**_DIGIT_OF, "gold": -1, "silver": -2}
+"""Multiplier bands as powers of ten, IEC 60062; gold and silver from memory."""
 _TOLERANCE_OF = {
     "brown": "1", "red": "2", "green": "0.5", "blue": "0.25", "violet": "0.1",
     "gold": "5", "silver": "10", "none": "20",
@@ -37,6 +38,7 @@ _EIA96_EXPONENT = {
     "Z": -3, "Y": -2, "R": -2, "X": -1, "S": -1, "A": 0, "B": 1, "H": 1, "C": 2, "D": 3,
     "E": 4, "F": 5,
 }  # fmt: skip
+"""EIA-96 multiplier letters as powers of ten."""
 
 
 def _share(percent: str) -> Tolerance:

@@ -331,6 +331,7 @@ def _parts(answer: Answer, test: Test, seen: Density) -> Iterator[tuple[Band, fl
 
 OVER = "over range"
 NOT_INSIDE = 1e-6
+"""A plain reading no further inside a band than this is none of the band's; of the algorithm."""
 
 
 def _argued(beyond: tuple[Beyond, ...], fault: str, test: str) -> bool:

@@ -15,6 +15,7 @@ PROHIBITIVE_MINUTES = 1e9
 """A wrong verdict may be priced so that it never pays; beyond this, sums lose their minutes."""
 
 _MOST_VOLTS = 100_000.0
+"""Well over what any bench or lamp holds; a figure beyond it is a slip. Our choice."""
 
 
 def quantity_findings(model: Model) -> Iterator[Finding]:

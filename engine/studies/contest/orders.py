@@ -19,6 +19,7 @@ from engine.studies.trial.simulation import Unit, kept_odds
 ENOUGH = 0.95
 """Odds at which work by a fixed order ends: one error in twenty."""
 _SUSPECTED = 0.01
+"""Odds over those of the number of faults under which a fault is left aside. Our choice."""
 _GIVES_UP = frozenset({"scrap", "salvage", "refuse", "downgrade"})
 Told = list[tuple[str, str]]
 Next = Callable[["Order", Told, Floats, list[str]], str]

@@ -13,6 +13,7 @@ from engine.model.records import Model
 
 Floats = NDArray[np.float64]
 _EQUAL = 1.0 - 1e-9
+"""Rows that overlap by this much are equal but for rounding."""
 ERRORS = 0.05
 """Odds of taking one fault for the other, from which on two faults count as surely parted."""
 UNLISTED = "other"
