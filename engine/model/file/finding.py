@@ -41,10 +41,14 @@ def spelled(path: Path) -> str:
     return words
 
 
+NOTHING_LISTED = "none"
+"""The word for an empty row of names."""
+
+
 def quoted(names: object) -> str:
     """A few names in a row, for a mend: `a, b, c and 4 more`."""
     listed = [str(name) for name in names] if isinstance(names, (list, tuple)) else [str(names)]
     if not listed:
-        return "none"
+        return NOTHING_LISTED
     shown = ", ".join(listed[:6])
     return shown if len(listed) <= 6 else f"{shown} and {len(listed) - 6} more"

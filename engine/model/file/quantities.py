@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
+from engine.model.absence import UNENERGISED
 from engine.model.file.finding import Finding, Path
 from engine.model.records import Model, Outcome, Test
 
@@ -68,7 +69,7 @@ def _volts(model: Model) -> Iterator[Finding]:
 
 def _supply_minutes(model: Model) -> Iterator[Finding]:
     given = model.supply.minutes
-    dead = [a.id for a in model.supply.arrangements if a.energy == "none"]
+    dead = [a.id for a in model.supply.arrangements if a.energy == UNENERGISED]
     if len(dead) != 1:
         return
     names = [arrangement.id for arrangement in model.supply.arrangements]
