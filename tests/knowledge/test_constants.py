@@ -293,14 +293,30 @@ def test_faults_that_hold_a_fivehundredth_together_are_out_of_question():
     assert in_question({"a": 0.9978, "b": 0.0016, "c": 0.0006}) == {"a", "b"}
 
 
-def heard(factors, slips):
-    """What is left in question once a circuit has weighed a reading; the odds before are even."""
+def walk_heard(factors, slips):
+    """A walk at even odds whose circuit weighs the next reading so; its rows part nothing."""
     circuit = SimpleNamespace(heard=lambda *_: Testimony(factors, slips))
-    even = dict.fromkeys(factors, 1.0 / len(factors))
-    walk = SimpleNamespace(
-        belief=even, suspects=frozenset(factors), outset=SimpleNamespace(witness=circuit)
+    return SimpleNamespace(
+        belief=dict.fromkeys(factors, 1.0 / len(factors)),
+        suspects=frozenset(factors),
+        outset=SimpleNamespace(witness=circuit),
+        model=SimpleNamespace(row=lambda *_: {"low": 0.5, "high": 0.5}),
     )
-    return hearing.hear(walk, Answered("probe", "low")).suspects
+
+
+LOW = Answered("probe", "low")
+
+
+def heard(factors, slips):
+    """What is left in question once the circuit has weighed a reading."""
+    return hearing.hear(walk_heard(factors, slips), LOW).suspects
+
+
+@pytest.mark.parametrize(("factor", "goes_on"), [(0.90, True), (0.88, False)])
+def test_a_plan_goes_on_where_a_reading_moves_the_odds_by_three_hundredths(factor, goes_on):
+    """Planned for even odds; 1/1.90 is 0.026 from a half, 1/1.88 is 0.032."""
+    walk = walk_heard({"a": 1.0, "b": factor}, dict.fromkeys("ab", 0.0))
+    assert hearing.as_planned(walk, LOW) == goes_on
 
 
 def test_a_reading_leaves_in_question_what_holds_half_a_thousandth():
