@@ -16,9 +16,9 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from engine.build.requisites import Requisites
 
 from engine import library
+from engine.assembly.requisites import Requisites
 from engine.audit.bench import Bench
 from engine.audit.safety import supply_breaches, touch_breaches
 from engine.calc.rating import resistor_watts
