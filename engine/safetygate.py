@@ -33,6 +33,7 @@ ORIGIN = (
 )
 
 _SHOWN = 10
+"""How many breaches are told; for reading alone."""
 
 
 def origin_note(model: Model, from_document: bool) -> str:

@@ -24,6 +24,7 @@ from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Hypothesis
 from engine.deduce.expressions import evaluate
 from engine.deduce.facts import Fact
+from engine.model.absence import NO_RIG, UNENERGISED
 from engine.model.notes import EntryQuestion
 from engine.model.records import (
     FORMAT,
@@ -117,7 +118,7 @@ class _Builder:
         remedy_ids = {"", *(remedy.id for remedy in remedies)}
         tests = tuple(test for test in self.tests() if test.mends in remedy_ids)
         number = self.knowledge.numbers
-        dead = next(a for a in self.knowledge.arrangements.values() if a.energy == "none")
+        dead = next(a for a in self.knowledge.arrangements.values() if a.energy == UNENERGISED)
         used_rigs = {test.rig for test in tests}
         lacks.check_ends(self.deduction, self.bench.without, faults, remedies)
         likelihood = self.cells.likelihood(tests)
@@ -139,10 +140,10 @@ class _Builder:
             tests=tests,
             likelihood=likelihood,
             openings=self.openings(tests),
-            rigs=tuple(rig for rig in self.rigs() if rig.id in used_rigs | {"none"}),
+            rigs=tuple(rig for rig in self.rigs() if rig.id in used_rigs | {NO_RIG}),
             supply=self.supply(dead.arrangement),
             stores=reach.stores(self.deduction),
-            start=Start((), dead.arrangement, "none"),
+            start=Start((), dead.arrangement, NO_RIG),
             entry=self.entry(),
             stages=stage_notes(self.deduction),
             points=point_notes(self.deduction),
@@ -342,10 +343,10 @@ class _Builder:
     @property
     def dead(self) -> str:
         arrangements = self.knowledge.arrangements.values()
-        return next(a.arrangement for a in arrangements if a.energy == "none")
+        return next(a.arrangement for a in arrangements if a.energy == UNENERGISED)
 
     def rigs(self) -> Iterable[Rig]:
-        yield Rig("none", 0.0, False, "nothing fitted", "")
+        yield Rig(NO_RIG, 0.0, False, "nothing fitted", "")
         inside = {t.text("rig") for t in self.deduction.of("test") if t.text("behind")}
         for rig in self.deduction.of("rig"):
             fields = dict(rig.fields)

@@ -17,6 +17,7 @@ from typing import Any
 
 from engine.deduce.deduction import Deduction
 from engine.deduce.facts import Fact
+from engine.model.absence import NO_LIGHT
 from engine.model.records import Cut, Outcome, Test
 from engine.readings.bands import band_words
 from kb.trouble import TroubleError
@@ -109,7 +110,7 @@ class Cells:
                 for other, odds in blurs[quantity, at, value]:
                     row[outcome_of[other]] += odds
                     left -= odds
-                if hypothesis.unlisted == "none":
+                if hypothesis.unlisted == NO_LIGHT:
                     spread = left_open.get(test.id, 0.0) * left
                     left -= spread
                     for outcome in test.outcomes:

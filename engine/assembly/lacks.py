@@ -14,6 +14,7 @@ from kb.language.benchfile import lackable
 from kb.trouble import Place, Trouble, TroubleError
 
 _TOLD = 3
+"""How many names a trouble lists; for reading alone."""
 
 
 def check(deduction: Deduction, without: Collection[str]) -> None:

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 
 from engine.deduce.deduction import Deduction
 from engine.deduce.facts import Fact
+from engine.model.absence import NO_RIG
 from engine.model.records import Store
 from kb.language.knowledge import Knowledge
 
@@ -41,7 +42,7 @@ def test_by_hand(knowledge: Knowledge, test: Mapping[str, object]) -> bool:
     word = knowledge.actions.get(str(test["action"]))
     if word is None or word.hands == "always":
         return True
-    return word.hands == "unless-rigged" and test["rig"] == "none"
+    return word.hands == "unless-rigged" and test["rig"] == NO_RIG
 
 
 def rig_by_hand(knowledge: Knowledge, rig: Mapping[str, object], inside: bool) -> bool:

@@ -15,6 +15,7 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from engine.deduce.deduction import Deduction
 from engine.deduce.facts import Fact
+from engine.model.absence import NO_SHORT, UNENERGISED
 from engine.model.records import Fault, Requirement, Test
 
 SELDOM, MOSTLY = 0.05, 0.5
@@ -23,7 +24,7 @@ fuse alone with the second at least."""
 CONTACTS = "supply contacts"
 """What a short check at the contacts speaks of: no single part."""
 _READINGS = frozenset({"ohms", "diode", "esr", "battery"})
-_COLD = frozenset({"none", "elv"})
+_COLD = frozenset({UNENERGISED, "elv"})
 Likelihood = Mapping[str, Mapping[str, Mapping[str, float]]]
 
 
@@ -89,7 +90,7 @@ class Requisites:
         """The short check that comes first after a bang; a cold test goes on without it where it
         can't be done, nothing else does."""
         shows = self.cleared.get(name)
-        if shows == "none":
+        if shows == NO_SHORT:
             says = "no short between the supply contacts"
             yield Requirement(CONTACTS, self.passing, says, strict=True)
         elif shows:

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping
 
 from engine.deduce.deduction import Deduction
 from engine.deduce.facts import Fact
+from engine.model.absence import NO_REPAIR
 from kb.language import bounds
 from kb.language.guards import REMEDIES
 from kb.trouble import Trouble
@@ -120,7 +121,7 @@ class _Review:
         name, kind = remedy.text("name"), remedy.text("kind")
         if kind not in REMEDIES:
             return f"offers '{name}' of the unknown kind '{kind}'"
-        if kind == "none" and (wrong := [fault for fault in targets if fault != "no-fault"]):
+        if kind == NO_REPAIR and (wrong := [fault for fault in targets if fault != "no-fault"]):
             return f"would return the unit as it is ('{name}') with the fault {wrong[0]}"
         inside = [
             fault for fault in targets

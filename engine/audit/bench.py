@@ -9,6 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.model.absence import UNENERGISED
+
 Floats = NDArray[np.float64]
 Document = Mapping[str, Any]
 
@@ -63,7 +65,7 @@ class Bench:
                 r["id"]: np.array([fault in r["cures"] for fault in faults], dtype=np.float64)
                 for r in model["remedies"]
             },
-            dead=next(a["id"] for a in arrangements.values() if a["energy"] == "none"),
+            dead=next(a["id"] for a in arrangements.values() if a["energy"] == UNENERGISED),
             start=Stand(frozenset(start["opened"]), start["supply"], start["rig"]),
         )
 

@@ -12,10 +12,13 @@ from dataclasses import dataclass
 
 from engine.audit.bench import Document
 
+# The figures of `engine.evidence` stated anew: `scale` and `density` there say where from. METER is
+# accuracy and two digits in one; PREFIX the SI's (SI Brochure ch. 3).
 SURPRISE, OVER, NARROWEST, BEND = 0.02, 0.2, 0.03, 25.0
 LEADS, OHMS_END, OVER_FROM = 0.3, 6e7, 1e7
 METER = {"Ω": 0.010, "else": 0.007}
 PREFIX = {"p": 1e-12, "n": 1e-9, "µ": 1e-6, "m": 1e-3, "": 1.0, "k": 1e3, "M": 1e6, "G": 1e9}
+# The most that a reading can be, by unit, as `engine.readings.bands` has it.
 _MOST = {"V": 1000.0, "A": 20.0, "Ω": 1e11, "F": 1.0, "H": 1000.0, "Hz": 1e8, "W": 4000.0}
 
 

@@ -24,8 +24,9 @@ from engine.audit.charge import (
     limit_breaches,
     stores_named,
 )
+from engine.model.absence import NO_REPAIR
 
-TOUCH_VOLTS = 60.0
+ELV_VOLTS = 60.0
 """Bare parts above 60 V DC are not touched (IEC 60598-1 cl. 8.2.3 after IEC 60364-4-41)."""
 
 LIVE_LED_BOARD = "live-led-board"
@@ -37,7 +38,7 @@ STORED_CHARGE = "stored-charge"
 REACHING_IN = ("repair", "downgrade", "scrap", "salvage")
 """Remedies that take hands into the unit."""
 
-UNPROVEN_KINDS = ("outside", "none", "scrap", "salvage", "refuse")
+UNPROVEN_KINDS = ("outside", NO_REPAIR, "scrap", "salvage", "refuse")
 """Remedies after which nothing of ours goes back into use."""
 
 
@@ -48,7 +49,7 @@ def supply_breaches(bench: Bench) -> Iterator[Breach]:
         energy, volts = arrangement["energy"], float(arrangement["max_volts"])
         if energy in ("mains", "hvdc") and arrangement["hands_on"]:
             yield Breach("AU302", "", f"{name!r} is {energy}, yet hands may touch")
-        if energy == "elv" and volts > TOUCH_VOLTS:
+        if energy == "elv" and volts > ELV_VOLTS:
             yield Breach("AU302", "", f"{name!r} is called elv at {volts:g} V")
 
 

@@ -17,6 +17,7 @@ from engine.audit.bench import Bench, Document
 from engine.audit.breach import Breach, near
 from engine.audit.densities import PREFIX, Band, Law, Scale, bands_of, law_of, scale_of
 
+# The figures of `engine.evidence` stated anew: `witness`, `make` and `scale` there say where from.
 CIRCUIT, WATCHED, UNSEEN = 0.8, 0.5, 0.1
 EDGE, NEAR, SAME, MARKED, FAR = 0.02, 0.05, 0.05, 0.05, 1e-3
 SOUND = "no-fault"

@@ -11,6 +11,7 @@ from kb.quantities import AMPERE, OHM, VOLT, WATT
 
 # A fresh 9 V battery has 9.6 V and a tired one 7 V; white dies drop 2.8 to 3.4 V (from memory).
 _FRESH, _TIRED = 9.6 / 9, 7 / 9
+# Typical, least and greatest drop of a white die at a few milliamperes (from memory).
 _DIE, _DIE_LOW, _DIE_HIGH = 3.0, 2.8, 3.4
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 _SOLD = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 17.0, 25.0, 50.0, 100.0)
+"""Watts of resistors that shops sell: common practice, no source."""
 
 
 def resistor_watts(heat_watts: float) -> float:

@@ -20,6 +20,7 @@ from engine.model.records import Model
 from engine.readings.confusion import Floats, Outcomes, Readings
 
 RARE = 1e-9
+"""Odds of rounding: an outcome no likelier is none. Of the algorithm."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ import re
 from dataclasses import dataclass
 
 from engine.circuit.dictionary import UNLISTED, Dictionary, shows, spread
+from engine.model.absence import NO_RIG
 from engine.model.records import Model
 from kb.language.circuit import Beyond, circuit
 from kb.quantities import show
@@ -82,7 +83,7 @@ def sentence(one: Disagreement) -> str:
 def simulation_words(model: Model, readings: Dictionary, test: str, fault: str) -> str:
     """How the circuit came to its reading of a cell: what was supposed, set up, and read."""
     set_up, hypothesis = model.test(test), model.fault(fault)
-    rig = "" if set_up.rig in ("", "none") else f" and {set_up.rig}"
+    rig = "" if set_up.rig in ("", NO_RIG) else f" and {set_up.rig}"
     numbers = spread(readings, test, fault)
     read = ""
     if numbers is not None and numbers.nominal[1] is not None:

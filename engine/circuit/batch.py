@@ -21,6 +21,8 @@ from engine.circuit.unit import Unit, listed_value, with_values
 from kb.quantities import read_quantity
 
 GOLDEN = (5**0.5 - 1) / 2
+"""The golden ratio's fractional part: multiples of it, less their whole parts, fill [0, 1)
+evenly."""
 SUPPLY = (0.95, 1.05)
 """What a socket gives over its nominal volts: within IEC 60038's 10 %, mostly within half of it."""
 

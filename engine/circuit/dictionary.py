@@ -39,6 +39,7 @@ from kb.trouble import Place, Trouble, TroubleError
 
 FORMAT = "nextprobe-readings/2"
 SEED = 1
+"""Of the draws of siblings: any number would do, the committed readings are made with this one."""
 FOLDER = loader.SHIPPED / "readings"
 UNLISTED = "other"
 ALIKE = 0.05

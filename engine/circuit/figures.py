@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 GRID_SECONDS = 1e-4
+"""The grid of samples, a hundredth of a 100 Hz ripple's period. Of the algorithm."""
 
 
 def figures(time: Floats, wave: Floats, begin: float, end: float, hertz: float) -> dict[str, float]:

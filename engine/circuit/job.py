@@ -14,11 +14,13 @@ from engine.circuit.figures import figures
 from engine.circuit.spice import SETTINGS, NoSolution, script, transient
 
 STEP_SECONDS = 4e-4
+"""Longest step of the simulation: fifty to a period of 50 Hz. Of the algorithm."""
 OHM_VOLTS, OHM_RANGES, OHM_MOST = 1.0, (1e3, 1e4, 1e5, 1e6, 1e7), 4e7
 """An ohm range: a 1 V source behind a resistor; the least range under half scale is read."""
 DIODE_VOLTS, DIODE_OHMS = 2.8, 2.8e3
 """A diode range: 2.8 V open, 1 mA into a short (IDEAL and PeakTech manuals give 1.5 to 3 V)."""
 ESR_HERTZ, HENRY_HERTZ = 1e5, 1e3
+"""What component meters measure with, 100 kHz and 1 kHz: common practice, no source."""
 _OFF = "1e15"
 
 

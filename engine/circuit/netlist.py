@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 _SCALE = {
     "t": 1e12, "g": 1e9, "meg": 1e6, "k": 1e3, "m": 1e-3, "u": 1e-6, "n": 1e-9, "p": 1e-12,
 }  # fmt: skip
+"""Suffixes of SPICE netlists: m is a thousandth, meg a million, in either case of letters."""
 _NUMBER = re.compile(r"([+-]?[0-9.]+(?:e[+-]?[0-9]+)?)(meg|[tgkmunp])?[a-z]*", re.IGNORECASE)
 
 

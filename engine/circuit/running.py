@@ -18,6 +18,7 @@ from engine.circuit.spice import present
 
 Progress = Callable[[int, int], None]
 PROCESSES = 2
+"""How many simulations run at a time; readings don't depend on it."""
 
 
 def results(

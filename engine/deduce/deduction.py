@@ -28,6 +28,7 @@ from engine.deduce.suppose import (
     settle,
     value,
 )
+from engine.model.absence import NO_LIGHT, NO_PART, NO_RIG, NO_STAGE
 from kb.language.knowledge import Knowledge
 from kb.language.schema import Rule
 from kb.trouble import Trouble, TroubleError
@@ -36,6 +37,8 @@ OTHER = "other"
 """What is not listed, as one fault; what else is not listed is a variant of it."""
 STEPS = ("survey", "offer", "suppose", "conclude")
 _MOST_TAKEN_ALONG = 0.95
+"""All that a short takes along is at most this share of it, so that it can always stand alone: no
+rule of the trade makes a second loss certain. Our choice."""
 
 Progress = Callable[[int, int], None]
 
@@ -232,7 +235,7 @@ class Reasoner:
             rig_name = str(fields["rig"])
             scene = str(fields.get("scene", "")).split()
             rig: tuple[tuple[str, str], ...] = ()
-            if rig_name != "none":
+            if rig_name != NO_RIG:
                 if rig_name not in rigs:
                     why = f"needs the rig '{rig_name}', which no rule offers"
                     raise self._trouble(offer, test, why)
@@ -258,13 +261,13 @@ class Reasoner:
         hypotheses: list[Hypothesis] = []
         for fault in survey.of("fault"):
             name, part, acts = fault.text("name"), fault.text("part"), fault.text("acts")
-            if part == "none":
+            if part == NO_PART:
                 fields = dict(fault.fields)
-                light = str(fields.get("light", "none")) if acts == "unlisted" else ""
+                light = str(fields.get("light", NO_LIGHT)) if acts == "unlisted" else ""
                 says = "something that is not listed" if light else "no fault found"
                 hypotheses.append(
                     Hypothesis(
-                        name, "none", (), (), float(fields.get("share", 1.0)),
+                        name, NO_STAGE, (), (), float(fields.get("share", 1.0)),
                         str(fields.get("says", says)), OTHER if light and name != OTHER else None,
                         unlisted=light,
                     )

@@ -40,6 +40,7 @@ class Fact:
 
 
 _FIELDS_TOLD, _LETTERS_TOLD = 5, 48
+"""How many fields, and of how many letters, a fact is told with; for reading alone."""
 
 
 def _tells(value: Scalar) -> bool:

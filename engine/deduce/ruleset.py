@@ -23,6 +23,8 @@ from typing import Any
 import durable_rules_engine as engine
 
 MOST_PATTERNS = 15
+"""Patterns that the rule engine takes in one rule and stays quick; `kb.language.conditions` has the
+same."""
 _SESSION, _BEGIN = "run", "begin"
 _names = itertools.count(1)
 

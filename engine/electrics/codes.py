@@ -24,9 +24,11 @@ _DIGIT_OF = {
     )
 }
 _EXPONENT_OF = {**_DIGIT_OF, "gold": -1, "silver": -2}
+"""Multiplier bands as powers of ten, IEC 60062; gold and silver from memory."""
+_NO_BAND = "none"
 _TOLERANCE_OF = {
     "brown": "1", "red": "2", "green": "0.5", "blue": "0.25", "violet": "0.1",
-    "gold": "5", "silver": "10", "none": "20",
+    "gold": "5", "silver": "10", _NO_BAND: "20",
 }  # fmt: skip
 _SPELT = {"gray": "grey", "purple": "violet"}
 
@@ -37,6 +39,7 @@ _EIA96_EXPONENT = {
     "Z": -3, "Y": -2, "R": -2, "X": -1, "S": -1, "A": 0, "B": 1, "H": 1, "C": 2, "D": 3,
     "E": 4, "F": 5,
 }  # fmt: skip
+"""EIA-96 multiplier letters as powers of ten."""
 
 
 def _share(percent: str) -> Tolerance:
@@ -67,7 +70,7 @@ def resistor_colours(bands: Sequence[str]) -> Quantity:
     digits = 3 if len(colours) == 5 else 2
     mantissa = "".join(str(_colour(c, _DIGIT_OF, "digit")) for c in colours[:digits])
     exponent = _colour(colours[digits], _EXPONENT_OF, "multiplier")
-    last = colours[digits + 1] if len(colours) > digits + 1 else "none"
+    last = colours[digits + 1] if len(colours) > digits + 1 else _NO_BAND
     return _quantity(mantissa, exponent, OHM, _share(_colour(last, _TOLERANCE_OF, "tolerance")))
 
 

@@ -7,6 +7,7 @@ import math
 from collections.abc import Callable
 from types import MappingProxyType
 
+# IEC 60063: each series adds to the one before it.
 _E6 = (1.0, 1.5, 2.2, 3.3, 4.7, 6.8)
 _E12 = tuple(sorted((*_E6, 1.2, 1.8, 2.7, 3.9, 5.6, 8.2)))
 _E24 = tuple(sorted((*_E12, 1.1, 1.3, 1.6, 2.0, 2.4, 3.0, 3.6, 4.3, 5.1, 6.2, 7.5, 9.1)))

@@ -13,6 +13,7 @@ _COLOURS = (
 )  # fmt: skip
 _BAND_OF = {**dict(enumerate(_COLOURS)), -1: "gold", -2: "silver"}
 _EXACT = 1e-6
+"""Rounding of a float, as a share; of the algorithm."""
 FINE = 0.01
 """Chips of 1 % and finer carry four digits, others three: common practice, no standard says so."""
 

@@ -22,6 +22,8 @@ NARROWEST = 0.03
 """Kernels narrower than 3 % claim more than a handful of samples knows of parts within 5 %. Our
 choice."""
 _MEGOHMS_OVER = (1e7, 6e7)
+"""Ohms that the first meters show as over range, and that the last do: from half of the 20 to 60
+megohms at which highest ranges end (meter manuals) to the last of them. The half is our choice."""
 
 
 @dataclass(frozen=True, slots=True)

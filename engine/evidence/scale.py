@@ -14,6 +14,7 @@ from kb.quantities import OHM, in_base
 
 Floats = NDArray[np.float64]
 
+# Ohms are read less exactly than the rest; the sources of both stand below.
 METER_SHARE = {OHM: 0.008}
 METER_SHARE_ELSE = 0.005
 """Accuracy of a bench meter as a share of the reading, two digits come on top: 0.5 % for volts,
@@ -29,6 +30,8 @@ EDGE = 0.02
 """A rule's cut is no edge of nature: between some 5 % under and over it a reading passes from one
 band's share to the other's (a logistic step). Our choice."""
 _CUTS_TO_BEND = 25.0
+"""The scale bends to a straight one at a 25th of its lowest cut, far under what any rule asks. Our
+choice."""
 
 
 @dataclass(frozen=True, slots=True)

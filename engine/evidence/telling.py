@@ -28,11 +28,13 @@ from kb.language.circuit import circuit_of, devices
 from kb.quantities import VOLT
 
 CELLS = 80
+"""Cells of a reading's scale when bits are summed; of the algorithm."""
 WORTH = 1e-3
 """Odds of a fault under which it adds nothing to speak of to a sum of bits."""
 FITTING = 0.05
 """Faults that fit a reading this much worse than the best are no explanations to be told apart."""
 BESIDE = 2
+"""How many other checks are told beside a usual one; for reading alone."""
 RARE = 0.05
 """Odds at either end of what a drop may be that are left out when its span is told. Our choice."""
 

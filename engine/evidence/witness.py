@@ -334,6 +334,7 @@ def _parts(answer: Answer, test: Test, density: Density) -> Iterator[tuple[Band,
 
 OVER = "over range"
 NOT_INSIDE = 1e-6
+"""A plain reading no further inside a band than this is none of the band's; of the algorithm."""
 
 
 def _is_beyond(beyond: tuple[Beyond, ...], fault: str, test: str) -> bool:

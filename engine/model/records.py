@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, Protocol, TypeVar
 
+from engine.model.absence import UNENERGISED
 from engine.model.finds import Find
 from engine.model.notes import EntryQuestion, Method, PointNote, StageNote
 
@@ -339,7 +340,7 @@ class Model:
     @property
     def dead_supply(self) -> str:
         """The arrangement in which hands may touch what is measured: unplugged."""
-        return next(a.id for a in self.supply.arrangements if a.energy == "none")
+        return next(a.id for a in self.supply.arrangements if a.energy == UNENERGISED)
 
 
 class _HasId(Protocol):

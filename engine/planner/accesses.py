@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 MOST_SETS = 64
+"""Sets of openings weighed before a bound settles for less; of the algorithm."""
 
 
 def access_sets(start: int, needs: list[int], after: list[int]) -> list[int]:

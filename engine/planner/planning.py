@@ -15,7 +15,9 @@ from engine.planner.reduction import Reduction, belief_of, reduce
 from engine.planner.tree import grow
 
 MEMORY_BYTES = 384.0 * 2**20
+"""What the search's tables may take of memory; of the algorithm."""
 FOREVER = 1e12
+"""Seconds of a search without limit; of the algorithm."""
 
 Progress = Callable[[float, float, int], None]
 

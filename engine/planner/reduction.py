@@ -42,6 +42,7 @@ from engine.planner.tries import futile
 ALL_OPENINGS = (1 << MOST_OPENINGS) - 1
 SHORT_FOUND = 1 << MOST_OPENINGS
 MOST_COMPARED = 100_000_000
+"""Comparisons of pairs above which a reduction is left out; of the algorithm."""
 
 
 @dataclass(frozen=True, slots=True)

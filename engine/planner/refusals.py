@@ -15,7 +15,9 @@ from engine.planner.requirements import Register
 from kb.trouble import Place, Trouble, TroubleError
 
 MOST_OPENINGS = 63
+"""Bits that the kernel keeps for openings: 64, one of them for a short that was found."""
 MOST_OUTCOMES = 250
+"""Under 255, the byte by which the kernel marks classes that show several outcomes."""
 
 
 def trouble(code: str, what: str, mend: str) -> TroubleError:

@@ -9,6 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 Numbers = NDArray[np.float64]
+# Shares of the largest regret at which remedies are clustered, each a bound of its own, and sizes
+# above which a bound's tables are left out. MIXED is the kernel's byte for several outcomes. All of
+# the algorithm: the plan does not depend on them, only the time that it takes.
 LEVELS = (0.0, 0.15, 0.6)
 MIXED = 255
 MOST_PAIRED = 600

@@ -19,6 +19,7 @@ from engine.model.records import Model
 from engine.model.setup import change
 
 LEAST = 1e-9
+"""Minutes under which a toll is rounding; of the algorithm."""
 
 
 def tolls(

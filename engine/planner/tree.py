@@ -20,6 +20,7 @@ RECHECKS = {
     "if it stays so, energise nothing: look for the short with cold checks first.",
 }
 NO_TEST = -1
+"""The kernel's number where no test follows."""
 Weights = dict[str, float]
 
 

@@ -10,6 +10,7 @@ from engine.schematic.sheet import Component, Sheet
 
 _PLAIN = frozenset("RCL")
 _MODELLED = {"D": 2, "Q": 3, "M": 4, "J": 3}
+"""How many legs stand before the model's name, by the letter of a SPICE card."""
 
 
 def write(sheet: Sheet, title: str, without: Sequence[str] = ()) -> str:

@@ -24,6 +24,7 @@ _NETS = {
 }  # fmt: skip
 _MODELLED = frozenset("DJMQSWZ")
 _VALUED = frozenset("RCLVIBEFGHT")
+# Suffixes of SPICE netlists.
 _SUFFIX = {"t": 1e12, "g": 1e9, "meg": 1e6, "k": 1e3, "m": 1e-3, "u": 1e-6, "µ": 1e-6,
            "n": 1e-9, "p": 1e-12, "f": 1e-15}  # fmt: skip
 _NUMBER = re.compile(

@@ -18,7 +18,9 @@ from engine.schematic.guesses import Guess
 from kb.language.knowledge import Knowledge
 
 _LEAST_ALIKE = 0.34
+"""Below a third in common a row of parts resembles no kind of stage. Our choice."""
 _LONGEST = 16
+"""Parts of the longest stage looked for; of the algorithm."""
 Bag = Counter[str]
 
 

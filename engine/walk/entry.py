@@ -20,6 +20,7 @@ from kb.trouble import Place, Trouble, TroubleError
 
 GO_ON, COLD_FIRST, COLD_ONLY = "go-on", "cold-first", "cold-only"
 SCRAP, REFUSE = "scrap", "refuse"
+_NO_QUESTION = "none"
 _GRAVITY = (GO_ON, COLD_FIRST, COLD_ONLY, SCRAP, REFUSE)
 
 
@@ -175,7 +176,7 @@ def _check_known(model: Model, answers: Mapping[str, str]) -> None:
                     code="WK111",
                     place=Place(model.topology),
                     what=f'the entry check has no question "{name}"',
-                    mend="Its questions are " + ", ".join(questions or ["none"]),
+                    mend="Its questions are " + ", ".join(questions or [_NO_QUESTION]),
                 )
             )
         if answer not in questions[name].answers:

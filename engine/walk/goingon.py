@@ -33,6 +33,7 @@ STOP: Final = "stop"
 GIVEN_UP = ("scrap", "salvage", "refuse")
 """Kinds of remedy that mend nothing."""
 NEGLIGIBLE = 1e-6
+"""Odds under which a part is not listed and a saving is none: rounding."""
 Answers = tuple[tuple[str, str], ...]
 Document = Mapping[str, Any]
 

@@ -17,6 +17,7 @@ import numpy as np
 from engine.chart.confirm import WORTH_MINUTES
 from engine.chart.traversal import in_order
 from engine.evidence.rereading import Reread, Take, reread
+from engine.model.absence import UNENERGISED
 from engine.model.plan import Ask, Plan, Verdict
 from engine.model.setup import allows, reach
 from engine.readings import belief as beliefs
@@ -152,7 +153,7 @@ def _just_watched(walk: Walk, name: str) -> bool:
     arrangement = walk.model.arrangement(test.supply)
     is_watch = arrangement.closed_only and not any(outcome.unit for outcome in test.outcomes)
     last = next((step.test for step in reversed(walk.steps) if step.answer), None)
-    return is_watch and arrangement.energy != "none" and last == name
+    return is_watch and arrangement.energy != UNENERGISED and last == name
 
 
 def _odds(walk: Walk) -> Floats:

@@ -59,6 +59,7 @@ from kb.trouble import Trouble, TroubleError
 __all__ = ["Reading", "inspect", "read_model", "recall"]
 
 _SHOWN = 40
+"""How many troubles are told; for reading alone."""
 
 
 @dataclass(frozen=True, slots=True)

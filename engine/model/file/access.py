@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from engine.model.absence import UNENERGISED
 from engine.model.file.filling import LIVE_LED_BOARD, on_a_live_board
 from engine.model.file.finding import Finding, Path
 from engine.model.file.limits import ELV_VOLTS
@@ -27,7 +28,7 @@ def access_findings(model: Model) -> Iterator[Finding]:
 
 
 def _dead(model: Model) -> Iterator[Finding]:
-    dead = [a for a in model.supply.arrangements if a.energy == "none"]
+    dead = [a for a in model.supply.arrangements if a.energy == UNENERGISED]
     path: Path = ("supply", "arrangements")
     if len(dead) != 1:
         what = f'{len(dead)} arrangements have energy "none"'

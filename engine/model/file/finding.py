@@ -41,10 +41,14 @@ def path_text(path: Path) -> str:
     return words
 
 
+NOTHING_LISTED = "none"
+"""The word for an empty row of names."""
+
+
 def quote(names: object) -> str:
     """A few names in a row, for a mend: `a, b, c and 4 more`."""
     texts = [str(name) for name in names] if isinstance(names, (list, tuple)) else [str(names)]
     if not texts:
-        return "none"
+        return NOTHING_LISTED
     head = ", ".join(texts[:6])
     return head if len(texts) <= 6 else f"{head} and {len(texts) - 6} more"

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+from engine.model.absence import NO_REPAIR, NO_STAGE, UNENERGISED
 from engine.model.file.finding import Finding, Path
 from engine.model.file.limits import COLD_CHECKS, TOUCH_VOLTS
 from engine.model.file.shipped import as_shipped
@@ -17,7 +18,7 @@ from engine.model.records import Arrangement, Model, Proof, Remedy, Test
 RETURNED = ("repair", "downgrade")
 """Remedies after which the mended unit goes back into use."""
 
-UNTOUCHED = ("outside", "none")
+UNTOUCHED = ("outside", NO_REPAIR)
 """Remedies after which the unit goes back as it came."""
 
 _MAINS_WORDS = re.compile(
@@ -74,11 +75,11 @@ def _arrangement(path: Path, arrangement: Arrangement) -> Iterator[Finding]:
         what = f'"{name}" is for closed units only'
         yield Finding("MD152", (*path, "closed_only"), what, "Write closed_only: true", why)
     text = f"{name.replace('-', ' ')} {arrangement.says}"
-    if energy == "none" and arrangement.max_volts > 0:
+    if energy == UNENERGISED and arrangement.max_volts > 0:
         what = f'"{name}" is called dead, yet brings {arrangement.max_volts:g} V'
         mend = "Write what energy it has; only the unplugged unit has none, at 0 V"
         yield Finding("MD152", (*path, "max_volts"), what, mend)
-    if energy in ("none", "elv") and (word := _MAINS_WORDS.search(text)):
+    if energy in (UNENERGISED, "elv") and (word := _MAINS_WORDS.search(text)):
         what = f'"{name}" is called {energy}, yet its words speak of "{word.group()}"'
         mend = "Write what energy it has, or words that can't be taken for mains"
         yield Finding("MD152", (*path, "energy"), what, mend)
@@ -102,7 +103,7 @@ def _openings(model: Model) -> Iterator[Finding]:
 def _start(model: Model) -> Iterator[Finding]:
     start = model.start
     energies = {a.id: a.energy for a in model.supply.arrangements}
-    if energies.get(start.supply, "none") != "none":
+    if energies.get(start.supply, UNENERGISED) != UNENERGISED:
         what = f'the unit comes in on "{start.supply}"'
         mend = "Start unplugged: what is energised is a step of the plan, with its cautions"
         yield Finding("MD152", ("start", "supply"), what, mend)
@@ -150,7 +151,7 @@ def _test(path: Path, model: Model, test: Test, energy: str) -> Iterator[Finding
 
 def _remedies(model: Model) -> Iterator[Finding]:
     faults = {fault.id: fault for fault in model.faults}
-    beyond = {"outside", "none"} | {s.id for s in model.stages if s.family == "outside"}
+    beyond = {"outside", NO_STAGE} | {s.id for s in model.stages if s.family == "outside"}
     hazards = {caution.id: caution.hazard for caution in model.cautions}
     mains = any(a.energy == "mains" for a in model.supply.arrangements)
     for n, remedy in enumerate(model.remedies):

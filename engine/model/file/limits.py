@@ -7,8 +7,8 @@ ELV_VOLTS = 60.0
 cl. 8.2.3 after IEC 60364-4-41)."""
 
 TOUCH_VOLTS = 30.0
-"""A store is measured below this before hands go in: half of 60 V DC, where hands may be wet or
-a meter off (limit after IEC 60598-1 cl. 8.2.3; the half is common practice)."""
+"""A store is measured below this before hands go in: 30 V DC, the stricter limit of bare live parts
+in IEC 60598-1 cl. 8.2.3, the other one being 60 V DC."""
 
 PEAK = 1.1 * 2.0**0.5
 """Peak of the mains over its nominal volts, 10 % over (voltage tolerance of EN 50160)."""

@@ -6,12 +6,13 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from difflib import get_close_matches
 from typing import Protocol
 
+from engine.model.absence import NO_REPAIR, UNENERGISED
 from engine.model.file.finding import Finding, Path, quote
 from engine.model.records import Model
 
-KINDS = ("repair", "outside", "none", "downgrade", "salvage", "scrap", "refuse")
+KINDS = ("repair", "outside", NO_REPAIR, "downgrade", "salvage", "scrap", "refuse")
 SIGNALS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
-ENERGIES = ("none", "elv", "hvdc", "mains")
+ENERGIES = (UNENERGISED, "elv", "hvdc", "mains")
 FOLLOWS = ("go-on", "cold-first", "cold-only", "scrap", "refuse")
 
 

@@ -8,7 +8,9 @@ from engine.model.file.finding import Finding, Path
 from engine.model.records import Model
 
 TOLERANCE = 1e-6
+"""Documents print rounded odds: sums and bounds hold within this."""
 _EVEN = 1e-9
+"""Odds that differ by no more are equal: rounding of floats."""
 
 
 def odds_findings(model: Model) -> Iterator[Finding]:

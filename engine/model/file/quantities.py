@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
+from engine.model.absence import UNENERGISED
 from engine.model.file.finding import Finding, Path
 from engine.model.records import Model, Outcome, Test
 
@@ -15,6 +16,7 @@ PROHIBITIVE_MINUTES = 1e9
 """A wrong verdict may be priced so that it never pays; beyond this, sums lose their minutes."""
 
 _MOST_VOLTS = 100_000.0
+"""Well over what any bench or lamp holds; a figure beyond it is a slip. Our choice."""
 
 
 def quantity_findings(model: Model) -> Iterator[Finding]:
@@ -67,7 +69,7 @@ def _volts(model: Model) -> Iterator[Finding]:
 
 def _supply_minutes(model: Model) -> Iterator[Finding]:
     minutes = model.supply.minutes
-    dead = [a.id for a in model.supply.arrangements if a.energy == "none"]
+    dead = [a.id for a in model.supply.arrangements if a.energy == UNENERGISED]
     if len(dead) != 1:
         return
     names = [arrangement.id for arrangement in model.supply.arrangements]

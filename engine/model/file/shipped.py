@@ -8,13 +8,14 @@ import functools
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from engine.model.absence import UNENERGISED
 from engine.model.file.limits import BOARDS_TAKEN_FOR_LIVE
 from engine.model.notes import EntryQuestion
 from engine.model.records import Caution
 from kb.language import loader
 from kb.language.schema import ArrangementEntry, EntryCheck
 
-STAND_IN = {"none": "unplugged", "elv": "bench-low", "hvdc": "string-source"}
+STAND_IN = {UNENERGISED: "unplugged", "elv": "bench-low", "hvdc": "string-source"}
 """The shipped arrangement of each energy but mains, where two differ in what is open."""
 
 CLOSED_MAINS, LIMITED_MAINS, BEHIND_RCD = "normal-mains", "isolated-limited", "rcd-limited"

@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
+from engine.model.absence import UNENERGISED
 from engine.model.file.finding import Finding, quote
 from engine.model.file.laws import RETURNED, inside, of_hands
 from engine.model.file.limits import ANY_STORE, PEAK, TOUCH_VOLTS
@@ -148,7 +149,7 @@ def _hands(model: Model) -> tuple[Model, list[str]]:
         return replace(rig, hands_on=True) if hands and not rig.hands_on else rig
 
     def test_by_hand(test: Test) -> Test:
-        safe = energies[test.supply] in ("none", "elv")
+        safe = energies[test.supply] in (UNENERGISED, "elv")
         hands = safe and (inside(model, test.opened) or of_hands(test))
         return replace(test, hands_on=True) if hands and not test.hands_on else test
 
@@ -248,10 +249,10 @@ class _Hazards:
             yield "mains-referenced" if supply == BEHIND_RCD else "no-rcd-protection"
 
     def _dead(self, supply: str) -> bool:
-        return self.arrangements[supply].energy == "none"
+        return self.arrangements[supply].energy == UNENERGISED
 
     def _touchable(self, supply: str) -> bool:
-        return self.arrangements[supply].energy in ("none", "elv")
+        return self.arrangements[supply].energy in (UNENERGISED, "elv")
 
     def _with(self, own: Sequence[str], hazards: Iterable[str]) -> tuple[str, ...]:
         hazard_of = {caution.id: caution.hazard for caution in self.cautions}

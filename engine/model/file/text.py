@@ -17,6 +17,7 @@ from engine.model.records import FORMAT, Model
 _SHAPE: TypeAdapter[Model] = TypeAdapter(Model)
 _SPACE = re.compile(r"[ \t\n\r]*")
 _HUGE = 1e300
+"""Sums and products of larger numbers leave what a float holds; of the algorithm."""
 
 
 class _NotJson(ValueError):

@@ -34,6 +34,7 @@ from enum import IntEnum
 import numpy as np
 
 from engine.model import setup
+from engine.model.absence import NO_REPAIR, UNENERGISED
 from engine.model.plan import State
 from engine.model.records import Model, Test
 from engine.model.shorts import barred_tests, is_live
@@ -45,7 +46,7 @@ from engine.studies.trial.simulation import Unit
 WORTH_BITS = 0.2
 """Bits below which he expects nothing of a check while another promises more: a plain yes or no at
 odds of one in thirty. Of .02 to .5 this is what he fares best with on the shipped lamps."""
-_LEFT_SHUT = frozenset({"none", "outside"})
+_LEFT_SHUT = frozenset({NO_REPAIR, "outside"})
 """Remedies that leave the unit as it is: where one of them is best once all was seen from outside,
 he opens nothing."""
 _SERIES, _LIGHT, _SUPPLY = "control", "light-source", "supply"
@@ -341,14 +342,14 @@ def _turn(model: Model, test: Test, stage: str) -> Turn:
     """The step that a check belongs to."""
     note = next((s for s in model.stages if s.id == stage), None)
     supply = model.arrangement(test.supply)
-    if supply.closed_only or (supply.energy == "none" and not (test.opened or test.hands_on)):
+    if supply.closed_only or (supply.energy == UNENERGISED and not (test.opened or test.hands_on)):
         return Turn.OUTSIDE
     live = is_live(model, test)
-    if not test.opened and supply.energy == "none":
+    if not test.opened and supply.energy == UNENERGISED:
         return Turn.CONTACTS
     if note is not None and note.family == _LIGHT and (not live or supply.energy == "hvdc"):
         return Turn.LIGHT
-    if supply.energy == "none" and note is not None:
+    if supply.energy == UNENERGISED and note is not None:
         if note.family == _SUPPLY and _comes_in(model, stage):
             return Turn.CONTACTS
         if test.on == stage:
@@ -371,10 +372,10 @@ def _within(model: Model, test: Test) -> tuple[float, ...]:
     joints, cold before live, readings of the unit itself before those of a stage that is fed."""
     opening_minutes = sum(model.opening(name).minutes for name in setup.closure(model, test.opened))
     energy = model.arrangement(test.supply).energy
-    eye = energy == "none" and any(test.on == stage.id for stage in model.stages)
+    eye = energy == UNENERGISED and any(test.on == stage.id for stage in model.stages)
     is_light = any(test.on in stage.parts for stage in model.stages if stage.family == _LIGHT)
     if eye:
         return (opening_minutes, 0.0)
     if is_light:
         return (opening_minutes, {"elv": 1.0, "hvdc": 2.0}.get(energy, 3.0))
-    return (opening_minutes, {"none": 1.0, "mains": 2.0, "hvdc": 2.0}.get(energy, 3.0))
+    return (opening_minutes, {UNENERGISED: 1.0, "mains": 2.0, "hvdc": 2.0}.get(energy, 3.0))

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from engine.model import setup
+from engine.model.absence import NO_REPAIR
 from engine.model.plan import Ask, Plan, State, Verdict
 from engine.model.records import Model, Test
 from engine.model.shorts import barred_tests
@@ -19,6 +20,7 @@ from engine.studies.trial.simulation import Unit, kept_odds
 ENOUGH = 0.95
 """Odds at which work by a fixed order ends: one error in twenty."""
 _SUSPECTED = 0.01
+"""Odds over those of the number of faults under which a fault is left aside. Our choice."""
 _GIVES_UP = frozenset({"scrap", "salvage", "refuse", "downgrade"})
 Answers = list[tuple[str, str]]
 Next = Callable[["Order", Answers, Floats, list[str]], str]
@@ -257,7 +259,7 @@ def _minutes(model: Model, test: Test) -> float:
 
 
 def _sound(model: Model) -> int | None:
-    nothing = {fault for r in model.remedies if r.kind == "none" for fault in r.cures}
+    nothing = {fault for r in model.remedies if r.kind == NO_REPAIR for fault in r.cures}
     places = (
         at for at, fault in enumerate(model.faults) if fault.id in nothing and not fault.parts
     )

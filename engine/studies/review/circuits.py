@@ -14,6 +14,7 @@ from engine.studies.review.trying import Unit
 from kb.trouble import Trouble, TroubleError
 
 _TOLD = 4
+"""How many rules a remark lists; for reading alone."""
 
 
 def agreement(scope: Scope, unit: Unit) -> Iterator[Trouble]:

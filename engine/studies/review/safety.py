@@ -20,6 +20,7 @@ from kb.language.schema import Rule
 from kb.trouble import Trouble
 
 _SECONDS = {"stage": 2.0, "part": 1.0}
+"""Seconds of planning by depth: the review looks for breaches, not for the best plan."""
 
 
 def breaches(scope: Scope, unit: Unit) -> Iterator[Trouble]:

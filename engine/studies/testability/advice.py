@@ -19,8 +19,11 @@ from engine.studies.testability.groups import Apart
 from engine.studies.testability.proposals import Offer, Proposal
 
 FULLY = 5
+"""How many of the best proposals get a longer search; of the algorithm."""
 _QUICK = 0.25
+"""Seconds at most for a first look at each proposal; of the algorithm."""
 _NOTHING = 0.005
+"""Minutes saved under which a proposal saves nothing: under what is shown."""
 Tell = Callable[[int, int], None]
 
 

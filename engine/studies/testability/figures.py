@@ -9,6 +9,7 @@ from engine.model.records import Model
 from engine.studies.testability.groups import Apart, Signatures, ambiguity, signatures, sizes
 
 SIZES = (1, 2, 3)
+"""Group sizes k that FFI(k) is told for: those of MIL-STD-2165 (formulas from memory)."""
 _MENDS = frozenset({"repair", "outside"})
 
 

@@ -9,10 +9,12 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
+from engine.model.absence import NO_REPAIR
 from engine.model.records import Model
 
 Floats = NDArray[np.float64]
 _EQUAL = 1.0 - 1e-9
+"""Rows that overlap by this much are equal but for rounding."""
 ERRORS = 0.05
 """Odds of taking one fault for the other, from which on two faults count as surely parted."""
 UNLISTED = "other"
@@ -82,7 +84,7 @@ def signatures(model: Model, without: Collection[str] = ()) -> Signatures:
 
 def _sound(model: Model) -> int | None:
     """The hypothesis of a sound unit: what a remedy of kind `none` cures."""
-    nothing = {fault for r in model.remedies if r.kind == "none" for fault in r.cures}
+    nothing = {fault for r in model.remedies if r.kind == NO_REPAIR for fault in r.cures}
     places = (
         at for at, fault in enumerate(model.faults) if fault.id in nothing and not fault.parts
     )

@@ -28,6 +28,7 @@ from engine.deduce.deduction import Exploration, Progress, Reasoner
 from engine.deduce.facts import Fact, Findings
 from engine.deduce.grounding import ground
 from engine.deduce.templates import fill
+from engine.model.absence import NO_RIG, UNENERGISED
 from engine.model.records import Model, Outcome, Test
 from kb.language.knowledge import Knowledge
 from kb.language.schema import PointFact, Rule, Topology
@@ -206,7 +207,7 @@ def _sort(knowledge: Knowledge, part: Fact) -> _Sort:
 def _is_cold(knowledge: Knowledge, attempt: _Attempt) -> bool:
     """Whether the test is done without any energy, and reads the part itself."""
     arrangement = knowledge.arrangements.get(attempt.supply)
-    return arrangement is not None and arrangement.energy == "none" and attempt.of_the_part
+    return arrangement is not None and arrangement.energy == UNENERGISED and attempt.of_the_part
 
 
 def _variants(rule: Rule) -> Iterator[Rule]:
@@ -349,7 +350,7 @@ def _with_boards(offer: Offer, topology: Topology) -> Offer:
             minutes=board.swap_minutes,
             opened=(board.behind,),
             supply=model.dead_supply,
-            rig="none",
+            rig=NO_RIG,
             hands_on=True,
             outcomes=(Outcome(_HELPS, "it does"), Outcome(_STILL, "it does not")),
         )

@@ -37,6 +37,8 @@ RANGES: Mapping[str, tuple[float, float]] = {
 """Least and greatest factor on the middle, by kind of thing."""
 PACE = 0.5
 STAGE_CASES, FAULT_CASES = 40.0, 40.0
+"""Share of one pace in the variance, and the closed cases that shares are worth: common practice,
+from memory."""
 _NORMAL = NormalDist()
 Chance = np.random.Generator
 

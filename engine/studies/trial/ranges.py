@@ -27,6 +27,7 @@ from engine.studies.trial.benches import NEAR, draw_benches
 from engine.studies.trial.ledger import Ledger
 from engine.studies.trial.regrown import beginning_with, content, regrown
 
+# How many benches are drawn, and the seconds that each may be planned for, where nobody says.
 BENCHES = 20
 SECONDS = 1.0
 WITHIN = 0.01
@@ -34,6 +35,7 @@ WITHIN = 0.01
 less."""
 _RUNNERS_UP = 4
 _DUST = 1e-6
+"""How many second bests are drawn, and minutes under which plans are alike; of the algorithm."""
 
 
 @dataclass(frozen=True, slots=True)
