@@ -36,7 +36,7 @@ from engine.walk import hearing, job
 from engine.walk.doubts import in_question
 from engine.walk.events import Answered
 from engine.walk.job import Outset
-from engine.walk.mending import unmended
+from engine.walk.mending import after_failure
 from kb.language import loader
 from kb.quantities import OHM, VOLT
 from tests.knowledge.shop import CORD_LAMP, folder
@@ -334,7 +334,7 @@ def test_a_repair_that_did_not_help_was_made_badly_three_times_in_a_hundred():
     """The odds of what it cures beside the rest fall to 0.03 of what they were."""
     walk = job.begin(Outset(lantern()), plan)
     remedy = next(r for r in walk.model.remedies if 0 < len(r.cures) < len(walk.belief))
-    after = unmended(walk, remedy).belief
+    after = after_failure(walk, remedy).belief
     cured, other = remedy.cures[0], next(f for f in walk.belief if f not in remedy.cures)
     before = walk.belief[cured] / walk.belief[other]
     assert after[cured] / after[other] == pytest.approx(0.03 * before)
