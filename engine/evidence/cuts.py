@@ -65,6 +65,7 @@ class Sides:
 
     @property
     def both(self) -> bool:
+        """Whether the rules put faults on either side."""
         return any(self.above) and not all(self.above)
 
 
