@@ -29,7 +29,7 @@ Region = tuple[str, bool]
 @dataclass(frozen=True, slots=True)
 class Place:
     """A node as cautions see it: the region before it and the one it leads to, what it demands,
-    and the nodes that follow. `entered` is None for an end, come to from anywhere: `left` is then
+    and the nodes that follow. `entry` is None for an end, come to from anywhere: `left` is then
     the one region in which something may stand there. `ends` are cautions of a rig that comes off
     here, which stand no longer."""
 

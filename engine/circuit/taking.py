@@ -44,7 +44,7 @@ class Taking:
 class Reading:
     """What a simulated test gave: a number in the base unit where one is read, and the outcome.
 
-    `watched` where figures show the outcome; otherwise it is the band of the number.
+    `is_watched` where figures show the outcome; otherwise it is the band of the number.
     """
 
     outcome: str

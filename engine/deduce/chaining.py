@@ -112,8 +112,8 @@ class Chainer:
         plain = [message for hearing in hearings for message in hearing.plain]
         plain.extend(self._beginnings)
 
-        def act(name: str, met: Match) -> list[str]:
-            return self._act(name, met, run)
+        def act(name: str, match: Match) -> list[str]:
+            return self._act(name, match, run)
 
         try:
             self._ruleset.run((negations, plain), act)

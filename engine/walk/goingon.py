@@ -219,7 +219,7 @@ def with_going_on(model: Model, chart: Document, stage: Stage) -> dict[str, Any]
         odds = {fault["id"]: float(fault["p"]) for fault in nodes[name]["faults"]}
         way = ways[name]
         prospects = [
-            stage.going_on(odds, state, way.done, tuple(sorted(way.answers)))
+            stage.going_on(odds, state, way.tests, tuple(sorted(way.answers)))
             for state in sorted(way.states, key=_order)
         ]
         dearest = max(
@@ -245,14 +245,14 @@ class _Way:
     """All ways to a node: the benches they leave, tests done on any, answers given on all."""
 
     states: frozenset[State]
-    done: frozenset[str]
+    tests: frozenset[str]
     answers: frozenset[tuple[str, str]]
 
     def join(self, other: _Way | None) -> _Way:
         if other is None:
             return self
         return _Way(
-            self.states | other.states, self.done | other.done, self.answers & other.answers
+            self.states | other.states, self.tests | other.tests, self.answers & other.answers
         )
 
 
@@ -267,11 +267,11 @@ def _ways(model: Model, chart: Document) -> dict[str, _Way]:
             after = frozenset(
                 State(s.opened | openings, node["supply"], node["rig"]) for s in here.states
             )
-            way = _Way(after, here.done, here.answers)
+            way = _Way(after, here.tests, here.answers)
             ways[node["next"]] = way.join(ways.get(node["next"]))
         for outcome, child in node.get("branches", {}).items():
             way = _Way(
-                here.states, here.done | {node["test"]}, here.answers | {(node["test"], outcome)}
+                here.states, here.tests | {node["test"]}, here.answers | {(node["test"], outcome)}
             )
             ways[child] = way.join(ways.get(child))
     return ways

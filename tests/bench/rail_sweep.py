@@ -52,7 +52,7 @@ def swept(volts: float, witness: Witness) -> Point:
     assert testimony is not None, "the rail's readings were derived"
     prior = {fault.id: fault.prior for fault in witness.model.faults}
     odds = belief.weigh(prior, testimony.factors)
-    check = next_check(witness.model, test, odds, PLAN_SECONDS)
+    check = next_check(witness.model, test, answer.outcome, odds, PLAN_SECONDS)
     return Point(
         volts, odds, grouped(odds, testimony.factors), check.test or f"done: {check.remedy}"
     )

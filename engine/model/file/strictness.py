@@ -47,12 +47,24 @@ def make_strict(model: Model) -> tuple[Model, tuple[Finding, ...]]:
 
 
 _NOTES = {
-    "_told": ("MD174", "supply", "told in the words of the shipped arrangement as well"),
-    "_asked": ("MD171", "entry", "the shipped questions of the entry check are asked as well"),
-    "_measured": ("MD158", "stores", "measured before hands go in, though the document would not"),
-    "_handled": ("MD173", "tests", "taken for hands-on, though the document says otherwise"),
-    "_worded": ("MD172", "cautions", "the shipped words stand in the cautions as well"),
-    "_warned": ("MD172", "cautions", "put in where the document leaves their hazards unsaid"),
+    "_arrangement_words": (
+        "MD174", "supply", "told in the words of the shipped arrangement as well",
+    ),
+    "_entry_questions": (
+        "MD171", "entry", "the shipped questions of the entry check are asked as well",
+    ),
+    "_all_stores": (
+        "MD158", "stores", "measured before hands go in, though the document would not",
+    ),
+    "_hands": (
+        "MD173", "tests", "taken for hands-on, though the document says otherwise",
+    ),
+    "_caution_words": (
+        "MD172", "cautions", "the shipped words stand in the cautions as well",
+    ),
+    "_step_cautions": (
+        "MD172", "cautions", "put in where the document leaves their hazards unsaid",
+    ),
 }
 
 
