@@ -32,7 +32,7 @@ from engine.model.plan import State
 from engine.model.records import Arrangement, Fault, FaultyPart, Mains, Outcome, Store, document
 from engine.planner import plan
 from engine.readings import belief
-from engine.walk import hearing, job
+from engine.walk import explain, hearing, job
 from engine.walk.doubts import in_question
 from engine.walk.events import Answered
 from engine.walk.job import Outset
@@ -40,6 +40,7 @@ from engine.walk.mending import unmended
 from kb.language import loader
 from kb.quantities import OHM, VOLT
 from tests.knowledge.shop import CORD_LAMP, folder
+from tests.models import simple_test, tiny_model
 from tests.walk.test_walk_ends import lantern
 
 ROOT = Path(__file__).parents[2]
@@ -338,6 +339,31 @@ def test_a_repair_that_did_not_help_was_made_badly_three_times_in_a_hundred():
     cured, other = remedy.cures[0], next(f for f in walk.belief if f not in remedy.cures)
     before = walk.belief[cured] / walk.belief[other]
     assert after[cured] / after[other] == pytest.approx(0.03 * before)
+
+
+def answered(odds):
+    """Two faults at even odds, the first of which is bad with these odds, the other surely."""
+    rows = {"t": {"a": {"bad": odds, "good": 1.0 - odds}, "b": "bad"}}
+    model = tiny_model({"a": 0.5, "b": 0.5}, [simple_test("t")], rows)
+    walk = job.begin(Outset(model), plan)
+    return walk, job.take(walk, Answered("t", "bad"))
+
+
+@pytest.mark.parametrize(("odds", "cleared"), [(1 / 19.1, True), (1 / 18.9, False)])
+def test_an_answer_clears_what_it_leaves_one_in_twenty(odds, cleared):
+    """1 to 19: the level below which a repairer stops thinking of a suspect; our choice."""
+    before, after = answered(odds)
+    (ground,) = explain.how(after).grounds
+    assert [weight.suspect for weight in ground.cleared] == (["a"] if cleared else [])
+    bad = next(p for p in explain.why(before).prospects if p.outcome == "bad")
+    assert [suspect.fault for suspect in bad.drops] == (["a"] if cleared else [])
+
+
+@pytest.mark.parametrize(("odds", "pointed"), [(0.49, True), (0.51, False)])
+def test_an_answer_points_at_what_it_makes_twice_as_likely(odds, pointed):
+    """Against all the rest; our choice."""
+    (ground,) = explain.how(answered(odds)[1]).grounds
+    assert [weight.suspect for weight in ground.pointed] == (["b"] if pointed else [])
 
 
 # ---- densities of readings ----
