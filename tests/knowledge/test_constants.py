@@ -22,10 +22,11 @@ from engine.audit.bench import Bench
 from engine.audit.safety import supply_breaches, touch_breaches
 from engine.build.requisites import Requisites
 from engine.calc.rating import resistor_watts
+from engine.circuit import accord
 from engine.deduce.composition import Bench as Supplied
 from engine.deduce.deduction import Reasoner
 from engine.deduce.facts import fact
-from engine.evidence import density, scale
+from engine.evidence import density, make, scale
 from engine.evidence.witness import Testimony
 from engine.model import makesafe, records
 from engine.model.plan import State
@@ -39,6 +40,7 @@ from engine.walk.job import Outset
 from engine.walk.mending import unmended
 from kb.language import loader
 from kb.quantities import OHM, VOLT
+from render.terminal import words
 from tests.knowledge.shop import CORD_LAMP, folder
 from tests.models import simple_test, tiny_model
 from tests.walk.test_walk_ends import lantern
@@ -409,6 +411,40 @@ def test_a_cut_is_passed_within_some_five_per_cent():
     assert VOLTS.inside(100.0, 100.0, math.inf) == pytest.approx(0.5)
     assert VOLTS.inside(105.0, 100.0, math.inf) == pytest.approx(0.924, abs=0.005)
     assert VOLTS.inside(95.0, 100.0, math.inf) == pytest.approx(0.071, abs=0.005)
+
+
+def test_siblings_count_by_how_near_they_read_to_a_good_unit():
+    """One reading alike, one off by a twentieth (exp(-1/2) = 0.6065), one off by ten times, which
+    keeps a thousandth: units differ in what no sibling drew."""
+    cell = SimpleNamespace(samples=[(None, 100.0), (None, 100.0 * math.exp(0.05)), (None, 1000.0)])
+    readings = SimpleNamespace(
+        cell=lambda *_: cell, units=[SimpleNamespace(weight=1.0 / 3) for _ in cell.samples]
+    )
+    alike, near, far = make.like(make.NothingKnown, readings, "no-fault", {"rail": 100.0}).weights
+    assert near / alike == pytest.approx((0.001 + 0.60653) / 1.001, rel=1e-4)
+    assert far / alike == pytest.approx(0.001 / 1.001)
+
+
+@pytest.mark.parametrize(("odds", "agree"), [(0.29, True), (0.28, False)])
+def test_rules_say_an_answer_too_that_has_two_fifths_of_the_likeliest_ones_odds(odds, agree):
+    """0.29 of 0.71 is 0.408, 0.28 of 0.72 is 0.389: rules and circuit agree in the first alone."""
+    rows = {"t": {"a": {"bad": odds, "good": 1.0 - odds}}}
+    model = tiny_model({"a": 1.0}, [simple_test("t")], rows)
+    model = replace(model, topology="buck-lamp")
+    cell = SimpleNamespace(outcome="bad", value=None)
+    compared = accord.compare(model, SimpleNamespace(cells={"t": {"a": cell}}))
+    assert compared.cells == 1
+    assert (compared.disagreements == ()) == agree
+
+
+@pytest.mark.parametrize(("odds", "told"), [(0.011, True), (0.009, False)])
+def test_a_verdict_names_what_else_it_could_be_from_one_in_a_hundred(odds, told):
+    """The document keeps all."""
+    same = {"t": {"a": "bad", "b": "bad"}}
+    model = tiny_model({"a": 1.0 - odds, "b": odds}, [simple_test("t")], same)
+    remedy = next(r for r in model.remedies if r.cures == ("a",))
+    ending = SimpleNamespace(faults=(("a", 1.0 - odds), ("b", odds)), remedy=remedy)
+    assert bool([*words.others(model, ending)]) == told
 
 
 # ---- what shops sell ----
