@@ -18,9 +18,9 @@ from typing import TYPE_CHECKING
 
 from platformdirs import user_cache_path
 
-from engine.build import shop
-from engine.build.pace import of_shop
-from engine.build.shop import Shop
+from engine.assembly import shop
+from engine.assembly.pace import of_shop
+from engine.assembly.shop import Shop
 from engine.circuit import dictionary
 from engine.model import tracing
 from engine.model.file import recall
@@ -158,7 +158,7 @@ def explain(
     told: Shop = shop.USUAL,
 ) -> list[str]:
     """The chain of rules and facts behind one cell of the model, as lines of text."""
-    from engine.build.derivation import tell
+    from engine.assembly.derivation import tell
     from engine.deduce.deduction import Reasoner
 
     folders = (kb,) if kb is not None else ()
@@ -179,7 +179,7 @@ def _deduce(
     progress: Progress | None,
 ) -> Model:
     # late: a model from the cache needs neither rules nor durable-rules
-    from engine.build.builder import build
+    from engine.assembly.builder import build
     from engine.deduce.deduction import Reasoner
 
     reasoner = Reasoner(knowledge)
@@ -187,7 +187,7 @@ def _deduce(
     deduction = reasoner.conclude(topology, bench, exploration)
     readings = dictionary.read(topology, Mains(bench.volts, bench.hertz))
     result = of_shop(build(deduction, topology, bench, depth, readings), deduction, file)
-    return tracing.traced(result, bench.traced) if bench.traced else result
+    return tracing.with_drawings(result, bench.traced) if bench.traced else result
 
 
 def _exploration(
@@ -219,9 +219,9 @@ def _exploration(
     plain = {
         "hypotheses": [asdict(h) for h in exploration.hypotheses],
         "latent": [asdict(h) for h in exploration.latent],
-        "shown": [[test, fault, value] for (test, fault), value in exploration.shown.items()],
+        "shown": [[test, fault, value] for (test, fault), value in exploration.values.items()],
         "in_use": exploration.in_use,
-        "fired": sorted(exploration.fired),
+        "fired": sorted(exploration.firings),
     }
     _keep(file, json.dumps(plain, ensure_ascii=False, separators=(",", ":")))
     return exploration
@@ -232,8 +232,8 @@ def _hypothesis(kind: type[Hypothesis], plain: dict[str, object]) -> Hypothesis:
         name: tuple(tuple(pair) for pair in plain[name])  # type: ignore[attr-defined]
         for name in ("parts", "acts")
     }
-    symptoms = plain["brought"]
-    return kind(**{**plain, **pairs, "brought": tuple(symptoms) if symptoms else None})  # type: ignore
+    both = plain["brought"]
+    return kind(**{**plain, **pairs, "brought": tuple(both) if both else None})  # type: ignore
 
 
 def _sound_knowledge(
@@ -263,7 +263,7 @@ def _sound_knowledge(
 def _version(folders: tuple[Path, ...]) -> str:
     """Hash of all knowledge and of the code that reasons over it."""
     digest = hashlib.sha256(loader.fingerprint(folders).encode())
-    packages = ("deduce", "build", "model", "readings", "calc", "electrics", "evidence")
+    packages = ("deduce", "assembly", "model", "readings", "calc", "electrics", "evidence")
     for path in (p for name in packages for p in sorted((_HERE / name).glob("*.py"))):
         digest.update(path.read_bytes())
     return digest.hexdigest()

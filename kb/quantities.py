@@ -128,14 +128,6 @@ def read_as(text: str, unit: str) -> Quantity:
     return quantity
 
 
-def read_tolerance(text: str) -> Tolerance:
-    """`5 %`, `±5%` or `-20/+80 %` as fractions; ValueError with a sentence for anything else."""
-    _, tolerance = _part_tolerance("0 Ω " + " ".join(text.split()))
-    if tolerance is None:
-        raise ValueError(f"“{text}” is not a tolerance: write one such as 5 % or -20/+80 %")
-    return tolerance
-
-
 def in_base(value: float, unit: str) -> Quantity:
     """`value` in a unit as written (`kΩ`, `mV`, `ohm`) as a quantity in its base unit.
 

@@ -108,7 +108,7 @@ class Bench:
         down = self.change_minutes(old.supply, self.dead)
         return down + opening + rig + self.change_minutes(self.dead, new.supply)
 
-    def drawn(self, stage: str) -> Bench:
+    def with_drawing(self, stage: str) -> Bench:
         """The bench with the drawing of a stage at hand: its tracing takes no minutes."""
         openings = {
             name: {**opening, "minutes": 0.0} if _draws(opening, stage) else opening
@@ -116,7 +116,7 @@ class Bench:
         }
         return replace(self, openings=openings)
 
-    def needed(self, openings: frozenset[str] | set[str]) -> frozenset[str]:
+    def closure(self, openings: frozenset[str] | set[str]) -> frozenset[str]:
         """The openings with all that come before them."""
         closure: set[str] = set()
         ahead = list(openings)

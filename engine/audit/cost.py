@@ -56,7 +56,7 @@ def _test(
 def state_breaches(bench: Bench, name: str, node: Document, here: Arrival) -> Iterator[Breach]:
     """A test is done in the state it asks for, and one comes there by no detour."""
     test = bench.tests[node["test"]]
-    openings = bench.needed(set(test["opened"]))
+    openings = bench.closure(set(test["opened"]))
     for standing in here.standings:
         now = standing.now
         if not openings <= now.opened or (now.supply, now.rig) != (test["supply"], test["rig"]):

@@ -103,7 +103,7 @@ def _short_breaches(bench: Bench, name: str, stand: Stand, short: str) -> Iterat
 
 def stand_breaches(bench: Bench, name: str, stand: Stand) -> Iterator[Breach]:
     """An opened unit sees no closed-only supply (invariant 2); openings came in order."""
-    if missing := bench.needed(stand.opened) - stand.opened:
+    if missing := bench.closure(stand.opened) - stand.opened:
         yield Breach("AU310", name, f"opened before {', '.join(sorted(missing))}")
     if is_open(bench, stand.opened) and bench.arrangements[stand.supply]["closed_only"]:
         yield Breach("AU303", name, f"opened unit on {stand.supply!r}, for closed units only")
@@ -194,7 +194,7 @@ def _proofs(bench: Bench, name: str, remedy: Document) -> Iterator[Breach]:
     if not _closed_up(bench, proofs[-1]):
         yield Breach("AU308", name, f"the last proof {proofs[-1]['id']!r} is not closed up")
     for proof in proofs:
-        openings = bench.needed(set(proof.get("opened", ())))
+        openings = bench.closure(set(proof.get("opened", ())))
         stand = Stand(openings, proof["supply"], bench.start.rig)
         for breach in (
             *touch_breaches(bench, name, proof, proof["supply"]),

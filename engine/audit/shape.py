@@ -41,7 +41,7 @@ _JSON: Mapping[Any, type | tuple[type, ...]] = {
 """How the values of a record stand in decoded JSON; others as they are."""
 
 
-def _required(record: type[Record]) -> dict[str, type | tuple[type, ...]]:
+def _mandatory_keys(record: type[Record]) -> dict[str, type | tuple[type, ...]]:
     """The keys that a record can't do without, and what their values are in decoded JSON."""
     kinds: dict[str, Any] = {
         key: get_origin(field.annotation) or field.annotation
@@ -52,10 +52,10 @@ def _required(record: type[Record]) -> dict[str, type | tuple[type, ...]]:
 
 
 _KEYS = {
-    kind: {key: json for key, json in _required(record).items() if key != "kind"}
+    kind: {key: json for key, json in _mandatory_keys(record).items() if key != "kind"}
     for kind, record in _RECORDS.items()
 }
-_START = _required(Start)
+_START = _mandatory_keys(Start)
 _FIGURES = tuple(key for key, kind in _START.items() if kind == (int, float))
 _HEADER = tuple(key for key in _START if key not in (*_FIGURES, "format", "nodes"))
 

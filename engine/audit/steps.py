@@ -47,7 +47,7 @@ def walk_breaches(bench: Bench, walk: Document) -> Iterator[Breach]:
             if step["kind"] in ("repair", "away"):
                 keeping = left_kept(keeping)
             if step["kind"] == "traced":
-                bench = bench.drawn(str(step.get("stage")))
+                bench = bench.with_drawing(str(step.get("stage")))
             continue
         new = Stand(frozenset(step["opened"]), step["supply"], step["rig"])
         total += _minutes(bench, step, stand, new)
@@ -166,7 +166,7 @@ def _test(bench: Bench, number: str, step: Document, old: Stand, new: Stand) -> 
     if not near(claim, alone) and not near(claim, whole):
         what = f"says {claim:g} minutes, the test takes {alone:g}, with its set-up {whole:g}"
         yield Breach("AU402", number, what)
-    openings = bench.needed(set(test["opened"]))
+    openings = bench.closure(set(test["opened"]))
     if not openings <= new.opened or (new.supply, new.rig) != (test["supply"], test["rig"]):
         yield Breach("AU203", number, f"test {step['test']!r} is done outside its state")
     yield from touch_breaches(bench, number, test, new.supply)

@@ -33,7 +33,7 @@ class Parameter:
     tolerance: Tolerance | None = None
 
     @property
-    def required(self) -> bool:
+    def is_required(self) -> bool:
         """Whether the sum cannot be worked without it."""
         return not self.default and not self.optional
 
@@ -145,7 +145,7 @@ def _read(calculation: Calculation, call: Mapping[str, str]) -> Inputs:
         text = call.get(parameter.name, parameter.default)
         at = Place(f"{place} {parameter.name}")
         if not text:
-            if parameter.required:
+            if parameter.is_required:
                 mend = f"Give {parameter.says}"
                 troubles.append(Trouble("CA3", at, f"{parameter.name} is missing", mend))
             continue

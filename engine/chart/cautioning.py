@@ -29,11 +29,11 @@ Region = tuple[str, bool]
 @dataclass(frozen=True, slots=True)
 class Place:
     """A node as cautions see it: the region before it and the one it leads to, what it demands,
-    and the nodes that follow. `entered` is None for an end, come to from anywhere: `left` is then
+    and the nodes that follow. `entry` is None for an end, come to from anywhere: `left` is then
     the one region in which something may stand there. `ends` are cautions of a rig that comes off
     here, which stand no longer."""
 
-    entered: Region | None
+    entry: Region | None
     left: Region
     demands: tuple[str, ...]
     follow: tuple[str, ...]
@@ -83,7 +83,7 @@ def cautions_of(
     incoming: dict[str, frozenset[str]] = {root: before}
     cautions: dict[str, Cautions] = {}
     for name, place in places.items():
-        same = place.entered in (None, place.left)
+        same = place.entry in (None, place.left)
         stands = incoming[name] - place.ends if same else frozenset()
         cautions[name] = Cautions(
             tuple(c for c in place.demands if c not in stands),
@@ -92,7 +92,7 @@ def cautions_of(
         after = stands | set(place.demands)
         for following in place.follow:
             other = places[following]
-            begins = other.left if other.entered is None else other.entered
+            begins = other.left if other.entry is None else other.entry
             passing = after if begins == place.left else frozenset()
             incoming[following] = incoming.get(following, passing) & passing
     return cautions

@@ -32,7 +32,7 @@ WORTH_MINUTES = 0.01
 class Confirm:
     """Before the verdict that `outcome` of the ask `ask` leads to, do `test` once more.
 
-    `told` is the outcome told before, which agrees with the verdict; `back` is the ask of that
+    `first` is the outcome told before, which agrees with the verdict; `back` is the ask of that
     test, to go on from where what came twice is another outcome.
     `minutes` are those of the repetition with its set-up, `saves` the expected minutes it is worth
     over all jobs.
@@ -42,14 +42,14 @@ class Confirm:
     outcome: str
     verdict: str
     test: str
-    told: str
+    first: str
     back: str
     minutes: float
     saves: float
 
 
 @dataclass(frozen=True, slots=True)
-class Confirmed:
+class Confirmation:
     """Confirm steps of a plan with the expected cost under misreads, without them and with them."""
 
     confirms: tuple[Confirm, ...]
@@ -57,7 +57,7 @@ class Confirmed:
     expected_cost_with_confirm: float
 
 
-def confirms(model: Model, plan: Plan) -> Confirmed:
+def confirms(model: Model, plan: Plan) -> Confirmation:
     """The confirm steps that pay for a plan under the model's misreads and priors.
 
     Time: lines to verdicts x tests of a path x paths of the plan, times faults.
@@ -71,7 +71,7 @@ def confirms(model: Model, plan: Plan) -> Confirmed:
     best = (_best(readings, plan, stops) for stops in lines.values())
     worthwhile = tuple(confirm for confirm in best if confirm and confirm.saves >= WORTH_MINUTES)
     without = float(readings.prior @ follower.sheet["cost"])
-    return Confirmed(worthwhile, without, without - sum(confirm.saves for confirm in worthwhile))
+    return Confirmation(worthwhile, without, without - sum(confirm.saves for confirm in worthwhile))
 
 
 def confirmed_outlook(model: Model, plan: Plan, steps: Sequence[Confirm]) -> Outlook:
@@ -127,7 +127,7 @@ def _best(readings: Readings, plan: Plan, stops: Sequence[Stop]) -> Confirm | No
 def _charges_anew(model: Model, state: State, test: str) -> bool:
     """Whether doing the test again would leave stores charged that the verdict takes for low."""
     supply = model.test(test).supply
-    stores = makesafe.exposed(model, state.opened)
+    stores = makesafe.exposed_stores(model, state.opened)
     charges_now = makesafe.charges(model, supply) and not makesafe.charges(model, state.supply)
     return bool(stores) and charges_now
 
@@ -178,7 +178,7 @@ def _repeat(follower: Follower, stop: Stop, test: str, back: str) -> None:
         if outcome == first:
             follower.end(stop.verdict, odds)
         elif odds.max() <= RARE:
-            follower.undecided(odds)
+            follower.give_up(odds)
         else:
             answers = {**job.outcomes, test: (*job.outcomes[test], outcome)}
             _third(follower, stop, back, replace(job, odds=odds, outcomes=answers))
@@ -195,7 +195,7 @@ def _third(follower: Follower, stop: Stop, back: str, job: Job) -> None:
         if outcome == first:
             follower.end(stop.verdict, odds)
         elif outcome != second or odds.max() <= RARE:
-            follower.undecided(odds)
+            follower.give_up(odds)
         else:
             answers = {**job.outcomes, test: (*job.outcomes[test], outcome)}
             follower.branch(back, outcome, replace(job, odds=odds, outcomes=answers))

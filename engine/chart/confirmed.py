@@ -17,7 +17,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from engine.chart import drawing
-from engine.chart.confirm import Confirm, Confirmed, confirms
+from engine.chart.confirm import Confirm, Confirmation, confirms
 from engine.documents.chart import Chart, ChartNode, ConfirmStep, RecheckNode, led_by
 from engine.model import makesafe
 from engine.model.plan import Ask, Plan, Recheck
@@ -36,18 +36,20 @@ def document_with_confirm(model: Model, plan: Plan) -> dict[str, Any]:
     return chart | confirm_keys(model, plan, confirms(model, plan), chart)
 
 
-def confirm_keys(model: Model, plan: Plan, confirmed: Confirmed, chart: Document) -> dict[str, Any]:
+def confirm_keys(
+    model: Model, plan: Plan, confirmation: Confirmation, chart: Document
+) -> dict[str, Any]:
     """The keys that confirm steps add to the chart document drawn from the plan."""
     places = _places(plan, chart)
     first = 1
     steps: list[ConfirmStep] = []
-    for confirm in confirmed.confirms:
+    for confirm in confirmation.confirms:
         step = _step(model, plan, confirm, chart, places, first)
         first += len(step.nodes)
         steps.append(step)
     return {
-        "expected_cost_with_misreads": confirmed.expected_cost_with_misreads,
-        "expected_cost_with_confirm": confirmed.expected_cost_with_confirm,
+        "expected_cost_with_misreads": confirmation.expected_cost_with_misreads,
+        "expected_cost_with_confirm": confirmation.expected_cost_with_confirm,
         "confirm": [step.plain() for step in steps],
     }
 
@@ -85,10 +87,10 @@ def _step(
     back, verdict = places[confirm.back], here["branches"][confirm.outcome]
     says = (
         f"Told otherwise than before: do it a third time. What came twice counts: "
-        f"{confirm.told}, go to {verdict}; else go on from {back} by what came twice."
+        f"{confirm.first}, go to {verdict}; else go on from {back} by what came twice."
     )
     branches = {
-        outcome.id: _AGREED if outcome.id == confirm.told else _OTHERWISE
+        outcome.id: _AGREED if outcome.id == confirm.first else _OTHERWISE
         for outcome in model.test(confirm.test).outcomes
     }
     again = Ask(confirm.test, reach(model, ask.state, model.test(confirm.test)), branches)
@@ -102,7 +104,7 @@ def _step(
         makesafe.known_at(model, ask.state),
         frozenset((*here["cautions"], *here["standing"])),
     )
-    root, nodes = _renamed(drawing.draw_up(model, small, outset), verdict, first)
+    root, nodes = _rename(drawing.draw_up(model, small, outset), verdict, first)
     return ConfirmStep(
         at=places[confirm.ask],
         outcome=confirm.outcome,
@@ -116,14 +118,14 @@ def _step(
     )
 
 
-def _renamed(small: Chart, verdict: str, first: int) -> tuple[str, dict[str, ChartNode]]:
+def _rename(small: Chart, verdict: str, first: int) -> tuple[str, dict[str, ChartNode]]:
     """Root and nodes of a small chart with names of their own; agreement leads to the verdict."""
     agreement = {
         name
         for name, node in small.nodes.items()
         if isinstance(node, RecheckNode) and node.says == _AGREED
     }
-    kept = [name for name in small.nodes if name not in agreement]
-    names = {name: f"c{number}" for number, name in enumerate(kept, start=first)}
+    others = [name for name in small.nodes if name not in agreement]
+    names = {name: f"c{number}" for number, name in enumerate(others, start=first)}
     names |= dict.fromkeys(agreement, verdict)
-    return names[small.root], {names[name]: led_by(names, small.nodes[name]) for name in kept}
+    return names[small.root], {names[name]: led_by(names, small.nodes[name]) for name in others}

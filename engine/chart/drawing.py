@@ -41,16 +41,16 @@ class Outset:
     stand there. By default the model's start, with nothing known of a unit that came in."""
 
     state: State
-    known: frozenset[str] = frozenset()
-    held: frozenset[str] = frozenset()
+    low: frozenset[str] = frozenset()
+    cautions: frozenset[str] = frozenset()
 
 
 def draw_up(model: Model, plan: Plan, outset: Outset | None = None) -> Chart:
     """The chart of a plan that begins at `outset`."""
     begin = outset or Outset(start(model))
     drawing = _Drawing(model, plan, begin)
-    root = drawing.way(begin.state, plan.root, begin.known)
-    nodes, grouped = drawing.with_cautions(root, begin)
+    root = drawing.way(begin.state, plan.root, begin.low)
+    nodes, group = drawing.with_cautions(root, begin)
     proof = plan.proof
     return Chart(
         format=FORMAT,
@@ -69,13 +69,13 @@ def draw_up(model: Model, plan: Plan, outset: Outset | None = None) -> Chart:
         fault_classes=proof.fault_classes,
         tests_left=proof.tests_left,
         closed_by=proof.closed_by,
-        grouped=GroupedCautions(verdict=grouped),
+        grouped=GroupedCautions(verdict=group),
         root=root,
         nodes=nodes,
     )
 
 
-_Charged = tuple[tuple[SafePoint, ...], tuple[ComingPoint, ...]]
+_Charges = tuple[tuple[SafePoint, ...], tuple[ComingPoint, ...]]
 
 
 @dataclass(slots=True)
@@ -95,14 +95,14 @@ class _Drawing:
     def __post_init__(self) -> None:
         self.arrivals = arrivals(self.model, self.plan, self.begin.state)
 
-    def way(self, before: State, target: str, known: frozenset[str] | None = None) -> str:
+    def way(self, before: State, target: str, low_stores: frozenset[str] | None = None) -> str:
         """The chart node to go to from `before`: set-ups first where the plan node needs any."""
         node = self.plan.nodes[target]
         if isinstance(node, Verdict):
             return self._end(before, target, node)
         if not isinstance(node, Ask):
             return self._place(target)
-        low = makesafe.known_at(self.model, before) if known is None else known
+        low = makesafe.known_at(self.model, before) if low_stores is None else low_stores
         return self._set_up(before, steps(self.model, before, node.state, low), target)
 
     def _set_up(self, before: State, left: tuple[Step, ...], target: str) -> str:
@@ -155,25 +155,25 @@ class _Drawing:
     def _end(self, before: State, target: str, node: Verdict) -> str:
         """The verdict for those who come from `before`: one node for all who find the same stores
         due and ahead, since nobody is to be asked for a store that another way has shown."""
-        charged = self._charged(before, target, node)
-        key = ("end", target, charged)
+        charges = self._charges(before, target, node)
+        key = ("end", target, charges)
         if key in self.names:
             return self.names[key]
         name = self._name(key)
         alike = [
-            come for come in self.arrivals[target]
-            if self._charged(come.state, target, node) == charged
+            arrival for arrival in self.arrivals[target]
+            if self._charges(arrival.state, target, node) == charges
         ]  # fmt: skip
-        self.nodes[name] = self._verdict(node, alike, charged)
-        stood = {region(self.model, come.state) for come in alike}
-        supply, opened = stood.pop()
-        alone = not stood and supply == self.model.dead_supply
-        self._keep(name, None, (supply, opened) if alone else _NOWHERE)
+        self.nodes[name] = self._verdict(node, alike, charges)
+        regions = {region(self.model, arrival.state) for arrival in alike}
+        supply, openings = regions.pop()
+        alone = not regions and supply == self.model.dead_supply
+        self._keep(name, None, (supply, openings) if alone else _NOWHERE)
         return name
 
-    def _verdict(self, node: Verdict, come: Sequence[Arrival], charged: _Charged) -> VerdictNode:
+    def _verdict(self, node: Verdict, ways: Sequence[Arrival], charges: _Charges) -> VerdictNode:
         weights = [
-            (fault, math.fsum(way.weights.get(fault, 0.0) for way in come))
+            (fault, math.fsum(way.weights.get(fault, 0.0) for way in ways))
             for fault, _ in node.weights
         ]
         reach = math.fsum(weight for _, weight in weights)
@@ -185,27 +185,27 @@ class _Drawing:
             faults=tuple(FaultOdds(id=fault, p=weight / reach) for fault, weight in likely),
             reach=reach,
             cautions=remedy.cautions,
-            make_safe=charged[0],
-            opening_up=charged[1],
+            make_safe=charges[0],
+            opening_up=charges[1],
         )
 
-    def _charged(self, state: State, target: str, node: Verdict) -> _Charged:
+    def _charges(self, state: State, target: str, node: Verdict) -> _Charges:
         """The stores due at a verdict come to from `state`, and those that a repair comes upon."""
         model = self.model
         reaches_in = model.remedy(node.remedy).kind in HANDS_KINDS
-        known = makesafe.known_at(model, state)
+        low = makesafe.known_at(model, state)
         if state == self.begin.state and target == self.plan.root:
-            known = self.begin.known
+            low = self.begin.low
         due: tuple[Store, ...] = ()
         if reaches_in or makesafe.is_opened(model, state.opened):
-            due = makesafe.stores_due(model, known, replace(state, supply=model.dead_supply))
-        hidden = makesafe.on_the_way_in(model, known, state.opened) if reaches_in else ()
+            due = makesafe.stores_due(model, low, replace(state, supply=model.dead_supply))
+        ahead = makesafe.on_the_way_in(model, low, state.opened) if reaches_in else ()
         return _points(due), tuple(
-            ComingPoint.behind(store, opening) for store, opening in hidden
+            ComingPoint.behind(store, opening) for store, opening in ahead
         )
 
-    def _keep(self, name: str, entered: Region | None, left: Region) -> None:
-        self.regions[name] = (entered, left)
+    def _keep(self, name: str, entry: Region | None, left: Region) -> None:
+        self.regions[name] = (entry, left)
         self.finished.append(name)
 
     def _name(self, key: tuple[object, ...]) -> str:
@@ -218,31 +218,31 @@ class _Drawing:
         """The nodes, first met first, each with what it tells in full and what stands; and the
         cautions of every repair."""
         verdicts = [n.remedy for n in self.nodes.values() if isinstance(n, VerdictNode)]
-        grouped = cautioning.group_cautions(self.model, verdicts)
+        group = cautioning.group_cautions(self.model, verdicts)
         places = {
-            name: self._caution_place(name, grouped)
+            name: self._caution_place(name, group)
             for name in reversed(self.finished)  # each after all that lead to it
         }
-        found = cautioning.cautions_of(places, root, begin.held)
-        drawn: dict[str, ChartNode] = {}
+        cautions_at = cautioning.cautions_of(places, root, begin.cautions)
+        nodes: dict[str, ChartNode] = {}
         for name in self.names.values():
             node = self.nodes[name]
             if isinstance(node, RecheckNode):
-                drawn[name] = node
+                nodes[name] = node
             else:
-                cautions = found[name]
-                drawn[name] = node.model_copy(
+                cautions = cautions_at[name]
+                nodes[name] = node.model_copy(
                     update={"cautions": cautions.full, "standing": cautions.standing}
                 )
-        return drawn, grouped
+        return nodes, group
 
-    def _caution_place(self, name: str, grouped: tuple[str, ...]) -> cautioning.Place:
-        node, (entered, left) = self.nodes[name], self.regions[name]
+    def _caution_place(self, name: str, group: tuple[str, ...]) -> cautioning.Place:
+        node, (entry, left) = self.nodes[name], self.regions[name]
         demands = () if isinstance(node, RecheckNode) else node.cautions
         if isinstance(node, VerdictNode) and self.model.remedy(node.remedy).kind in HANDS_KINDS:
-            demands = tuple(caution for caution in demands if caution not in grouped)
+            demands = tuple(caution for caution in demands if caution not in group)
         ends = self.ends.get(name, frozenset())
-        return cautioning.Place(entered, left, demands, tuple(_following(node)), ends)
+        return cautioning.Place(entry, left, demands, tuple(_following(node)), ends)
 
 
 def _following(node: ChartNode) -> Iterator[str]:
@@ -262,15 +262,15 @@ def _setup_cautions(model: Model, before: State, step: Step) -> tuple[str, ...]:
     Covering the sensor of a closed unit that is unplugged anyway needs none of the arrangement's:
     a warning where nothing can hurt dulls the next one.
     """
-    found: list[str] = []
+    cautions: list[str] = []
     for opening in step.opened:
-        found.extend(model.opening(opening).cautions)
+        cautions.extend(model.opening(opening).cautions)
     if step.opened or step.supply != before.supply or step.measure:
-        found.extend(model.arrangement(step.supply).cautions)
+        cautions.extend(model.arrangement(step.supply).cautions)
     if step.rig != before.rig:
-        found.extend(model.rig(before.rig).cautions)  # taking off can burn as fitting can
-        found.extend(model.rig(step.rig).cautions)
-    return tuple(dict.fromkeys(found))
+        cautions.extend(model.rig(before.rig).cautions)  # taking off can burn as fitting can
+        cautions.extend(model.rig(step.rig).cautions)
+    return tuple(dict.fromkeys(cautions))
 
 
 def document(chart: Chart) -> dict[str, Any]:

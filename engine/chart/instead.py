@@ -50,7 +50,7 @@ class _Way:
     left: State
     weights: Mapping[str, float]
     answers: tuple[tuple[str, str], ...] = ()
-    barred: frozenset[str] = frozenset()
+    bars: frozenset[str] = frozenset()
 
     @property
     def odds(self) -> float:
@@ -64,12 +64,12 @@ def with_ways_on(
     says, under `instead`, what comes where it can't be done: a `test` or a `remedy`, and the
     `minutes` more. Costs two plans a step."""
     nodes: dict[str, Any] = dict(chart["nodes"])
-    weighed = {
+    likely = {
         name: way for name, way in _ways(model, chart).items()
         if nodes[name]["kind"] == "test" and way.odds >= least
     }  # fmt: skip
-    for number, (name, way) in enumerate(weighed.items(), 1):
-        tell(number, len(weighed))
+    for number, (name, way) in enumerate(likely.items(), 1):
+        tell(number, len(likely))
         instead = _instead(model, nodes[name]["test"], way, planner)
         nodes[name] = {**nodes[name], KEY: instead.plain()}
     return {**chart, "nodes": nodes}
@@ -83,18 +83,18 @@ def _ways(model: Model, chart: Mapping[str, Any]) -> dict[str, _Way]:
     for name in topological(chart["root"], lambda name: below(nodes[name])):
         node, way = nodes[name], best[name]
         for child, came in _onward(model, node, way):
-            known = best.get(child, came)
-            likelier = came if came.odds > known.odds else known
-            best[child] = replace(likelier, barred=known.barred | came.barred)
+            present = best.get(child, came)
+            likelier = came if came.odds > present.odds else present
+            best[child] = replace(likelier, bars=present.bars | came.bars)
     return best
 
 
 def _onward(model: Model, node: Mapping[str, Any], way: _Way) -> list[tuple[str, _Way]]:
     if node["kind"] == "setup":
-        opened = way.state.opened | frozenset(node["open"])
-        after = State(opened, node["supply"], node["rig"])
+        openings = way.state.opened | frozenset(node["open"])
+        after = State(openings, node["supply"], node["rig"])
         return [(node["next"], replace(way, state=after))]
-    found = []
+    ways = []
     for outcome, child in node.get("branches", {}).items():
         share = {
             fault: weight * model.row(node["test"], fault).get(outcome, 0.0)
@@ -102,22 +102,22 @@ def _onward(model: Model, node: Mapping[str, Any], way: _Way) -> list[tuple[str,
         }
         left = {fault: weight for fault, weight in share.items() if weight > 0}
         answers = (*way.answers, (node["test"], outcome))
-        barred = way.barred | shorts.bars(model, node["test"], outcome)
-        found.append((child, _Way(way.state, way.state, left, answers, barred)))
-    return found
+        bars = way.bars | shorts.bars(model, node["test"], outcome)
+        ways.append((child, _Way(way.state, way.state, left, answers, bars)))
+    return ways
 
 
 def _instead(model: Model, test: str, way: _Way, planner: Planning) -> Instead:
     belief = {fault: weight / way.odds for fault, weight in way.weights.items()}
 
-    def planned(withdrawn: frozenset[str]) -> Plan:
+    def plan_again(withdrawn: frozenset[str]) -> Plan:
         return planner(
-            model, belief=belief, state=way.left, withdrawn=withdrawn | way.barred,
-            tests_done=frozenset(done for done, _ in way.answers), answers=way.answers,
+            model, belief=belief, state=way.left, withdrawn=withdrawn | way.bars,
+            tests_done=frozenset(test_done for test_done, _ in way.answers), answers=way.answers,
         )  # fmt: skip
 
-    without = planned(frozenset({test}))
-    more = without.proof.expected_cost - planned(frozenset()).proof.expected_cost
+    without = plan_again(frozenset({test}))
+    more = without.proof.expected_cost - plan_again(frozenset()).proof.expected_cost
     first = without.nodes[without.root]
     minutes = round(max(0.0, more), 6)
     if isinstance(first, Ask):

@@ -17,7 +17,7 @@ import numpy as np
 from engine.model import setup
 from engine.model.plan import Ask, Plan, State, Verdict
 from engine.model.records import Model
-from engine.readings.confusion import Floats, Readings, Told
+from engine.readings.confusion import Floats, Outcomes, Readings
 
 RARE = 1e-9
 """Odds of rounding: an outcome no likelier is none. Of the algorithm."""
@@ -61,7 +61,7 @@ class Job:
 
     odds: Floats
     state: State
-    outcomes: Mapping[str, Told] = field(default_factory=dict)
+    outcomes: Mapping[str, Outcomes] = field(default_factory=dict)
     asks: Mapping[str, str] = field(default_factory=dict)
 
 
@@ -123,7 +123,7 @@ class Follower:
             self.stops.append(Stop(name, outcome, follower, job))
             self.end(follower, job.odds)
         elif len(job.outcomes[ask.test]) > 1 or not self.possible(ask.test, job.state):
-            self.undecided(job.odds)
+            self.give_up(job.odds)
         else:
             state = self.do(ask.test, job)
             self._hear(name, replace(job, state=state), bar=outcome)
@@ -136,7 +136,7 @@ class Follower:
         for outcome in range(table.shape[1]):
             odds = job.odds * table[:, outcome]
             if outcome == bar or odds.max() <= RARE:
-                self.undecided(odds)
+                self.give_up(odds)
             else:
                 answers = {**job.outcomes, test: (*before, outcome)}
                 self.branch(name, outcome, replace(job, odds=odds, outcomes=answers))
@@ -169,13 +169,13 @@ class Follower:
         """Apply the remedy of a verdict."""
         node = self.plan.nodes[verdict]
         assert isinstance(node, Verdict)
-        cure = self.readings.cured(node.remedy)
+        cure = self.readings.cures(node.remedy)
         wrong = self.readings.model.wrong_verdict_minutes
         minutes = self.readings.model.remedy(node.remedy).minutes
         self.sheet["right"][:] += odds * cure
         self.sheet["cost"][:] += odds * (minutes + wrong * (1.0 - cure))
 
-    def undecided(self, odds: Floats) -> None:
+    def give_up(self, odds: Floats) -> None:
         """Stop without a verdict, which costs what a wrong one does."""
         self.sheet["undecided"][:] += odds
         self.sheet["cost"][:] += odds * self.readings.model.wrong_verdict_minutes

@@ -21,7 +21,7 @@ Document = dict[str, Any]
 def join(chart: Mapping[str, Any], says: str, second: Mapping[str, Any]) -> Document:
     """The chart document with the other one as its second START, for units of which is said what
     it `says`."""
-    return {**chart, KEY: SecondStart(says=says, chart=_renamed(read_chart(second))).plain()}
+    return {**chart, KEY: SecondStart(says=says, chart=_rename(read_chart(second))).plain()}
 
 
 def second_of(chart: Mapping[str, Any]) -> tuple[str, Mapping[str, Any]] | None:
@@ -30,7 +30,7 @@ def second_of(chart: Mapping[str, Any]) -> tuple[str, Mapping[str, Any]] | None:
     return (str(inner["says"]), inner["chart"]) if inner else None
 
 
-def _renamed(chart: Start) -> Start:
+def _rename(chart: Start) -> Start:
     names = {name: f"{LETTER}{n}" for n, name in enumerate(chart.nodes, start=1)}
     nodes = {names[name]: led_by(names, node) for name, node in chart.nodes.items()}
     return chart.model_copy(update={"root": names[chart.root], "nodes": nodes})

@@ -53,19 +53,19 @@ class Coming:
     weights: Floats
     states: frozenset[State]
 
-    def joined(self, other: Coming) -> Coming:
+    def join(self, other: Coming) -> Coming:
         """This and another way to the same node."""
         return Coming(self.weights + other.weights, self.states | other.states)
 
 
-def started(start: Document) -> State:
+def start_state(start: Document) -> State:
     """The bench as a model document's `start` has it."""
     return State(frozenset(start["opened"]), str(start["supply"]), str(start["rig"]))
 
 
 def coming_in(model: Document, odds: Odds) -> Coming:
     """A unit that came in, on the bench of the model document's start."""
-    return Coming(odds.prior, frozenset({started(model["start"])}))
+    return Coming(odds.prior, frozenset({start_state(model["start"])}))
 
 
 def comings(odds: Odds, chart: Document, begin: Coming) -> dict[str, Coming]:
@@ -76,7 +76,7 @@ def comings(odds: Odds, chart: Document, begin: Coming) -> dict[str, Coming]:
     order = topological(chart["root"], lambda name: below(nodes[name]))
     for name in order:
         for child, came in _onward(odds, nodes[name], comings_at[name]):
-            comings_at[child] = comings_at[child].joined(came) if child in comings_at else came
+            comings_at[child] = comings_at[child].join(came) if child in comings_at else came
     return {name: comings_at[name] for name in order}
 
 

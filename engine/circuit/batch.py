@@ -97,5 +97,5 @@ def _vary(base: Unit, sibling: Sibling, unit: str) -> Unit:
             if name in defaults
         }
         elements.append(element.with_parameters(figures))
-    netlist = base.netlist.put(elements)
+    netlist = base.netlist.with_elements(elements)
     return replace(base, netlist=netlist, severity=sibling.severity, supply=sibling.supply)

@@ -276,4 +276,4 @@ def _sample(taking: Taking, results_by_key: Mapping[str, Figures]) -> Shown:
     outcome: Reading | None = reading(taking, results_by_key)
     if outcome is None:
         return None, None
-    return (outcome.outcome if outcome.watched else None), outcome.value
+    return (outcome.outcome if outcome.is_watched else None), outcome.value

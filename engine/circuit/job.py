@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from engine.circuit.figures import figures
-from engine.circuit.spice import SETTINGS, Unsolved, script, transient
+from engine.circuit.spice import SETTINGS, NoSolution, script, transient
 
 STEP_SECONDS = 4e-4
 """Longest step of the simulation: fifty to a period of 50 Hz. Of the algorithm."""
@@ -61,7 +61,7 @@ def run(job: Job) -> tuple[Figures, ...]:
     """Figures for each request, in order; empty ones where ngspice found no solution."""
     try:
         return tuple(_wave_figures(job) if job.seconds else _meter_figures(job))
-    except Unsolved:
+    except NoSolution:
         return tuple({} for _ in job.requests)
 
 
@@ -87,7 +87,7 @@ def _meter_figures(job: Job) -> Iterator[Figures]:
         counts.append(sum(line.startswith("echo") for line in orders))
     numbers = script(job.text + "\n".join(lines) + "\n", commands)
     if len(numbers) != sum(counts):
-        raise Unsolved("the meter script stopped early")
+        raise NoSolution("the meter script stopped early")
     begin = 0
     for request, count in zip(job.requests, counts, strict=True):
         yield _read(request, numbers[begin : begin + count])

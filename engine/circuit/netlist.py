@@ -72,7 +72,9 @@ class Netlist:
         names.pop("0", None)
         return tuple(names)
 
-    def put(self, replacements: Iterable[Element], extra: Iterable[Element] = ()) -> Netlist:
+    def with_elements(
+        self, replacements: Iterable[Element], extra: Iterable[Element] = ()
+    ) -> Netlist:
         """The netlist with elements of the same names replaced and others added."""
         by_name = {element.name: element for element in replacements}
         elements = tuple(by_name.get(element.name, element) for element in self.elements)

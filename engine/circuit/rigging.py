@@ -26,7 +26,7 @@ def cut(netlist: Netlist, element: Element, legs: Iterable[int], ohms: float) ->
         inner = f"{element.name}_leg{leg}"
         left.append(Element(f"Rcut_{inner}", (nodes[leg - 1], inner), "", {"value": f"{ohms:.6g}"}))
         nodes[leg - 1] = inner
-    return netlist.put([replace(element, nodes=tuple(nodes))], left)
+    return netlist.with_elements([replace(element, nodes=tuple(nodes))], left)
 
 
 def outer(netlist: Netlist, element: Element) -> tuple[str, ...]:
@@ -83,7 +83,7 @@ def _lift_leg(netlist: Netlist, part: str, leg: int) -> Netlist:
     end = f"{piece.name}_lift{leg}"
     others = _rename(netlist, (piece,), {node: end})
     left = Element(f"Rlift_{end}", (node, end), "", {"value": f"{LIFTED_OHMS:g}"})
-    return others.put([], [left])
+    return others.with_elements([], [left])
 
 
 def _free(netlist: Netlist, part: str) -> Netlist:
@@ -108,7 +108,7 @@ def _rename(netlist: Netlist, pieces: tuple[Element, ...], names: Mapping[str, s
             for name in own
         )
     ]
-    return netlist.put(elements)
+    return netlist.with_elements(elements)
 
 
 def _fill(line: str, legs: Mapping[str, str]) -> str:

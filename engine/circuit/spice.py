@@ -34,7 +34,7 @@ SETTINGS = f"{_CALM} {_STEADY}"
 """How ngspice is told to solve: another setting gives other last digits."""
 
 
-class Unsolved(Exception):
+class NoSolution(Exception):
     """ngspice found no solution for a deck."""
 
 
@@ -71,7 +71,7 @@ def transient(
             waves = _waves(raw)
         if waves and waves["time"][-1] >= 0.999 * seconds:
             return waves
-    raise Unsolved("the transient run stopped early")
+    raise NoSolution("the transient run stopped early")
 
 
 def script(circuit: str, commands: Sequence[str]) -> list[float | None]:
@@ -104,7 +104,7 @@ def _run(deck: str, folder: Path, options: Sequence[str]) -> str:
         present()
         raise
     except subprocess.TimeoutExpired:
-        raise Unsolved(f"no end after {_LIMIT_SECONDS} s") from None
+        raise NoSolution(f"no end after {_LIMIT_SECONDS} s") from None
     return run.stdout
 
 

@@ -44,13 +44,13 @@ class Taking:
 class Reading:
     """What a simulated test gave: a number in the base unit where one is read, and the outcome.
 
-    `watched` where figures show the outcome; otherwise it is the band of the number.
+    `is_watched` where figures show the outcome; otherwise it is the band of the number.
     """
 
     outcome: str
     value: float | None
     figures: Mapping[str, float]
-    watched: bool = True
+    is_watched: bool = True
 
 
 def measurement(bench: Bench, test: Test) -> Measurement | None:
@@ -107,7 +107,7 @@ def reading(test_taking: Taking, results: Mapping[str, Figures]) -> Reading | No
         if all(_holds(condition, values) for condition in show.when):
             return Reading(show.outcome, value, values)
     outcome = None if value is None else band_of(test_taking.test, value)
-    return None if outcome is None else Reading(outcome, value, values, watched=False)
+    return None if outcome is None else Reading(outcome, value, values, is_watched=False)
 
 
 def _holds(condition: Condition, values: Mapping[str, float]) -> bool:
@@ -157,11 +157,11 @@ class _Rigs:
     bench: Bench
     by_key: dict[tuple[str, str, bool, str], _OnRig] = field(default_factory=dict)
 
-    def fitted(self, rig: str, part: str, frees: bool, changes: Mapping[str, Any]) -> _OnRig:
+    def fit(self, rig: str, part: str, frees: bool, changes: Mapping[str, Any]) -> _OnRig:
         """The unit on this rig; KeyError for one that the bench does not know."""
         key = (rig, part, frees, str(changes))
         if key not in self.by_key:
-            bare = _put(self.unit.netlist, changes)
+            bare = _set_parameters(self.unit.netlist, changes)
             points = tuple(self.unit.data.points.values())
             netlist, lines = fit_rig(bare, self.bench, rig, part, frees, points)
             plain = (rig, "", frees, str(changes))
@@ -176,7 +176,7 @@ def _needs(
     rigs: _Rigs, test: Test, entry: Measurement, label: str, changes: Mapping[str, Any]
 ) -> Iterator[Need]:
     unit, bench, part = rigs.unit, rigs.bench, _part(entry, test)
-    on_rig = rigs.fitted(test.rig, part, entry.frees, changes)
+    on_rig = rigs.fit(test.rig, part, entry.frees, changes)
     netlist, legs = on_rig.netlist, on_rig.legs
     a, b = _ends(unit, entry, test, netlist, part)
     names = {**legs, "a": a, "b": b}
@@ -226,7 +226,7 @@ def _ends(
     return first, second
 
 
-def _put(netlist: Netlist, changes: Mapping[str, Any]) -> Netlist:
+def _set_parameters(netlist: Netlist, changes: Mapping[str, Any]) -> Netlist:
     """The netlist with parameters of the elements of a subcircuit put to other values.
 
     Only elements that carry the parameter named by `if`: others would run the same.
@@ -238,7 +238,7 @@ def _put(netlist: Netlist, changes: Mapping[str, Any]) -> Netlist:
         for element in netlist.elements
         if element.model == model and "if" in values and values["if"] in element.parameters
     ]
-    return netlist.put(elements)
+    return netlist.with_elements(elements)
 
 
 def _fill(line: str, unit: Unit, names: Mapping[str, str]) -> str:

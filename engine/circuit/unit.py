@@ -91,7 +91,7 @@ def with_values(base: Unit, values: Mapping[str, float]) -> Unit:
             if rating and base.parts[part].volts:
                 values_of[rating] = read_quantity(base.parts[part].volts).value
             elements.append(element.with_parameters(values_of))
-    return replace(base, netlist=base.netlist.put(elements))
+    return replace(base, netlist=base.netlist.with_elements(elements))
 
 
 def with_fault(base: Unit, fault: Fault) -> Unit:
@@ -148,11 +148,11 @@ def _alter(base: Unit, element: Element, act: Act) -> Netlist:
         rating = element.number(base.device(element.part).rated, defaults)
         values["leak"] = rating / spice_number(act.leak)
     piece = element.with_parameters(values) if values else element
-    netlist = base.netlist.put([piece])
+    netlist = base.netlist.with_elements([piece])
     if act.across:
         first, second = (element.nodes[leg - 1] for leg in act.across)
         short = Element(f"Rshort_{element.name}", (first, second), "", {"value": f"{act.ohms:g}"})
-        netlist = netlist.put([], [short])
+        netlist = netlist.with_elements([], [short])
     return cut(netlist, piece, act.cut, LIFTED_OHMS)
 
 

@@ -23,8 +23,8 @@ from typing import Any
 
 from engine.deduce.facts import Cause, Fact, Findings, Scalar
 from engine.deduce.grounding import Instance, whole
-from engine.deduce.matching import IS, Condition, Told, take_apart, told
-from engine.deduce.ruleset import MOST_PATTERNS, Message, Met, Ruleset, RulesetError, spelling
+from engine.deduce.matching import IS, Condition, TypedValue, take_apart, typed_value
+from engine.deduce.ruleset import MOST_PATTERNS, Match, Message, Ruleset, RulesetError, spelling
 from engine.deduce.templates import fill
 from kb.language.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
@@ -65,35 +65,35 @@ class Chainer:
         self._memory = _Memory(self._standing, self._ears)
         self._always = [
             number for number in range(len(self._standing))
-            if self._memory.heard(number) is not _UNHEARD
+            if self._memory.hearing(number) is not _UNHEARD
         ]  # fmt: skip
 
     def run(self, facts: Iterable[Fact]) -> Findings:
         """All that follows from the facts. TroubleError names the rule that could not conclude."""
         memory = self._memory if self._lasting else _Memory(self._standing, self._ears)
         first = len(self._standing)
-        given: dict[int, int] = {}  # of equal facts the first
+        firsts: dict[int, int] = {}  # of equal facts the first
         for number in (memory.number(fact) for fact in facts):
             if memory.equal[number] >= first:
-                given.setdefault(memory.equal[number], number)
-        moving = tuple(n for n in given.values() if memory.heard(n) is not _UNHEARD)
+                firsts.setdefault(memory.equal[number], number)
+        moving = tuple(n for n in firsts.values() if memory.hearing(n) is not _UNHEARD)
         outcome = memory.outcomes.get(moving)
         if outcome is None:
-            outcome = memory.outcomes[moving] = self._chained(moving, memory)
-        causes = {n: why for n, why in outcome.causes.items() if memory.equal[n] not in given}
+            outcome = memory.outcomes[moving] = self._chain(moving, memory)
+        causes = {n: why for n, why in outcome.causes.items() if memory.equal[n] not in firsts}
         return Findings(
-            (*self._standing, *(memory.facts[n] for n in (*given.values(), *causes))),
+            (*self._standing, *(memory.facts[n] for n in (*firsts.values(), *causes))),
             {memory.facts[n]: cause for n, cause in causes.items()},
-            outcome.fired,
+            outcome.firings,
             first,
         )
 
-    def _chained(self, facts: Iterable[int], memory: _Memory) -> _Outcome:
+    def _chain(self, facts: Iterable[int], memory: _Memory) -> _Outcome:
         run = _Run(memory, len(self._standing), {memory.equal[number] for number in facts})
         for number in self._at_once:
             self._conclude(number, (), run)
         self._fire((*facts, *run.causes), run)
-        return _Outcome(run.causes, frozenset(run.fired))
+        return _Outcome(run.causes, frozenset(run.firings))
 
     def _concludes_detail(self) -> bool:
         """Whether a rule writes lists or mappings: facts are equal whatever these hold."""
@@ -107,16 +107,16 @@ class Chainer:
 
     def _fire(self, facts: Iterable[int], run: _Run) -> None:
         """Tell durable-rules all facts, those under negation first, and let it fire its rules."""
-        heard = [run.memory.heard(number) for number in (*self._always, *facts)]
-        negated = [message for known in heard for message in known.negated]
-        plain = [message for known in heard for message in known.plain]
+        hearings = [run.memory.hearing(number) for number in (*self._always, *facts)]
+        negations = [message for hearing in hearings for message in hearing.exceptions]
+        plain = [message for hearing in hearings for message in hearing.plain]
         plain.extend(self._beginnings)
 
-        def act(name: str, met: Met) -> list[str]:
-            return self._act(name, met, run)
+        def act(name: str, match: Match) -> list[str]:
+            return self._act(name, match, run)
 
         try:
-            self._ruleset.run((negated, plain), act)
+            self._ruleset.run((negations, plain), act)
         except RulesetError as error:
             raise TroubleError(
                 Trouble("KB303", Place("rules"), f"durable-rules stopped: {error}", "Try again")
@@ -125,10 +125,10 @@ class Chainer:
     def _compile(self, name: str, numbers: list[int], definition: dict[str, list[Message]]) -> None:
         """Put a rule into the definition; its instances of those `numbers` share its joins."""
         first = self._instances[numbers[0]]
-        if not first.unless and all(met is not None for met in first.met):
+        if not first.unless and all(match is not None for match in first.matches):
             self._at_once.extend(numbers)
             return
-        joint = _Joint(name, shared=len(numbers) > 1)
+        joint = _Joint(name, is_shared=len(numbers) > 1)
         for number in numbers:
             self._binders[name] = self._listen(joint, number)
         if len(joint.patterns) > MOST_PATTERNS:
@@ -139,21 +139,22 @@ class Chainer:
         """Let each open condition of an instance hear what meets it."""
         instance = self._instances[number]
         rule = instance.rule
-        bound: dict[str, _Bound] = {}
+        bindings: dict[str, _Binding] = {}
         binders: list[_Binder] = []
-        if all(met is not None for met in instance.met):  # `unless` must stand beside something
-            begin = joint.ear(_BESIDE, number, Condition(_BESIDE, (), (), ()), bound)
+        if None not in instance.matches:  # `unless` must stand beside something
+            begin = joint.ear(_BESIDE, number, Condition(_BESIDE, (), (), ()), bindings)
             self._beginnings.append(begin.message(-1, {}))
         for place, clause in enumerate(rule.when):
-            if instance.met[place] is None:
-                condition = self._condition(rule, clause, instance.values, bound)
-                ear = joint.ear(f"c{place}", number, condition, bound)
-                self._ears.add(ear, negated=False)
+            if instance.matches[place] is None:
+                condition = self._condition(rule, clause, instance.values, bindings)
+                ear = joint.ear(f"c{place}", number, condition, bindings)
+                self._ears.add(ear, is_negated=False)
                 binders.append(_Binder(place, f"c{place}", condition.binds))
-                bound.update({var: _Bound(f"c{place}", field) for field, var in condition.binds})
+                for field_name, variable in condition.binds:
+                    bindings[variable] = _Binding(f"c{place}", field_name)
         for place, clause in enumerate(instance.unless):
-            condition = self._condition(rule, clause, instance.values, bound)
-            self._ears.add(joint.ear(f"u{place}$not", number, condition, bound), negated=True)
+            condition = self._condition(rule, clause, instance.values, bindings)
+            self._ears.add(joint.ear(f"u{place}$not", number, condition, bindings), is_negated=True)
         return binders
 
     def _condition(
@@ -161,10 +162,10 @@ class Chainer:
         rule: Rule,
         clause: Mapping[str, Mapping[str, Any]],
         values: Mapping[str, Scalar],
-        bound: Mapping[str, object],
+        bindings: Mapping[str, object],
     ) -> Condition:
         try:
-            return take_apart(clause, values, frozenset(bound))
+            return take_apart(clause, values, frozenset(bindings))
         except (TypeError, ValueError) as error:
             raise self._unusable(rule, str(error)) from error
 
@@ -179,37 +180,37 @@ class Chainer:
             )
         )
 
-    def _act(self, name: str, told_of: Met, run: _Run) -> list[str]:
+    def _act(self, name: str, match: Match, run: _Run) -> list[str]:
         """What a rule's firing adds to what is told; `told_of` maps aliases to messages."""
-        instance = next(iter(told_of.values()))["i"]
-        met = tuple(told_of[binder.alias]["n"] for binder in self._binders[name])
+        instance = next(iter(match.values()))["i"]
+        matches = tuple(match[binder.alias]["n"] for binder in self._binders[name])
         return [
             message
-            for number in self._conclude(instance, met, run)
-            for message in run.memory.heard(number).plain
+            for number in self._conclude(instance, matches, run)
+            for message in run.memory.hearing(number).plain
         ]
 
-    def _conclude(self, instance: int, met: tuple[int, ...], run: _Run) -> list[int]:
+    def _conclude(self, instance: int, matches: tuple[int, ...], run: _Run) -> list[int]:
         """Note what an instance concludes once facts met its open conditions; what is new of it.
 
         TroubleError if it can't.
         """
-        conclusion = run.memory.conclusions.get((instance, met))
+        conclusion = run.memory.conclusions.get((instance, matches))
         if conclusion is None:
-            conclusion = self._worked_out(self._instances[instance], met, run.memory)
-            run.memory.conclusions[instance, met] = conclusion
-        run.fired.add(conclusion.cause.rule)
+            conclusion = self._worked_out(self._instances[instance], matches, run.memory)
+            run.memory.conclusions[instance, matches] = conclusion
+        run.firings.add(conclusion.cause.rule)
         return [number for number in conclusion.facts if run.note(number, conclusion.cause)]
 
     def _worked_out(
-        self, instance: Instance, met: tuple[int, ...], memory: _Memory
+        self, instance: Instance, matches: tuple[int, ...], memory: _Memory
     ) -> _Conclusion:
         rule = instance.rule
         values = dict(instance.values)
-        stood_on = list(instance.met)
-        for binder, number in zip(self._binders.get(self._names[rule.id], ()), met, strict=True):
-            fact = memory.facts[number]
-            stood_on[binder.place] = fact
+        support = list(instance.matches)
+        for binder, n in zip(self._binders.get(self._names[rule.id], ()), matches, strict=True):
+            fact = memory.facts[n]
+            support[binder.place] = fact
             for field_name, variable in binder.binds:
                 values.setdefault(variable, fact[field_name])
         facts: list[int] = []
@@ -226,7 +227,7 @@ class Chainer:
                         "Bind the variable in `when`, or mend the text or expression",
                     )
                 ) from error
-        cause = Cause(rule.id, tuple(fact for fact in stood_on if fact is not None))
+        cause = Cause(rule.id, tuple(fact for fact in support if fact is not None))
         return _Conclusion(tuple(facts), cause)
 
 
@@ -244,7 +245,7 @@ class _Binder:
 
 
 @dataclass(frozen=True, slots=True)
-class _Bound:
+class _Binding:
     """Where a variable was bound: the condition's alias, and the field."""
 
     alias: str
@@ -252,14 +253,14 @@ class _Bound:
 
 
 @dataclass(frozen=True, slots=True)
-class _Heard:
+class _Hearing:
     """All messages that tell of a fact, to conditions and to what `unless` forbids."""
 
     plain: tuple[str, ...]
-    negated: tuple[str, ...]
+    exceptions: tuple[str, ...]
 
 
-_UNHEARD = _Heard((), ())
+_UNHEARD = _Hearing((), ())
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,7 +270,7 @@ class _Ear:
     name: str
     instance: int
     condition: Condition
-    compared: set[str]
+    comparisons: set[str]
 
     def message(self, number: int, tokens: Mapping[str, str]) -> str:
         """What it is told of a fact with those tokens of compared fields; `number` finds it."""
@@ -279,14 +280,14 @@ class _Ear:
 class _Joint:
     """A rule as durable-rules is given it, the same for all its instances."""
 
-    def __init__(self, name: str, *, shared: bool) -> None:
+    def __init__(self, name: str, *, is_shared: bool) -> None:
         self._name = name
-        self._shared = shared
+        self._shared = is_shared
         self.patterns: dict[str, list[Message]] = {}
         self._compared: defaultdict[str, set[str]] = defaultdict(set)
 
     def ear(
-        self, alias: str, instance: int, condition: Condition, bound: Mapping[str, _Bound]
+        self, alias: str, instance: int, condition: Condition, bindings: Mapping[str, _Binding]
     ) -> _Ear:
         """The ear of a condition; its pattern is the same for every instance."""
         name = f"{self._name}.{alias}"
@@ -294,11 +295,11 @@ class _Joint:
         if self.patterns and self._shared:
             tests.append({"i": {next(iter(self.patterns)): "i"}})
         for own, word, variable in condition.joins:
-            other = bound[variable]
+            other = bindings[variable]
             self._compared[alias].add(own)
             self._compared[other.alias].add(other.field)
-            joined = {_field(own): {other.alias: _field(other.field)}}
-            tests.append(joined if word == IS else {"$neq": joined})
+            join = {_field(own): {other.alias: _field(other.field)}}
+            tests.append(join if word == IS else {"$neq": join})
         self.patterns.setdefault(alias, tests)
         return _Ear(name, instance, condition, self._compared[alias])
 
@@ -315,44 +316,45 @@ def _field(name: str) -> str:
     return f"_{name}"
 
 
+_Listeners = list[tuple[bool, _Ear]]  # each with whether it is under `unless`
+
+
 class _Ears:
     """All ears of a chainer by what they listen for, and the tokens under which values are told."""
 
     def __init__(self) -> None:
-        self._by_value: defaultdict[tuple[str, str, Told], list[tuple[bool, _Ear]]] = defaultdict(
-            list
-        )
-        self._by_kind: defaultdict[str, list[tuple[bool, _Ear]]] = defaultdict(list)
-        self._tokens: dict[Told, str] = {}
+        self._by_value: defaultdict[tuple[str, str, TypedValue], _Listeners] = defaultdict(list)
+        self._by_kind: defaultdict[str, _Listeners] = defaultdict(list)
+        self._tokens: dict[TypedValue, str] = {}
 
-    def add(self, ear: _Ear, *, negated: bool) -> None:
+    def add(self, ear: _Ear, *, is_negated: bool) -> None:
         """Let an ear listen."""
         condition = ear.condition
-        fixed = next((test for test in condition.tests if test[1] == IS), None)
-        if fixed is None:
-            self._by_kind[condition.kind].append((negated, ear))
+        equality = next((test for test in condition.tests if test[1] == IS), None)
+        if equality is None:
+            self._by_kind[condition.kind].append((is_negated, ear))
         else:
-            self._by_value[condition.kind, fixed[0], fixed[2]].append((negated, ear))
+            self._by_value[condition.kind, equality[0], equality[2]].append((is_negated, ear))
 
-    def hear(self, fact: Fact, number: int) -> _Heard:
+    def hear(self, fact: Fact, number: int) -> _Hearing:
         """What is told of a fact under its number, once put to the ears that may hear it."""
         own = dict(fact.fields)
-        heard: dict[bool, list[str]] = {True: [], False: []}
-        for negated, ear in self._listeners(fact):
+        messages: dict[bool, list[str]] = {True: [], False: []}
+        for is_negated, ear in self._listeners(fact):
             if ear.condition.met_alone(fact):
-                tokens = {_field(name): self._token(own[name]) for name in sorted(ear.compared)}
-                heard[negated].append(ear.message(number, tokens))
-        if not heard[True] and not heard[False]:
+                tokens = {_field(name): self._token(own[name]) for name in sorted(ear.comparisons)}
+                messages[is_negated].append(ear.message(number, tokens))
+        if not messages[True] and not messages[False]:
             return _UNHEARD
-        return _Heard(tuple(heard[False]), tuple(heard[True]))
+        return _Hearing(tuple(messages[False]), tuple(messages[True]))
 
-    def _listeners(self, found: Fact) -> Iterator[tuple[bool, _Ear]]:
-        yield from self._by_kind.get(found.kind, ())
-        for name, value in found.fields:
-            yield from self._by_value.get((found.kind, name, told(value)), ())
+    def _listeners(self, fact: Fact) -> Iterator[tuple[bool, _Ear]]:
+        yield from self._by_kind.get(fact.kind, ())
+        for name, value in fact.fields:
+            yield from self._by_value.get((fact.kind, name, typed_value(value)), ())
 
     def _token(self, value: Scalar) -> str:
-        return self._tokens.setdefault(told(value), f"v{len(self._tokens)}")
+        return self._tokens.setdefault(typed_value(value), f"v{len(self._tokens)}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -368,7 +370,7 @@ class _Outcome:
     """What a run concluded, by the numbers of facts, in order."""
 
     causes: Mapping[int, Cause]
-    fired: frozenset[str]
+    firings: frozenset[str]
 
 
 def _strict(fact: Fact) -> tuple[object, ...]:
@@ -390,7 +392,7 @@ class _Memory:
         self.equal = list(range(len(self.facts)))
         self._first = {fact: number for number, fact in enumerate(self.facts)}
         self._numbers = {_strict(fact): number for number, fact in enumerate(self.facts)}
-        self._heard: dict[int, _Heard] = {}
+        self._heard: dict[int, _Hearing] = {}
 
     def number(self, fact: Fact) -> int:
         """The number of a fact, a new one for one never met before."""
@@ -402,36 +404,36 @@ class _Memory:
             self.equal.append(self._first.setdefault(fact, number))
         return number
 
-    def heard(self, number: int) -> _Heard:
+    def hearing(self, number: int) -> _Hearing:
         """What is told of a fact."""
-        heard = self._heard.get(number)
-        if heard is None:
-            heard = self._heard[number] = self._ears.hear(self.facts[number], number)
-        return heard
+        hearing = self._heard.get(number)
+        if hearing is None:
+            hearing = self._heard[number] = self._ears.hear(self.facts[number], number)
+        return hearing
 
 
 @dataclass(frozen=True, slots=True)
 class _Run:
     """One forward chaining: what follows, and why. `first` numbers the first fact beyond those
-    that stand in every run, `known` are those beyond, each by the first fact equal to it."""
+    that stand in every run, `conclusions` are those beyond, each by the first fact equal to it."""
 
     memory: _Memory
     first: int
-    known: set[int]
+    conclusions: set[int]
     causes: dict[int, Cause] = field(default_factory=dict)
-    fired: set[str] = field(default_factory=set)
+    firings: set[str] = field(default_factory=set)
 
     def note(self, number: int, cause: Cause) -> bool:
         """Note a conclusion; whether it is new."""
         equal = self.memory.equal[number]
-        if equal < self.first or equal in self.known:
+        if equal < self.first or equal in self.conclusions:
             return False
-        self.known.add(equal)
+        self.conclusions.add(equal)
         self.causes[number] = cause
         return True
 
 
-def compiled(rules: Iterable[Rule], places: Mapping[str, Place]) -> Chainer:
+def compile_rules(rules: Iterable[Rule], places: Mapping[str, Place]) -> Chainer:
     """A chainer of whole rules, for facts that change as a whole from run to run."""
     return Chainer((whole(rule) for rule in rules), places)
 
@@ -439,10 +441,10 @@ def compiled(rules: Iterable[Rule], places: Mapping[str, Place]) -> Chainer:
 def _fill(kind: str, template: Mapping[str, Any], values: Mapping[str, Scalar]) -> Fact:
     fields: list[tuple[str, Scalar]] = []
     detail: dict[str, object] = {}
-    for name, wanted in template.items():
-        filled = fill(wanted, values)
-        if isinstance(filled, (str, int, float, bool)):
-            fields.append((name, filled))
+    for name, pattern in template.items():
+        content = fill(pattern, values)
+        if isinstance(content, (str, int, float, bool)):
+            fields.append((name, content))
         else:
-            detail[name] = filled
+            detail[name] = content
     return Fact(kind, tuple(fields), detail)

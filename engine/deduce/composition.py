@@ -57,13 +57,13 @@ def compose(knowledge: Knowledge, topology: Topology, bench: Bench) -> tuple[Fac
     exposure = Exposure(
         topology, knowledge.place_words, knowledge.parts, facts, bench.volts * math.sqrt(2)
     )
-    found = whereabouts(Unit(knowledge, topology, bench.volts, bench.values, bench.traced))
-    return (*facts, *_joined_to_mains(topology, exposure), *exposure.facts(), *found)
+    finds = whereabouts(Unit(knowledge, topology, bench.volts, bench.values, bench.traced))
+    return (*facts, *_joined_to_mains(topology, exposure), *exposure.facts(), *finds)
 
 
 def _joined_to_mains(topology: Topology, exposure: Exposure) -> Iterator[Fact]:
     """A unit counts as non-isolated unless its structure shows otherwise, whatever it says."""
-    if NON_ISOLATED not in topology.traits and not exposure.isolated:
+    if NON_ISOLATED not in topology.traits and not exposure.is_isolated:
         yield fact("trait", of="unit", **{"is": NON_ISOLATED})
 
 
@@ -132,19 +132,19 @@ class _Composer:
         topology = self.topology
         openings = topology.openings
         for name, opening in openings.items():
-            for needed in opening.after:
-                self._known(needed, openings, "opening", "openings", name, "after")
+            for earlier in opening.after:
+                self._check_name(earlier, openings, "opening", "openings", name, "after")
             if name in self._before(name):
                 raise self.trouble(
                     "KB412", f"Opening '{name}' can only be made after itself",
                     "Let one of the openings it needs need nothing", "openings", name, "after",
                 )
         for name, board in topology.boards.items():
-            self._known(board.behind, openings, "opening", "boards", name, "behind")
+            self._check_name(board.behind, openings, "opening", "boards", name, "behind")
         first: dict[str, str] = {}
         for name, stage in topology.stages.items():
-            self._known(stage.behind, openings, "opening", "stages", name, "behind")
-            self._known(stage.board, topology.boards, "board", "stages", name, "board")
+            self._check_name(stage.behind, openings, "opening", "stages", name, "behind")
+            self._check_name(stage.board, topology.boards, "board", "stages", name, "board")
             for part in stage.parts:
                 if first.setdefault(part, name) != name:
                     raise self.trouble(
@@ -154,21 +154,21 @@ class _Composer:
 
     def _before(self, name: str) -> set[str]:
         """All openings that must be made before one; itself, if they need it."""
-        found: set[str] = set()
+        before: set[str] = set()
         waiting = [*self.topology.openings[name].after]
         while waiting:
-            needed = waiting.pop()
-            if needed not in found and needed in self.topology.openings:
-                found.add(needed)
-                waiting.extend(self.topology.openings[needed].after)
-        return found
+            earlier = waiting.pop()
+            if earlier not in before and earlier in self.topology.openings:
+                before.add(earlier)
+                waiting.extend(self.topology.openings[earlier].after)
+        return before
 
-    def _known(self, name: str | None, known: Collection[str], what: str, *path: str) -> None:
-        if name and name not in known:
-            listed = ", ".join(known) or f"none is listed, so add it as {what}"
+    def _check_name(self, name: str | None, names: Collection[str], what: str, *path: str) -> None:
+        if name and name not in names:
+            choices = ", ".join(names) or f"none is listed, so add it as {what}"
             raise self.trouble(
                 "KB411", f"'{path[1]}' names '{name}', which is no {what}",
-                f"Write one of: {listed}", *path,
+                f"Write one of: {choices}", *path,
             )
 
     def _order(self) -> list[str]:
@@ -274,8 +274,8 @@ class _Composer:
                     f"Write one of: {', '.join(kind.places)}",
                     "stages", name, "parts", part_name, "place",
                 )
-        held = {part.place for part in stage.parts.values()}
-        lacking = [place for place in kind.needs if place not in held]
+        places = {part.place for part in stage.parts.values()}
+        lacking = [place for place in kind.needs if place not in places]
         if lacking:
             raise self.trouble(
                 "KB407", f"Stage '{name}' ({stage.kind}) has no part for: {', '.join(lacking)}",

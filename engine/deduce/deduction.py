@@ -14,10 +14,20 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from engine.deduce.chaining import compiled
+from engine.deduce.chaining import compile_rules
 from engine.deduce.composition import Bench, compose
 from engine.deduce.facts import Fact, Findings, fact
-from engine.deduce.suppose import MEND, Settled, Supposal, Trial, Unit, ranks, scenes, settle, value
+from engine.deduce.suppose import (
+    MEND,
+    Settlement,
+    Supposal,
+    Trial,
+    Unit,
+    ranks,
+    scenes,
+    settle,
+    value,
+)
 from engine.model.absence import NO_LIGHT, NO_PART, NO_RIG, NO_STAGE
 from kb.language.knowledge import Knowledge
 from kb.language.schema import Rule
@@ -57,28 +67,28 @@ class Hypothesis:
 class Exploration:
     """What supposing every hypothesis in every trial showed.
 
-    `shown` maps (test, hypothesis) to the settled value of the quantity the test looks at;
+    `values` maps (test, hypothesis) to the settled value of the quantity the test looks at;
     `in_use` maps a hypothesis to what the owner would see.
     """
 
     hypotheses: tuple[Hypothesis, ...]
     latent: tuple[Hypothesis, ...]
-    shown: Mapping[tuple[str, str], str] = field(repr=False)
+    values: Mapping[tuple[str, str], str] = field(repr=False)
     in_use: Mapping[str, Mapping[str, str]] = field(repr=False)
-    fired: frozenset[str] = field(repr=False)
+    firings: frozenset[str] = field(repr=False)
 
 
 @dataclass(frozen=True, slots=True)
 class Deduction:
-    """What the rules imply for one unit on one bench; see `Exploration` for `shown`."""
+    """What the rules imply for one unit on one bench; see `Exploration` for `values`."""
 
     knowledge: Knowledge = field(repr=False)
     unit: tuple[Fact, ...] = field(repr=False)
     once: Findings = field(repr=False)
     hypotheses: tuple[Hypothesis, ...]
     latent: tuple[Hypothesis, ...]
-    shown: Mapping[tuple[str, str], str] = field(repr=False)
-    fired: frozenset[str] = field(repr=False)
+    values: Mapping[tuple[str, str], str] = field(repr=False)
+    firings: frozenset[str] = field(repr=False)
 
     def of(self, kind: str) -> tuple[Fact, ...]:
         """All facts of a kind that stand once, in order."""
@@ -99,7 +109,8 @@ class Reasoner:
             for step in STEPS
         }
         self._chainers = {
-            step: compiled(self._rules[step], self._places) for step in STEPS if step != "suppose"
+            step: compile_rules(self._rules[step], self._places)
+            for step in STEPS if step != "suppose"
         }
         self._units: dict[tuple[Fact, ...], Unit] = {}
         self._rigs_that_matter = frozenset(
@@ -123,43 +134,43 @@ class Reasoner:
             around = scenes(self.knowledge, use.text("scene").split())
             uses.setdefault(Trial(use.text("energy"), "unit", (), around), []).append(use)
         single = self._hypotheses(survey)
-        done = _Counter(len(single) * (len(uses) + len(set(trials.values()))), progress)
-        sound = self._in_use(unit, uses, Supposal("sound"), done)
-        kept: list[tuple[Hypothesis, _Seen]] = []
+        counter = _Counter(len(single) * (len(uses) + len(set(trials.values()))), progress)
+        sound = self._in_use(unit, uses, Supposal("sound"), counter)
+        cases: list[tuple[Hypothesis, _Behaviour]] = []
         latent: list[Hypothesis] = []
-        fired = set(survey.fired | offer.fired)
+        firings = set(survey.firings | offer.firings)
         for hypothesis in single:
-            seen = self._in_use(unit, uses, hypothesis.supposal, done)
-            fired |= seen.fired
-            pairs = self._pairs(hypothesis, seen, single)
-            if seen.shown != sound.shown or not hypothesis.acts:
-                left = hypothesis.share - sum(pair.share for pair in pairs)
-                kept.append((replace(hypothesis, share=left), seen))
+            behaviour = self._in_use(unit, uses, hypothesis.supposal, counter)
+            firings |= behaviour.firings
+            pairs = self._pairs(hypothesis, behaviour, single)
+            if behaviour.symptoms != sound.symptoms or not hypothesis.acts:
+                share = hypothesis.share - sum(pair.share for pair in pairs)
+                cases.append((replace(hypothesis, share=share), behaviour))
             else:
                 latent.append(hypothesis)
-            kept.extend(
-                (pair, self._in_use(unit, uses, pair.supposal, done)) for pair in pairs
+            cases.extend(
+                (pair, self._in_use(unit, uses, pair.supposal, counter)) for pair in pairs
             )
-        hypotheses = tuple(hypothesis for hypothesis, _ in kept)
-        shown, fired_in_trials = self._shown(unit, hypotheses, tests, trials, done)
+        hypotheses = tuple(hypothesis for hypothesis, _ in cases)
+        values, fired_in_trials = self._trial_values(unit, hypotheses, tests, trials, counter)
         return Exploration(
             hypotheses,
             tuple(latent),
-            shown,
-            {hypothesis.id: seen.shown for hypothesis, seen in kept},
-            frozenset(fired | fired_in_trials),
+            values,
+            {hypothesis.id: behaviour.symptoms for hypothesis, behaviour in cases},
+            frozenset(firings | fired_in_trials),
         )
 
     def conclude(self, topology: str, bench: Bench, exploration: Exploration) -> Deduction:
         """Suspicions from the complaint, remedies, proofs, hazards and cautions."""
         survey, offer = self._structure(topology, bench)
-        kept = exploration.hypotheses
-        names = {hypothesis.id for hypothesis in kept}
+        hypotheses = exploration.hypotheses
+        names = {hypothesis.id for hypothesis in hypotheses}
         facts = [f for f in offer.facts if f.kind != "fault" or f.text("name") in names]
-        facts.extend(self._fault_facts(kept))
+        facts.extend(self._fault_facts(hypotheses))
         facts.extend(
-            Fact("in-use", (("fault", name), *seen.items()))
-            for name, seen in exploration.in_use.items()
+            Fact("in-use", (("fault", name), *symptoms.items()))
+            for name, symptoms in exploration.in_use.items()
         )
         if bench.complaint is not None:
             facts.append(fact("complaint", **{"is": bench.complaint}))
@@ -167,11 +178,11 @@ class Reasoner:
         return Deduction(
             self.knowledge,
             offer.facts,
-            Findings(once.facts, {**survey.causes, **offer.causes, **once.causes}, once.fired),
-            kept,
+            Findings(once.facts, {**survey.causes, **offer.causes, **once.causes}, once.firings),
+            hypotheses,
             exploration.latent,
-            exploration.shown,
-            exploration.fired | once.fired,
+            exploration.values,
+            exploration.firings | once.firings,
         )
 
     def survey(self, topology: str, bench: Bench) -> tuple[Findings, Findings]:
@@ -185,14 +196,14 @@ class Reasoner:
 
     def explain(
         self, deduction: Deduction, test: str, hypothesis: str
-    ) -> tuple[Settled, Fact | None]:
+    ) -> tuple[Settlement, Fact | None]:
         """Run the one trial behind a cell again and give what it settled, and the claim shown."""
-        found = next(f for f in deduction.of("test") if f.text("name") == test)
-        trial = self._trials(deduction.once, [found])[test]
-        supposed = next(h for h in deduction.hypotheses if h.id == hypothesis)
-        sought = frozenset({found.text("looks_at")})
-        settled = self._unit(deduction.unit).suppose(supposed.supposal, trial, sought)
-        return settled, settled.claims.get((found.text("looks_at"), found.text("at")))
+        test_fact = next(f for f in deduction.of("test") if f.text("name") == test)
+        trial = self._trials(deduction.once, [test_fact])[test]
+        candidate = next(h for h in deduction.hypotheses if h.id == hypothesis)
+        goals = frozenset({test_fact.text("looks_at")})
+        settlement = self._unit(deduction.unit).suppose(candidate.supposal, trial, goals)
+        return settlement, settlement.claims.get((test_fact.text("looks_at"), test_fact.text("at")))
 
     def _unit(self, structure: tuple[Fact, ...]) -> Unit:
         if structure not in self._units:
@@ -203,14 +214,14 @@ class Reasoner:
 
     def _step(self, step: str, facts: Iterable[Fact]) -> Findings:
         """Run a step; of each quantity only the gravest claim goes on."""
-        found = self._chainers[step].run(facts)
-        settled = settle(self.knowledge, ranks(self.knowledge), found)
-        keep = set(settled.claims.values())
+        findings = self._chainers[step].run(facts)
+        settlement = settle(self.knowledge, ranks(self.knowledge), findings)
+        keep = set(settlement.claims.values())
         kinds = self.knowledge.quantities
         return Findings(
-            tuple(f for f in found.facts if f.kind not in kinds or f in keep),
-            found.causes,
-            found.fired,
+            tuple(f for f in findings.facts if f.kind not in kinds or f in keep),
+            findings.causes,
+            findings.firings,
         )
 
     def _trials(self, offer: Findings, tests: Iterable[Fact]) -> dict[str, Trial]:
@@ -228,10 +239,10 @@ class Reasoner:
                 if rig_name not in rigs:
                     why = f"needs the rig '{rig_name}', which no rule offers"
                     raise self._trouble(offer, test, why)
-                fitted = dict(rigs[rig_name].fields)
-                scene += str(fitted.get("scene", "")).split()
-                if fitted["does"] in self._rigs_that_matter:
-                    rig = ((str(fitted["does"]), str(fitted["on"])),)
+                rig_fields = dict(rigs[rig_name].fields)
+                scene += str(rig_fields.get("scene", "")).split()
+                if rig_fields["does"] in self._rigs_that_matter:
+                    rig = ((str(rig_fields["does"]), str(rig_fields["on"])),)
             energy = str(fields.get("energy", arrangement.energy))
             feeds = "unit" if "energy" in fields else arrangement.feeds
             trials[str(fields["name"])] = Trial(energy, feeds, rig, scenes(self.knowledge, scene))
@@ -247,14 +258,14 @@ class Reasoner:
     def _hypotheses(self, survey: Findings) -> list[Hypothesis]:
         modes = {(m.text("part"), m.text("name")): m for m in survey.of("mode")}
         parts = {p.text("name"): p for p in survey.of("part")}
-        found: list[Hypothesis] = []
+        hypotheses: list[Hypothesis] = []
         for fault in survey.of("fault"):
             name, part, acts = fault.text("name"), fault.text("part"), fault.text("acts")
             if part == NO_PART:
                 fields = dict(fault.fields)
                 light = str(fields.get("light", NO_LIGHT)) if acts == "unlisted" else ""
                 says = "something that is not listed" if light else "no fault found"
-                found.append(
+                hypotheses.append(
                     Hypothesis(
                         name, NO_STAGE, (), (), float(fields.get("share", 1.0)),
                         str(fields.get("says", says)), OTHER if light and name != OTHER else None,
@@ -265,7 +276,7 @@ class Reasoner:
             mode = modes[part, name.removeprefix(f"{part}-")]
             record = parts[part]
             parent = mode.text("parent")
-            found.append(
+            hypotheses.append(
                 Hypothesis(
                     name,
                     fault.text("stage"),
@@ -276,28 +287,28 @@ class Reasoner:
                     f"{part}-{parent}" if parent else None,
                 )
             )
-        return found
+        return hypotheses
 
     def _pairs(
-        self, cause: Hypothesis, seen: _Seen, single: Iterable[Hypothesis]
+        self, cause: Hypothesis, behaviour: _Behaviour, single: Iterable[Hypothesis]
     ) -> list[Hypothesis]:
         pairs: list[Hypothesis] = []
-        for brought in seen.brings:
-            part = brought.text("part")
+        for consequence in behaviour.brings:
+            part = consequence.text("part")
             if part == cause.acts[0][0] if cause.acts else True:
                 continue
-            taken = next((h for h in single if h.acts and h.acts[0][0] == part), None)
-            if taken is None:
+            second = next((h for h in single if h.acts and h.acts[0][0] == part), None)
+            if second is None:
                 continue
-            label = taken.says.partition(":")[0]
+            label = second.says.partition(":")[0]
             pairs.append(
                 Hypothesis(
                     f"{cause.id}-took-{part}",
                     cause.stage,
-                    (*cause.parts, (part, brought.text("mode"))),
-                    (*cause.acts, (part, brought.text("acts"))),
-                    cause.share * brought.number("odds"),
-                    f"{cause.says}; {label} {brought.text('says')}",
+                    (*cause.parts, (part, consequence.text("mode"))),
+                    (*cause.acts, (part, consequence.text("acts"))),
+                    cause.share * consequence.number("odds"),
+                    f"{cause.says}; {label} {consequence.text('says')}",
                     brought=(cause.acts[0][0], part),
                 )
             )
@@ -312,50 +323,50 @@ class Reasoner:
         unit: Unit,
         uses: _Uses,
         supposal: Supposal,
-        done: _Counter,
-    ) -> _Seen:
-        shown: dict[str, str] = {}
+        counter: _Counter,
+    ) -> _Behaviour:
+        symptoms: dict[str, str] = {}
         brings: dict[Fact, None] = {}
-        fired: set[str] = set()
-        for trial, seen in uses.items():
-            sought = frozenset({"brings", *(use.text("of") for use in seen)})
-            settled = unit.suppose(supposal, trial, sought)
-            done.one()
-            for use in seen:
-                shown[use.text("as")] = value(
-                    self.knowledge, settled, use.text("of"), use.text("at")
+        firings: set[str] = set()
+        for trial, trial_uses in uses.items():
+            goals = frozenset({"brings", *(use.text("of") for use in trial_uses)})
+            settlement = unit.suppose(supposal, trial, goals)
+            counter.one()
+            for use in trial_uses:
+                symptoms[use.text("as")] = value(
+                    self.knowledge, settlement, use.text("of"), use.text("at")
                 )
-            brings.update(dict.fromkeys(settled.findings.of("brings")))
-            fired |= settled.findings.fired
-        return _Seen(shown, tuple(brings), frozenset(fired))
+            brings.update(dict.fromkeys(settlement.findings.of("brings")))
+            firings |= settlement.findings.firings
+        return _Behaviour(symptoms, tuple(brings), frozenset(firings))
 
-    def _shown(
+    def _trial_values(
         self,
         unit: Unit,
         hypotheses: Iterable[Hypothesis],
         tests: list[Fact],
         trials: Mapping[str, Trial],
-        done: _Counter,
+        counter: _Counter,
     ) -> tuple[dict[tuple[str, str], str], set[str]]:
-        shown: dict[tuple[str, str], str] = {}
-        fired: set[str] = set()
+        values: dict[tuple[str, str], str] = {}
+        firings: set[str] = set()
         by_trial: dict[Trial, list[Fact]] = {}
         for test in tests:
             by_trial.setdefault(trials[test.text("name")], []).append(test)
         for hypothesis in hypotheses:
-            for trial, looked in by_trial.items():
-                sought = frozenset(test.text("looks_at") for test in looked)
-                settled = unit.suppose(hypothesis.supposal, trial, sought)
-                done.one()
-                fired |= settled.findings.fired
-                for test in looked:
-                    shown[test.text("name"), hypothesis.id] = value(
-                        self.knowledge, settled, test.text("looks_at"), test.text("at")
+            for trial, trial_tests in by_trial.items():
+                goals = frozenset(test.text("looks_at") for test in trial_tests)
+                settlement = unit.suppose(hypothesis.supposal, trial, goals)
+                counter.one()
+                firings |= settlement.findings.firings
+                for test in trial_tests:
+                    values[test.text("name"), hypothesis.id] = value(
+                        self.knowledge, settlement, test.text("looks_at"), test.text("at")
                     )
-        return shown, fired
+        return values, firings
 
-    def _fault_facts(self, kept: Iterable[Hypothesis]) -> Iterable[Fact]:
-        for hypothesis in kept:
+    def _fault_facts(self, hypotheses: Iterable[Hypothesis]) -> Iterable[Fact]:
+        for hypothesis in hypotheses:
             if hypothesis.brought is not None:
                 first, second = hypothesis.brought
                 yield fact(
@@ -369,10 +380,10 @@ _Uses = dict[Trial, list[Fact]]
 
 
 @dataclass(frozen=True, slots=True)
-class _Seen:
-    shown: Mapping[str, str]
+class _Behaviour:
+    symptoms: Mapping[str, str]
     brings: tuple[Fact, ...]
-    fired: frozenset[str]
+    firings: frozenset[str]
 
 
 class _Counter:
@@ -391,6 +402,6 @@ def _constants(rules: Iterable[Rule], kind: str, name: str) -> Iterable[str]:
     """The plain values rules compare a field of a kind of fact with."""
     for rule in rules:
         for clause in (*rule.when, *rule.unless):
-            wanted = clause.get(kind, {}).get(name)
-            if isinstance(wanted, str) and not wanted.startswith("$"):
-                yield wanted
+            operand = clause.get(kind, {}).get(name)
+            if isinstance(operand, str) and not operand.startswith("$"):
+                yield operand

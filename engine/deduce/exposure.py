@@ -47,8 +47,8 @@ class Exposure:
         self._topology, self._words, self._kinds = topology, words, kinds
         self._most = float(round(peak_volts * bounds.OVER_NOMINAL))
         self._of: defaultdict[str, list[Fact]] = defaultdict(list)
-        for found in facts:
-            self._of[found.kind].append(found)
+        for item in facts:
+            self._of[item.kind].append(item)
         self._head = self._of["head"][0].text("node")
         self._parts = {part.text("name"): part for part in self._of["part"]}
         self._island_of = self._islands()
@@ -59,7 +59,7 @@ class Exposure:
             for opening in self._island_of[node].openings:
                 yield fact("shows", of=node, behind=opening)
         for name in self._parts:
-            for opening in self._seen(name):
+            for opening in self._exposing_openings(name):
                 yield fact("shows", of=name, behind=opening)
         for name, part in self._parts.items():
             most = self._charge(name, part)
@@ -67,7 +67,7 @@ class Exposure:
                 yield fact("holds", part=name, volts=most, point=self._point(name))
 
     @property
-    def isolated(self) -> bool:
+    def is_isolated(self) -> bool:
         """Whether a part in line parts the unit from the mains, and nothing goes round it."""
         mains_side = self._mains_side()
         ways = [way for way in self._of["way"] if way.text("start") in mains_side]
@@ -86,11 +86,11 @@ class Exposure:
         group = {leads.text("node"): {leads.text("node")} for leads in self._nodes()}
         for way in self._of["way"]:
             if not self._words[way.text("place")].blocks:
-                joined = group[way.text("start")] | group[way.text("end")]
-                for node in joined:
-                    group[node] = joined
-        made = {frozenset(nodes): self._island(frozenset(nodes)) for nodes in group.values()}
-        return {node: made[frozenset(nodes)] for node, nodes in group.items()}
+                union = group[way.text("start")] | group[way.text("end")]
+                for node in union:
+                    group[node] = union
+        islands = {frozenset(nodes): self._island(frozenset(nodes)) for nodes in group.values()}
+        return {node: islands[frozenset(nodes)] for node, nodes in group.items()}
 
     def _nodes(self) -> Iterator[Fact]:
         yield from self._of["head"]
@@ -109,17 +109,17 @@ class Exposure:
         }  # fmt: skip
         stages = [stage for stage in self._of["stage"] if stage.text("name") in standing]
         points = [point for point in self._of["point"] if self._meets(point, nodes)]
-        seen = {found.text("behind") for found in (*at, *stages, *points)}
+        openings = {item.text("behind") for item in (*at, *stages, *points)}
         if self._head in nodes:
-            seen.add("")
+            openings.add("")
         return Island(
-            nodes, self._in_order(seen), tuple(point.text("name") for point in points),
+            nodes, self._in_order(openings), tuple(point.text("name") for point in points),
             tuple(stage.text("name") for stage in stages),
         )  # fmt: skip
 
     @staticmethod
-    def _meets(found: Fact, nodes: frozenset[str]) -> bool:
-        return any(name in _ENDS and value in nodes for name, value in found.fields)
+    def _meets(item: Fact, nodes: frozenset[str]) -> bool:
+        return any(name in _ENDS and value in nodes for name, value in item.fields)
 
     def _all_outside(self, stage: str) -> bool:
         """A stage of causes outside the unit stands at no node of it."""
@@ -130,43 +130,43 @@ class Exposure:
         return "outside" in self._kinds[kind].traits
 
     def _in_order(self, openings: Iterable[str]) -> tuple[str, ...]:
-        listed = ("", *self._topology.openings)
-        return tuple(sorted(set(openings), key=listed.index))
+        order = ("", *self._topology.openings)
+        return tuple(sorted(set(openings), key=order.index))
 
     def _node(self, name: str) -> str:
         """The node that a part hangs at or leads to; empty for one beside the power path."""
-        for hung in self._of["hangs"]:
-            if hung.text("part") == name:
-                return hung.text("node")
+        for hanging in self._of["hangs"]:
+            if hanging.text("part") == name:
+                return hanging.text("node")
         for way in self._of["way"]:
             if way.text("part") == name:
                 return way.text("end")
         return ""
 
-    def _seen(self, name: str) -> tuple[str, ...]:
+    def _exposing_openings(self, name: str) -> tuple[str, ...]:
         """The openings that each show a part's terminals."""
         part = self._parts[name]
         if part.text("place") and self._outside(part.text("kind")):
             return ("",)
-        seen = {part.text("behind")}
+        openings = {part.text("behind")}
         nodes = [self._node(name)]
         nodes += [way.text("start") for way in self._of["way"] if way.text("part") == name]
         for node in nodes:
             if node:
-                seen.update(self._island_of[node].openings)
-        return self._in_order(seen)
+                openings.update(self._island_of[node].openings)
+        return self._in_order(openings)
 
     def _charge(self, name: str, part: Fact) -> float:
         """The most volts it can keep; 0 for a part that keeps none."""
         if not self._stores(name, part):
             return 0.0
-        rated = part.number("volts")
+        rating = part.number("volts")
         if self._node(name) in self._mains_side():
             return self._most
-        if self.isolated:
+        if self.is_isolated:
             low = self._secondary_peak()
-            return max(rated, low) if low > 0 else max(rated, self._most)
-        return rated if rated > bounds.MOST_ELV_VOLTS else self._most
+            return max(rating, low) if low > 0 else max(rating, self._most)
+        return rating if rating > bounds.MOST_ELV_VOLTS else self._most
 
     def _stores(self, name: str, part: Fact) -> bool:
         unit = self._unit(part)
@@ -190,17 +190,17 @@ class Exposure:
 
     def _secondary_peak(self) -> float:
         """Peak behind the isolating parts as they are marked, over nominal; 0 if not all say."""
-        marked = [
+        markings = [
             self._parts[way.text("part")].number("value")
             for way in self._of["way"] if self._words[way.text("place")].isolates
         ]  # fmt: skip
-        if not marked or min(marked) <= 0:
+        if not markings or min(markings) <= 0:
             return 0.0
-        return max(marked) * math.sqrt(2) * bounds.OVER_NOMINAL
+        return max(markings) * math.sqrt(2) * bounds.OVER_NOMINAL
 
     def _point(self, name: str) -> str:
         """Where it is measured, in words that hold at the first opening that shows it."""
-        first = self._seen(name)[0]
+        first = self._exposing_openings(name)[0]
         if first == self._parts[name].text("behind"):
             return name
         island = self._island_of[self._node(name)]

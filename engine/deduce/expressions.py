@@ -35,12 +35,12 @@ def evaluate(text: str, variables: Mapping[str, object]) -> float:
     except SyntaxError as error:
         raise ValueError(f"'{text}' is not an expression: {error.msg}") from error
     try:
-        found = float(_value(tree.body, variables, text))
+        result = float(_value(tree.body, variables, text))
     except (ZeroDivisionError, OverflowError, TypeError) as error:
         raise ValueError(f"'{text}' can't be worked out: {error}") from error
-    if not math.isfinite(found):
-        raise ValueError(f"'{text}' can't be worked out: it gives {found}, which is no number")
-    return found
+    if not math.isfinite(result):
+        raise ValueError(f"'{text}' can't be worked out: it gives {result}, which is no number")
+    return result
 
 
 def _value(node: ast.expr, variables: Mapping[str, object], text: str) -> float:
@@ -59,13 +59,13 @@ def _value(node: ast.expr, variables: Mapping[str, object], text: str) -> float:
         case ast.UnaryOp(op=ast.USub(), operand=operand):
             return -_value(operand, variables, text)
         case ast.Call(func=ast.Name(id=name), args=args, keywords=[]) if name in FUNCTIONS:
-            return _called(name, [_value(arg, variables, text) for arg in args], text)
+            return _call(name, [_value(arg, variables, text) for arg in args], text)
     raise ValueError(
         f"'{text}' may use only numbers, variables, + - * / **, and {', '.join(FUNCTIONS)}"
     )
 
 
-def _called(name: str, values: list[float], text: str) -> float:
+def _call(name: str, values: list[float], text: str) -> float:
     try:
         return FUNCTIONS[name](*values)
     except ValueError as error:  # a root or logarithm of what has none

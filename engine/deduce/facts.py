@@ -35,8 +35,8 @@ class Fact:
 
     def __str__(self) -> str:
         """The kind and its first few short fields: enough to tell one fact from another."""
-        told = [f"{key} {_short(value)}" for key, value in self.fields if _tells(value)]
-        return f"{self.kind}: {', '.join(told[:_FIELDS_TOLD])}"
+        texts = [f"{key} {_short(value)}" for key, value in self.fields if _tells(value)]
+        return f"{self.kind}: {', '.join(texts[:_FIELDS_TOLD])}"
 
 
 _FIELDS_TOLD, _LETTERS_TOLD = 5, 48
@@ -73,26 +73,26 @@ class Findings:
 
     facts: tuple[Fact, ...]
     causes: Mapping[Fact, Cause]
-    fired: frozenset[str]
+    firings: frozenset[str]
     standing: int = 0
 
     def of(self, kind: str) -> Iterator[Fact]:
         """All facts of a kind, in order."""
-        return (found for found in self.facts if found.kind == kind)
+        return (item for item in self.facts if item.kind == kind)
 
     def chain(self, conclusion: Fact) -> Iterator[tuple[int, Fact, Cause | None]]:
         """The conclusion and, below it, everything it stands on: (depth, fact, cause).
 
         A fact used twice is told once.
         """
-        told: set[Fact] = set()
+        history: set[Fact] = set()
         stack: list[tuple[int, Fact]] = [(0, conclusion)]
         while stack:
-            depth, found = stack.pop()
-            if found in told:
+            depth, item = stack.pop()
+            if item in history:
                 continue
-            told.add(found)
-            cause = self.causes.get(found)
-            yield depth, found, cause
+            history.add(item)
+            cause = self.causes.get(item)
+            yield depth, item, cause
             if cause is not None:
                 stack.extend((depth + 1, below) for below in reversed(cause.facts))

@@ -15,7 +15,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from engine.deduce.facts import Fact, Scalar
-from engine.deduce.matching import IS, NOT, asked, take_apart
+from engine.deduce.matching import IS, NOT, field_tests, take_apart
 from kb.language.schema import Clause, Rule
 
 Values = Mapping[str, Scalar]
@@ -23,14 +23,14 @@ Values = Mapping[str, Scalar]
 
 @dataclass(frozen=True, slots=True)
 class Instance:
-    """A rule with some conditions met: `met` has a fact for each of them, None for an open one.
+    """A rule with some conditions met: `matches` has a fact for each of them, None for an open one.
 
     `values` are the variables that the met conditions bind; `unless` what still must not stand.
     """
 
     rule: Rule
     values: Values
-    met: tuple[Fact | None, ...]
+    matches: tuple[Fact | None, ...]
     unless: tuple[Clause, ...]
 
 
@@ -44,8 +44,8 @@ def ground(
 ) -> tuple[Instance, ...]:
     """Every instance of the rules over the standing facts; kinds in `moving` stay open."""
     by_kind: defaultdict[str, list[Fact]] = defaultdict(list)
-    for found in standing:
-        by_kind[found.kind].append(found)
+    for fact in standing:
+        by_kind[fact.kind].append(fact)
     return tuple(
         instance for rule in rules for instance in _instances(rule, by_kind, moving)
     )
@@ -54,58 +54,58 @@ def ground(
 def _instances(
     rule: Rule, by_kind: Mapping[str, list[Fact]], moving: frozenset[str]
 ) -> Iterator[Instance]:
-    settled = _settled(rule, moving)
-    late = _variables(clause for number, clause in enumerate(rule.when) if number not in settled)
-    for values, facts in _joined([rule.when[n] for n in settled], by_kind, {}):
-        met: list[Fact | None] = [None] * len(rule.when)
-        for number, found in zip(settled, facts, strict=True):
-            met[number] = found
+    numbers = _static_conditions(rule, moving)
+    late = _variables(clause for number, clause in enumerate(rule.when) if number not in numbers)
+    for values, facts in _join([rule.when[n] for n in numbers], by_kind, {}):
+        matches: list[Fact | None] = [None] * len(rule.when)
+        for number, fact in zip(numbers, facts, strict=True):
+            matches[number] = fact
         waits = late - values.keys()
-        decided = [
+        exclusions = [
             clause for clause in rule.unless
             if _kind(clause) not in moving and not waits & _variables((clause,))
         ]
-        if not any(_stands(clause, values, by_kind) for clause in decided):
-            unless = tuple(clause for clause in rule.unless if clause not in decided)
-            yield Instance(rule, values, tuple(met), unless)
+        if not any(_stands(clause, values, by_kind) for clause in exclusions):
+            unless = tuple(clause for clause in rule.unless if clause not in exclusions)
+            yield Instance(rule, values, tuple(matches), unless)
 
 
-def _settled(rule: Rule, moving: frozenset[str]) -> list[int]:
+def _static_conditions(rule: Rule, moving: frozenset[str]) -> list[int]:
     """Which conditions standing facts can meet, none asking to differ from what is still open."""
-    settled: list[int] = []
-    bound: set[str] = set()
+    numbers: list[int] = []
+    variables: set[str] = set()
     for number, clause in enumerate(rule.when):
-        if _kind(clause) not in moving and _variables((clause,), NOT) <= bound | _variables(
+        if _kind(clause) not in moving and _variables((clause,), NOT) <= variables | _variables(
             (clause,), IS
         ):
-            settled.append(number)
-            bound |= _variables((clause,), IS)
-    return settled
+            numbers.append(number)
+            variables |= _variables((clause,), IS)
+    return numbers
 
 
 def _kind(clause: Clause) -> str:
     return next(iter(clause))
 
 
-def _joined(
+def _join(
     clauses: list[Clause], by_kind: Mapping[str, list[Fact]], values: Values
 ) -> Iterator[tuple[Values, tuple[Fact, ...]]]:
     """Every way in which standing facts meet the clauses, one after the other."""
     if not clauses:
         yield values, ()
         return
-    for found, wider in _meeting(clauses[0], by_kind, values):
-        for all_values, rest in _joined(clauses[1:], by_kind, wider):
-            yield all_values, (found, *rest)
+    for fact, wider in _meeting(clauses[0], by_kind, values):
+        for all_values, rest in _join(clauses[1:], by_kind, wider):
+            yield all_values, (fact, *rest)
 
 
 def _meeting(
     clause: Clause, by_kind: Mapping[str, list[Fact]], values: Values
 ) -> Iterator[tuple[Fact, Values]]:
     condition = take_apart(clause, values, frozenset())
-    for found in by_kind.get(condition.kind, ()):
-        if condition.met_alone(found):
-            yield found, {**values, **{var: found[name] for name, var in condition.binds}}
+    for fact in by_kind.get(condition.kind, ()):
+        if condition.met_alone(fact):
+            yield fact, {**values, **{var: fact[name] for name, var in condition.binds}}
 
 
 def _variables(clauses: Iterable[Clause], *words: str) -> set[str]:
@@ -113,7 +113,7 @@ def _variables(clauses: Iterable[Clause], *words: str) -> set[str]:
     return {
         operand[1:]
         for clause in clauses
-        for _, word, operand in asked(clause[_kind(clause)])
+        for _, word, operand in field_tests(clause[_kind(clause)])
         if isinstance(operand, str) and operand[:1] == "$" and word in (words or (IS, NOT))
     }
 
@@ -122,21 +122,21 @@ def _stands(clause: Clause, values: Values, by_kind: Mapping[str, list[Fact]]) -
     return next(_meeting(clause, by_kind, values), None) is not None
 
 
-def concluded(rules: Iterable[Rule]) -> frozenset[str]:
+def concluded_kinds(rules: Iterable[Rule]) -> frozenset[str]:
     """The kinds of fact that rules conclude."""
     return frozenset(_kind(clause) for rule in rules for clause in rule.then)
 
 
 
-def needed(rules: Iterable[Rule], sought: Iterable[str]) -> frozenset[str]:
+def relevant_kinds(rules: Iterable[Rule], goals: Iterable[str]) -> frozenset[str]:
     """The kinds of fact that those sought can depend on, themselves included."""
-    asked = [
-        (concluded((rule,)), {_kind(clause) for clause in (*rule.when, *rule.unless)})
+    dependencies = [
+        (concluded_kinds((rule,)), {_kind(clause) for clause in (*rule.when, *rule.unless)})
         for rule in rules
     ]
-    found = set(sought)
+    kinds = set(goals)
     while True:
-        more = {kind for concludes, asks in asked if concludes & found for kind in asks}
-        if more <= found:
-            return frozenset(found)
-        found |= more
+        more = {kind for concludes, asks in dependencies if concludes & kinds for kind in asks}
+        if more <= kinds:
+            return frozenset(kinds)
+        kinds |= more

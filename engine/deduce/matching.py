@@ -18,11 +18,11 @@ from engine.deduce.facts import Fact, Scalar
 IS, NOT, ANY, ABOVE, BELOW = "is", "not", "any", "above", "below"
 THERE, SAME, OTHER = "there", "same", "other"
 
-Told = tuple[str, str]
+TypedValue = tuple[str, str]
 Test = tuple[str, str, Any]
 
 
-def told(value: object) -> Told:
+def typed_value(value: object) -> TypedValue:
     """A value with its sort, so that values are equal exactly when these are."""
     if isinstance(value, bool):
         return ("truth", str(value))
@@ -44,18 +44,18 @@ class Condition:
     binds: tuple[tuple[str, str], ...]
     joins: tuple[Test, ...]
 
-    def met_alone(self, found: Fact) -> bool:
+    def met_alone(self, fact: Fact) -> bool:
         """Whether a fact passes all tests that concern it alone."""
-        if found.kind != self.kind:
+        if fact.kind != self.kind:
             return False
-        own = dict(found.fields)
+        own = dict(fact.fields)
         return all(passes(own, test) for test in self.tests)
 
 
 def take_apart(
-    clause: Mapping[str, Mapping[str, Any]], known: Mapping[str, Scalar], bound: frozenset[str]
+    clause: Mapping[str, Mapping[str, Any]], values: Mapping[str, Scalar], variables: frozenset[str]
 ) -> Condition:
-    """The condition of a clause, with the values `known` put in; `bound` are met elsewhere.
+    """The condition of a clause, with the `values` put in; `variables` are met elsewhere.
 
     ValueError for `not: $x` where nothing binds $x.
     """
@@ -64,13 +64,13 @@ def take_apart(
     binds: dict[str, str] = {}
     joins: list[Test] = []
     # what binds goes first, so that `{end: {not: $a}, start: $a}` finds $a whatever its order
-    for name, word, operand in sorted(asked(fields), key=lambda asked: asked[1] != IS):
+    for name, word, operand in sorted(field_tests(fields), key=lambda test: test[1] != IS):
         variable = operand[1:] if isinstance(operand, str) and operand[:1] == "$" else None
         if variable is None or word not in (IS, NOT):
             tests.append((name, word, _operand(word, operand)))
-        elif variable in known:
-            tests.append((name, word, told(known[variable])))
-        elif variable in bound:
+        elif variable in values:
+            tests.append((name, word, typed_value(values[variable])))
+        elif variable in variables:
             joins.append((name, word, variable))
             tests.append((name, THERE, None))
         elif variable in binds.values():
@@ -84,20 +84,20 @@ def take_apart(
     return Condition(kind, tuple(sorted(set(tests), key=repr)), tuple(binds.items()), tuple(joins))
 
 
-def asked(fields: Mapping[str, Any]) -> Iterator[Test]:
+def field_tests(fields: Mapping[str, Any]) -> Iterator[Test]:
     """Each thing a clause asks of its fields: (field, word, operand as written)."""
-    for name, wanted in fields.items():
-        if isinstance(wanted, Mapping):
-            for word, operand in wanted.items():
+    for name, pattern in fields.items():
+        if isinstance(pattern, Mapping):
+            for word, operand in pattern.items():
                 yield name, word, operand
         else:
-            yield name, IS, wanted
+            yield name, IS, pattern
 
 
 def _operand(word: str, operand: Any) -> Any:
     if word == ANY:
-        return tuple(told(choice) for choice in operand)
-    return float(operand) if word in (ABOVE, BELOW) else told(operand)
+        return tuple(typed_value(choice) for choice in operand)
+    return float(operand) if word in (ABOVE, BELOW) else typed_value(operand)
 
 
 def passes(own: Mapping[str, Scalar], test: Test) -> bool:
@@ -111,7 +111,8 @@ def passes(own: Mapping[str, Scalar], test: Test) -> bool:
             return False
         return bool(value > operand if word == ABOVE else value < operand)
     if word in (SAME, OTHER):
-        return operand in own and (told(value) == told(own[operand])) == (word == SAME)
+        is_same = operand in own and typed_value(value) == typed_value(own[operand])
+        return operand in own and is_same == (word == SAME)
     if word == ANY:
-        return bool(told(value) in operand)
-    return word == THERE or bool(told(value) == operand) == (word == IS)
+        return bool(typed_value(value) in operand)
+    return word == THERE or bool(typed_value(value) == operand) == (word == IS)

@@ -29,8 +29,8 @@ _SESSION, _BEGIN = "run", "begin"
 _names = itertools.count(1)
 
 Message = dict[str, Any]
-Met = Mapping[str, Message]
-Act = Callable[[str, Met], Iterable[str]]
+Match = Mapping[str, Message]
+Act = Callable[[str, Match], Iterable[str]]
 
 
 def spelling(message: Message) -> str:
@@ -69,21 +69,21 @@ class Ruleset:
             engine.delete_state(self._handle, _SESSION)
 
     def _tell(self, messages: list[str], ids: Iterator[int]) -> int:
-        told = ",".join(
+        payload = ",".join(
             f'{{"sid":"{_SESSION}","id":"{next(ids)}",{message}}}' for message in messages
         )
-        code, state = engine.assert_facts(self._handle, f"[{told}]")
+        code, state = engine.assert_facts(self._handle, f"[{payload}]")
         if code:
             raise RulesetError(f"a message was not taken (code {code})")
         return int(state)
 
     def _fire(self, state: int, act: Act, ids: Iterator[int]) -> None:
-        started = engine.start_action_for_state(self._handle, state)
-        firing = started[1] if started else None
+        action = engine.start_action_for_state(self._handle, state)
+        firing = action[1] if action else None
         while firing:
-            ((name, met),) = json.loads(firing).items()
+            ((name, match),) = json.loads(firing).items()
             try:
-                new = [] if name == _BEGIN else list(act(name, met))
+                new = [] if name == _BEGIN else list(act(name, match))
             except BaseException:
                 engine.abandon_action(self._handle, state)
                 raise

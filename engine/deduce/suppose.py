@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from engine.deduce.chaining import Chainer
 from engine.deduce.facts import Fact, Findings, fact
-from engine.deduce.grounding import concluded, ground, needed
+from engine.deduce.grounding import concluded_kinds, ground, relevant_kinds
 from kb.language.knowledge import Knowledge
 from kb.language.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
@@ -45,7 +45,7 @@ class Supposal:
 
 
 @dataclass(frozen=True, slots=True)
-class Settled:
+class Settlement:
     """The value each quantity has under a supposal, and the findings that led to it."""
 
     values: Mapping[tuple[str, str], str]
@@ -53,11 +53,11 @@ class Settled:
     findings: Findings = field(compare=False)
 
 
-def scenes(knowledge: Knowledge, chosen: Iterable[str]) -> tuple[str, ...]:
+def scenes(knowledge: Knowledge, preferences: Iterable[str]) -> tuple[str, ...]:
     """Every scene word's value: the first chosen one where there is one, else its own first."""
-    wanted = tuple(chosen)
+    choices = tuple(preferences)
     return tuple(
-        next((value for value in wanted if value in word.values), word.values[0])
+        next((value for value in choices if value in word.values), word.values[0])
         for word in knowledge.scenes.values()
     )
 
@@ -88,14 +88,14 @@ class Unit:
         self._needed: dict[frozenset[str] | None, frozenset[str]] = {}
 
     def suppose(
-        self, supposal: Supposal, trial: Trial, sought: frozenset[str] | None = None
-    ) -> Settled:
+        self, supposal: Supposal, trial: Trial, goals: frozenset[str] | None = None
+    ) -> Settlement:
         """Run the rules for one supposal under one trial and settle every quantity claimed.
 
-        With `sought` only kinds of fact that those sought depend on are sure to be concluded.
+        With `goals` only kinds of fact that those depend on are sure to be concluded.
         """
-        mended = {on for does, on in trial.rig if does == MEND}
-        acts = {part: how for part, how in supposal.acts if part not in mended}
+        repairs = {on for does, on in trial.rig if does == MEND}
+        acts = {part: how for part, how in supposal.acts if part not in repairs}
         facts = [
             fact("condition", part=name, acts=acts[name]) if name in acts else healthy
             for name, healthy in self._healthy.items()
@@ -107,17 +107,21 @@ class Unit:
         )
         if supposal.unlisted:
             facts.append(fact("supposed", **{"is": "unlisted"}, light=supposal.unlisted))
-        findings = self._chainer(sought).run(facts)
+        findings = self._chainer(goals).run(facts)
         return settle(self._knowledge, self._ranks, findings, self._claims)
 
-    def _chainer(self, sought: frozenset[str] | None) -> Chainer:
-        kinds = self._needed.get(sought)
+    def _chainer(self, goals: frozenset[str] | None) -> Chainer:
+        kinds = self._needed.get(goals)
         if kinds is None:  # the same few sets are sought in thousands of suppositions
-            kinds = concluded(self._rules) if sought is None else needed(self._rules, sought)
-            self._needed[sought] = kinds
+            kinds = (
+                concluded_kinds(self._rules)
+                if goals is None
+                else relevant_kinds(self._rules, goals)
+            )
+            self._needed[goals] = kinds
         if kinds not in self._chainers:
-            rules = [rule for rule in self._rules if concluded((rule,)) & kinds]
-            instances = ground(rules, self._structure, _MOVED | concluded(self._rules))
+            rules = [rule for rule in self._rules if concluded_kinds((rule,)) & kinds]
+            instances = ground(rules, self._structure, _MOVED | concluded_kinds(self._rules))
             self._chainers[kinds] = Chainer(instances, self._places, self._structure)
         return self._chainers[kinds]
 
@@ -139,14 +143,14 @@ Claims = Mapping[tuple[str, str], tuple[int, Fact]]
 
 def settle(
     knowledge: Knowledge, ranks: Ranks, findings: Findings, standing: Claims | None = None
-) -> Settled:
+) -> Settlement:
     """The gravest claim about each thing holds. TroubleError for a value no quantity has.
 
     `standing` are the gravest claims among the facts that stand in every run, where they are
     worked out already.
     """
     best = _claims(knowledge, ranks, findings, standing)
-    return Settled(
+    return Settlement(
         {key: claim.text("is") for key, (_, claim) in best.items()},
         {key: claim for key, (_, claim) in best.items()},
         findings,
@@ -172,20 +176,20 @@ def _claims(
     return best
 
 
-def _no_claim(knowledge: Knowledge, findings: Findings, found: Fact) -> TroubleError:
-    cause = findings.causes.get(found)
+def _no_claim(knowledge: Knowledge, findings: Findings, claim: Fact) -> TroubleError:
+    cause = findings.causes.get(claim)
     rule = cause.rule if cause is not None else ""
     return TroubleError(
         Trouble(
             "KB305",
             knowledge.place("rules", rule),
-            f"Rule '{rule}' concludes '{found}', which claims no value of '{found.kind}'",
+            f"Rule '{rule}' concludes '{claim}', which claims no value of '{claim.kind}'",
             f"Name what it is `at`, and as `is` one of: "
-            f"{', '.join(knowledge.quantities[found.kind].values)}",
+            f"{', '.join(knowledge.quantities[claim.kind].values)}",
         )
     )
 
 
-def value(knowledge: Knowledge, settled: Settled, quantity: str, at: str) -> str:
+def value(knowledge: Knowledge, settlement: Settlement, quantity: str, at: str) -> str:
     """The settled value of a quantity, or what holds where no rule claims any."""
-    return settled.values.get((quantity, at), knowledge.quantities[quantity].otherwise)
+    return settlement.values.get((quantity, at), knowledge.quantities[quantity].otherwise)

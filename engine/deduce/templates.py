@@ -16,29 +16,29 @@ from engine.deduce.facts import Scalar
 _WORKED_OUT = re.compile(r"\{= *([^{}:]+?)(:[^{}]*)?\}")
 
 
-def fill(wanted: Any, values: Mapping[str, Scalar]) -> Any:
+def fill(template: Any, values: Mapping[str, Scalar]) -> Any:
     """The template with its variables put in. ValueError or KeyError for what can't be filled."""
-    if isinstance(wanted, str):
-        return _filled_text(wanted, values)
-    if isinstance(wanted, Mapping):
-        return {str(key): fill(inner, values) for key, inner in wanted.items()}
-    if isinstance(wanted, (list, tuple)):
-        return [fill(inner, values) for inner in wanted]
-    return wanted
+    if isinstance(template, str):
+        return _filled_text(template, values)
+    if isinstance(template, Mapping):
+        return {str(key): fill(inner, values) for key, inner in template.items()}
+    if isinstance(template, (list, tuple)):
+        return [fill(inner, values) for inner in template]
+    return template
 
 
-def _filled_text(wanted: str, values: Mapping[str, Scalar]) -> Scalar:
-    if wanted.startswith("= "):
-        return float(evaluate(wanted[2:], values))
-    if wanted.startswith("$"):
-        return values[wanted[1:]]
-    if "{" not in wanted:
-        return str(wanted)
+def _filled_text(template: str, values: Mapping[str, Scalar]) -> Scalar:
+    if template.startswith("= "):
+        return float(evaluate(template[2:], values))
+    if template.startswith("$"):
+        return values[template[1:]]
+    if "{" not in template:
+        return str(template)
 
-    def worked_out(found: re.Match[str]) -> str:
-        return format(_Figure(evaluate(found[1], values)), (found[2] or ":")[1:])
+    def worked_out(match: re.Match[str]) -> str:
+        return format(_Figure(evaluate(match[1], values)), (match[2] or ":")[1:])
 
-    text = _WORKED_OUT.sub(worked_out, wanted)
+    text = _WORKED_OUT.sub(worked_out, template)
     return text.format(**{name: _text(value) for name, value in values.items()})
 
 

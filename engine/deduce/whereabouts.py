@@ -41,24 +41,24 @@ def facts(unit: Unit) -> Iterator[Fact]:
         return
     for name, stage in unit.topology.stages.items():
         kind = unit.knowledge.stages[stage.kind]
-        drawn = []
+        parts_to_trace = []
         for part_name, part in stage.parts.items():
-            found = _found(unit, kind, part)
-            if found.by == _TRACING:
-                drawn.append(part_name)
-            told = _of_part(unit, stage, part_name, part, found)
-            yield _finds(unit, found, part_name, "", name, told)
-        for side, found in kind.sides.items():
-            yield _finds(unit, found, name, side, name, _led(unit, stage, found))
-        if drawn:
-            yield _traces(unit, name, stage, drawn)
+            location = _location(unit, kind, part)
+            if location.by == _TRACING:
+                parts_to_trace.append(part_name)
+            where = _of_part(unit, stage, part_name, part, location)
+            yield _finds(unit, location, part_name, "", name, where)
+        for side, location in kind.sides.items():
+            yield _finds(unit, location, name, side, name, _led(unit, stage, location))
+        if parts_to_trace:
+            yield _traces(unit, name, stage, parts_to_trace)
     for point_name, point in unit.topology.points.items():
         stage = unit.topology.stages[point.stage]
-        found = _of_point(unit, point)
-        yield _finds(unit, found, point_name, "", point.stage, _led(unit, stage, found))
+        location = _of_point(unit, point)
+        yield _finds(unit, location, point_name, "", point.stage, _led(unit, stage, location))
 
 
-def _found(unit: Unit, kind: StageKind, part: PartFact) -> Found:
+def _location(unit: Unit, kind: StageKind, part: PartFact) -> Found:
     of_kind = unit.knowledge.parts[part.kind].found
     return part.found or kind.found.get(part.place) or of_kind or _unsaid(_TRACING)
 
@@ -72,41 +72,42 @@ def _unsaid(by: str) -> Found:
     return Found.model_validate({"by": by, "source": "nobody says how it is found"})
 
 
-def _finds(unit: Unit, found: Found, of: str, at: str, stage: str, where: str) -> Fact:
-    span = found.span or unit.knowledge.reaches[found.by].span
-    behind = TRACE + stage if found.by == _TRACING else ""
+def _finds(unit: Unit, location: Found, of: str, at: str, stage: str, where: str) -> Fact:
+    span = location.span or unit.knowledge.reaches[location.by].span
+    behind = TRACE + stage if location.by == _TRACING else ""
     return fact(
-        "finds", of=of, at=at, stage=stage, by=found.by, minutes=span.minutes, least=span.least,
+        "finds", of=of, at=at, stage=stage, by=location.by, minutes=span.minutes, least=span.least,
         most=span.most, behind=behind, where=where,
     )
 
 
-def _of_part(unit: Unit, stage: StageFact, name: str, part: PartFact, found: Found) -> str:
+def _of_part(unit: Unit, stage: StageFact, name: str, part: PartFact, location: Found) -> str:
     """Where a part is, what it looks like and what is printed on it; the kind's looks by default.
 
     What stands in for a way to it, where nobody gives one, is the word for how it is found.
     """
     kind = unit.knowledge.parts[part.kind]
-    looks = found.looks or (kind.found.looks if kind.found else "")
-    pin = _named(unit, stage, found.pin or (kind.found.pin if kind.found else ""))
-    way = unit.knowledge.reaches[found.by].how if not (pin or looks) else ""
-    return "; ".join(text for text in (way or pin, looks, _printed(unit, name, part)) if text)
+    looks = location.looks or (kind.found.looks if kind.found else "")
+    pin = _fill_places(unit, stage, location.pin or (kind.found.pin if kind.found else ""))
+    way = unit.knowledge.reaches[location.by].how if not (pin or looks) else ""
+    return "; ".join(text for text in (way or pin, looks, _marking(unit, name, part)) if text)
 
 
-def _led(unit: Unit, stage: StageFact, found: Found) -> str:
-    told = "; ".join(text for text in (_named(unit, stage, found.pin), found.looks) if text)
-    return told or unit.knowledge.reaches[found.by].how
+def _led(unit: Unit, stage: StageFact, location: Found) -> str:
+    pin = _fill_places(unit, stage, location.pin)
+    way = "; ".join(text for text in (pin, location.looks) if text)
+    return way or unit.knowledge.reaches[location.by].how
 
 
-def _named(unit: Unit, stage: StageFact, text: str) -> str:
+def _fill_places(unit: Unit, stage: StageFact, text: str) -> str:
     """A text with the part in each place it names, or the words for the place if it is empty."""
     for place, says in unit.knowledge.stages[stage.kind].places.items():
-        held = next((name for name, part in stage.parts.items() if part.place == place), "")
-        text = text.replace(f"{{{place}}}", held or f"the {says}")
+        occupant = next((name for name, part in stage.parts.items() if part.place == place), "")
+        text = text.replace(f"{{{place}}}", occupant or f"the {says}")
     return text
 
 
-def _printed(unit: Unit, name: str, part: PartFact) -> str:
+def _marking(unit: Unit, name: str, part: PartFact) -> str:
     """What is printed on a part: certain where it was read off the unit, else as usual."""
     kind = unit.knowledge.parts[part.kind]
     text = unit.values.get(name) or part.when_mains.get(f"{unit.volts:g}", part.value)
@@ -129,26 +130,28 @@ def _printed(unit: Unit, name: str, part: PartFact) -> str:
     return f"{usually}{'banded' if kind.printed == 'bands' else 'marked'} {code}"
 
 
-def _traces(unit: Unit, name: str, stage: StageFact, drawn: list[str]) -> Fact:
+def _traces(unit: Unit, name: str, stage: StageFact, parts: list[str]) -> Fact:
     words = unit.knowledge.reaches["stage"]
     kind = unit.knowledge.stages[stage.kind]
     span: Span = kind.trace or words.span
-    known = [part for part, spec in stage.parts.items() if _found(unit, kind, spec).by == "glance"]
+    landmarks = [
+        part for part, spec in stage.parts.items() if _location(unit, kind, spec).by == "glance"
+    ]
     terms = {
         "{stage}": stage.says or kind.says,
-        "{from}": _listed(known) or "the part you know best",
-        "{parts}": _listed(drawn),
+        "{from}": _join_names(landmarks) or "the part you know best",
+        "{parts}": _join_names(parts),
     }
     says, how, minutes = words.says, words.how, (span.minutes, span.least, span.most)
     if name in unit.traced:
         says, how, minutes = "lay out the drawing of the {stage}, traced already", "", (0.0,) * 3
-    for term, told in terms.items():
-        says, how = says.replace(term, told), how.replace(term, told)
+    for term, word in terms.items():
+        says, how = says.replace(term, word), how.replace(term, word)
     return fact(
         "traces", name=TRACE + name, stage=name, behind=stage.behind or "", minutes=minutes[0],
         least=minutes[1], most=minutes[2], says=says, how=how,
     )
 
 
-def _listed(names: list[str]) -> str:
+def _join_names(names: list[str]) -> str:
     return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)

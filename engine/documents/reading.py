@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 from pydantic import TypeAdapter, ValidationError
 
-from engine.model.file.finding import Path, spelled
+from engine.model.file.finding import Path, path_text
 from engine.model.file.text import locate, misshapen
 
 _Shape = TypeVar("_Shape")
@@ -20,7 +20,7 @@ class MisfitError(ValueError):
 
     def __init__(self, path: Path, what: str) -> None:
         self.path = path
-        super().__init__(f"{spelled(path)}: {what}" if path else what)
+        super().__init__(f"{path_text(path)}: {what}" if path else what)
 
     def line(self, text: str) -> tuple[int, int]:
         """Line and column (from 1) in the JSON text that the document was decoded from."""

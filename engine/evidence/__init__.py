@@ -34,6 +34,14 @@ the densities part.
 """
 
 from engine.evidence.make import Make, NothingKnown
-from engine.evidence.witness import CIRCUIT_WORD, Testimony, Witness, committed, witness
+from engine.evidence.witness import CIRCUIT_WORD, Testimony, Witness, load_witness, witness
 
-__all__ = ["CIRCUIT_WORD", "Make", "NothingKnown", "Testimony", "Witness", "committed", "witness"]
+__all__ = [
+    "CIRCUIT_WORD",
+    "Make",
+    "NothingKnown",
+    "Testimony",
+    "Witness",
+    "load_witness",
+    "witness",
+]

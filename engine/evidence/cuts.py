@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -48,35 +48,39 @@ APART = 1.05
 
 
 @dataclass(frozen=True, slots=True)
-class _Sides:
+class Sides:
     """Densities of all faults that the rules put below (`above` false) or above a cut."""
 
     priors: tuple[float, ...]
     above: tuple[bool, ...]
     densities: tuple[Density, ...]
 
-    def misplaced(self, cuts: Floats) -> Floats:
+    def misplaced_odds(self, cuts: Floats) -> Floats:
         """Odds of all faults on the wrong side of each cut, what surprise puts there left out."""
-        lost = np.zeros(len(cuts))
+        loss = np.zeros(len(cuts))
         for prior, above, density in zip(self.priors, self.above, self.densities, strict=True):
             under = density.under(cuts)
-            lost += prior * (1.0 - SURPRISE) * (under if above else 1.0 - under)
-        return lost
+            loss += prior * (1.0 - SURPRISE) * (under if above else 1.0 - under)
+        return loss
 
     @property
     def both(self) -> bool:
+        """Whether the rules put faults on either side."""
         return any(self.above) and not all(self.above)
 
 
-def placed(
-    model: Model, made: Dictionary, values_of: Mapping[str, float], known: Mapping[str, float] = {}
+def place_cuts(
+    model: Model,
+    dictionary: Dictionary,
+    values_of: Mapping[str, float],
+    markings: Mapping[str, float] = {},
 ) -> Model:
     """The model with its cut points where the derived readings part, each with its reasons.
 
-    `values_of` are the parts' values as the rules took them, by part in base units, and `known`
+    `values_of` are the parts' values as the rules took them, by part in base units, and `markings`
     those that were read off this very unit. A test at which nothing was derived keeps its cuts.
     """
-    of_unit = keep(made, known)
+    of_unit = keep(dictionary, markings)
     if of_unit is None:
         return model
     by_part: dict[str, Witness | None] = {"": witness(model, of_unit)}
@@ -84,23 +88,12 @@ def placed(
     for test in model.tests:
         part = test.on if test.on in values_of else ""
         if part not in by_part:
-            marked = keep(of_unit, {part: values_of[part]})
-            by_part[part] = None if marked is None else witness(model, marked)
-        heard = by_part[part]
-        speaks = heard is not None and bool(test.cuts) and heard.speaks(test)
-        tests.append(_placed(heard, test) if heard is not None and speaks else test)
+            part_make = keep(of_unit, {part: values_of[part]})
+            by_part[part] = None if part_make is None else witness(model, part_make)
+        evidence = by_part[part]
+        speaks = evidence is not None and bool(test.cuts) and evidence.speaks(test)
+        tests.append(_place_cuts(evidence, test) if evidence is not None and speaks else test)
     return replace(model, tests=tuple(tests))
-
-
-def as_ruled(test: Test) -> Test:
-    """The test with the cut points of the rules' own sums."""
-    return with_cuts(test, [replace(cut, parts=None, by="rule") for cut in test.cuts],
-                     [cut.rule for cut in test.cuts])  # fmt: skip
-
-
-def misplaced(heard: Witness, test: Test, above: str, cut: float) -> float:
-    """Odds of all faults that a cut (base unit) under outcome `above` puts on its wrong side."""
-    return float(_sides(heard, test, _starts(test), above).misplaced(np.array([cut]))[0])
 
 
 def with_cuts(test: Test, cuts: Sequence[Cut], at: Sequence[float]) -> Test:
@@ -108,23 +101,23 @@ def with_cuts(test: Test, cuts: Sequence[Cut], at: Sequence[float]) -> Test:
     ends = {cut.below: value for cut, value in zip(cuts, at, strict=True)}
     starts = {cut.above: value for cut, value in zip(cuts, at, strict=True)}
 
-    def moved(outcome: Outcome) -> Outcome:
+    def shift(outcome: Outcome) -> Outcome:
         return replace(
             outcome,
             low=starts.get(outcome.id, outcome.low), high=ends.get(outcome.id, outcome.high),
         )  # fmt: skip
 
-    return replace(test, outcomes=tuple(map(moved, test.outcomes)), cuts=tuple(cuts))
+    return replace(test, outcomes=tuple(map(shift, test.outcomes)), cuts=tuple(cuts))
 
 
-def _placed(heard: Witness, test: Test) -> Test:
+def _place_cuts(evidence: Witness, test: Test) -> Test:
     unit = next(o.unit for o in test.outcomes if o.unit is not None)
     one = in_base(1.0, unit).value
-    starts = _starts(test)
-    ruled = [cut.rule * one for cut in test.cuts]
+    starts = starts_of(test)
+    rule_cuts = [cut.rule * one for cut in test.cuts]
     cuts, at = [], list[float]()
-    for cut, here, following in itertools.zip_longest(test.cuts, ruled, ruled[1:]):
-        sides = _sides(heard, test, starts, cut.above)
+    for cut, here, following in itertools.zip_longest(test.cuts, rule_cuts, rule_cuts[1:]):
+        sides = sides_of(evidence, test, starts, cut.above)
         if here <= 0.0 or not sides.both:
             cuts.append(cut)
             at.append(here)
@@ -137,10 +130,10 @@ def _placed(heard: Witness, test: Test) -> Test:
             0.0 if cut.at_least is None else cut.at_least * one,
             math.inf if cut.at_most is None else cut.at_most * one,
         )
-        wishes = (("limit", limits), ("sound", _sound(heard, test, starts, cut)),
-                  ("agreed", _agreed(heard, test, starts, cut, here)))  # fmt: skip
-        found, value = _place(cut, here, sides, within, wishes)
-        cuts.append(_in_unit(found, one))
+        wishes = (("limit", limits), ("sound", _sound(evidence, test, starts, cut)),
+                  ("agreed", _agreement(evidence, test, starts, cut, here)))  # fmt: skip
+        new_cut, value = _place(cut, here, sides, within, wishes)
+        cuts.append(_in_unit(new_cut, one))
         at.append(value)
     return with_cuts(test, cuts, [float(f"{value / one:.3g}") for value in at])
 
@@ -148,7 +141,7 @@ def _placed(heard: Witness, test: Test) -> Test:
 def _place(
     cut: Cut,
     here: float,
-    sides: _Sides,
+    sides: Sides,
     within: tuple[float, float],
     wishes: Sequence[tuple[str, tuple[float, float]]],
 ) -> tuple[Cut, float]:
@@ -164,50 +157,50 @@ def _place(
             bounds = narrower
             ends += [end for end in span if 0.0 < end < math.inf]
     even = here * np.geomspace(1.0 / REACH, REACH, 2 * STEPS + 1)
-    tried = np.unique(np.concatenate([even, ends]))
-    lost = sides.misplaced(tried)
-    free = _best(tried, lost, here, within)
-    region = _best(tried, lost, here, bounds)
+    grid = np.unique(np.concatenate([even, ends]))
+    losses = sides.misplaced_odds(grid)
+    free = _best(grid, losses, here, within)
+    region = _best(grid, losses, here, bounds)
     if free is None or region is None:
         return cut, here
     if region[0] <= here <= region[1]:
         return replace(cut, parts=free), here
     value = _simplest(*region) if here < region[0] else _simplest(region[1], region[0])
-    by = "readings" if free[0] <= value <= free[1] else _held(value, free, wishes)
+    by = "readings" if free[0] <= value <= free[1] else _binding_wish(value, free, wishes)
     return replace(cut, parts=free, by=by), value
 
 
-def _held(
+def _binding_wish(
     value: float, free: tuple[float, float], wishes: Sequence[tuple[str, tuple[float, float]]]
 ) -> str:
     """Which wish keeps a cut from the region that readings alone would choose: the nearest."""
-    wanted = free[0] if value < free[0] else free[1]
+    target = free[0] if value < free[0] else free[1]
     kept_off = [
         (abs(math.log(end / value)), name)
         for name, span in wishes
         for end in span
-        if 0.0 < end < math.inf and min(value, wanted) * 0.999 <= end <= max(value, wanted) * 1.001
+        if 0.0 < end < math.inf and min(value, target) * 0.999 <= end <= max(value, target) * 1.001
     ]
     return min(kept_off)[1] if kept_off else "limit"
 
 
 def _best(
-    tried: Floats, lost: Floats, here: float, bounds: tuple[float, float]
+    grid: Floats, losses: Floats, here: float, bounds: tuple[float, float]
 ) -> tuple[float, float] | None:
     """The region around the best cut within bounds (of equals the one next to the rule's)."""
-    allowed = (tried >= bounds[0]) & (tried <= bounds[1])
-    if not allowed.any():
+    mask = (grid >= bounds[0]) & (grid <= bounds[1])
+    if not mask.any():
         return None
-    numbers = np.flatnonzero(allowed)
-    nearness = np.abs(np.log(tried[numbers] / here))
-    best = int(numbers[np.lexsort((nearness, np.round(lost[numbers], 6)))[0]])
-    fine = allowed & (lost <= lost[best] + SLACK)
+    numbers = np.flatnonzero(mask)
+    nearness = np.abs(np.log(grid[numbers] / here))
+    best = int(numbers[np.lexsort((nearness, np.round(losses[numbers], 6)))[0]])
+    fine = mask & (losses <= losses[best] + SLACK)
     low = high = best
     while low > 0 and fine[low - 1]:
         low -= 1
     while high + 1 < len(fine) and fine[high + 1]:
         high += 1
-    return float(tried[low]), float(tried[high])
+    return float(grid[low]), float(grid[high])
 
 
 def _simplest(near: float, far: float) -> float:
@@ -223,55 +216,57 @@ def _simplest(near: float, far: float) -> float:
     return near
 
 
-def _starts(test: Test) -> dict[str, float]:
+def starts_of(test: Test) -> dict[str, float]:
+    """The lower end of each outcome's band, in base units."""
     return {band.outcome: band.low for band in bands(test)}
 
 
-def _sides(heard: Witness, test: Test, starts: Mapping[str, float], above: str) -> _Sides:
+def sides_of(evidence: Witness, test: Test, starts: Mapping[str, float], above: str) -> Sides:
     """Prior, side by the rules, and density of each fault that was simulated."""
-    found = []
-    for fault in heard.model.faults:
-        row = heard.model.row(test.id, fault.id)
+    rows = []
+    for fault in evidence.model.faults:
+        row = evidence.model.row(test.id, fault.id)
         likely = max(row, key=lambda outcome: row[outcome])
-        if likely in starts and fault.prior > 0.0 and heard.read(test, fault.id):
+        if likely in starts and fault.prior > 0.0 and evidence.read(test, fault.id):
             over = starts[likely] >= starts[above]
-            found.append((fault.prior, over, heard.density(test, fault.id)))
-    return _Sides(*(tuple(column) for column in zip(*found, strict=True))) if found else _NOBODY
+            rows.append((fault.prior, over, evidence.density(test, fault.id)))
+    return Sides(*(tuple(column) for column in zip(*rows, strict=True))) if rows else _NOBODY
 
 
-_NOBODY = _Sides((), (), ())
+_NOBODY = Sides((), (), ())
 
 
 def _sound(
-    heard: Witness, test: Test, starts: Mapping[str, float], cut: Cut
+    evidence: Witness, test: Test, starts: Mapping[str, float], cut: Cut
 ) -> tuple[float, float]:
     """Where a cut leaves together what sound units read, the meter's error (two sigma) included."""
-    made = heard.dictionary
-    cell = None if made is None else made.cell(test.id, SOUND)
-    row = heard.model.likelihood[test.id].get(SOUND, {})
-    seen = [v for v in values(cell) if v is not None] if cell is not None else []
-    if made is None or not seen or not row:
+    dictionary = evidence.dictionary
+    cell = None if dictionary is None else dictionary.cell(test.id, SOUND)
+    row = evidence.model.likelihood[test.id].get(SOUND, {})
+    numbers = [v for v in values(cell) if v is not None] if cell is not None else []
+    if dictionary is None or not numbers or not row:
         return 0.0, math.inf
     healthy = starts.get(max(row, key=lambda outcome: row[outcome]))
     if healthy is None:
         return 0.0, math.inf
-    off = 2.0 * (METER_SHARE.get(made.measures.get(test.id, ""), METER_SHARE_ELSE) + TWO_DIGITS)
+    measure = dictionary.measures.get(test.id, "")
+    off = 2.0 * (METER_SHARE.get(measure, METER_SHARE_ELSE) + TWO_DIGITS)
     if healthy >= starts[cut.above]:
-        return 0.0, min(seen) * (1.0 - off)
-    return max(seen) * (1.0 + off), math.inf
+        return 0.0, min(numbers) * (1.0 - off)
+    return max(numbers) * (1.0 + off), math.inf
 
 
-def _agreed(
-    heard: Witness, test: Test, starts: Mapping[str, float], cut: Cut, here: float
+def _agreement(
+    evidence: Witness, test: Test, starts: Mapping[str, float], cut: Cut, here: float
 ) -> tuple[float, float]:
     """Where a cut leaves every nominal reading on the side of the rules that is there now."""
-    made = heard.dictionary
+    dictionary = evidence.dictionary
     low, high = 0.0, math.inf
-    for fault in heard.model.faults:
-        cell = None if made is None else made.cell(test.id, fault.id)
-        if cell is None or cell.value is None or not heard.read(test, fault.id):
+    for fault in evidence.model.faults:
+        cell = None if dictionary is None else dictionary.cell(test.id, fault.id)
+        if cell is None or cell.value is None or not evidence.read(test, fault.id):
             continue
-        row = heard.model.row(test.id, fault.id)
+        row = evidence.model.row(test.id, fault.id)
         most = max(row.values())
         sides = {starts[o] >= starts[cut.above] for o, p in row.items() if p >= HALF * most}
         if sides == {True} and cell.value >= here:
@@ -290,12 +285,3 @@ def _in_unit(cut: Cut, one: float) -> Cut:
         return cut
     low, high = (float(f"{value / one:.3g}") for value in cut.parts)
     return replace(cut, parts=(low, high))
-
-
-def moved(model: Model) -> Iterator[tuple[Test, Cut, float]]:
-    """Every cut that readings or limits moved from its rule's, with where it is now."""
-    for test in model.tests:
-        for cut in test.cuts:
-            now = test.outcome(cut.below).high
-            if now is not None and now != cut.rule:
-                yield test, cut, now

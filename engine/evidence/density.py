@@ -68,8 +68,8 @@ class Density:
         ends[0], ends[-1] = -math.inf, math.inf
         below = _below((ends[:, None] - self.centres) / self.widths)
         kernels = np.append(np.diff(below, axis=0) @ self.weights, self.over)
-        mixed: Floats = (1 - SURPRISE) * kernels + SURPRISE * even
-        return mixed
+        mixture: Floats = (1 - SURPRISE) * kernels + SURPRISE * even
+        return mixture
 
     def share(self, value: float) -> float:
         """Density at a reading as a share of the background; infinite `value` is over range."""
@@ -116,20 +116,20 @@ def around(
     `whole` are the weights before anything was known of the unit: kernels stay as wide as they make
     them, for fewer siblings left know no more of the unit than many.
     """
-    seen = np.array(values, dtype=np.float64)
+    readings = np.array(values, dtype=np.float64)
     shares = np.array(weights, dtype=np.float64)
     total = float(shares.sum())
-    if not len(seen) or total <= 0.0:
+    if not len(readings) or total <= 0.0:
         return background(scale)
     shares = shares / total
     over = np.array([_over(scale, value) for value in values])
     numbers = (over < 1.0) & (shares > 0.0)
-    kept = shares[numbers] * (1.0 - over[numbers])
-    centres = np.array([scale.at(value) for value in seen[numbers]])
-    widths = scale.widths(np.clip(seen[numbers], scale.low, scale.high))
-    spread = _spread(centres, np.array(whole)[numbers] if len(whole) else kept)
+    masses = shares[numbers] * (1.0 - over[numbers])
+    centres = np.array([scale.at(value) for value in readings[numbers]])
+    widths = scale.widths(np.clip(readings[numbers], scale.low, scale.high))
+    spread = _spread(centres, np.array(whole)[numbers] if len(whole) else masses)
     return Density(
-        scale, centres, np.hypot(widths, max(NARROWEST, spread)), kept, float(shares @ over)
+        scale, centres, np.hypot(widths, max(NARROWEST, spread)), masses, float(shares @ over)
     )
 
 
@@ -165,8 +165,8 @@ def _student(away: Floats) -> Floats:
 
 def _below(away: Floats) -> Floats:
     """Student's distribution, three degrees of freedom, in closed form."""
-    bent = away / math.sqrt(3.0)
+    ratio = away / math.sqrt(3.0)
     with np.errstate(invalid="ignore"):
-        lean = np.where(np.isfinite(bent), bent / (1.0 + bent**2), 0.0)
-    below: Floats = 0.5 + (lean + np.arctan(bent)) / math.pi
+        lean = np.where(np.isfinite(ratio), ratio / (1.0 + ratio**2), 0.0)
+    below: Floats = 0.5 + (lean + np.arctan(ratio)) / math.pi
     return below

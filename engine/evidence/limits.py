@@ -21,16 +21,16 @@ from kb.quantities import VOLT, read_quantity, show
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
-    """One promise held against a reading: `kept`, in words, with its source."""
+class PromiseCheck:
+    """One promise held against a reading: `is_kept`, in words, with its source."""
 
     part: str
-    kept: bool
+    is_kept: bool
     says: str
     source: str
 
 
-def held(model: Model, test: Test, volts: float) -> tuple[Held, ...]:
+def check_promises(model: Model, test: Test, volts: float) -> tuple[PromiseCheck, ...]:
     """The promises that a reading in volts at a test point speaks of.
 
     Empty where the topology carries no circuit or the test has no point in it.
@@ -38,83 +38,86 @@ def held(model: Model, test: Test, volts: float) -> tuple[Held, ...]:
     data = circuit_of(model.topology)
     if data is None:
         return ()
-    made = unit(loader.as_shipped(), model.topology, model.mains, data, devices())
-    across = made.data.points.get(test.point)
+    circuit = unit(loader.as_shipped(), model.topology, model.mains, data, devices())
+    across = circuit.data.points.get(test.point)
     if across is None:
         return ()
-    return (*_supplied(made, across, volts), *_rated(made, across, volts))
+    return (*_supply_promises(circuit, across, volts), *_ratings(circuit, across, volts))
 
 
-def _supplied(made: Unit, across: tuple[str, str], volts: float) -> Iterator[Held]:
-    for element in made.netlist.elements:
-        if element.part not in made.parts:
+def _supply_promises(
+    circuit: Unit, across: tuple[str, str], volts: float
+) -> Iterator[PromiseCheck]:
+    for element in circuit.netlist.elements:
+        if element.part not in circuit.parts:
             continue
-        promise = made.device(element.part).promise
+        promise = circuit.device(element.part).promise
         if promise is None or tuple(element.nodes[leg - 1] for leg in promise.supply) != across:
             continue
         yield _supply(element.part, promise, volts)
         if volts >= promise.least:
-            yield from _inputs(made, element, promise, across, volts)
+            yield from _inputs(circuit, element, promise, across, volts)
 
 
-def _supply(part: str, promise: Promise, volts: float) -> Held:
+def _supply(part: str, promise: Promise, volts: float) -> PromiseCheck:
     least, most = show(promise.least, VOLT), show(promise.most, VOLT)
     if volts < promise.least:
         says = f"its supply is under the {least} that it works from: nothing is promised"
-        return Held(part, False, says, promise.source)
+        return PromiseCheck(part, False, says, promise.source)
     if volts > promise.most:
-        return Held(part, False, f"its supply is above the {most} that it bears", promise.source)
-    return Held(part, True, f"its supply is within {least} to {most}", promise.source)
+        says = f"its supply is above the {most} that it bears"
+        return PromiseCheck(part, False, says, promise.source)
+    return PromiseCheck(part, True, f"its supply is within {least} to {most}", promise.source)
 
 
 def _inputs(
-    made: Unit, element: Element, promise: Promise, across: tuple[str, str], volts: float
-) -> Iterator[Held]:
+    circuit: Unit, element: Element, promise: Promise, across: tuple[str, str], volts: float
+) -> Iterator[PromiseCheck]:
     room = window(volts, promise.least, promise.headroom, promise.headroom_hot)
     hot = f"{show(room.high_volts, VOLT)} at 25 °C, {show(room.high_volts_hot, VOLT)} hot or cold"
     inside, spans = [], []
     for leg in promise.inputs:
         node = element.nodes[leg - 1]
-        span = _tied(made, node, across, volts)
+        span = _rail_span(circuit, node, across, volts)
         low, high = span or (0.0, volts)
         inside.append(high <= room.high_volts)
         reach = "anywhere up to the supply" if span is None else _between(low, high)
-        spans.append(f"{_named(made, node)} {reach}")
-    listed = "inputs count from 0 V to " + hot + "; " + ", ".join(spans)
+        spans.append(f"{_input_name(circuit, node)} {reach}")
+    inputs = "inputs count from 0 V to " + hot + "; " + ", ".join(spans)
     if all(inside):
-        yield Held(element.part, True, f"{listed}: both inside", promise.source)
+        yield PromiseCheck(element.part, True, f"{inputs}: both inside", promise.source)
     elif any(inside):
-        yield Held(
-            element.part, True, f"{listed}: one is always inside, and {promise.says}",
+        yield PromiseCheck(
+            element.part, True, f"{inputs}: one is always inside, and {promise.says}",
             promise.source,
         )  # fmt: skip
     else:
-        yield Held(
-            element.part, False, f"{listed}: both may be outside, and nothing is promised then",
+        yield PromiseCheck(
+            element.part, False, f"{inputs}: both may be outside, and nothing is promised then",
             promise.source,
         )  # fmt: skip
 
 
-def _named(made: Unit, node: str) -> str:
+def _input_name(circuit: Unit, node: str) -> str:
     """An input by the parts that a person finds on it."""
-    hung = sorted(
-        {e.part for e in made.netlist.elements if node in e.nodes and e.part in made.parts}
-        - {e.part for e in made.netlist.elements if e.part in made.parts
-           and made.device(e.part).promise is not None}
+    parts = sorted(
+        {e.part for e in circuit.netlist.elements if node in e.nodes and e.part in circuit.parts}
+        - {e.part for e in circuit.netlist.elements if e.part in circuit.parts
+           and circuit.device(e.part).promise is not None}
     )  # fmt: skip
-    return f"the input at {', '.join(hung)}" if hung else f"the input {node}"
+    return f"the input at {', '.join(parts)}" if parts else f"the input {node}"
 
 
-def _tied(
-    made: Unit, node: str, across: tuple[str, str], volts: float
+def _rail_span(
+    circuit: Unit, node: str, across: tuple[str, str], volts: float
 ) -> tuple[float, float] | None:
     """Least and greatest volts of a node that resistors alone tie to the rails; None otherwise."""
     plus, minus = across
     total = up = free = 0.0
-    for element in made.netlist.elements:
+    for element in circuit.netlist.elements:
         if node not in element.nodes:
             continue
-        if element.model and element.part in made.parts and made.device(element.part).promise:
+        if element.model and element.part in circuit.parts and circuit.device(element.part).promise:
             continue  # the input itself: it takes next to nothing
         if element.model or element.name[:1] not in "Rr":
             return None
@@ -136,14 +139,14 @@ def _between(low: float, high: float) -> str:
     return f"between {show(low, VOLT)} and {show(high, VOLT)}"
 
 
-def _rated(made: Unit, across: tuple[str, str], volts: float) -> Iterator[Held]:
+def _ratings(circuit: Unit, across: tuple[str, str], volts: float) -> Iterator[PromiseCheck]:
     """Parts rated in volts that lie across the point."""
-    for element in made.netlist.elements:
-        part = made.parts.get(element.part)
+    for element in circuit.netlist.elements:
+        part = circuit.parts.get(element.part)
         if part is None or not part.volts or set(element.nodes[:2]) != set(across):
             continue
-        rated = read_quantity(part.volts).value
-        kept = abs(volts) <= rated
-        word = "within" if kept else "above"
-        says = f"its volts are {word} the {show(rated, VOLT)} that it is rated for"
-        yield Held(element.part, kept, says, "its marking, as the topology lists it")
+        rating = read_quantity(part.volts).value
+        is_within = abs(volts) <= rating
+        word = "within" if is_within else "above"
+        says = f"its volts are {word} the {show(rating, VOLT)} that it is rated for"
+        yield PromiseCheck(element.part, is_within, says, "its marking, as the topology lists it")

@@ -43,33 +43,33 @@ class Make:
 NothingKnown = Make()
 
 
-def marked(
+def apply_markings(
     make: Make,
     readings: Dictionary | None,
     markings: Mapping[str, float],
-    listed: Mapping[str, float],
+    topology_values: Mapping[str, float],
 ) -> Make:
     """The make narrowed further by markings (part to value, base units).
 
-    `listed` are the values that the topology lists: parts that no design differs in have those.
+    `topology_values` are those that the topology lists: parts that no design differs in have those.
     """
-    known = {**make.markings, **markings}
+    all_markings = {**make.markings, **markings}
     if readings is None or not markings:
-        return replace(make, markings=known)
-    fits = dictionary.narrow(readings, known)
-    designed = {part for design in readings.designs for part in design.values}
+        return replace(make, markings=all_markings)
+    fits = dictionary.narrow(readings, all_markings)
+    design_parts = {part for design in readings.designs for part in design.values}
     other = any(
-        part not in designed and abs(value / listed.get(part, value) - 1) > ALIKE
-        for part, value in known.items()
+        part not in design_parts and abs(value / topology_values.get(part, value) - 1) > ALIKE
+        for part, value in all_markings.items()
     )
     if other or not fits:
-        return replace(make, weights=(), markings=known, silent=True)
+        return replace(make, weights=(), markings=all_markings, silent=True)
     if not make.weights:
-        return replace(make, weights=fits, markings=known)
+        return replace(make, weights=fits, markings=all_markings)
     both = [one if fit > 0.0 else 0.0 for one, fit in zip(make.weights, fits, strict=True)]
     total = sum(both)
-    shared = tuple(weight / total for weight in both) if total > 0.0 else ()
-    return replace(make, weights=shared, markings=known, silent=not shared)
+    shares = tuple(weight / total for weight in both) if total > 0.0 else ()
+    return replace(make, weights=shares, markings=all_markings, silent=not shares)
 
 
 def like(make: Make, readings: Dictionary | None, sound: str, good: Mapping[str, float]) -> Make:
@@ -81,8 +81,8 @@ def like(make: Make, readings: Dictionary | None, sound: str, good: Mapping[str,
         return make
     cells = {}
     if readings is not None:
-        derived = {test: readings.cell(test, sound) for test in good}
-        cells = {test: cell for test, cell in derived.items() if cell is not None}
+        all_cells = {test: readings.cell(test, sound) for test in good}
+        cells = {test: cell for test, cell in all_cells.items() if cell is not None}
     if readings is None or not cells:
         raise _trouble(
             "EV104", "None of the good unit's readings belongs to a test that was derived",
@@ -94,14 +94,14 @@ def like(make: Make, readings: Dictionary | None, sound: str, good: Mapping[str,
             if value is not None:
                 weights[number] *= FAR + _near(value, good[test])
     total = sum(weights)
-    shared = tuple(weight / total for weight in weights) if total > 0.0 else make.weights
-    return replace(make, weights=shared, expected={**make.expected, **good})
+    shares = tuple(weight / total for weight in weights) if total > 0.0 else make.weights
+    return replace(make, weights=shares, expected={**make.expected, **good})
 
 
 def values(cell: Cell) -> tuple[float | None, ...]:
     """A cell's numbers: nominal unit first, then siblings; None where it is watched."""
-    shown = ((cell.outcome, cell.value), *cell.samples)
-    return tuple(None if outcome is not None else value for outcome, value in shown)
+    pairs = ((cell.outcome, cell.value), *cell.samples)
+    return tuple(None if outcome is not None else value for outcome, value in pairs)
 
 
 def choices(readings: Dictionary, part: str) -> tuple[float, ...]:

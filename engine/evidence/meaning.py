@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from engine import planner
 from engine.circuit.dictionary import Dictionary, Sibling
-from engine.evidence.limits import Held, held
+from engine.evidence.limits import PromiseCheck, check_promises
 from engine.evidence.make import values
 from engine.evidence.telling import Drop, drop
 from engine.evidence.witness import OVER, SOUND, Witness
@@ -84,7 +84,7 @@ class Meaning:
     due: Due
     sound_odds: float
     explanations: tuple[Explanation, ...]
-    held: tuple[Held, ...]
+    promises: tuple[PromiseCheck, ...]
     next: Next
     posterior: Mapping[str, float]
     foreseen: bool
@@ -106,18 +106,18 @@ def meaning(witness: Witness, answer: Answer, seconds: float = 1.0) -> Meaning:
     else:
         after, fits = beliefs.weigh(prior, testimony.factors), dict(testimony.factors)
     slips = {} if testimony is None else testimony.slips
-    listed = (
+    candidates = (
         Explanation(
             f.id, f.says, f.prior, after[f.id], fits[f.id], _typical(witness, test, f.id),
             slips.get(f.id, 0.0),
         )
         for f in model.faults
     )  # fmt: skip
-    explanations = sorted(listed, key=lambda one: -one.after)
+    explanations = sorted(candidates, key=lambda one: -one.after)
     volts = answer.low if answer.unit == VOLT and answer.low == answer.high else None
     return Meaning(
         model, test, answer, due(witness, test), after.get(SOUND, 0.0), tuple(explanations),
-        held(model, test, volts) if volts is not None else (),
+        check_promises(model, test, volts) if volts is not None else (),
         next_check(model, test, answer.outcome, after, seconds), after,
         _foreseen(witness, test, answer),
         drop(witness, test, after, fits) if volts is not None else None,
@@ -126,23 +126,23 @@ def meaning(witness: Witness, answer: Answer, seconds: float = 1.0) -> Meaning:
 
 def due(witness: Witness, test: Test) -> Due:
     """What a sound unit reads at a test, and why."""
-    model, made = witness.model, witness.dictionary
+    model, dictionary = witness.model, witness.dictionary
     likely = model.row(test.id, SOUND) if SOUND in {f.id for f in model.faults} else {}
     normal = max(likely, key=lambda outcome: likely[outcome]) if likely else ""
     band = next((b for b in bands(test) if b.outcome == normal), None)
     why = test.because[0] if test.because else None
-    unit = made.measures.get(test.id, "") if made is not None else ""
+    unit = dictionary.measures.get(test.id, "") if dictionary is not None else ""
     nominal = low = high = None
     designs: tuple[tuple[str, tuple[str, ...], float], ...] = ()
-    cell = made.cell(test.id, SOUND) if made is not None else None
-    if made is not None and cell is not None:
-        listed = any(design.design == 0 for design in _counting(witness, made))
-        nominal = values(cell)[0] if listed else None
+    cell = dictionary.cell(test.id, SOUND) if dictionary is not None else None
+    if dictionary is not None and cell is not None:
+        has_nominal = any(design.design == 0 for design in _counting(witness, dictionary))
+        nominal = values(cell)[0] if has_nominal else None
         span = _typical(witness, test, SOUND)
         if span is not None:
             low, _, high = span
-        units = witness.make.weights or tuple(unit.weight for unit in made.units)
-        designs = _designs(made, test.id, units)
+        units = witness.make.weights or tuple(unit.weight for unit in dictionary.units)
+        designs = _designs(dictionary, test.id, units)
     return Due(
         unit or (test.outcomes[0].unit or ""), band, test.good, why.says if why else "",
         why.source if why else "", nominal, low, high, designs,
@@ -157,30 +157,30 @@ def next_check(
     bench = setup.reach(model, setup.start(model), test)
     total = sum(p for p in after.values() if p >= NEGLIGIBLE)
     belief = {f: p / total if p >= NEGLIGIBLE else 0.0 for f, p in after.items()}
-    made = planner.plan(
+    plan = planner.plan(
         model, belief=belief, state=bench, tests_done=frozenset({test.id}),
         answers=((test.id, answer),), seconds=seconds,
     )  # fmt: skip
-    node = made.nodes[made.root]
+    node = plan.nodes[plan.root]
     if isinstance(node, Verdict):
         remedy = model.remedy(node.remedy)
         return Next(None, remedy.says, remedy.minutes, (), remedy.id)
     assert isinstance(node, Ask)
-    asked = model.test(node.test)
-    minutes = asked.minutes + setup.minutes(model, bench, node.state)
-    return Next(asked.id, asked.says, minutes, _shows(model, asked, after))
+    check = model.test(node.test)
+    minutes = check.minutes + setup.minutes(model, bench, node.state)
+    return Next(check.id, check.says, minutes, _shows(model, check, after))
 
 
 def _shows(
-    model: Model, asked: Test, after: Mapping[str, float]
+    model: Model, check: Test, after: Mapping[str, float]
 ) -> tuple[tuple[str, str, float], ...]:
     """Outcome, its words and odds at the next check, likeliest first."""
     odds = {
-        o.id: sum(p * model.row(asked.id, f).get(o.id, 0.0) for f, p in after.items())
-        for o in asked.outcomes
+        o.id: sum(p * model.row(check.id, f).get(o.id, 0.0) for f, p in after.items())
+        for o in check.outcomes
     }
-    listed = [(o.id, o.says, odds[o.id]) for o in asked.outcomes if odds[o.id] > 0.005]
-    return tuple(sorted(listed, key=lambda one: -one[2]))
+    rows = [(o.id, o.says, odds[o.id]) for o in check.outcomes if odds[o.id] > 0.005]
+    return tuple(sorted(rows, key=lambda one: -one[2]))
 
 
 def _foreseen(witness: Witness, test: Test, answer: Answer) -> bool:
@@ -196,55 +196,55 @@ def _foreseen(witness: Witness, test: Test, answer: Answer) -> bool:
     return any(density.mass(low, high) > density.blind(low, high) for density in read)
 
 
-def _counting(witness: Witness, made: Dictionary) -> Iterator[Sibling]:
+def _counting(witness: Witness, dictionary: Dictionary) -> Iterator[Sibling]:
     """The sampled units that still count, by what is known of this one."""
-    weights = witness.make.weights or tuple(unit.weight for unit in made.units)
-    yield from (unit for unit, weight in zip(made.units, weights, strict=True) if weight > 0)
+    weights = witness.make.weights or tuple(unit.weight for unit in dictionary.units)
+    yield from (unit for unit, weight in zip(dictionary.units, weights, strict=True) if weight > 0)
 
 
 def _typical(witness: Witness, test: Test, fault: str) -> tuple[float, float, float] | None:
     """Least, middle and greatest simulated reading under a fault, by the units that count."""
-    made = witness.dictionary
-    cell = made.cell(test.id, fault) if made is not None else None
-    if made is None or cell is None:
+    dictionary = witness.dictionary
+    cell = dictionary.cell(test.id, fault) if dictionary is not None else None
+    if dictionary is None or cell is None:
         return None
-    weights = witness.make.weights or tuple(unit.weight for unit in made.units)
+    weights = witness.make.weights or tuple(unit.weight for unit in dictionary.units)
     plain = values(cell)
-    drawn = [
+    draws = [
         (value, weight)
         for value, weight in zip(plain[1:], weights, strict=False)
         if value is not None and weight > 0
     ]
-    seen = sorted(drawn) or [(v, 1.0) for v in plain[:1] if v is not None]
-    if not seen:
+    readings = sorted(draws) or [(v, 1.0) for v in plain[:1] if v is not None]
+    if not readings:
         return None
-    half, middle = sum(w for _, w in seen) / 2, seen[-1][0]
-    for value, weight in seen:
+    half, middle = sum(w for _, w in readings) / 2, readings[-1][0]
+    for value, weight in readings:
         half -= weight
         if half <= 0:
             middle = value
             break
-    return seen[0][0], middle, seen[-1][0]
+    return readings[0][0], middle, readings[-1][0]
 
 
 def _designs(
-    made: Dictionary, test: str, units: Sequence[float]
+    dictionary: Dictionary, test: str, units: Sequence[float]
 ) -> tuple[tuple[str, tuple[str, ...], float], ...]:
     """Each design that counts, with the middle of what its sound units read."""
-    cell = made.cell(test, SOUND)
-    listed = []
-    marks = _marks(made.topology)
-    for number, design in enumerate(made.designs):
-        drawn = zip(made.units, units, values(cell)[1:] if cell else (), strict=False)
-        read = sorted(v for u, w, v in drawn if u.design == number and w > 0 and v is not None)
+    cell = dictionary.cell(test, SOUND)
+    rows = []
+    marks = _marks(dictionary.topology)
+    for number, design in enumerate(dictionary.designs):
+        draws = zip(dictionary.units, units, values(cell)[1:] if cell else (), strict=False)
+        read = sorted(v for u, w, v in draws if u.design == number and w > 0 and v is not None)
         if read and all(math.isfinite(v) for v in read):
-            marked = tuple(
+            markings = tuple(
                 f"{part} {show(value, marks.get(part, ''))}"
                 for part, value in design.values.items()
-                if number == 0 or value != made.designs[0].values.get(part)
+                if number == 0 or value != dictionary.designs[0].values.get(part)
             )
-            listed.append((design.says, marked, read[len(read) // 2]))
-    return tuple(listed)
+            rows.append((design.says, markings, read[len(read) // 2]))
+    return tuple(rows)
 
 
 def _marks(topology: str) -> dict[str, str]:

@@ -44,13 +44,13 @@ class Take:
 class Reread:
     """A test with all its readings: `joint` is faults x true outcomes, not normalised.
 
-    `told` is readings x outcomes: what each reading counts as, rows sum to 1; `confused` true x
-    told.
+    `counts` is readings x outcomes: what each reading counts as, rows sum to 1; `confusion` true x
+    read outcomes.
     """
 
     joint: Floats
-    told: Floats
-    confused: Floats
+    counts: Floats
+    confusion: Floats
 
     @property
     def weights(self) -> Floats:
@@ -67,15 +67,15 @@ class Reread:
     @property
     def next(self) -> Floats:
         """Faults x outcomes: odds of what one more reading would tell."""
-        odds: Floats = self.true @ self.confused
+        odds: Floats = self.true @ self.confusion
         return odds
 
     def misread(self, number: int) -> Floats:
         """By fault: the odds that a reading (from 0) was another outcome than the true one."""
-        told = self.told[number]
-        heard = self.confused @ told
+        weights = self.counts[number]
+        totals = self.confusion @ weights
         right = np.divide(
-            told * np.diag(self.confused), heard, out=np.zeros_like(heard), where=heard > 0.0
+            weights * np.diag(self.confusion), totals, out=np.zeros_like(totals), where=totals > 0.0
         )
         odds: Floats = 1.0 - self.true @ right
         return odds
@@ -84,18 +84,18 @@ class Reread:
 def reread(model: Model, witness: Witness | None, test: Test, takes: Sequence[Take]) -> Reread:
     """All readings of one test weighed together; `witness` None goes by the model's rows."""
     outcomes = [outcome.id for outcome in test.outcomes]
-    heard = [_heard(model, test, take) for take in takes]
-    told = np.array(
+    answers = [_answer(model, test, take) for take in takes]
+    weights = np.array(
         [[dict(take.shares).get(name, 0.0) for name in outcomes] for take in takes],
         dtype=np.float64,
     )
     joint = np.array([_odds(model, witness, test, fault.id) for fault in model.faults])
     if witness is not None:
-        joint, told = _weighed(witness, test, heard, joint, told)
-    confused = confusion(test)
-    for row in told:
-        joint = joint * (confused @ row)
-    return Reread(joint, told, confused)
+        joint, weights = _weigh(witness, test, answers, joint, weights)
+    matrix = confusion(test)
+    for row in weights:
+        joint = joint * (matrix @ row)
+    return Reread(joint, weights, matrix)
 
 
 def _odds(model: Model, witness: Witness | None, test: Test, fault: str) -> list[float]:
@@ -103,7 +103,7 @@ def _odds(model: Model, witness: Witness | None, test: Test, fault: str) -> list
     return [odds.get(outcome.id, 0.0) for outcome in test.outcomes]
 
 
-def _heard(model: Model, test: Test, take: Take) -> Answer:
+def _answer(model: Model, test: Test, take: Take) -> Answer:
     """The answer of a take; a text that is no reading of this test is left to its outcome."""
     if take.reading:
         try:
@@ -113,22 +113,22 @@ def _heard(model: Model, test: Test, take: Take) -> Answer:
     return Answer(test.id, take.shares)
 
 
-def _weighed(
-    witness: Witness, test: Test, heard: Sequence[Answer], odds: Floats, told: Floats
+def _weigh(
+    witness: Witness, test: Test, answers: Sequence[Answer], odds: Floats, weights: Floats
 ) -> tuple[Floats, Floats]:
     """Odds with the fit of the number read in each band, and what each reading counts as."""
-    joint, counted = odds.copy(), told.copy()
+    joint, counts = odds.copy(), weights.copy()
     columns = {outcome.id: at for at, outcome in enumerate(test.outcomes)}
     deepest = dict.fromkeys(columns, COUNTS)
-    for number, answer in enumerate(heard):
+    for number, answer in enumerate(answers):
         fits = [witness.fits(test, fault.id, answer) for fault in witness.model.faults]
         if not fits[0]:
             continue
         whole = sum(fit.share for fit in fits[0].values())
-        counted[number] = 0.0
+        counts[number] = 0.0
         for name, fit in fits[0].items():
-            counted[number, columns[name]] = fit.share / whole
+            counts[number, columns[name]] = fit.share / whole
             if fit.share / whole > deepest[name]:
                 deepest[name] = fit.share / whole
                 joint[:, columns[name]] = [by[name].standing for by in fits]
-    return joint, counted
+    return joint, counts

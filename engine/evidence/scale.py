@@ -75,17 +75,17 @@ class Scale:
 
 def scale(model: Model, test: Test) -> Scale | None:
     """The scale of a measured test; None for one that is not read off a meter."""
-    measured = [o for o in test.outcomes if o.unit is not None]
-    if not measured:
+    bands = [o for o in test.outcomes if o.unit is not None]
+    if not bands:
         return None
-    unit = in_base(1.0, str(measured[0].unit)).unit
-    cuts = [in_base(o.low, str(o.unit)).value for o in measured if o.low]
+    unit = in_base(1.0, str(bands[0].unit)).unit
+    cuts = [in_base(o.low, str(o.unit)).value for o in bands if o.low]
     bend = min((abs(cut) for cut in cuts), default=1.0) / _CUTS_TO_BEND
     if unit == OHM:
         bend = min(bend, LEADS_OHMS)
     low, high = possible(unit, model.arrangement(test.supply))
     low = 0.0 if all(cut >= 0 for cut in cuts) else low
-    ranges = unit in ENDS and any(o.high is None for o in measured)
+    ranges = unit in ENDS and any(o.high is None for o in bands)
     high = min(high, ENDS.get(unit, high))
     high = max([high, *(2 * cut for cut in cuts)])
     return Scale(unit, bend, low, high, ranges)

@@ -62,26 +62,26 @@ def drop(
 
     O(faults x samples x cells).
     """
-    made = _unit(witness)
-    if made is None or witness.dictionary is None:
+    circuit = _unit(witness)
+    if circuit is None or witness.dictionary is None:
         return None
     weights = {f: p for f, p in posterior.items() if p >= WORTH and fits[f] >= FITTING}
-    for element, feeding in _feeds(made, witness, test):
+    for element, feeding in _feeds(circuit, witness, test):
         read = _across(witness, feeding, test, tuple(weights))
         sound = _across(witness, feeding, test, (SOUND,)).get(SOUND)
         if not read or not sound:
             continue
-        known = {f: weights[f] for f in read}
-        densities = {f: _density(seen) for f, seen in read.items()}
-        low, high = _most({sum(seen) / len(seen): known[f] for f, seen in read.items()})
+        odds = {f: weights[f] for f in read}
+        densities = {f: _density(volts) for f, volts in read.items()}
+        low, high = _most({sum(volts) / len(volts): odds[f] for f, volts in read.items()})
         others = sorted(
-            ((t.id, told(witness, t, known)) for t in witness.model.tests
+            ((t.id, expected_bits(witness, t, odds)) for t in witness.model.tests
              if t.id not in (test.id, feeding.id) and bands(t) and witness.speaks(t)),
             key=lambda pair: -pair[1],
         )  # fmt: skip
         return Drop(
             element.part, sum(sound) / len(sound), low, high,
-            made.tolerance[element.part], _bits(densities, known), _open(known),
+            circuit.tolerance[element.part], _bits(densities, odds), _open(odds),
             tuple(others[:BESIDE]),
         )  # fmt: skip
     return None
@@ -89,15 +89,15 @@ def drop(
 
 def _most(odds: Mapping[float, float]) -> tuple[float, float]:
     """The span that holds nine tenths of the odds, a twentieth left out at each end."""
-    kept, run, total = [], 0.0, sum(odds.values())
+    span, run, total = [], 0.0, sum(odds.values())
     for value in sorted(odds):
         before, run = run, run + odds[value]
         if run > RARE * total and before < (1.0 - RARE) * total:
-            kept.append(value)
-    return kept[0], kept[-1]
+            span.append(value)
+    return span[0], span[-1]
 
 
-def told(witness: Witness, test: Test, odds: Mapping[str, float]) -> float:
+def expected_bits(witness: Witness, test: Test, odds: Mapping[str, float]) -> float:
     """Bits that a measured test's reading is expected to tell about faults with these odds."""
     return _bits({f: witness.density(test, f) for f in odds}, odds)
 
@@ -110,19 +110,19 @@ def _unit(witness: Witness) -> Unit | None:
     return unit(loader.as_shipped(), model.topology, model.mains, data, devices())
 
 
-def _feeds(made: Unit, witness: Witness, test: Test) -> Iterator[tuple[Element, Test]]:
+def _feeds(circuit: Unit, witness: Witness, test: Test) -> Iterator[tuple[Element, Test]]:
     """Plain resistors from the point read to another point with the same foot, and its test."""
-    ends = made.data.points.get(test.point)
+    ends = circuit.data.points.get(test.point)
     if ends is None:
         return
     for other in witness.model.tests:
-        there = made.data.points.get(other.point)
+        there = circuit.data.points.get(other.point)
         same = other.instrument == test.instrument and witness.speaks(other)
         if there is None or other.id == test.id or there[1] != ends[1] or not same:
             continue
-        for element in made.netlist.elements:
+        for element in circuit.netlist.elements:
             joins = set(element.nodes) == {ends[0], there[0]}
-            if joins and not element.model and element.part in made.parts:
+            if joins and not element.model and element.part in circuit.parts:
                 yield element, other
 
 
@@ -130,27 +130,27 @@ def _across(
     witness: Witness, feeding: Test, test: Test, faults: tuple[str, ...]
 ) -> dict[str, list[float]]:
     """Each fault's volts across the resistor, a sibling's each."""
-    made = witness.dictionary
-    assert made is not None
-    found = {}
+    dictionary = witness.dictionary
+    assert dictionary is not None
+    drops = {}
     for fault in faults:
-        pair = made.cell(feeding.id, fault), made.cell(test.id, fault)
+        pair = dictionary.cell(feeding.id, fault), dictionary.cell(test.id, fault)
         if pair[0] is None or pair[1] is None:
             continue
-        seen = [
+        volts = [
             above - below
             for above, below in zip(values(pair[0]), values(pair[1]), strict=False)
             if above is not None and below is not None
         ]
-        if seen:
-            found[fault] = seen
-    return found
+        if volts:
+            drops[fault] = volts
+    return drops
 
 
-def _density(seen: list[float]) -> Density:
-    most = 2.0 * max(1.0, *(abs(volts) for volts in seen))
+def _density(drops: list[float]) -> Density:
+    most = 2.0 * max(1.0, *(abs(volts) for volts in drops))
     on = Scale(VOLT, 1.0, 0.0, max(800.0, most), False)
-    return around(on, seen, [1.0] * len(seen))
+    return around(on, drops, [1.0] * len(drops))
 
 
 def _bits(densities: Mapping[str, Density], odds: Mapping[str, float]) -> float:

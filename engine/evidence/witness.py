@@ -58,21 +58,23 @@ class Witness:
     dictionary: Dictionary | None
     make: Make
     beyond: tuple[Beyond, ...]
-    _kept: dict[tuple[str, str], Density] = field(default_factory=dict, compare=False, repr=False)
+    _densities: dict[tuple[str, str], Density] = field(
+        default_factory=dict, compare=False, repr=False
+    )
 
     def density(self, test: Test, fault: str) -> Density:
         """The density of a measured test under a fault; the background where nothing was derived.
 
         KeyError for a test that is not read off a meter.
         """
-        known = self._kept.get((test.id, fault))
-        if known is None:
+        own = self._densities.get((test.id, fault))
+        if own is None:
             on = scale(self.model, test)
             if on is None:
                 raise KeyError(test.id)
-            known = self._made(test, fault, on)
-            self._kept[test.id, fault] = known
-        return known
+            own = self._derive_density(test, fault, on)
+            self._densities[test.id, fault] = own
+        return own
 
     def read(self, test: Test, fault: str) -> bool:
         """Whether the circuit has a word for a cell."""
@@ -86,15 +88,15 @@ class Witness:
 
     def odds(self, test: Test, fault: str) -> dict[str, float]:
         """Odds of each true outcome of a measured test: rules and circuit, each with its share."""
-        rules, seen = self.model.row(test.id, fault), self.density(test, fault)
+        rules, density = self.model.row(test.id, fault), self.density(test, fault)
         word = CIRCUIT_WORD if self.read(test, fault) else 0.0
         return {
             band.outcome: (1 - word) * rules.get(band.outcome, 0.0)
-            + (word * seen.mass(band.low, band.high) if word else 0.0)
+            + (word * density.mass(band.low, band.high) if word else 0.0)
             for band in bands(test)
         }
 
-    def heard(
+    def testimony(
         self, test_id: str, reading: str, shares: tuple[tuple[str, float], ...]
     ) -> Testimony | None:
         """What an answer says as a walk has it written down; None where the rows speak alone.
@@ -132,17 +134,17 @@ class Witness:
         """
         if answer.low is None or answer.high is None or not self.speaks(test):
             return {}
-        rules, seen = self.model.row(test.id, fault), self.density(test, fault)
+        rules, density = self.model.row(test.id, fault), self.density(test, fault)
         word = CIRCUIT_WORD if self.read(test, fault) else 0.0
-        found = {}
-        for band, shared, blind in _parts(answer, test, seen):
-            mass = seen.mass(band.low, band.high)
-            said = (1 - word) * rules.get(band.outcome, 0.0)
-            height = shared * (word + (said / mass if mass > 0.0 else 0.0))
+        fit_of = {}
+        for band, share, blind in _parts(answer, test, density):
+            mass = density.mass(band.low, band.high)
+            rule_part = (1 - word) * rules.get(band.outcome, 0.0)
+            height = share * (word + (rule_part / mass if mass > 0.0 else 0.0))
             if blind > 0.0:
-                inside = blind * seen.blind(band.low, band.high)
-                found[band.outcome] = Fit(inside, height / blind)
-        return found
+                inside = blind * density.blind(band.low, band.high)
+                fit_of[band.outcome] = Fit(inside, height / blind)
+        return fit_of
 
     def outcome_odds(self, test: Test, fault: str) -> dict[str, float]:
         """Odds of each true outcome by rules and circuit, measured or watched."""
@@ -154,95 +156,95 @@ class Witness:
 
     def _weigh_words(self, test: Test, answer: Answer) -> Testimony | None:
         """The law for a watched test, where an outcome has odds and no density."""
-        if bands(test) or not any(self._watched(test, f.id) for f in self.model.faults):
+        if bands(test) or not any(self._outcome_weights(test, f.id) for f in self.model.faults):
             return None
         right, wrong = dict[str, float](), dict[str, float]()
         for fault in self.model.faults:
             odds = self._word_odds(test, fault.id)
             right[fault.id] = wrong[fault.id] = 0.0
-            for told, share in answer.shares:
-                slips = sum(test.misread.get(told, {}).values())
-                right[fault.id] += share * odds[told] * (1.0 - slips)
+            for outcome, share in answer.shares:
+                slips = sum(test.misread.get(outcome, {}).values())
+                right[fault.id] += share * odds[outcome] * (1.0 - slips)
                 wrong[fault.id] += share * sum(
-                    p * test.misread.get(true, {}).get(told, 0.0)
+                    p * test.misread.get(true, {}).get(outcome, 0.0)
                     for true, p in odds.items()
-                    if true != told
+                    if true != outcome
                 )
         return _testimony(right, wrong)
 
     def _word_odds(self, test: Test, fault: str) -> dict[str, float]:
         """Odds of each outcome of a watched test: rules, and the siblings' shares."""
-        rules, seen = self.model.row(test.id, fault), self._watched(test, fault)
+        rules, weights = self.model.row(test.id, fault), self._outcome_weights(test, fault)
         ids = [outcome.id for outcome in test.outcomes]
-        if not seen:
+        if not weights:
             return {name: rules.get(name, 0.0) for name in ids}
-        total = sum(seen.values()) + UNSEEN
+        total = sum(weights.values()) + UNSEEN
         return {
             name: (1 - WATCHED_WORD) * rules.get(name, 0.0)
-            + WATCHED_WORD * (seen.get(name, 0.0) + UNSEEN / len(ids)) / total
+            + WATCHED_WORD * (weights.get(name, 0.0) + UNSEEN / len(ids)) / total
             for name in ids
         }
 
-    def _watched(self, test: Test, fault: str) -> dict[str, float]:
+    def _outcome_weights(self, test: Test, fault: str) -> dict[str, float]:
         """The weights of the outcomes that the units show; empty where fewer than two were seen."""
-        made = self.dictionary
-        if made is None or _argued(self.beyond, fault, test.id):
+        dictionary = self.dictionary
+        if dictionary is None or _is_beyond(self.beyond, fault, test.id):
             return {}
-        cell = made.cell(test.id, fault)
+        cell = dictionary.cell(test.id, fault)
         if cell is None or not cell.samples:
             return {}
-        units = self.make.weights or tuple(unit.weight for unit in made.units)
-        shown = (
-            (cell.outcome, _nominal(made, units)),
+        units = self.make.weights or tuple(unit.weight for unit in dictionary.units)
+        pairs = (
+            (cell.outcome, _nominal(dictionary, units)),
             *zip((outcome for outcome, _ in cell.samples), units, strict=False),
         )
-        known = {outcome.id for outcome in test.outcomes}
-        seen: dict[str, float] = {}
-        for outcome, weight in shown:
-            if outcome in known and weight > 0.0:
-                seen[outcome] = seen.get(outcome, 0.0) + weight
-        return seen
+        ids = {outcome.id for outcome in test.outcomes}
+        weights: dict[str, float] = {}
+        for outcome, weight in pairs:
+            if outcome in ids and weight > 0.0:
+                weights[outcome] = weights.get(outcome, 0.0) + weight
+        return weights
 
     def _heights(self, test: Test, fault: str, answer: Answer) -> tuple[float, float]:
         """The law of the package's head, over the background's density: read right, and misread."""
-        rules, seen = self.model.row(test.id, fault), self.density(test, fault)
+        rules, density = self.model.row(test.id, fault), self.density(test, fault)
         word = CIRCUIT_WORD if self.read(test, fault) else 0.0
         odds = self.odds(test, fault)
         right = wrong = 0.0
-        for band, shared, blind in _parts(answer, test, seen):
-            mass = seen.mass(band.low, band.high)
-            said = (1 - word) * rules.get(band.outcome, 0.0)
+        for band, share, blind in _parts(answer, test, density):
+            mass = density.mass(band.low, band.high)
+            rule_part = (1 - word) * rules.get(band.outcome, 0.0)
             told_right = 1.0 - sum(test.misread.get(band.outcome, {}).values())
-            right += told_right * shared * (word + (said / mass if mass > 0.0 else 0.0))
-            slipped = sum(
+            right += told_right * share * (word + (rule_part / mass if mass > 0.0 else 0.0))
+            slips = sum(
                 p * test.misread.get(other, {}).get(band.outcome, 0.0)
                 for other, p in odds.items()
                 if other != band.outcome
             )
-            wrong += slipped * blind
+            wrong += slips * blind
         return right, wrong
 
-    def _made(self, test: Test, fault: str, on: Scale) -> Density:
+    def _derive_density(self, test: Test, fault: str, on: Scale) -> Density:
         cell = None
-        if self.dictionary is not None and not _argued(self.beyond, fault, test.id):
+        if self.dictionary is not None and not _is_beyond(self.beyond, fault, test.id):
             cell = self.dictionary.cell(test.id, fault)
         if self.dictionary is None or cell is None:
             return densities.background(on)
         units = self.make.weights or tuple(unit.weight for unit in self.dictionary.units)
-        drawn = tuple(unit.weight for unit in self.dictionary.units)
-        known = [
+        weights = tuple(unit.weight for unit in self.dictionary.units)
+        points = [
             (value, weight, before)
             for value, weight, before in zip(
                 self._values(test.id, cell),
                 (_nominal(self.dictionary, units), *units),
-                (_nominal(self.dictionary, drawn), *drawn),
+                (_nominal(self.dictionary, weights), *weights),
                 strict=False,
             )
             if value is not None
         ]
         return densities.around(
-            on, [value for value, _, _ in known], [weight for _, weight, _ in known],
-            [before for _, _, before in known],
+            on, [value for value, _, _ in points], [weight for _, weight, _ in points],
+            [before for _, _, before in points],
         )  # fmt: skip
 
     def _values(self, test: str, cell: Cell) -> tuple[float | None, ...]:
@@ -252,7 +254,7 @@ class Witness:
         sound = self.dictionary.cell(test, SOUND) if self.dictionary else None
         if good is None or sound is None:
             return plain
-        moved: list[float | None] = []
+        numbers: list[float | None] = []
         for value, whole in zip(plain, values(sound), strict=False):
             alike = (
                 value is not None
@@ -260,8 +262,8 @@ class Witness:
                 and math.isfinite(value)
                 and abs(value - whole) <= ALIKE * abs(whole)
             )
-            moved.append(good if alike else value)
-        return tuple(moved)
+            numbers.append(good if alike else value)
+        return tuple(numbers)
 
 
 SOUND = "no-fault"
@@ -278,7 +280,7 @@ def witness(
     return Witness(model, None if make.silent else dictionary, make, beyond)
 
 
-def committed(model: Model, make: Make = NothingKnown) -> Witness:
+def load_witness(model: Model, make: Make = NothingKnown) -> Witness:
     """The witness with the committed readings of the model's topology and mains, if any.
 
     TroubleError for a damaged file of readings.
@@ -286,11 +288,11 @@ def committed(model: Model, make: Make = NothingKnown) -> Witness:
     return witness(model, derived.read(model.topology, model.mains), make)
 
 
-def _nominal(made: Dictionary, units: Sequence[float]) -> float:
+def _nominal(dictionary: Dictionary, units: Sequence[float]) -> float:
     """The nominal unit's weight: that of one more sibling, as far as its design still stands."""
     if not units:
         return 1.0
-    pairs = zip(made.units, units, strict=False)
+    pairs = zip(dictionary.units, units, strict=False)
     return sum(weight for unit, weight in pairs if unit.design == 0) / len(units)
 
 
@@ -304,7 +306,7 @@ def _testimony(right: Mapping[str, float], wrong: Mapping[str, float]) -> Testim
     )
 
 
-def _parts(answer: Answer, test: Test, seen: Density) -> Iterator[tuple[Band, float, float]]:
+def _parts(answer: Answer, test: Test, density: Density) -> Iterator[tuple[Band, float, float]]:
     """Bands an answer touches, with the cell's and the background's share of it, per background.
 
     For a plain reading these are densities over the background's, for a range masses.
@@ -314,19 +316,20 @@ def _parts(answer: Answer, test: Test, seen: Density) -> Iterator[tuple[Band, fl
     assert high is not None
     over = answer.reading == OVER
     for band in bands(test):
-        blind = seen.blind(band.low, band.high)
+        blind = density.blind(band.low, band.high)
         if over:
             if band.high == math.inf:
-                yield band, seen.share(math.inf), 1.0 / blind if blind else 0.0
+                yield band, density.share(math.inf), 1.0 / blind if blind else 0.0
             continue
         if low == high:
-            inside = seen.scale.inside(low, band.low, band.high)
+            inside = density.scale.inside(low, band.low, band.high)
             if inside > NOT_INSIDE:
-                yield band, inside * seen.share(low), inside / blind if blind else 0.0
+                yield band, inside * density.share(low), inside / blind if blind else 0.0
             continue
         least, most = max(low, band.low), min(high, band.high)
         if least < most:
-            yield band, seen.mass(least, most), seen.blind(least, most) / blind if blind else 0.0
+            inside = density.blind(least, most) / blind if blind else 0.0
+            yield band, density.mass(least, most), inside
 
 
 OVER = "over range"
@@ -334,8 +337,8 @@ NOT_INSIDE = 1e-6
 """A plain reading no further inside a band than this is none of the band's; of the algorithm."""
 
 
-def _argued(beyond: tuple[Beyond, ...], fault: str, test: str) -> bool:
+def _is_beyond(beyond: tuple[Beyond, ...], fault: str, test: str) -> bool:
     return any(
-        re.fullmatch(known.faults, fault) and re.fullmatch(known.tests or ".*", test)
-        for known in beyond
+        re.fullmatch(entry.faults, fault) and re.fullmatch(entry.tests or ".*", test)
+        for entry in beyond
     )

@@ -38,57 +38,57 @@ def stores_that_count(model: Model) -> tuple[Store, ...]:
     return tuple(store for store in model.stores if not store.max_volts <= store.below)
 
 
-def is_opened(model: Model, opened: Collection[str]) -> bool:
+def is_opened(model: Model, openings: Collection[str]) -> bool:
     """Whether any of these openings opens the unit itself."""
-    return any(opening.inside for opening in model.openings if opening.id in opened)
+    return any(opening.inside for opening in model.openings if opening.id in openings)
 
 
-def is_exposed(model: Model, store: Store, opened: Collection[str]) -> bool:
+def is_exposed(model: Model, store: Store, openings: Collection[str]) -> bool:
     """Whether the store's terminals are within reach with these openings made."""
     if store.exposed_by is None:
-        return is_opened(model, opened)
-    return not store.exposed_by or any(opening in opened for opening in store.exposed_by)
+        return is_opened(model, openings)
+    return not store.exposed_by or any(opening in openings for opening in store.exposed_by)
 
 
-def exposed(model: Model, opened: Collection[str]) -> tuple[Store, ...]:
+def exposed_stores(model: Model, openings: Collection[str]) -> tuple[Store, ...]:
     """The stores within reach with these openings made, in the model's order."""
-    return tuple(s for s in stores_that_count(model) if is_exposed(model, s, opened))
+    return tuple(s for s in stores_that_count(model) if is_exposed(model, s, openings))
 
 
 def known_at(model: Model, state: State) -> frozenset[str]:
     """The stores that are known to be low on a bench that was come to by the law."""
     if charges(model, state.supply):
         return frozenset()
-    return frozenset(store.part for store in exposed(model, state.opened))
+    return frozenset(store.part for store in exposed_stores(model, state.opened))
 
 
-def stores_due(model: Model, known: Collection[str], after: State) -> tuple[Store, ...]:
-    """The stores to be measured on arriving at `after`, `known` being those known to be low."""
+def stores_due(model: Model, low: Collection[str], after: State) -> tuple[Store, ...]:
+    """The stores to be measured on arriving at `after`, `low` being those known to be low."""
     if after.supply != model.dead_supply:
         return ()
-    return tuple(store for store in exposed(model, after.opened) if store.part not in known)
+    return tuple(store for store in exposed_stores(model, after.opened) if store.part not in low)
 
 
-def showing(model: Model, store: Store, opened: Collection[str]) -> tuple[str, ...]:
+def showing(model: Model, store: Store, openings: Collection[str]) -> tuple[str, ...]:
     """The openings not yet made that would bring the store's terminals (better) within reach."""
     if store.exposed_by is None:
-        wanted = tuple(opening.id for opening in model.openings if opening.inside)
+        ways = tuple(opening.id for opening in model.openings if opening.inside)
     else:
-        wanted = store.exposed_by
-    return tuple(opening for opening in wanted if opening not in opened)
+        ways = store.exposed_by
+    return tuple(opening for opening in ways if opening not in openings)
 
 
 def on_the_way_in(
-    model: Model, known: Collection[str], opened: Collection[str]
+    model: Model, low: Collection[str], openings: Collection[str]
 ) -> tuple[tuple[Store, str], ...]:
     """What a repair will come upon: each store still hidden and unknown, with the opening that
     shows it first, openings taken in the order of the model."""
     order = {opening.id: place for place, opening in enumerate(model.openings)}
-    found = []
+    pairs = []
     for store in stores_that_count(model):
-        if store.part in known or is_exposed(model, store, opened):
+        if store.part in low or is_exposed(model, store, openings):
             continue
-        ways = showing(model, store, opened)
+        ways = showing(model, store, openings)
         if ways:
-            found.append((store, min(ways, key=order.__getitem__)))
-    return tuple(found)
+            pairs.append((store, min(ways, key=order.__getitem__)))
+    return tuple(pairs)

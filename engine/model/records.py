@@ -315,27 +315,27 @@ class Model:
 
     def test(self, test_id: str) -> Test:
         """The test of that id; KeyError if there is none."""
-        return named(self.tests, test_id)
+        return record_of(self.tests, test_id)
 
     def fault(self, fault_id: str) -> Fault:
         """The fault of that id; KeyError if there is none."""
-        return named(self.faults, fault_id)
+        return record_of(self.faults, fault_id)
 
     def remedy(self, remedy_id: str) -> Remedy:
         """The remedy of that id; KeyError if there is none."""
-        return named(self.remedies, remedy_id)
+        return record_of(self.remedies, remedy_id)
 
     def arrangement(self, supply_id: str) -> Arrangement:
         """The supply arrangement of that id; KeyError if there is none."""
-        return named(self.supply.arrangements, supply_id)
+        return record_of(self.supply.arrangements, supply_id)
 
     def rig(self, rig_id: str) -> Rig:
         """The rig of that id; KeyError if there is none."""
-        return named(self.rigs, rig_id)
+        return record_of(self.rigs, rig_id)
 
     def opening(self, opening_id: str) -> Opening:
         """The opening of that id; KeyError if there is none."""
-        return named(self.openings, opening_id)
+        return record_of(self.openings, opening_id)
 
     @property
     def dead_supply(self) -> str:
@@ -343,20 +343,20 @@ class Model:
         return next(a.id for a in self.supply.arrangements if a.energy == UNENERGISED)
 
 
-class _Named(Protocol):
+class _HasId(Protocol):
     @property
     def id(self) -> str: ...
 
 
-_Record = TypeVar("_Record", bound=_Named)
+_Record = TypeVar("_Record", bound=_HasId)
 
 
-def named(records: tuple[_Record, ...], wanted: str) -> _Record:
-    """The record whose id is `wanted`; KeyError if there is none. Linear in their number."""
+def record_of(records: tuple[_Record, ...], name: str) -> _Record:
+    """The record whose id is `name`; KeyError if there is none. Linear in their number."""
     for record in records:
-        if record.id == wanted:
+        if record.id == name:
             return record
-    raise KeyError(wanted)
+    raise KeyError(name)
 
 
 def document(model: Model) -> dict[str, Any]:
@@ -375,8 +375,8 @@ def sha256(model: Model) -> str:
 
     Those of the last few models are kept: hashing takes longer than a plan in mid-walk may.
     """
-    for known, digest in tuple(_HASHES):
-        if known is model:
+    for owner, digest in tuple(_HASHES):
+        if owner is model:
             return digest
     digest = document_sha256(document(model))
     _HASHES.append((model, digest))

@@ -10,7 +10,7 @@ Answers = Collection[tuple[str, str]]
 """Pairs of test and outcome."""
 
 
-def met(requirement: Requirement, answers: Answers) -> bool:
+def is_met(requirement: Requirement, answers: Answers) -> bool:
     """Whether one of the answers shows what is required."""
     return any(outcome in requirement.by.get(test, ()) for test, outcome in answers)
 
@@ -20,5 +20,5 @@ def unmet(model: Model, remedy: Remedy, answers: Answers) -> tuple[Requirement, 
     tests = {test.id for test in model.tests}
     return tuple(
         r for r in remedy.requires
-        if not met(r, answers) and (r.strict or not tests.isdisjoint(r.by))
+        if not is_met(r, answers) and (r.strict or not tests.isdisjoint(r.by))
     )  # fmt: skip

@@ -43,20 +43,20 @@ def reach(
 
     `more` are openings made for it beyond its own, such as leads for the readings after it.
     """
-    wanted = before.opened | closure(model, (*test.opened, *more))
-    return State(wanted, test.supply, test.rig)
+    openings = before.opened | closure(model, (*test.opened, *more))
+    return State(openings, test.supply, test.rig)
 
 
-def closure(model: Model, opened: Collection[str]) -> frozenset[str]:
+def closure(model: Model, openings: Collection[str]) -> frozenset[str]:
     """Those openings and all that must be made before them."""
-    done: set[str] = set()
-    waiting = list(opened)
+    members: set[str] = set()
+    waiting = list(openings)
     while waiting:
         opening = waiting.pop()
-        if opening not in done:
-            done.add(opening)
+        if opening not in members:
+            members.add(opening)
             waiting.extend(model.opening(opening).after)
-    return frozenset(done)
+    return frozenset(members)
 
 
 def allows(model: Model, before: State, test: Test) -> bool:
@@ -66,14 +66,14 @@ def allows(model: Model, before: State, test: Test) -> bool:
     return not before.opened and not test.opened
 
 
-def change(model: Model, supply: str, wanted: str) -> float:
+def change(model: Model, supply: str, target: str) -> float:
     """Minutes from one supply arrangement to another, the rig and the openings untouched."""
     dead = model.dead_supply
-    if supply == wanted:
+    if supply == target:
         return 0.0
-    if dead in (supply, wanted):
-        return model.supply.minutes[supply][wanted]
-    return model.supply.minutes[supply][dead] + model.supply.minutes[dead][wanted]
+    if dead in (supply, target):
+        return model.supply.minutes[supply][target]
+    return model.supply.minutes[supply][dead] + model.supply.minutes[dead][target]
 
 
 def hands_in(model: Model, before: State, after: State) -> bool:
@@ -96,74 +96,66 @@ def minutes(model: Model, before: State, after: State) -> float:
 
 
 def steps(
-    model: Model, before: State, after: State, known: frozenset[str] = frozenset()
+    model: Model, before: State, after: State, low_before: frozenset[str] = frozenset()
 ) -> tuple[Step, ...]:
     """The set-up steps of the change in the order of the hands; none where nothing is to be done.
 
-    `known` are the stores of charge known to be low before it. Whatever is due is measured at the
-    end of a step: what is exposed already before the next opening, what an opening exposes before
-    the one after it, and all of it before a rig is touched (`engine.model.makesafe`).
+    `low_before` are the stores of charge known to be low before it. Whatever is due is measured at
+    the end of a step: what is exposed already before the next opening, what an opening exposes
+    before the one after it, and all of it before a rig is touched (`engine.model.makesafe`).
     """
     if makesafe.charges(model, before.supply):
-        known = frozenset()
-    due = makesafe.stores_due(model, known, before)
+        low_before = frozenset()
+    due = makesafe.stores_due(model, low_before, before)
     if due:  # a unit that came in: what lies open on it is measured before it is handled
         first = Step((), before.supply, before.rig, 0.0, due)
-        low = known | {store.part for store in due}
+        low = low_before | {store.part for store in due}
         return (first, *steps(model, before, after, low))
     if before == after:
         return ()
     dead = model.dead_supply
     live_to_live = before.supply != after.supply and dead not in (before.supply, after.supply)
     if not live_to_live and not hands_in(model, before, after):
-        due = makesafe.stores_due(model, known, after)
+        due = makesafe.stores_due(model, low_before, after)
         return (Step((), after.supply, after.rig, minutes(model, before, after), due),)
-    cold = _cold_steps(model, before, after, known)
+    cold = _cold_steps(model, before, after, low_before)
     if after.supply == dead:
         return cold
     return (*cold, Step((), after.supply, after.rig, change(model, dead, after.supply)))
 
 
 def _cold_steps(
-    model: Model, before: State, after: State, known: frozenset[str]
+    model: Model, before: State, after: State, low: frozenset[str]
 ) -> tuple[Step, ...]:
     """The steps at the dead arrangement: one more wherever a store is due before hands go on."""
     dead = model.dead_supply
-    found: list[Step] = []
-    opened, fresh, spent = before.opened, list[str](), change(model, before.supply, dead)
+    way: list[Step] = []
+    openings, fresh, minutes_so_far = before.opened, list[str](), change(model, before.supply, dead)
     for opening in (*in_order(model, after.opened - before.opened), None):
-        due = makesafe.stores_due(model, known, State(opened, dead, before.rig))
+        due = makesafe.stores_due(model, low, State(openings, dead, before.rig))
         if opening is None:
             rig = model.rig(after.rig).minutes if after.rig != before.rig else 0.0
-            found.append(Step(tuple(fresh), dead, after.rig, spent + rig, due))
+            way.append(Step(tuple(fresh), dead, after.rig, minutes_so_far + rig, due))
             break
         if due:
-            found.append(Step(tuple(fresh), dead, before.rig, spent, due))
-            known |= {store.part for store in due}
-            fresh, spent = [], 0.0
+            way.append(Step(tuple(fresh), dead, before.rig, minutes_so_far, due))
+            low |= {store.part for store in due}
+            fresh, minutes_so_far = [], 0.0
         fresh.append(opening)
-        opened |= {opening}
-        spent += model.opening(opening).minutes
-    return tuple(found)
+        openings |= {opening}
+        minutes_so_far += model.opening(opening).minutes
+    return tuple(way)
 
 
-def taking_off(model: Model, before: str, after: str) -> str:
-    """What the hands do to take the rig `before` off, in words; empty where nothing comes off."""
-    if before in (after, model.start.rig):
-        return ""
-    rig = model.rig(before)
-    return rig.off or f"take off: {rig.says.rstrip('.') or rig.id.replace('-', ' ')}"
-
-
-def in_order(model: Model, opened: Collection[str]) -> tuple[str, ...]:
+def in_order(model: Model, openings: Collection[str]) -> tuple[str, ...]:
     """Openings in an order that can be worked: each behind those it needs."""
-    ordered: list[str] = []
-    waiting = [opening for opening in model.openings if opening.id in opened]
+    order: list[str] = []
+    waiting = [opening for opening in model.openings if opening.id in openings]
     while waiting:
         ready = _first_ready(waiting)
-        ordered.append(ready.id)
+        order.append(ready.id)
         waiting.remove(ready)
-    return tuple(ordered)
+    return tuple(order)
 
 
 def _first_ready(waiting: list[Opening]) -> Opening:

@@ -29,6 +29,6 @@ def bars(model: Model, test_id: str, outcome_id: str) -> frozenset[str]:
     return frozenset(test.id for test in model.tests if is_live(model, test))
 
 
-def barred(model: Model, answers: Iterable[tuple[str, str]]) -> frozenset[str]:
+def barred_tests(model: Model, answers: Iterable[tuple[str, str]]) -> frozenset[str]:
     """The tests that these answers, pairs of test and outcome, forbid between them."""
     return frozenset[str]().union(*(bars(model, test, outcome) for test, outcome in answers))

@@ -20,12 +20,12 @@ def stages(model: Model) -> tuple[str, ...]:
     return tuple(opening.stage for opening in model.openings if opening.kind == TRACING)
 
 
-def traced(model: Model, known: Iterable[str]) -> Model:
+def with_drawings(model: Model, stage_names: Iterable[str]) -> Model:
     """The model of a unit of which there is a drawing of these stages; else it stays as it was."""
-    drawn = frozenset(known)
+    drawings = frozenset(stage_names)
     openings = tuple(
         replace(opening, minutes=0.0, says=f"{opening.says} (traced already)", how="")
-        if opening.kind == TRACING and opening.stage in drawn and opening.minutes > 0
+        if opening.kind == TRACING and opening.stage in drawings and opening.minutes > 0
         else opening
         for opening in model.openings
     )

@@ -24,7 +24,7 @@ from engine.planner.accesses import access_sets, beyond, cells
 from engine.planner.bounds import Bound
 from engine.planner.bundles import bundles, leads_of
 from engine.planner.refusals import MOST_OPENINGS, check_numbers, check_requirements, trouble
-from engine.planner.requirements import Register, due, owed
+from engine.planner.requirements import Register, due, remedy_bits
 from engine.planner.tables import (
     Numbers,
     alike_sets,
@@ -115,7 +115,7 @@ class Reduction:
     fault_ids: tuple[tuple[str, ...], ...]
     masses: tuple[tuple[float, ...], ...]
     tests: tuple[Test, ...]
-    kept: tuple[tuple[int, ...], ...]
+    outcomes: tuple[tuple[int, ...], ...]
     remedies: tuple[Remedy, ...]
     openings: tuple[str, ...]
     places: tuple[tuple[str, str], ...]
@@ -170,8 +170,8 @@ def reduce(
     tests = [t for t in tests if t.id not in vain]
     askers = [*(r.requires for r in model.remedies), *(t.requires for t in tests)]
     register = Register.of(askers, {t.id for t in tests}, answers)
-    tests = [t for t in tests if not register.barred(t.requires)]
-    remedies = tuple(r for r in model.remedies if not register.barred(r.requires))
+    tests = [t for t in tests if not register.is_barred(t.requires)]
+    remedies = tuple(r for r in model.remedies if not register.is_barred(r.requires))
     wants = [register.bits(r.requires) for r in remedies]
     check_requirements(register, wants)
     rows = {t.id: _rows(model, t, belief) for t in tests}
@@ -209,7 +209,7 @@ def reduce(
         fault_ids=tuple(groups[k] for k in order),
         masses=tuple(tuple(belief[f] for f in groups[k]) for k in order),
         tests=tuple(tests),
-        kept=outcomes_of,
+        outcomes=outcomes_of,
         remedies=tuple(remedies[r] for r in remaining),
         openings=openings,
         places=places,
@@ -255,7 +255,7 @@ def _useful(
             continue
         rows = tuple(
             sorted(
-                (row.tobytes(), outcome.short, register.noted(test.id, outcome.id))
+                (row.tobytes(), outcome.short, register.bits_of(test.id, outcome.id))
                 for row, outcome in zip(table, test.outcomes, strict=True)
                 if row.any()
             )
@@ -410,7 +410,7 @@ def _problem(
         joint_regret=confusion_pairs,
         fulfilment=np.array(
             [
-                register.noted(t.id, t.outcomes[o].id)
+                register.bits_of(t.id, t.outcomes[o].id)
                 for t, outcomes in zip(tests, outcomes_of, strict=True)
                 for o in outcomes
             ],
@@ -418,7 +418,7 @@ def _problem(
         ),
         remedy_requirements=np.array(wants, dtype=np.uint64),
         test_requirements=np.array([register.bits(t.requires) for t in tests], dtype=np.uint64),
-        class_requirements=np.array(owed(cost, wants), dtype=np.uint64),
+        class_requirements=np.array(remedy_bits(cost, wants), dtype=np.uint64),
         due_first=must.first,
         due=must.bit,
         forfeit=must.forfeit,

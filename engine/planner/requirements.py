@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from engine.model.records import Requirement, Test
-from engine.model.requirements import Answers, met
+from engine.model.requirements import Answers, is_met
 
 MOST = 64
 """Requirements that the planner's state has bits for."""
@@ -35,7 +35,7 @@ class Register:
         forfeits: list[Requirement] = []
         tests = {test for test, _ in answers}
         for requirement in (r for requires in askers for r in requires):
-            if requirement in open_ones or requirement in forfeits or met(requirement, answers):
+            if requirement in open_ones or requirement in forfeits or is_met(requirement, answers):
                 continue
             if any(test in left for test in requirement.by):
                 open_ones.append(requirement)
@@ -48,11 +48,11 @@ class Register:
         numbers = {self.open.index(r) for r in requires if r in self.open}
         return sum(1 << bit for bit in numbers)
 
-    def barred(self, requires: Iterable[Requirement]) -> bool:
+    def is_barred(self, requires: Iterable[Requirement]) -> bool:
         """Whether one of them can't be met any more."""
         return any(requirement in self.lost for requirement in requires)
 
-    def noted(self, test: str, outcome: str) -> int:
+    def bits_of(self, test: str, outcome: str) -> int:
         """The bits that an outcome of a test sets."""
         return sum(
             1 << bit for bit, r in enumerate(self.open) if outcome in r.by.get(test, ())
@@ -60,7 +60,7 @@ class Register:
 
     def meets(self, test: Test) -> bool:
         """Whether some outcome of the test meets something that is still open."""
-        return any(self.noted(test.id, outcome.id) for outcome in test.outcomes)
+        return any(self.bits_of(test.id, outcome.id) for outcome in test.outcomes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +95,7 @@ def due(regret: NDArray[np.float64], wants: Sequence[int]) -> Due:
     )
 
 
-def owed(cost: NDArray[np.float64], wants: Sequence[int]) -> list[int]:
+def remedy_bits(cost: NDArray[np.float64], wants: Sequence[int]) -> list[int]:
     """[classes] bits of the remedies worth naming for each; `cost` is [remedies][classes].
 
     A remedy that costs no less than a free one on every class in question is never needed; the free

@@ -102,7 +102,7 @@ def _named_nodes(
             nodes[name] = Verdict(reduction.remedies[remedy].id, ())
             continue
         test = reduction.tests[test_index]
-        child_of = dict(zip(reduction.kept[test_index], children, strict=True))
+        child_of = dict(zip(reduction.outcomes[test_index], children, strict=True))
         branches = {
             outcome.id: names[child_of[o]] if child_of.get(o, -1) >= 0 else _recheck(outcome)
             for o, outcome in enumerate(test.outcomes)

@@ -21,7 +21,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from engine.model.records import Model, Requirement, Test
-from engine.model.requirements import Answers, met
+from engine.model.requirements import Answers, is_met
 from engine.model.setup import closure
 from engine.planner.bundles import LEAD
 
@@ -90,7 +90,7 @@ def _serves_itself(model: Model, test: Test, tests: Sequence[Test]) -> bool:
 
 def _is_free(requirement: Requirement, test: Test, here: set[str], answers: Answers) -> bool:
     """Whether what the remedy requires has been shown wherever the repair may be tried."""
-    if requirement in test.requires or met(requirement, answers):
+    if requirement in test.requires or is_met(requirement, answers):
         return True
     return not requirement.strict and here.isdisjoint(requirement.by)
 
@@ -113,7 +113,7 @@ def _left(
     possible = frozenset(fault for fault, odds in belief.items() if odds > 0)
     own: list[Requirement] = []
     for requirement in test.requires:
-        if met(requirement, answers):
+        if is_met(requirement, answers):
             continue
         if requirement.strict:
             possible &= {f for f in possible if any(_can(model, requirement, f, here))}

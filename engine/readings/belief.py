@@ -46,11 +46,11 @@ class Surprise(TroubleError):
 
 @dataclass(frozen=True, slots=True)
 class Tables:
-    """The rows of a model, misreads worked in: `told[test][outcome]` runs over `faults`."""
+    """The rows of a model, misreads worked in: `likelihoods[test][outcome]` runs over `faults`."""
 
     faults: tuple[str, ...]
     prior: Floats
-    told: Mapping[str, Mapping[str, Floats]]
+    likelihoods: Mapping[str, Mapping[str, Floats]]
 
 
 def prepare(model: Model) -> Tables:
@@ -60,9 +60,9 @@ def prepare(model: Model) -> Tables:
     for test in model.tests:
         rows = [_report_row(test, model.row(test.id, fault)) for fault in faults]
         rows_of[test.id] = {
-            outcome.id: _frozen([row[outcome.id] for row in rows]) for outcome in test.outcomes
+            outcome.id: _freeze([row[outcome.id] for row in rows]) for outcome in test.outcomes
         }
-    return Tables(faults, _frozen([fault.prior for fault in model.faults]), rows_of)
+    return Tables(faults, _freeze([fault.prior for fault in model.faults]), rows_of)
 
 
 def revise(tables: Tables, weights: Floats, test: str, outcome: str) -> Floats:
@@ -70,7 +70,7 @@ def revise(tables: Tables, weights: Floats, test: str, outcome: str) -> Floats:
 
     `weights` run over `tables.faults` and need not sum to 1; O(faults).
     """
-    joint: Floats = weights * tables.told[test][outcome]
+    joint: Floats = weights * tables.likelihoods[test][outcome]
     total = float(joint.sum())
     if not total > 0.0:
         raise Surprise(test, outcome)
@@ -85,25 +85,9 @@ def posterior(tables: Tables, findings: Iterable[Finding]) -> Floats:
     return weights
 
 
-def contradicting(tables: Tables, findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """The findings any one of which, left out, makes impossible findings possible.
-
-    Empty where the findings are possible as they stand, or where no single one is to blame.
-    O(findings^2 x faults).
-    """
-    answers = tuple(findings)
-    if _possible(tables, answers):
-        return ()
-    return tuple(
-        finding
-        for place, finding in enumerate(answers)
-        if _possible(tables, (*answers[:place], *answers[place + 1 :]))
-    )
-
-
 def outcome_odds(tables: Tables, weights: Floats, test: str) -> dict[str, float]:
     """Odds that the person will tell each outcome of a test; `weights` must sum to 1."""
-    return {outcome: float(weights @ row) for outcome, row in tables.told[test].items()}
+    return {outcome: float(weights @ row) for outcome, row in tables.likelihoods[test].items()}
 
 
 def entropy(weights: Floats) -> float:
@@ -115,7 +99,7 @@ def entropy(weights: Floats) -> float:
 def information(tables: Tables, weights: Floats, test: str) -> float:
     """Bits by which the answer to a test is expected to lower the entropy: what it tells apart."""
     left = 0.0
-    for row in tables.told[test].values():
+    for row in tables.likelihoods[test].values():
         joint = weights * row
         odds = float(joint.sum())
         if odds > 0.0:
@@ -126,11 +110,6 @@ def information(tables: Tables, weights: Floats, test: str) -> float:
 def as_weights(tables: Tables, belief: Mapping[str, float]) -> Floats:
     """A belief by fault id as an array over `tables.faults`; faults not named count 0."""
     return np.array([belief.get(fault, 0.0) for fault in tables.faults], dtype=np.float64)
-
-
-def as_belief(tables: Tables, weights: Floats) -> dict[str, float]:
-    """An array over `tables.faults` as a belief by fault id."""
-    return dict(zip(tables.faults, weights.tolist(), strict=True))
 
 
 def report_odds(model: Model, test: str, fault: str) -> dict[str, float]:
@@ -199,14 +178,9 @@ def _report_row(test: Test, row: Mapping[str, float]) -> dict[str, float]:
     return row_told
 
 
-def _possible(tables: Tables, findings: Iterable[Finding]) -> bool:
-    left = tables.prior > 0.0
-    for test, outcome in findings:
-        left = left & (tables.told[test][outcome] > 0.0)
-    return bool(left.any())
 
 
-def _frozen(numbers: list[float]) -> Floats:
+def _freeze(numbers: list[float]) -> Floats:
     array = np.array(numbers, dtype=np.float64)
     array.flags.writeable = False
     return array

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from engine.model.records import Model, Test
 
 Floats = NDArray[np.float64]
-Told = tuple[int, ...]
+Outcomes = tuple[int, ...]
 """Outcomes told by one test so far, as indexes into its outcomes, in order."""
 
 
@@ -27,8 +27,8 @@ class Readings:
     prior: Floats
     outcomes: dict[str, tuple[str, ...]]
     true: dict[str, Floats]
-    confused: dict[str, Floats]
-    _memo: dict[tuple[str, Told], Floats] = field(default_factory=dict, repr=False)
+    confusions: dict[str, Floats]
+    _memo: dict[tuple[str, Outcomes], Floats] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(cls, model: Model) -> Readings:
@@ -41,17 +41,17 @@ class Readings:
             prior=np.array([fault.prior for fault in model.faults], dtype=np.float64),
             outcomes=outcomes,
             true={t.id: _true(model, t, faults) for t in model.tests},
-            confused={t.id: confusion(t) for t in model.tests},
+            confusions={t.id: confusion(t) for t in model.tests},
         )
 
-    def again(self, test: str, outcomes: Told) -> Floats:
+    def again(self, test: str, outcomes: Outcomes) -> Floats:
         """Odds of the next outcome told, faults x outcomes, given those told by this test before.
 
         0 throughout where a fault can't have told those.
         """
         key = (test, tuple(sorted(outcomes)))
         if key not in self._memo:
-            matrix = self.confused[test]
+            matrix = self.confusions[test]
             joint = self.true[test].copy()
             for outcome in outcomes:
                 joint *= matrix[:, outcome]
@@ -62,15 +62,15 @@ class Readings:
 
     def mistakable(self, test: str) -> bool:
         """Whether the test can be misread at all."""
-        matrix = self.confused[test]
+        matrix = self.confusions[test]
         return not np.array_equal(matrix, np.eye(len(matrix)))
 
     def mistaken_for(self, test: str, outcome: int) -> bool:
         """Whether any other true outcome of the test can be told as this one."""
-        column = self.confused[test][:, outcome]
+        column = self.confusions[test][:, outcome]
         return bool(np.delete(column, outcome).any())
 
-    def cured(self, remedy: str) -> Floats:
+    def cures(self, remedy: str) -> Floats:
         """1 for each fault the remedy cures, 0 for the others."""
         cures = set(self.model.remedy(remedy).cures)
         return np.array([fault in cures for fault in self.faults], dtype=np.float64)

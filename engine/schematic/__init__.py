@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from engine.schematic.guesses import Guess, guess
 from engine.schematic.sheet import Component, Sheet
-from engine.schematic.staging import Group, candidates, likeness, ordered, places, propose
+from engine.schematic.staging import Group, candidates, likeness, order_parts, places, propose
 
 __all__ = [
     "Component",
@@ -14,7 +14,7 @@ __all__ = [
     "candidates",
     "guess",
     "likeness",
-    "ordered",
+    "order_parts",
     "places",
     "propose",
     "read_sheet",

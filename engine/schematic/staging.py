@@ -35,7 +35,7 @@ class Group:
 
 def propose(guesses: Sequence[Guess], common: str, knowledge: Knowledge) -> tuple[Group, ...]:
     """Stages in the order in which power meets them; parts that resemble none are left out."""
-    row = ordered(guesses, common)
+    row = order_parts(guesses, common)
     examples = _examples(knowledge)
     best: list[tuple[float, tuple[tuple[int, str], ...]]] = [(0.0, ())]
     for end in range(1, len(row) + 1):
@@ -50,7 +50,7 @@ def propose(guesses: Sequence[Guess], common: str, knowledge: Knowledge) -> tupl
     return tuple(_groups(row, best[-1][1]))
 
 
-def ordered(guesses: Sequence[Guess], common: str) -> tuple[Guess, ...]:
+def order_parts(guesses: Sequence[Guess], common: str) -> tuple[Guess, ...]:
     """Parts by distance from the source; one that hangs at a net before those leaving it."""
     distance = _distances(guesses, common)
     far = len(guesses) + 1

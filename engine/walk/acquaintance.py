@@ -11,8 +11,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from engine.circuit.dictionary import ALIKE, Dictionary, narrow
-from engine.evidence.make import Make, choices, like, marked
-from engine.evidence.telling import WORTH, told
+from engine.evidence.make import Make, apply_markings, choices, like
+from engine.evidence.telling import WORTH, expected_bits
 from engine.evidence.witness import SOUND, Witness
 from engine.evidence.witness import witness as witness_of
 from engine.model.records import Model, Test
@@ -56,7 +56,7 @@ def worth(walk: Walk, test: Test) -> Marking | None:
     each = walk.plan.proof.expected_minutes / open_bits if open_bits > 0.1 else 0.0
     if each <= 0.0:
         return None
-    now = told(witness, test, odds)
+    now = expected_bits(witness, test, odds)
     candidates = [_marking(witness, test, odds, part, now, each) for part in _parts(witness)]
     best = max(candidates, key=lambda one: one.saves, default=None)
     return best if best is not None and best.saves > MINUTES else None
@@ -83,11 +83,11 @@ def known_of(
     marks = {name: text for name, text in texts.items() if name not in tests}
     values = {part: quantity.value for part, quantity in markings.read(marks, listing).items()}
     usual = {part: value.value for part, value in listing.items()}
-    narrower = marked(make, dictionary, values, usual)
+    narrower = apply_markings(make, dictionary, values, usual)
     return like(narrower, dictionary, SOUND, good)
 
 
-def acquainted(walk: Walk, words: Iterable[str], listing: Mapping[str, Quantity]) -> Walk:
+def reacquaint(walk: Walk, words: Iterable[str], listing: Mapping[str, Quantity]) -> Walk:
     """The walk with more known of the unit from its start: every reading is weighed anew.
 
     The model stays: whoever can deduce it does that first, for markings move its bands, too.
@@ -150,7 +150,7 @@ def _marking(
         share, weights = _design(dictionary, witness.make, part, value)
         if share > 0.0:
             make = Make(weights, witness.make.expected, {**witness.make.markings, part: value})
-            bits += share * told(replace(witness, make=make, _kept={}), test, odds)
+            bits += share * expected_bits(replace(witness, make=make, _densities={}), test, odds)
     more = max(0.0, bits - now)
     return Marking(part, values, more, more * each)
 

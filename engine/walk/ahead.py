@@ -51,7 +51,7 @@ def pending(walk: Walk) -> Setting | Question | Halt | None:
     reach; where no opening does that, the walk halts. Before any step a bench that was left is
     unplugged and measured.
     """
-    if walk.unsettled and (walk.unreachable or not walk.ended):
+    if walk.unsettled and (walk.unreachable or not walk.is_ended):
         return _return(walk)
     if walk.unreachable:
         return _towards(walk)
@@ -79,17 +79,17 @@ def _return(walk: Walk) -> Setting:
 def _towards(walk: Walk) -> Setting | Halt:
     """The next opening on the way to all that is out of reach: one that shows less would be made
     beside a store that may be charged."""
-    model, opened = walk.model, walk.bench.opened
-    blocked = tuple(s for s in makesafe.stores_that_count(model) if s.part in walk.unreachable)
-    ways = [makesafe.showing(model, store, opened) for store in blocked]
+    model, present = walk.model, walk.bench.opened
+    stores = tuple(s for s in makesafe.stores_that_count(model) if s.part in walk.unreachable)
+    ways = [makesafe.showing(model, store, present) for store in stores]
     for opening in ways[0]:
-        openings = opened | setup.closure(model, (opening,))
+        openings = present | setup.closure(model, (opening,))
         if all(opening in others for others in ways) and not openings & walk.shut:
             after = State(openings, model.dead_supply, walk.bench.rig)
             # What can't be measured is not asked for again before more is opened.
             low = walk.low_stores | walk.unreachable
             return _setting(walk, setup.steps(model, walk.bench, after, low)[0], "")
-    return Halt(blocked)
+    return Halt(stores)
 
 
 def _setting(walk: Walk, step: setup.Step, test: str) -> Setting:

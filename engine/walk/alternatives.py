@@ -25,7 +25,7 @@ def runners_up(walk: Walk, seconds: float, most: int = 2) -> tuple[RunnerUp, ...
     target = due(walk)
     if target is None:
         return ()
-    ranked = planner.runners_up(
+    rivals = planner.runners_up(
         walk.model,
         belief=suspicion(walk),
         state=walk.dead_bench if walk.unsettled else walk.bench,
@@ -35,7 +35,7 @@ def runners_up(walk: Walk, seconds: float, most: int = 2) -> tuple[RunnerUp, ...
         many=most + 1,
         seconds=seconds,
     )
-    costs = {other.test: other.expected_cost for other in ranked}
+    costs = {other.test: other.expected_cost for other in rivals}
     # A test that must come first for safety may not be among the cheapest.
     own = costs.get(target.test, min(costs.values(), default=0.0))
     others = [
@@ -59,16 +59,16 @@ def _telling(walk: Walk, target: str) -> list[Test]:
     """The few tests that tell most bits per minute from this bench."""
     tables = beliefs.prepare(walk.model)
     weights = beliefs.as_weights(tables, suspicion(walk))
-    rated = []
+    ratings = []
     for test in walk.model.tests:
-        barred = test.id == target or test.id in walk.done or test.id in walk.unavailable
-        if barred or not setup.allows(walk.model, walk.bench, test):
+        is_barred = test.id == target or test.id in walk.done or test.id in walk.unavailable
+        if is_barred or not setup.allows(walk.model, walk.bench, test):
             continue
         bits = beliefs.information(tables, weights, test.id)
         if bits > 1e-9:
-            rated.append((bits / max(_minutes(walk, test), 1e-9), test))
-    rated.sort(key=lambda pair: -pair[0])
-    return [test for _, test in rated[:_WEIGHED]]
+            ratings.append((bits / max(_minutes(walk, test), 1e-9), test))
+    ratings.sort(key=lambda pair: -pair[0])
+    return [test for _, test in ratings[:_WEIGHED]]
 
 
 def _minutes(walk: Walk, test: Test) -> float:

@@ -54,10 +54,10 @@ def _one_step(walk: Walk, after: State) -> float:
     )
     if of_the_model and before.opened <= after.opened == setup.closure(model, after.opened):
         is_open = makesafe.is_opened(model, after.opened)
-        barred = model.arrangement(after.supply).closed_only and is_open
+        is_barred = model.arrangement(after.supply).closed_only and is_open
         # What could not be measured is no reason to stop short of the opening that shows it.
         changes = setup.steps(model, before, after, _low_before(walk) | walk.unreachable)
-        if len(changes) == 1 and not barred:
+        if len(changes) == 1 and not is_barred:
             return changes[0].minutes
     raise _trouble(
         model, "WK122", "the bench can't be changed that way in one step",
@@ -83,7 +83,7 @@ def _stores_after(
 ) -> tuple[frozenset[str], frozenset[str]]:
     """The stores known to be low and those out of reach after the step, every due one told of."""
     model = walk.model
-    in_reach = {store.part: store for store in makesafe.exposed(model, after.opened)}
+    in_reach = {store.part: store for store in makesafe.exposed_stores(model, after.opened)}
     parts = {reading.part for reading in event.measured}
     lacking = [store for store in stores if store.part not in parts]
     if lacking:
@@ -100,16 +100,16 @@ def _stores_after(
         )  # fmt: skip
     for reading in event.measured:
         _check_volts(model, reading, in_reach[reading.part])
-    blocked = {reading.part for reading in event.measured if reading.out_of_reach}
-    if blocked and after.rig != walk.bench.rig:
+    unreachable = {reading.part for reading in event.measured if reading.out_of_reach}
+    if unreachable and after.rig != walk.bench.rig:
         raise _trouble(
             model, "WK134", "a rig was changed though a store beside it could not be measured",
             "Touch nothing there until it is measured",
         )  # fmt: skip
     if makesafe.charges(model, after.supply):
         return frozenset(), frozenset()
-    low = (_low_before(walk) | parts) - blocked
-    return frozenset(low), (walk.unreachable - parts) | blocked
+    low = (_low_before(walk) | parts) - unreachable
+    return frozenset(low), (walk.unreachable - parts) | unreachable
 
 
 def _check_volts(model: Model, reading: Measured, store: Store) -> None:

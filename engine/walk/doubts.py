@@ -16,7 +16,7 @@ NEGLIGIBLE = 0.002
 """Odds that the faults left out may hold together (0.15 min, where a wrong verdict costs 75)."""
 
 
-def doubted(walk: Walk) -> frozenset[str] | None:
+def faults_in_doubt(walk: Walk) -> frozenset[str] | None:
     """The faults in question with misreads counted; None where those left out hold too little."""
     left_out = 1.0 - sum(walk.belief[fault] for fault in walk.suspects)
     if left_out <= NEGLIGIBLE:

@@ -73,16 +73,16 @@ class Ending:
 def conclude(walk: Walk) -> Ending:
     """The ending of a walk that has reached its verdict; ValueError before that."""
     node = walk.plan.nodes[walk.node]
-    if not walk.ended or not isinstance(node, Verdict):
+    if not walk.is_ended or not isinstance(node, Verdict):
         raise ValueError("the walk has not reached a verdict")
     model = walk.model
     remedy = model.remedy(node.remedy)
     by_id = {proof.id: proof for proof in model.proofs}
-    ranked = sorted(walk.belief.items(), key=lambda pair: -pair[1])
+    ranking = sorted(walk.belief.items(), key=lambda pair: -pair[1])
     return Ending(
         remedy=remedy,
         confidence=min(1.0, sum(walk.belief[fault] for fault in remedy.cures)),
-        faults=tuple((fault, p) for fault, p in ranked if p > 0),
+        faults=tuple((fault, p) for fault, p in ranking if p > 0),
         proofs=tuple(by_id[proof] for proof in remedy.proofs),
         companions=remedy.companions,
         finer=_finer(walk),
@@ -90,11 +90,11 @@ def conclude(walk: Walk) -> Ending:
         doubts=_doubts(walk),
         make_safe=_due(walk, remedy),
         opening_up=_ahead(walk, remedy),
-        unmeasured=_unmeasured(walk, remedy),
+        unmeasured=_waivers(walk, remedy),
     )
 
 
-def _unmeasured(walk: Walk, remedy: Remedy) -> tuple[str, ...]:
+def _waivers(walk: Walk, remedy: Remedy) -> tuple[str, ...]:
     """What the remedy requires and the answers don't show: it was waived."""
     return tuple(
         requirement.of
@@ -118,8 +118,8 @@ def _ahead(walk: Walk, remedy: Remedy) -> tuple[tuple[Store, str], ...]:
 
 
 def _low(walk: Walk) -> frozenset[str]:
-    charged = makesafe.charges(walk.model, walk.bench.supply)
-    return frozenset() if charged else walk.low
+    is_charged = makesafe.charges(walk.model, walk.bench.supply)
+    return frozenset() if is_charged else walk.low
 
 
 def _finer(walk: Walk) -> Finer | None:

@@ -35,7 +35,7 @@ class Admission:
     unanswered: tuple[EntryQuestion, ...] = ()
 
     @property
-    def admitted(self) -> bool:
+    def is_admitted(self) -> bool:
         """Whether diagnosis goes on at all."""
         return self.decision not in (SCRAP, REFUSE)
 
@@ -48,18 +48,18 @@ def admit(model: Model, answers: Mapping[str, str]) -> Admission:
     or an answer the model does not have.
     """
     _check_known(model, answers)
-    unanswered = outstanding(model, answers)
+    due = outstanding(model, answers)
     decision, decided_by = GO_ON, None
     for question in model.entry:
         if question.id in answers:
             follows = question.answers[answers[question.id]]
-        elif question in unanswered:
+        elif question in due:
             follows = without_answer(question)
         else:
             continue
         if _GRAVITY.index(follows) > _GRAVITY.index(decision):
             decision, decided_by = follows, question
-    return Admission(decision, tuple(answers.items()), decided_by, unanswered)
+    return Admission(decision, tuple(answers.items()), decided_by, due)
 
 
 def outstanding(model: Model, answers: Mapping[str, str]) -> tuple[EntryQuestion, ...]:
@@ -116,19 +116,19 @@ def complaint_now(model: Model, admission: Admission) -> str | None:
     One that the owner named stays if it keeps the unit off the plain mains by itself; any other
     gives way to a bang, for the plan must begin with what that asks for.
     """
-    if not admission.admitted or model.complaint in cold_complaints(model):
+    if not admission.is_admitted or model.complaint in cold_complaints(model):
         return None
     return complaint_of(model, dict(admission.answers))
 
 
-def barred(model: Model, admission: Admission) -> frozenset[str]:
+def barred_supplies(model: Model, admission: Admission) -> frozenset[str]:
     """The supply arrangements that the admitted unit must never meet."""
     return frozenset(a.id for a in model.supply.arrangements if _bars(admission.decision, a))
 
 
 def barred_tests(model: Model, admission: Admission) -> frozenset[str]:
     """The tests that need a barred supply arrangement, for withdrawal before planning."""
-    supplies = barred(model, admission)
+    supplies = barred_supplies(model, admission)
     return frozenset(test.id for test in model.tests if test.supply in supplies)
 
 
@@ -138,13 +138,13 @@ def cold_checks(model: Model, admission: Admission) -> frozenset[str]:
     if admission.decision != COLD_FIRST:
         return frozenset()
     start = model.start
-    closed = {*start.opened, *(o.id for o in model.openings if not o.inside)}
+    outer = {*start.opened, *(o.id for o in model.openings if not o.inside)}
     return frozenset(
         test.id
         for test in model.tests
         if test.hands_on
         and test.supply == model.dead_supply
-        and set(test.opened) <= closed
+        and set(test.opened) <= outer
         and test.rig == start.rig
     )
 

@@ -136,7 +136,7 @@ def how(walk: Walk) -> Account:
     for number, step in enumerate(walk.steps, start=1):
         if step.test is not None and step.answer is not None:
             reasons = walk.model.test(step.test).because
-            cleared, pointed = _weigh(walk.model, before, step.test, step.answer)
+            clearances, pointers = _weigh(walk.model, before, step.test, step.answer)
             grounds.append(
                 Ground(
                     step=number,
@@ -145,29 +145,29 @@ def how(walk: Walk) -> Account:
                     reading=step.reading,
                     rig=walk.model.test(step.test).rig,
                     supply=walk.model.test(step.test).supply,
-                    cleared=cleared,
-                    pointed=pointed,
+                    cleared=clearances,
+                    pointed=pointers,
                     because=tuple(r for r in reasons if r.rule not in earlier),
                     told_before=tuple(r.rule for r in reasons if r.rule in earlier),
                 )
             )
             earlier |= {reason.rule: reason for reason in reasons}
             before = step.belief
-    return Account(ranked(walk.model, walk.belief), tuple(grounds))
+    return Account(rank_suspects(walk.model, walk.belief), tuple(grounds))
 
 
-def ranked(model: Model, belief: Mapping[str, float]) -> tuple[Suspect, ...]:
+def rank_suspects(model: Model, belief: Mapping[str, float]) -> tuple[Suspect, ...]:
     """The suspects, likeliest first, variants added to their parent; zero odds are left out."""
     sums: dict[str, Suspect] = {}
     for fault in model.faults:
         p = belief.get(fault.id, 0.0)
         name = fault.variant_of or fault.id
-        held = sums.get(name, Suspect(name, fault.stage, 0.0))
-        sums[name] = replace(held, p=held.p + p)
+        suspect = sums.get(name, Suspect(name, fault.stage, 0.0))
+        sums[name] = replace(suspect, p=suspect.p + p)
     return tuple(sorted((s for s in sums.values() if s.p > 0), key=lambda s: -s.p))
 
 
-def said(model: Model, name: str) -> str:
+def suspect_words(model: Model, name: str) -> str:
     """What a suspect is: the fault's own words, or those of its variants where it has none."""
     variants = []
     for fault in model.faults:
@@ -200,7 +200,7 @@ def by_stage(model: Model, belief: Mapping[str, float]) -> dict[str, float]:
 
 def _prospects(model: Model, belief: Mapping[str, float], test: str) -> tuple[Prospect, ...]:
     prospects = []
-    before = {s.fault: s for s in ranked(model, belief)}
+    before = {s.fault: s for s in rank_suspects(model, belief)}
     for outcome in model.test(test).outcomes:
         weights = {
             fault: p * beliefs.report_odds(model, test, fault).get(outcome.id, 0.0)
@@ -212,9 +212,9 @@ def _prospects(model: Model, belief: Mapping[str, float], test: str) -> tuple[Pr
             prospects.append(Prospect(outcome.id, 0.0, (), ()))
             continue
         after = {f: w / odds for f, w in weights.items()}
-        suspects = ranked(model, after)
-        held = {s.fault: s.p for s in suspects}
-        drops = tuple(s for s in before.values() if _cleared(s.p, held.get(s.fault, 0.0)))
+        suspects = rank_suspects(model, after)
+        after_odds = {s.fault: s.p for s in suspects}
+        drops = tuple(s for s in before.values() if _is_cleared(s.p, after_odds.get(s.fault, 0.0)))
         dropouts = {s.fault for s in drops}
         prospects.append(
             Prospect(outcome.id, odds, tuple(s for s in suspects if s.fault not in dropouts), drops)
@@ -236,22 +236,22 @@ def _weigh(
         if before.get(fault.id, 0.0) > 0:
             groups.setdefault(fault.stage, []).append(fault.id)
             parents.setdefault(fault.variant_of or fault.id, []).append(fault.id)
-    cleared: list[Weight] = []
-    pointed: list[Weight] = []
+    clearances: list[Weight] = []
+    pointers: list[Weight] = []
     ratios = {name: _ratio(before, likely, members) for name, members in parents.items()}
     for stage, members in groups.items():
         names = list(dict.fromkeys(model.fault(m).variant_of or m for m in members))
         whole = _ratio(before, likely, members)
         if all(ratios[name] <= CLEARS for name in names):
-            cleared.append(Weight(stage, True, whole))
+            clearances.append(Weight(stage, True, whole))
         elif all(ratios[name] >= 1 / MOVES for name in names):
-            pointed.append(Weight(stage, True, whole))
+            pointers.append(Weight(stage, True, whole))
         else:
-            cleared += [Weight(n, False, ratios[n]) for n in names if ratios[n] <= CLEARS]
-            pointed += [Weight(n, False, ratios[n]) for n in names if ratios[n] >= 1 / MOVES]
+            clearances += [Weight(n, False, ratios[n]) for n in names if ratios[n] <= CLEARS]
+            pointers += [Weight(n, False, ratios[n]) for n in names if ratios[n] >= 1 / MOVES]
     return (
-        tuple(sorted(cleared, key=lambda w: w.ratio)),
-        tuple(sorted(pointed, key=lambda w: -w.ratio)),
+        tuple(sorted(clearances, key=lambda w: w.ratio)),
+        tuple(sorted(pointers, key=lambda w: -w.ratio)),
     )
 
 
@@ -271,7 +271,7 @@ def _ratio(
     return like_in / like_out
 
 
-def _cleared(before: float, after: float) -> bool:
+def _is_cleared(before: float, after: float) -> bool:
     """Whether odds fell to a twentieth or less (as a likelihood ratio, not as probability)."""
     if before >= 1.0 or after >= 1.0:
         return False

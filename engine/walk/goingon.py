@@ -68,8 +68,8 @@ class GoingOn:
     @property
     def advice(self) -> Literal["go on", "stop"]:
         """Whether going on costs less than the unit is worth."""
-        spent = self.minutes + self.repair_minutes
-        return GO_ON if spent < self.saved * self.worth else STOP
+        total = self.minutes + self.repair_minutes
+        return GO_ON if total < self.saved * self.worth else STOP
 
     @property
     def plain(self) -> dict[str, Any]:
@@ -108,7 +108,7 @@ class Stage:
         self,
         odds: Mapping[str, float],
         state: State,
-        done: Iterable[str] = (),
+        past_tests: Iterable[str] = (),
         answers: Answers = (),
     ) -> GoingOn | None:
         """What going on would take from there; None where nothing listed is left to be mended."""
@@ -119,7 +119,7 @@ class Stage:
         weights = {f.id: odds.get(f.id, 0.0) for f in self.part.faults}
         total = sum(weights.values())
         belief = {fault: p / total for fault, p in weights.items()}
-        tests_done = frozenset(done) & tests
+        tests_done = frozenset(past_tests) & tests
         relevant = tuple(pair for pair in answers if pair[0] in tests)
         prospect = None
         for model in (self._worth_told(), self._mending(), self._measured_once_out()):
@@ -127,10 +127,10 @@ class Stage:
                 model, belief=belief, state=self._here(state), tests_done=tests_done,
                 answers=relevant,
             )  # fmt: skip
-            minutes, saved = _mended(model, plan)
-            if saved > NEGLIGIBLE:
+            minutes, success = _repair_share(model, plan)
+            if success > NEGLIGIBLE:
                 prospect = GoingOn(
-                    plan.proof.expected_minutes, minutes, min(1.0, saved), self.worth, parts
+                    plan.proof.expected_minutes, minutes, min(1.0, success), self.worth, parts
                 )
                 break
         return prospect
@@ -190,20 +190,20 @@ def parts_of(model: Model, odds: Mapping[str, float]) -> tuple[tuple[str, float]
     for fault in model.faults:
         for part in dict.fromkeys(part.part for part in fault.parts):
             sums[part] += odds.get(fault.id, 0.0)
-    ranked = sorted(sums.items(), key=lambda pair: (-pair[1], pair[0]))
-    return tuple((part, p) for part, p in ranked if p > NEGLIGIBLE)
+    ranking = sorted(sums.items(), key=lambda pair: (-pair[1], pair[0]))
+    return tuple((part, p) for part, p in ranking if p > NEGLIGIBLE)
 
 
-def _mended(model: Model, plan: Plan) -> tuple[float, float]:
+def _repair_share(model: Model, plan: Plan) -> tuple[float, float]:
     """Minutes of the plan's remedies that mend, and the odds that the unit is mended by them."""
-    minutes = saved = 0.0
+    minutes = success = 0.0
     for node in plan.nodes.values():
         if isinstance(node, Verdict):
             remedy = model.remedy(node.remedy)
             if remedy.kind not in GIVEN_UP:
                 minutes += remedy.minutes * sum(weight for _, weight in node.weights)
-                saved += sum(weight for fault, weight in node.weights if fault in remedy.cures)
-    return minutes, saved
+                success += sum(weight for fault, weight in node.weights if fault in remedy.cures)
+    return minutes, success
 
 
 def with_going_on(model: Model, chart: Document, stage: Stage) -> dict[str, Any]:
@@ -219,16 +219,18 @@ def with_going_on(model: Model, chart: Document, stage: Stage) -> dict[str, Any]
         odds = {fault["id"]: float(fault["p"]) for fault in nodes[name]["faults"]}
         way = ways[name]
         prospects = [
-            stage.going_on(odds, state, way.done, tuple(sorted(way.answers)))
+            stage.going_on(odds, state, way.tests, tuple(sorted(way.answers)))
             for state in sorted(way.states, key=_order)
         ]
-        dearest = max((one for one in prospects if one is not None), key=_spent, default=None)
+        dearest = max(
+            (one for one in prospects if one is not None), key=_minutes_spent, default=None
+        )
         if dearest is not None and stage.tells(model, dearest):
             nodes[name] = {**nodes[name], "going_on": dearest.plain}
     return {**chart, "nodes": nodes}
 
 
-def _spent(prospect: GoingOn) -> float:
+def _minutes_spent(prospect: GoingOn) -> float:
     """Where several benches lead to a verdict, it tells of the one from which going on is dearest:
     from the others it takes no more."""
     return prospect.minutes + prospect.repair_minutes
@@ -243,14 +245,14 @@ class _Way:
     """All ways to a node: the benches they leave, tests done on any, answers given on all."""
 
     states: frozenset[State]
-    done: frozenset[str]
+    tests: frozenset[str]
     answers: frozenset[tuple[str, str]]
 
-    def joined(self, other: _Way | None) -> _Way:
+    def join(self, other: _Way | None) -> _Way:
         if other is None:
             return self
         return _Way(
-            self.states | other.states, self.done | other.done, self.answers & other.answers
+            self.states | other.states, self.tests | other.tests, self.answers & other.answers
         )
 
 
@@ -265,27 +267,27 @@ def _ways(model: Model, chart: Document) -> dict[str, _Way]:
             after = frozenset(
                 State(s.opened | openings, node["supply"], node["rig"]) for s in here.states
             )
-            way = _Way(after, here.done, here.answers)
-            ways[node["next"]] = way.joined(ways.get(node["next"]))
+            way = _Way(after, here.tests, here.answers)
+            ways[node["next"]] = way.join(ways.get(node["next"]))
         for outcome, child in node.get("branches", {}).items():
             way = _Way(
-                here.states, here.done | {node["test"]}, here.answers | {(node["test"], outcome)}
+                here.states, here.tests | {node["test"]}, here.answers | {(node["test"], outcome)}
             )
-            ways[child] = way.joined(ways.get(child))
+            ways[child] = way.join(ways.get(child))
     return ways
 
 
 def _in_order(chart: Document) -> tuple[str, ...]:
     """Node names from the root, each after all that lead to it."""
     order: list[str] = []
-    visited: set[str] = set()
+    nodes: set[str] = set()
     stack: list[tuple[str, bool]] = [(chart["root"], False)]
     while stack:
         name, leaving = stack.pop()
         if leaving:
             order.append(name)
-        elif name not in visited:
-            visited.add(name)
+        elif name not in nodes:
+            nodes.add(name)
             stack.append((name, True))
             node = chart["nodes"][name]
             below = [node["next"]] if node["kind"] == "setup" else node.get("branches", {}).values()

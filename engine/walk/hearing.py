@@ -65,7 +65,7 @@ def _testimony(walk: Walk, event: Answered | Known) -> Testimony | None:
     witness = walk.outset.witness
     if witness is None:
         return None
-    return witness.heard(event.test, event.reading or "", event.evidence)
+    return witness.testimony(event.test, event.reading or "", event.evidence)
 
 
 def _left_by_rows(walk: Walk, event: Answered | Known) -> frozenset[str]:

@@ -1,8 +1,8 @@
 """A walk in progress: an outset plus a tuple of events, and the state that follows from them.
 
-Everything is frozen. `begin` opens a walk, `take` adds one event, `undo` drops the last finding,
-`replay` folds a whole tuple of events; `take(walk, event)` equals replaying one event more, so a
-saved walk needs nothing but its outset and its events. The planner is an argument.
+Everything is frozen. `begin` opens a walk, `take` adds one event, `replay` folds a whole tuple of
+events (`engine.walk.undo` drops the last finding); `take(walk, event)` equals replaying one event
+more, so a saved walk needs nothing but its outset and its events. The planner is an argument.
 
 On the plan, each answer follows a branch. Whatever leaves it (an answer the plan has no place for,
 can't do, already known) has the rest planned anew from the present belief, bench and withdrawn
@@ -26,7 +26,7 @@ from engine.readings import belief as beliefs
 from engine.walk import hearing
 from engine.walk.ahead import due, is_ready, pending, possible
 from engine.walk.arriving import arrive
-from engine.walk.doubts import doubted, in_question
+from engine.walk.doubts import faults_in_doubt, in_question
 from engine.walk.events import (
     Answered,
     Arrived,
@@ -39,9 +39,9 @@ from engine.walk.events import (
     Traced,
     Unmended,
 )
-from engine.walk.mending import unmended
+from engine.walk.mending import after_failure
 from engine.walk.rereading import factors, worth_confirming, worth_rereading
-from engine.walk.sketch import traced
+from engine.walk.sketch import trace
 from engine.walk.state import Due, Halt, Outset, Planner, Question, Setting, Step, Walk
 from kb.trouble import Place, Trouble, TroubleError
 
@@ -56,7 +56,6 @@ __all__ = [
     "Step",
     "Walk",
     "begin",
-    "can_undo",
     "carried_over",
     "due",
     "needing",
@@ -65,7 +64,6 @@ __all__ = [
     "resume",
     "suspicion",
     "take",
-    "undo",
 ]
 
 
@@ -103,9 +101,9 @@ def take(walk: Walk, event: Event) -> Walk:
         case Lacking():
             after = _withdraw(walk, needing(walk.model, event), event)
         case Traced():
-            after = _plan_anew(traced(walk, event))
+            after = _plan_anew(trace(walk, event))
         case Unmended():
-            after = _unmended(walk, event)
+            after = _after_failure(walk, event)
     if not isinstance(event, Arrived | Away):
         after = _out_of_sight(walk, after)
     if not possible(after):
@@ -118,9 +116,9 @@ def _out_of_sight(before: Walk, after: Walk) -> Walk:
 
     So at a verdict the bench is unsettled, and whoever goes on from one begins with what is known
     of an unplugged unit: nothing."""
-    if before.ended:
+    if before.is_ended:
         return replace(after, unsettled=True, low=frozenset())
-    return replace(after, unsettled=True) if after.ended else after
+    return replace(after, unsettled=True) if after.is_ended else after
 
 
 def _away(walk: Walk) -> Walk:
@@ -143,40 +141,15 @@ def resume(outset: Outset, events: Iterable[Event], planner: Planner) -> Walk:
 
 def carried_over(before: Walk, anew: Walk) -> Walk:
     """A walk told anew on another model, with what its events can't tell: a bench that was left."""
-    return take(anew, Away()) if before.ended or before.unsettled else anew
-
-
-def undo(walk: Walk) -> Walk:
-    """Drop the last answer, known outcome, can't-do or lack; the same walk if there is none.
-
-    Setup steps carried out since stay, with what was measured in them: undoing words does not
-    unplug a unit, and the walk must never think the bench safer than it is.
-    """
-    since: list[Event] = []
-    out_of_sight = walk.ended or walk.unsettled
-    while walk.before is not None:
-        last = walk.events[-1]
-        walk = walk.before
-        if not isinstance(last, Arrived | Away):
-            break
-        since.insert(0, last)
-    for event in since:
-        walk = take(walk, event)
-    away = walk.unsettled and not walk.low
-    return take(walk, Away()) if out_of_sight and not away else walk
-
-
-def can_undo(walk: Walk) -> bool:
-    """Whether there is anything but setup steps to drop."""
-    return any(not isinstance(event, Arrived | Away) for event in walk.events)
+    return take(anew, Away()) if before.is_ended or before.unsettled else anew
 
 
 def needing(model: Model, lack: Lacking) -> frozenset[str]:
     """The tests that need the opening, supply arrangement or rig that is lacking."""
     match lack.kind:
         case "opening":
-            shut = _behind(model, lack.thing)
-            return frozenset(t.id for t in model.tests if shut & set(t.opened))
+            openings = _behind(model, lack.thing)
+            return frozenset(t.id for t in model.tests if openings & set(t.opened))
         case "supply":
             return frozenset(t.id for t in model.tests if t.supply == lack.thing)
         case "rig":
@@ -190,17 +163,17 @@ def needing(model: Model, lack: Lacking) -> frozenset[str]:
 
 def _behind(model: Model, opening: str) -> set[str]:
     """The opening and all openings that can only be made after it."""
-    shut = {opening}
+    openings = {opening}
     for _ in model.openings:
-        shut |= {o.id for o in model.openings if shut & set(o.after)}
-    return shut
+        openings |= {o.id for o in model.openings if openings & set(o.after)}
+    return openings
 
 
 def _arrive(walk: Walk, event: Arrived) -> Walk:
     ahead = pending(walk)
     after = arrive(walk, event)
     on_plan = isinstance(ahead, Setting) and ahead.bench == after.bench
-    return after if after.ended or after.unreachable or on_plan else _plan_anew(after)
+    return after if after.is_ended or after.unreachable or on_plan else _plan_anew(after)
 
 
 def _answer(walk: Walk, event: Answered) -> Walk:
@@ -215,7 +188,7 @@ def _answer(walk: Walk, event: Answered) -> Walk:
     follows = _branch(walk, event)
     after = _observe(walk, event, "test", test.minutes)
     if follows is not None and not after.steps[-1].surprise:
-        return _weighed(replace(after, node=follows))
+        return _repeat_in_doubt(replace(after, node=follows))
     return _plan_anew(after)
 
 
@@ -288,14 +261,14 @@ def _check_outcomes(walk: Walk, event: Answered | Known) -> None:
             )  # fmt: skip
 
 
-def _unmended(walk: Walk, event: Unmended) -> Walk:
+def _after_failure(walk: Walk, event: Unmended) -> Walk:
     remedies = {remedy.id: remedy for remedy in walk.model.remedies}
     if event.remedy not in remedies:
         raise _trouble(
             walk.model, "WK127", f'there is no remedy "{event.remedy}"',
             "Name the remedy of the verdict",
         )  # fmt: skip
-    return _plan_anew(unmended(walk, remedies[event.remedy]))
+    return _plan_anew(after_failure(walk, remedies[event.remedy]))
 
 
 def _withdraw(walk: Walk, tests: frozenset[str], event: CannotDo | Lacking) -> Walk:
@@ -304,16 +277,16 @@ def _withdraw(walk: Walk, tests: frozenset[str], event: CannotDo | Lacking) -> W
         test=event.test if isinstance(event, CannotDo) else None,
         thing=event.thing if isinstance(event, Lacking) else None,
     )  # fmt: skip
-    shut = walk.shut
+    openings = walk.shut
     if isinstance(event, Lacking) and event.kind == "opening":
-        shut |= _behind(walk.model, event.thing)
+        openings |= _behind(walk.model, event.thing)
     after = replace(
-        walk, withdrawn=walk.withdrawn | tests, steps=(*walk.steps, step), shut=frozenset(shut)
+        walk, withdrawn=walk.withdrawn | tests, steps=(*walk.steps, step), shut=frozenset(openings)
     )
     # A plan that never comes to the withdrawn tests stays the best: fewer tests can't better it.
     if walk.again in tests:
-        return _weighed(replace(after, again=None))
-    if walk.ended or not tests & _to_come(walk.plan, walk.node):
+        return _repeat_in_doubt(replace(after, again=None))
+    if walk.is_ended or not tests & _to_come(walk.plan, walk.node):
         return after
     return _plan_anew(after)
 
@@ -321,29 +294,29 @@ def _withdraw(walk: Walk, tests: frozenset[str], event: CannotDo | Lacking) -> W
 def _to_come(plan: Plan, root: str) -> frozenset[str]:
     """The tests that any path from here may still ask for."""
     tests: set[str] = set()
-    visited = {root}
+    nodes = {root}
     stack = [root]
     while stack:
         node = plan.nodes[stack.pop()]
         if isinstance(node, Ask):
             tests.add(node.test)
-            fresh = set(node.branches.values()) - visited
-            visited |= fresh
+            fresh = set(node.branches.values()) - nodes
+            nodes |= fresh
             stack.extend(fresh)
     return frozenset(tests)
 
 
 def _plan_anew(walk: Walk) -> Walk:
-    return _weighed(_planned(walk))
+    return _repeat_in_doubt(_replan(walk))
 
 
-def _weighed(walk: Walk) -> Walk:
+def _repeat_in_doubt(walk: Walk) -> Walk:
     """The walk, going on where its verdict hangs on readings that may be mistaken."""
-    wider = doubted(walk) if walk.ended else None
+    wider = faults_in_doubt(walk) if walk.is_ended else None
     if wider is not None:
-        walk = _planned(replace(walk, suspects=wider))
+        walk = _replan(replace(walk, suspects=wider))
     open_to_doubt = walk.done - walk.unavailable - walk.outset.told_once
-    if walk.ended:
+    if walk.is_ended:
         repetition = worth_rereading(walk, open_to_doubt)
         return walk if repetition is None else replace(walk, again=repetition.test)
     if not walk.unsettled and not walk.unreachable and isinstance(pending(walk), Setting):
@@ -351,7 +324,7 @@ def _weighed(walk: Walk) -> Walk:
     return walk
 
 
-def _planned(walk: Walk) -> Walk:
+def _replan(walk: Walk) -> Walk:
     plan = walk.planner(
         walk.model,
         belief=suspicion(walk),

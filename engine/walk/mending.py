@@ -19,7 +19,7 @@ BOTCHED = 0.03
 no source found."""
 
 
-def unmended(walk: Walk, remedy: Remedy) -> Walk:
+def after_failure(walk: Walk, remedy: Remedy) -> Walk:
     """The walk after a remedy that did not help, before the rest is planned anew.
 
     Minutes are the remedy's and those of its proofs.

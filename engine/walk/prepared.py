@@ -77,10 +77,10 @@ def work_through(walk: Walk, answers: Mapping[str, Answer]) -> Walk:
 def work_on(
     walk: Walk,
     takes: Mapping[str, Sequence[Answer]],
-    unmended: frozenset[str] = frozenset(),
+    failures: frozenset[str] = frozenset(),
 ) -> Walk:
     """As `work_through`, with further readings for tests done again, and beyond a verdict whose
-    remedy is one of `unmended`, which did not help."""
+    remedy is one of `failures`, which did not help."""
     once = frozenset(test.id for test in walk.model.tests if len(takes.get(test.id, ())) < 2)
     walk = replace(walk, outset=replace(walk.outset, told_once=once))
     counts = dict[str, int]()
@@ -88,9 +88,9 @@ def work_on(
         ahead = pending(walk)
         if ahead is None:
             remedy = conclude(walk).remedy.id
-            if remedy not in unmended:
+            if remedy not in failures:
                 return walk
-            walk, unmended = take(walk, Unmended(remedy)), unmended - {remedy}
+            walk, failures = take(walk, Unmended(remedy)), failures - {remedy}
             continue
         if isinstance(ahead, Halt):
             return walk

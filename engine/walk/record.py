@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Saved:
+class SavedWalk:
     """What a walk document holds for going on with it."""
 
     topology: str
@@ -92,7 +92,7 @@ def document(walk: Walk) -> dict[str, Any]:
         circuit=_circuit(outset.witness),
         minutes=walk.minutes,
         steps=tuple(_step(model, step) for step in walk.steps),
-        verdict=_verdict(conclude(walk)) if walk.ended and ahead is None else None,
+        verdict=_verdict(conclude(walk)) if walk.is_ended and ahead is None else None,
         halt=_halt(ahead) if isinstance(ahead, Halt) else None,
         events=tuple(happenings.event_record(event) for event in walk.events),
     ).plain()
@@ -140,7 +140,7 @@ def turned_away(model: Model, admission: Admission, options: Mapping[str, str]) 
     ).plain()
 
 
-def reopen(raw: Any, source: str, text: str = "") -> Saved:
+def reopen(raw: Any, source: str, text: str = "") -> SavedWalk:
     """What is needed to go on with a saved walk; another document raises a `TroubleError`.
 
     `text` is the JSON text that `raw` was decoded from, where there is one: the trouble then has
@@ -153,18 +153,18 @@ def reopen(raw: Any, source: str, text: str = "") -> Saved:
     events = tuple(happenings.read(event, source) for event in raw["events"])
     for key in ("options", "entry", "model_sha256"):
         if key not in raw:
-            raise _damaged(source, f'"{key}" is missing')
+            raise _damage(source, f'"{key}" is missing')
     try:
-        saved = read_walk(raw)
+        walk_file = read_walk(raw)
     except MisfitError as misfit:
-        raise _damaged(source, str(misfit), misfit.line(text) if text else (0, 0)) from misfit
-    return Saved(
-        topology=saved.topology,
-        options=saved.options,
-        entry=saved.entry,
+        raise _damage(source, str(misfit), misfit.line(text) if text else (0, 0)) from misfit
+    return SavedWalk(
+        topology=walk_file.topology,
+        options=walk_file.options,
+        entry=walk_file.entry,
         events=events,
-        model_sha256=saved.model_sha256,
-        knowledge=saved.knowledge,
+        model_sha256=walk_file.model_sha256,
+        knowledge=walk_file.knowledge,
     )
 
 
@@ -257,7 +257,7 @@ def _points(stores: Iterable[Store]) -> tuple[SafePoint, ...]:
     return tuple(SafePoint.of(store) for store in stores)
 
 
-def _damaged(source: str, what: str, at: tuple[int, int] = (0, 0)) -> TroubleError:
+def _damage(source: str, what: str, at: tuple[int, int] = (0, 0)) -> TroubleError:
     return _trouble(
         Place(source, *at), f"the walk document is damaged (missing or misshapen: {what})"
     )

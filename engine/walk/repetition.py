@@ -86,12 +86,12 @@ def best_repetition(
         took = test.minutes + minutes(model, state, reach(model, state, test))
         joint = odds[:, None] * table
         after = cost @ joint
-        least, unchanged = after.min(axis=0), after[stands]
+        least, base_cost = after.min(axis=0), after[stands]
         mass = joint.sum(axis=0)
-        against = unchanged > now[stands] * mass + NO_CHANGE
-        anew = unchanged if math.isinf(afresh) else np.minimum(unchanged, afresh * mass)
-        paid = np.minimum(least, np.where(against, anew, unchanged))
-        saves = float((unchanged - paid).sum()) - took
+        against = base_cost > now[stands] * mass + NO_CHANGE
+        anew = base_cost if math.isinf(afresh) else np.minimum(base_cost, afresh * mass)
+        price = np.minimum(least, np.where(against, anew, base_cost))
+        saves = float((base_cost - price).sum()) - took
         if saves >= WORTH_MINUTES and (best is None or saves > best.saves):
             best = Repetition(test_id, took, saves)
     return best

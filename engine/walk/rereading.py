@@ -22,7 +22,7 @@ from engine.model.plan import Ask, Plan, Verdict
 from engine.model.setup import allows, reach
 from engine.readings import belief as beliefs
 from engine.readings.confusion import Floats
-from engine.walk import hinging
+from engine.walk import stakes
 from engine.walk.doubts import in_question
 from engine.walk.events import Answered, Known
 from engine.walk.repetition import MOST_TAKES, Repetition, best_repetition
@@ -44,8 +44,8 @@ def factors(walk: Walk, event: Answered | Known) -> Mapping[str, float]:
     """
     before = takes(walk, event.test)
     readings = (*before, Take(event.reading or "", event.evidence))
-    old = _weighed(walk, event.test, before).weights
-    new = _weighed(walk, event.test, readings).weights
+    old = _weigh(walk, event.test, before).weights
+    new = _weigh(walk, event.test, readings).weights
     ratio = np.divide(new, old, out=np.zeros_like(new), where=old > 0.0)
     most = float(ratio.max())
     if not most > 0.0:
@@ -59,10 +59,10 @@ def worth_rereading(walk: Walk, tests: frozenset[str] | None = None) -> Repetiti
     names = dict.fromkeys(step.test for step in walk.steps if step.test and step.answer)
     tables: dict[str, Floats] = {}
     for test in names:
-        offered = tests is None or test in tests
-        if offered and allows(walk.model, walk.bench, walk.model.test(test)):
+        is_offered = tests is None or test in tests
+        if is_offered and allows(walk.model, walk.bench, walk.model.test(test)):
             before = takes(walk, test)
-            takings = _weighed(walk, test, before)
+            takings = _weigh(walk, test, before)
             if open_to_doubt(walk, test, takings):
                 tables[test] = takings.next
     # Without another test to go on with, an answer that speaks against the remedy leads nowhere.
@@ -112,7 +112,7 @@ def worth_confirming(walk: Walk, tests: frozenset[str]) -> str | None:
     """The test of this very bench to do once more before the bench is changed; None: none pays.
 
     Later it would take a set-up more, or be out of reach. A misreading is reckoned to end in a
-    wrong verdict, so long as one still hinges on it (`engine.walk.hinging`) and some answer would
+    wrong verdict, so long as one still hinges on it (`engine.walk.stakes`) and some answer would
     change what follows; found out now, it leaves a fresh job to be paid at most.
     """
     model, stake = walk.model, walk.model.wrong_verdict_minutes - walk.afresh
@@ -125,12 +125,12 @@ def worth_confirming(walk: Walk, tests: frozenset[str]) -> str | None:
         # A closed unit's test is past once anything was opened for another.
         if not here or not allows(model, walk.bench, test):
             continue
-        takings = _weighed(walk, name, takes(walk, name))
+        takings = _weigh(walk, name, takes(walk, name))
         if not open_to_doubt(walk, name, takings):
             continue
-        misreadings = odds * takings.misread(len(takings.told) - 1)
+        misreadings = odds * takings.misread(len(takings.counts) - 1)
         saves = float(misreadings.sum()) * stake - test.minutes
-        if saves >= WORTH_MINUTES and hinging.lost(walk, misreadings) > NOTHING:
+        if saves >= WORTH_MINUTES and stakes.odds_lost(walk, misreadings) > NOTHING:
             candidates.append((saves, name, takings.next))
     candidates.sort(key=lambda one: -one[0])
     changing = (name for _, name, table in candidates if _leads_elsewhere(walk, name, table))
@@ -141,7 +141,7 @@ def open_to_doubt(walk: Walk, test: str, takings: Reread) -> bool:
     """Whether a reading can wobble: it was taken, not twice already, and another true outcome can
     have been told as it. What a closed unit did a moment ago before one's eyes can't: there is
     nothing to probe anew, and looking on is the same look."""
-    before = len(takings.told)
+    before = len(takings.counts)
     if not 0 < before < MOST_TAKES or _just_watched(walk, test):
         return False
     return bool((takings.misread(before - 1) @ _odds(walk)) > 0.0)
@@ -151,9 +151,9 @@ def _just_watched(walk: Walk, name: str) -> bool:
     """Whether the last thing done was to watch the closed unit, powered, in this test."""
     test = walk.model.test(name)
     arrangement = walk.model.arrangement(test.supply)
-    watched = arrangement.closed_only and not any(outcome.unit for outcome in test.outcomes)
+    is_watch = arrangement.closed_only and not any(outcome.unit for outcome in test.outcomes)
     last = next((step.test for step in reversed(walk.steps) if step.answer), None)
-    return watched and arrangement.energy != UNENERGISED and last == name
+    return is_watch and arrangement.energy != UNENERGISED and last == name
 
 
 def _odds(walk: Walk) -> Floats:
@@ -169,13 +169,13 @@ def slips(walk: Walk) -> dict[int, Mapping[str, float]]:
         steps = [n for n, s in enumerate(walk.steps, start=1) if s.test == test and s.answer]
         if len(steps) < 2:
             continue
-        takings = _weighed(walk, test, takes(walk, test))
+        takings = _weigh(walk, test, takes(walk, test))
         for number, step in enumerate(steps):
             by_step[step] = dict(zip(faults, takings.misread(number).tolist(), strict=True))
     return by_step
 
 
-def _weighed(walk: Walk, test: str, readings: tuple[Take, ...]) -> Reread:
+def _weigh(walk: Walk, test: str, readings: tuple[Take, ...]) -> Reread:
     return reread(walk.model, walk.outset.witness, walk.model.test(test), readings)
 
 

@@ -10,7 +10,7 @@ from engine.walk.state import Step, Walk
 from kb.trouble import Place, Trouble, TroubleError
 
 
-def traced(walk: Walk, event: Traced) -> Walk:
+def trace(walk: Walk, event: Traced) -> Walk:
     """The walk with its stage traced, before the rest is planned anew. TroubleError WK130 for a
     stage of which nothing needs a drawing."""
     stages = tracing.stages(walk.outset.model)
@@ -24,5 +24,5 @@ def traced(walk: Walk, event: Traced) -> Walk:
             )
         )
     step = Step("traced", 0.0, walk.bench, walk.belief, thing=event.stage)
-    model = tracing.traced(walk.model, (event.stage,))
+    model = tracing.with_drawings(walk.model, (event.stage,))
     return replace(walk, drawn=model, steps=(*walk.steps, step))

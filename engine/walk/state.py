@@ -146,7 +146,7 @@ class Walk:
             for test, step in latest.items()
             for outcome in (step.answer or "", *(name for name, _ in step.shares))
         ]
-        return self.withdrawn | shorts.barred(self.model, answers)
+        return self.withdrawn | shorts.barred_tests(self.model, answers)
 
     @property
     def answers(self) -> tuple[tuple[str, str], ...]:
@@ -158,12 +158,12 @@ class Walk:
         )
 
     @property
-    def tested(self) -> bool:
+    def is_tested(self) -> bool:
         """Whether any test has been done or told."""
         return any(step.kind in ("test", "known") for step in self.steps)
 
     @property
-    def ended(self) -> bool:
+    def is_ended(self) -> bool:
         """Whether the walk has reached its verdict."""
         return self.again is None and isinstance(self.plan.nodes[self.node], Verdict)
 
@@ -197,18 +197,18 @@ class Setting:
     @property
     def event(self) -> Arrived:
         """The event of a job told in writing: every store that was due is supposed to be low."""
-        supposed = tuple(Measured(store.part, supposed=True) for store in self.make_safe)
-        return self._arrived(supposed)
+        readings = tuple(Measured(store.part, supposed=True) for store in self.make_safe)
+        return self._arrival(readings)
 
     def arrival(self, volts: Mapping[str, float | None]) -> Arrived:
         """The event of having carried it out, with the volts read at each store that was due; None
         where it can't be reached: the hands then stop before the rig. KeyError if one is left out.
         """
-        return self._arrived(tuple(Measured(s.part, volts[s.part]) for s in self.make_safe))
+        return self._arrival(tuple(Measured(s.part, volts[s.part]) for s in self.make_safe))
 
-    def _arrived(self, stores: tuple[Measured, ...]) -> Arrived:
-        halted = any(store.out_of_reach for store in stores)
-        rig = self.rig_before or self.bench.rig if halted else self.bench.rig
+    def _arrival(self, stores: tuple[Measured, ...]) -> Arrived:
+        is_halted = any(store.out_of_reach for store in stores)
+        rig = self.rig_before or self.bench.rig if is_halted else self.bench.rig
         return Arrived(tuple(sorted(self.bench.opened)), self.bench.supply, rig, stores)
 
 

@@ -28,7 +28,7 @@ class _Line:
     """What one line says: its texts, in order, whether they stood in a list, and where."""
 
     texts: tuple[str, ...]
-    listed: bool
+    is_list: bool
     at: tuple[int, int]
 
 
@@ -37,12 +37,12 @@ def read_answers(path: Path) -> dict[str, str]:
 
     Raises a `TroubleError` with line and column for what is no mapping of text to text.
     """
-    found: dict[str, str] = {}
+    answers: dict[str, str] = {}
     for name, line in _lines(path).items():
-        if line.listed:
+        if line.is_list:
             raise _trouble(path, line.at, f'the answer to "{name}" is not one word or reading')
-        found[name] = line.texts[0]
-    return found
+        answers[name] = line.texts[0]
+    return answers
 
 
 def read_takes(path: Path) -> dict[str, tuple[str, ...]]:
@@ -62,7 +62,7 @@ def _lines(path: Path) -> dict[str, _Line]:
 
 def _compose(path: Path, text: str) -> Node | None:
     try:
-        composed: Node | None = YAML(typ="rt", pure=True).compose(text)
+        node: Node | None = YAML(typ="rt", pure=True).compose(text)
     except MarkedYAMLError as wrong:
         problem = wrong.problem or wrong.context or "its form"
         mark = wrong.problem_mark or wrong.context_mark
@@ -70,7 +70,7 @@ def _compose(path: Path, text: str) -> Node | None:
         raise _trouble(path, place, f"this is neither YAML nor JSON ({problem})") from wrong
     except YAMLError as wrong:
         raise _trouble(path, None, f"this is neither YAML nor JSON ({_short(wrong)})") from wrong
-    return composed
+    return node
 
 
 def _entries(path: Path, root: Node | None) -> dict[str, _Line]:

@@ -104,8 +104,8 @@ class BenchFile:
 
     def spares_of(self, topology: str) -> frozenset[str]:
         """Names of its boards in stock; `unit` for a donor unit."""
-        named = (spare.partition("/") for spare in self.says.spares)
-        return frozenset(board or "unit" for unit, _, board in named if unit == topology)
+        names = (spare.partition("/") for spare in self.says.spares)
+        return frozenset(board or "unit" for unit, _, board in names if unit == topology)
 
     def traced_of(self, topology: str) -> frozenset[str]:
         """Its stages whose wiring the shop knows."""
@@ -128,8 +128,8 @@ def read(path: Path) -> BenchFile:
     try:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as wrong:
-        told = str(wrong).splitlines()[0]
-        raise _error("KB121", Place(str(path)), f"The bench file can't be read ({told})",
+        line = str(wrong).splitlines()[0]
+        raise _error("KB121", Place(str(path)), f"The bench file can't be read ({line})",
                      "Save it as UTF-8, with read permission") from wrong  # fmt: skip
     return parse(text, path)
 
@@ -150,22 +150,22 @@ def parse(text: str, path: Path) -> BenchFile:
         says = ShopBench.model_validate(words)
     except ValidationError as error:
         raise TroubleError(_shape(problem, words, top) for problem in error.errors()) from error
-    found = BenchFile(path, says, words)
-    if wrong := tuple(_contradictions(found)):
+    bench = BenchFile(path, says, words)
+    if wrong := tuple(_contradictions(bench)):
         raise TroubleError(wrong)
-    return found
+    return bench
 
 
-def made(plain: Mapping[str, Any], where: Path) -> BenchFile:
+def load_plain(plain: Mapping[str, Any], where: Path) -> BenchFile:
     """As `read`, from what was told elsewhere than in a file; `where` names that in messages."""
     try:
-        found = BenchFile(where, ShopBench.model_validate({"format": FORMAT, **plain}))
+        bench = BenchFile(where, ShopBench.model_validate({"format": FORMAT, **plain}))
     except ValidationError as error:
         top = Place(str(where))
         raise TroubleError(_shape(problem, None, top) for problem in error.errors()) from error
-    if wrong := tuple(_contradictions(found)):
+    if wrong := tuple(_contradictions(bench)):
         raise TroubleError(wrong)
-    return found
+    return bench
 
 
 def _words(text: str, path: Path) -> Any:
@@ -193,73 +193,74 @@ _WORDS: Mapping[tuple[str, ...], type[Entry]] = {
 def _shape(problem: Mapping[str, Any], words: Any, top: Place) -> Trouble:
     way = tuple(step for step in problem["loc"] if step != "[key]")
     where = lines.deepest(words, way, top)
-    named = ".".join(str(step) for step in way)
+    name = ".".join(str(step) for step in way)
     if problem["type"] == "extra_forbidden":
         shape = _WORDS.get(tuple(str(step) for step in way[:-1]), ShopBench)
         mend = _nearest(str(way[-1]), tuple(shape.model_fields))
-        return Trouble("KB123", where, f"A bench file has no word '{named}'", mend)
-    given = problem.get("input")
-    says = f" (it says {given!r})" if isinstance(given, (str, int, float, bool)) else ""
+        return Trouble("KB123", where, f"A bench file has no word '{name}'", mend)
+    value = problem.get("input")
+    says = f" (it says {value!r})" if isinstance(value, (str, int, float, bool)) else ""
     return Trouble(
         "KB124",
         where,
-        f"'{named}' is not what may stand there{says}: {problem['msg']}",
+        f"'{name}' is not what may stand there{says}: {problem['msg']}",
         "See the part on the bench file on the page of the knowledge for what may stand here",
     )
 
 
-def _contradictions(found: BenchFile) -> Iterator[Trouble]:
-    says = found.says
+def _contradictions(bench: BenchFile) -> Iterator[Trouble]:
+    says = bench.says
     for number, thing in enumerate(says.lacks):
         if thing in says.has:
             yield Trouble(
                 "KB126",
-                found.place("lacks", number),
+                bench.place("lacks", number),
                 f"'{thing}' stands under has and lacks",
                 "Take it out of one of the two",
             )
-    listed: dict[tuple[str, ...], tuple[str, ...]] = {
+    lists: dict[tuple[str, ...], tuple[str, ...]] = {
         ("has",): says.has, ("lacks",): says.lacks, ("spares",): says.spares,
     }  # fmt: skip
-    listed |= {("traced", name): stages for name, stages in says.traced.items()}
-    for way, names in listed.items():
+    lists |= {("traced", name): stages for name, stages in says.traced.items()}
+    for way, names in lists.items():
         for number, name in enumerate(names):
             if name in names[:number]:
                 yield Trouble(
                     "KB126",
-                    found.place(*way, number),
+                    bench.place(*way, number),
                     f"'{name}' stands twice under {way[-1]}",
                     "Take one of them out",
                 )
 
 
-def troubles(found: BenchFile, knowledge: Knowledge) -> Iterator[Trouble]:
+def troubles(bench: BenchFile, knowledge: Knowledge) -> Iterator[Trouble]:
     """Each name of a bench file that the knowledge doesn't have: KB125."""
-    says, units = found.says, knowledge.topologies
+    says, units = bench.says, knowledge.topologies
     things = lackable(knowledge)
     for section, names in (("has", says.has), ("lacks", says.lacks)):
         for number, name in enumerate(names):
-            yield from _known(found, name, things, "supply or instrument", section, number)
+            yield from _check_name(bench, name, things, "supply or instrument", section, number)
     actions = tuple(knowledge.actions)
     for name in says.minutes.actions:
-        yield from _known(found, name, actions, "action of a test", "minutes", "actions", name)
+        yield from _check_name(bench, name, actions, "action of a test", "minutes", "actions", name)
     openings = [f"{unit}/{o}" for unit, t in units.items() for o in t.openings]
     for name in says.minutes.openings:
-        known = (*openings, *dict.fromkeys(o.partition("/")[2] for o in openings))
-        yield from _known(found, name, known, "opening", "minutes", "openings", name)
+        choices = (*openings, *dict.fromkeys(o.partition("/")[2] for o in openings))
+        yield from _check_name(bench, name, choices, "opening", "minutes", "openings", name)
     for name in says.minutes.remedies:
-        yield from _remedy(found, name, knowledge)
+        yield from _remedy(bench, name, knowledge)
     spares = (*units, *(f"{unit}/{board}" for unit, t in units.items() for board in t.boards))
     for number, name in enumerate(says.spares):
-        yield from _known(found, name, spares, "unit or board of one", "spares", number)
-    for section, listed in (("traced", says.traced), ("worth", says.worth.units)):
+        yield from _check_name(bench, name, spares, "unit or board of one", "spares", number)
+    for section, entries in (("traced", says.traced), ("worth", says.worth.units)):
         way = (section,) if section == "traced" else (section, "units")
-        for name in listed:
-            yield from _known(found, name, tuple(units), "topology", *way, name)
+        for name in entries:
+            yield from _check_name(bench, name, tuple(units), "topology", *way, name)
     for unit, stages in says.traced.items():
         for number, stage in enumerate(stages if unit in units else ()):
-            known = tuple(units[unit].stages)
-            yield from _known(found, stage, known, f"stage of {unit}", "traced", unit, number)
+            choices = tuple(units[unit].stages)
+            what = f"stage of {unit}"
+            yield from _check_name(bench, stage, choices, what, "traced", unit, number)
 
 
 def lackable(knowledge: Knowledge) -> tuple[str, ...]:
@@ -290,53 +291,53 @@ def lacking(
     return absent.union(set(lacks).difference(having), without)
 
 
-def _known(
-    found: BenchFile, name: str, known: tuple[str, ...], what: str, *way: str | int
+def _check_name(
+    bench: BenchFile, name: str, names: tuple[str, ...], what: str, *way: str | int
 ) -> Iterator[Trouble]:
-    if name not in known:
-        mend = _nearest(name, known)
-        yield Trouble("KB125", found.place(*way), f"'{name}' is no {what} that is known", mend)
+    if name not in names:
+        mend = _nearest(name, names)
+        yield Trouble("KB125", bench.place(*way), f"'{name}' is no {what} that is known", mend)
 
 
-def _remedy(found: BenchFile, name: str, knowledge: Knowledge) -> Iterator[Trouble]:
+def _remedy(bench: BenchFile, name: str, knowledge: Knowledge) -> Iterator[Trouble]:
     """A remedy's name is made by a rule out of the unit's parts: `renew-{p}`."""
     unit, _, bare = name.rpartition("/")
-    where = found.place("minutes", "remedies", name)
+    where = bench.place("minutes", "remedies", name)
     if unit and unit not in knowledge.topologies:
         mend = _nearest(unit, tuple(knowledge.topologies))
         yield Trouble("KB125", where, f"'{unit}' is no topology that is known", mend)
-    offered = remedies(knowledge)
+    shapes = remedies(knowledge)
     if not is_remedy(name, knowledge):
         yield Trouble(
             "KB125",
             where,
             f"'{bare}' is no remedy that a rule offers",
-            f"Remedies are called: {', '.join(offered)}, with the part or board in place of the "
+            f"Remedies are called: {', '.join(shapes)}, with the part or board in place of the "
             "letter",
         )
 
 
 def remedies(knowledge: Knowledge) -> tuple[str, ...]:
     """The names of remedies as rules shape them: `renew-{p}`."""
-    offered = (
+    names = (
         str(clause["remedy"].get("name", ""))
         for rule in knowledge.rules.values()
         for clause in rule.then
         if "remedy" in clause
     )
-    return tuple(dict.fromkeys(offered))
+    return tuple(dict.fromkeys(names))
 
 
 def is_remedy(name: str, knowledge: Knowledge) -> bool:
     """Whether some rule could offer a remedy of that name, its topology before it or not."""
     bare = name.rpartition("/")[2]
-    return any(re.fullmatch(_shaped(shape), bare) for shape in remedies(knowledge))
+    return any(re.fullmatch(_pattern(shape), bare) for shape in remedies(knowledge))
 
 
-def _shaped(shape: str) -> str:
+def _pattern(shape: str) -> str:
     return ".+".join(re.escape(text) for text in re.split(r"\{[^}]*\}", shape))
 
 
-def _nearest(name: str, known: Collection[str]) -> str:
-    near = difflib.get_close_matches(name, known, 1)
-    return f"Write {near[0]}" if near else f"Write one of: {', '.join(known)}"
+def _nearest(name: str, names: Collection[str]) -> str:
+    near = difflib.get_close_matches(name, names, 1)
+    return f"Write {near[0]}" if near else f"Write one of: {', '.join(names)}"

@@ -34,17 +34,17 @@ class Wishes:
     forget: tuple[str, ...] = ()
 
 
-def granted(says: ShopBench, wishes: Wishes, knowledge: Knowledge) -> ShopBench:
+def grant(says: ShopBench, wishes: Wishes, knowledge: Knowledge) -> ShopBench:
     """The bench with the wishes on top; TroubleError KB124-KB126 or KB127, and nothing changes."""
-    plain: dict[str, Any] = _struck(says.model_dump(exclude_defaults=True), wishes.forget)
+    plain: dict[str, Any] = _without(says.model_dump(exclude_defaults=True), wishes.forget)
     for key, names, other in (("has", wishes.has, "lacks"), ("lacks", wishes.lacks, "has")):
-        plain[key] = _joined(plain.get(key, ()), names)
+        plain[key] = _union(plain.get(key, ()), names)
         plain[other] = tuple(name for name in plain.get(other, ()) if name not in names)
-    plain["spares"] = _joined(plain.get("spares", ()), wishes.spares)
+    plain["spares"] = _union(plain.get("spares", ()), wishes.spares)
     for wish in wishes.traced:
         unit, _, stage = wish.partition("/")
         stages = plain.setdefault("traced", {})
-        stages[unit] = _joined(stages.get(unit, ()), (stage,))
+        stages[unit] = _union(stages.get(unit, ()), (stage,))
     minutes = plain.setdefault("minutes", {})
     if wishes.pace is not None:
         minutes["factor"] = wishes.pace
@@ -55,20 +55,20 @@ def granted(says: ShopBench, wishes: Wishes, knowledge: Knowledge) -> ShopBench:
     worth |= {"currency": wishes.currency} if wishes.currency is not None else {}
     for name, figure in _figures(wishes.worth):
         worth.setdefault("units", {})[name] = figure
-    made = benchfile.made(plain, _HERE)
-    if found := tuple(benchfile.troubles(made, knowledge)):
-        raise TroubleError(found)
-    return made.says
+    bench = benchfile.load_plain(plain, _HERE)
+    if troubles := tuple(benchfile.troubles(bench, knowledge)):
+        raise TroubleError(troubles)
+    return bench.says
 
 
-def _joined(before: Iterable[str], names: Iterable[str]) -> tuple[str, ...]:
+def _union(before: Iterable[str], names: Iterable[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*before, *names)))
 
 
-def _struck(plain: Any, names: tuple[str, ...]) -> Any:
+def _without(plain: Any, names: tuple[str, ...]) -> Any:
     """All of it but what bears one of these names, however deep."""
     if isinstance(plain, dict):
-        return {key: _struck(inner, names) for key, inner in plain.items() if key not in names}
+        return {key: _without(inner, names) for key, inner in plain.items() if key not in names}
     if isinstance(plain, (list, tuple)):
         return tuple(inner for inner in plain if inner not in names)
     return plain

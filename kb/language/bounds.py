@@ -57,10 +57,10 @@ def is_number(value: Any) -> bool:
 
 def outside(name: str, value: float) -> str:
     """How a number of the trade leaves its bounds, in words; empty where it keeps them."""
-    bound = NUMBERS.get(name)
-    if bound is None or bound.least <= value <= bound.most:
+    reach = NUMBERS.get(name)
+    if reach is None or reach.least <= value <= reach.most:
         return ""
-    return f"it is {value:g}, and must lie from {bound.least:g} to {bound.most:g} ({bound.source})"
+    return f"it is {value:g}, and must lie from {reach.least:g} to {reach.most:g} ({reach.source})"
 
 
 def no_numbers(tree: Any) -> Iterator[tuple[Any, Any, float]]:

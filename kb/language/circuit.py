@@ -238,7 +238,7 @@ def netlist_text(name: str, folder: Path = SHIPPED) -> str:
 
 def _read(path: Path, kind: type[_Data]) -> _Data:
     try:
-        return kind.model_validate(_parsed(path.read_text(encoding="utf-8")))
+        return kind.model_validate(_parse(path.read_text(encoding="utf-8")))
     except (OSError, UnicodeDecodeError, YAMLError) as error:
         raise _unreadable(path, " ".join(str(error).split())) from None
     except ValidationError as error:
@@ -254,7 +254,7 @@ def _read(path: Path, kind: type[_Data]) -> _Data:
 
 
 @functools.lru_cache(maxsize=16)
-def _parsed(text: str) -> Any:
+def _parse(text: str) -> Any:
     """The tree of a file's text, parsed once: placing one model's cuts asks a dozen times."""
     return YAML(typ="safe").load(text)
 

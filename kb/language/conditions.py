@@ -72,25 +72,25 @@ def _unusable(rule: Rule) -> Iterator[str]:
     clauses = len(rule.when) + len(rule.unless)
     if clauses > MOST_CONDITIONS:
         yield f"there are {clauses}, and at most {MOST_CONDITIONS} can be joined; part the rule"
-    bound: set[str] = set()
+    variables: set[str] = set()
     for number, clause in enumerate((*rule.when, *rule.unless)):
         for fields in clause.values():
-            here = {wanted for wanted in fields.values() if _is_variable(wanted)}
-            for name, wanted in fields.items():
-                yield from _field(name, wanted, bound | here)
+            here = {pattern for pattern in fields.values() if _is_variable(pattern)}
+            for name, pattern in fields.items():
+                yield from _field(name, pattern, variables | here)
             if number < len(rule.when):
-                bound |= here
+                variables |= here
 
 
-def _field(name: str, wanted: Any, bound: set[str]) -> Iterator[str]:
-    if not isinstance(wanted, Mapping):
-        if not _is_plain(wanted):
+def _field(name: str, pattern: Any, variables: set[str]) -> Iterator[str]:
+    if not isinstance(pattern, Mapping):
+        if not _is_plain(pattern):
             yield f"'{name}' is neither a word, a number nor a truth value"
         return
-    for word, operand in wanted.items():
+    for word, operand in pattern.items():
         if word == "any":
-            listed = isinstance(operand, (list, tuple)) and len(operand) > 0
-            if not listed or not all(_is_plain(o) and not _is_variable(o) for o in operand):
+            is_list = isinstance(operand, (list, tuple)) and len(operand) > 0
+            if not is_list or not all(_is_plain(o) and not _is_variable(o) for o in operand):
                 yield f"'{name}: any' wants a list of plain values"
         elif word in ("above", "below"):
             if not _is_number(operand):
@@ -98,20 +98,20 @@ def _field(name: str, wanted: Any, bound: set[str]) -> Iterator[str]:
         elif word == "not":
             if not _is_plain(operand):
                 yield f"'{name}: not' wants one value"
-            elif _is_variable(operand) and operand not in bound:
+            elif _is_variable(operand) and operand not in variables:
                 yield f"'{name}: not' asks for {operand} before anything binds it"
 
 
 def _incomplete(kind: str, fields: Mapping[str, Any], knowledge: Knowledge) -> Iterator[str]:
-    needed = ("at", "is") if kind in knowledge.quantities else _NEEDED.get(kind, ())
-    lacking = [name for name in needed if name not in fields]
+    needs = ("at", "is") if kind in knowledge.quantities else _NEEDED.get(kind, ())
+    lacking = [name for name in needs if name not in fields]
     if lacking:
         yield f"without: {', '.join(lacking)}"
     for name in sorted(_NUMBERS & set(fields)):
-        wanted = fields[name]
-        text = isinstance(wanted, str) and (_is_variable(wanted) or wanted.startswith("= "))
-        if not text and not _is_number(wanted):
-            yield f"whose '{name}' is no number: {wanted!r}"
+        pattern = fields[name]
+        text = isinstance(pattern, str) and (_is_variable(pattern) or pattern.startswith("= "))
+        if not text and not _is_number(pattern):
+            yield f"whose '{name}' is no number: {pattern!r}"
 
 
 def _answers(fields: Mapping[str, Any], knowledge: Knowledge) -> Iterator[str]:
@@ -125,7 +125,7 @@ def _answers(fields: Mapping[str, Any], knowledge: Knowledge) -> Iterator[str]:
     looked_at = knowledge.quantities.get(looks_at)
     if looked_at is None and not _is_variable(looks_at):
         yield f"the test looks at '{looks_at}', which is no quantity"
-    seen: set[str] = set()
+    outcomes: set[str] = set()
     for answer in answers:
         if not isinstance(answer, Mapping) or not {"outcome", "says", "for"} <= set(answer):
             yield "one has no outcome, says or for"
@@ -134,9 +134,9 @@ def _answers(fields: Mapping[str, Any], knowledge: Knowledge) -> Iterator[str]:
             yield f"'{answer['outcome']}' has an unknown word"
         if not isinstance(answer.get("short", False), bool):
             yield f"'{answer['outcome']}' says neither true nor false for short"
-        if str(answer["outcome"]) in seen:
+        if str(answer["outcome"]) in outcomes:
             yield f"'{answer['outcome']}' stands twice"
-        seen.add(str(answer["outcome"]))
+        outcomes.add(str(answer["outcome"]))
         values = answer["for"] if isinstance(answer["for"], (list, tuple)) else [answer["for"]]
         if {"at_least", "at_most"} & set(answer) and "below" not in answer:
             yield f"'{answer['outcome']}' has a limit for its cut point, but no cut point"
@@ -145,7 +145,7 @@ def _answers(fields: Mapping[str, Any], knowledge: Knowledge) -> Iterator[str]:
             yield f"'{answer['outcome']}' is for {', '.join(unknown)}, which is no value of it"
     for name in ("says", "how", "good"):
         for word in _BAND.findall(str(fields.get(name, ""))):
-            if word not in seen:
+            if word not in outcomes:
                 yield f"its '{name}' tells the band of '{word}', which is no answer"
 
 

@@ -41,14 +41,14 @@ def of_words(shape: type[BaseModel]) -> Mapping[str, str]:
 
 def shapes_within(shape: type[BaseModel]) -> Iterator[type[BaseModel]]:
     """The shape and all that its fields hold, each once, outermost first."""
-    waiting, met = [shape], {shape}
+    waiting, shapes = [shape], {shape}
     while waiting:
         at = waiting.pop(0)
         yield at
         for field in at.model_fields.values():
             for inner in _shapes_of(field.annotation):
-                if inner not in met:
-                    met.add(inner)
+                if inner not in shapes:
+                    shapes.add(inner)
                     waiting.append(inner)
 
 

@@ -11,12 +11,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel, TypeAdapter
 
-from kb.language import descriptions, ownfolder
+from kb.language import descriptions
 from kb.language.benchfile import ShopBench
 from kb.language.circuit import Bench, CircuitData, Device
 from kb.language.knowledge import Knowledge
@@ -54,57 +53,45 @@ def modeline(schema: str) -> str:
     return f"# yaml-language-server: $schema={schema}"
 
 
-def schema_for(path: Path, folder: Path = SHIPPED) -> str:
-    """The name of the schema that a file of a knowledge folder is bound to."""
-    inside = path.relative_to(folder)
-    if inside.as_posix() == ownfolder.BENCH:
-        return "shop-bench.json"
-    if inside.suffix == ".yml":
-        return {"devices": "devices.json", "bench": "bench.json"}.get(inside.stem, "circuit.json")
-    first = next(
-        (line for line in path.read_text(encoding="utf-8").splitlines() if line[:1].isalpha()), ""
-    )
-    return "topology.json" if first.startswith("topology:") else "knowledge.json"
-
-
-def _shaped(shape: type[BaseModel]) -> _Plain:
+def _schema(shape: type[BaseModel]) -> _Plain:
     """The schema of a shape, with what each word says for the editor to show."""
-    made = TypeAdapter(shape).json_schema()
+    schema = TypeAdapter(shape).json_schema()
     for inner in descriptions.shapes_within(shape):
-        record = made if inner is shape else made["$defs"][inner.__name__]
+        record = schema if inner is shape else schema["$defs"][inner.__name__]
         for name, says in descriptions.of_words(inner).items():
             record["properties"][name]["description"] = says
-    return made
+    return schema
 
 
 def _of(shape: Any, title: str, where: str, under: str = "") -> _Plain:
-    made = TypeAdapter(shape).json_schema(by_alias=True)
+    schema = TypeAdapter(shape).json_schema(by_alias=True)
     if under:
-        defs = made.pop("$defs", {})
-        made = {
-            "type": "object", "properties": {under: made}, "required": [under],
+        defs = schema.pop("$defs", {})
+        schema = {
+            "type": "object", "properties": {under: schema}, "required": [under],
             "additionalProperties": False, "$defs": defs,
         }  # fmt: skip
-    return _headed(made, title, f"A file of {where}.")
+    return _with_head(schema, title, f"A file of {where}.")
 
 
-def _headed(made: _Plain, title: str, description: str) -> _Plain:
-    defs = made.pop("$defs", {})
-    made.pop("title", None)
-    made.pop("description", None)
+def _with_head(schema: _Plain, title: str, description: str) -> _Plain:
+    defs = schema.pop("$defs", {})
+    schema.pop("title", None)
+    schema.pop("description", None)
     head = {"$schema": DIALECT, "title": title, "description": description}
-    return {**head, **made, **({"$defs": defs} if defs else {})}
+    return {**head, **schema, **({"$defs": defs} if defs else {})}
 
 
 def _topology(knowledge: Knowledge) -> _Plain:
-    made = _shaped(Topology)
-    defs = made["$defs"]
-    _propose(defs["PartFact"], "kind", _told(knowledge.parts))
-    _propose(defs["PartFact"], "place", _told(knowledge.place_words))
-    _propose(defs["StageFact"], "kind", _told(knowledge.stages))
+    schema = _schema(Topology)
+    defs = schema["$defs"]
+    _propose(defs["PartFact"], "kind", _words(knowledge.parts))
+    _propose(defs["PartFact"], "place", _words(knowledge.place_words))
+    _propose(defs["StageFact"], "kind", _words(knowledge.stages))
     hazards = {caution.hazard: caution.says for caution in knowledge.cautions.values()}
     _propose(defs["OpeningFact"]["properties"]["hazards"], "items", hazards)
-    return _headed(made, "A topology", "One unit: stages, parts, openings, boards, test points.")
+    says = "One unit: stages, parts, openings, boards, test points."
+    return _with_head(schema, "A topology", says)
 
 
 def _sections(knowledge: Knowledge) -> _Plain:
@@ -115,9 +102,9 @@ def _sections(knowledge: Knowledge) -> _Plain:
     for section, (_, entry) in SECTIONS.items():
         if section == "topologies":
             continue
-        made = _shaped(entry)
-        defs.update(made.pop("$defs", {}))
-        defs[entry.__name__] = made
+        schema = _schema(entry)
+        defs.update(schema.pop("$defs", {}))
+        defs[entry.__name__] = schema
         properties[section] = {
             "type": "array",
             "items": {"$ref": f"#/$defs/{entry.__name__}"},
@@ -125,21 +112,21 @@ def _sections(knowledge: Knowledge) -> _Plain:
         }
     _rules(defs["Rule"], knowledge)
     defs["Clause"] = _clause(knowledge)
-    places = _told(knowledge.place_words)
+    places = _words(knowledge.place_words)
     defs["StageKind"]["properties"]["needs"]["items"] = _proposing(places)
     acts = sorted({mode.acts for kind in knowledge.parts.values() for mode in kind.modes.values()})
     _propose(defs["Mode"], "acts", dict.fromkeys(acts, ""))
-    made = {
+    schema = {
         "type": "object", "properties": properties, "additionalProperties": False, "$defs": defs,
         "minProperties": 1,
     }  # fmt: skip
-    return _headed(made, "Knowledge", "Sections of knowledge, each a list of entries.")
+    return _with_head(schema, "Knowledge", "Sections of knowledge, each a list of entries.")
 
 
 def _rules(rule: _Plain, knowledge: Knowledge) -> None:
     for name in ("when", "unless", "then"):
         rule["properties"][name]["items"] = {"$ref": "#/$defs/Clause"}
-    rule["properties"]["step"] = {"enum": list(_STEPS), **_kept(rule["properties"]["step"])}
+    rule["properties"]["step"] = {"enum": list(_STEPS), **_annotations(rule["properties"]["step"])}
     # the file may give the step for all its rules
     rule["required"] = [name for name in rule["required"] if name != "step"]
 
@@ -150,8 +137,8 @@ def _clause(knowledge: Knowledge) -> _Plain:
         fields = {field: {"description": says} for field, says in kind.fields.items()}
         kinds[name] = {"type": "object", "description": kind.says, "properties": fields}
     for name, quantity in knowledge.quantities.items():
-        told = (f"{value}: {says}" for value, says in quantity.values.items())
-        value = {"description": "; ".join(told)}
+        texts = (f"{value}: {says}" for value, says in quantity.values.items())
+        value = {"description": "; ".join(texts)}
         fields = {"at": {"description": "of what"}, "is": value}
         kinds[name] = {"type": "object", "description": quantity.says, "properties": fields}
     return {
@@ -162,37 +149,38 @@ def _clause(knowledge: Knowledge) -> _Plain:
 
 
 def _answers() -> _Plain:
-    given = {"type": ["string", "number", "boolean"]}
-    made = {"type": "object", "additionalProperties": given}
-    return _headed(made, "Answers", "Test or entry question, and the answer or reading it got.")
+    value = {"type": ["string", "number", "boolean"]}
+    schema = {"type": "object", "additionalProperties": value}
+    says = "Test or entry question, and the answer or reading it got."
+    return _with_head(schema, "Answers", says)
 
 
 def _shop_bench(knowledge: Knowledge) -> _Plain:
-    made = _shaped(ShopBench)
+    schema = _schema(ShopBench)
     kinds = (knowledge.arrangements, knowledge.instruments)
-    things = {name: says for kind in kinds for name, says in _told(kind).items()}
+    things = {name: says for kind in kinds for name, says in _words(kind).items()}
     for name in ("has", "lacks"):
-        _propose(made["properties"][name], "items", things)
+        _propose(schema["properties"][name], "items", things)
     says = "What the bench of a shop has and lacks, its minutes, spares, and what they are worth."
-    return _headed(made, "A shop's bench", says)
+    return _with_head(schema, "A shop's bench", says)
 
 
-def _told(kinds: Mapping[str, Any]) -> dict[str, str]:
+def _words(kinds: Mapping[str, Any]) -> dict[str, str]:
     return {name: kind.says for name, kind in kinds.items()}
 
 
 def _propose(record: _Plain, name: str, words: Mapping[str, str]) -> None:
     """Let an editor offer these words for a property; others stay allowed."""
     holder = record if name == "items" else record["properties"]
-    holder[name] = {**_proposing(words), **_kept(holder[name])}
+    holder[name] = {**_proposing(words), **_annotations(holder[name])}
 
 
 def _proposing(words: Mapping[str, str]) -> _Plain:
-    known = [
+    choices = [
         {"const": word, **({"description": says} if says else {})} for word, says in words.items()
     ]
-    return {"anyOf": [*known, {"type": "string", "pattern": "^[A-Za-z0-9][A-Za-z0-9_.-]*$"}]}
+    return {"anyOf": [*choices, {"type": "string", "pattern": "^[A-Za-z0-9][A-Za-z0-9_.-]*$"}]}
 
 
-def _kept(given: Mapping[str, Any]) -> _Plain:
-    return {key: value for key, value in given.items() if key in ("default", "description")}
+def _annotations(schema: Mapping[str, Any]) -> _Plain:
+    return {key: value for key, value in schema.items() if key in ("default", "description")}

@@ -73,37 +73,39 @@ def safeguard(section: str, entry: Any) -> str:
     return ""
 
 
-def replaced(section: str, shipped: Any, own: Any, cold: frozenset[str]) -> tuple[str, str]:
+def check_replacement(
+    section: str, original: Any, own: Any, cold: frozenset[str]
+) -> tuple[str, str]:
     """Why an entry may not stand in place of a shipped one: code and words; ("", "") if it may.
 
     `cold` are the complaints after which rules of safety ask for cold checks.
     """
-    if guarded := safeguard(section, shipped):
-        return "KB109", guarded
-    if section == "complaints" and shipped.complaint in cold:
+    if reason := safeguard(section, original):
+        return "KB109", reason
+    if section == "complaints" and original.complaint in cold:
         return "KB109", "a complaint after which nothing is just plugged in"
-    lost = ", ".join(_lost(shipped, own))
-    return ("KB110", lost) if lost else ("", "")
+    losses = ", ".join(_losses(original, own))
+    return ("KB110", losses) if losses else ("", "")
 
 
-def _lost(shipped: Any, own: Any) -> Iterator[str]:
+def _losses(original: Any, own: Any) -> Iterator[str]:
     """What a word of one's own no longer has of the shipped one."""
-    match shipped, own:
+    match original, own:
         case FactKind(), FactKind():
-            yield from (f"the field {name}" for name in shipped.fields if name not in own.fields)
+            yield from (f"the field {name}" for name in original.fields if name not in own.fields)
         case Quantity(), Quantity():
-            kept = [value for value in own.values if value in shipped.values]
-            if kept != list(shipped.values):
+            common = [value for value in own.values if value in original.values]
+            if common != list(original.values):
                 yield "its values in their order"
-            if own.otherwise != shipped.otherwise:
-                yield f"'{shipped.otherwise}' as what holds otherwise"
+            if own.otherwise != original.otherwise:
+                yield f"'{original.otherwise}' as what holds otherwise"
         case SceneWord(), SceneWord():
-            if own.values[: len(shipped.values)] != shipped.values:
+            if own.values[: len(original.values)] != original.values:
                 yield "its values in their order"
         case PartKind(), PartKind():
-            yield from (f"the trait {name}" for name in shipped.traits if name not in own.traits)
-            if own.unit != shipped.unit:
-                yield f"the unit {shipped.unit or 'it has not'}"
+            yield from (f"the trait {name}" for name in original.traits if name not in own.traits)
+            if own.unit != original.unit:
+                yield f"the unit {original.unit or 'it has not'}"
         case _:
             return
 
@@ -183,11 +185,11 @@ def check(knowledge: Knowledge) -> Iterator[Trouble]:
     """Every rule against the words for what is done, and one's own against what is given."""
     for rule in knowledge.rules.values():
         place = knowledge.place("rules", rule.id)
-        for kind, field, word in _named(rule):
+        for kind, field, word in _plain_words(rule):
             section = _WORDS[kind, field]
-            known = getattr(knowledge, section)
-            if word not in known:
-                yield _unknown(rule.id, place, f"{kind} {field}", word, section, known)
+            words = getattr(knowledge, section)
+            if word not in words:
+                yield _unknown(rule.id, place, f"{kind} {field}", word, section, words)
         for why in _contradictions(rule, knowledge):
             yield Trouble(
                 "KB615", place, f"Rule '{rule.id}' {why}",
@@ -204,28 +206,28 @@ def check(knowledge: Knowledge) -> Iterator[Trouble]:
     yield from _limited_cautions(knowledge)
 
 
-def _named(rule: Rule) -> Iterator[tuple[str, str, str]]:
+def _plain_words(rule: Rule) -> Iterator[tuple[str, str, str]]:
     """Each plain word for what is done that a rule asks for or concludes."""
     for clause in (*rule.when, *rule.unless, *rule.then):
         for kind, fields in clause.items():
-            for field, wanted in fields.items():
+            for field, pattern in fields.items():
                 if (kind, field) in _WORDS:
-                    yield from ((kind, field, word) for word in _plain(wanted))
+                    yield from ((kind, field, word) for word in _plain(pattern))
 
 
-def _plain(wanted: Any) -> Iterator[str]:
-    if isinstance(wanted, Mapping):
-        for inner in wanted.values():
+def _plain(pattern: Any) -> Iterator[str]:
+    if isinstance(pattern, Mapping):
+        for inner in pattern.values():
             for choice in inner if isinstance(inner, (list, tuple)) else (inner,):
                 yield from _plain(choice)
-    elif not (isinstance(wanted, str) and wanted[:1] == "$"):
-        yield str(wanted)
+    elif not (isinstance(pattern, str) and pattern[:1] == "$"):
+        yield str(pattern)
 
 
 def _unknown(
-    rule: str, place: Place, where: str, word: str, section: str, known: Mapping[str, Any]
+    rule: str, place: Place, where: str, word: str, section: str, words: Mapping[str, Any]
 ) -> Trouble:
-    near = difflib.get_close_matches(word, known, 1) or [f"one of: {', '.join(known)}"]
+    near = difflib.get_close_matches(word, words, 1) or [f"one of: {', '.join(words)}"]
     return Trouble(
         "KB614", place,
         f"Rule '{rule}' has the unknown {where} '{word}', so nobody knows its hazards",
@@ -238,10 +240,10 @@ def _contradictions(rule: Rule, knowledge: Knowledge) -> Iterator[str]:
     """Conclusions whose word for what is done is no plain word, or is said to be harmless."""
     for clause in rule.then:
         for kind, fields in clause.items():
-            for field, wanted in fields.items():
-                plain = isinstance(wanted, str) and not wanted.startswith(("$", "= "))
-                if (kind, field) in _WORDS and (not plain or "{" in wanted):
-                    yield f"concludes a {kind} whose '{field}' is no plain word: {wanted!r}"
+            for field, pattern in fields.items():
+                plain = isinstance(pattern, str) and not pattern.startswith(("$", "= "))
+                if (kind, field) in _WORDS and (not plain or "{" in pattern):
+                    yield f"concludes a {kind} whose '{field}' is no plain word: {pattern!r}"
             if kind == "remedy" and fields.get("kind") not in REMEDIES:
                 yield f"concludes a remedy whose kind is none of {', '.join(REMEDIES)}"
             if kind == "rig":

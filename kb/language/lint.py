@@ -47,19 +47,19 @@ def _rule(rule: Rule, knowledge: Knowledge) -> Iterator[Trouble]:
             "KB604", place, f"Rule '{rule.id}' belongs to the unknown step '{rule.step}'",
             f"Write one of: {', '.join(STEPS)}",
         )
-    bound: set[str] = set()
+    variables: set[str] = set()
     for clause in (*rule.when, *rule.unless):
         for kind, fields in clause.items():
             yield from _names(rule, kind, fields, knowledge)
-            bound.update(
-                wanted[1:] for wanted in fields.values()
-                if isinstance(wanted, str) and wanted.startswith("$") and clause in rule.when
+            variables.update(
+                pattern[1:] for pattern in fields.values()
+                if isinstance(pattern, str) and pattern.startswith("$") and clause in rule.when
             )
             yield from _conditions(rule, kind, fields, knowledge)
     for clause in rule.then:
         for kind, fields in clause.items():
             yield from _names(rule, kind, fields, knowledge, answers=kind == "test")
-            for unknown in sorted(set(_used(fields)) - bound):
+            for unknown in sorted(set(_variables(fields)) - variables):
                 yield Trouble(
                     "KB603", place,
                     f"Rule '{rule.id}' uses ${unknown} in its '{kind}', but no condition binds it",
@@ -82,15 +82,15 @@ def _names(
 ) -> Iterator[Trouble]:
     place = knowledge.place("rules", rule.id)
     if kind in knowledge.quantities:
-        known = {"at", "is"}
+        choices = {"at", "is"}
         value = fields.get("is")
         values = knowledge.quantities[kind].values
         if isinstance(value, str) and not value.startswith("$") and value not in values:
             yield _unknown_value(rule, kind, value, knowledge)
     elif kind in knowledge.facts:
-        known = set(knowledge.facts[kind].fields)
+        choices = set(knowledge.facts[kind].fields)
         if answers:
-            known |= {"answers", "unit", "energy"}
+            choices |= {"answers", "unit", "energy"}
     else:
         yield Trouble(
             "KB601", place, f"Rule '{rule.id}' names '{kind}', which is no kind of fact",
@@ -98,21 +98,21 @@ def _names(
         )
         return
     for name in fields:
-        if name not in known:
+        if name not in choices:
             yield Trouble(
                 "KB602", place,
                 f"Rule '{rule.id}' names the field '{name}', which a '{kind}' has not",
-                f"Write one of: {', '.join(sorted(known))}",
+                f"Write one of: {', '.join(sorted(choices))}",
             )
 
 
 def _conditions(
     rule: Rule, kind: str, fields: Mapping[str, Any], knowledge: Knowledge
 ) -> Iterator[Trouble]:
-    for name, wanted in fields.items():
-        if not isinstance(wanted, Mapping):
+    for name, pattern in fields.items():
+        if not isinstance(pattern, Mapping):
             continue
-        for word, value in wanted.items():
+        for word, value in pattern.items():
             if word not in _COMPARISONS:
                 yield Trouble(
                     "KB607", knowledge.place("rules", rule.id),
@@ -134,7 +134,7 @@ def _unknown_value(rule: Rule, quantity: str, value: str, knowledge: Knowledge) 
     )
 
 
-def _used(template: Any) -> Iterator[str]:
+def _variables(template: Any) -> Iterator[str]:
     """Variables that a template uses."""
     if isinstance(template, str):
         if template.startswith("= "):
@@ -147,21 +147,21 @@ def _used(template: Any) -> Iterator[str]:
                 yield from _NAME.findall(expression)
     elif isinstance(template, Mapping):
         for inner in template.values():
-            yield from _used(inner)
+            yield from _variables(inner)
     elif isinstance(template, (list, tuple)):
         for inner in template:
-            yield from _used(inner)
+            yield from _variables(inner)
 
 
 def _negations(knowledge: Knowledge) -> Iterator[Trouble]:
-    concluded: dict[str, set[str]] = {step: set() for step in STEPS}
+    conclusions: dict[str, set[str]] = {step: set() for step in STEPS}
     for rule in knowledge.rules.values():
         for clause in rule.then:
-            concluded.setdefault(rule.step, set()).update(clause)
+            conclusions.setdefault(rule.step, set()).update(clause)
     for rule in knowledge.rules.values():
         for clause in rule.unless:
             for kind in clause:
-                if kind in concluded.get(rule.step, set()):
+                if kind in conclusions.get(rule.step, set()):
                     yield Trouble(
                         "KB606", knowledge.place("rules", rule.id),
                         f"Rule '{rule.id}' has `unless: {kind}`, which rules of the same step "
@@ -204,11 +204,11 @@ def _unknown_places(
 
 
 def _hazards(knowledge: Knowledge) -> Iterator[Trouble]:
-    known = {caution.hazard for caution in knowledge.cautions.values()}
+    hazards = {caution.hazard for caution in knowledge.cautions.values()}
     for rule in knowledge.rules.values():
         for clause in rule.then:
             hazard = clause.get("hazard", {}).get("is")
-            if isinstance(hazard, str) and not hazard.startswith("$") and hazard not in known:
+            if isinstance(hazard, str) and not hazard.startswith("$") and hazard not in hazards:
                 yield Trouble(
                     "KB608", knowledge.place("rules", rule.id),
                     f"Rule '{rule.id}' finds the hazard '{hazard}', for which no caution stands",
@@ -217,7 +217,7 @@ def _hazards(knowledge: Knowledge) -> Iterator[Trouble]:
     for name, topology in knowledge.topologies.items():
         for opening in topology.openings.values():
             for hazard in opening.hazards:
-                if hazard not in known:
+                if hazard not in hazards:
                     yield Trouble(
                         "KB608", knowledge.place("topologies", name),
                         f"An opening has the hazard '{hazard}', for which no caution stands",

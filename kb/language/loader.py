@@ -93,14 +93,14 @@ def as_shipped() -> Knowledge:
     return read()
 
 
-def read(folders: tuple[Path, ...] = (), *, shipped: Path = SHIPPED) -> Knowledge:
+def read(folders: tuple[Path, ...] = (), *, base: Path = SHIPPED) -> Knowledge:
     """Read the shipped knowledge and then each folder of one's own, in order.
 
-    `shipped` may be another version of it. Raises TroubleError with every trouble in any file.
+    `base` may be another version of it. Raises TroubleError with every trouble in any file.
     """
     reading = _Reading()
-    reading.shipped = shipped
-    for folder in (shipped, *folders):
+    reading.shipped = base
+    for folder in (base, *folders):
         if not folder.is_dir():
             reading.troubles.append(
                 Trouble(
@@ -112,42 +112,42 @@ def read(folders: tuple[Path, ...] = (), *, shipped: Path = SHIPPED) -> Knowledg
             )
             continue
         files = ownfolder.knowledge_files(folder)
-        if files or folder == shipped:  # a folder with nothing but a bench file has no edition
+        if files or folder == base:  # a folder with nothing but a bench file has no edition
             reading.editions[folder] = hashlib.sha256()
         for path in files:
             _read_file(path, folder, reading)
-        if folder == shipped:
+        if folder == base:
             reading.cold = guards.cold_complaints(reading.entries["rules"].values())
     if reading.troubles:
         raise TroubleError(reading.troubles)
-    found = reading.entries
+    entries = reading.entries
     return Knowledge(
-        parts=found["parts"],
-        stages=found["stages"],
-        rules=found["rules"],
-        cautions=found["cautions"],
-        facts=found["facts"],
-        quantities=found["quantities"],
-        place_words=found["places"],
-        scenes=found["scenes"],
-        arrangements=found["arrangements"],
-        complaints=found["complaints"],
-        entry=found["entry"],
-        numbers=found["numbers"],
-        instruments=found["instruments"],
-        symbols=found["symbols"],
-        doings=found["doings"],
-        reaches=found["reaches"],
-        actions=found["actions"],
-        methods=found["methods"],
-        published=found["published"],
-        doubts=found["doubts"],
-        topologies=found["topologies"],
+        parts=entries["parts"],
+        stages=entries["stages"],
+        rules=entries["rules"],
+        cautions=entries["cautions"],
+        facts=entries["facts"],
+        quantities=entries["quantities"],
+        place_words=entries["places"],
+        scenes=entries["scenes"],
+        arrangements=entries["arrangements"],
+        complaints=entries["complaints"],
+        entry=entries["entry"],
+        numbers=entries["numbers"],
+        instruments=entries["instruments"],
+        symbols=entries["symbols"],
+        doings=entries["doings"],
+        reaches=entries["reaches"],
+        actions=entries["actions"],
+        methods=entries["methods"],
+        published=entries["published"],
+        doubts=entries["doubts"],
+        topologies=entries["topologies"],
         places=reading.places,
         version=reading.digest.hexdigest(),
         overridden=tuple(reading.overridden),
         editions=tuple(edition.hexdigest() for edition in reading.editions.values()),
-        own=frozenset(key for key, folder in reading.folder_of.items() if folder != shipped),
+        own=frozenset(key for key, folder in reading.folder_of.items() if folder != base),
     )
 
 
@@ -165,22 +165,24 @@ def _digest(digest: Any, path: Path, folder: Path, text: bytes) -> None:
 
 
 def _read_file(path: Path, folder: Path, reading: _Reading) -> None:
-    shown = _shown(path, folder)
+    path_text = _display_path(path, folder)
     try:
         raw = path.read_bytes()
         text = raw.decode("utf-8")
     except (OSError, UnicodeDecodeError) as error:
         reading.troubles.append(
-            Trouble("KB102", Place(shown), f"The file can't be read ({error})", "Save it as UTF-8")
+            Trouble(
+                "KB102", Place(path_text), f"The file can't be read ({error})", "Save it as UTF-8"
+            )
         )
         return
     for digest in (reading.digest, reading.editions[folder]):
         _digest(digest, path, folder, raw)
     try:
-        tree = _parsed(text)
+        tree = _parse(text)
     except MarkedYAMLError as error:
         mark = error.problem_mark
-        place = Place(shown, mark.line + 1, mark.column + 1) if mark else Place(shown)
+        place = Place(path_text, mark.line + 1, mark.column + 1) if mark else Place(path_text)
         reading.troubles.append(
             Trouble(
                 "KB103",
@@ -192,20 +194,20 @@ def _read_file(path: Path, folder: Path, reading: _Reading) -> None:
         return
     except YAMLError as error:
         reading.troubles.append(
-            Trouble("KB103", Place(shown), f"This is not valid YAML: {error}", "Mend the file")
+            Trouble("KB103", Place(path_text), f"This is not valid YAML: {error}", "Mend the file")
         )
         return
     if tree is None:
         return
-    if unreckoned := list(_no_numbers(tree, shown)):
-        reading.troubles.extend(unreckoned)
+    if bad_numbers := list(_no_numbers(tree, path_text)):
+        reading.troubles.extend(bad_numbers)
         return
-    for section, name, data, place in _entries(tree, shown, reading):
-        _take(section, name, data, place, shown, folder, reading)
+    for section, name, data, place in _entries(tree, path_text, reading):
+        _take(section, name, data, place, path_text, folder, reading)
 
 
 @functools.lru_cache(maxsize=64)
-def _parsed(text: str) -> Any:
+def _parse(text: str) -> Any:
     """The tree of a file's text. Parsing is most of what reading takes, and a process that makes
     several models reads the same files for each: so a text is parsed once.
 
@@ -214,41 +216,41 @@ def _parsed(text: str) -> Any:
     return YAML(typ="rt").load(StringIO(text))
 
 
-def _no_numbers(tree: Any, shown: str) -> Iterator[Trouble]:
+def _no_numbers(tree: Any, path_text: str) -> Iterator[Trouble]:
     for holder, key, value in bounds.no_numbers(tree):
-        listed = isinstance(holder, list)
+        is_list = isinstance(holder, list)
         mark: Any = holder  # ruamel's mappings and lists know their lines
-        line, column = mark.lc.item(key) if listed else mark.lc.key(key)
+        line, column = mark.lc.item(key) if is_list else mark.lc.key(key)
         yield Trouble(
             "KB204",
-            Place(shown, line + 1, column + 1),
-            f"{'An entry of a list' if listed else repr(str(key))} is {value}, which is no number",
+            Place(path_text, line + 1, column + 1),
+            f"{'An entry of a list' if is_list else repr(str(key))} is {value}, which is no number",
             "Write a number that can be reckoned with",
         )
 
 
-def _shown(path: Path, folder: Path) -> str:
+def _display_path(path: Path, folder: Path) -> str:
     if folder == SHIPPED:
         return "kb/" + path.relative_to(folder).as_posix()
     return str(path)
 
 
 def _entries(
-    tree: Any, shown: str, reading: _Reading
+    tree: Any, path_text: str, reading: _Reading
 ) -> Iterator[tuple[str, str, Any, Place]]:
     """Each entry of a file with its section, name, data and place."""
     if not isinstance(tree, dict):
         reading.troubles.append(
             Trouble(
                 "KB104",
-                Place(shown, 1, 1),
+                Place(path_text, 1, 1),
                 "The file holds no sections",
                 f"Begin it with one of: {', '.join(SECTIONS)}, or with `topology: NAME`",
             )
         )
         return
     if "topology" in tree:
-        yield "topologies", str(tree["topology"]), tree, Place(shown, 1, 1)
+        yield "topologies", str(tree["topology"]), tree, Place(path_text, 1, 1)
         return
     sections: Any = tree  # ruamel's mappings know their lines
     step = sections.get("step")
@@ -256,11 +258,13 @@ def _entries(
         if section == "step":
             continue
         line, column = sections.lc.key(section)
-        place = Place(shown, line + 1, column + 1)
+        place = Place(path_text, line + 1, column + 1)
         if section not in SECTIONS or section == "topologies":
-            known = ", ".join(s for s in SECTIONS if s != "topologies")
+            choices = ", ".join(s for s in SECTIONS if s != "topologies")
             reading.troubles.append(
-                Trouble("KB105", place, f"There is no section '{section}'", f"Use one of: {known}")
+                Trouble(
+                    "KB105", place, f"There is no section '{section}'", f"Use one of: {choices}"
+                )
             )
             continue
         if not isinstance(entries, list):
@@ -269,10 +273,10 @@ def _entries(
             )
             continue
         key = SECTIONS[section][0]
-        listed: Any = entries
-        for number, data in enumerate(listed):
-            line, column = listed.lc.item(number)
-            where = Place(shown, line + 1, column + 1)
+        records: Any = entries
+        for number, data in enumerate(records):
+            line, column = records.lc.item(number)
+            where = Place(path_text, line + 1, column + 1)
             if not isinstance(data, dict) or key not in data:
                 reading.troubles.append(
                     Trouble("KB107", where, f"This entry has no '{key}'", f"Give it `{key}: NAME`")
@@ -288,7 +292,7 @@ def _take(
     name: str,
     data: Any,
     place: Place,
-    shown: str,
+    path_text: str,
     folder: Path,
     reading: _Reading,
 ) -> None:
@@ -312,47 +316,48 @@ def _take(
                 )
             )
             return
-        code, why = guards.replaced(section, reading.entries[section][name], entry, reading.cold)
+        original = reading.entries[section][name]
+        code, why = guards.check_replacement(section, original, entry, reading.cold)
         if code:
-            reading.troubles.append(_guarded(code, why, name, place, replaces))
+            reading.troubles.append(_guard_trouble(code, why, name, place, replaces))
             return
-    found = list(guards.entry_troubles(section, entry, place, folder != reading.shipped))
-    reading.troubles.extend(found)
-    if found:
+    troubles = list(guards.entry_troubles(section, entry, place, folder != reading.shipped))
+    reading.troubles.extend(troubles)
+    if troubles:
         return
     if replaces is not None:
         reading.overridden.append(Override(section, name, place, replaces))
     reading.entries[section][name] = entry
     reading.places[key] = place
     if section == "topologies":
-        reading.places.update(_inner_places(data, name, shown))
+        reading.places.update(_inner_places(data, name, path_text))
     reading.folder_of[key] = folder
 
 
-def _guarded(code: str, why: str, name: str, place: Place, shipped: Place) -> Trouble:
+def _guard_trouble(code: str, why: str, name: str, place: Place, original: Place) -> Trouble:
     if code == "KB109":
         return Trouble(
             code,
             place,
-            f"'{name}' would replace {why} of {shipped}",
+            f"'{name}' would replace {why} of {original}",
             "Give it a name of its own: one's own knowledge can add to safety, never take from it",
         )
     return Trouble(
         code,
         place,
-        f"'{name}' would take from the shipped word of {shipped}: {why}",
+        f"'{name}' would take from the shipped word of {original}: {why}",
         "Keep all that the shipped word has, and add to it; or give yours another name",
     )
 
 
-def _inner_places(data: Any, path: str, shown: str) -> Iterator[tuple[tuple[str, str], Place]]:
+def _inner_places(data: Any, path: str, path_text: str) -> Iterator[tuple[tuple[str, str], Place]]:
     """Where each word inside a topology stands, by its path: `lamp/stages/entry/parts/R1`."""
     for key, inner in data.items():
         line, column = data.lc.key(key)
         deeper = f"{path}/{key}"
-        yield ("topologies", deeper), Place(shown, line + 1, column + 1)
+        yield ("topologies", deeper), Place(path_text, line + 1, column + 1)
         if isinstance(inner, dict):
-            yield from _inner_places(inner, deeper, shown)
+            yield from _inner_places(inner, deeper, path_text)
 
 
 def _schema_trouble(
@@ -368,8 +373,8 @@ def _schema_trouble(
         return Trouble(
             "KB202", where, f"'{name}' has the unknown word '{words}'", "Remove or respell it"
         )
-    given = problem.get("input")
-    shown_value = f" (it says {given!r})" if isinstance(given, (str, int, float, bool)) else ""
+    value = problem.get("input")
+    shown_value = f" (it says {value!r})" if isinstance(value, (str, int, float, bool)) else ""
     return Trouble(
         "KB203",
         where,

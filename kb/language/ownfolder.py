@@ -18,10 +18,10 @@ def usual() -> Path:
     return user_data_path("nextprobe", appauthor=False) / "knowledge"
 
 
-def chosen(given: Path | None) -> Path | None:
+def choose(request: Path | None) -> Path | None:
     """The folder given, else the usual one where it holds YAML files, else none."""
-    if given is not None:
-        return given
+    if request is not None:
+        return request
     folder = usual()
     return folder if folder.is_dir() and any(folder.rglob("*.yaml")) else None
 

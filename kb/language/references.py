@@ -20,14 +20,14 @@ def check(knowledge: Knowledge) -> Iterator[Trouble]:
 
 
 def _methods(knowledge: Knowledge) -> Iterator[Trouble]:
-    known = {
+    vocabulary = {
         "arrangements": set(knowledge.arrangements),
-        "rigs": _offered(knowledge, "rig", "does"),
-        "proofs": _offered(knowledge, "proof", "name"),
-        "actions": _offered(knowledge, "test", "action"),
+        "rigs": _conclusions(knowledge, "rig", "does"),
+        "proofs": _conclusions(knowledge, "proof", "name"),
+        "actions": _conclusions(knowledge, "test", "action"),
     }
     for name, method in knowledge.methods.items():
-        for kind, words in known.items():
+        for kind, words in vocabulary.items():
             for word in getattr(method, kind):
                 if word not in words:
                     yield Trouble(
@@ -37,29 +37,29 @@ def _methods(knowledge: Knowledge) -> Iterator[Trouble]:
                     )  # fmt: skip
 
 
-def _offered(knowledge: Knowledge, kind: str, field: str) -> set[str]:
+def _conclusions(knowledge: Knowledge, kind: str, field: str) -> set[str]:
     """The words that rules conclude in a field of a kind of fact."""
-    found = (
+    values = (
         clause[kind].get(field)
         for rule in knowledge.rules.values()
         for clause in rule.then
         if kind in clause
     )
-    return {word for word in found if isinstance(word, str)}
+    return {word for word in values if isinstance(word, str)}
 
 
 def _questions(knowledge: Knowledge) -> Iterator[Trouble]:
     for name, question in knowledge.entry.items():
         for other, answers in question.after.items():
-            asked = knowledge.entry.get(other)
-            known = set(asked.answers) if asked is not None and other != name else set()
+            earlier = knowledge.entry.get(other)
+            choices = set(earlier.answers) if earlier is not None and other != name else set()
             for answer in answers:
-                if answer not in known:
+                if answer not in choices:
                     yield Trouble(
                         "KB619", knowledge.place("entry", name),
                         f"Entry question '{name}' waits for \"{answer}\" to '{other}', "
                         f"which is no answer to another question",
-                        f"Write one of: {', '.join(sorted(known))}" if known
+                        f"Write one of: {', '.join(sorted(choices))}" if choices
                         else f"Name one of: {', '.join(q for q in knowledge.entry if q != name)}",
                     )  # fmt: skip
         for complaint in question.complaints:

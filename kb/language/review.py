@@ -100,11 +100,11 @@ def _shares(kind: PartKind, knowledge: Knowledge) -> Iterator[Trouble]:
                 continue
         elif any(abs(mode.share - figure) <= ROUNDING for figure in figures.values()):
             continue
-        printed = ", ".join(f"{word} {figure:g}" for word, figure in figures.items())
+        numbers = ", ".join(f"{word} {figure:g}" for word, figure in figures.items())
         yield Trouble(
             "KB812", place,
             f"The share {mode.share:g} of '{kind.kind}' {name} is not what its source says: "
-            f"{row.row} has {printed}",
+            f"{row.row} has {numbers}",
             "Take the published figure, say how it was scaled, or name another source",
             grave=False,
         )  # fmt: skip
@@ -118,8 +118,8 @@ def _row(source: str, knowledge: Knowledge) -> PublishedShares | None:
 
 def _figures(row: PublishedShares, mode: str, rest: str) -> dict[str, float]:
     """The figures that a mode may stand for: the one in brackets or of its own name, else all."""
-    named = _IN_BRACKETS.search(rest)
-    word = named[1] if named else mode
+    match = _IN_BRACKETS.search(rest)
+    word = match[1] if match else mode
     return {word: row.modes[word]} if word in row.modes else dict(row.modes)
 
 

@@ -40,9 +40,9 @@ def silent(knowledge: Knowledge) -> Iterator[Trouble]:
 def _unforeseen(rules: Iterable[Rule], part: PartFact, knowledge: Knowledge) -> Iterator[str]:
     """How the part can act without a rule that follows it up."""
     kind = knowledge.parts[part.kind]
-    told = {acts for mode in kind.modes.values() for acts in _acts(mode)}
-    for acts in sorted(told):
-        words = _grown(rules, acts)
+    manners = {acts for mode in kind.modes.values() for acts in _acts(mode)}
+    for acts in sorted(manners):
+        words = _widen(rules, acts)
         if not any(_follows(rule, words, part, knowledge) for rule in rules):
             yield acts
 
@@ -53,13 +53,15 @@ def _acts(mode: Any) -> Iterator[str]:
         yield mode.acts
 
 
-def _grown(rules: Iterable[Rule], acts: str) -> frozenset[str]:
+def _widen(rules: Iterable[Rule], acts: str) -> frozenset[str]:
     """The word and those that rules make of it: what dried out and bulged is dried out."""
     words = {acts}
     for rule in rules:
-        made = [clause["condition"] for clause in rule.then if "condition" in clause]
-        if made and any(_meets(asked, word) for _, asked in _conditions(rule) for word in words):
-            words.update(str(fields.get("acts")) for fields in made)
+        conclusions = [clause["condition"] for clause in rule.then if "condition" in clause]
+        if conclusions and any(
+            _meets(pattern, word) for _, pattern in _conditions(rule) for word in words
+        ):
+            words.update(str(fields.get("acts")) for fields in conclusions)
     return frozenset(words)
 
 
@@ -67,19 +69,22 @@ def _conditions(rule: Rule) -> Iterator[tuple[str, Any]]:
     """The variable and the wanted words of each condition that says how a part acts."""
     for clause in rule.when:
         fields = clause.get("condition", {})
-        asked = fields.get("acts")
-        names = "any" in asked if isinstance(asked, Mapping) else str(asked)[:1] not in ("", "$")
-        if asked is not None and names:
-            yield str(fields.get("part", "")), asked
+        pattern = fields.get("acts")
+        if isinstance(pattern, Mapping):
+            names = "any" in pattern
+        else:
+            names = str(pattern)[:1] not in ("", "$")
+        if pattern is not None and names:
+            yield str(fields.get("part", "")), pattern
 
 
 def _follows(rule: Rule, words: frozenset[str], part: PartFact, knowledge: Knowledge) -> bool:
     traits = frozenset(knowledge.parts[part.kind].traits)
     return any(
-        any(_meets(asked, word) for word in words)
+        any(_meets(pattern, word) for word in words)
         and _fits(rule, variable, part, traits)
         and _tells_of_more(rule, variable, knowledge)
-        for variable, asked in _conditions(rule)
+        for variable, pattern in _conditions(rule)
     )
 
 
@@ -92,8 +97,8 @@ def _fits(rule: Rule, variable: str, part: PartFact, traits: frozenset[str]) -> 
             of_it = kind == "trait" and fields.get("of") == variable
             if of_it and not any(_meets(fields.get("is"), trait) for trait in traits):
                 return False
-            named = fields.get("name") if kind == "part" else fields.get("part")
-            if kind in ("part", "way") and named == variable:
+            name = fields.get("name") if kind == "part" else fields.get("part")
+            if kind in ("part", "way") and name == variable:
                 if not _meets(fields.get("place", "$any"), part.place):
                     return False
                 if kind == "part" and not _meets(fields.get("kind", "$any"), part.kind):
@@ -109,11 +114,11 @@ def _tells_of_more(rule: Rule, variable: str, knowledge: Knowledge) -> bool:
     )  # fmt: skip
 
 
-def _meets(wanted: Any, value: str) -> bool:
+def _meets(pattern: Any, value: str) -> bool:
     """Whether a field with this value can meet the condition; a variable meets anything."""
-    if isinstance(wanted, Mapping):
-        chosen = wanted.get("any")
-        barred = wanted.get("not")
-        barred = barred if isinstance(barred, (list, tuple)) else [barred]
-        return (chosen is None or value in chosen) and value not in barred
-    return wanted is None or str(wanted).startswith("$") or wanted == value
+    if isinstance(pattern, Mapping):
+        choices = pattern.get("any")
+        exclusions = pattern.get("not")
+        exclusions = exclusions if isinstance(exclusions, (list, tuple)) else [exclusions]
+        return (choices is None or value in choices) and value not in exclusions
+    return pattern is None or str(pattern).startswith("$") or pattern == value

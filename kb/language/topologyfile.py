@@ -47,10 +47,10 @@ def topology_text(topology: Topology, knowledge: Knowledge, schema: str) -> str:
             tree.yaml_set_comment_before_after_key(key, before=words)
     stages = tree["stages"]
     for name, fact in topology.stages.items():
-        told = "\n".join(_about(fact, knowledge))
-        stages.yaml_set_comment_before_after_key(name, before=told, indent=2)
+        comment = "\n".join(_about(fact, knowledge))
+        stages.yaml_set_comment_before_after_key(name, before=comment, indent=2)
     head = "\n".join(f"# {line}" for line in _HEAD).format(name=topology.topology)
-    text = f"{modeline(schema)}\n{head}\n{_dumped(tree)}"
+    text = f"{modeline(schema)}\n{head}\n{_dump(tree)}"
     return text if "points" in plain else text + f"# {_SECTIONS['points']}\n# " + _NO_POINTS
 
 
@@ -64,39 +64,39 @@ def circuit_text(data: CircuitData, schema: str) -> str:
         "seconds": "Simulated time; readings are taken from `settled` on.",
         "points": "Each test point's two nets of the netlist, first the one the red probe goes to.",
     }
-    for key, told in words.items():
-        tree.yaml_set_comment_before_after_key(key, before=told)
-    return f"{modeline(schema)}\n{_dumped(tree)}"
+    for key, comment in words.items():
+        tree.yaml_set_comment_before_after_key(key, before=comment)
+    return f"{modeline(schema)}\n{_dump(tree)}"
 
 
 def _about(fact: StageFact, knowledge: Knowledge) -> Iterable[str]:
     """What the stage's kind is, and which of its places are still free."""
     kind = knowledge.stages[fact.kind]
     yield f"{kind.kind}: {kind.says}"
-    held = {part.place for part in fact.parts.values()}
-    free = [f"{place} ({words})" for place, words in kind.places.items() if place not in held]
+    places = {part.place for part in fact.parts.values()}
+    free = [f"{place} ({words})" for place, words in kind.places.items() if place not in places]
     if free:
         yield "free places: " + ", ".join(free)
 
 
 def _block(plain: Mapping[str, Any]) -> CommentedMap:
     """A mapping of one entry a line, each in braces."""
-    made = CommentedMap()
+    block = CommentedMap()
     for name, entry in plain.items():
-        made[name] = _flowing(entry)
-    return made
+        block[name] = _flowing(entry)
+    return block
 
 
 def _stages(plain: Mapping[str, Any]) -> CommentedMap:
-    made = CommentedMap()
+    stages = CommentedMap()
     for name, entry in plain.items():
         stage = CommentedMap()
         for word in ("kind", "says", "behind", "board", "fed_by", "controls"):
             if word in entry:
                 stage[word] = entry[word]
         stage["parts"] = _block(entry["parts"])
-        made[name] = stage
-    return made
+        stages[name] = stage
+    return stages
 
 
 _SHAPES: Mapping[str, Callable[[Any], Any]] = {
@@ -110,19 +110,19 @@ _SHAPES: Mapping[str, Callable[[Any], Any]] = {
 def _flowing(plain: Any) -> Any:
     """The same with every inner mapping and list in braces or brackets."""
     if isinstance(plain, Mapping):
-        made = CommentedMap((key, _flowing(value)) for key, value in plain.items())
-        made.fa.set_flow_style()
-        return made
+        block = CommentedMap((key, _flowing(value)) for key, value in plain.items())
+        block.fa.set_flow_style()
+        return block
     if isinstance(plain, Sequence) and not isinstance(plain, str):
-        listed = CommentedSeq([_flowing(value) for value in plain])
-        listed.fa.set_flow_style()
-        return listed
+        sequence = CommentedSeq([_flowing(value) for value in plain])
+        sequence.fa.set_flow_style()
+        return sequence
     if isinstance(plain, float) and plain.is_integer():
         return int(plain)
     return plain
 
 
-def _dumped(tree: CommentedMap) -> str:
+def _dump(tree: CommentedMap) -> str:
     yaml = YAML(typ="rt")
     yaml.width = _WIDE
     out = StringIO()

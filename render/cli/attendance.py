@@ -10,7 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, TextIO
 
-from engine import gate
+from engine import safetygate
 from engine.model.records import Model, sha256
 from engine.walk import job, prepared, record
 from engine.walk.acquaintance import reread
@@ -19,7 +19,7 @@ from engine.walk.entry import (
     COLD_ONLY,
     Admission,
     admit,
-    barred,
+    barred_supplies,
     barred_tests,
     cold_checks,
     complaint_now,
@@ -80,7 +80,7 @@ def attend(brief: Brief, save: Path | None, as_json: bool) -> None:
         print(f"\n{left}", file=stream)
         return
     target = save or brief.saved_in or _own_place(first.topology)
-    if not admission.admitted:
+    if not admission.is_admitted:
         intake.turn_away(screen, first, admission)
         _finish(record.turned_away(first, admission, brief.options), target, as_json)
         return
@@ -98,7 +98,7 @@ def attend(brief: Brief, save: Path | None, as_json: bool) -> None:
     def know(now: Walk, entry_answers: Collection[str]) -> Walk | None:
         return acquaint(brief, now, entry_answers, planner)
 
-    origin = gate.origin_note(first, brief.model is not None)
+    origin = safetygate.origin_note(first, brief.model is not None)
     session = Session(
         screen, lines, save_it, prices, do_without, know, origin, Onward(brief)
     )  # fmt: skip
@@ -131,7 +131,7 @@ def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
         admission = admit(first, entry)
     _own_up(admission)
     screen = Screen(sys.stdout)
-    if not admission.admitted:
+    if not admission.is_admitted:
         if as_json:
             _print(record.turned_away(first, admission, brief.options))
         else:
@@ -160,7 +160,7 @@ def _complaint_of(brief: Brief, model: Model, admission: Admission) -> str | Non
 
 def _own_up(admission: Admission) -> None:
     """Say which entry questions the answers leave open, and what they are taken for."""
-    if not admission.admitted:
+    if not admission.is_admitted:
         return
     usual = [question.id for question in admission.unanswered if not question.conditional]
     if usual:
@@ -210,7 +210,7 @@ def _model(brief: Brief) -> Model:
 
 def _opening_walk(brief: Brief, model: Model, admission: Admission, planner: Planner) -> Walk:
     """The walk after the entry check, events of a saved one replayed."""
-    supplies = barred(model, admission)
+    supplies = barred_supplies(model, admission)
     if supplies:
         _refuse_past(brief, supplies)
         model = _colder(brief, model, supplies)

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from engine.walk import record
-from engine.walk.record import Saved
+from engine.walk.record import SavedWalk
 from kb.trouble import Place, Trouble, TroubleError
 from render.cli import files
 from render.cli.options import Depth, Mains
@@ -32,7 +32,7 @@ class Brief:
     good: Path | None = None
     having: tuple[str, ...] = ()
     traced: tuple[str, ...] = ()
-    saved: Saved | None = None
+    saved: SavedWalk | None = None
     saved_in: Path | None = None
 
     @property

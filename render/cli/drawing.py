@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from engine import gate
+from engine import safetygate
 from engine.chart import drawing, secondstart
 from engine.model.plan import Plan
 from engine.model.records import Model, document
@@ -77,7 +77,7 @@ def draw(
     """Plan and draw what was asked, as `form` to `target`; what there is to say, as it comes."""
     draft = draft_of(request, (form,), paper, seconds, drafting)
     if draft.sheets is not None:
-        yield draft.sheets.told
+        yield draft.sheets.says
     if str(target) != "-":
         yield from _second_told(draft.chart)
         yield from ranging.lines(draft.chart)
@@ -111,9 +111,9 @@ def draft_of(
     chart = drafting(model, planning.plan_of(model, seconds))
     chart = cannot.with_ways_on(model, onward.with_going_on(request, model, chart))
     chart, other = _with_second(request, chart, seconds)
-    gate.check(model, chart, kb=request.kb, source=request.model, second=other)
+    safetygate.check(model, chart, kb=request.kb, source=request.model, second=other)
     unit = document(model)
-    if origin := gate.origin_note(model, request.model is not None):
+    if origin := safetygate.origin_note(model, request.model is not None):
         unit["origin"] = origin
     second = document(other) if other is not None else None
     sheets = _laid_out(unit, chart, second, paper) if on_paper else None
@@ -174,7 +174,7 @@ def _laid_out(
             paper=paper.size, landscape=press.Orientation(paper.hang), read_from=paper.read_from,
             leave_out=tuple(press.Extra(part) for part in paper.leave_out), second=second,
         )  # fmt: skip
-        return press.tiled(sheets, paper.tiles) if paper.tiles else sheets
+        return press.tile_sheets(sheets, paper.tiles) if paper.tiles else sheets
 
 
 def put_down(draft: Draft, form: str, target: Path) -> Files:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from concurrent.futures import Future
 from pathlib import Path
 
-from engine import gate
+from engine import safetygate
 from engine.model.plan import Plan, State
 from engine.model.records import Model
 from engine.planner import plan
@@ -41,7 +41,7 @@ def patient(seconds: float, kb: Path | None = None, source: Path | None = None) 
             seconds=seconds if belief is None else seconds / 10,
         )
 
-    return gate.guard(planner, kb=kb, source=source)
+    return safetygate.guard(planner, kb=kb, source=source)
 
 
 def foreseeing(model: Model, planner: Planner) -> Planner:

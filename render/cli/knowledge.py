@@ -14,7 +14,7 @@ from render.cli import files
 from render.cli.options import Depth, Mains
 
 if TYPE_CHECKING:
-    from engine.build.shop import Shop
+    from engine.assembly.shop import Shop
 
 
 def topology_model(
@@ -67,7 +67,7 @@ def shop(
     traced: Collection[str] = (),
 ) -> Shop:
     """What the shop has, with the bench file of its folder."""
-    from engine.build.shop import Shop
+    from engine.assembly.shop import Shop
     from kb.language import benchfile
 
     return Shop(
@@ -91,8 +91,8 @@ def _markings(
 
 def document_model(path: Path) -> Model:
     """The model in a document made elsewhere; what is only noteworthy goes to standard error."""
-    from engine.gate import origin_note
     from engine.model.file import inspect
+    from engine.safetygate import origin_note
 
     reading = inspect(files.read_text(path, "the model"), str(path))
     for note in reading.notes:

@@ -38,9 +38,9 @@ def _topologies(incomplete: str) -> list[str]:
 
 def _own_folder(folder: Path | None) -> Path | None:
     """Where no folder is given, the one in the user's data folder counts, if it is there."""
-    from kb.language.ownfolder import chosen
+    from kb.language.ownfolder import choose
 
-    return chosen(folder)
+    return choose(folder)
 
 
 def _option(text: str, **rest: Any) -> Any:

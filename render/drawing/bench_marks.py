@@ -80,6 +80,6 @@ class Bench:
             inside=not self.inside.isdisjoint(openings),
         )
 
-    def energised(self, supply: str) -> bool:
+    def is_energised(self, supply: str) -> bool:
         """Whether that supply feeds the unit at all."""
         return bool(self.arrangements[supply]["energy"] != "none")

@@ -60,7 +60,7 @@ class Family:
 
 
 @cache
-def shipped() -> Family:
+def load_family() -> Family:
     """The family in render/fonts, read once."""
     return Family(_read(bold=False), _read(bold=True))
 
@@ -107,7 +107,7 @@ def printable(text: str, where: str) -> str:
 
 @cache
 def _letters() -> frozenset[str]:
-    family = shipped()
+    family = load_family()
     return frozenset(family.regular.advances.keys() & family.strong.advances.keys())
 
 

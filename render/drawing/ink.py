@@ -34,11 +34,11 @@ class Box:
         """Area in mm²."""
         return self.w * self.h
 
-    def moved(self, dx: float, dy: float) -> Box:
+    def move(self, dx: float, dy: float) -> Box:
         """The same rectangle elsewhere."""
         return Box(self.x + dx, self.y + dy, self.w, self.h)
 
-    def grown(self, by: float) -> Box:
+    def grow(self, by: float) -> Box:
         """The rectangle with `by` mm more on every side."""
         return Box(self.x - by, self.y - by, self.w + 2 * by, self.h + 2 * by)
 
@@ -76,7 +76,7 @@ class Words:
         """The box from ascender to descender."""
         return Box(self.x, self.y - 0.78 * self.size, self.width, 1.0 * self.size)
 
-    def moved(self, dx: float, dy: float) -> Words:
+    def move(self, dx: float, dy: float) -> Words:
         """The same words elsewhere."""
         return Words(
             self.x + dx, self.y + dy, self.size, self.text, self.width, self.bold, self.ink
@@ -93,7 +93,7 @@ class Stroke:
     fill: str = "none"
     dash: tuple[float, ...] = ()
 
-    def moved(self, dx: float, dy: float) -> Stroke:
+    def move(self, dx: float, dy: float) -> Stroke:
         """The same shape elsewhere."""
         path = tuple(_shift(segment, dx, dy) for segment in self.path)
         return Stroke(path, self.weight, self.ink, self.fill, self.dash)
@@ -129,16 +129,16 @@ class Symbol:
     link: str = ""
     anchor: str = ""
 
-    def moved(self, dx: float, dy: float) -> Symbol:
+    def move(self, dx: float, dy: float) -> Symbol:
         """The same symbol elsewhere."""
         return Symbol(
             self.node,
             self.kind,
-            self.box.moved(dx, dy),
-            self.outline.moved(dx, dy),
-            tuple([w.moved(dx, dy) for w in self.words]),
-            tuple([s.moved(dx, dy) for s in self.signs]),
-            tuple([b.moved(dx, dy) for b in self.room]),
+            self.box.move(dx, dy),
+            self.outline.move(dx, dy),
+            tuple([w.move(dx, dy) for w in self.words]),
+            tuple([s.move(dx, dy) for s in self.signs]),
+            tuple([b.move(dx, dy) for b in self.room]),
             self.link,
             self.anchor,
         )
@@ -153,7 +153,7 @@ class Flow:
     points: tuple[tuple[float, float], ...]
     head: bool = True
 
-    def moved(self, dx: float, dy: float) -> Flow:
+    def move(self, dx: float, dy: float) -> Flow:
         """The same line elsewhere."""
         return replace(self, points=tuple((x + dx, y + dy) for x, y in self.points))
 
@@ -168,10 +168,10 @@ class Label:
     words: tuple[Words, ...]
     outcomes: tuple[str, ...] = ()
 
-    def moved(self, dx: float, dy: float) -> Label:
+    def move(self, dx: float, dy: float) -> Label:
         """The same label elsewhere."""
         return replace(
-            self, box=self.box.moved(dx, dy), words=tuple(w.moved(dx, dy) for w in self.words)
+            self, box=self.box.move(dx, dy), words=tuple(w.move(dx, dy) for w in self.words)
         )
 
 
@@ -186,13 +186,13 @@ class Panel:
     strokes: tuple[Stroke, ...] = ()
     anchors: tuple[tuple[str, float], ...] = ()
 
-    def moved(self, dx: float, dy: float) -> Panel:
+    def move(self, dx: float, dy: float) -> Panel:
         """The same panel elsewhere."""
         return replace(
             self,
-            box=self.box.moved(dx, dy),
-            words=tuple(w.moved(dx, dy) for w in self.words),
-            strokes=tuple(s.moved(dx, dy) for s in self.strokes),
+            box=self.box.move(dx, dy),
+            words=tuple(w.move(dx, dy) for w in self.words),
+            strokes=tuple(s.move(dx, dy) for s in self.strokes),
             anchors=tuple((name, y + dy) for name, y in self.anchors),
         )
 
@@ -207,13 +207,13 @@ class Drawing:
     flows: tuple[Flow, ...] = ()
     labels: tuple[Label, ...] = ()
 
-    def moved(self, dx: float, dy: float) -> Drawing:
+    def move(self, dx: float, dy: float) -> Drawing:
         """The same drawing elsewhere; width and height stay."""
         return replace(
             self,
-            symbols=tuple(s.moved(dx, dy) for s in self.symbols),
-            flows=tuple(f.moved(dx, dy) for f in self.flows),
-            labels=tuple(la.moved(dx, dy) for la in self.labels),
+            symbols=tuple(s.move(dx, dy) for s in self.symbols),
+            flows=tuple(f.move(dx, dy) for f in self.flows),
+            labels=tuple(la.move(dx, dy) for la in self.labels),
         )
 
     def boxes(self) -> tuple[Box, ...]:
@@ -272,7 +272,7 @@ class Sheets:
     tiles_of: str = ""
 
     @property
-    def told(self) -> str:
+    def says(self) -> str:
         """How many sheets of which paper, and how few the flowchart could take at best."""
         if self.tiles_of:
             maps = sum(not sheet.frame for sheet in self.sheets)

@@ -37,7 +37,7 @@ class Paper:
     margin: float
 
     @property
-    def told(self) -> str:
+    def says(self) -> str:
         """Name and way up, such as `A3 landscape`."""
         way = Orientation.PORTRAIT if self.height > self.width else Orientation.LANDSCAPE
         return f"{self.name} {way.value}"

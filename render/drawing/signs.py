@@ -55,7 +55,7 @@ def draw(sign: str, x: float, y: float, size: float) -> tuple[Stroke, ...]:
     return tuple(_scale(stroke, x, y, size) for stroke in (*frame(), *pictogram))
 
 
-def known() -> tuple[str, ...]:
+def known_signs() -> tuple[str, ...]:
     """The registered names of the signs that can be drawn."""
     return tuple(_SIGNS)
 

@@ -14,7 +14,7 @@ from fontTools import subset
 from fontTools.ttLib import TTFont
 
 from render.drawing import markup
-from render.drawing.face import FAMILY, Face, shipped
+from render.drawing.face import FAMILY, Face, load_family
 from render.drawing.ink import Flow, Sheet, Stroke, Words
 from render.drawing.markup import Attributes, element, number
 
@@ -155,7 +155,7 @@ def _faces(words: Iterable[Words]) -> str:
     letters: dict[bool, set[str]] = {False: set(), True: set()}
     for stretch in words:
         letters[stretch.bold].update(stretch.text)
-    family = shipped()
+    family = load_family()
     subsets = {
         bold: subset_in_base64(family.face(bold), characters)
         for bold, characters in letters.items()

@@ -13,7 +13,7 @@ from itertools import combinations, pairwise
 
 from render.drawing import dot
 from render.drawing.dot import Layout, Node
-from render.drawing.face import Family, shipped
+from render.drawing.face import Family, load_family
 from render.drawing.ink import Box
 from render.drawing.typeset import LEADING, Run, SetLine, break_lines, fine, width
 from render.layout.unitmap import SOURCE, Stage, UnitMap
@@ -39,7 +39,7 @@ class Measured:
     right: float
 
 
-def measured(stage: Stage, unit: UnitMap, room: float, family: Family) -> Measured:
+def measure(stage: Stage, unit: UnitMap, room: float, family: Family) -> Measured:
     """The stage with its words set in lines no wider than `room`, and room for its points."""
     lines = _lines(stage, unit, room, family)
     across = max((line.width for line in lines), default=1.0)
@@ -102,8 +102,8 @@ class Draft:
     """One width of blocks, placed by Graphviz in one row; folded as asked."""
 
     def __init__(self, unit: UnitMap, room: float) -> None:
-        self.unit, self.family = unit, shipped()
-        self.measured = {s.id: measured(s, unit, room, self.family) for s in unit.stages}
+        self.unit, self.family = unit, load_family()
+        self.measured = {s.id: measure(s, unit, room, self.family) for s in unit.stages}
         self.ranks = dict(unit.ranks())
         self.hops: dict[tuple[str, str], list[str]] = {
             line: self._hops(*line) for line in unit.forward

@@ -25,7 +25,7 @@ from render.layout.blockranks import (
     leads_on,
     row_ranges,
 )
-from render.layout.symbols import set_words
+from render.layout.boxes import set_words
 from render.layout.unitmap import SOURCE, Stage
 
 _ROW_GAP = 1.5
@@ -86,9 +86,9 @@ class Fold:
         self.bottoms: list[float] = []
         self.right = 0.0
         self._stack()
-        self.boxes = {n: b.moved(*self.shifts[self.row_of[n]]) for n, b in draft.boxes.items()}
+        self.boxes = {n: b.move(*self.shifts[self.row_of[n]]) for n, b in draft.boxes.items()}
         self.nodes = {
-            n: b.moved(*self.shifts[self.row_of[n]]) for n, b in draft.layout.boxes.items()
+            n: b.move(*self.shifts[self.row_of[n]]) for n, b in draft.layout.boxes.items()
         }
         self.tracks = self._tracks()
 
@@ -174,7 +174,7 @@ class Fold:
     def _feeds(self) -> Iterator[Arrow]:
         for (tail, head), way in self.draft.hops.items():
             points = [p for a, b in pairwise(way) for p in self._hop(a, b)]
-            yield Arrow(tail, head, _straightened(points))
+            yield Arrow(tail, head, _straighten(points))
 
     def _hop(self, a: str, b: str) -> list[tuple[float, float]]:
         (ax, ay), (bx, by) = self._port(a, True), self._port(b, False)
@@ -192,7 +192,7 @@ class Fold:
         lines += [(line, True) for line in self.draft.unit.controls]
         for (tail, head), governs in lines:
             points = self._straight(tail, head) or self._round(tail, head)
-            yield Arrow(tail, head, _straightened(points), governs)
+            yield Arrow(tail, head, _straighten(points), governs)
 
     def _straight(self, tail: str, head: str) -> list[tuple[float, float]]:
         """Straight up or down between neighbours of one rank."""
@@ -216,7 +216,7 @@ class Fold:
         rank = [b for n, b in self.boxes.items() if ranks[n] == ranks[name]]
         # Several lines at one foot stand apart, and off the middle where lines come straight down.
         foot = box.x + box.w * (0.3 + 0.1 * (number % 5))
-        under = Box(foot, box.bottom, 0.0, 1000.0).grown(0.2)
+        under = Box(foot, box.bottom, 0.0, 1000.0).grow(0.2)
         labels = [b for n, b in self.nodes.items() if ranks[n] == ranks[name] and n != name]
         if not any(other.overlaps(under) for other in (*rank, *labels) if other.y > box.y):
             return [(foot, box.bottom)]
@@ -261,7 +261,7 @@ def _spot(
     return Spot(point, stage, x, y, Words(label_x, base, 1.0, text, across, bold=True))
 
 
-def _straightened(points: Sequence[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
+def _straighten(points: Sequence[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
     """The same way without points that repeat or lie on a straight run."""
     corners: list[tuple[float, float]] = []
     for point in points:

@@ -16,7 +16,7 @@ from render.drawing.svg import flow_strokes
 from render.drawing.typeset import LEADING, Run, break_lines
 from render.layout.blockranks import RING, Draft
 from render.layout.blockrows import Arrow, Diagram, Fold
-from render.layout.symbols import set_words
+from render.layout.boxes import set_words
 from render.layout.unitmap import SOURCE, UnitMap
 from render.wording import fixedwords
 

@@ -18,10 +18,10 @@ from dataclasses import dataclass, field, replace
 from render.drawing.ink import Drawing, Words
 from render.drawing.outlines import Type
 from render.drawing.typeset import LEADING, Run, break_lines
+from render.layout.boxes import Stack, connector, set_words, stacks
 from render.layout.branchlabels import extent, label_above, label_beside, label_left, label_of
 from render.layout.composer import Composer, stack_choice
 from render.layout.fronts import Best, Choice, Front, Gaps, Piles
-from render.layout.symbols import Stack, connector, set_words, stacks
 from render.wording.script import Exit, Script, Step
 
 _MOST_INLINES = 4
@@ -100,7 +100,7 @@ class Packer:
         symbol = connector(f"out:{step.id}:{way.to}", way.to, self.type_)
 
         def draw(x: float, y: float) -> Drawing:
-            return Drawing(symbol.box.w, symbol.box.h, (symbol.moved(x, y),))
+            return Drawing(symbol.box.w, symbol.box.h, (symbol.move(x, y),))
 
         return Choice(symbol.box.w, symbol.box.h, draw, port=(0.0, symbol.box.h / 2))
 

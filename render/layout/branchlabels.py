@@ -35,7 +35,7 @@ def label_left(
     def draw(x: float, y: float) -> Drawing:
         inner = child.draw(x + across, y + drop)
         line = Flow(step.id, way.to, ((x, y + port_y), (x + across + child.port[0], y + port_y)))
-        here = label.moved(x + gaps.trunk, y + port_y - gaps.label - label.box.h)
+        here = label.move(x + gaps.trunk, y + port_y - gaps.label - label.box.h)
         return Drawing(
             0,
             0,
@@ -58,7 +58,7 @@ def label_above(
     def draw(x: float, y: float) -> Drawing:
         inner = child.draw(x + across, y + head)
         line = Flow(step.id, way.to, ((x, y + port_y), (x + across + child.port[0], y + port_y)))
-        here = label.moved(x + gaps.trunk, y)
+        here = label.move(x + gaps.trunk, y)
         return Drawing(
             0,
             0,
@@ -82,7 +82,7 @@ def label_beside(
     def draw(x: float, y: float) -> Drawing:
         inner = child.draw(x + type_.offset - at, y + head)
         line = Flow(step.id, way.to, ((x + type_.offset, y), (x + type_.offset, y + head + top)))
-        here = label.moved(x + type_.offset + 0.35 * type_.body, y)
+        here = label.move(x + type_.offset + 0.35 * type_.body, y)
         return Drawing(
             0,
             0,

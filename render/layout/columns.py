@@ -100,7 +100,7 @@ class _Filling:
     def add(self, panel: Panel) -> None:
         """The panel at the place reached."""
         x = self.column * (self.grid.width + _GAP)
-        self.sheets[-1].append(panel.moved(x, self.y))
+        self.sheets[-1].append(panel.move(x, self.y))
         self.y += panel.box.h + _GAP
 
 
@@ -159,7 +159,7 @@ class _Grid:
             return
         _, across, panel = min(fitting, key=lambda one: one[:2])
         first = self.count - across
-        filling.sheets[-1].append(panel.moved(first * (self.width + _GAP), 0.0))
+        filling.sheets[-1].append(panel.move(first * (self.width + _GAP), 0.0))
         for column in range(first, self.count):
             filling.tops[column] = panel.box.h + _GAP
 
@@ -197,10 +197,10 @@ class _Grid:
 
     def _with_title(self, sheet: Sequence[Panel]) -> list[Panel]:
         """The sheet with its title block, moved inside the margins."""
-        title = self.title.moved(
+        title = self.title.move(
             (self.count - 1) * (self.width + _GAP), self.height - self.title.box.h
         )
-        return [p.moved(self.paper.margin, self.paper.margin) for p in (*sheet, title)]
+        return [p.move(self.paper.margin, self.paper.margin) for p in (*sheet, title)]
 
     def level(self, leaves: Sequence[Leaf], sheets: list[list[Panel]]) -> list[list[Panel]]:
         """The same number of sheets with columns that end about alike."""

@@ -10,8 +10,8 @@ import numpy as np
 
 from render.drawing.ink import Drawing, Flow, Label
 from render.drawing.outlines import Type
+from render.layout.boxes import Stack
 from render.layout.fronts import Array, Best, Choice, Front, Gaps, join
-from render.layout.symbols import Stack
 from render.wording.script import Step
 
 
@@ -23,7 +23,7 @@ def stack_choice(stack: Stack, step: Step) -> Choice:
             Flow(step.id, step.id, ((x + a, y + top), (x + a, y + bottom)), head=False)
             for a, top, bottom in stack.links
         )
-        return Drawing(stack.w, stack.h, tuple(s.moved(x, y) for s in stack.symbols), links)
+        return Drawing(stack.w, stack.h, tuple(s.move(x, y) for s in stack.symbols), links)
 
     return Choice(stack.w, stack.h, draw, port=stack.left, top=stack.top[1])
 
@@ -200,7 +200,7 @@ class Composer:
         if self.row_label:
             half_w, _ = self.type_.diamond
             left = x + self.type_.offset + half_w + 0.2 * self.type_.body
-            labels = (*labels, self.row_label.moved(left, py - self.row_label.box.h))
+            labels = (*labels, self.row_label.move(left, py - self.row_label.box.h))
         return Drawing(0, 0, drawing.symbols, tuple(lines), labels)
 
     def _below(

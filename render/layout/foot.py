@@ -63,6 +63,6 @@ def _lay(choice: Sequence[_Set], paper: Paper) -> Foot | None:
             return None
         x, y = (right - across) * step, (base - deep) * step
         right, top = right - across, min(top, base - deep)
-        panels.append(panel.moved(paper.margin + x, paper.margin + y))
+        panels.append(panel.move(paper.margin + x, paper.margin + y))
         shapes.append((shape, x, y))
     return Foot(tuple(panels), tuple(shapes), paper.inner_height - top * step + 3 * step)

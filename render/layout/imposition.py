@@ -53,7 +53,7 @@ class SetPiece:
 
 
 @dataclass(frozen=True, slots=True)
-class Imposed:
+class Imposition:
     """Everything in its place on `count` sheets; no letters on the connectors yet.
 
     `left` are panels that found no room, `least` is a lower bound on sheets.
@@ -74,7 +74,7 @@ def packer_for(script: Script, type_: Type, limit: tuple[float, float]) -> Packe
 
 def on_one_sheet(
     script: Script, leaves: Sequence[Leaf], paper: Paper, type_: Type, cut: Cut | None = None
-) -> Imposed | None:
+) -> Imposition | None:
     """The whole chart on one sheet, or None if it will not go.
 
     `cut` names the only cut to try; None tries none and finer ones.
@@ -105,7 +105,7 @@ def _trials(packer: Packer, cut: Cut | None) -> Iterator[Packer]:
         yield cuts.lift(packer, price)
 
 
-def _try_one(packer: Packer, panels: Sequence[Shapes], paper: Paper) -> Imposed | None:
+def _try_one(packer: Packer, panels: Sequence[Shapes], paper: Paper) -> Imposition | None:
     lifts = sorted(packer.cut)
     fronts = {step: packer.front(step) for step in (packer.script.root, *lifts)}
     if not all(fronts.values()):
@@ -130,7 +130,7 @@ def _try_one(packer: Packer, panels: Sequence[Shapes], paper: Paper) -> Imposed 
             continue
         set_panels = place_panels(panels, plot, paper)
         if set_panels is not None:
-            return Imposed(tuple(pieces), tuple((0, p) for p in set_panels), 1, packer.cut)
+            return Imposition(tuple(pieces), tuple((0, p) for p in set_panels), 1, packer.cut)
     return None
 
 
@@ -159,7 +159,7 @@ def _outlines(front: Front, paper: Paper) -> list[_Outline]:
 
 
 def _at_corner(step: str, outline: _Outline, paper: Paper) -> SetPiece:
-    return SetPiece(step, 0, outline.drawing.moved(paper.margin, paper.margin))
+    return SetPiece(step, 0, outline.drawing.move(paper.margin, paper.margin))
 
 
 def _cells(outlines: Sequence[_Outline]) -> float:
@@ -186,7 +186,7 @@ def _place_piece(
         return None
     _, outline, x, y = best
     plot.set(outline.shape, x, y)
-    return SetPiece(step, sheet, outline.drawing.moved(paper.margin + x, paper.margin + y))
+    return SetPiece(step, sheet, outline.drawing.move(paper.margin + x, paper.margin + y))
 
 
 def on_sheets(
@@ -196,7 +196,7 @@ def on_sheets(
     paper: Paper,
     type_: Type,
     cut: Cut | None = None,
-) -> Imposed | None:
+) -> Imposition | None:
     """The flowchart on as many sheets as it takes, `feet` at the foot of each and `leaves` where
     they fit.
 
@@ -298,7 +298,7 @@ class _Pages:
         ]
         return sum(a != b for a, b in ends), len(ends)
 
-    def imposition(self, leaves: Sequence[Leaf], type_: Type, least: int) -> Imposed:
+    def imposition(self, leaves: Sequence[Leaf], type_: Type, least: int) -> Imposition:
         """The sheets in reading order, with the panels that still find room."""
         order = {step: place for place, step in enumerate(reading_order(self.packer.script))}
         first = [
@@ -316,7 +316,9 @@ class _Pages:
             if not places:
                 left.append(leaf)
         pieces = tuple(replace(piece, sheet=rank[piece.sheet]) for piece in self.pieces)
-        return Imposed(pieces, tuple(panels), len(self.plots), self.packer.cut, tuple(left), least)
+        return Imposition(
+            pieces, tuple(panels), len(self.plots), self.packer.cut, tuple(left), least
+        )
 
     def _places_of(self, parts: Sequence[Shapes], rank: dict[int, int]) -> list[tuple[int, Panel]]:
         """A panel in one piece on the first sheet with room; empty if there is none."""

@@ -8,15 +8,15 @@ from dataclasses import replace
 from render.drawing.ink import Box, Drawing, Label, Symbol
 from render.drawing.outlines import Type
 from render.drawing.typeset import LEADING, Run, break_lines
-from render.layout.imposition import Imposed
-from render.layout.symbols import set_words, with_letter
+from render.layout.boxes import set_words, with_letter
+from render.layout.imposition import Imposition
 from render.wording.script import Script, reading_order
 
 _LETTERS = "ABCDEFGHJKLNPQRSTUVXYZ"
 
 
 def lettered_pieces(
-    script: Script, layout: Imposed, type_: Type, first: int
+    script: Script, layout: Imposition, type_: Type, first: int
 ) -> list[tuple[int, Drawing]]:
     """Pieces with sheet and letter in every circle; `first` sheets of panels come before."""
     where = _sheet_of_steps(layout)
@@ -46,7 +46,7 @@ def lettered_pieces(
     return pieces
 
 
-def _letters(script: Script, layout: Imposed) -> dict[str, str]:
+def _letters(script: Script, layout: Imposition) -> dict[str, str]:
     steps = {
         symbol.link
         for piece in layout.pieces
@@ -59,7 +59,7 @@ def _letters(script: Script, layout: Imposed) -> dict[str, str]:
     }
 
 
-def _sheet_of_steps(layout: Imposed) -> dict[str, int]:
+def _sheet_of_steps(layout: Imposition) -> dict[str, int]:
     """The sheet on which each step that a connector can name begins."""
     return {
         symbol.anchor.removeprefix("in:"): piece.sheet
@@ -69,7 +69,7 @@ def _sheet_of_steps(layout: Imposed) -> dict[str, int]:
     }
 
 
-def _sources(layout: Imposed) -> dict[str, list[tuple[int, str]]]:
+def _sources(layout: Imposition) -> dict[str, list[tuple[int, str]]]:
     """For each step entered by connectors: sheet and step of every circle that leads to it."""
     sources: dict[str, list[tuple[int, str]]] = {}
     for piece in layout.pieces:

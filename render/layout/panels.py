@@ -24,7 +24,7 @@ from render.drawing.outlines import (
 )
 from render.drawing.typeset import LEADING, Run, break_lines, fine, widest_word, width
 from render.layout import blocks
-from render.layout.symbols import set_words
+from render.layout.boxes import set_words
 from render.layout.unitmap import UnitMap
 from render.wording import fixedwords, planwords
 from render.wording.notices import notice

@@ -115,4 +115,4 @@ def place_panel(shapes: Shapes, plot: Plot, paper: Paper) -> Panel | None:
         return None
     _, panel, shape, x, y = best
     plot.set(shape, x, y)
-    return panel.moved(paper.margin + x, paper.margin + y)
+    return panel.move(paper.margin + x, paper.margin + y)

@@ -15,7 +15,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from render.drawing.face import FAMILY, shipped
+from render.drawing.face import FAMILY, load_family
 from render.drawing.markup import element
 from render.drawing.svg import subset_in_base64
 from render.drawing.typeset import fine
@@ -84,7 +84,7 @@ def _text(name: str) -> str:
 
 def _faces(body: str) -> str:
     """The type of the page, each weight with the letters that stand on it."""
-    family = shipped()
+    family = load_family()
     letters = {letter for letter in (*body, *_ALWAYS) if letter in family.regular.advances}
     return "".join(
         f'@font-face {{ font-family: "{FAMILY}"; font-weight: {weight}; font-display: block; '

@@ -6,7 +6,7 @@ The words of the drawing are words; what the lines say is told beside it, for th
 from __future__ import annotations
 
 from render.drawing import markup
-from render.drawing.face import FAMILY, shipped
+from render.drawing.face import FAMILY, load_family
 from render.drawing.ink import Words
 from render.drawing.markup import element
 from render.drawing.outlines import Type
@@ -25,7 +25,7 @@ def draw(model: Document) -> str:
     unit = unit_map(model)
     if not unit.stages:
         return ""
-    panel = set_blocks(unit, Type(shipped(), _TYPE_MM, _TYPE_MM), 0.0)
+    panel = set_blocks(unit, Type(load_family(), _TYPE_MM, _TYPE_MM), 0.0)
     return element(
         "svg",
         {

@@ -36,7 +36,7 @@ def _signs() -> str:
             {"id": name, "viewBox": window},
             *(path(stroke) for stroke in signs.draw(name, 0.0, 0.0, _SIZE)),
         )
-        for name in signs.known()
+        for name in signs.known_signs()
     )
 
 

@@ -39,7 +39,7 @@ from render.wording.course import likeliest_first, mark_at
 from render.wording.equipment import Needs, have_ready
 from render.wording.leads import Access
 from render.wording.notices import Notice, gravest_first, notice
-from render.wording.phrasing import capital, lowered, minutes, said
+from render.wording.phrasing import capital, lower, minutes, words_of
 from render.wording.script import Document, Script
 from render.wording.scriptwriter import write_script
 from render.wording.turn import Turn
@@ -178,7 +178,7 @@ class _Writer:
             for p in node.get("make_safe") or ()
         )
         first, *rest = [doing.says for doing in (*before, *after)] or [pagewords.MEASURE_STORES]
-        heading = "; ".join((first, *(lowered(says) for says in rest)))
+        heading = "; ".join((first, *(lower(says) for says in rest)))
         return SetUp(
             here=self._standing(name, heading, float(node["minutes"])),
             before=before,
@@ -221,7 +221,7 @@ class _Writer:
     def _doing(self, item: Document, where: str) -> Doing:
         place = f"{where} {item['id']}"
         how = fine(str(item.get("how") or ""), place)
-        return Doing(capital(fine(said(item, str(item["id"])), place)), how)
+        return Doing(capital(fine(words_of(item, str(item["id"])), place)), how)
 
     def _access(self, access: Access) -> Doing:
         place = f"opening {access.names[0]}"
@@ -264,13 +264,13 @@ class _Writer:
         """How the bench stands on arrival: supply, what is open whichever way one came, rig."""
         stands = self.forecasts[name].stands
         openings = frozenset.intersection(*(stand.opened for stand in stands))
-        supply = said(self.supplies[stands[0].supply], stands[0].supply)
+        supply = words_of(self.supplies[stands[0].supply], stands[0].supply)
         words = [supply]
         if openings:
             accesses = leads.accesses(o for o in self.model["openings"] if o["id"] in openings)
             words.append("done: " + ", ".join(access.says for access in accesses))
         if stands[0].rig != self.model["start"]["rig"]:
-            words.append("rig: " + said(self.by_id["rigs"][stands[0].rig], stands[0].rig))
+            words.append("rig: " + words_of(self.by_id["rigs"][stands[0].rig], stands[0].rig))
         return tuple(fine(word, f"step {name}") for word in words)
 
     def _verdict(self, name: str, node: Document) -> Verdict:
@@ -280,7 +280,7 @@ class _Writer:
         cures = set(remedy["cures"])
         facts = (str(remedy["kind"]), pagewords.REMEDY_MINUTES.format(minutes(remedy["minutes"])))
         return Verdict(
-            here=self._standing(name, fine(said(remedy, remedy["id"]), where), 0.0),
+            here=self._standing(name, fine(words_of(remedy, remedy["id"]), where), 0.0),
             points=tuple(_safe_point(p) for p in node.get("make_safe") or ()),
             first=tuple(self._before_the_repair(name, node)),
             facts=tuple(fine(fact, where) for fact in facts),
@@ -295,7 +295,7 @@ class _Writer:
 
     def _before_the_repair(self, name: str, node: Document) -> Iterable[str]:
         """What is switched off for a repair, and the stores that it brings into reach."""
-        if any(self.bench.energised(stand.supply) for stand in self.forecasts[name].stands):
+        if any(self.bench.is_energised(stand.supply) for stand in self.forecasts[name].stands):
             yield pagewords.UNPLUG_FIRST
         for store in node.get("opening_up") or ():
             names = {"opening": signs.in_words(str(store["opening"])), "part": store["part"]}
@@ -304,16 +304,16 @@ class _Writer:
 
     def _fault(self, fault: str, odds: float) -> Share:
         item = self.by_id["faults"][fault]
-        return Share(fault, fine(said(item, fault), f"fault {fault}"), odds)
+        return Share(fault, fine(words_of(item, fault), f"fault {fault}"), odds)
 
     def _proof(self, proof: Document) -> Proof:
         where = f"proof {proof['id']}"
-        facts = [said(self.supplies[proof["supply"]], proof["supply"])]
+        facts = [words_of(self.supplies[proof["supply"]], proof["supply"])]
         if proof.get("minutes"):
             facts.append(minutes(proof["minutes"]))
         return Proof(
             id=str(proof["id"]),
-            says=fine(said(proof, proof["id"]), where),
+            says=fine(words_of(proof, proof["id"]), where),
             limit=fine(str(proof.get("limit") or ""), where),
             how=fine(str(proof.get("how") or ""), where),
             facts=tuple(fine(fact, where) for fact in facts),
@@ -350,7 +350,7 @@ class _Writer:
         stageless = {name: {"says": words} for name, words in pagewords.STAGELESS.items()}
         stages = {**stageless, **self.by_id["stages"]}
         shares = [
-            Share(stage, capital(fine(said(stages.get(stage, {}), stage), f"stage {stage}")), p)
+            Share(stage, capital(fine(words_of(stages.get(stage, {}), stage), f"stage {stage}")), p)
             for stage, p in forecast.stages.items()
         ]
         likely = sorted(shares, key=lambda share: -share.odds)[:_STAGES_SHOWN]

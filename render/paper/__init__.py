@@ -5,9 +5,9 @@ plain mm, and only then drawn.
 """
 
 from render.drawing.papers import Orientation
-from render.layout.figures import Figures, figures
+from render.layout.quality import Figures, figures
 from render.paper.contents import Extra
-from render.paper.poster import tiled
+from render.paper.poster import tile_sheets
 from render.paper.press import Format, lay_out, print_out, write
 
 __all__ = [
@@ -18,6 +18,6 @@ __all__ = [
     "figures",
     "lay_out",
     "print_out",
-    "tiled",
+    "tile_sheets",
     "write",
 ]

@@ -12,7 +12,7 @@ from render.layout.panels import Leaf, Row
 from render.layout.unitmap import unit_map
 from render.wording import fixedwords
 from render.wording.notices import gravest_first, notice
-from render.wording.phrasing import AGAIN, Wording, capital, lowered
+from render.wording.phrasing import AGAIN, Wording, capital, lower
 from render.wording.script import Script
 
 
@@ -112,7 +112,7 @@ def points(script: Script) -> Leaf | None:
         where = f"test point {point}"
         runs = [Run(fine(capital(says), where) + ".", bold=True)]
         for test in (t for t in tests if t["point"] == point):
-            due = f"{capital(str(test.get('instrument') or 'reads'))}: {lowered(test['good'])}"
+            due = f"{capital(str(test.get('instrument') or 'reads'))}: {lower(test['good'])}"
             other = "" if setups[test["id"]] == usual else f" ({setups[test['id']].rstrip('.')})"
             runs.append(Run(" " + fine(f"{due.rstrip('. ')}{other}.", where)))
         if len(runs) > 1:

@@ -21,7 +21,7 @@ from render.wording.equipment import (
     methods_of,
     told_by_methods,
 )
-from render.wording.phrasing import capital, said
+from render.wording.phrasing import capital, words_of
 from render.wording.unrigging import removal
 
 Document = Mapping[str, Any]
@@ -86,5 +86,5 @@ def _rigs(model: Document, needs: Needs, by_methods: frozenset[str]) -> Iterator
 
 
 def _name_row(item: Document, how: str, where: str) -> Row:
-    name = fine(capital(said(item, str(item["id"]))), where)
+    name = fine(capital(words_of(item, str(item["id"]))), where)
     return Row((Run(name + ": ", bold=True), Run(fine(how, where))))

@@ -19,7 +19,7 @@ import jinja2
 
 from kb.trouble import Place, Trouble, TroubleError
 from render.drawing import svg
-from render.drawing.face import FAMILY, Face, shipped
+from render.drawing.face import FAMILY, Face, load_family
 from render.drawing.ink import Box, Sheet, Sheets, Symbol, Words
 from render.drawing.markup import number
 
@@ -69,7 +69,7 @@ def page(sheets: Sheets) -> str:
         trim_blocks=True,
     )
     environment.filters["css"] = _css_text
-    family = shipped()
+    family = load_family()
     first = sheets.sheets[0]
     return environment.get_template(_TEMPLATE).render(
         title=sheets.title,
@@ -178,7 +178,7 @@ def _anchor(name: str) -> str:
 
 
 def _set(words: Iterable[Words]) -> Iterator[_Word]:
-    ascent = shipped().regular.ascent
+    ascent = load_family().regular.ascent
     stretches = list(words)
     for index, word in enumerate(stretches):
         yield _Word(
@@ -204,7 +204,8 @@ def _fetcher() -> Any:
     """A reader that opens our two font files and our own inline pictures, and no other address."""
     from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
 
-    fonts = {_font_address(face): face.path for face in (shipped().regular, shipped().strong)}
+    family = load_family()
+    fonts = {_font_address(face): face.path for face in (family.regular, family.strong)}
 
     class Fetcher(URLFetcher):  # type: ignore[misc]
         def fetch(self, url: str, headers: Any = None) -> Any:

@@ -11,13 +11,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from render.drawing import papers
-from render.drawing.face import shipped
+from render.drawing.face import load_family
 from render.drawing.ink import Box, Drawing, Label, Panel, Sheet, Sheets, Stroke, Symbol, Words
 from render.drawing.legibility import LEAST_MINUTES, capital_height
 from render.drawing.outlines import rectangle_path
 from render.drawing.papers import Orientation, Paper
 from render.drawing.typeset import LEADING, Run, break_lines
-from render.layout.symbols import set_words
+from render.layout.boxes import set_words
 from render.wording import fixedwords
 
 OVERLAP = 10.0
@@ -54,7 +54,7 @@ class Grid:
                 yield row, col
 
 
-def tiled(sheets: Sheets, tiles: str) -> Sheets:
+def tile_sheets(sheets: Sheets, tiles: str) -> Sheets:
     """The sheets parted into tiles of that paper, each large sheet after a key map of its own.
 
     The paper is turned the way that takes fewer tiles. TroubleError for an unknown paper.
@@ -67,7 +67,7 @@ def tiled(sheets: Sheets, tiles: str) -> Sheets:
         for n, (row, col) in enumerate(grid.tiles(), start=1):
             pages.append(_tile(sheet, grid, row, col, first + n))
     paper = pages[0] if pages else None
-    paper_words = papers.find(tiles, _way(paper)).told if paper else sheets.paper
+    paper_words = papers.find(tiles, _way(paper)).says if paper else sheets.paper
     return replace(sheets, sheets=tuple(pages), paper=paper_words, tiles_of=sheets.paper)
 
 
@@ -101,8 +101,8 @@ def _tile(sheet: Sheet, grid: Grid, row: int, col: int, number: int) -> Sheet:
         f"{sheet.title}, tile {name}",
         grid.paper.width,
         grid.paper.height,
-        _window_view(sheet.drawing, window).moved(dx, dy),
-        tuple(_panel_seen(p, window).moved(dx, dy) for p in sheet.panels if p.box.overlaps(window)),
+        _window_view(sheet.drawing, window).move(dx, dy),
+        tuple(_panel_seen(p, window).move(dx, dy) for p in sheet.panels if p.box.overlaps(window)),
         frame,
         (*_crop_marks(frame, grid, row, col), *_small_map(frame, grid, row, col)),
         tuple(_foot(sheet, grid, name, frame)),
@@ -123,7 +123,7 @@ def _window_view(drawing: Drawing, window: Box) -> Drawing:
 def _near(points: tuple[tuple[float, float], ...], window: Box) -> bool:
     xs, ys = [x for x, _ in points], [y for _, y in points]
     box = Box(min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys))
-    return box.grown(2.0).overlaps(window)
+    return box.grow(2.0).overlaps(window)
 
 
 def _symbol_seen(symbol: Symbol, window: Box) -> Symbol:
@@ -187,7 +187,7 @@ def _small_map(frame: Box, grid: Grid, row: int, col: int) -> Iterator[Stroke]:
 
 def _foot(sheet: Sheet, grid: Grid, name: str, frame: Box) -> Iterator[Words]:
     """The tile's name and what it is a tile of, cut off where the paper is narrow."""
-    family = shipped()
+    family = load_family()
     size = family.size_of(capital_height(0.7, LEAST_MINUTES))
     runs = (
         Run(f"Tile {name}", bold=True),
@@ -199,7 +199,7 @@ def _foot(sheet: Sheet, grid: Grid, name: str, frame: Box) -> Iterator[Words]:
 
 def _key_map(sheet: Sheet, grid: Grid, number: int) -> Sheet:
     """The large sheet in small with the tiles over it, and how to put them together."""
-    family = shipped()
+    family = load_family()
     paper = grid.paper
     size = family.size_of(capital_height(0.7, LEAST_MINUTES) * 1.02)
     words: list[Words] = []

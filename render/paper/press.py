@@ -12,14 +12,14 @@ from typing import Any
 from engine.chart import secondstart
 from kb.trouble import Place, Trouble, TroubleError
 from render.drawing import papers, svg
-from render.drawing.face import shipped
+from render.drawing.face import load_family
 from render.drawing.ink import Sheets
 from render.drawing.issue import issue_date, save
 from render.drawing.legibility import TypeSizes, distance, type_sizes
 from render.drawing.papers import Orientation
 from render.paper import contents, pdf, sheets
 from render.paper.contents import Extra
-from render.paper.poster import tiled
+from render.paper.poster import tile_sheets
 from render.wording.phrasing import Wording
 from render.wording.scriptwriter import write_script
 
@@ -65,7 +65,7 @@ def lay_out(
     best_order = sheets.Order(ways[0], metres, date or issue_date(), omitted=frozenset(leave_out))
     for way in ways:
         order = replace(best_order, paper=way)
-        attempt = sheets.place(full, tight, shipped(), sizes, order, best)
+        attempt = sheets.place(full, tight, load_family(), sizes, order, best)
         if attempt and (best is None or _merit(attempt) < _merit(best)):
             best, best_order = attempt, order
     if best is None:
@@ -79,10 +79,10 @@ def lay_out(
     ]
     left_out = frozenset({*leave_out, *contents.told_before(full, scripts[0])})
     order = replace(best_order, omitted=left_out, before=len(best.sheets))
-    follows = sheets.place(scripts[0], scripts[1], shipped(), sizes, order)
+    follows = sheets.place(scripts[0], scripts[1], load_family(), sizes, order)
     if follows is None:
         raise _too_small(paper, sizes, metres)
-    return sheets.join(best, follows, shipped())
+    return sheets.join(best, follows, load_family())
 
 
 def _merit(sheets_of_chart: Sheets) -> tuple[int, int]:
@@ -128,7 +128,7 @@ def write(
         leave_out=leave_out,
         second=second,
     )
-    return print_out(tiled(layout, tiles) if tiles else layout, target, form)
+    return print_out(tile_sheets(layout, tiles) if tiles else layout, target, form)
 
 
 def print_out(layout: Sheets, path: Path | str, form: Format | None = None) -> tuple[Path, ...]:

@@ -13,10 +13,10 @@ from render.drawing.legibility import TypeSizes
 from render.drawing.outlines import Type
 from render.drawing.papers import Paper
 from render.layout import columns, imposition, panels
-from render.layout.figures import covered
-from render.layout.imposition import Cut, Imposed
+from render.layout.imposition import Cut, Imposition
 from render.layout.lettering import lettered_pieces
 from render.layout.panels import Facts, Leaf
+from render.layout.quality import covered_area
 from render.paper.contents import Extras, after_the_flow, before_the_flow, beside_the_flow
 from render.wording.phrasing import Wording
 from render.wording.script import Script
@@ -42,7 +42,7 @@ class Order:
 class _Flow:
     """The flowchart in its place, and the panels that go to sheets of their own."""
 
-    imposed: Imposed
+    imposed: Imposition
     before: tuple[Leaf, ...] = ()
     after: tuple[Leaf, ...] = ()
 
@@ -132,7 +132,7 @@ def _growth(attempt: _Attempt, family: Family, order: Order) -> tuple[_Flow, Typ
     return flow, least
 
 
-def _fullest(layout: Imposed, paper: Paper) -> float:
+def _fullest(layout: Imposition, paper: Paper) -> float:
     """The share of its paper that the fullest sheet uses."""
     boxes: dict[int, list[Box]] = {}
     for piece in layout.pieces:
@@ -141,7 +141,7 @@ def _fullest(layout: Imposed, paper: Paper) -> float:
         mine.extend(label.box for label in piece.drawing.labels)
     for sheet, panel in layout.panels:
         boxes.setdefault(sheet, []).append(panel.box)
-    return max(covered(group) for group in boxes.values()) / (paper.width * paper.height)
+    return max(covered_area(group) for group in boxes.values()) / (paper.width * paper.height)
 
 
 def _all_on_one(script: Script, type_: Type, order: Order, cut: Cut | None) -> _Flow | None:
@@ -176,7 +176,7 @@ def _on_several(script: Script, type_: Type, order: Order, cut: Cut | None) -> _
     return _part(script, layout, order, layout.left) if layout else None
 
 
-def _part(script: Script, layout: Imposed, order: Order, extra: Sequence[Leaf] = ()) -> _Flow:
+def _part(script: Script, layout: Imposition, order: Order, extra: Sequence[Leaf] = ()) -> _Flow:
     before = (*extra, *before_the_flow(script, order.omitted))
     return _Flow(layout, before, tuple(after_the_flow(script, order.omitted)))
 
@@ -217,7 +217,7 @@ def _must(script: Script, type_: Type, order: Order) -> list[Leaf]:
 
 def _whole(
     script: Script,
-    layout: Imposed,
+    layout: Imposition,
     front: list[list[Panel]],
     back: list[list[Panel]],
     order: Order,
@@ -253,14 +253,14 @@ def _whole(
         ),
         capital=type_.body * capital,
         hands_capital=type_.hands * capital,
-        paper=order.paper.told,
+        paper=order.paper.says,
         date=order.date,
         least=layout.least,
     )
 
 
 def _drawings(
-    script: Script, layout: Imposed, paper: Paper, type_: Type, first: int
+    script: Script, layout: Imposition, paper: Paper, type_: Type, first: int
 ) -> list[Drawing]:
     """The flowchart's sheets with their circles lettered; `first` sheets come before."""
     pieces = lettered_pieces(script, layout, type_, first)

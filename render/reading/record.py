@@ -58,8 +58,8 @@ def document(meaning: Meaning) -> dict[str, Any]:
             for one in meaning.explanations
         ],
         "limits": [
-            {"part": one.part, "kept": one.kept, "says": one.says, "source": one.source}
-            for one in meaning.held
+            {"part": one.part, "kept": one.is_kept, "says": one.says, "source": one.source}
+            for one in meaning.promises
         ],
         "usual_check": None if meaning.drop is None else {
             "across": meaning.drop.part,

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from render.drawing.face import printable, shipped
+from render.drawing.face import load_family, printable
 from render.drawing.ink import Stroke, Words
 
 GREY = "#666666"
@@ -42,19 +42,19 @@ def words(
 ) -> Words:
     """Type whose left end is at x, its baseline at y; mm."""
     plain = printable(text, "the graph")
-    return Words(x, y, size, plain, shipped().face(bold).width(plain, size), bold, ink)
+    return Words(x, y, size, plain, load_family().face(bold).width(plain, size), bold, ink)
 
 
 def centre(text: str, x: float, y: float, size: float) -> Words:
     """Type with its middle at x."""
     set_words = words(text, 0.0, y, size)
-    return set_words.moved(x - set_words.width / 2.0, 0.0)
+    return set_words.move(x - set_words.width / 2.0, 0.0)
 
 
 def ending(text: str, x: float, y: float, size: float) -> Words:
     """Type that ends at x."""
     set_words = words(text, 0.0, y, size)
-    return set_words.moved(x - set_words.width, 0.0)
+    return set_words.move(x - set_words.width, 0.0)
 
 
 def line(

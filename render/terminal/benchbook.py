@@ -8,7 +8,7 @@ from typing import Any
 
 from kb.language import benchfile
 from kb.language.benchfile import ShopBench
-from kb.language.benchwishes import Wishes, granted
+from kb.language.benchwishes import Wishes, grant
 from kb.language.knowledge import Knowledge
 from kb.trouble import TroubleError
 from render.terminal.screen import Screen
@@ -30,7 +30,7 @@ class Benchbook:
         self.told = {name: kinds[name].says for name in benchfile.lackable(knowledge)}
         self.unusual = benchfile.unusual(knowledge)
 
-    def asked(self, says: ShopBench) -> ShopBench:
+    def ask(self, says: ShopBench) -> ShopBench:
         """The bench by the person's answers; Enter leaves a thing as it is."""
         self.screen.say("Enter leaves a thing as it is, none empties it.")
         self._offer("beyond the usual", (n for n in self.told if n in self.unusual))
@@ -94,7 +94,7 @@ class Benchbook:
     def _grant(self, says: ShopBench, wishes: Wishes) -> ShopBench | None:
         """The bench with the answer, or None after saying what is wrong with it."""
         try:
-            return granted(says, wishes, self.knowledge)
+            return grant(says, wishes, self.knowledge)
         except TroubleError as error:
             for trouble in error.troubles:
                 self.screen.say(f"{trouble.what.rstrip('.')}. {trouble.mend}.")

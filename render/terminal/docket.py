@@ -6,7 +6,7 @@ import itertools
 from collections.abc import Iterable
 
 from engine.model.plan import State
-from engine.model.records import Arrangement, Caution, Model, Rig, Store, Test, named
+from engine.model.records import Arrangement, Caution, Model, Rig, Store, Test, record_of
 from engine.model.setup import in_order
 from engine.readings.bands import band_words
 from engine.walk import explain
@@ -31,7 +31,8 @@ def show_opening(screen: Screen, walk: Walk, origin: str = "") -> None:
     screen.line("unit", model.says)
     screen.line("origin", origin)
     screen.line("complaint", words.stage_name(model.complaint or ""))
-    screen.line("suspects", f"{len(explain.ranked(model, walk.belief))}, {len(model.tests)} checks")
+    suspects = explain.rank_suspects(model, walk.belief)
+    screen.line("suspects", f"{len(suspects)}, {len(model.tests)} checks")
     screen.line("expects", f"{minutes(walk.plan.proof.expected_minutes)} to a verdict, on average")
     screen.line("any time", "why, how, can't, undo, known, stop, help; saved after every answer")
 
@@ -100,11 +101,11 @@ def show_verdict(screen: Screen, walk: Walk, going_on: GoingOn | None = None) ->
     screen.main(ending.remedy.says)
     screen.line("kind", _KINDS.get(ending.remedy.kind, ending.remedy.kind))
     screen.line("sure", words.surety(model, ending))
-    screen.line("found", "" if walk.tested else words.NOTHING_FOUND)
+    screen.line("found", "" if walk.is_tested else words.NOTHING_FOUND)
     if going_on is not None:
         screen.line("likeliest", onward.likeliest(going_on.plain))
         screen.line("on or stop", onward.advice(going_on.plain))
-    if marked(walk) not in (SHUT, DEAD):
+    if bench_mark(walk) not in (SHUT, DEAD):
         screen.line("first", "switch off, unplug")
     for store in ending.make_safe:
         screen.line("measure", f"first {store_words(store)}")
@@ -148,10 +149,10 @@ def bench_words(walk: Walk) -> str:
         parts.append(_says(rig))
     if bench.opened:
         parts.append(leads.bench(_opening(model, o) for o in in_order(model, bench.opened)))
-    return f"{marked(walk).word}: " + "; ".join(part.rstrip(".") for part in parts)
+    return f"{bench_mark(walk).word}: " + "; ".join(part.rstrip(".") for part in parts)
 
 
-def marked(walk: Walk, bench: State | None = None) -> BenchMark:
+def bench_mark(walk: Walk, bench: State | None = None) -> BenchMark:
     """The bench's mark as the walk stands, or as it would stand with that bench."""
     model, here = walk.model, bench or walk.bench
     arrangement = model.arrangement(here.supply)
@@ -186,8 +187,8 @@ def show_setting(screen: Screen, walk: Walk, setting: Setting) -> None:
     """What a setup step asks the hands to do, and its minutes."""
     for label, text in setting_lines(walk, setting):
         screen.line(label, text, style="bold")
-    after = marked(walk, setting.bench)
-    if after != marked(walk):
+    after = bench_mark(walk, setting.bench)
+    if after != bench_mark(walk):
         screen.line("bench", f"then {after.word}: {after.says}")
     screen.line("takes", minutes(setting.minutes))
 
@@ -237,7 +238,7 @@ def _with_how(says: str, how: str) -> str:
 
 def named_cautions(model: Model, ids: Iterable[str]) -> list[Caution]:
     """The cautions of those ids, each once."""
-    return [named(model.cautions, caution) for caution in dict.fromkeys(ids)]
+    return [record_of(model.cautions, caution) for caution in dict.fromkeys(ids)]
 
 
 def _says(thing: Arrangement | Rig) -> str:

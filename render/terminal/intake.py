@@ -35,7 +35,7 @@ def take_in(
             answers[question.id] = answer
             questions.append(question.id)
             admission = admit(model, answers)
-            if not admission.admitted:
+            if not admission.is_admitted:
                 return admission
         elif questions:
             answers.pop(questions.pop())

@@ -13,8 +13,8 @@ from engine.model import tracing
 from engine.model.records import Arrangement, Test
 from engine.model.setup import in_order
 from engine.readings.bands import Answer
-from engine.walk import explain, job, warned
-from engine.walk.acquaintance import acquainted, worth
+from engine.walk import explain, job, undo, warned
+from engine.walk.acquaintance import reacquaint, worth
 from engine.walk.ending import conclude
 from engine.walk.events import Answered, Arrived, CannotDo, Known, Lacking, Traced, Unmended
 from engine.walk.goingon import GoingOn
@@ -203,7 +203,7 @@ class Session:
         taken already, too."""
         try:
             marks = rest.split()
-            after = self.acquaint(walk, marks) or acquainted(walk, marks, {})
+            after = self.acquaint(walk, marks) or reacquaint(walk, marks, {})
         except TroubleError as wrong:
             self.screen.say(replies.sentences(wrong))
             return walk
@@ -249,10 +249,10 @@ class Session:
             self.screen.line(label, text)
 
     def _undo(self, walk: Walk) -> Walk:
-        if not job.can_undo(walk):
+        if not undo.can_undo(walk):
             self.screen.say("There is nothing to undo yet.")
             return walk
-        back = job.undo(walk)
+        back = undo.undo(walk)
         self.screen.say("The last answer is taken back; the bench stays as it is.", style="green")
         return back
 

@@ -202,7 +202,7 @@ def _whole_stage(model: Model, stage: str) -> str:
 
 
 def _suspect(model: Model, name: str) -> str:
-    return within(explain.said(model, name))
+    return within(explain.suspect_words(model, name))
 
 
 def _ratio(ratio: float) -> str:

@@ -40,7 +40,7 @@ class Course:
             order,
             parents,
             _reaches(order, nodes),
-            ways.benches(nodes, order, ways.started(start)),
+            ways.benches(nodes, order, ways.start_state(start)),
             _heads(root, order, nodes, parents),
         )
 

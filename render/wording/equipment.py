@@ -11,7 +11,7 @@ from typing import Any
 
 from render.drawing.typeset import fine
 from render.wording import fixedwords
-from render.wording.phrasing import capital, said
+from render.wording.phrasing import capital, words_of
 
 Document = Mapping[str, Any]
 
@@ -90,7 +90,7 @@ def have_ready(model: Document, needs: Needs) -> tuple[str, ...]:
 
 def method_title(method: Document, needs: Needs) -> str:
     """What a method is about; one about a live supply tells how that is built."""
-    name = capital(said(method, str(method["id"])))
+    name = capital(words_of(method, str(method["id"])))
     if needs.circuits.intersection(map(str, method.get("of") or ())):
         name = fixedwords.METHOD_BUILT.format(name=name)
     return fine(name, f"method {method['id']}")

@@ -56,7 +56,7 @@ class Phrasing:
 
     def supply(self, arrangement: Document) -> str:
         """A supply arrangement; its make-up after a colon goes to the panel when tight."""
-        says = said(arrangement, str(arrangement["id"]))
+        says = words_of(arrangement, str(arrangement["id"]))
         where = f"supply {arrangement['id']}"
         head, colon, rest = says.partition(":")
         if not (self.tight and colon):
@@ -117,7 +117,7 @@ def _named_before(text: str) -> str:
     return " ".join(str(word) for word in words[-2:])
 
 
-def said(item: Document, fallback: str) -> str:
+def words_of(item: Document, fallback: str) -> str:
     """An item's own words, or its id where it has none."""
     return str(item.get("says") or fallback.replace("-", " ")).rstrip(". ")
 
@@ -127,7 +127,7 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def lowered(text: str) -> str:
+def lower(text: str) -> str:
     """The text as it goes on inside a line: a name or an abbreviation keeps its capitals."""
     keeps = text[1:2].isupper() or text[1:2].isdigit()
     return text if keeps else text[:1].lower() + text[1:]

@@ -19,7 +19,7 @@ from render.wording.confirms import confirms_folded, with_confirms
 from render.wording.course import Course, numbers_of
 from render.wording.documents import agree, sisters_merged
 from render.wording.odds import percent
-from render.wording.phrasing import Phrasing, Wording, ranges, said
+from render.wording.phrasing import Phrasing, Wording, ranges, words_of
 from render.wording.script import Document, Exit, Paragraph, Part, Script, Signal, Step
 from render.wording.signals import run_together, signals_of, told_once
 
@@ -323,7 +323,7 @@ class _Writer:
             (f for f in node["faults"] if f["id"] not in remedy["cures"]), key=lambda f: -f["p"]
         )
         for fault in [f for f in others if f["p"] >= _LEAST_SHOWN][:_MOST_OTHERS]:
-            says = said(self.by_id["faults"].get(fault["id"], {}), fault["id"])
+            says = words_of(self.by_id["faults"].get(fault["id"], {}), fault["id"])
             words.append(self.phrasing.plain(f"else {says} {percent(fault['p'])}", where))
         return words
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from engine.model.plan import State
 from render.drawing.bench_marks import Bench
-from render.wording.phrasing import Phrasing, Wording, capital, said
+from render.wording.phrasing import Phrasing, Wording, capital, words_of
 from render.wording.script import Document
 from render.wording.turn import Turn
 from render.wording.unrigging import removal
@@ -72,4 +72,4 @@ def _rigs(model: Document, turn: Turn, rig: str) -> Iterator[str]:
     elif turn.off:
         yield removal(rigs[turn.off[0]], rigs.get(rig))
     if turn.fit:
-        yield said(rigs[rig], rig)
+        yield words_of(rigs[rig], rig)

@@ -63,7 +63,7 @@ AREAS = (
         "properties/test_belief.py", "sources/test_belief_sources.py", "words/test_replies.py",
         "walk/test_acquaintance.py", "words/test_readings_on_shipped.py",
     )),
-    Area("build", ("engine/build/*.py",), (
+    Area("assembly", ("engine/assembly/*.py",), (
         "knowledge/test_finding.py", "knowledge/test_benchfile.py", "knowledge/test_methods.py",
         "knowledge/test_shop_cannot_loosen.py", "knowledge/test_bench_that_is_there.py",
         "knowledge/test_shipped_topologies.py", "knowledge/test_own_knowledge.py",

@@ -27,9 +27,9 @@ from engine import library
 from engine.chart import drawing
 from engine.model.records import Mains, document
 from engine.planner import plan
-from render.drawing.face import shipped
+from render.drawing.face import load_family
 from render.drawing.legibility import type_sizes
-from render.layout.figures import figures
+from render.layout.quality import figures
 from render.paper import lay_out, pdf
 from render.wording.script import Part, Script
 from render.wording.scriptwriter import write_script
@@ -130,7 +130,7 @@ def _dot(source: str, form: str) -> bytes:
 
 
 def _source(script: Script) -> str:
-    family = shipped()
+    family = load_family()
     points = family.size_of(type_sizes(0.7).least) / _POINT
     rows = [f'node [shape=box fontname="IBM Plex Sans Condensed" fontsize={points:.1f}]']
     rows.append(f'edge [fontname="IBM Plex Sans Condensed" fontsize={points:.1f}]')

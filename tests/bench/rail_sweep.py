@@ -22,7 +22,7 @@ from statistics import median
 from engine import library
 from engine.evidence import Witness
 from engine.evidence.meaning import next_check
-from engine.evidence.witness import committed
+from engine.evidence.witness import load_witness
 from engine.model.records import Mains
 from engine.readings import bands, belief
 
@@ -52,7 +52,7 @@ def swept(volts: float, witness: Witness) -> Point:
     assert testimony is not None, "the rail's readings were derived"
     prior = {fault.id: fault.prior for fault in witness.model.faults}
     odds = belief.weigh(prior, testimony.factors)
-    check = next_check(witness.model, test, odds, PLAN_SECONDS)
+    check = next_check(witness.model, test, answer.outcome, odds, PLAN_SECONDS)
     return Point(
         volts, odds, grouped(odds, testimony.factors), check.test or f"done: {check.remedy}"
     )
@@ -124,7 +124,7 @@ def main() -> None:
     parser.add_argument("--mains", nargs="*", default=list(MAINS), choices=MAINS)
     asked = parser.parse_args()
     for volts in asked.mains:
-        witness = committed(library.model(TOPOLOGY, mains=MAINS[volts]))
+        witness = load_witness(library.model(TOPOLOGY, mains=MAINS[volts]))
         count = round(MOST_VOLTS / FINE_VOLTS)
         points = [swept(number * FINE_VOLTS, witness) for number in range(count + 1)]
         print(f"{TOPOLOGY} at {volts} V, {TEST}")

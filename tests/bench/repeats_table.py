@@ -52,7 +52,7 @@ def walked(begun: Walk, readings: Readings, fault: int, seed: int) -> Repeats:
         else:
             assert isinstance(step, job.Question)
             truth.setdefault(step.test, _drawn(chance, readings.true[step.test][fault]))
-            told = _drawn(chance, readings.confused[step.test][truth[step.test]])
+            told = _drawn(chance, readings.confusions[step.test][truth[step.test]])
             done[step.test] += 1
             walk = job.take(walk, Answered(step.test, readings.outcomes[step.test][told]))
         spent += (walk.minutes - before) * again

@@ -43,7 +43,7 @@ from engine.circuit import campaign, dictionary
 from engine.circuit.campaign import Workbench, workbench
 from engine.circuit.dictionary import UNLISTED
 from engine.circuit.taking import Reading
-from engine.evidence.witness import committed
+from engine.evidence.witness import load_witness
 from engine.model.plan import Plan, State
 from engine.model.records import Fault, Mains, Model
 from engine.walk import job, prepared, record
@@ -143,7 +143,7 @@ def stand(model: Model, seed: int, readings: bool = True) -> Stand:
     stands_on = json.dumps(told, sort_keys=True).encode()
     short = hashlib.sha256(stands_on).hexdigest()[:12]
     file = FOLDER / f"truths-{model.topology}-{model.mains.volts:g}-{seed}-{short}.json"
-    heard = committed(model) if readings else None
+    heard = load_witness(model) if readings else None
     begun = job.begin(Outset(model, witness=heard), Remembering(patient(2.0)))
     return Stand(place, begun, seed, file, kept_truths(file), Rivals.of(model))
 

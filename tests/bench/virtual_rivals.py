@@ -19,7 +19,7 @@ from engine.model.records import Model
 from engine.planner import plan
 from engine.readings.belief import prepare
 from engine.readings.confusion import Readings
-from engine.studies.contest import Hindered, OldHand
+from engine.studies.contest import HinderedUnit, OldHand
 from engine.studies.trial.simulation import ChartWay, Way
 from tests.bench.virtual_table import Rival, Try
 from tests.bench.virtual_unit import Person, VirtualUnit
@@ -29,7 +29,7 @@ WAYS = (CHART, WALK, OLD_HAND)
 
 
 @dataclass(slots=True)
-class Benched(Hindered):
+class Benched(HinderedUnit):
     """A virtual unit as the ways of the contest see it."""
 
     made: VirtualUnit | None = None
@@ -45,11 +45,11 @@ class Benched(Hindered):
     def read(self, test: str, opened: frozenset[str] = frozenset()) -> int:
         """Do and read a test; one that can't be done is taken for what it shows most often."""
         if self.hinders(test):
-            return Hindered.read(self, test, opened)
+            return HinderedUnit.read(self, test, opened)
         asked = self.readings.model.test(test)
         self.stand(setup.reach(self.readings.model, self.state, asked, opened))
         self.minutes += asked.minutes
-        takes = self.heard.setdefault(test, [])
+        takes = self.answers.setdefault(test, [])
         told = self._told(test, len(takes)) or self._told(test, 0)
         takes.append(self.readings.outcomes[test].index(told))
         self.asked.append(f"{test} {told}")

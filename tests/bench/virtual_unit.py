@@ -112,11 +112,11 @@ def drawn(
 
 def with_other_controller(taken: Taking) -> Taking:
     """The same test with another controller in the circuit."""
-    wanted = tuple(
+    needs = tuple(
         replace(one, job=replace(one.job, text=_CONTROLLER.sub(_KEPT, one.job.text)))
         for one in taken.needs
     )
-    return replace(taken, wanted=wanted)
+    return replace(taken, needs=needs)
 
 
 def kept_truths(file: Path) -> dict[str, dict[str, Reading]]:
@@ -134,7 +134,7 @@ def keep_truths(file: Path, units: dict[str, dict[str, Reading]]) -> None:
     """Write what units showed; the file is whole or as it was."""
     plain = {
         name: {
-            test: (told.outcome, "inf" if told.value == math.inf else told.value, told.watched)
+            test: (told.outcome, "inf" if told.value == math.inf else told.value, told.is_watched)
             for test, told in shown.items()
         }
         for name, shown in units.items()
@@ -153,7 +153,7 @@ def _as_answer(model: Model, test: Test, told: Reading, chance: Random) -> Answe
     """A number as the meter shows it, or the words of an outcome that is seen."""
     bands = readings.bands(test)
     named = Answer(test.id, ((told.outcome, 1.0),))
-    if not bands or told.value is None or told.watched:
+    if not bands or told.value is None or told.is_watched:
         return named
     unit = in_base(1.0, str(test.outcomes[0].unit)).unit
     if math.isinf(told.value):
@@ -169,7 +169,7 @@ def _mistaken(model: Model, test: Test, told: Reading, chance: Random) -> Answer
     others = [o.id for o in test.outcomes if o.id != told.outcome]
     wrong = chance.choice(others)
     band = next((b for b in readings.bands(test) if b.outcome == wrong), None)
-    if band is None or told.watched:
+    if band is None or told.is_watched:
         return Answer(test.id, ((wrong, 1.0),))
     unit = in_base(1.0, str(test.outcomes[0].unit)).unit
     low = band.low if math.isfinite(band.low) else 0.0

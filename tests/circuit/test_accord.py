@@ -61,7 +61,8 @@ def test_the_key_changes_with_circuit_and_samples_and_nothing_else(deduced):
     assert key(place) == key(workbench(deduced))
     assert key(workbench(deduced, 1)) != key(place)
     part = place.nominal.netlist.of("R4")[0].with_parameters({"value": 1.1e6})
-    changed = dataclasses.replace(place.nominal, netlist=place.nominal.netlist.put([part]))
+    netlist = place.nominal.netlist.with_elements([part])
+    changed = dataclasses.replace(place.nominal, netlist=netlist)
     assert key(dataclasses.replace(place, nominal=changed)) != key(place)
 
 

@@ -11,7 +11,7 @@ import pytest
 from engine import library
 from engine.circuit import dictionary
 from engine.evidence import witness
-from engine.evidence.cuts import SLACK, misplaced, moved, placed
+from engine.evidence.cuts import SLACK, place_cuts, sides_of, starts_of
 from engine.evidence.make import values
 from engine.model.records import Cut, Mains
 from engine.readings.bands import bands, read
@@ -29,6 +29,21 @@ def lamp(request):
     return library.model(topology, mains=mains), dictionary.read(topology, mains)
 
 
+def moved_cuts(model):
+    """Every cut that readings or limits moved from its rule's, with where it is now."""
+    for test in model.tests:
+        for cut in test.cuts:
+            now = test.outcome(cut.below).high
+            if now is not None and now != cut.rule:
+                yield test, cut, now
+
+
+def misplaced_odds(evidence, test, above, cut):
+    """Odds of all faults that a cut (base unit) under outcome `above` puts on its wrong side."""
+    sides = sides_of(evidence, test, starts_of(test), above)
+    return float(sides.misplaced_odds(np.array([cut]))[0])
+
+
 def rail_cut(least=None, most=None):
     """The invented rail, the rules' cut between low and as due at 4 V, with limits."""
     cuts = tuple(
@@ -37,7 +52,7 @@ def rail_cut(least=None, most=None):
     )
     model = rail_model()
     tests = tuple(replace(t, cuts=cuts) if t.id == RAIL.id else t for t in model.tests)
-    made = placed(replace(model, tests=tests), rail_readings(), {})
+    made = place_cuts(replace(model, tests=tests), rail_readings(), {})
     return next(c for c in made.test(RAIL.id).cuts if c.above == "as-due"), made.test(RAIL.id)
 
 
@@ -45,15 +60,15 @@ def test_no_cut_misplaces_more_than_the_rules_own(lamp):
     """Moving a cut loses nothing: odds on its wrong side are at most those at the rule's sum."""
     model, made = lamp
     heard = witness(model, made)
-    for test, cut, now in moved(model):
+    for test, cut, now in moved_cuts(model):
         one = in_base(1.0, test.outcomes[0].unit).value
-        before, after = (misplaced(heard, test, cut.above, x * one) for x in (cut.rule, now))
+        before, after = (misplaced_odds(heard, test, cut.above, x * one) for x in (cut.rule, now))
         assert after <= before + SLACK, (test.id, cut)
 
 
 def test_a_cut_that_readings_moved_stands_where_they_part(lamp):
     """Inside the region that is told with it; where a limit held it back, outside."""
-    for _, cut, now in moved(lamp[0]):
+    for _, cut, now in moved_cuts(lamp[0]):
         assert cut.parts is not None
         assert (cut.parts[0] <= now <= cut.parts[1]) == (cut.by == "readings")
 
@@ -110,8 +125,8 @@ def test_a_cut_moves_to_where_the_invented_readings_part():
     cut, test = rail_cut()
     heard = witness(rail_model(), rail_readings())
     tried = np.geomspace(1.0, 6.0, 200)
-    best = min(misplaced(heard, RAIL, "as-due", float(value)) for value in tried)
-    assert misplaced(heard, RAIL, "as-due", test.outcome("as-due").low) <= best + 2 * SLACK
+    best = min(misplaced_odds(heard, RAIL, "as-due", float(value)) for value in tried)
+    assert misplaced_odds(heard, RAIL, "as-due", test.outcome("as-due").low) <= best + 2 * SLACK
     assert cut.by == "readings"
     assert cut.rule == 4.0
 

@@ -33,7 +33,7 @@ def with_sensor(volts, bright):
     """A sound lamp whose sensor gives so many microamperes in full light."""
     made = shipped(LAMP, volts)
     sensor = made.netlist.of("D2")[0].with_parameters({"bright": bright})
-    return dataclasses.replace(made, netlist=made.netlist.put([sensor]))
+    return dataclasses.replace(made, netlist=made.netlist.with_elements([sensor]))
 
 
 @pytest.mark.parametrize("volts", [mains.volts for mains in MAINS])

@@ -6,7 +6,7 @@ from statistics import median
 import pytest
 
 from engine import library
-from engine.evidence.witness import committed
+from engine.evidence.witness import load_witness
 from engine.readings import bands, belief
 from tests.circuit.shipped_units import MAINS
 
@@ -19,7 +19,7 @@ than was seen when the readings were derived."""
 def swept(mains):
     """Odds by fault for each reading of the control rail from 0 V up."""
     model = library.model("light-controlled-lamp", mains=mains)
-    heard, test = committed(model), model.test("volts-TP2")
+    heard, test = load_witness(model), model.test("volts-TP2")
     supply = model.arrangement(test.supply)
     prior = {fault.id: fault.prior for fault in model.faults}
     for number in range(round(MOST_VOLTS / STEP_VOLTS) + 1):

@@ -14,7 +14,7 @@ import pytest
 from engine import library
 from engine.electrics.dropper import resistor_feed
 from engine.evidence.meaning import Meaning, meaning
-from engine.evidence.witness import committed
+from engine.evidence.witness import load_witness
 from engine.model.records import Mains
 from engine.readings import bands
 
@@ -25,7 +25,7 @@ def starved() -> Meaning:
     model = library.model("light-controlled-lamp", mains=Mains(230, 50))
     test = model.test("volts-TP2")
     answer = bands.read("1.0 V", test, model.arrangement(test.supply))
-    return meaning(committed(model), answer, seconds=0.2)
+    return meaning(load_witness(model), answer, seconds=0.2)
 
 
 def test_the_drop_stays_within_the_resistor_s_tolerance(starved: Meaning) -> None:
@@ -47,7 +47,7 @@ def test_ohms_unplugged_tell_feed_from_load() -> None:
     model = library.model(
         "light-controlled-lamp", mains=Mains(230, 50), having=library.everything()
     )
-    heard = committed(model)
+    heard = load_witness(model)
     found = heard.weigh(bands.read("2.2 MΩ", model.test("ohms-R2")))
     assert found is not None
     fed = "rail-current-control"

@@ -12,9 +12,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from engine.deduce.chaining import Chainer, compiled
+from engine.deduce.chaining import Chainer, compile_rules
 from engine.deduce.facts import Fact, fact
-from engine.deduce.grounding import concluded, ground
+from engine.deduce.grounding import concluded_kinds, ground
 from kb.language.schema import Rule
 from kb.trouble import Place, TroubleError
 from tests.deduction.oracle import follows, meets
@@ -101,14 +101,14 @@ def sorts(found):
 @given(rules(), facts())
 @settings(max_examples=200)
 def test_whole_rules_conclude_what_the_plain_chainer_does(some, known):
-    assert sorts(compiled(some, {}).run(known).facts) == sorts(follows(some, known))
+    assert sorts(compile_rules(some, {}).run(known).facts) == sorts(follows(some, known))
 
 
 @given(rules(), facts(), st.sets(st.sampled_from(GIVEN)))
 @settings(max_examples=200)
 def test_rules_joined_with_what_stands_conclude_the_same(some, known, moving):
     """Whatever is held for standing and whatever for moving."""
-    moving = concluded(some) | moving
+    moving = concluded_kinds(some) | moving
     standing = [f for f in known if f.kind not in moving]
     chainer = Chainer(ground(some, standing, moving), {}, standing)
     moved = [f for f in known if f.kind in moving]
@@ -121,7 +121,7 @@ def test_rules_joined_with_what_stands_conclude_the_same(some, known, moving):
 @settings(max_examples=80)
 def test_every_cause_is_a_reason(some, known):
     """The facts it names meet the rule's conditions and were known before."""
-    found = compiled(some, {}).run(known)
+    found = compile_rules(some, {}).run(known)
     order = {f: number for number, f in enumerate(found.facts)}
     by_name = {r.id: r for r in some}
     for conclusion, cause in found.causes.items():
@@ -136,25 +136,25 @@ def test_every_cause_is_a_reason(some, known):
 
 def test_a_fact_may_meet_two_conditions_of_one_rule():
     both = rule("both", [{"a": {"x": "$p"}}, {"a": {"y": "$q"}}], [{"d": {"x": "$p", "y": "$q"}}])
-    found = compiled([both], {}).run([fact("a", x="1", y="2"), fact("a", x="3", y="4")])
+    found = compile_rules([both], {}).run([fact("a", x="1", y="2"), fact("a", x="3", y="4")])
     assert {(f["x"], f["y"]) for f in found.of("d")} == set(itertools.product("13", "24"))
 
 
 def test_a_kind_of_fact_may_be_used_by_hundreds_of_conditions():
     many = [rule(f"r{n}", [{"a": {"x": "$p"}}], [{"d": {"x": n}}]) for n in range(300)]
-    assert len(list(compiled(many, {}).run([fact("a", x="1")]).of("d"))) == 300
+    assert len(list(compile_rules(many, {}).run([fact("a", x="1")]).of("d"))) == 300
 
 
 def test_hundreds_of_facts_may_meet_one_condition():
     pairs = rule("pairs", [{"a": {"x": "$p"}}, {"b": {"x": "$p"}}], [{"d": {"x": "$p"}}])
     known = [fact(kind, x=n) for kind in "ab" for n in range(400)]
-    assert len(list(compiled([pairs], {}).run(known).of("d"))) == 400
+    assert len(list(compile_rules([pairs], {}).run(known).of("d"))) == 400
 
 
 def test_a_long_chain_is_followed_to_its_end():
     on = rule("on", [{"d": {"x": "$p"}}, {"a": {"x": "$p", "y": "$q"}}], [{"d": {"x": "$q"}}])
     known = [fact("a", x=n, y=n + 1) for n in range(300)]
-    found = compiled([on], {}).run([*known, fact("d", x=0)])
+    found = compile_rules([on], {}).run([*known, fact("d", x=0)])
     assert len(list(found.of("d"))) == 301
     assert sum(1 for _ in found.chain(fact("d", x=300))) == 601
 
@@ -194,7 +194,7 @@ def test_runs_that_differ_in_what_no_rule_hears_keep_their_own_facts():
 def test_a_rule_that_fails_is_named_with_its_place(then, words):
     wrong = rule("wrong", [{"a": {"x": "$p"}}], [{"d": then}])
     with pytest.raises(TroubleError) as raised:
-        compiled([wrong], {"wrong": Place("shop.yaml", 7, 3)}).run([fact("a", x=4)])
+        compile_rules([wrong], {"wrong": Place("shop.yaml", 7, 3)}).run([fact("a", x=4)])
     (trouble,) = raised.value.troubles
     assert str(trouble).startswith("shop.yaml:7:3 KB301 Rule 'wrong' could not conclude its 'd'")
     assert words in trouble.what
@@ -203,25 +203,25 @@ def test_a_rule_that_fails_is_named_with_its_place(then, words):
 def test_a_rule_of_fifteen_conditions_works():
     long = rule("long", [{"a": {"x": n, "y": "$p"}} for n in range(15)], [{"d": {"x": "$p"}}])
     known = [fact("a", x=n, y="same") for n in range(15)]
-    assert list(compiled([long], {}).run(known).of("d")) == [fact("d", x="same")]
+    assert list(compile_rules([long], {}).run(known).of("d")) == [fact("d", x="same")]
 
 
 def test_a_rule_of_too_many_conditions_is_refused():
     """durable-rules would write past its memory."""
     long = rule("long", [{"a": {"x": n}} for n in range(16)], [{"d": {"x": "yes"}}])
     with pytest.raises(TroubleError, match="rule 'long' can't be used: it has more than 15"):
-        compiled([long], {})
+        compile_rules([long], {})
 
 
 def test_not_of_a_variable_that_nothing_binds_is_refused():
     loose = rule("loose", [{"a": {"x": {"not": "$p"}}}], [{"d": {"x": "yes"}}])
     with pytest.raises(TroubleError, match="before anything binds"):
-        compiled([loose], {})
+        compile_rules([loose], {})
 
 
 def test_a_chainer_works_on_after_a_rule_has_failed():
     some = [rule("wrong", [{"a": {"x": "$p"}}], [{"d": {"x": "= 1 / $p"}}])]
-    chainer = compiled(some, {})
+    chainer = compile_rules(some, {})
     with pytest.raises(TroubleError):
         chainer.run([fact("a", x=0)])
     assert list(chainer.run([fact("a", x=2)]).of("d")) == [fact("d", x=0.5)]
@@ -229,6 +229,6 @@ def test_a_chainer_works_on_after_a_rule_has_failed():
 
 def test_equal_facts_are_one_and_keep_the_first_cause():
     some = [rule(n, [{"a": {"x": "$p"}}], [{"d": {"x": "same"}}]) for n in ("first", "second")]
-    found = compiled(some, {}).run([fact("a", x="1"), fact("a", x="1")])
+    found = compile_rules(some, {}).run([fact("a", x="1"), fact("a", x="1")])
     assert len(found.facts) == 2
     assert isinstance(found.causes[Fact("d", (("x", "same"),))].rule, str)

@@ -5,7 +5,7 @@ from functools import cache
 
 import pytest
 
-from engine.deduce.chaining import compiled
+from engine.deduce.chaining import compile_rules
 from engine.deduce.composition import Bench, compose
 from engine.deduce.deduction import Reasoner
 from engine.deduce.suppose import Supposal, Trial, Unit, scenes
@@ -28,12 +28,12 @@ def rules_of(step):
 @cache
 def surveyed(topology):
     unit = compose(knowledge(), knowledge().topologies[topology], Bench(230, 50))
-    return compiled(rules_of("survey"), {}).run(unit)
+    return compile_rules(rules_of("survey"), {}).run(unit)
 
 
 @cache
 def offered(topology):
-    return compiled(rules_of("offer"), {}).run(surveyed(topology).facts)
+    return compile_rules(rules_of("offer"), {}).run(surveyed(topology).facts)
 
 
 def given_to(findings):

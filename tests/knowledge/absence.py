@@ -11,11 +11,11 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import Any
 
-from engine.build.builder import build
+from engine.assembly.builder import build
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Exploration, Reasoner
 from engine.deduce.facts import Fact, Findings
-from engine.deduce.suppose import Settled, Supposal, Trial, Unit
+from engine.deduce.suppose import Settlement, Supposal, Trial, Unit
 from engine.model.records import document
 from kb.language import loader
 from kb.language.knowledge import Knowledge
@@ -32,8 +32,9 @@ SPARES = {
     "lamp-with-its-boards": frozenset({"driver", "leds"}),
     "lamp-with-its-donor": frozenset({"unit"}),
 }
+Place = tuple[str, tuple[int, int], frozenset[str]]
 # What a rule may matter for, the quickest first: most matter for the first they fire in.
-BENCHES = (
+BENCHES: tuple[Place, ...] = (
     *((name, (230, 50), frozenset()) for name in TOPOLOGIES),
     *((name, (230, 50), NO_ISOLATION) for name in TOPOLOGIES),
     *((name, (230, 50), NO_SOURCE) for name in TOPOLOGIES),
@@ -41,7 +42,6 @@ BENCHES = (
     *((name, (230, 50), frozenset()) for name in (*EARTHED, *SPARES)),
 )
 DEPTHS = ("part", "stage")
-Place = tuple[str, tuple[int, int], frozenset[str]]
 
 
 @cache
@@ -73,9 +73,9 @@ class Remembered:
     """A unit that keeps what each supposition settled, and can do without one rule."""
 
     unit: Unit
-    settled: dict[tuple[Any, ...], Settled] = field(default_factory=dict)
+    settled: dict[tuple[Any, ...], Settlement] = field(default_factory=dict)
 
-    def suppose(self, supposal: Supposal, trial: Trial, sought: frozenset[str]) -> Settled:
+    def suppose(self, supposal: Supposal, trial: Trial, sought: frozenset[str]) -> Settlement:
         key = (supposal, trial, sought)
         if key not in self.settled:
             self.settled[key] = self.unit.suppose(supposal, trial, sought)
@@ -123,9 +123,9 @@ class Again:
     make: Any
     unit: Unit | None = None
 
-    def suppose(self, supposal: Supposal, trial: Trial, sought: frozenset[str]) -> Settled:
+    def suppose(self, supposal: Supposal, trial: Trial, sought: frozenset[str]) -> Settlement:
         before = self.kept.settled.get((supposal, trial, sought))
-        if before is not None and self.rule not in before.findings.fired:
+        if before is not None and self.rule not in before.findings.firings:
             return before
         if self.unit is None:
             self.unit = self.make()
@@ -174,30 +174,30 @@ def _bare(plain: Document) -> Document:
     return bare
 
 
-def matters(rule: str) -> str | None:
+def matters(rule: str, benches: tuple[Place, ...] = BENCHES) -> str | None:
     """Where the model changes without a rule, in words; None if nowhere."""
     step = knowledge().rules[rule].step
-    asked = _conclusions(rule) if step == "conclude" else _structures(rule)
-    return next(asked, None)
+    find = _conclusions if step == "conclude" else _structures
+    return next(find(rule, benches), None)
 
 
 def _complaints() -> tuple[str | None, ...]:
     return (None, *knowledge().complaints)
 
 
-def _conclusions(rule: str) -> Iterator[str]:
+def _conclusions(rule: str, benches: tuple[Place, ...]) -> Iterator[str]:
     without = Without(rule)
-    for place in BENCHES:
+    for place in benches:
         for complaint in _complaints():
-            if rule in concluded(place, complaint).once.fired:
+            if rule in concluded(place, complaint).once.firings:
                 yield from _differences(without, place, complaint, explored(place))
 
 
-def _structures(rule: str) -> Iterator[str]:
+def _structures(rule: str, benches: tuple[Place, ...]) -> Iterator[str]:
     without = Without(rule)
-    for place in BENCHES:
+    for place in benches:
         topology, bench = place[0], _bench(place)
-        if rule not in explored(place).fired:
+        if rule not in explored(place).firings:
             continue
         try:
             if knowledge().rules[rule].step in ("survey", "offer"):
@@ -222,10 +222,11 @@ def _tests_gone(offer: Findings, place: Place) -> Iterator[str]:
 
 def _answers_changed(exploration: Exploration, place: Place) -> Iterator[str]:
     """Cells that show another answer, not just another value behind the same one."""
-    before = explored(place).shown
+    before = explored(place).values
     for test, shows in _outcomes(place).items():
         for hypothesis in exploration.hypotheses:
-            one, other = (shown.get((test, hypothesis.id)) for shown in (before, exploration.shown))
+            cell = (test, hypothesis.id)
+            one, other = before.get(cell), exploration.values.get(cell)
             if one and other and shows.get(one) != shows.get(other):
                 yield f"{place[0]}: {test} under {hypothesis.id}"
 

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from engine import library
-from engine.build.pace import paced
-from engine.build.shop import Shop
+from engine.assembly.pace import set_pace
+from engine.assembly.shop import Shop
 from engine.deduce.composition import Bench, compose
 from engine.model.records import Mains
 from engine.planner import plan
@@ -30,7 +30,7 @@ def checks(model):
 
 
 def file_of(**says):
-    return benchfile.made(says, Path("bench.yaml"))
+    return benchfile.load_plain(says, Path("bench.yaml"))
 
 
 def told_of(error):
@@ -125,7 +125,7 @@ def test_a_bench_file_that_says_nothing_of_minutes_changes_none():
     """Nor one that is empty; documents stay as they were."""
     assert modelled(bench=file_of()) == modelled()
     model = modelled("buck-lamp")
-    assert paced(model, Minutes(), {}) is model
+    assert set_pace(model, Minutes(), {}) is model
 
 
 def test_a_remedy_that_a_shop_does_not_do_is_no_end_of_its_plans():

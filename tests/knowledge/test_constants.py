@@ -18,9 +18,9 @@ import numpy as np
 import pytest
 
 from engine import library
+from engine.assembly.requisites import Requisites
 from engine.audit.bench import Bench
 from engine.audit.safety import supply_breaches, touch_breaches
-from engine.build.requisites import Requisites
 from engine.calc.rating import resistor_watts
 from engine.circuit import accord
 from engine.deduce.composition import Bench as Supplied
@@ -37,7 +37,7 @@ from engine.walk import explain, hearing, job
 from engine.walk.doubts import in_question
 from engine.walk.events import Answered
 from engine.walk.job import Outset
-from engine.walk.mending import unmended
+from engine.walk.mending import after_failure
 from kb.language import loader
 from kb.quantities import OHM, VOLT
 from render.terminal import words
@@ -298,7 +298,7 @@ def test_faults_that_hold_a_fivehundredth_together_are_out_of_question():
 
 def walk_heard(factors, slips):
     """A walk at even odds whose circuit weighs the next reading so; its rows part nothing."""
-    circuit = SimpleNamespace(heard=lambda *_: Testimony(factors, slips))
+    circuit = SimpleNamespace(testimony=lambda *_: Testimony(factors, slips))
     return SimpleNamespace(
         belief=dict.fromkeys(factors, 1.0 / len(factors)),
         suspects=frozenset(factors),
@@ -337,7 +337,7 @@ def test_a_repair_that_did_not_help_was_made_badly_three_times_in_a_hundred():
     """The odds of what it cures beside the rest fall to 0.03 of what they were."""
     walk = job.begin(Outset(lantern()), plan)
     remedy = next(r for r in walk.model.remedies if 0 < len(r.cures) < len(walk.belief))
-    after = unmended(walk, remedy).belief
+    after = after_failure(walk, remedy).belief
     cured, other = remedy.cures[0], next(f for f in walk.belief if f not in remedy.cures)
     before = walk.belief[cured] / walk.belief[other]
     assert after[cured] / after[other] == pytest.approx(0.03 * before)

@@ -16,7 +16,8 @@ def test_without_it_some_model_is_another(rule):
 
 
 def test_the_comparison_can_tell_that_nothing_changed(monkeypatch):
-    """A copy of a rule under another name changes nothing, and nor does its absence."""
+    """A copy of a rule under another name changes nothing of a unit it fires in, and nor does its
+    absence."""
     known = absence.knowledge()
     twin = known.rules["dark-when-unfed"].model_copy(update={"id": "twin"})
     rules = {**known.rules, "twin": twin}
@@ -24,7 +25,9 @@ def test_the_comparison_can_tell_that_nothing_changed(monkeypatch):
     monkeypatch.setattr(absence, "knowledge", lambda: more)
     absence.forget()
     try:
-        assert absence.matters("twin") is None
+        unit = absence.BENCHES[:1]
+        assert all("twin" in absence.explored(place).firings for place in unit)
+        assert absence.matters("twin", unit) is None
     finally:
         absence.forget()
 

@@ -11,7 +11,7 @@ from functools import cache
 import pytest
 
 from engine import library
-from engine.build.builder import build
+from engine.assembly.builder import build
 from engine.deduce.composition import Bench, compose
 from engine.deduce.deduction import Reasoner
 from engine.deduce.facts import Fact

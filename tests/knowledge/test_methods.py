@@ -8,10 +8,10 @@ from functools import cache
 import pytest
 
 from engine import library
-from engine.build.builder import build
+from engine.assembly.builder import build
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Reasoner
-from engine.model.records import Mains, document, named
+from engine.model.records import Mains, document, record_of
 from kb.language import loader, references
 from kb.language.lint import lint
 from kb.trouble import TroubleError
@@ -77,7 +77,7 @@ def test_a_shop_without_an_isolating_transformer_is_told_the_other_way():
     model = modelled("buck-lamp", WITHOUT[1])
     assert "isolated-limited-mains" not in {method.id for method in model.methods}
     assert "isolating transformer" not in model.kit
-    assert "test button" in named(model.methods, "rcd-limited-mains").steps[0]
+    assert "test button" in record_of(model.methods, "rcd-limited-mains").steps[0]
 
 
 def test_methods_and_kit_stand_in_the_document():
@@ -110,7 +110,7 @@ def test_a_unit_that_stores_nothing_is_told_of_no_bleeding(tmp_path):
 def test_an_earthed_unit_on_a_lead_is_proved_at_its_protective_conductor(tmp_path):
     """0.3 Ω to 5 m of 1.5 mm², 0.1 Ω more for 7.5 m, 1 Ω at most: EN 50678, DIN VDE 0701-0702."""
     model = deduced(tmp_path / "shop", "earthed-lamp", lamp=EARTHED_LAMP)
-    proof = named(model.proofs, "protective-conductor")
+    proof = record_of(model.proofs, "protective-conductor")
     for figure in ("0.3 Ω", "5 m", "1.5 mm²", "0.1 Ω more per further 7.5 m", "never over 1 Ω"):
         assert figure in proof.limit
     assert "lead bent" in proof.says
@@ -127,7 +127,7 @@ def test_an_earthed_unit_on_a_lead_is_proved_at_its_protective_conductor(tmp_pat
 def test_without_a_lead_of_its_own_the_limit_is_that_of_the_metal(tmp_path):
     lamp = EARTHED_LAMP.replace(", corded]", "]")
     model = deduced(tmp_path / "shop", "earthed-lamp", lamp=lamp)
-    proof = named(model.proofs, "protective-conductor")
+    proof = record_of(model.proofs, "protective-conductor")
     assert proof.limit == "at most 0.3 Ω"
 
 
@@ -153,7 +153,7 @@ methods:
 
 def test_a_shop_adds_a_method_and_its_kit(tmp_path):
     model = deduced(tmp_path / "shop", "cord-lamp", cord_lamp=CORD_LAMP, methods=METHOD)
-    assert named(model.methods, "shop-method").of == ("soak",)
+    assert record_of(model.methods, "shop-method").of == ("soak",)
     assert "a hat" in model.kit
 
 
@@ -205,7 +205,7 @@ def test_the_entry_check_travels_whole_whatever_the_complaint():
     for complaint in (None, "dim", "trips-protection"):
         model = library.model("buck-lamp", mains=Mains(230, 50), complaint=complaint)
         assert [question.id for question in model.entry] == list(KNOWN.entry)
-        asked = named(model.entry, "insulation-before-energising")
+        asked = record_of(model.entry, "insulation-before-energising")
         assert asked.complaints == ("trips-protection",)
         assert asked.after == {"bang-smell-trip": ("breaker or RCD tripped",)}
 

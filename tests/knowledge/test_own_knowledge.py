@@ -9,8 +9,8 @@ from functools import cache
 
 import pytest
 
+from engine.assembly.builder import build
 from engine.audit import audit
-from engine.build.builder import build
 from engine.chart import drawing
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Reasoner

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from engine import library
-from engine.build.builder import build
+from engine.assembly.builder import build
 from engine.deduce.deduction import Reasoner
 from engine.studies.review import TOPICS, Review, circuits, review
 from engine.studies.review.scope import Scope

@@ -12,7 +12,7 @@ from itertools import combinations
 import pytest
 
 from engine import library
-from engine.deduce.chaining import compiled
+from engine.deduce.chaining import compile_rules
 from engine.deduce.composition import Bench, compose
 from engine.model.plan import Ask, Verdict
 from engine.model.records import Mains
@@ -55,7 +55,7 @@ def offered(topology):
     found = unit
     for step in ("survey", "offer"):
         rules = [rule for rule in knowledge.rules.values() if rule.step == step]
-        found = compiled(rules, {}).run(found).facts
+        found = compile_rules(rules, {}).run(found).facts
     return found
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from engine.build.builder import build
+from engine.assembly.builder import build
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Reasoner
 from engine.model.records import Model

@@ -14,7 +14,7 @@ import pytest
 
 from kb.trouble import TroubleError
 from render import page
-from render.drawing.face import shipped
+from render.drawing.face import load_family
 from tests.page.charts import DATE, documents, html
 from tests.page.reading import tree_of, with_class, words_of
 
@@ -143,7 +143,7 @@ def test_the_page_tells_its_language_and_title() -> None:
 def test_the_type_in_the_page_has_every_letter_of_it() -> None:
     """So that no letter comes from elsewhere."""
     body = next(tree_of(html(NAME)).iter("body"))
-    assert set(words_of(body)) <= set(shipped().regular.advances)
+    assert set(words_of(body)) <= set(load_family().regular.advances)
 
 
 def test_letters_that_the_type_lacks_are_told() -> None:

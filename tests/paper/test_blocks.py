@@ -18,7 +18,7 @@ from engine.model.records import Mains, document
 from kb.trouble import TroubleError
 from render.cli.commands import main
 from render.drawing import dot
-from render.drawing.face import shipped
+from render.drawing.face import load_family
 from render.drawing.ink import Box, Panel
 from render.drawing.outlines import Type
 from render.drawing.papers import Orientation, find
@@ -42,8 +42,8 @@ def drawn(topology: str) -> tuple[Diagram, ...]:
 
 
 def type_() -> Type:
-    body = shipped().size_of(CAPITAL_MM)
-    return Type(shipped(), body, body)
+    body = load_family().size_of(CAPITAL_MM)
+    return Type(load_family(), body, body)
 
 
 def runs(arrow: Arrow) -> Iterator[Box]:
@@ -59,7 +59,7 @@ def inked(diagram: Diagram) -> list[Box]:
 
 
 def rings(diagram: Diagram) -> list[Box]:
-    return [Box(s.x, s.y, 0, 0).grown(0.3) for s in diagram.spots]
+    return [Box(s.x, s.y, 0, 0).grow(0.3) for s in diagram.spots]
 
 
 @pytest.mark.parametrize("topology", TOPOLOGIES)
@@ -75,7 +75,7 @@ def test_every_test_point_stands_at_its_stage(topology: str) -> None:
     for diagram in drawn(topology):
         assert {(spot.point, spot.stage) for spot in diagram.spots} == wanted
         boxes = {block.stage.id: block.box for block in diagram.blocks}
-        assert all(boxes[s.stage].grown(0.61).holds(Box(s.x, s.y, 0, 0)) for s in diagram.spots)
+        assert all(boxes[s.stage].grow(0.61).holds(Box(s.x, s.y, 0, 0)) for s in diagram.spots)
 
 
 @pytest.mark.parametrize("topology", TOPOLOGIES)
@@ -121,13 +121,13 @@ def faults_of(diagram: Diagram) -> list[str]:
     for arrow in diagram.arrows:
         name = f"{arrow.tail} to {arrow.head}"
         for run in runs(arrow):
-            found += [f"{name} through words" for w in ink if run.grown(0.02).overlaps(w)]
-            found += [f"{name} through {n}" for n, b in boxes.items() if run.overlaps(b.grown(-0.1))
-                      or run.grown(0.01).overlaps(b.grown(-0.1))]  # fmt: skip
+            found += [f"{name} through words" for w in ink if run.grow(0.02).overlaps(w)]
+            found += [f"{name} through {n}" for n, b in boxes.items() if run.overlaps(b.grow(-0.1))
+                      or run.grow(0.01).overlaps(b.grow(-0.1))]  # fmt: skip
         for point, stage in ((arrow.points[0], arrow.tail), (arrow.points[-1], arrow.head)):
             edge = Box(*point, 0, 0)
             box = boxes[stage]
-            if not box.grown(SLACK).holds(edge) or box.grown(-SLACK - 0.02).holds(edge):
+            if not box.grow(SLACK).holds(edge) or box.grow(-SLACK - 0.02).holds(edge):
                 found.append(f"{name} does not end at {stage}")
     return found
 

@@ -105,7 +105,7 @@ def test_every_letter_in_the_pdf_lies_inside_its_symbol() -> None:
 
 def test_the_line_for_the_reader_tells_how_many_sheets() -> None:
     sheets = laid(paper="A4")
-    assert sheets.told.startswith(f"{len(sheets.sheets)} sheets of A4 ")
+    assert sheets.says.startswith(f"{len(sheets.sheets)} sheets of A4 ")
 
 
 def confirmed() -> dict[str, Any]:

@@ -8,7 +8,7 @@ from kb.trouble import TroubleError
 from render.drawing import svg
 from render.drawing.ink import Box, Sheet, Sheets
 from render.drawing.svg import all_words
-from render.paper import lay_out, pdf, tiled
+from render.paper import lay_out, pdf, tile_sheets
 from render.paper.poster import OVERLAP
 from tests.paper import lamp
 
@@ -21,7 +21,7 @@ def large() -> Sheets:
 
 @pytest.fixture(scope="module")
 def small(large: Sheets) -> Sheets:
-    return tiled(large, "A4")
+    return tile_sheets(large, "A4")
 
 
 def tiles(small: Sheets) -> list[Sheet]:
@@ -95,4 +95,4 @@ def test_each_step_is_an_anchor_on_one_tile_only(small: Sheets) -> None:
 
 def test_unknown_tiles_are_told(large: Sheets) -> None:
     with pytest.raises(TroubleError, match="Tabloid"):
-        tiled(large, "napkin")
+        tile_sheets(large, "napkin")

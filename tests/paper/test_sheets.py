@@ -10,7 +10,7 @@ import pytest
 from kb.trouble import TroubleError
 from render.drawing.ink import Sheets
 from render.drawing.svg import all_words
-from render.layout.figures import figures
+from render.layout.quality import figures
 from render.paper import Orientation, lay_out
 from tests.paper import lamp
 

@@ -25,7 +25,7 @@ def sheets() -> Sheets:
 def test_each_word_is_on_the_sheet(sheets: Sheets) -> None:
     """With the margin of a desk printer."""
     (sheet,) = sheets.sheets
-    paper = Box(0, 0, sheet.width, sheet.height).grown(-4.0)
+    paper = Box(0, 0, sheet.width, sheet.height).grow(-4.0)
     assert [w.text for panel in sheet.panels for w in panel.words if not paper.holds(w.box)] == []
 
 

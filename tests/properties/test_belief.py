@@ -23,10 +23,8 @@ from engine.model.records import Test as Check
 from engine.readings.belief import (
     Surprise,
     Tables,
-    as_belief,
     as_weights,
     by_parent,
-    contradicting,
     entropy,
     information,
     outcome_odds,
@@ -226,16 +224,6 @@ def test_impossible_answer_to_a_mapping_is_a_surprise_too(lantern: Model) -> Non
         update(lantern, {"switch-open": 1.0}, "other-socket", (("works", 1.0),))
 
 
-def test_the_answers_to_blame_are_those_without_which_the_rest_can_be(lantern: Model) -> None:
-    """Only `other` shows a high rail, and it stays dark when bridged: either may be wrong."""
-    blamed = contradicting(prepare(lantern), IMPOSSIBLE)
-    assert blamed == (("bridge-switch", "lit"), ("rail-volts", "high"))
-
-
-def test_nothing_is_to_blame_when_answers_agree(lantern: Model) -> None:
-    assert contradicting(prepare(lantern), IMPOSSIBLE[:2]) == ()
-
-
 def test_reading_between_two_bands_is_shared_evidence(lantern: Model) -> None:
     """Half low, half right: switch .3 x .5, driver .25 x .5, leds .2 x .5, socket .2 x .5,
     other .05 x .25."""
@@ -257,8 +245,3 @@ def test_prior_is_never_written_over(lantern: Model) -> None:
     tables = prepare(lantern)
     with pytest.raises(ValueError, match="read-only"):
         tables.prior[0] = 1.0
-
-
-def test_belief_and_weights_are_one_thing_in_two_shapes(lantern: Model) -> None:
-    tables = prepare(lantern)
-    assert as_weights(tables, as_belief(tables, tables.prior)).tolist() == tables.prior.tolist()

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from engine.evidence import CIRCUIT_WORD, Testimony, Witness, witness
-from engine.evidence.make import NothingKnown, like, marked
+from engine.evidence.make import NothingKnown, apply_markings, like
 from engine.readings import bands
 from engine.readings.bands import Answer
 from tests.sampled_rail import FEED, RAIL, rail_model, rail_readings
@@ -134,7 +134,7 @@ def test_both_words_count(heard):
 
 def test_a_marking_narrows_to_its_design():
     """With 330 kΩ read off the part, only that design's sibling is left."""
-    make = marked(NothingKnown, rail_readings(), {"R2": 330e3}, {})
+    make = apply_markings(NothingKnown, rail_readings(), {"R2": 330e3}, {})
     heard = witness(rail_model(), rail_readings(), make)
     found = said(heard, "329 kΩ", FEED)
     assert found.factors["no-fault"] > 0.5
@@ -144,11 +144,11 @@ def test_a_marking_narrows_to_its_design():
 def test_a_marking_that_no_design_has_leaves_the_rules_alone():
     """Nothing was simulated of a unit with 220 kΩ, nor with another R5: no density speaks."""
     for known, listed in (({"R2": 220e3}, {}), ({"R5": 120e3}, {"R5": 100e3})):
-        make = marked(NothingKnown, rail_readings(), known, listed)
+        make = apply_markings(NothingKnown, rail_readings(), known, listed)
         assert witness(rail_model(), rail_readings(), make).weigh(
             bands.read("3.1 V", RAIL)
         ) is None
-    same = marked(NothingKnown, rail_readings(), {"R5": 101e3}, {"R5": 100e3})
+    same = apply_markings(NothingKnown, rail_readings(), {"R5": 101e3}, {"R5": 100e3})
     assert not same.silent
 
 

@@ -16,7 +16,7 @@ from engine.model.records import FaultyPart, Mains, Model, Opening, Rig
 from engine.model.shorts import is_live
 from engine.readings.belief import prepare
 from engine.readings.confusion import Readings
-from engine.studies.contest import Hindered, OldHand
+from engine.studies.contest import HinderedUnit, OldHand
 from engine.studies.contest.oldhand import Turn
 from tests.models import (
     OPENINGS,
@@ -35,13 +35,13 @@ MAINS = {230: Mains(230.0, 50.0), 120: Mains(120.0, 60.0)}
 
 
 @dataclass(slots=True)
-class Logged(Hindered):
+class Logged(HinderedUnit):
     """A unit that keeps what was read, in order, and in which rig."""
 
     log: list[tuple[str, str, str]] = field(default_factory=list)
 
     def read(self, test: str, opened: frozenset[str] = frozenset()) -> int:
-        told = Hindered.read(self, test, opened)
+        told = HinderedUnit.read(self, test, opened)
         self.log.append((test, self.readings.outcomes[test][told], self.state.rig))
         return told
 

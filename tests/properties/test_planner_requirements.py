@@ -23,7 +23,7 @@ from engine.model.plan import Ask, Plan, State, Verdict
 from engine.model.records import Model, Remedy, Requirement
 from engine.model.records import document as model_document
 from engine.model.setup import closure, reach, start
-from engine.model.shorts import barred
+from engine.model.shorts import barred_tests
 from engine.planner import ALL, Bound, bundles, cost_without, plan, runners_up
 from engine.planner._kernel import price, search
 from engine.planner.reduction import belief_of, reduce
@@ -195,7 +195,7 @@ def middle(model: Model, rng: random.Random, many: int) -> Middle:
             (*here.answers, (test.id, outcome)),
         )
     lacking = {t.id for t in model.tests if rng.random() < 0.15}
-    return dataclasses.replace(here, withdrawn=barred(model, here.answers) | lacking)
+    return dataclasses.replace(here, withdrawn=barred_tests(model, here.answers) | lacking)
 
 
 def _posterior(
@@ -277,7 +277,7 @@ def rests(model: Model, made: Plan) -> Iterator[tuple[Middle, str]]:
             left = _posterior(model, here.belief, node.test, outcome)
             if left:
                 answers = (*here.answers, (node.test, outcome))
-                below = Middle(left, node.state, answers, barred(model, answers))
+                below = Middle(left, node.state, answers, barred_tests(model, answers))
                 waiting.append((below, child))
 
 

@@ -24,7 +24,7 @@ from engine.model.plan import Ask, Plan, State
 from engine.model.records import Model, Opening
 from engine.model.records import document as model_document
 from engine.model.setup import start
-from engine.model.shorts import barred, bars
+from engine.model.shorts import barred_tests, bars
 from engine.planner import ALL, Bound, plan, runners_up
 from engine.planner._kernel import price, search
 from engine.planner.reduction import belief_of, reduce
@@ -214,8 +214,8 @@ def test_a_short_bars_all_live_tests_and_no_others() -> None:
     assert bars(marked(True), "cold", "bad") == {"live"}
     assert bars(marked(True), "cold", "good") == frozenset()
     assert bars(marked(False), "cold", "bad") == frozenset()
-    assert barred(marked(True), [("cold", "good"), ("cold", "bad")]) == {"live"}
-    assert barred(marked(True), []) == frozenset()
+    assert barred_tests(marked(True), [("cold", "good"), ("cold", "bad")]) == {"live"}
+    assert barred_tests(marked(True), []) == frozenset()
 
 
 def test_the_live_test_comes_first_where_the_cold_one_would_bar_it() -> None:

@@ -84,7 +84,7 @@ def test_no_plan_is_cheaper_than_the_best_of_its_bench(seed: int) -> None:
     """Where that was proved; so no loss is below nothing."""
     model = drawn(seed)
     made = plan(model)
-    field = Field.drawn(model, 3, seed, 20.0)
+    field = Field.draw(model, 3, seed, 20.0)
     costs = field.costs(Ledger.of(model, made))
     for cost, own in zip(costs, field.plans, strict=True):
         assert own.proof.proved_optimal

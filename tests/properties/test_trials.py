@@ -18,7 +18,7 @@ from engine.model.records import Model, Remedy
 from engine.model.setup import start
 from engine.planner import plan
 from engine.studies.trial import (
-    Confirmed,
+    Confirmation,
     confirmed_outlook,
     confirms,
     document_with_confirm,
@@ -121,7 +121,7 @@ def test_no_confirm_where_it_costs_more_than_it_saves() -> None:
     """Misread once in a hundred: 60 minutes x .01 saved do not pay for a minute each time."""
     model = two_faults(0.01)
     confirmed = confirms(model, plan(model))
-    assert confirmed == Confirmed((), pytest.approx(6.6), pytest.approx(6.6))
+    assert confirmed == Confirmation((), pytest.approx(6.6), pytest.approx(6.6))
 
 
 def test_nothing_to_confirm_where_nothing_is_misread() -> None:

@@ -19,7 +19,7 @@ from engine.model.setup import start
 from engine.planner import plan
 from engine.readings.belief import prepare
 from engine.readings.confusion import Readings
-from engine.studies.contest import ORDERS, Hindered, Walking
+from engine.studies.contest import ORDERS, HinderedUnit, Walking
 from engine.studies.trial import confirms
 from engine.studies.trial.simulation import ChartWay, ReplanningWay
 from tests.models import cold_and_live, dense_random, stage_chain, with_shorts
@@ -35,13 +35,13 @@ def drawn(seed: int) -> Model:
 
 
 @dataclass(slots=True)
-class Logged(Hindered):
+class Logged(HinderedUnit):
     """A unit that keeps what was read, in order."""
 
     log: list[tuple[str, int]] = field(default_factory=list)
 
     def read(self, test: str, opened: frozenset[str] = frozenset()) -> int:
-        told = Hindered.read(self, test, opened)
+        told = HinderedUnit.read(self, test, opened)
         self.log.append((test, told))
         return told
 

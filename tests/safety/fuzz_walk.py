@@ -20,7 +20,7 @@ from typing import Any
 from engine import library
 from engine.model.records import Mains, Model
 from engine.model.records import document as model_document
-from engine.walk import entry, events, job, record
+from engine.walk import entry, events, job, record, undo
 from engine.walk.ending import conclude
 from engine.walk.state import Outset, Walk
 from kb.language.loader import as_shipped
@@ -103,7 +103,7 @@ def outset_of(unit: Unit, answers: Answers = ()) -> tuple[Outset, frozenset[str]
         entry=admission.answers,
         cold_first=entry.cold_checks(model, admission),
     )
-    return outset, entry.barred(model, admission)
+    return outset, entry.barred_supplies(model, admission)
 
 
 def walked(unit: Unit, seed: int, *, heedless: bool = False) -> Account:
@@ -321,8 +321,8 @@ class _Driver:
     def _undo(self) -> None:
         """Words are taken back, once or several times; no hand is."""
         for _ in range(self.chance.choice([1, 1, 2, 4])):
-            if job.can_undo(self.walk):
-                self.walk = job.undo(self.walk)
+            if undo.can_undo(self.walk):
+                self.walk = undo.undo(self.walk)
                 self.trace.append("undo")
                 self.account.counts["undos"] += 1
         self.witness.reads(self.walk.events)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from engine import library
-from engine.build import shop
+from engine.assembly import shop
 from engine.deduce.deduction import Reasoner
 from engine.model.records import Mains, Model
 from kb.language.loader import as_shipped

@@ -18,7 +18,7 @@ from typing import Any
 from engine.model.plan import Plan, State
 from engine.model.records import Model
 from engine.planner import plan
-from engine.walk import events, job
+from engine.walk import events, job, undo
 from engine.walk.ending import conclude
 from engine.walk.state import Outset, Walk
 from kb.trouble import TroubleError
@@ -101,7 +101,7 @@ class _Person:
                 self._take(ahead.event)
             elif isinstance(ahead, job.Question):
                 self._reply(ahead.test)
-            elif self.walk.ended:
+            elif self.walk.is_ended:
                 self._judge()
                 if not self._now(0.6) or not self._go_on():
                     break
@@ -130,8 +130,8 @@ class _Person:
             self._take(events.Lacking(kind, thing))
         elif self._now(0.04):
             self._know()
-        elif self._now(0.04) and job.can_undo(self.walk):
-            self.walk = job.undo(self.walk)
+        elif self._now(0.04) and undo.can_undo(self.walk):
+            self.walk = undo.undo(self.walk)
             self.tally.counts["undo"] += 1
         elif not self._take(events.Answered(test, self._shown(test))):
             self._take(events.CannotDo(test))

@@ -25,7 +25,7 @@ def walk() -> dict[str, Any]:
     begun = job.begin(Outset(model, witness=witness(model, rail_readings())), plan)
     told = job.take(begun, Known("rail", "low", "3.7 V"))
     ended = job.take(told, Known("feed", "above", "1.2 MΩ"))
-    assert ended.ended
+    assert ended.is_ended
     plain: dict[str, Any] = json.loads(json.dumps(record.document(ended)))
     return plain
 

@@ -16,8 +16,9 @@ from engine.model.records import Model
 from engine.model.records import document as model_document
 from engine.planner import plan
 from engine.walk.events import Answered, CannotDo, Event, Known
-from engine.walk.job import Outset, Question, Setting, Walk, begin, can_undo, pending, take, undo
+from engine.walk.job import Outset, Question, Setting, Walk, begin, pending, take
 from engine.walk.record import document as walk_document
+from engine.walk.undo import can_undo, undo
 from tests.safety.shop_models import random_model
 
 

@@ -17,7 +17,7 @@ import pytest
 from engine import library
 from engine.model.records import Model
 from engine.planner import plan
-from engine.walk import entry, events, job, record
+from engine.walk import entry, events, job, record, undo
 from engine.walk.ending import conclude
 from engine.walk.state import Planner, Walk
 from kb.trouble import TroubleError
@@ -214,12 +214,12 @@ def unmend(seen: Watched) -> None:
 def unmend_then_undo(seen: Watched) -> None:
     """Still the same, the make-safe broken off, then taken back."""
     unmend(seen)
-    seen.walk = job.undo(seen.walk)
+    seen.walk = undo.undo(seen.walk)
 
 
 def undo_twice(seen: Watched) -> None:
     """Two answers taken back at the verdict."""
-    seen.walk = job.undo(job.undo(seen.walk))
+    seen.walk = undo.undo(undo.undo(seen.walk))
 
 
 def know_more(seen: Watched) -> None:
@@ -257,10 +257,10 @@ def test_a_trip_is_asked_for_its_insulation_whatever_is_complained_of(
         told = {trip: TRIPPED, insulation.id: answer}
         admission = entry.admit(unit.model, told)
         if follows in ("scrap", "refuse"):
-            assert not admission.admitted
+            assert not admission.is_admitted
         elif follows == "cold-only":
             energised = {a.id for a in unit.model.supply.arrangements if a.energy == "mains"}
-            assert energised <= entry.barred(unit.model, admission)
+            assert energised <= entry.barred_supplies(unit.model, admission)
 
 
 def shorts(unit: Unit) -> list[tuple[str, str]]:

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from engine import gate, library
+from engine import library, safetygate
 from engine.chart.drawing import document, draw_up
 from engine.model.plan import Plan, State
 from engine.model.records import Mains, Model
@@ -41,7 +41,7 @@ def planner(
 
 
 def guarded(model: Model, state: State | None = None) -> Plan:
-    return gate.guard(planner)(
+    return safetygate.guard(planner)(
         model, belief=None, state=state, withdrawn=frozenset(), tests_done=frozenset(), answers=()
     )
 
@@ -49,13 +49,13 @@ def guarded(model: Model, state: State | None = None) -> Plan:
 def test_a_sound_plan_passes_and_is_followed() -> None:
     model = lamp()
     made = guarded(model)
-    gate.check(model, document(draw_up(model, made)))
+    safetygate.check(model, document(draw_up(model, made)))
 
 
 def test_a_breach_is_a_refusal_at_the_file_and_line_of_the_rule() -> None:
     model = unproved(lamp())
     with pytest.raises(TroubleError) as caught:
-        gate.check(model, document(draw_up(model, plan(model, seconds=0.5))))
+        safetygate.check(model, document(draw_up(model, plan(model, seconds=0.5))))
     said = [t for t in caught.value.troubles if t.code == "AU308"]
     assert said
     assert all(t.place.source.startswith("kb/rules/") and t.place.line for t in said)
@@ -69,7 +69,7 @@ def test_a_chart_changed_on_its_way_to_paper_is_refused() -> None:
         if "make_safe" in node:
             node["make_safe"] = []
     with pytest.raises(TroubleError, match="AU305"):
-        gate.check(model, chart)
+        safetygate.check(model, chart)
 
 
 def test_a_walk_is_given_no_plan_that_breaks_a_law() -> None:

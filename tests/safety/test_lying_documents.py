@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from engine import gate, library
+from engine import library, safetygate
 from engine.chart.drawing import document as chart_document
 from engine.chart.drawing import draw_up
 from engine.model.file import Reading, inspect, read_model
@@ -573,14 +573,14 @@ def test_no_hands_go_near_an_unmeasured_store_after_any_lie(lie: Lie) -> None:
     """The plan that is made of the lie passes the gate, and stores are asked for in it."""
     model = reading_of(lie).model
     chart = chart_document(draw_up(model, plan(model, seconds=0.5)))
-    gate.check(model, json.loads(json.dumps(chart)))
+    safetygate.check(model, json.loads(json.dumps(chart)))
     opened = [n for n in chart["nodes"].values() if n["kind"] == "setup" and n["open"]]
     assert all(inside(model, tuple(node["open"])) for node in opened)
 
 
 def test_what_a_document_cannot_show_is_said() -> None:
     model = reading_of(nothing).model
-    assert gate.origin_note(model, from_document=False) == ""
-    assert gate.origin_note(model, from_document=True).startswith(
+    assert safetygate.origin_note(model, from_document=False) == ""
+    assert safetygate.origin_note(model, from_document=True).startswith(
         "Made from a model of unknown origin"
     )

@@ -21,7 +21,7 @@ from engine.model.records import document as model_document
 from engine.planner import plan
 from render import page
 from render.drawing.svg import all_words
-from render.layout.figures import figures
+from render.layout.quality import figures
 from render.paper import Extra, lay_out
 from tests.page.reading import screens_of, tree_of
 

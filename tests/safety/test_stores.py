@@ -21,7 +21,7 @@ from engine.model.plan import State
 from engine.model.records import Model, Opening, Rig, Store, document
 from engine.model.setup import steps
 from engine.planner import plan
-from engine.walk import job, record
+from engine.walk import job, record, undo
 from engine.walk.ending import conclude
 from engine.walk.events import (
     Answered,
@@ -263,7 +263,7 @@ def test_out_of_reach_leads_to_the_next_opening_that_shows_it_and_no_probe() -> 
 
 def test_a_rig_is_not_touched_beside_a_store_out_of_reach() -> None:
     walk = carried_out(begun(BULK, OUTPUT, tests=("board",)), 1.0)
-    walk = job.take(walk, Answered("board", "good")) if not walk.ended else walk
+    walk = job.take(walk, Answered("board", "good")) if not walk.is_ended else walk
     walk = begun(BULK, tests=("board",))
     first = setting(walk)
     assert first.bench.rig == "clip"
@@ -293,7 +293,7 @@ def test_an_opening_that_cannot_be_made_halts_the_walk_too() -> None:
 def test_after_mains_what_is_exposed_is_measured_again() -> None:
     walk = carried_out(begun(OUTPUT, tests=("powered", "tray")))
     assert walk.low == frozenset() or pending(walk) == Question("tray")
-    while not walk.ended:
+    while not walk.is_ended:
         question = pending(walk)
         assert isinstance(question, Question)
         walk = carried_out(job.take(walk, Answered(question.test, "good")))
@@ -310,7 +310,7 @@ def verdict(*held: Store) -> Walk:
     """A walk that has come to a verdict on an unplugged, opened unit."""
     walk = carried_out(begun(*held, tests=("tray",)))
     walk = job.take(walk, Answered("tray", "bad"))
-    while not walk.ended:
+    while not walk.is_ended:
         walk = carried_out(job.take(walk, CannotDo("tray")))
     return walk
 
@@ -326,7 +326,7 @@ def test_whoever_goes_on_from_a_verdict_unplugs_and_measures_first(event: Event)
     assert conclude(walk).make_safe == ()
     after = job.take(walk, event)
     assert after.low_stores == frozenset()
-    if after.ended:
+    if after.is_ended:
         assert [store.part for store in conclude(after).make_safe] == ["C2"]
         return
     due = setting(after)
@@ -336,7 +336,7 @@ def test_whoever_goes_on_from_a_verdict_unplugs_and_measures_first(event: Event)
 
 
 def test_undo_at_a_verdict_unplugs_and_measures_first() -> None:
-    walk = job.undo(verdict(OUTPUT))
+    walk = undo.undo(verdict(OUTPUT))
     assert setting(walk).returns
     assert [store.part for store in setting(walk).make_safe] == ["C2"]
     assert job.replay(walk.outset, walk.events, plan) == walk

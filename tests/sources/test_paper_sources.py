@@ -95,7 +95,7 @@ def test_signal_words_have_their_standard_colours(word: str, low: float, high: f
     assert low <= (found if found > 180 or high <= 360 else found + 360) <= high
 
 
-@pytest.mark.parametrize("sign", [name for name in signs.known() if name.startswith("W")])
+@pytest.mark.parametrize("sign", [name for name in signs.known_signs() if name.startswith("W")])
 def test_warnings_are_triangles_that_are_yellow_for_the_larger_part(sign: str) -> None:
     # ISO 3864-1: the yellow takes at least half of the sign's area.
     triangle, *pictogram = signs.draw(sign, 0, 0, 1)

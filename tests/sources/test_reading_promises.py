@@ -10,7 +10,7 @@ from __future__ import annotations
 import pytest
 
 from engine import library
-from engine.evidence.limits import Held, held
+from engine.evidence.limits import PromiseCheck, check_promises
 from engine.model.records import Mains, Model
 
 
@@ -20,15 +20,15 @@ def lamp() -> Model:
     return library.model("light-controlled-lamp", mains=Mains(230, 50))
 
 
-def promises(lamp: Model, volts: float, part: str = "U2") -> list[Held]:
+def promises(lamp: Model, volts: float, part: str = "U2") -> list[PromiseCheck]:
     """What a rail voltage says of one part's promises."""
-    return [one for one in held(lamp, lamp.test("volts-TP2"), volts) if one.part == part]
+    return [one for one in check_promises(lamp, lamp.test("volts-TP2"), volts) if one.part == part]
 
 
 def test_under_two_volts_nothing_is_promised(lamp: Model) -> None:
     """1.9 V on the rail."""
     found = promises(lamp, 1.9)
-    assert [one.kept for one in found] == [False]
+    assert [one.is_kept for one in found] == [False]
     assert "2 V" in found[0].says
 
 
@@ -36,9 +36,9 @@ def test_under_two_volts_nothing_is_promised(lamp: Model) -> None:
 def test_the_window_follows_the_rail(lamp: Model, volts: float, room: str, hot: str) -> None:
     """And one input inside is enough: the threshold's divider keeps it there."""
     supply, inputs = promises(lamp, volts)
-    assert supply.kept
+    assert supply.is_kept
     assert f"to {room} at 25 °C, {hot} hot or cold" in inputs.says
-    assert inputs.kept
+    assert inputs.is_kept
     assert "one is always inside" in inputs.says
 
 
@@ -50,5 +50,5 @@ def test_the_threshold_is_reckoned_from_its_divider(lamp: Model) -> None:
 
 def test_a_capacitor_is_held_to_its_rating(lamp: Model) -> None:
     """16 V on the rail's capacitor: 17 V is too much, 5 V is not."""
-    assert [one.kept for one in promises(lamp, 17.0, "C2")] == [False]
-    assert [one.kept for one in promises(lamp, 5.0, "C2")] == [True]
+    assert [one.is_kept for one in promises(lamp, 17.0, "C2")] == [False]
+    assert [one.is_kept for one in promises(lamp, 5.0, "C2")] == [True]

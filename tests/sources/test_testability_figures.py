@@ -109,5 +109,5 @@ def test_who_parts_two_faults_errs_no_more_than_the_bound_says(rows) -> None:
         other = math.prod(q if bad else 1 - q for bad, (_, q) in zip(answers, rows, strict=True))
         error += 0.5 * min(first, other)
     assert error <= found.likeness[0, 1] / 2 + 1e-9
-    if found.parted(Apart.SURELY)[0, 1]:
+    if found.separations(Apart.SURELY)[0, 1]:
         assert error <= ERRORS

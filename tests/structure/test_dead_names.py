@@ -60,6 +60,16 @@ def test_every_name_is_used_by_the_program() -> None:
     assert dead(defined, words_of(*PACKAGES)) == set()
 
 
+def test_a_private_name_is_used_in_its_own_module() -> None:
+    idle = {
+        f"{path} {node.name}"
+        for path, text in texts(*PACKAGES)
+        for node in definitions(text)
+        if node.name.startswith("_") and len(re.findall(rf"\b{node.name}\b", text)) < 2
+    }
+    assert idle == set()
+
+
 def test_every_closed_form_is_held_to_a_source() -> None:
     names = {
         node.name

@@ -90,7 +90,7 @@ def test_libraries_stay_in_their_place(path):
 
 
 # Who may lean on the checker: what shows or follows a plan, and what reviews one. No maker does.
-CHECKED_BY = ("engine/gate.py", "engine/studies/review/")
+CHECKED_BY = ("engine/safetygate.py", "engine/studies/review/")
 
 
 @pytest.mark.parametrize("path", MODULES, ids=name_of)

@@ -53,7 +53,7 @@ def test_tests_that_are_answered_or_tell_nothing_are_no_runners_up() -> None:
 def test_at_the_verdict_there_are_none() -> None:
     """Nothing is asked there."""
     walk = job.take(job.begin(Outset(lantern()), plan), Known("other-socket", "works"))
-    assert walk.ended
+    assert walk.is_ended
     assert runners_up(walk, PATIENCE) == ()
     assert cost_of_cannot(walk, PATIENCE) is None
 

@@ -61,7 +61,7 @@ def test_the_gravest_answer_decides(answers: Mapping[str, str], decision: str) -
 )  # fmt: skip
 def test_only_scrap_and_refuse_end_the_job(decision: str, admitted: bool) -> None:
     """The others go on, more carefully."""
-    assert entry.Admission(decision).admitted is admitted
+    assert entry.Admission(decision).is_admitted is admitted
 
 
 @pytest.mark.parametrize("answers", [{"kind": "maybe"}, {"colour": "blue"}])
@@ -120,7 +120,7 @@ def test_after_a_bang_the_cold_checks_come_before_anything_energised() -> None:
             if unit.arrangement(step.bench.supply).energy in ("mains", "hvdc"):
                 assert cold <= seen
             seen |= {step.test or ""}
-        assert walk.ended
+        assert walk.is_ended
 
 
 def test_a_cold_check_that_cannot_be_done_holds_nothing_up() -> None:
@@ -130,7 +130,7 @@ def test_a_cold_check_that_cannot_be_done_holds_nothing_up() -> None:
     cold = entry.cold_checks(unit, admission)
     outset = Outset(unit, entry.barred_tests(unit, admission), cold_first=cold)
     walk = prepared.work_through(job.begin(outset, plan), {})
-    assert walk.ended
+    assert walk.is_ended
 
 
 def test_a_unit_admitted_as_usual_has_no_cold_checks_to_wait_for() -> None:

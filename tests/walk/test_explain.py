@@ -114,7 +114,7 @@ def test_variants_are_added_up_under_their_fault() -> None:
     other = Fault("bent-often", first.stage, "Bent, but now and then in touch", first.prior / 2,
                   variant_of=first.id)  # fmt: skip
     unit = replace(unit, faults=(half, *unit.faults[1:], other))
-    told = explain.ranked(unit, {f.id: f.prior for f in unit.faults})
+    told = explain.rank_suspects(unit, {f.id: f.prior for f in unit.faults})
     assert {s.fault: s.p for s in told}[first.id] == pytest.approx(first.prior)
     assert other.id not in {s.fault for s in told}
 

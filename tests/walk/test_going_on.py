@@ -94,9 +94,9 @@ def test_a_test_done_before_is_not_done_again_for_it() -> None:
 def test_a_units_worth_is_the_shops_where_it_says_so() -> None:
     """12 at 0.3 a minute are 40 minutes; without a minute's worth the topology's 50 stand."""
     told = {"worth": {"minute": 0.3, "units": {"invented": 12}, "currency": "EUR"}}
-    file = benchfile.made(told, Path("bench.yaml"))
+    file = benchfile.load_plain(told, Path("bench.yaml"))
     assert goingon.worth(part_model(), file) == pytest.approx(40.0)
-    bare = benchfile.made({"worth": {"units": {"invented": 12}}}, Path("bench.yaml"))
+    bare = benchfile.load_plain({"worth": {"units": {"invented": 12}}}, Path("bench.yaml"))
     assert goingon.worth(part_model(), bare) == 50.0
     assert goingon.worth(part_model(), None) == 50.0
 

@@ -42,7 +42,7 @@ def walked(model: Model, seed: int) -> Iterator[Walk]:
         yield walk
         row = readings.true[step.test][fault]
         true = truth.setdefault(step.test, int(chance.choice(len(row), p=row / row.sum())))
-        odds = readings.confused[step.test][true]
+        odds = readings.confusions[step.test][true]
         told = int(chance.choice(len(odds), p=odds / odds.sum()))
         walk = job.take(walk, Answered(step.test, readings.outcomes[step.test][told]))
     yield walk
@@ -62,7 +62,7 @@ def after_each_answer(walk: Walk, test: str) -> Iterator[Walk]:
     readings = Readings.of(walk.model)
     odds = np.array([walk.belief[fault] for fault in readings.faults])
     for at, outcome in enumerate(readings.outcomes[test]):
-        if (odds @ readings.true[test] @ readings.confused[test])[at] > 0:
+        if (odds @ readings.true[test] @ readings.confusions[test])[at] > 0:
             yield job.take(walk, Answered(test, outcome))
 
 

@@ -60,19 +60,19 @@ def answered(model: Model, *answers: str) -> Walk:
 def test_a_verdict_that_hangs_on_one_reading_has_it_done_again() -> None:
     """One in twenty at 75 minutes is more than the minute that looking again takes."""
     walk = answered(two_suspects(), "yes")
-    assert not walk.ended
+    assert not walk.is_ended
     assert pending(walk) == Question("look")
 
 
 def test_nothing_is_done_again_where_being_wrong_costs_little() -> None:
     """One in twenty at five minutes is a quarter of a minute."""
-    assert answered(two_suspects(5.0), "yes").ended
+    assert answered(two_suspects(5.0), "yes").is_ended
 
 
 def test_two_readings_that_agree_leave_two_misreadings() -> None:
     """0.95^2 to 0.05^2."""
     walk = answered(two_suspects(), "yes", "yes")
-    assert walk.ended
+    assert walk.is_ended
     assert walk.belief["left"] == pytest.approx(0.9025 / 0.905)
 
 
@@ -84,7 +84,7 @@ def test_two_readings_that_differ_are_not_read_a_third_time() -> None:
 
 
 def test_nothing_is_done_again_where_nothing_can_have_been_misread() -> None:
-    assert answered(two_suspects(slip=0.0), "yes").ended
+    assert answered(two_suspects(slip=0.0), "yes").is_ended
 
 
 def test_nothing_is_done_again_where_only_the_told_answer_can_be_told() -> None:
@@ -92,8 +92,8 @@ def test_nothing_is_done_again_where_only_the_told_answer_can_be_told() -> None:
     model = two_suspects()
     look, weigh = model.tests
     model = replace(model, tests=(replace(look, misread={"no": {"yes": SLIP}}), weigh))
-    assert not answered(model, "yes").ended
-    assert answered(model, "no").ended
+    assert not answered(model, "yes").is_ended
+    assert answered(model, "no").is_ended
 
 
 def test_nothing_is_done_again_where_no_answer_changes_the_remedy() -> None:
@@ -102,13 +102,13 @@ def test_nothing_is_done_again_where_no_answer_changes_the_remedy() -> None:
     both = Remedy("mend-all", "Mend all", "repair", 5.0, ("left", "right"))
     model = replace(model, remedies=(*model.remedies, both))
     told = job.take(begun(model), Known("look", "yes"))
-    assert told.ended
+    assert told.is_ended
 
 
 def test_nothing_is_done_again_where_no_other_test_could_settle_it() -> None:
     """A second reading that differs would leave even odds, and nothing to go on with."""
     walk = job.begin(Outset(two_suspects(), frozenset({"weigh"})), plan)
-    assert job.take(walk, Answered("look", "yes")).ended
+    assert job.take(walk, Answered("look", "yes")).is_ended
 
 
 def on_the_socket(model: Model) -> Model:
@@ -119,7 +119,7 @@ def on_the_socket(model: Model) -> Model:
 
 def test_what_a_closed_unit_did_is_not_watched_again_straight_away() -> None:
     """Looking on is the same look; as a reading it would be taken again."""
-    assert answered(on_the_socket(two_suspects()), "yes").ended
+    assert answered(on_the_socket(two_suspects()), "yes").is_ended
 
 
 def test_the_odds_of_having_been_misread_count_all_readings_of_a_test() -> None:
@@ -131,7 +131,7 @@ def test_the_odds_of_having_been_misread_count_all_readings_of_a_test() -> None:
 
 def test_what_can_not_be_done_again_ends_the_walk_as_it_stands() -> None:
     walk = job.take(answered(two_suspects(), "yes"), CannotDo("look"))
-    assert walk.ended
+    assert walk.is_ended
     assert walk.belief["left"] == pytest.approx(0.95)
 
 

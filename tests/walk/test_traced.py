@@ -10,7 +10,7 @@ import pytest
 from engine.audit import audit_walk
 from engine.model.records import Model, Opening, document
 from engine.planner import plan
-from engine.walk import job, record
+from engine.walk import job, record, undo
 from engine.walk.events import Answered, Traced
 from engine.walk.job import Outset, Question, Setting, Walk, pending
 from kb.trouble import TroubleError
@@ -60,7 +60,7 @@ def test_a_drawing_at_hand_spares_its_minutes() -> None:
 def test_it_is_taken_back_like_any_answer() -> None:
     """Undone, tracing costs what it did."""
     begun = job.begin(Outset(unit()), plan)
-    back = job.undo(job.take(begun, Traced("control")))
+    back = undo.undo(job.take(begun, Traced("control")))
     assert back.model == begun.model
     assert walked(back, ANSWERS).minutes == walked(begun, ANSWERS).minutes
 

@@ -114,7 +114,7 @@ def opened() -> Walk:
     while (step := job.pending(here)) is not None:
         if isinstance(step, Setting):
             low = {store.part: 2.0 for store in step.make_safe}
-            here = job.take(here, step.arrival(low) if here.tested else step.event)
+            here = job.take(here, step.arrival(low) if here.is_tested else step.event)
         else:
             assert isinstance(step, Question)
             here = job.take(here, Answered(step.test, "good"))

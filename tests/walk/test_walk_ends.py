@@ -178,7 +178,7 @@ def test_a_missing_opening_withdraws_all_tests_behind_it() -> None:
 def test_without_any_answer_a_walk_still_ends() -> None:
     """A file without answers: all that is left is the likeliest remedy."""
     walk = prepared.work_through(begun(lantern()), {})
-    assert walk.ended
+    assert walk.is_ended
     assert {step.kind for step in walk.steps} == {"cannot"}
 
 
@@ -213,7 +213,7 @@ def test_a_verdict_on_sure_readings_stands() -> None:
     model = misreading(lantern(), "probe-leds", {})
     walk = answered(begun(model), "dead")
     walk = job.take(walk, Known("probe-leds", "one-dark"))
-    assert walk.ended
+    assert walk.is_ended
     assert walk.suspects == {"led-open", "other"}
 
 
@@ -225,7 +225,7 @@ def verdict_of(outcomes: list[str]) -> Walk:
     walk = begun(lantern())
     for outcome in outcomes:
         walk = answered(walk, outcome)
-    assert walk.ended
+    assert walk.is_ended
     return walk
 
 

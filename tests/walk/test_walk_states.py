@@ -22,7 +22,7 @@ from engine.model.plan import Verdict
 from engine.model.records import Model, document
 from engine.planner import plan
 from engine.readings.belief import Surprise
-from engine.walk import entry, job, record
+from engine.walk import entry, job, record, undo
 from engine.walk.events import Answered, Arrived, Away, CannotDo, Known, Lacking
 from engine.walk.job import Halt, Outset, Question, Setting, Walk, pending
 from tests.models import stage_chain
@@ -140,12 +140,12 @@ class Bench(RuleBasedStateMachine):
     def undo(self) -> None:
         """Take the last words back; the bench stays."""
         before = self.walk
-        self.walk = job.undo(before)
+        self.walk = undo.undo(before)
         assert self.walk.bench == before.bench
         words = [e for e in before.events if not isinstance(e, Arrived | Away)]
         kept = [e for e in self.walk.events if not isinstance(e, Arrived | Away)]
         assert kept == words[:-1]
-        assert self.walk.unsettled or not (before.ended or before.unsettled)
+        assert self.walk.unsettled or not (before.is_ended or before.unsettled)
         assert sum(isinstance(e, Arrived) for e in self.walk.events) == sum(
             isinstance(e, Arrived) for e in before.events
         )
@@ -167,7 +167,7 @@ class Bench(RuleBasedStateMachine):
         if hasattr(self, "walk"):
             plain = json.loads(json.dumps(record.document(self.walk)))
             breaches = audit_walk(document(self.walk.model), plain)
-            if not self.walk.ended:
+            if not self.walk.is_ended:
                 breaches = tuple(b for b in breaches if "ends in no remedy" not in b.what)
             assert breaches == ()
 
@@ -218,7 +218,7 @@ class Bench(RuleBasedStateMachine):
         if hasattr(self, "walk"):
             at_verdict = isinstance(self.walk.plan.nodes[self.walk.node], Verdict)
             at_verdict = at_verdict and self.walk.again is None
-            assert at_verdict == self.walk.ended == (pending(self.walk) is None)
+            assert at_verdict == self.walk.is_ended == (pending(self.walk) is None)
 
 
 Bench.TestCase.settings = settings(

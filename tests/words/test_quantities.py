@@ -2,7 +2,7 @@
 
 import pytest
 
-from kb.quantities import Tolerance, in_base, read_quantity, read_tolerance, show
+from kb.quantities import Tolerance, in_base, read_quantity, show
 
 
 @pytest.mark.parametrize(
@@ -71,15 +71,6 @@ def test_a_tolerance_follows_the_value(text, minus, plus):
     assert quantity.tolerance == Tolerance(minus, plus)
     assert quantity.low == pytest.approx(quantity.value * (1 - minus))
     assert quantity.high == pytest.approx(quantity.value * (1 + plus))
-
-
-@pytest.mark.parametrize(
-    ("text", "minus", "plus"),
-    [("5 %", 0.05, 0.05), ("±0.1%", 0.001, 0.001), ("-20/+80%", 0.2, 0.8)],
-)
-def test_a_tolerance_alone(text, minus, plus):
-    """As knowledge files write it."""
-    assert read_tolerance(text) == Tolerance(minus, plus)
 
 
 @pytest.mark.parametrize(

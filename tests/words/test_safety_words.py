@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from engine import library
-from engine.model.records import Mains, named
+from engine.model.records import Mains, record_of
 from engine.walk.entry import admit, remedy_for
 from kb.language import loader
 from render.wording import fixedwords
@@ -51,16 +51,16 @@ def test_another_limit_goes_by_the_name_of_its_standard() -> None:
 
 
 def cautioned(thing) -> set[str]:
-    return {named(lamp().cautions, caution).hazard for caution in thing.cautions}
+    return {record_of(lamp().cautions, caution).hazard for caution in thing.cautions}
 
 
 def test_whoever_builds_limited_mains_is_told_of_lamp_and_earth() -> None:
     """At the arrangement itself, and at the first power-up after a repair."""
-    isolated, behind_rcd = (named(lamp().supply.arrangements, name)
+    isolated, behind_rcd = (record_of(lamp().supply.arrangements, name)
                             for name in ("isolated-limited", "rcd-limited"))  # fmt: skip
     assert {"hot-lamp", "no-rcd-protection", "limited-mains"} <= cautioned(isolated)
     assert {"hot-lamp", "mains-referenced", "limited-mains"} <= cautioned(behind_rcd)
-    powered = cautioned(named(lamp().proofs, "limiter-power-up"))
+    powered = cautioned(record_of(lamp().proofs, "limiter-power-up"))
     assert {"hot-lamp", "no-rcd-protection", "bursting-capacitor"} <= powered
     for name in ("no-rcd-protection", "mains-referenced"):
         assert "wrist strap" in KNOWN.cautions[name].says
@@ -69,7 +69,7 @@ def test_whoever_builds_limited_mains_is_told_of_lamp_and_earth() -> None:
 
 def test_hands_go_from_the_current_sockets_before_the_next_reading() -> None:
     """Said where the current is read, as caution and in how it is done."""
-    test = named(lamp().tests, "rail-current-control")
+    test = record_of(lamp().tests, "rail-current-control")
     assert "current-sockets" in cautioned(test)
     assert "back into its volts sockets" in test.how
 
@@ -88,12 +88,12 @@ def test_a_renewed_electrolytic_is_powered_under_cover() -> None:
     bursts = {r.id for r in model.remedies if "bursting-capacitor" in r.cautions}
     assert {"renew-C1", "renew-C2", "renew-C3"} <= bursts
     assert "renew-R1" not in bursts
-    assert "box or screen" in named(model.proofs, "limiter-power-up").how
+    assert "box or screen" in record_of(model.proofs, "limiter-power-up").how
 
 
 def test_the_dead_arrangement_asks_for_nothing_inside_a_closed_unit() -> None:
     """What is due to be measured is listed by the program, where it can be reached."""
-    dead = named(lamp().supply.arrangements, "unplugged")
+    dead = record_of(lamp().supply.arrangements, "unplugged")
     assert dead.says == "unplugged"
     assert "as soon as they can be reached" in dead.how
 
@@ -109,7 +109,7 @@ def test_what_is_turned_away_is_not_measured(question: str) -> None:
 
 def test_a_diagnosis_that_fits_nothing_is_read_again_only_where_safe() -> None:
     """The companion says it, not how the unit is handed on."""
-    (again,) = named(lamp().remedies, "hand-it-on").companions
+    (again,) = record_of(lamp().remedies, "hand-it-on").companions
     assert again.startswith("If nothing about it looked unsafe")
 
 

@@ -45,13 +45,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from engine.model.file.access import access_findings
-from engine.model.file.filling import filled
+from engine.model.file.filling import complete
 from engine.model.file.finding import Finding, Path
 from engine.model.file.laws import law_findings
 from engine.model.file.names import name_findings
 from engine.model.file.odds import odds_findings
 from engine.model.file.quantities import quantity_findings
-from engine.model.file.strictness import replayed
+from engine.model.file.strictness import make_strict
 from engine.model.file.text import decode, locate, shape
 from engine.model.records import Model, document_sha256
 from kb.trouble import Trouble, TroubleError
@@ -86,11 +86,11 @@ def read_model(text: str, source: str) -> Model:
 def inspect(text: str, source: str) -> Reading:
     """As `read_model`, with the notes that do not stop the reading."""
     text = text.removeprefix("\ufeff")
-    plain, model = _shaped(text, source)
-    found = (*_meaning(model), *law_findings(model))
-    _stop(found, text, source)
-    model, put_right = replayed(filled(model))
-    notes = _worded((*found, *put_right), text, source)
+    plain, model = _shape(text, source)
+    findings = (*_meaning(model), *law_findings(model))
+    _stop(findings, text, source)
+    model, put_right = make_strict(complete(model))
+    notes = _troubles((*findings, *put_right), text, source)
     return Reading(model, notes, document_sha256(plain))
 
 
@@ -99,12 +99,12 @@ def recall(text: str, source: str) -> Model:
 
     TroubleError as `read_model`, where it is damaged.
     """
-    _, model = _shaped(text, source)
+    _, model = _shape(text, source)
     _stop(tuple(_meaning(model)), text, source)
-    return filled(model)
+    return complete(model)
 
 
-def _shaped(text: str, source: str) -> tuple[Any, Model]:
+def _shape(text: str, source: str) -> tuple[Any, Model]:
     plain, findings = decode(text)
     _stop(findings, text, source)
     model, findings = shape(text, plain)
@@ -124,14 +124,14 @@ def _stop(findings: Iterable[Finding], text: str, source: str) -> None:
     grave = tuple(finding for finding in findings if finding.grave)
     if not grave:
         return
-    troubles = list(_worded(grave[:_SHOWN], text, source))
+    troubles = list(_troubles(grave[:_SHOWN], text, source))
     if len(grave) > _SHOWN:
         rest = Finding("MD104", (), f"there are {len(grave) - _SHOWN} more troubles like these", "")
         troubles.append(rest.trouble(source, (0, 0)))
     raise TroubleError(troubles)
 
 
-def _worded(findings: Iterable[Finding], text: str, source: str) -> tuple[Trouble, ...]:
+def _troubles(findings: Iterable[Finding], text: str, source: str) -> tuple[Trouble, ...]:
     places: dict[Path, tuple[int, int]] = {}
     for finding in findings:
         if finding.path not in places:

@@ -22,8 +22,8 @@ def access_findings(model: Model) -> Iterator[Finding]:
     for n, test in enumerate(model.tests):
         if test.supply in arrangements:
             yield from _doable(("tests", n), model, test, arrangements[test.supply])
-        yield from _warned(("tests", n), model, test)
-        yield from _reached(("tests", n), model, test)
+        yield from _check_cautions(("tests", n), model, test)
+        yield from _check_openings(("tests", n), model, test)
     yield from _live(model)
 
 
@@ -52,15 +52,15 @@ def _touchable(path: Path, arrangement: Arrangement) -> Iterator[Finding]:
 
 
 def _start(model: Model) -> Iterator[Finding]:
-    opened = set(model.start.opened)
+    openings = set(model.start.opened)
     needs = {opening.id: opening.after for opening in model.openings}
     for name in model.start.opened:
         for before in needs.get(name, ()):
-            if before not in opened:
+            if before not in openings:
                 what = f'"{name}" is opened at the start, but "{before}", which it needs, is not'
                 yield Finding("MD152", ("start", "opened"), what, f'Add "{before}"')
     for arrangement in model.supply.arrangements:
-        if arrangement.id == model.start.supply and arrangement.closed_only and opened:
+        if arrangement.id == model.start.supply and arrangement.closed_only and openings:
             what = f'the start is opened on "{arrangement.id}", which is for closed units only'
             yield Finding("MD152", ("start", "supply"), what, "Start unplugged")
 
@@ -81,7 +81,7 @@ def _doable(path: Path, model: Model, test: Test, arrangement: Arrangement) -> I
         yield Finding("MD153", (*path, "supply"), what, mend, why)
 
 
-def _warned(path: Path, model: Model, test: Test) -> Iterator[Finding]:
+def _check_cautions(path: Path, model: Model, test: Test) -> Iterator[Finding]:
     hazards = {caution.hazard for caution in model.cautions}
     for n, hazard in enumerate(test.hazards):
         if hazard not in hazards:
@@ -90,10 +90,10 @@ def _warned(path: Path, model: Model, test: Test) -> Iterator[Finding]:
             yield Finding("MD154", (*path, "hazards", n), what, mend)
 
 
-def _reached(path: Path, model: Model, test: Test) -> Iterator[Finding]:
+def _check_openings(path: Path, model: Model, test: Test) -> Iterator[Finding]:
     """A note where a test lists an opening without those that come before it."""
-    named = {*test.opened, *(before for opening in model.openings for before in opening.after)}
-    if not named <= {opening.id for opening in model.openings}:
+    names = {*test.opened, *(before for opening in model.openings for before in opening.after)}
+    if not names <= {opening.id for opening in model.openings}:
         return  # told as an unknown name
     before = closure(model, frozenset(test.opened)) - set(test.opened)
     if before:
@@ -107,9 +107,9 @@ def _live(model: Model) -> Iterator[Finding]:
     """A note where opened, energised work stands without the caution that is its own."""
     if any(caution.hazard == LIVE_LED_BOARD for caution in model.cautions):
         return
-    known = {arrangement.id for arrangement in model.supply.arrangements}
+    ids = {arrangement.id for arrangement in model.supply.arrangements}
     for n, test in enumerate(model.tests):
-        if test.supply in known and test.opened and on_a_live_board(model, test):
+        if test.supply in ids and test.opened and on_a_live_board(model, test):
             what = (
                 f'test "{test.id}" is done on an opened unit on "{test.supply}", and no caution '
                 f'is about the hazard "{LIVE_LED_BOARD}"'

@@ -15,41 +15,41 @@ LIVE_LED_BOARD = "live-led-board"
 """The hazard of an opened, mains-referenced, energised unit."""
 
 
-def filled(model: Model) -> Model:
+def complete(model: Model) -> Model:
     """The model with supply minutes and test cautions complete; a complete one stays equal."""
-    tests = tuple(_warned(model, test) for test in model.tests)
+    tests = tuple(_add_cautions(model, test) for test in model.tests)
     return replace(model, supply=_supply(model), tests=tests)
 
 
 def _supply(model: Model) -> Supply:
     """Supply minutes with staying (0) and the ways through the dead arrangement."""
     dead = model.dead_supply
-    given = model.supply.minutes
+    ways = model.supply.minutes
     names = [arrangement.id for arrangement in model.supply.arrangements]
 
     def minutes(old: str, new: str) -> float:
         if old == new:
             return 0.0
         if dead in (old, new):
-            return given[old][new]
-        return given[old][dead] + given[dead][new]
+            return ways[old][new]
+        return ways[old][dead] + ways[dead][new]
 
     table = {old: {new: minutes(old, new) for new in names} for old in names}
     return Supply(model.supply.arrangements, table)
 
 
-def _warned(model: Model, test: Test) -> Test:
+def _add_cautions(model: Model, test: Test) -> Test:
     """The test with a caution for each hazard that has none among its own."""
     hazard_of = {caution.id: caution.hazard for caution in model.cautions}
-    warned = {hazard_of[caution] for caution in test.cautions}
-    added = tuple(
+    hazards = {hazard_of[caution] for caution in test.cautions}
+    additions = tuple(
         caution.id
         for hazard in dict.fromkeys(_hazards(model, test))
-        if hazard not in warned
+        if hazard not in hazards
         for caution in model.cautions
         if caution.hazard == hazard
     )
-    return replace(test, cautions=(*test.cautions, *added)) if added else test
+    return replace(test, cautions=(*test.cautions, *additions)) if additions else test
 
 
 def _hazards(model: Model, test: Test) -> Iterator[str]:

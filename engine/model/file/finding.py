@@ -23,12 +23,12 @@ class Finding:
 
     def trouble(self, source: str, at: tuple[int, int]) -> Trouble:
         """The trouble in `source` at (line, column), naming the path."""
-        what = f"{spelled(self.path)}: {self.what}" if self.path else self.what
+        what = f"{path_text(self.path)}: {self.what}" if self.path else self.what
         place = Place(source, *at)
         return Trouble(self.code, place, what, self.mend, self.why, self.grave)
 
 
-def spelled(path: Path) -> str:
+def path_text(path: Path) -> str:
     """A path as people write it: `tests[3].supply`."""
     words = ""
     for step in path:
@@ -45,10 +45,10 @@ NOTHING_LISTED = "none"
 """The word for an empty row of names."""
 
 
-def quoted(names: object) -> str:
+def quote(names: object) -> str:
     """A few names in a row, for a mend: `a, b, c and 4 more`."""
-    listed = [str(name) for name in names] if isinstance(names, (list, tuple)) else [str(names)]
-    if not listed:
+    texts = [str(name) for name in names] if isinstance(names, (list, tuple)) else [str(names)]
+    if not texts:
         return NOTHING_LISTED
-    shown = ", ".join(listed[:6])
-    return shown if len(listed) <= 6 else f"{shown} and {len(listed) - 6} more"
+    head = ", ".join(texts[:6])
+    return head if len(texts) <= 6 else f"{head} and {len(texts) - 6} more"

@@ -58,9 +58,9 @@ def of_hands(test: Test) -> bool:
     return bool(_HANDS.search(test.instrument)) or not units.isdisjoint(_HANDS_UNITS)
 
 
-def inside(model: Model, opened: tuple[str, ...]) -> bool:
+def inside(model: Model, openings: tuple[str, ...]) -> bool:
     """Whether any of these openings brings hands inside the unit."""
-    return any(opening.id in opened and opening.inside for opening in model.openings)
+    return any(opening.id in openings and opening.inside for opening in model.openings)
 
 
 def _arrangement(path: Path, arrangement: Arrangement) -> Iterator[Finding]:
@@ -74,17 +74,17 @@ def _arrangement(path: Path, arrangement: Arrangement) -> Iterator[Finding]:
     if namesake is not None and namesake.closed_only and not arrangement.closed_only:
         what = f'"{name}" is for closed units only'
         yield Finding("MD152", (*path, "closed_only"), what, "Write closed_only: true", why)
-    spoken = f"{name.replace('-', ' ')} {arrangement.says}"
+    text = f"{name.replace('-', ' ')} {arrangement.says}"
     if energy == UNENERGISED and arrangement.max_volts > 0:
         what = f'"{name}" is called dead, yet brings {arrangement.max_volts:g} V'
         mend = "Write what energy it has; only the unplugged unit has none, at 0 V"
         yield Finding("MD152", (*path, "max_volts"), what, mend)
-    if energy in (UNENERGISED, "elv") and (word := _MAINS_WORDS.search(spoken)):
+    if energy in (UNENERGISED, "elv") and (word := _MAINS_WORDS.search(text)):
         what = f'"{name}" is called {energy}, yet its words speak of "{word.group()}"'
         mend = "Write what energy it has, or words that can't be taken for mains"
         yield Finding("MD152", (*path, "energy"), what, mend)
-    limited = energy == "mains" and not arrangement.closed_only
-    if limited and namesake is None and (word := _SOCKET_WORDS.search(spoken)):
+    is_limited = energy == "mains" and not arrangement.closed_only
+    if is_limited and namesake is None and (word := _SOCKET_WORDS.search(text)):
         what = (
             f'opened units may stand on "{name}", yet its words speak of "{word.group()}": an '
             "opened unit meets mains through a series lamp only"
@@ -157,31 +157,31 @@ def _remedies(model: Model) -> Iterator[Finding]:
     for n, remedy in enumerate(model.remedies):
         path: Path = ("remedies", n)
         if remedy.kind in UNTOUCHED:
-            cured = [faults[name] for name in remedy.cures if name in faults]
-            within = [f.id for f in cured if f.parts and f.stage not in beyond]
-            worked = {hazards.get(c) for c in remedy.cautions} & {"hot-iron", "stored-charge"}
-            if within or worked:
-                found = f'cures "{within[0]}"' if within else f"warns of {min(map(str, worked))}"
-                what = f'"{remedy.id}" is called {remedy.kind}, yet {found}, inside the unit'
+            targets = [faults[name] for name in remedy.cures if name in faults]
+            within = [f.id for f in targets if f.parts and f.stage not in beyond]
+            warnings = {hazards.get(c) for c in remedy.cautions} & {"hot-iron", "stored-charge"}
+            if within or warnings:
+                reason = f'cures "{within[0]}"' if within else f"warns of {min(map(str, warnings))}"
+                what = f'"{remedy.id}" is called {remedy.kind}, yet {reason}, inside the unit'
                 mend = "Write kind: repair and the proofs that follow it"
                 yield Finding("MD163", (*path, "kind"), what, mend)
         elif remedy.kind in RETURNED:
-            yield from _proved(path, model, remedy, mains)
+            yield from _check_proofs(path, model, remedy, mains)
 
 
-def _proved(path: Path, model: Model, remedy: Remedy, mains: bool) -> Iterator[Finding]:
+def _check_proofs(path: Path, model: Model, remedy: Remedy, mains: bool) -> Iterator[Finding]:
     if not remedy.proofs:
         what = f'{remedy.kind} "{remedy.id}" has no proof, and the unit would go back into use'
         mend = "Name the proofs that follow it, the last one closed up"
         yield Finding("MD162", path, what, mend)
         return
-    known = {proof.id: proof for proof in model.proofs}
+    proof_of = {proof.id: proof for proof in model.proofs}
     arrangements = {a.id: a for a in model.supply.arrangements}
-    proofs = [known[name] for name in remedy.proofs if name in known]
+    proofs = [proof_of[name] for name in remedy.proofs if name in proof_of]
     last = proofs[-1] if proofs else None
     if last is not None and last.supply in arrangements:
-        closed = last.closed or arrangements[last.supply].closed_only
-        if not closed or last.opened:
+        is_closed = last.closed or arrangements[last.supply].closed_only
+        if not is_closed or last.opened:
             what = f'"{last.id}", the last proof of "{remedy.id}", is not done closed up'
             yield Finding("MD162", (*path, "proofs"), what, "End with a proof of the closed unit")
     if mains and not any(_insulation(proof) for proof in proofs):
@@ -198,13 +198,13 @@ def _proof(path: Path, model: Model, proof: Proof) -> Iterator[Finding]:
     for arrangement in model.supply.arrangements:
         if arrangement.id != proof.supply:
             continue
-        energised = arrangement.energy in ("mains", "hvdc")
-        if proof.hands_on and energised:
+        is_energised = arrangement.energy in ("mains", "hvdc")
+        if proof.hands_on and is_energised:
             what = f'proof "{proof.id}" is hands-on, on "{proof.supply}"'
             yield Finding("MD163", (*path, "hands_on"), what, "Write hands_on: false")
         if proof.opened and arrangement.closed_only:
             what = f'proof "{proof.id}" is done opened on "{proof.supply}", for closed units only'
             yield Finding("MD163", (*path, "opened"), what, "Write opened: []")
-        if _insulation(proof) and energised:
+        if _insulation(proof) and is_energised:
             what = f'proof "{proof.id}" tests the insulation of an energised unit'
             yield Finding("MD163", (*path, "supply"), what, "Do it in the dead arrangement")

@@ -7,7 +7,7 @@ from difflib import get_close_matches
 from typing import Protocol
 
 from engine.model.absence import NO_REPAIR, UNENERGISED
-from engine.model.file.finding import Finding, Path, quoted
+from engine.model.file.finding import Finding, Path, quote
 from engine.model.records import Model
 
 KINDS = ("repair", "outside", NO_REPAIR, "downgrade", "salvage", "scrap", "refuse")
@@ -16,7 +16,7 @@ ENERGIES = (UNENERGISED, "elv", "hvdc", "mains")
 FOLLOWS = ("go-on", "cold-first", "cold-only", "scrap", "refuse")
 
 
-class _Named(Protocol):
+class _HasId(Protocol):
     @property
     def id(self) -> str: ...
 
@@ -26,7 +26,7 @@ def name_findings(model: Model) -> Iterator[Finding]:
     yield from _doubles(model)
     yield from _references(model)
     yield from _test_references(model)
-    yield from _required(model)
+    yield from _check_requirements(model)
     yield from _words(model)
     yield from _parents(model)
     yield from circles(
@@ -39,20 +39,20 @@ def circles(
 ) -> Iterator[Finding]:
     """One finding for each name that comes, by `after`, before itself."""
     for index, name in enumerate(after):
-        seen: set[str] = set()
+        steps: set[str] = set()
         ahead = list(after[name])
         while ahead:
             step = ahead.pop()
-            if step not in seen:
-                seen.add(step)
+            if step not in steps:
+                steps.add(step)
                 ahead.extend(after.get(step, ()))
-        if name in seen:
+        if name in steps:
             what = f'"{name}" comes before itself: its "{key}" goes round in a circle'
             yield Finding(code, (where, index, key), what, f'Break the circle in "{key}"')
 
 
 def _doubles(model: Model) -> Iterator[Finding]:
-    lists: list[tuple[Path, Sequence[_Named]]] = [
+    lists: list[tuple[Path, Sequence[_HasId]]] = [
         (("faults",), model.faults),
         (("remedies",), model.remedies),
         (("proofs",), model.proofs),
@@ -70,37 +70,37 @@ def _doubles(model: Model) -> Iterator[Finding]:
         yield from _twice(path, records)
 
 
-def _twice(path: Path, records: Sequence[_Named]) -> Iterator[Finding]:
-    seen: set[str] = set()
+def _twice(path: Path, records: Sequence[_HasId]) -> Iterator[Finding]:
+    ids: set[str] = set()
     for index, record in enumerate(records):
         if not record.id.strip():
             yield Finding("MD106", (*path, index, "id"), "an id is empty", "Give it a name")
-        if record.id in seen:
+        if record.id in ids:
             what = f'the id "{record.id}" is given twice'
             yield Finding("MD111", (*path, index, "id"), what, "Rename one of the two")
-        seen.add(record.id)
+        ids.add(record.id)
 
 
-def _ids(records: Iterable[_Named]) -> tuple[str, ...]:
+def _ids(records: Iterable[_HasId]) -> tuple[str, ...]:
     return tuple(record.id for record in records)
 
 
 def _unknown(
-    path: Path, names: Sequence[str], known: Collection[str], kind: str
+    path: Path, names: Sequence[str], choices: Collection[str], kind: str
 ) -> Iterator[Finding]:
     for index, name in enumerate(names):
-        if name not in known:
-            yield _nobody((*path, index), name, known, kind)
+        if name not in choices:
+            yield _nobody((*path, index), name, choices, kind)
 
 
-def _nobody(path: Path, name: str, known: Collection[str], kind: str) -> Finding:
+def _nobody(path: Path, name: str, choices: Collection[str], kind: str) -> Finding:
     what = f'no {kind} is called "{name}"'
-    near = get_close_matches(name, known, n=1)
-    meant = f'Perhaps "{near[0]}" is meant; the' if near else "The"
-    return Finding("MD112", path, what, f"{meant} {kind}s are: {quoted(list(known))}")
+    near = get_close_matches(name, choices, n=1)
+    hint = f'Perhaps "{near[0]}" is meant; the' if near else "The"
+    return Finding("MD112", path, what, f"{hint} {kind}s are: {quote(list(choices))}")
 
 
-def _required(model: Model) -> Iterator[Finding]:
+def _check_requirements(model: Model) -> Iterator[Finding]:
     """What remedies and tests require is shown by answers that there are."""
     answers = {test.id: _ids(test.outcomes) for test in model.tests}
     askers = [("remedies", n, r.requires) for n, r in enumerate(model.remedies)]
@@ -174,9 +174,9 @@ def _test_references(model: Model) -> Iterator[Finding]:
             yield _nobody((*path, "rig"), test.rig, rigs, "rig")
         outcomes = _ids(test.outcomes)
         for true, row in test.misread.items():
-            for said in (true, *row):
-                if said not in outcomes:
-                    yield _nobody((*path, "misread", true), said, outcomes, "outcome")
+            for word in (true, *row):
+                if word not in outcomes:
+                    yield _nobody((*path, "misread", true), word, outcomes, "outcome")
     for name, rows in model.likelihood.items():
         if name not in tests:
             yield _nobody(("likelihood", name), name, tests, "test")
@@ -185,9 +185,9 @@ def _test_references(model: Model) -> Iterator[Finding]:
         for fault, row in rows.items():
             if fault not in faults:
                 yield _nobody(("likelihood", name, fault), fault, faults, "fault")
-            for said in row:
-                if said not in outcomes:
-                    yield _nobody(("likelihood", name, fault, said), said, outcomes, "outcome")
+            for word in row:
+                if word not in outcomes:
+                    yield _nobody(("likelihood", name, fault, word), word, outcomes, "outcome")
 
 
 def _words(model: Model) -> Iterator[Finding]:
@@ -202,19 +202,19 @@ def _words(model: Model) -> Iterator[Finding]:
             yield from _word(("entry", n, "answers", answer), follows, FOLLOWS)
 
 
-def _word(path: Path, word: str, known: Sequence[str]) -> Iterator[Finding]:
-    if word not in known:
+def _word(path: Path, word: str, choices: Sequence[str]) -> Iterator[Finding]:
+    if word not in choices:
         what = f'"{word}" is not a word for this'
-        yield Finding("MD113", path, what, f"Write one of {', '.join(known)}")
+        yield Finding("MD113", path, what, f"Write one of {', '.join(choices)}")
 
 
 def _parents(model: Model) -> Iterator[Finding]:
     """A variant names a fault, or at least a group that another variant names too."""
     faults = dict.fromkeys(_ids(model.faults))
-    named = [fault.variant_of for fault in model.faults]
+    groups = [fault.variant_of for fault in model.faults]
     for n, fault in enumerate(model.faults):
         parent = fault.variant_of
-        if parent is not None and parent not in faults and named.count(parent) < 2:
+        if parent is not None and parent not in faults and groups.count(parent) < 2:
             yield _nobody(("faults", n, "variant_of"), parent, faults, "fault")
     parents = {f.id: () if f.variant_of is None else (f.variant_of,) for f in model.faults}
     yield from circles(parents, "MD115", "faults", "variant_of")

@@ -74,17 +74,17 @@ def _misreads(model: Model) -> Iterator[Finding]:
     for n, test in enumerate(model.tests):
         for true, row in test.misread.items():
             path: Path = ("tests", n, "misread", true)
-            for said, odds in row.items():
-                yield from _outside((*path, said), odds)
+            for outcome, odds in row.items():
+                yield from _outside((*path, outcome), odds)
             if sum(row.values()) > 1 + TOLERANCE:
                 what = f"misreads sum to {sum(row.values()):.9g}, above 1"
                 yield Finding("MD135", path, what, "What is read right takes the rest up to 1")
 
 
 def _cures(model: Model) -> Iterator[Finding]:
-    cured = {fault for remedy in model.remedies for fault in remedy.cures}
+    curable = {fault for remedy in model.remedies for fault in remedy.cures}
     for n, fault in enumerate(model.faults):
-        if fault.id not in cured:
+        if fault.id not in curable:
             what = f'no remedy cures fault "{fault.id}"'
             mend = 'Add it to the "cures" of a remedy, or add one that scraps or refuses'
             yield Finding("MD161", ("faults", n), what, mend)

@@ -68,18 +68,18 @@ def _volts(model: Model) -> Iterator[Finding]:
 
 
 def _supply_minutes(model: Model) -> Iterator[Finding]:
-    given = model.supply.minutes
+    minutes = model.supply.minutes
     dead = [a.id for a in model.supply.arrangements if a.energy == UNENERGISED]
     if len(dead) != 1:
         return
     names = [arrangement.id for arrangement in model.supply.arrangements]
     for name in names:
         for old, new in ((name, dead[0]), (dead[0], name)):
-            if old != new and new not in given.get(old, {}):
+            if old != new and new not in minutes.get(old, {}):
                 what = f'the minutes from "{old}" to "{new}" are missing'
                 mend = f'Add "{new}" under supply.minutes["{old}"]'
                 yield Finding("MD123", ("supply", "minutes", old), what, mend)
-        if given.get(name, {}).get(name, 0.0) != 0.0:
+        if minutes.get(name, {}).get(name, 0.0) != 0.0:
             path = ("supply", "minutes", name, name)
             yield Finding("MD125", path, "staying costs nothing", "Write 0")
     yield from _roundabout(model, dead[0])
@@ -87,12 +87,12 @@ def _supply_minutes(model: Model) -> Iterator[Finding]:
 
 def _roundabout(model: Model, dead: str) -> Iterator[Finding]:
     """Between two energised arrangements the way leads through the dead one, always."""
-    given = model.supply.minutes
-    for old, row in given.items():
+    table = model.supply.minutes
+    for old, row in table.items():
         for new, minutes in row.items():
             if old == new or dead in (old, new):
                 continue
-            through = given[old].get(dead, 0.0) + given.get(dead, {}).get(new, 0.0)
+            through = table[old].get(dead, 0.0) + table.get(dead, {}).get(new, 0.0)
             if abs(minutes - through) > 1e-6:
                 what = f"{minutes:g} minutes, but through {dead} it takes {through:g}"
                 mend = f"{through:g} is used; write that or leave it out"
@@ -103,46 +103,46 @@ def _roundabout(model: Model, dead: str) -> Iterator[Finding]:
 def _bands(path: Path, test: Test) -> Iterator[Finding]:
     if not test.outcomes:
         yield Finding("MD141", path, f'test "{test.id}" has no outcomes', "Write at least one")
-    measured = [outcome for outcome in test.outcomes if _measured(outcome)]
-    if not measured:
+    bands = [outcome for outcome in test.outcomes if _is_measured(outcome)]
+    if not bands:
         return
-    if any(outcome.unit is None for outcome in measured):
+    if any(outcome.unit is None for outcome in bands):
         what = f'a band of test "{test.id}" has no unit'
         yield Finding("MD143", path, what, "Write the unit of low and high")
-    elif len({outcome.unit for outcome in measured}) > 1:
+    elif len({outcome.unit for outcome in bands}) > 1:
         what = f'the bands of test "{test.id}" have several units'
         yield Finding("MD143", path, what, "Write them all in one unit")
     else:
-        yield from _cover(path, test, measured)
+        yield from _cover(path, test, bands)
 
 
-def _measured(outcome: Outcome) -> bool:
+def _is_measured(outcome: Outcome) -> bool:
     return not (outcome.low is None and outcome.high is None and outcome.unit is None)
 
 
-def _cover(path: Path, test: Test, measured: Sequence[Outcome]) -> Iterator[Finding]:
+def _cover(path: Path, test: Test, bands: Sequence[Outcome]) -> Iterator[Finding]:
     """Half-open bands in order, each beginning where the one below ends."""
     infinite = float("inf")
-    ordered = sorted(measured, key=lambda o: -infinite if o.low is None else o.low)
-    for outcome in ordered:
+    order = sorted(bands, key=lambda o: -infinite if o.low is None else o.low)
+    for outcome in order:
         if outcome.low is not None and outcome.high is not None and outcome.low >= outcome.high:
             what = f'the band of "{outcome.id}" ends at or before its beginning'
             yield Finding("MD142", path, what, "Write low below high")
             return
-    for below, above in pairwise(ordered):
+    for below, above in pairwise(order):
         if below.high != above.low or above.low is None:
             what = f'"{below.id}" ends at {_end(below.high)}, "{above.id}" begins at ' + (
                 f"{_end(above.low)}"
             )
             mend = "Let each band begin where the one below ends"
             yield Finding("MD142", path, what, mend)
-    lowest, highest = ordered[0], ordered[-1]
+    lowest, highest = order[0], order[-1]
     if lowest.low is not None:
         floor = lowest.low <= 0.0
         what = f'no answer of test "{test.id}" takes a reading below {lowest.low:g}'
         code = "MD144" if floor else "MD142"
         yield Finding(code, path, what, f'Write low: null for "{lowest.id}"', grave=not floor)
-    if highest.high is not None and len(measured) == len(test.outcomes):
+    if highest.high is not None and len(bands) == len(test.outcomes):
         what = f'no answer of test "{test.id}" takes a reading of {highest.high:g} or more'
         yield Finding("MD142", path, what, f'Write high: null for "{highest.id}"')
 

@@ -22,7 +22,7 @@ CLOSED_MAINS, LIMITED_MAINS, BEHIND_RCD = "normal-mains", "isolated-limited", "r
 
 
 @dataclass(frozen=True, slots=True)
-class Shipped:
+class StandardWords:
     """Cautions by hazard, arrangements by name, and the questions of the entry check."""
 
     cautions: Mapping[str, Caution]
@@ -53,23 +53,23 @@ class Shipped:
 
 
 @functools.cache
-def as_shipped() -> Shipped:
+def as_shipped() -> StandardWords:
     """Read from the two folders that hold it: all knowledge would take seconds, these a third."""
-    warnings = loader.read(shipped=loader.SHIPPED / "cautions")
-    words = loader.read(shipped=loader.SHIPPED / "words")
+    warnings = loader.read(base=loader.SHIPPED / "cautions")
+    words = loader.read(base=loader.SHIPPED / "words")
     cautions = {
         c.hazard: Caution(c.id, c.hazard, c.signal, c.says) for c in warnings.cautions.values()
     }
     only_for = frozenset(c.hazard for c in warnings.cautions.values() if c.only_for)
-    return Shipped(cautions, only_for, words.arrangements, tuple(warnings.entry.values()))
+    return StandardWords(cautions, only_for, words.arrangements, tuple(warnings.entry.values()))
 
 
 def mandatory(hazard: str) -> Caution | None:
     """The caution that stands wherever the hazard is, in words true of any unit; None where the
     hazard is none of the shipped ones."""
-    known = as_shipped()
-    caution = known.cautions.get(hazard)
-    if caution is not None and hazard in known.only_for:
+    base = as_shipped()
+    caution = base.cautions.get(hazard)
+    if caution is not None and hazard in base.only_for:
         return replace(caution, says=BOARDS_TAKEN_FOR_LIVE)
     return caution
 
@@ -77,5 +77,5 @@ def mandatory(hazard: str) -> Caution | None:
 def tells(caution: Caution) -> bool:
     """Whether a caution has the mandatory words of its hazard: the shipped ones, or those for a
     unit of which less is known."""
-    wanted = [mandatory(caution.hazard), as_shipped().cautions.get(caution.hazard)]
-    return any(one is None or one.says in caution.says for one in wanted)
+    models = [mandatory(caution.hazard), as_shipped().cautions.get(caution.hazard)]
+    return any(one is None or one.says in caution.says for one in models)

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from engine.model.absence import UNENERGISED
-from engine.model.file.finding import Finding, quoted
+from engine.model.file.finding import Finding, quote
 from engine.model.file.laws import RETURNED, inside, of_hands
 from engine.model.file.limits import ANY_STORE, PEAK, TOUCH_VOLTS
 from engine.model.file.names import FOLLOWS, SIGNALS
@@ -24,36 +24,55 @@ CHARGED = ("mains", "hvdc")
 _CAPACITOR = re.compile(r"C\d+[A-Za-z]?")
 
 
-def replayed(model: Model) -> tuple[Model, tuple[Finding, ...]]:
+def make_strict(model: Model) -> tuple[Model, tuple[Finding, ...]]:
     """The model as it is worked with, and a note for each kind of thing that was put right.
 
     A model that was replayed once stays as it is.
     """
     notes: list[Finding] = []
-    for put_right in (_told, _asked, _measured, _handled, _worded, _warned):
+    for put_right in (
+        _arrangement_words,
+        _entry_questions,
+        _all_stores,
+        _hands,
+        _caution_words,
+        _step_cautions,
+    ):
         stricter, names = put_right(model)
         if stricter != model:
             code, path, what = _NOTES[put_right.__name__]
-            notes.append(Finding(code, (path,), f"{what}: {quoted(names)}", "", grave=False))
+            notes.append(Finding(code, (path,), f"{what}: {quote(names)}", "", grave=False))
         model = stricter
     return model, tuple(notes)
 
 
 _NOTES = {
-    "_told": ("MD174", "supply", "told in the words of the shipped arrangement as well"),
-    "_asked": ("MD171", "entry", "the shipped questions of the entry check are asked as well"),
-    "_measured": ("MD158", "stores", "measured before hands go in, though the document would not"),
-    "_handled": ("MD173", "tests", "taken for hands-on, though the document says otherwise"),
-    "_worded": ("MD172", "cautions", "the shipped words stand in the cautions as well"),
-    "_warned": ("MD172", "cautions", "put in where the document leaves their hazards unsaid"),
+    "_arrangement_words": (
+        "MD174", "supply", "told in the words of the shipped arrangement as well",
+    ),
+    "_entry_questions": (
+        "MD171", "entry", "the shipped questions of the entry check are asked as well",
+    ),
+    "_all_stores": (
+        "MD158", "stores", "measured before hands go in, though the document would not",
+    ),
+    "_hands": (
+        "MD173", "tests", "taken for hands-on, though the document says otherwise",
+    ),
+    "_caution_words": (
+        "MD172", "cautions", "the shipped words stand in the cautions as well",
+    ),
+    "_step_cautions": (
+        "MD172", "cautions", "put in where the document leaves their hazards unsaid",
+    ),
 }
 
 
-def _told(model: Model) -> tuple[Model, list[str]]:
+def _arrangement_words(model: Model) -> tuple[Model, list[str]]:
     """Each arrangement with the shipped words of how it is built."""
-    found = tuple(_arrangement(a) for a in model.supply.arrangements)
-    names = [b.id for a, b in zip(model.supply.arrangements, found, strict=True) if a != b]
-    return replace(model, supply=replace(model.supply, arrangements=found)), names
+    arrangements = tuple(_arrangement(a) for a in model.supply.arrangements)
+    names = [b.id for a, b in zip(model.supply.arrangements, arrangements, strict=True) if a != b]
+    return replace(model, supply=replace(model.supply, arrangements=arrangements)), names
 
 
 def _arrangement(own: Arrangement) -> Arrangement:
@@ -62,18 +81,18 @@ def _arrangement(own: Arrangement) -> Arrangement:
     return replace(own, says=words, how=_after(own.how, stands.how))
 
 
-def _after(own: str, shipped: str) -> str:
+def _after(own: str, standard: str) -> str:
     """The document's own words, then the shipped ones, unless they are there."""
-    if shipped in own:
+    if standard in own:
         return own
-    return f"{own.rstrip('. ')}. {shipped}" if own.strip() else shipped
+    return f"{own.rstrip('. ')}. {standard}" if own.strip() else standard
 
 
-def _asked(model: Model) -> tuple[Model, list[str]]:
+def _entry_questions(model: Model) -> tuple[Model, list[str]]:
     """The shipped questions of the entry check first, their answers at least as grave."""
     own = {question.id: question for question in model.entry}
-    shipped = as_shipped().questions()
-    first = {question.id: _graver(question, own.get(question.id)) for question in shipped}
+    standard = as_shipped().questions()
+    first = {question.id: _graver(question, own.get(question.id)) for question in standard}
     if all(own.get(name) == question for name, question in first.items()):
         return model, []
     rest = tuple(question for question in model.entry if question.id not in first)
@@ -81,83 +100,83 @@ def _asked(model: Model) -> tuple[Model, list[str]]:
     return replace(model, entry=(*first.values(), *rest)), names
 
 
-def _graver(shipped: EntryQuestion, own: EntryQuestion | None) -> EntryQuestion:
+def _graver(standard: EntryQuestion, own: EntryQuestion | None) -> EntryQuestion:
     if own is None:
-        return shipped
+        return standard
     answers = {
         answer: max(follows, own.answers.get(answer, follows), key=FOLLOWS.index)
-        for answer, follows in shipped.answers.items()
+        for answer, follows in standard.answers.items()
     }
-    return replace(shipped, answers=answers)
+    return replace(standard, answers=answers)
 
 
-def _measured(model: Model) -> tuple[Model, list[str]]:
+def _all_stores(model: Model) -> tuple[Model, list[str]]:
     """Every store asked for, every capacitor that the document names a store.
 
     Nobody can see in a document that a capacitor stays below the limit, so it is measured.
     """
-    charged = any(a.energy in CHARGED for a in model.supply.arrangements)
+    is_charged = any(a.energy in CHARGED for a in model.supply.arrangements)
     opens = any(opening.inside for opening in model.openings)
-    if not charged or not opens:
+    if not is_charged or not opens:
         return model, []
     peak = round(PEAK * model.mains.volts)
     most = max(float(peak), TOUCH_VOLTS + 1.0)
-    listed = [s if s.max_volts > s.below else replace(s, max_volts=most) for s in model.stores]
-    known = {store.part for store in listed}
-    more = [part for part in _capacitors(model) if part not in known]
-    listed += [Store(part, most, part, TOUCH_VOLTS) for part in more]
-    if not listed:
-        listed = [Store(ANY_STORE[0], most, ANY_STORE[1], TOUCH_VOLTS)]
-    names = [s.part for s in listed if s not in model.stores]
-    return replace(model, stores=tuple(listed)), names
+    stores = [s if s.max_volts > s.below else replace(s, max_volts=most) for s in model.stores]
+    parts = {store.part for store in stores}
+    more = [part for part in _capacitors(model) if part not in parts]
+    stores += [Store(part, most, part, TOUCH_VOLTS) for part in more]
+    if not stores:
+        stores = [Store(ANY_STORE[0], most, ANY_STORE[1], TOUCH_VOLTS)]
+    names = [s.part for s in stores if s not in model.stores]
+    return replace(model, stores=tuple(stores)), names
 
 
 def _capacitors(model: Model) -> list[str]:
     """Parts with the letter code of capacitors (IEC 81346-2, IEEE 315) that the document names."""
-    named = [part for stage in model.stages for part in stage.parts]
-    named += [faulty.part for fault in model.faults for faulty in fault.parts]
-    named += [test.on for test in model.tests]
-    return [part for part in dict.fromkeys(named) if _CAPACITOR.fullmatch(part)]
+    parts = [part for stage in model.stages for part in stage.parts]
+    parts += [faulty.part for fault in model.faults for faulty in fault.parts]
+    parts += [test.on for test in model.tests]
+    return [part for part in dict.fromkeys(parts) if _CAPACITOR.fullmatch(part)]
 
 
-def _handled(model: Model) -> tuple[Model, list[str]]:
+def _hands(model: Model) -> tuple[Model, list[str]]:
     """Hands where hands are: rigs fitted inside, checks of a circuit that hands may touch."""
     energies = {a.id: a.energy for a in model.supply.arrangements}
     within = {test.rig for test in model.tests if inside(model, test.opened)}
 
-    def fitted(rig: Rig) -> Rig:
+    def rig_by_hand(rig: Rig) -> Rig:
         hands = rig.id in within and rig.id != model.start.rig and rig.minutes > 0
         return replace(rig, hands_on=True) if hands and not rig.hands_on else rig
 
-    def done(test: Test) -> Test:
+    def test_by_hand(test: Test) -> Test:
         safe = energies[test.supply] in (UNENERGISED, "elv")
         hands = safe and (inside(model, test.opened) or of_hands(test))
         return replace(test, hands_on=True) if hands and not test.hands_on else test
 
-    rigs, tests = tuple(map(fitted, model.rigs)), tuple(map(done, model.tests))
+    rigs, tests = tuple(map(rig_by_hand, model.rigs)), tuple(map(test_by_hand, model.tests))
     names = [r.id for r in rigs if r not in model.rigs] + [
         t.id for t in tests if t not in model.tests
     ]
     return replace(model, rigs=rigs, tests=tests), names
 
 
-def _worded(model: Model) -> tuple[Model, list[str]]:
+def _caution_words(model: Model) -> tuple[Model, list[str]]:
     """Cautions of shipped hazards with the shipped words and a signal word as grave."""
-    found = tuple(_standing(caution) for caution in model.cautions)
-    names = [new.id for old, new in zip(model.cautions, found, strict=True) if old != new]
-    return replace(model, cautions=found), names
+    cautions = tuple(_standing(caution) for caution in model.cautions)
+    names = [new.id for old, new in zip(model.cautions, cautions, strict=True) if old != new]
+    return replace(model, cautions=cautions), names
 
 
 def _standing(caution: Caution) -> Caution:
-    wanted = mandatory(caution.hazard)
-    if wanted is None:
+    standard = mandatory(caution.hazard)
+    if standard is None:
         return caution
-    says = caution.says if tells(caution) else _after(caution.says, wanted.says)
-    signal = min(caution.signal, wanted.signal, key=SIGNALS.index)
+    says = caution.says if tells(caution) else _after(caution.says, standard.says)
+    signal = min(caution.signal, standard.signal, key=SIGNALS.index)
     return replace(caution, says=says, signal=signal)
 
 
-def _warned(model: Model) -> tuple[Model, list[str]]:
+def _step_cautions(model: Model) -> tuple[Model, list[str]]:
     """At each step the cautions of the hazards that its energy, its access and its hands bring."""
     hazards = _Hazards(model)
     stricter = replace(
@@ -187,32 +206,32 @@ class _Hazards:
         self.opens = any(opening.inside for opening in model.openings)
 
     def at_arrangement(self, own: Arrangement) -> Arrangement:
-        found = [*self._energy(own), *(["stored-charge"] if self._dead(own.id) else [])]
-        return replace(own, cautions=self._with(own.cautions, found))
+        hazards = [*self._energy(own), *(["stored-charge"] if self._dead(own.id) else [])]
+        return replace(own, cautions=self._with(own.cautions, hazards))
 
     def at_test(self, test: Test) -> Test:
-        found = [*self._energy(self.arrangements[test.supply]), *self._earthing(test.supply)]
+        hazards = [*self._energy(self.arrangements[test.supply]), *self._earthing(test.supply)]
         within = inside(self.model, test.opened) and self._touchable(test.supply)
         if self.stored and (within or (test.hands_on and self._dead(test.supply))):
-            found.append("stored-charge")
-        return replace(test, cautions=self._with(test.cautions, found))
+            hazards.append("stored-charge")
+        return replace(test, cautions=self._with(test.cautions, hazards))
 
     def at_rig(self, rig: Rig) -> Rig:
         within = any(t.rig == rig.id and inside(self.model, t.opened) for t in self.model.tests)
-        found = ["stored-charge"] if rig.hands_on and self.stored and within else []
-        return replace(rig, cautions=self._with(rig.cautions, found))
+        hazards = ["stored-charge"] if rig.hands_on and self.stored and within else []
+        return replace(rig, cautions=self._with(rig.cautions, hazards))
 
     def at_remedy(self, remedy: Remedy) -> Remedy:
-        found = ["hot-iron"] if remedy.kind in RETURNED else []
+        hazards = ["hot-iron"] if remedy.kind in RETURNED else []
         if self.stored and remedy.kind in (*RETURNED, "scrap", "salvage"):
-            found.append("stored-charge")
-        return replace(remedy, cautions=self._with(remedy.cautions, found))
+            hazards.append("stored-charge")
+        return replace(remedy, cautions=self._with(remedy.cautions, hazards))
 
     def at_proof(self, proof: Proof) -> Proof:
-        found = [*self._energy(self.arrangements[proof.supply])]
+        hazards = [*self._energy(self.arrangements[proof.supply])]
         if self._dead(proof.supply):
-            found.append("test-voltage")
-        return replace(proof, cautions=self._with(proof.cautions, found))
+            hazards.append("test-voltage")
+        return replace(proof, cautions=self._with(proof.cautions, hazards))
 
     def _energy(self, arrangement: Arrangement) -> Iterator[str]:
         if arrangement.energy == "hvdc":
@@ -237,9 +256,9 @@ class _Hazards:
 
     def _with(self, own: Sequence[str], hazards: Iterable[str]) -> tuple[str, ...]:
         hazard_of = {caution.id: caution.hazard for caution in self.cautions}
-        warned = {hazard_of[name] for name in own}
-        added = [self._caution(hazard) for hazard in hazards if hazard not in warned]
-        return (*own, *dict.fromkeys(added))
+        present = {hazard_of[name] for name in own}
+        additions = [self._caution(hazard) for hazard in hazards if hazard not in present]
+        return (*own, *dict.fromkeys(additions))
 
     def _caution(self, hazard: str) -> str:
         """The id of a caution of this hazard: the document's, else the shipped one put in."""
@@ -248,11 +267,11 @@ class _Hazards:
         for caution in self.cautions:
             if caution.hazard == hazard:
                 return caution.id
-        wanted = mandatory(hazard)
-        assert wanted is not None  # the hazards of this class are all shipped ones
-        taken = {caution.id for caution in self.cautions}
-        name = wanted.id
-        while name in taken:
+        standard = mandatory(hazard)
+        assert standard is not None  # the hazards of this class are all shipped ones
+        ids = {caution.id for caution in self.cautions}
+        name = standard.id
+        while name in ids:
             name += "-as-shipped"
-        self.cautions.append(replace(wanted, id=name))
+        self.cautions.append(replace(standard, id=name))
         return name

@@ -75,11 +75,11 @@ def _no_constant(word: str) -> Any:
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     members = dict(pairs)
     if len(members) < len(pairs):
-        seen: set[str] = set()
+        keys: set[str] = set()
         for key, _ in pairs:
-            if key in seen:
+            if key in keys:
                 raise _NotJson("MD102", key)
-            seen.add(key)
+            keys.add(key)
     return members
 
 
@@ -97,8 +97,8 @@ def _format(plain: Any) -> Iterator[Finding]:
         what = "a model document is a JSON object"
         yield Finding("MD103", (), what, f'Begin with {{"format": "{FORMAT}"')
     elif plain.get("format") != FORMAT:
-        said = plain.get("format", "missing")
-        what = f'the format is {json.dumps(said)[:60]}, but this program reads "{FORMAT}"'
+        label = plain.get("format", "missing")
+        what = f'the format is {json.dumps(label)[:60]}, but this program reads "{FORMAT}"'
         yield Finding("MD103", ("format",), what, f'Write "format": "{FORMAT}"')
 
 
@@ -152,11 +152,11 @@ def misshapen(detail: ErrorDetails) -> Finding:
     path: Path = tuple(detail["loc"])
     if detail["type"] == "missing":
         return Finding("MD104", path[:-1], f'"{path[-1]}" is missing', f'Add "{path[-1]}"')
-    wanted = _KINDS.get(detail["type"])
-    if wanted is None:
+    kind = _KINDS.get(detail["type"])
+    if kind is None:
         return Finding("MD104", path, detail["msg"], "Give it the shape of the format")
-    given = json.dumps(detail["input"], default=str)[:40]
-    return Finding("MD104", path, f"this should be {wanted}, not {given}", f"Write {wanted}")
+    value = json.dumps(detail["input"], default=str)[:40]
+    return Finding("MD104", path, f"this should be {kind}, not {value}", f"Write {kind}")
 
 
 def _member(text: str, at: int, step: str | int) -> int | None:

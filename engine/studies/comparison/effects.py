@@ -6,9 +6,9 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from engine.build.builder import build
-from engine.build.pace import of_shop
-from engine.build.shop import Shop
+from engine.assembly.builder import build
+from engine.assembly.pace import of_shop
+from engine.assembly.shop import Shop
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Reasoner
 from engine.model.plan import Ask, Plan, Verdict

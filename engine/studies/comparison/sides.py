@@ -39,12 +39,12 @@ def side(name: str, work: Path) -> Side:
     folder = Path(name)
     if folder.is_dir():
         return Side(name, _folder(folder), benchfile.of(folder))
-    return Side(name, loader.read(shipped=_revision(name, work)))
+    return Side(name, loader.read(base=_revision(name, work)))
 
 
 def _folder(folder: Path) -> Knowledge:
     if (folder / _WORDS).is_dir():
-        return loader.read(shipped=folder)
+        return loader.read(base=folder)
     return loader.read((folder,))
 
 

@@ -22,7 +22,7 @@ given to all.
 """
 
 from engine.studies.contest.oldhand import OldHand
-from engine.studies.contest.orders import Hindered, Order, Remedies, Walking
+from engine.studies.contest.orders import HinderedUnit, Order, Remedies, Walking
 from engine.studies.contest.tally import Bout, Confusion, Contest, contest, wilson
 from engine.studies.contest.ways import ORDERS
 
@@ -31,7 +31,7 @@ __all__ = [
     "Bout",
     "Confusion",
     "Contest",
-    "Hindered",
+    "HinderedUnit",
     "OldHand",
     "Order",
     "Remedies",

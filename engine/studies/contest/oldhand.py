@@ -37,10 +37,10 @@ from engine.model import setup
 from engine.model.absence import NO_REPAIR, UNENERGISED
 from engine.model.plan import State
 from engine.model.records import Model, Test
-from engine.model.shorts import barred, is_live
+from engine.model.shorts import barred_tests, is_live
 from engine.readings.belief import Surprise, Tables, information, posterior
 from engine.readings.confusion import Floats
-from engine.studies.contest.orders import ENOUGH, Hindered, Remedies, Told, tells
+from engine.studies.contest.orders import ENOUGH, Answers, HinderedUnit, Remedies, tells
 from engine.studies.trial.simulation import Unit
 
 WORTH_BITS = 0.2
@@ -116,8 +116,8 @@ class OldHand:
 
     def __call__(self, unit: Unit) -> str | None:
         """The remedy that he ends in for this unit."""
-        assert isinstance(unit, Hindered)
-        answers: Told = []
+        assert isinstance(unit, HinderedUnit)
+        answers: Answers = []
         cannot: frozenset[str] = frozenset()
         while True:
             key = (tuple(answers), cannot)
@@ -132,12 +132,12 @@ class OldHand:
             outcome = unit.readings.outcomes[step.test][unit.read(step.test, step.leads)]
             answers.append((step.test, outcome))
 
-    def _step(self, state: State, answers: Told, cannot: frozenset[str]) -> Step:
+    def _step(self, state: State, answers: Answers, cannot: frozenset[str]) -> Step:
         try:
             odds = posterior(self.tables, answers)
         except Surprise:
             return Step()
-        over = {test for test, _ in answers} | cannot | barred(self.model, answers)
+        over = {test for test, _ in answers} | cannot | barred_tests(self.model, answers)
         open_to = [
             test.id for test in self.model.tests
             if test.id not in over and setup.allows(self.model, state, test)
@@ -229,7 +229,7 @@ class OldHand:
         )
         if mass > 0.0:
             return mass
-        return 1.0 - max(float(odds @ row) for row in self.tables.told[name].values())
+        return 1.0 - max(float(odds @ row) for row in self.tables.likelihoods[name].values())
 
     def _leads(self, state: State, test: str, choices: Collection[str]) -> frozenset[str]:
         """The leads of other readings that he wants in the same turn, where hands go in for it."""

@@ -11,7 +11,7 @@ from engine.model import setup
 from engine.model.absence import NO_REPAIR
 from engine.model.plan import Ask, Plan, State, Verdict
 from engine.model.records import Model, Test
-from engine.model.shorts import barred
+from engine.model.shorts import barred_tests
 from engine.planner import plan
 from engine.readings.belief import Surprise, Tables, posterior
 from engine.readings.confusion import Floats
@@ -22,12 +22,12 @@ ENOUGH = 0.95
 _SUSPECTED = 0.01
 """Odds over those of the number of faults under which a fault is left aside. Our choice."""
 _GIVES_UP = frozenset({"scrap", "salvage", "refuse", "downgrade"})
-Told = list[tuple[str, str]]
-Next = Callable[["Order", Told, Floats, list[str]], str]
+Answers = list[tuple[str, str]]
+Next = Callable[["Order", Answers, Floats, list[str]], str]
 
 
 @dataclass(slots=True)
-class Hindered(Unit):
+class HinderedUnit(Unit):
     """A unit on which some tests turn out not to be possible: each with odds `skips`."""
 
     skips: float = 0.0
@@ -44,7 +44,7 @@ class Hindered(Unit):
         if not self.hinders(test):
             return Unit.read(self, test, openings)
         likely = int(np.argmax(self.readings.prior @ self.readings.true[test]))
-        self.heard.setdefault(test, []).append(likely)
+        self.answers.setdefault(test, []).append(likely)
         return likely
 
 
@@ -66,8 +66,8 @@ class Walking:
 
     def __call__(self, unit: Unit) -> str | None:
         """The remedy the walk ends in for this unit."""
-        assert isinstance(unit, Hindered)
-        answers: Told = []
+        assert isinstance(unit, HinderedUnit)
+        answers: Answers = []
         withdrawn: frozenset[str] = frozenset()
         while (current := self._plan(unit.state, answers, withdrawn)) is not None:
             node = current.nodes[current.root]
@@ -82,7 +82,7 @@ class Walking:
                 node = current.nodes[node.branches[outcome]]
         return None
 
-    def _plan(self, state: State, answers: Told, withdrawn: frozenset[str]) -> Plan | None:
+    def _plan(self, state: State, answers: Answers, withdrawn: frozenset[str]) -> Plan | None:
         if not answers and not withdrawn:
             return self.first
         key = (frozenset(answers), state, withdrawn)
@@ -90,7 +90,7 @@ class Walking:
             self.plans[key] = self._make(state, answers, withdrawn)
         return self.plans[key]
 
-    def _make(self, state: State, answers: Told, withdrawn: frozenset[str]) -> Plan | None:
+    def _make(self, state: State, answers: Answers, withdrawn: frozenset[str]) -> Plan | None:
         try:
             odds = posterior(self.tables, answers)
         except Surprise:
@@ -100,7 +100,7 @@ class Walking:
         tests_done = frozenset(test for test, _ in answers)
         return plan(
             self.model, belief=belief, state=state, tests_done=tests_done,
-            withdrawn=withdrawn | barred(self.model, answers), answers=tuple(answers),
+            withdrawn=withdrawn | barred_tests(self.model, answers), answers=tuple(answers),
             seconds=self.seconds,
         )  # fmt: skip
 
@@ -124,8 +124,8 @@ class Order:
 
     def __call__(self, unit: Unit) -> str | None:
         """The remedy that the order ends in for this unit."""
-        assert isinstance(unit, Hindered)
-        answers: Told = []
+        assert isinstance(unit, HinderedUnit)
+        answers: Answers = []
         cannot: frozenset[str] = frozenset()
         while True:
             key = (tuple(answers), cannot)
@@ -139,14 +139,14 @@ class Order:
                 continue
             answers.append((name, unit.readings.outcomes[name][unit.read(name)]))
 
-    def _step(self, state: State, answers: Told, cannot: frozenset[str]) -> str:
+    def _step(self, state: State, answers: Answers, cannot: frozenset[str]) -> str:
         """What to do next: `test NAME`, or `end REMEDY`, where no name is no verdict."""
         try:
             odds = posterior(self.tables, answers)
         except Surprise:
             return "end "
         remedy, confidence = self.remedies.best(odds)
-        exclusions = {test for test, _ in answers} | cannot | barred(self.model, answers)
+        exclusions = {test for test, _ in answers} | cannot | barred_tests(self.model, answers)
         left = [
             name for name in self.ranking
             if name not in exclusions
@@ -198,15 +198,15 @@ class Remedies:
 def tells(tables: Tables, odds: Floats, test: str) -> bool:
     """Whether the faults in question show different things in a test, misreads aside."""
     likely = odds > _SUSPECTED / len(odds)
-    rows = np.array([row[likely] for row in tables.told[test].values()])
+    rows = np.array([row[likely] for row in tables.likelihoods[test].values()])
     return bool(np.ptp(rows, axis=1).max() > 0.05)
 
 
-def _first(order: Order, answers: Told, odds: Floats, left: list[str]) -> str:
+def _first(order: Order, answers: Answers, odds: Floats, left: list[str]) -> str:
     return left[0]
 
 
-def _middle(order: Order, answers: Told, odds: Floats, left: list[str]) -> str:
+def _middle(order: Order, answers: Answers, odds: Floats, left: list[str]) -> str:
     """Of the tests at a point, the one nearest to the middle of the stages still suspected."""
     rank = {stage.id: number for number, stage in enumerate(order.model.stages)}
     stage_of = {point.id: point for point in order.model.points}
@@ -232,7 +232,7 @@ def by_odds_and_cost(model: Model, tables: Tables) -> tuple[str, ...]:
     sound = _sound(model)
 
     def worth(test: Test) -> float:
-        rows = tables.told[test.id]
+        rows = tables.likelihoods[test.id]
         if sound is None:
             finds = 1.0 - max(float(tables.prior @ row) for row in rows.values())
         else:

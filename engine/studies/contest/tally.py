@@ -15,7 +15,7 @@ from engine.model.plan import Plan
 from engine.model.records import Model
 from engine.readings.belief import Tables, prepare
 from engine.readings.confusion import Floats, Readings
-from engine.studies.contest.orders import Hindered, Walking
+from engine.studies.contest.orders import HinderedUnit, Walking
 from engine.studies.contest.ways import ORDERS
 from engine.studies.trial.simulation import ChartWay, Way
 
@@ -141,7 +141,7 @@ class _Result:
 def _job(
     readings: Readings, way: Way, fault: int, chance: np.random.Generator, skips: float
 ) -> _Result:
-    unit = Hindered(readings, fault, chance, setup.start(readings.model), skips=skips)
+    unit = HinderedUnit(readings, fault, chance, setup.start(readings.model), skips=skips)
     remedy = way(unit)
     return _Result(remedy or "", unit.minutes)
 

@@ -14,7 +14,7 @@ Maker = Callable[[Model, Tables], Way]
 """From a model with its tables to someone who works by an order."""
 
 
-def _frozen(rank: Rank, choose: Next) -> Maker:
+def _freeze(rank: Rank, choose: Next) -> Maker:
     def making(model: Model, tables: Tables) -> Way:
         return Order(model, tables, Remedies.of(model, tables), rank(model, tables), choose)
 
@@ -23,6 +23,6 @@ def _frozen(rank: Rank, choose: Next) -> Maker:
 
 ORDERS: Mapping[str, tuple[str, Maker]] = {
     "old hand": ("outside, contacts, light, split, one powered turn, parts", OldHand.of),
-    **{name: (says, _frozen(rank, choose)) for name, (says, rank, choose) in FIXED.items()},
+    **{name: (says, _freeze(rank, choose)) for name, (says, rank, choose) in FIXED.items()},
 }
 """The orders by name: in words, and who works by them."""

@@ -24,7 +24,7 @@ _BEFORE_SUPPOSING = ("survey", "offer")
 def never(workshop: Workshop) -> Iterator[Trouble]:
     """Rules that fired in no unit, at no mains, for no complaint."""
     count = len(workshop.scope.topologies())
-    for rule in workshop.unfired():
+    for rule in workshop.silent_rules():
         yield Trouble(
             "KB801",
             workshop.scope.knowledge.place("rules", rule.id),

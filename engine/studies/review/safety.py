@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from engine.assembly.builder import build
 from engine.audit import audit
-from engine.build.builder import build
 from engine.chart import drawing
 from engine.deduce.grounding import ground
 from engine.deduce.templates import fill

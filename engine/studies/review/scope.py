@@ -13,7 +13,7 @@ from pathlib import Path
 
 from engine.deduce.composition import Bench, compose
 from engine.deduce.facts import Fact
-from engine.deduce.grounding import concluded
+from engine.deduce.grounding import concluded_kinds
 from engine.deduce.matching import take_apart
 from kb.language.knowledge import Knowledge
 from kb.language.schema import Clause, Rule
@@ -86,7 +86,8 @@ class Scope:
         facts = self._facts(topology)
         if facts is None:
             return True
-        conclusions = concluded(self.knowledge.rules.values()) | set(self.knowledge.quantities)
+        conclusions = concluded_kinds(self.knowledge.rules.values())
+        conclusions |= set(self.knowledge.quantities)
         given_only = [
             c for c in candidate.when if next(iter(c)) in facts and not set(c) & conclusions
         ]

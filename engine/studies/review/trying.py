@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from engine import library
-from engine.build.builder import build
+from engine.assembly.builder import build
 from engine.deduce.composition import DONOR, Bench
 from engine.deduce.deduction import Deduction, Reasoner
 from engine.model.records import Model
@@ -39,7 +39,7 @@ class Workshop:
 
     scope: Scope
     tell: Tell
-    fired: set[str] = field(default_factory=set)
+    firings: set[str] = field(default_factory=set)
     troubles: list[Trouble] = field(default_factory=list)
 
     def units(self) -> tuple[Unit, ...]:
@@ -61,28 +61,28 @@ class Workshop:
 
     def _unit(self, reasoner: Reasoner, name: str, bench: Bench) -> Unit:
         deduction = library.deduce(reasoner, name, bench, self.scope.folder)
-        self.fired |= deduction.fired
+        self.firings |= deduction.firings
         return Unit(name, bench, deduction, build(deduction, name, bench, "part"))
 
-    def unfired(self) -> tuple[Rule, ...]:
+    def silent_rules(self) -> tuple[Rule, ...]:
         """The rules under review that fired nowhere so far."""
         return tuple(
             rule for rule in self.scope.knowledge.rules.values()
-            if rule.id not in self.fired and self.scope.has("rules", rule.id)
+            if rule.id not in self.firings and self.scope.has("rules", rule.id)
         )  # fmt: skip
 
     def _fire_rest(self, reasoner: Reasoner, units: tuple[Unit, ...]) -> None:
         """Try the complaints and the lacks that rules not yet fired ask for."""
         for unit in units:
-            for bench in tuple(_other_benches(self.unfired(), unit.bench, self.scope)):
-                if bench not in _other_benches(self.unfired(), unit.bench, self.scope):
+            for bench in tuple(_other_benches(self.silent_rules(), unit.bench, self.scope)):
+                if bench not in _other_benches(self.silent_rules(), unit.bench, self.scope):
                     continue  # all that waited for it have fired meanwhile
                 self.tell(f"trying what {unit.topology} rarely meets")
                 try:
                     other = library.deduce(reasoner, unit.topology, bench, self.scope.folder)
                 except TroubleError:  # told already for the plain bench, or the lack's own affair
                     continue
-                self.fired |= other.fired
+                self.firings |= other.firings
 
 
 def _other_benches(rules: tuple[Rule, ...], bench: Bench, scope: Scope) -> Iterator[Bench]:

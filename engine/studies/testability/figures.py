@@ -68,9 +68,9 @@ class Coverage:
 def coverage(model: Model, without: Collection[str] = ()) -> Coverage:
     """The figures of a model, tests `without` left out. O(tests x faults^2)."""
     table = signatures(model, without)
-    indices = table.counted()
+    indices = table.counted_faults()
     ambiguous = tuple(g for g in ambiguity(table) if len({table.kinds[at] for at in g}) > 1)
-    detectable = set(table.detected(Apart.AT_ALL))
+    detectable = set(table.detectable(Apart.AT_ALL))
     groups = tuple(_group(model, table, group, without) for group in ambiguous)
     return Coverage(
         faults=len(indices),
@@ -85,7 +85,7 @@ def coverage(model: Model, without: Collection[str] = ()) -> Coverage:
 
 
 def _fractions(table: Signatures, how: Apart, weight: dict[int, float]) -> Fractions:
-    indices = table.counted()
+    indices = table.counted_faults()
     group = sizes(table, how)
     everything = float(sum(weight[at] for at in indices))
     share = float(sum(weight[at] for at in group))
@@ -130,8 +130,8 @@ def _react(
 
 def _close(table: Signatures) -> tuple[Pair, ...]:
     """Pairs that are parted, but not surely, those first that confuse most units."""
-    at_all, surely = table.parted(Apart.AT_ALL), table.parted(Apart.SURELY)
-    indices = table.detected(Apart.AT_ALL)
+    at_all, surely = table.separations(Apart.AT_ALL), table.separations(Apart.SURELY)
+    indices = table.detectable(Apart.AT_ALL)
     pairs = [
         Pair(
             table.faults[one],

@@ -42,22 +42,22 @@ class Signatures:
     sound: int | None
     likeness: Floats
 
-    def parted(self, how: Apart) -> NDArray[np.bool_]:
+    def separations(self, how: Apart) -> NDArray[np.bool_]:
         """Which pairs of faults (rows, columns) the tests part."""
         limit = _EQUAL if how is Apart.AT_ALL else 2.0 * ERRORS
         apart: NDArray[np.bool_] = self.likeness < limit
         return apart
 
-    def counted(self) -> tuple[int, ...]:
+    def counted_faults(self) -> tuple[int, ...]:
         """The faults that count: listed ones with a rate above 0."""
         return tuple(int(at) for at in np.flatnonzero(self.rate > 0.0))
 
-    def detected(self, how: Apart) -> tuple[int, ...]:
+    def detectable(self, how: Apart) -> tuple[int, ...]:
         """The faults whose signature is not that of a sound unit; all, where none is known."""
         if self.sound is None:
-            return self.counted()
-        differs = self.parted(how)[self.sound]
-        return tuple(at for at in self.counted() if differs[at])
+            return self.counted_faults()
+        differs = self.separations(how)[self.sound]
+        return tuple(at for at in self.counted_faults() if differs[at])
 
 
 def signatures(model: Model, without: Collection[str] = ()) -> Signatures:
@@ -96,8 +96,8 @@ def sizes(table: Signatures, how: Apart) -> dict[int, int]:
 
     Variants of one fault count once. With `Apart.AT_ALL` that is the size of its ambiguity group.
     """
-    indices = table.detected(how)
-    apart = table.parted(how)
+    indices = table.detectable(how)
+    apart = table.separations(how)
     return {
         at: len({table.kinds[other] for other in indices if not apart[at, other]} | {
             table.kinds[at]
@@ -108,8 +108,8 @@ def sizes(table: Signatures, how: Apart) -> dict[int, int]:
 
 def ambiguity(table: Signatures) -> tuple[tuple[int, ...], ...]:
     """The groups of detected faults with equal signatures, heaviest first; each fault in one."""
-    left = list(table.detected(Apart.AT_ALL))
-    apart = table.parted(Apart.AT_ALL)
+    left = list(table.detectable(Apart.AT_ALL))
+    apart = table.separations(Apart.AT_ALL)
     groups: list[tuple[int, ...]] = []
     while left:
         group = tuple(other for other in left if not apart[left[0], other])

@@ -22,7 +22,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any, get_args
 
-from engine.build.builder import build
+from engine.assembly.builder import build
 from engine.deduce.composition import Bench, compose
 from engine.deduce.deduction import Exploration, Progress, Reasoner
 from engine.deduce.facts import Fact, Findings
@@ -168,7 +168,8 @@ def _attempts(knowledge: Knowledge, bench: Bench, offer: Findings) -> Iterator[_
             continue
         for variant in _variants(rule):
             for instance in ground((variant,), offer.facts, frozenset()):
-                part = next((f for f in instance.met if f is not None and f.kind == "part"), None)
+                facts = [fact for fact in instance.matches if fact is not None]
+                part = next((fact for fact in facts if fact.kind == "part"), None)
                 if part is None or _sort(knowledge, part) not in sorts_of[rule.id]:
                     continue
                 for attempt in _fill(rule, instance.values, part):
@@ -192,7 +193,7 @@ def _sorts_served(knowledge: Knowledge, bench: Bench) -> Mapping[str, set[_Sort]
     for topology in knowledge.topologies:
         _, offer = reasoner.survey(topology, bench)
         for instance in ground(offering, offer.facts, frozenset()):
-            for fact in instance.met:
+            for fact in instance.matches:
                 if fact is not None and fact.kind == "part":
                     sorts_of[instance.rule.id].add(_sort(knowledge, fact))
     return sorts_of
@@ -280,7 +281,7 @@ def _with_rules(knowledge: Knowledge, attempts: tuple[_Attempt, ...]) -> Knowled
 
 def _tells(attempt: _Attempt, exploration: Exploration) -> bool:
     """Whether a test shows different things under different faults, all of which it can answer."""
-    outcomes = {exploration.shown[attempt.test, h.id] for h in exploration.hypotheses}
+    outcomes = {exploration.values[attempt.test, h.id] for h in exploration.hypotheses}
     return len(outcomes) > 1 and outcomes <= attempt.outcomes
 
 

@@ -24,7 +24,7 @@ more; if that does not help, the job is undecided and costs the wrong-verdict mi
 known from before is not asked for again.
 """
 
-from engine.chart.confirm import Confirm, Confirmed, confirmed_outlook, confirms
+from engine.chart.confirm import Confirm, Confirmation, confirmed_outlook, confirms
 from engine.chart.confirmed import confirm_keys, document_with_confirm
 from engine.chart.outlook import Outlook, outlook
 from engine.studies.trial.ranges import Loss, Ranges, Sturdy, ranges, sturdy_plan
@@ -34,7 +34,7 @@ from engine.walk.repetition import Repetition, worth_repeating
 
 __all__ = [
     "Confirm",
-    "Confirmed",
+    "Confirmation",
     "Fare",
     "Loss",
     "Outlook",

@@ -89,7 +89,7 @@ class Field:
     plans: tuple[Plan, ...]
 
     @classmethod
-    def drawn(cls, model: Model, many: int, seed: int, seconds: float) -> Field:
+    def draw(cls, model: Model, many: int, seed: int, seconds: float) -> Field:
         """`many` benches, planned for `seconds` each."""
         benches = draw_benches(model, many, seed)
         return cls(seed, benches, tuple(plan(bench, seconds=seconds) for bench in benches))
@@ -122,7 +122,7 @@ def ranges(
     The same seed gives the same benches; where a search was not closed another machine may find
     another best plan. Raises TroubleError as the planner.
     """
-    field = Field.drawn(model, many, seed, seconds)
+    field = Field.draw(model, many, seed, seconds)
     costs = field.costs(Ledger.of(model, base))
     return field.ranges(costs, field.best([costs]))
 
@@ -139,7 +139,7 @@ def sturdy_plan(
     """Of the plans within `within` of the optimum the one that loses least, `base` being the plan
     of least expected cost. Plans for three times `many` benches, `seconds` for each.
     """
-    trial, judge = (Field.drawn(model, many, seed + n, seconds) for n in (1, 0))
+    trial, judge = (Field.draw(model, many, seed + n, seconds) for n in (1, 0))
     near = (plan(bench, seconds=seconds) for bench in draw_benches(model, many, seed, NEAR))
     rivals = candidates(model, base, (*trial.plans, *near), seconds, within)
     ledgers = [Ledger.of(model, rival) for rival in rivals]

@@ -75,7 +75,7 @@ def beginning_with(model: Model, test: str, proof: Proof, seconds: float) -> Pla
     nodes: dict[str, Node] = {}
     branches: dict[str, str] = {}
     for number, outcome in enumerate(record.outcomes):
-        if float(tables.prior @ tables.told[test][outcome.id]) <= 0.0:
+        if float(tables.prior @ tables.likelihoods[test][outcome.id]) <= 0.0:
             branches[outcome.id] = f"recheck-{number}"
             nodes[f"recheck-{number}"] = Recheck(_says(outcome.short))
             continue
@@ -155,7 +155,7 @@ def _end(model: Model, readings: Readings, remedy: str, share: Floats) -> str:
 
 def _cost(model: Model, readings: Readings, remedy: str, share: Floats) -> float:
     whole = float(share.sum())
-    cure = float(share @ readings.cured(remedy))
+    cure = float(share @ readings.cures(remedy))
     return model.remedy(remedy).minutes * whole + model.wrong_verdict_minutes * (whole - cure)
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine.chart.confirm import Confirmed, confirmed_outlook, confirms
+from engine.chart.confirm import Confirmation, confirmed_outlook, confirms
 from engine.chart.outlook import Outlook, outlook
 from engine.model.plan import Plan
 from engine.model.records import Model
@@ -51,7 +51,7 @@ class Robustness:
     worlds: int
     units: int
     proved_cost: float
-    confirmed: Confirmed
+    confirmed: Confirmation
     chart: Fare
     chart_with_confirm: Fare
     replanning: Fare

@@ -22,7 +22,7 @@ from engine.chart.outlook import Outlook
 from engine.model import setup
 from engine.model.plan import Ask, Plan, State, Verdict
 from engine.model.records import Model
-from engine.model.shorts import barred
+from engine.model.shorts import barred_tests
 from engine.readings.belief import Surprise, Tables, posterior, prepare
 from engine.readings.confusion import Floats, Readings
 
@@ -75,7 +75,7 @@ class Unit:
     state: State
     minutes: float = 0.0
     truth: dict[str, int] = field(default_factory=dict)
-    heard: dict[str, list[int]] = field(default_factory=dict)
+    answers: dict[str, list[int]] = field(default_factory=dict)
 
     def stand(self, after: State) -> None:
         """Bring the bench to a state."""
@@ -93,8 +93,8 @@ class Unit:
         self.minutes += record.minutes
         if test not in self.truth:
             self.truth[test] = _draw(self.chance, self.readings.true[test][self.fault])
-        outcome = _draw(self.chance, self.readings.confused[test][self.truth[test]])
-        self.heard.setdefault(test, []).append(outcome)
+        outcome = _draw(self.chance, self.readings.confusions[test][self.truth[test]])
+        self.answers.setdefault(test, []).append(outcome)
         return outcome
 
     def possible(self, test: str) -> bool:
@@ -202,7 +202,7 @@ class ChartWay:
         if isinstance(node, Verdict):
             return node.remedy
         assert isinstance(node, Ask)
-        outcome_index = unit.heard[node.test][-1] if node.test in unit.heard else unit.read(
+        outcome_index = unit.answers[node.test][-1] if node.test in unit.answers else unit.read(
             node.test, node.state.opened
         )
         return self._branch(unit, name, outcome_index, confirm_test)
@@ -220,13 +220,13 @@ class ChartWay:
             return target.remedy
         if isinstance(target, Ask):
             return self._from(unit, follower, confirm_test)
-        if len(unit.heard[node.test]) > 1 or not unit.possible(node.test):
+        if len(unit.answers[node.test]) > 1 or not unit.possible(node.test):
             return None
         again = unit.read(node.test)
         return None if again == index else self._branch(unit, name, again, confirm_test)
 
     def _confirm(self, unit: Unit, confirm: Confirm, verdict: Verdict) -> str | None:
-        first = unit.heard[confirm.test][-1]
+        first = unit.answers[confirm.test][-1]
         second = unit.read(confirm.test)
         if second == first:
             return verdict.remedy
@@ -282,7 +282,7 @@ class ReplanningWay:
                 belief=belief,
                 state=state,
                 tests_done=tests_done,
-                withdrawn=barred(self.model, answers),
+                withdrawn=barred_tests(self.model, answers),
                 answers=tuple(answers),
             )
         return self.plans[key]

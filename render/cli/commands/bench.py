@@ -95,7 +95,7 @@ def bench(
         tuple(traced or ()), worth_minute, tuple(worth or ()), currency, tuple(forget or ()),
     )  # fmt: skip
     says = file.says if file is not None else benchfile.USUAL
-    wishes_of_shop = benchwishes.granted(says, wishes, knowledge)
+    wishes_of_shop = benchwishes.grant(says, wishes, knowledge)
     if edit:
         wishes_of_shop = _dialogue(wishes_of_shop, knowledge)
     if wishes_of_shop != says:
@@ -122,7 +122,7 @@ def _dialogue(says: ShopBench, knowledge: Knowledge) -> ShopBench:
     from render.terminal.screen import Screen
 
     try:
-        return Benchbook(Screen(), input, knowledge).asked(says)
+        return Benchbook(Screen(), input, knowledge).ask(says)
     except (EOFError, KeyboardInterrupt):
         print("\nNothing is changed.")
         raise typer.Exit(130) from None

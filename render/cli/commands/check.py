@@ -38,10 +38,10 @@ def check(
     import json
 
     from engine.studies.review import review
-    from kb.language.ownfolder import chosen
+    from kb.language.ownfolder import choose
     from render.cli.waiting import status
 
-    looked_at = chosen(folder)
+    looked_at = choose(folder)
     with status("reading") as tell:
         remarks = review(looked_at, tell if tell is not None else lambda words: None)
     if as_json:

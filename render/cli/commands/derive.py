@@ -49,7 +49,7 @@ def derive(
     Example: nextprobe derive buck-lamp --mains 120/60
     """
     from engine import library
-    from engine.build.shop import Shop
+    from engine.assembly.shop import Shop
     from engine.circuit import accord, campaign, dictionary
     from render.cli import knowledge, waiting
     from render.cli.options import Depth

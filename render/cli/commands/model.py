@@ -24,7 +24,7 @@ from render.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from engine.build.shop import Shop
+    from engine.assembly.shop import Shop
 
 
 def model(

@@ -147,8 +147,8 @@ def _show(account: Meaning, witness: Witness) -> None:
     screen.line("beware", words.doubt(account))
     for number, one in enumerate(words.explanations(account)):
         screen.line("explains" if number == 0 else "", words.explanation(one, account.due.unit))
-    for promise in account.held:
-        label = "keeps" if promise.kept else "breaks"
+    for promise in account.promises:
+        label = "keeps" if promise.is_kept else "breaks"
         screen.line(label, f"{promise.part}: {promise.says} ({promise.source})")
     screen.line("usual check", words.usual(account))
     for label, text in words.following(account):

@@ -19,10 +19,10 @@ from kb.language.knowledge import Knowledge
 def stores(deduction: Deduction) -> tuple[Store, ...]:
     """Each part that can stay charged, by the gravest claim, with the openings that show it."""
     below = deduction.knowledge.numbers["touch-volts"].value
-    shown: defaultdict[str, tuple[str, ...]] = defaultdict(tuple)
-    for found in deduction.of("shows"):
-        shown[found.text("of")] += (found.text("behind"),)
-    point = {held.text("part"): held.text("point") for held in deduction.of("holds")}
+    openings: defaultdict[str, tuple[str, ...]] = defaultdict(tuple)
+    for view in deduction.of("shows"):
+        openings[view.text("of")] += (view.text("behind"),)
+    point = {holding.text("part"): holding.text("point") for holding in deduction.of("holds")}
     gravest: dict[str, Fact] = {}
     for store in deduction.of("store"):
         other = gravest.setdefault(store.text("part"), store)
@@ -31,7 +31,7 @@ def stores(deduction: Deduction) -> tuple[Store, ...]:
     return tuple(
         Store(
             part, store.number("max_volts"), point.get(part, store.text("point")), below,
-            () if "" in shown[part] else shown[part],
+            () if "" in openings[part] else openings[part],
         )
         for part, store in gravest.items()
     )  # fmt: skip

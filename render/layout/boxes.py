@@ -100,7 +100,7 @@ def stack(step: Step, type_: Type, room: float) -> Stack:
             links.append((type_.offset, y, y + gap))
             y += gap
         symbol = replace(_symbol(part, type_, room), anchor=part.node)
-        symbols.append(symbol.moved(0, y))
+        symbols.append(symbol.move(0, y))
         y += symbol.box.h
     first = symbols[1 if step.shared or step.cut else 0]
     left = _left_port(first, type_)
@@ -184,10 +184,10 @@ def _symbol(part: Part, type_: Type, room: float) -> Symbol:
         kind=shape.name,
         box=box,
         outline=shape.outline(box, type_),
-        words=tuple(w.moved(left, top) for w in body.words),
+        words=tuple(w.move(left, top) for w in body.words),
         signs=(
             *band(part.mark, shape, box, type_),
-            *(s.moved(left, top) for s in body.signs),
+            *(s.move(left, top) for s in body.signs),
         ),
         room=(Box(inset + beside, 0, room - beside - 2 * inset, height),),
     )

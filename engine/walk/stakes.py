@@ -15,7 +15,7 @@ from engine.readings.confusion import Floats
 from engine.walk.state import Walk
 
 
-def lost(walk: Walk, misreadings: Floats) -> float:
+def odds_lost(walk: Walk, misreadings: Floats) -> float:
     """Odds of ending in vain, of those `misreadings`, by the faults of the model.
 
     O(nodes of the plan x outcomes x faults).
@@ -28,8 +28,8 @@ def lost(walk: Walk, misreadings: Floats) -> float:
         node, here = plan.nodes[name], came[name]
         if isinstance(node, Verdict):
             cures = set(model.remedy(node.remedy).cures)
-            uncured = np.array([fault not in cures for fault in faults])
-            total += float(here[uncured].sum())
+            failures = np.array([fault not in cures for fault in faults])
+            total += float(here[failures].sum())
         elif isinstance(node, Ask):
             rows = [model.row(node.test, fault) for fault in faults]
             for outcome, child in node.branches.items():

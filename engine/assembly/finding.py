@@ -26,13 +26,13 @@ LEAD = "lead"
 class Search:
     """What finding something takes: minutes, the tracings it stands behind, and words.
 
-    `found` is the fact it follows from, None where nothing is looked for.
+    `fact` is the fact it follows from, None where nothing is looked for.
     """
 
     minutes: float = 0.0
     behind: tuple[str, ...] = ()
     says: str = ""
-    found: Fact | None = None
+    fact: Fact | None = None
 
     def before(self, how: str) -> str:
         """Words for how something is done, the finding first."""
@@ -55,22 +55,22 @@ class Finder:
 
     def of(self, name: str, side: str = "") -> Search:
         """What finding a part or point takes, or a stage's side; nothing for what is no such."""
-        found = self._finds.get((name, side))
-        if found is None:
+        find = self._finds.get((name, side))
+        if find is None:
             return NOTHING
-        behind = (found.text("behind"),) if found.text("behind") else ()
-        shown = f"{name} {side}" if side else name
-        return Search(found.number("minutes"), behind, f"{shown}: {found.text('where')}.", found)
+        behind = (find.text("behind"),) if find.text("behind") else ()
+        label = f"{name} {side}" if side else name
+        return Search(find.number("minutes"), behind, f"{label}: {find.text('where')}.", find)
 
     def of_rig(self, rig: str) -> Search:
         """What fitting a rig begins with: nothing where no hands come to the circuit for it."""
-        fitted = self._rigs.get(rig)
-        if fitted is None:
+        rig_fact = self._rigs.get(rig)
+        if rig_fact is None:
             return NOTHING
-        word = self._knowledge.doings.get(fitted.text("does"))
+        word = self._knowledge.doings.get(rig_fact.text("does"))
         if word is None or not word.hands:
             return NOTHING
-        on = fitted.text("on")
+        on = rig_fact.text("on")
         return self.of(on) if (on, "") in self._finds else self.of(on, word.side)
 
     def of_test(self, fields: Mapping[str, object]) -> Search:
@@ -78,40 +78,40 @@ class Finder:
         word = self._knowledge.actions.get(str(fields["action"]))
         if (word is not None and word.hands == "never") or fields.get("lead"):
             return NOTHING
-        fitted = self._rigs.get(str(fields["rig"]))
+        rig = self._rigs.get(str(fields["rig"]))
         at = str(fields.get("on") or fields.get("point") or "")
-        return NOTHING if fitted is not None and fitted.text("on") == at else self.of(at)
+        return NOTHING if rig is not None and rig.text("on") == at else self.of(at)
 
     def openings(
-        self, used: Collection[str], cautioned: Mapping[str, tuple[str, ...]]
+        self, names: Collection[str], cautions: Mapping[str, tuple[str, ...]]
     ) -> tuple[Opening, ...]:
         """The tracings that any test needs, as openings."""
-        return tuple(_opening(f, cautioned) for f in self._traces if f.text("name") in used)
+        return tuple(_opening(f, cautions) for f in self._traces if f.text("name") in names)
 
     def notes(self, tests: Iterable[Test]) -> tuple[Find, ...]:
         """What is looked for in these tests, their rigs and leads, and the tracings for it."""
         in_tests: defaultdict[Fact, list[str]] = defaultdict(list)
         in_rigs: defaultdict[Fact, dict[str, None]] = defaultdict(dict)
-        used: set[str] = set()
+        names: set[str] = set()
         for test in tests:
-            used.update(test.opened)
-            sought, worn = self.of_test(self._tests[test.id]), self.of_rig(test.rig)
-            if sought.found is not None:
-                in_tests[sought.found].append(test.id)
-            if worn.found is not None:
-                in_rigs[worn.found][test.rig] = None
+            names.update(test.opened)
+            search, rig_search = self.of_test(self._tests[test.id]), self.of_rig(test.rig)
+            if search.fact is not None:
+                in_tests[search.fact].append(test.id)
+            if rig_search.fact is not None:
+                in_rigs[rig_search.fact][test.rig] = None
         in_leads: defaultdict[Fact, list[str]] = defaultdict(list)
         for name, lead in self._leads.items():
-            brought = self.of(lead.text("of")).found
-            if name in used and brought is not None:
-                in_leads[brought].append(name)
-        looked = [f for f in self._finds.values() if f in in_tests or f in in_rigs or f in in_leads]
+            lead_find = self.of(lead.text("of")).fact
+            if name in names and lead_find is not None:
+                in_leads[lead_find].append(name)
+        finds = [f for f in self._finds.values() if f in in_tests or f in in_rigs or f in in_leads]
         return (
             *(
-                _find(found, tuple(in_tests[found]), tuple(in_rigs[found]), tuple(in_leads[found]))
-                for found in looked
+                _find(find, tuple(in_tests[find]), tuple(in_rigs[find]), tuple(in_leads[find]))
+                for find in finds
             ),
-            *(_drawn(found) for found in self._traces if found.text("name") in used),
+            *(_trace_find(find) for find in self._traces if find.text("name") in names),
         )
 
     def lead_of(self, fields: Mapping[str, object]) -> tuple[str, ...]:
@@ -121,44 +121,44 @@ class Finder:
 
     def leads(
         self,
-        used: Collection[str],
-        cautioned: Mapping[str, tuple[str, ...]],
-        opened: Callable[[str], tuple[str, ...]],
+        names: Collection[str],
+        cautions: Mapping[str, tuple[str, ...]],
+        chain_of: Callable[[str], tuple[str, ...]],
     ) -> Iterator[Opening]:
-        """The points brought out for some test, each with the finding of it; `opened` gives an
+        """The points brought out for some test, each with the finding of it; `chain_of` gives an
         opening with all before it."""
         how = next((word.how for word in self._knowledge.doings.values() if word.how), "")
         for name, lead in self._leads.items():
-            if name not in used:
+            if name not in names:
                 continue
             of = lead.text("of")
-            sought = self.of(of)
-            after = (*opened(lead.text("behind"))[-1:], *sought.behind)
+            search = self.of(of)
+            after = (*chain_of(lead.text("behind"))[-1:], *search.behind)
             yield Opening(
-                name, lead.number("minutes") + sought.minutes, after, lead.text("says"),
-                sought.before(how), cautioned[name], kind=LEAD, of=of,
+                name, lead.number("minutes") + search.minutes, after, lead.text("says"),
+                search.before(how), cautions[name], kind=LEAD, of=of,
             )  # fmt: skip
 
 
 def _find(
-    found: Fact, tests: tuple[str, ...], rigs: tuple[str, ...], openings: tuple[str, ...]
+    find: Fact, tests: tuple[str, ...], rigs: tuple[str, ...], openings: tuple[str, ...]
 ) -> Find:
     return Find(
-        " ".join(part for part in (found.text("of"), found.text("at")) if part), found.text("by"),
-        found.number("minutes"), found.number("least"), found.number("most"), tests, rigs, openings,
+        " ".join(part for part in (find.text("of"), find.text("at")) if part), find.text("by"),
+        find.number("minutes"), find.number("least"), find.number("most"), tests, rigs, openings,
     )  # fmt: skip
 
 
-def _drawn(found: Fact) -> Find:
+def _trace_find(trace: Fact) -> Find:
     return Find(
-        found.text("stage"), "stage", found.number("minutes"), found.number("least"),
-        found.number("most"), openings=(found.text("name"),),
+        trace.text("stage"), "stage", trace.number("minutes"), trace.number("least"),
+        trace.number("most"), openings=(trace.text("name"),),
     )  # fmt: skip
 
 
-def _opening(found: Fact, cautioned: Mapping[str, tuple[str, ...]]) -> Opening:
-    name, behind = found.text("name"), found.text("behind")
+def _opening(trace: Fact, cautions: Mapping[str, tuple[str, ...]]) -> Opening:
+    name, behind = trace.text("name"), trace.text("behind")
     return Opening(
-        name, found.number("minutes"), (behind,) if behind else (), found.text("says"),
-        found.text("how"), cautioned[name], kind=TRACING, stage=found.text("stage"),
+        name, trace.number("minutes"), (behind,) if behind else (), trace.text("says"),
+        trace.text("how"), cautions[name], kind=TRACING, stage=trace.text("stage"),
     )  # fmt: skip

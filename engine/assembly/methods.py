@@ -13,28 +13,28 @@ from engine.model.records import Model
 from kb.language.schema import MethodEntry
 
 
-def furnished(model: Model, deduction: Deduction) -> Model:
+def furnish(model: Model, deduction: Deduction) -> Model:
     """The model with the methods of what its tests and proofs use, and the kit for them."""
     uses = _uses(model, deduction)
-    found: list[Method] = []
+    methods: list[Method] = []
     kit: dict[str, None] = {}
     for entry in deduction.knowledge.methods.values():
         of = _of(entry, uses)
         if not of or (entry.charged and not model.stores):
             continue
-        found.append(Method(entry.method, entry.says, entry.steps, entry.source, of))
+        methods.append(Method(entry.method, entry.says, entry.steps, entry.source, of))
         kit.update(dict.fromkeys(entry.kit))
-    return replace(model, methods=tuple(found), kit=tuple(kit))
+    return replace(model, methods=tuple(methods), kit=tuple(kit))
 
 
 def _of(entry: MethodEntry, uses: dict[tuple[str, str], tuple[str, ...]]) -> tuple[str, ...]:
-    named = (
+    keys = (
         *(("arrangement", name) for name in entry.arrangements),
         *(("rig", does) for does in entry.rigs),
         *(("proof", name) for name in entry.proofs),
         *(("action", name) for name in entry.actions),
     )
-    return tuple(dict.fromkeys(name for use in named for name in uses.get(use, ())))
+    return tuple(dict.fromkeys(name for use in keys for name in uses.get(use, ())))
 
 
 def _uses(model: Model, deduction: Deduction) -> dict[tuple[str, str], tuple[str, ...]]:
@@ -46,14 +46,14 @@ def _uses(model: Model, deduction: Deduction) -> dict[tuple[str, str], tuple[str
         *(test.supply for test in model.tests),
         *(proof.supply for proof in model.proofs),
     )
-    found: defaultdict[tuple[str, str], tuple[str, ...]] = defaultdict(tuple)
+    ids: defaultdict[tuple[str, str], tuple[str, ...]] = defaultdict(tuple)
     for name in dict.fromkeys(supplies):
-        found["arrangement", name] = (name,)
+        ids["arrangement", name] = (name,)
     for rig in model.rigs:
         if rig.id in does:
-            found["rig", does[rig.id]] += (rig.id,)
+            ids["rig", does[rig.id]] += (rig.id,)
     for proof in model.proofs:
-        found["proof", proof.id] = (proof.id,)
+        ids["proof", proof.id] = (proof.id,)
     for test in model.tests:
-        found["action", action[test.id]] += (test.id,)
-    return dict(found)
+        ids["action", action[test.id]] += (test.id,)
+    return dict(ids)

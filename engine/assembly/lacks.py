@@ -20,14 +20,14 @@ _TOLD = 3
 def check(deduction: Deduction, without: Collection[str]) -> None:
     """Each must be a supply that can be done without, an instrument, a test or a remedy."""
     things = lackable(deduction.knowledge)
-    offered = _offered(deduction, "test") | _offered(deduction, "remedy")
-    for name in sorted(set(without).difference(things, offered)):
-        near = difflib.get_close_matches(name, (*things, *sorted(offered)), 1)
-        known = f"one of: {', '.join(things)}; or the id of a test or a remedy"
+    choices = _offers(deduction, "test") | _offers(deduction, "remedy")
+    for name in sorted(set(without).difference(things, choices)):
+        near = difflib.get_close_matches(name, (*things, *sorted(choices)), 1)
+        hint = f"one of: {', '.join(things)}; or the id of a test or a remedy"
         raise TroubleError(
             Trouble(
                 "KB704", Place("command line"), f"A bench can't be without '{name}'",
-                f"Write {near[0] if near else known}",
+                f"Write {near[0] if near else hint}",
             )
         )  # fmt: skip
 
@@ -39,20 +39,20 @@ def check_ends(
     remedies: Iterable[Remedy],
 ) -> None:
     """Whatever a shop won't do, something must be left to do about every fault."""
-    refused = sorted(_offered(deduction, "remedy").intersection(without))
-    cured = {fault for remedy in remedies for fault in remedy.cures}
-    left = [fault.id for fault in faults if fault.id not in cured]
-    if left and refused:
+    refusals = sorted(_offers(deduction, "remedy").intersection(without))
+    curable = {fault for remedy in remedies for fault in remedy.cures}
+    left = [fault.id for fault in faults if fault.id not in curable]
+    if left and refusals:
         more = f" and {len(left) - _TOLD} more" if len(left) > _TOLD else ""
         raise TroubleError(
             Trouble(
                 "KB707", Place("command line"),
-                f"Without {' and '.join(refused)} nothing is left to do about "
+                f"Without {' and '.join(refusals)} nothing is left to do about "
                 f"{', '.join(left[:_TOLD])}{more}",
                 "Leave out fewer remedies; scrap is the one that ends what nothing else does",
             )
         )  # fmt: skip
 
 
-def _offered(deduction: Deduction, kind: str) -> set[str]:
+def _offers(deduction: Deduction, kind: str) -> set[str]:
     return {fact.text("name") for fact in deduction.of(kind)}

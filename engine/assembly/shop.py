@@ -32,12 +32,12 @@ class Shop:
 
     def key(self, topology: str) -> tuple[object, ...]:
         """All of it that can move a unit's model, plain, for the name of what is kept of it."""
-        told = (sorted(self.having), sorted(self.without), sorted(self.traced))
+        choices = (sorted(self.having), sorted(self.without), sorted(self.traced))
         if self.file is None:
-            return told
+            return choices
         says = self.file.says
         return (
-            *told, sorted(says.has), sorted(says.lacks), says.minutes.model_dump(),
+            *choices, sorted(says.has), sorted(says.lacks), says.minutes.model_dump(),
             sorted(self.file.spares_of(topology)), sorted(self.file.traced_of(topology)),
         )  # fmt: skip
 
@@ -47,8 +47,8 @@ class Shop:
         """The bench that the facts of a unit want; TroubleError for names nobody knows."""
         from engine.deduce.composition import Bench  # late: a kept model needs no rules
 
-        if found := tuple(self._troubles(knowledge, topology)):
-            raise TroubleError(found)
+        if troubles := tuple(self._troubles(knowledge, topology)):
+            raise TroubleError(troubles)
         file = self.file
         return Bench(
             mains.volts, mains.hertz, complaint,
@@ -71,10 +71,10 @@ class Shop:
 _HERE = Place("command line")
 
 
-def _unknown(code: str, what: str, name: str, known: tuple[str, ...]) -> Trouble:
-    near = difflib.get_close_matches(name, known, 1)
-    meant = near[0] if near else f"one of: {', '.join(known)}"
-    return Trouble(code, _HERE, what, f"Write {meant}")
+def _unknown(code: str, what: str, name: str, names: tuple[str, ...]) -> Trouble:
+    near = difflib.get_close_matches(name, names, 1)
+    hint = near[0] if near else f"one of: {', '.join(names)}"
+    return Trouble(code, _HERE, what, f"Write {hint}")
 
 
 USUAL = Shop()

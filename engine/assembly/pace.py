@@ -27,10 +27,10 @@ def of_shop(model: Model, deduction: Deduction, file: BenchFile | None) -> Model
     if file is None:
         return model
     actions = {test.text("name"): test.text("action") for test in deduction.of("test")}
-    return paced(model, file.says.minutes, actions)
+    return set_pace(model, file.says.minutes, actions)
 
 
-def paced(model: Model, minutes: Minutes, actions: Mapping[str, str]) -> Model:
+def set_pace(model: Model, minutes: Minutes, actions: Mapping[str, str]) -> Model:
     """The model with a shop's minutes; `actions` tells what is done in each test, by its id."""
     if minutes == Minutes():
         return model
@@ -45,7 +45,7 @@ def paced(model: Model, minutes: Minutes, actions: Mapping[str, str]) -> Model:
     )
 
 
-def _scaled(usual: float, factor: float) -> float:
+def _scale(usual: float, factor: float) -> float:
     return round(usual * factor, _DIGITS)
 
 
@@ -56,7 +56,7 @@ def _figure(figures: Mapping[str, float], topology: str, name: str) -> float | N
 
 def _test(test: Test, minutes: Minutes, action: str) -> Test:
     figure = minutes.actions.get(action)
-    own = _scaled(test.minutes, minutes.factor) if figure is None else figure
+    own = _scale(test.minutes, minutes.factor) if figure is None else figure
     return replace(test, minutes=own)
 
 
@@ -64,17 +64,17 @@ def _opening(opening: Opening, minutes: Minutes, topology: str) -> Opening:
     if not opening.inside:
         return opening
     figure = _figure(minutes.openings, topology, opening.id)
-    own = _scaled(opening.minutes, minutes.factor) if figure is None else figure
+    own = _scale(opening.minutes, minutes.factor) if figure is None else figure
     return replace(opening, minutes=own)
 
 
 def _rig(rig: Rig, factor: float) -> Rig:
-    return replace(rig, minutes=_scaled(rig.minutes, factor))
+    return replace(rig, minutes=_scale(rig.minutes, factor))
 
 
 def _supply(supply: Supply, factor: float) -> Supply:
     changes = {
-        before: {after: _scaled(minutes, factor) for after, minutes in row.items()}
+        before: {after: _scale(minutes, factor) for after, minutes in row.items()}
         for before, row in supply.minutes.items()
     }
     return replace(supply, minutes=changes)
@@ -86,4 +86,4 @@ def _remedy(remedy: Remedy, minutes: Minutes, topology: str) -> Remedy:
         return replace(remedy, minutes=figure)
     if remedy.kind not in _MENDING:
         return remedy
-    return replace(remedy, minutes=_scaled(remedy.minutes, minutes.factor))
+    return replace(remedy, minutes=_scale(remedy.minutes, minutes.factor))

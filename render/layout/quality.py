@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 
-from render.drawing.face import shipped
+from render.drawing.face import load_family
 from render.drawing.ink import Box, Flow, Label, Sheet, Sheets, Words
 from render.drawing.svg import all_words
 
@@ -50,7 +50,7 @@ def _figures(sheet: Sheet) -> Figures:
         ),
         used=used_area(sheet),
         smallest_capital=min(
-            (word.size * shipped().regular.capital for word in all_words(sheet)),
+            (word.size * load_family().regular.capital for word in all_words(sheet)),
             default=math.inf,
         ),
     )
@@ -63,10 +63,10 @@ def used_area(sheet: Sheet) -> float:
         *(la.box for la in sheet.drawing.labels),
         *(p.box for p in sheet.panels),
     ]
-    return covered(boxes) / (sheet.width * sheet.height)
+    return covered_area(boxes) / (sheet.width * sheet.height)
 
 
-def covered(boxes: Sequence[Box]) -> float:
+def covered_area(boxes: Sequence[Box]) -> float:
     """Area in mm² that boxes cover, each spot counted once."""
     edges = sorted({x for box in boxes for x in (box.x, box.right)})
     total = 0.0
@@ -88,7 +88,7 @@ def _overlaps(sheet: Sheet) -> Iterator[str]:
     for flow in sheet.drawing.flows:
         for run in _runs(flow):
             for word in words:
-                if _ink_box(word).overlaps(run.grown(0.1), 0.0):
+                if _ink_box(word).overlaps(run.grow(0.1), 0.0):
                     yield f"line {flow.start} to {flow.end} through “{word.text}”"
     solids = [
         *((s.node, s.box) for s in sheet.drawing.symbols),
@@ -101,8 +101,8 @@ def _overlaps(sheet: Sheet) -> Iterator[str]:
     for flow in sheet.drawing.flows:
         for run in _runs(flow):
             for symbol in sheet.drawing.symbols:
-                inner = symbol.box.grown(-0.5)
-                if inner.overlaps(run.grown(0.05), 0.0) and not _joins(flow, symbol.box):
+                inner = symbol.box.grow(-0.5)
+                if inner.overlaps(run.grow(0.05), 0.0) and not _joins(flow, symbol.box):
                     yield f"line {flow.start} to {flow.end} through {symbol.node}"
 
 
@@ -112,7 +112,7 @@ def _in_one_stack(name: str, other: str) -> bool:
 
 def _joins(flow: Flow, box: Box) -> bool:
     """Whether the line begins or ends at this box; slanted outlines lie inside their box."""
-    near = box.grown(0.6)
+    near = box.grow(0.6)
     return any(
         near.x <= x <= near.right and near.y <= y <= near.bottom
         for x, y in (flow.points[0], flow.points[-1])
@@ -133,7 +133,7 @@ def _strays(sheet: Sheet) -> Iterator[str]:
                 yield f"“{word.text}” leaves {symbol.node}"
     for label in sheet.drawing.labels:
         for word in label.words:
-            if not label.box.grown(0.8).holds(word.box, 0.3):
+            if not label.box.grow(0.8).holds(word.box, 0.3):
                 yield f"“{word.text}” leaves its label"
     for panel in sheet.panels:
         for word in panel.words:

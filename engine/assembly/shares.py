@@ -33,8 +33,8 @@ def _parts(deduction: Deduction, hypothesis: Hypothesis) -> Iterator[Because]:
 
 def _slices(deduction: Deduction, family: str) -> Iterator[Because]:
     """For the family that its cases are counted in: the share of all cases."""
-    for found in deduction.of("slice"):
-        cause = deduction.once.causes.get(found)
-        if found.text("family") == family and cause is not None:
+    for fact in deduction.of("slice"):
+        cause = deduction.once.causes.get(fact)
+        if fact.text("family") == family and cause is not None:
             rule = deduction.knowledge.rules[cause.rule]
             yield Because(rule.id, (), rule.says, rule.source)

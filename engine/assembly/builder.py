@@ -12,13 +12,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from engine.build import lacks, reach, safeguards, shares
-from engine.build.cells import Cells, spelt
-from engine.build.designators import natural
-from engine.build.diagram import point_notes, stage_notes
-from engine.build.finding import Finder
-from engine.build.methods import furnished
-from engine.build.requisites import Requisites
+from engine.assembly import lacks, reach, safeguards, shares
+from engine.assembly.cells import Cells, spell_bands
+from engine.assembly.designators import natural
+from engine.assembly.diagram import point_notes, stage_notes
+from engine.assembly.finding import Finder
+from engine.assembly.methods import furnish
+from engine.assembly.requisites import Requisites
 from engine.calc import in_a_line
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Hypothesis
@@ -70,12 +70,12 @@ def build(
     TroubleError where the knowledge leaves a hole.
     """
     builder = _Builder(deduction, topology, bench, depth)
-    made = furnished(builder.model(), deduction)
+    model = furnish(builder.model(), deduction)
     if readings is not None:
-        from engine.evidence.cuts import placed  # late: brings numpy along
+        from engine.evidence.cuts import place_cuts  # late: brings numpy along
 
-        made = placed(made, readings, builder.values(), builder.values(bench.values))
-    return replace(made, tests=tuple(spelt(test) for test in made.tests))
+        model = place_cuts(model, readings, builder.values(), builder.values(bench.values))
+    return replace(model, tests=tuple(spell_bands(test) for test in model.tests))
 
 
 class _Builder:
@@ -85,10 +85,10 @@ class _Builder:
         self.topology: Topology = self.knowledge.topologies[topology]
         self.bench = bench
         self.depth = depth
-        self.hazards = _grouped(deduction.of("hazard"), "of", "is")
-        known = {caution.id for caution in self.cautions()}
-        self.cautioned = _grouped(
-            (found for found in deduction.of("cautioned") if found.text("caution") in known),
+        self.hazards = _group(deduction.of("hazard"), "of", "is")
+        caution_ids = {caution.id for caution in self.cautions()}
+        self.cautioned = _group(
+            (fact for fact in deduction.of("cautioned") if fact.text("caution") in caution_ids),
             "of", "caution",
         )
         self.cold_first = bool(deduction.of("cold-first"))
@@ -105,25 +105,25 @@ class _Builder:
 
     def check_safeguards(self) -> None:
         """Conclusions that safety forbids end the building, all of them told at once."""
-        needed = {name: self.opened(name) for name in self.topology.openings}
-        if found := dict.fromkeys(
-            safeguards.troubles(self.deduction, needed, self.topology.topology)
+        openings = {name: self.opening_chain(name) for name in self.topology.openings}
+        if troubles := dict.fromkeys(
+            safeguards.troubles(self.deduction, openings, self.topology.topology)
         ):
-            raise TroubleError(found)
+            raise TroubleError(troubles)
 
     def model(self) -> Model:
         lacks.check(self.deduction, self.bench.without)
         self.check_safeguards()
         faults, remedies = self.faults(), self.remedies()
-        mended = {"", *(remedy.id for remedy in remedies)}
-        tests = tuple(test for test in self.tests() if test.mends in mended)
+        remedy_ids = {"", *(remedy.id for remedy in remedies)}
+        tests = tuple(test for test in self.tests() if test.mends in remedy_ids)
         number = self.knowledge.numbers
         dead = next(a for a in self.knowledge.arrangements.values() if a.energy == UNENERGISED)
         used_rigs = {test.rig for test in tests}
         lacks.check_ends(self.deduction, self.bench.without, faults, remedies)
         likelihood = self.cells.likelihood(tests)
-        asked = Requisites(self.deduction, tests, faults, likelihood)
-        tests = tuple(replace(test, requires=asked.of(test.id)) for test in tests)
+        requisites = Requisites(self.deduction, tests, faults, likelihood)
+        tests = tuple(replace(test, requires=requisites.of(test.id)) for test in tests)
         return Model(
             format=FORMAT,
             topology=self.topology.topology,
@@ -134,7 +134,7 @@ class _Builder:
             complaint=self.bench.complaint,
             wrong_verdict_minutes=number["wrong-verdict-minutes"].value,
             faults=faults,
-            remedies=tuple(replace(r, requires=asked.of(r.id)) for r in remedies),
+            remedies=tuple(replace(r, requires=requisites.of(r.id)) for r in remedies),
             proofs=self.proofs(),
             cautions=self.cautions(),
             tests=tests,
@@ -159,23 +159,23 @@ class _Builder:
             if not c.only_for or c.only_for in traits
         )
 
-    def because(self, found: Fact) -> tuple[Because, ...]:
+    def because(self, conclusion: Fact) -> tuple[Because, ...]:
         """The rule behind a fact and, below it, the rules behind the facts it stood on."""
-        told: list[Because] = []
-        for _, _, cause in self.deduction.once.chain(found):
+        reasons: list[Because] = []
+        for _, _, cause in self.deduction.once.chain(conclusion):
             if cause is not None:
                 rule = self.knowledge.rules[cause.rule]
                 facts = tuple(str(below) for below in cause.facts)
-                told.append(Because(rule.id, facts, rule.says, rule.source))
-        return tuple(told)
+                reasons.append(Because(rule.id, facts, rule.says, rule.source))
+        return tuple(reasons)
 
     def faults(self) -> tuple[Fault, ...]:
         hypotheses = self.deduction.hypotheses
         family = {c.text("part"): c.text("family") for c in self.deduction.of("counts-in")}
         slices = {s.text("family"): s.number("share") for s in self.deduction.of("slice")}
         weigh: defaultdict[str, float] = defaultdict(lambda: 1.0)
-        for weighed in self.deduction.of("weigh"):
-            weigh[weighed.text("fault")] *= weighed.number("by")
+        for weighting in self.deduction.of("weigh"):
+            weigh[weighting.text("fault")] *= weighting.number("by")
 
         def family_of(hypothesis: Hypothesis) -> str:
             if not hypothesis.parts:
@@ -221,9 +221,9 @@ class _Builder:
             row = errs[slip.text("test")].setdefault(slip.text("really"), {})
             row[slip.text("read")] = slip.number("odds")
         slips = {s.text("test"): s.number("odds") for s in self.deduction.of("slips")}
-        handled = {h.text("test") for h in self.deduction.of("handled")}
+        handwork = {h.text("test") for h in self.deduction.of("handled")}
         arrangements = self.knowledge.arrangements
-        found = []
+        offers = []
         for fact in self.deduction.of("test"):
             fields = dict(fact.fields)
             arrangement = arrangements[str(fields["supply"])]
@@ -233,30 +233,31 @@ class _Builder:
                 continue
             if {str(fields["supply"]), str(fields["name"])} & self.bench.without:
                 continue
-            opened = self.opened(str(fields["behind"]))
+            openings = self.opening_chain(str(fields["behind"]))
             if self.cold_first:
-                opened = (COLD_CHECKS, *opened)
+                openings = (COLD_CHECKS, *openings)
             name = str(fields["name"])
-            sought, worn = self.finder.of_test(fields), self.finder.of_rig(str(fields["rig"]))
-            found.append(
+            search, rig_search = self.finder.of_test(fields), self.finder.of_rig(str(fields["rig"]))
+            offers.append(
                 Test(
                     id=name,
                     says=str(fields["says"]),
-                    minutes=round(float(fields["minutes"]) + sought.minutes, 6),
+                    minutes=round(float(fields["minutes"]) + search.minutes, 6),
                     opened=tuple(
                         dict.fromkeys(
-                            (*opened, *worn.behind, *sought.behind, *self.finder.lead_of(fields))
+                            (*openings, *rig_search.behind, *search.behind,
+                             *self.finder.lead_of(fields))
                         )
                     ),
                     supply=str(fields["supply"]),
                     rig=str(fields["rig"]),
-                    hands_on=name in handled or reach.test_by_hand(self.knowledge, fields),
+                    hands_on=name in handwork or reach.test_by_hand(self.knowledge, fields),
                     outcomes=tuple(self.cells.outcomes(fact)),
                     hazards=self.hazards[name],
                     cautions=self.cautioned[name],
                     because=self.because(fact),
                     misread=self.cells.misread(fact, errs[name], slips.get(name, 0.0)),
-                    how=self.told(name, sought.before(str(fields.get("how", "")))),
+                    how=self.instructions(name, search.before(str(fields.get("how", "")))),
                     instrument=str(fields.get("instrument", "")),
                     good=str(fields.get("good", "")),
                     point=str(fields.get("point", "")),
@@ -265,13 +266,13 @@ class _Builder:
                     cuts=tuple(self.cells.cuts(fact)),
                 )
             )
-        self.check_names(found)
+        self.check_names(offers)
         order = {name: rank for rank, name in enumerate(self.knowledge.rules)}
         return tuple(
-            sorted(found, key=lambda t: (len(t.opened), order[t.because[0].rule], natural(t.id)))
+            sorted(offers, key=lambda t: (len(t.opened), order[t.because[0].rule], natural(t.id)))
         )
 
-    def told(self, test: str, how: str) -> str:
+    def instructions(self, test: str, how: str) -> str:
         """How a test is done or a supply arranged, with the sums it wants worked."""
         sums = []
         for fact in self.deduction.of("reckons"):
@@ -298,7 +299,7 @@ class _Builder:
         )
         return TroubleError(Trouble(code, place, f"In {self.topology.topology}, {what}", mend))
 
-    def opened(self, behind: str) -> tuple[str, ...]:
+    def opening_chain(self, behind: str) -> tuple[str, ...]:
         """The opening and all it needs first, in the order they are made."""
         if not behind:
             return ()
@@ -308,25 +309,25 @@ class _Builder:
                 f"Write one of: {', '.join(self.topology.openings) or 'none are listed'}",
             )
         before: list[str] = []
-        for needed in self.topology.openings[behind].after:
-            before.extend(name for name in self.opened(needed) if name not in before)
+        for earlier in self.topology.openings[behind].after:
+            before.extend(name for name in self.opening_chain(earlier) if name not in before)
         return (*before, behind)
 
     def openings(self, tests: Iterable[Test]) -> tuple[Opening, ...]:
         """The levels of access, the stages to trace and the leads that tests here take."""
-        found = [
+        levels = [
             Opening(
                 name, opening.minutes, opening.after, opening.says, opening.how,
                 self.cautioned[name],
             )
             for name, opening in self.topology.openings.items()
         ]
-        used = {name for test in tests for name in test.opened}
-        found.extend(self.finder.openings(used, self.cautioned))
-        found.extend(self.finder.leads(used, self.cautioned, self.opened))
+        names = {name for test in tests for name in test.opened}
+        levels.extend(self.finder.openings(names, self.cautioned))
+        levels.extend(self.finder.leads(names, self.cautioned, self.opening_chain))
         if self.cold_first:
             reasons = "; ".join(f.text("is") for f in self.deduction.of("cold-first"))
-            found.insert(
+            levels.insert(
                 0,
                 Opening(
                     COLD_CHECKS, self.knowledge.numbers["cold-look-minutes"].value, (),
@@ -337,7 +338,7 @@ class _Builder:
                     inside=False,
                 ),
             )
-        return tuple(found)
+        return tuple(levels)
 
     @property
     def dead(self) -> str:
@@ -350,11 +351,11 @@ class _Builder:
         for rig in self.deduction.of("rig"):
             fields = dict(rig.fields)
             name = str(fields["name"])
-            fitted = reach.rig_by_hand(self.knowledge, fields, name in inside)
-            sought = self.finder.of_rig(name)
+            is_hands_on = reach.rig_by_hand(self.knowledge, fields, name in inside)
+            search = self.finder.of_rig(name)
             yield Rig(
-                name, round(float(fields["minutes"]) + sought.minutes, 6), fitted,
-                str(fields["says"]), sought.before(str(fields.get("how", ""))),
+                name, round(float(fields["minutes"]) + search.minutes, 6), is_hands_on,
+                str(fields["says"]), search.before(str(fields.get("how", ""))),
                 self.cautioned[name], str(fields.get("off", "")),
             )
 
@@ -364,59 +365,59 @@ class _Builder:
             "peak": self.bench.volts * math.sqrt(2),
             "mean": self.bench.volts * 2 * math.sqrt(2) / math.pi,
         }
-        listed = [
+        entries = [
             a for a in self.knowledge.arrangements.values()
             if a.arrangement not in self.bench.without
         ]
         arrangements = tuple(
             Arrangement(
                 a.arrangement, a.energy, evaluate(a.volts.removeprefix("= "), mains), a.hands_on,
-                a.closed_only, a.says, self.told(a.arrangement, a.how),
+                a.closed_only, a.says, self.instructions(a.arrangement, a.how),
                 self.cautioned[a.arrangement],
             )
-            for a in listed
+            for a in entries
         )
         minutes = {
             s.arrangement: {
                 t.arrangement: 0.0 if s is t else s.leave_minutes + t.connect_minutes
-                for t in listed
+                for t in entries
             }
-            for s in listed
+            for s in entries
         }
         return Supply(arrangements, minutes)
 
     def remedies(self) -> tuple[Remedy, ...]:
-        known = {h.id for h in self.deduction.hypotheses}
-        cures = _grouped(self.deduction.of("cures"), "remedy", "fault")
-        proves = _grouped(self.deduction.of("proves"), "remedy", "proof")
-        companions = _grouped(self.deduction.of("companion"), "remedy", "says")
+        fault_ids = {h.id for h in self.deduction.hypotheses}
+        cures = _group(self.deduction.of("cures"), "remedy", "fault")
+        proves = _group(self.deduction.of("proves"), "remedy", "proof")
+        companions = _group(self.deduction.of("companion"), "remedy", "says")
         rank = {p.text("name"): p.number("rank") for p in self.deduction.of("proof")}
-        found = []
+        offers = []
         for fact in self.deduction.of("remedy"):
             fields = dict(fact.fields)
             name = str(fields["name"])
-            cured = tuple(fault for fault in cures[name] if fault in known)
-            if not cured or fields["level"] not in _LEVELS[self.depth]:
+            faults = tuple(fault for fault in cures[name] if fault in fault_ids)
+            if not faults or fields["level"] not in _LEVELS[self.depth]:
                 continue
             if name in self.bench.without:
                 continue
-            found.append(
+            offers.append(
                 Remedy(
                     name, str(fields["says"]), str(fields["kind"]), float(fields["minutes"]),
-                    tuple(sorted(cured)), tuple(sorted(proves[name], key=lambda p: rank[p])),
+                    tuple(sorted(faults)), tuple(sorted(proves[name], key=lambda p: rank[p])),
                     str(fields.get("how", "")), companions[name], self.cautioned[name],
                     self.because(fact),
                 )
             )
-        return tuple(sorted(found, key=lambda r: natural(r.id)))
+        return tuple(sorted(offers, key=lambda r: natural(r.id)))
 
     def proofs(self) -> tuple[Proof, ...]:
-        found = []
+        ranking = []
         for fact in self.deduction.of("proof"):
             fields = dict(fact.fields)
             name = str(fields["name"])
             because = self.because(fact)
-            found.append(
+            ranking.append(
                 (
                     float(fields["rank"]),
                     Proof(
@@ -427,7 +428,7 @@ class _Builder:
                     ),
                 )
             )
-        return tuple(proof for _, proof in sorted(found, key=lambda pair: pair[0]))
+        return tuple(proof for _, proof in sorted(ranking, key=lambda pair: pair[0]))
 
     def entry(self) -> tuple[EntryQuestion, ...]:
         """The whole entry check: whether a conditional question is due shows only as it is put."""
@@ -440,9 +441,9 @@ class _Builder:
         )
 
 
-def _grouped(facts: Iterable[Fact], key: str, wanted: str) -> defaultdict[str, tuple[str, ...]]:
+def _group(facts: Iterable[Fact], key: str, field: str) -> defaultdict[str, tuple[str, ...]]:
     groups: defaultdict[str, tuple[str, ...]] = defaultdict(tuple)
     for fact in facts:
-        if fact.text(wanted) not in groups[fact.text(key)]:
-            groups[fact.text(key)] += (fact.text(wanted),)
+        if fact.text(field) not in groups[fact.text(key)]:
+            groups[fact.text(key)] += (fact.text(field),)
     return groups

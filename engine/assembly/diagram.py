@@ -8,7 +8,7 @@ from engine.model.notes import PointNote, StageNote
 
 def stage_notes(deduction: Deduction) -> tuple[StageNote, ...]:
     """Each stage with what it feeds and governs, its test points and its parts."""
-    ordered = sorted(deduction.of("stage"), key=lambda s: s.number("rank"))
+    stages = sorted(deduction.of("stage"), key=lambda s: s.number("rank"))
     return tuple(
         StageNote(
             id=stage.text("name"),
@@ -19,7 +19,7 @@ def stage_notes(deduction: Deduction) -> tuple[StageNote, ...]:
             family=stage.text("family"),
             parts=_of(deduction, "part", stage.text("name"), "name"),
         )
-        for stage in ordered
+        for stage in stages
     )
 
 
@@ -31,7 +31,7 @@ def point_notes(deduction: Deduction) -> tuple[PointNote, ...]:
     )
 
 
-def _of(deduction: Deduction, kind: str, stage: str, wanted: str) -> tuple[str, ...]:
+def _of(deduction: Deduction, kind: str, stage: str, field: str) -> tuple[str, ...]:
     """What facts of that kind say of the stage, each once, in their order."""
-    found = (f.text(wanted) for f in deduction.of(kind) if f.text("stage") == stage)
-    return tuple(dict.fromkeys(found))
+    values = (f.text(field) for f in deduction.of(kind) if f.text("stage") == stage)
+    return tuple(dict.fromkeys(values))

@@ -55,13 +55,13 @@ class Cells:
         unit = str(test.detail.get("unit", "") or dict(test.fields).get("unit", "")) or None
         for answer in self.answers(test):
             high = _shown_by_meter(float(answer["below"])) if "below" in answer else None
-            measured = unit is not None
+            is_measured = unit is not None
             yield Outcome(
                 str(answer["outcome"]),
                 str(answer["says"]),
                 low,
                 high,
-                unit if measured else None,
+                unit if is_measured else None,
                 answer.get("short", False) is True,
             )
             low = high
@@ -104,7 +104,7 @@ class Cells:
             outcome_of = self.outcome_of(fact, quantity)
             rows[test.id] = {}
             for hypothesis in self.deduction.hypotheses:
-                value = self.deduction.shown[test.id, hypothesis.id]
+                value = self.deduction.values[test.id, hypothesis.id]
                 row: defaultdict[str, float] = defaultdict(float)
                 left = 1.0
                 for other, odds in blurs[quantity, at, value]:
@@ -130,11 +130,11 @@ class Cells:
         }
         lacking = set(self.deduction.knowledge.quantities[quantity].values) - set(shows)
         # a value that no rule claims here needs no answer; one that is shown does
-        shown = {
-            self.deduction.shown[test.text("name"), h.id] for h in self.deduction.hypotheses
+        values = {
+            self.deduction.values[test.text("name"), h.id] for h in self.deduction.hypotheses
         }
-        if lacking & shown:
-            words = ", ".join(sorted(lacking & shown))
+        if lacking & values:
+            words = ", ".join(sorted(lacking & values))
             raise self.trouble(
                 "KB503",
                 f"test '{test.text('name')}' has no answer for {quantity} {words}",
@@ -146,14 +146,14 @@ class Cells:
 _BAND = re.compile(r"\[([a-z][a-z-]*)\]")
 
 
-def spelt(test: Test) -> Test:
+def spell_bands(test: Test) -> Test:
     """The test with the band of each answer that its words name in brackets written out."""
 
     def band(text: str) -> str:
-        def words(found: re.Match[str]) -> str:
-            told = next((band_words(o) for o in test.outcomes if o.id == found[1]), "")
-            first = not text[: found.start()].strip()
-            return (told[:1].upper() + told[1:] if first else told) or found[0]
+        def words(match: re.Match[str]) -> str:
+            span = next((band_words(o) for o in test.outcomes if o.id == match[1]), "")
+            first = not text[: match.start()].strip()
+            return (span[:1].upper() + span[1:] if first else span) or match[0]
 
         return _BAND.sub(words, text)
 

@@ -45,48 +45,48 @@ class Requisites:
         self.words = {p.text("name"): p.text("says") for p in deduction.of("part")}
         self.package = {p.text("name"): p.text("package") for p in deduction.of("part")}
         self.own = self._own_checks()
-        self.asked = _listed(deduction.of("asks-for"))
-        self.feared = _listed(deduction.of("shorts-first"))
+        self.asked = _group_parts(deduction.of("asks-for"))
+        self.feared = _group_parts(deduction.of("shorts-first"))
         self.fuses = {p.text("first"): p.text("second") for p in deduction.of("pair")}
         self.kept = {k.text("remedy"): k for k in deduction.of("keeps")}
         self.cleared = {c.text("of"): c.text("shows") for c in deduction.of("short-check-first")}
-        self.whole = _listed(deduction.of("whole-first"))
+        self.whole = _group_parts(deduction.of("whole-first"))
         self.passing = self._short_checks()
 
     def _own_checks(self) -> dict[str, dict[str, tuple[str, ...]]]:
         """part -> test -> the answers that count as having measured or seen it."""
-        listed = {test.id: test for test in self.tests}
-        found: defaultdict[str, dict[str, tuple[str, ...]]] = defaultdict(dict)
+        tests = {test.id: test for test in self.tests}
+        checks: defaultdict[str, dict[str, tuple[str, ...]]] = defaultdict(dict)
         for speaks in self.deduction.of("speaks-for"):
-            test = listed.get(speaks.text("test"))
+            test = tests.get(speaks.text("test"))
             if test is None:
                 continue
-            wanted = dict(speaks.fields).get("outcome", "")
-            answers = tuple(o.id for o in test.outcomes if wanted in ("", o.id))
+            outcome = dict(speaks.fields).get("outcome", "")
+            answers = tuple(o.id for o in test.outcomes if outcome in ("", o.id))
             if answers:
-                before = found[speaks.text("part")].get(test.id, ())
-                found[speaks.text("part")][test.id] = tuple(dict.fromkeys((*before, *answers)))
-        return dict(found)
+                before = checks[speaks.text("part")].get(test.id, ())
+                checks[speaks.text("part")][test.id] = tuple(dict.fromkeys((*before, *answers)))
+        return dict(checks)
 
     def of(self, name: str) -> tuple[Requirement, ...]:
         """What a remedy, or a test that tries one, asks for. A part that no test here can speak
         for is not asked for: a shop that lacks the instrument measures it once it is out."""
-        found = []
+        requirements = []
         for part in self.asked.get(name, ()):
             if checks := self.own.get(part):
-                found.append(Requirement(part, checks, f"{self._words(part)} measured"))
+                requirements.append(Requirement(part, checks, f"{self._words(part)} measured"))
         for part in self.feared.get(name, ()):
             by = self._excluding(part)
             says = f"{self._words(part)} read free of a short"
-            found.append(Requirement(part, by, says, strict=True))
-        found.extend(self._cleared(name))
-        if (kept := self.kept.get(name)) is not None:
-            test, outcome = kept.text("test"), kept.text("outcome")
+            requirements.append(Requirement(part, by, says, strict=True))
+        requirements.extend(self._clearance(name))
+        if (condition := self.kept.get(name)) is not None:
+            test, outcome = condition.text("test"), condition.text("outcome")
             says = "the unit tried after the repair"
-            found.append(Requirement(test, {test: (outcome,)}, says, strict=True))
-        return tuple(found)
+            requirements.append(Requirement(test, {test: (outcome,)}, says, strict=True))
+        return tuple(requirements)
 
-    def _cleared(self, name: str) -> Iterator[Requirement]:
+    def _clearance(self, name: str) -> Iterator[Requirement]:
         """The short check that comes first after a bang; a cold test goes on without it where it
         can't be done, nothing else does."""
         shows = self.cleared.get(name)
@@ -95,17 +95,17 @@ class Requisites:
             yield Requirement(CONTACTS, self.passing, says, strict=True)
         elif shows:
             checks = [test for test in self.tests if test.id in self.passing]
-            done = {test.id: tuple(o.id for o in test.outcomes) for test in checks}
+            answers = {test.id: tuple(o.id for o in test.outcomes) for test in checks}
             strict = all(test.id != name for test in self.tests)
-            yield Requirement(CONTACTS, done, "short check at the supply contacts done", strict)
+            yield Requirement(CONTACTS, answers, "short check at the supply contacts done", strict)
         for part in self.whole.get(name, ()):
             says = f"{self._words(part)} read whole"
             yield Requirement(part, self._whole(part), says, strict=True)
 
     def _short_checks(self) -> dict[str, tuple[str, ...]]:
         """The answers of short checks that no short gives which shows in one of them."""
-        named = {check.text("test") for check in self.deduction.of("short-check")}
-        checks = [test for test in self.tests if test.id in named]
+        names = {check.text("test") for check in self.deduction.of("short-check")}
+        checks = [test for test in self.tests if test.id in names]
         shorts = [
             fault.id for fault in self.faults
             if any(
@@ -118,19 +118,19 @@ class Requisites:
     def _whole(self, fuse: str) -> dict[str, tuple[str, ...]]:
         """The answers of its own checks that a fusible part hardly ever gives once it is open."""
         own = self.own.get(fuse, {})
-        opened = [f.id for f in self.faults if any(p.part == fuse for p in f.parts)]
-        return self._free((test for test in self.tests if test.id in own), opened)
+        open_faults = [f.id for f in self.faults if any(p.part == fuse for p in f.parts)]
+        return self._free((test for test in self.tests if test.id in own), open_faults)
 
     def _free(self, tests: Iterable[Test], faults: Iterable[str]) -> dict[str, tuple[str, ...]]:
         """The answers that none of these faults gives but seldom, and that show no short."""
-        found = {
+        free = {
             test.id: tuple(
                 o.id for o in test.outcomes
                 if not o.short and all(self._odds(test, f, o.id) <= SELDOM for f in faults)
             )
             for test in tests
         }  # fmt: skip
-        return {test: answers for test, answers in found.items() if answers}
+        return {test: answers for test, answers in free.items() if answers}
 
     def _odds(self, test: Test, fault: str, outcome: str) -> float:
         return self.likelihood[test.id][fault].get(outcome, 0.0)
@@ -142,28 +142,28 @@ class Requisites:
         """The answers of cold readings that a short of the part hardly ever gives."""
         fuse = self.fuses[part]
         parts = {fault.id: [p.part for p in fault.parts] for fault in self.faults}
-        shorted = [f for f, own in parts.items() if part in own and fuse in own]
+        shorts = [f for f, own in parts.items() if part in own and fuse in own]
         lone = [f for f, own in parts.items() if own == [fuse]]
         energy = self.deduction.knowledge.arrangements
         action = {t.text("name"): t.text("action") for t in self.deduction.of("test")}
-        found: dict[str, tuple[str, ...]] = {}
+        answers: dict[str, tuple[str, ...]] = {}
         for test in self.tests:
             if action[test.id] not in _READINGS or energy[test.supply].energy not in _COLD:
                 continue
             rows = self.likelihood[test.id]
             free = tuple(
                 o.id for o in test.outcomes
-                if not o.short and all(rows[fault].get(o.id, 0.0) <= SELDOM for fault in shorted)
+                if not o.short and all(rows[fault].get(o.id, 0.0) <= SELDOM for fault in shorts)
                 and all(rows[fault].get(o.id, 0.0) >= MOSTLY for fault in lone)
             )  # fmt: skip
             if free:
-                found[test.id] = free
-        return found
+                answers[test.id] = free
+        return answers
 
 
-def _listed(facts: Iterable[Fact]) -> dict[str, tuple[str, ...]]:
-    found: defaultdict[str, tuple[str, ...]] = defaultdict(tuple)
+def _group_parts(facts: Iterable[Fact]) -> dict[str, tuple[str, ...]]:
+    parts: defaultdict[str, tuple[str, ...]] = defaultdict(tuple)
     for fact in facts:
-        if fact.text("part") not in found[fact.text("of")]:
-            found[fact.text("of")] += (fact.text("part"),)
-    return dict(found)
+        if fact.text("part") not in parts[fact.text("of")]:
+            parts[fact.text("of")] += (fact.text("part"),)
+    return dict(parts)

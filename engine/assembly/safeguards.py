@@ -43,11 +43,11 @@ class _Review:
         self.openings = openings
         self.parts = {part.text("name"): part for part in deduction.of("part")}
         self.shown: defaultdict[str, set[str]] = defaultdict(set)
-        for found in deduction.of("shows"):
-            self.shown[found.text("of")].add(found.text("behind"))
+        for fact in deduction.of("shows"):
+            self.shown[fact.text("of")].add(fact.text("behind"))
         for kind in ("board", "stage", "point"):
-            for found in deduction.of(kind):
-                self.shown[found.text("name")].add(found.text("behind"))
+            for fact in deduction.of(kind):
+                self.shown[fact.text("name")].add(fact.text("behind"))
 
     def troubles(self) -> Iterator[Trouble]:
         """In the order: stores, remedies, tests, supplies."""
@@ -61,21 +61,21 @@ class _Review:
             yield from self._proofs()
             yield from self._names()
 
-    def _at(self, found: Fact, code: str, what: str, mend: str) -> Trouble:
-        cause = self.deduction.once.causes.get(found)
+    def _at(self, fact: Fact, code: str, what: str, mend: str) -> Trouble:
+        cause = self.deduction.once.causes.get(fact)
         rule = cause.rule if cause is not None else ""
         place = self.knowledge.place("rules", rule)
         return Trouble(code, place, f"In {self.topology}, rule '{rule}' {what}", mend)
 
     def _stores(self) -> Iterator[Trouble]:
-        held = {found.text("part"): found.text("point") for found in self.deduction.of("holds")}
+        points = {fact.text("part"): fact.text("point") for fact in self.deduction.of("holds")}
         for store in self.deduction.of("store"):
             part, point, most = store["part"], store["point"], store["max_volts"]
             if part not in self.parts:
                 why = f"finds a store of charge in '{part}', which is no part of the unit"
             elif not bounds.is_number(most) or not float(most) > 0:
                 why = f"finds that {part} can hold {most!r} volts, which is no charge at all"
-            elif point not in (part, held.get(str(part))):
+            elif point not in (part, points.get(str(part))):
                 why = f"has {part} measured at '{point}', where it does not show"
             else:
                 continue
@@ -88,19 +88,19 @@ class _Review:
     def _remedies(self) -> Iterator[Trouble]:
         faults = {h.id: [part for part, _ in h.parts] for h in self.deduction.hypotheses}
         cures: defaultdict[str, set[str]] = defaultdict(set)
-        for found in self.deduction.of("cures"):
-            cures[found.text("remedy")].add(found.text("fault"))
+        for cure in self.deduction.of("cures"):
+            cures[cure.text("remedy")].add(cure.text("fault"))
         lasts: dict[Fact, None] = {}
         for remedy in self.deduction.of("remedy"):
-            cured = sorted(fault for fault in cures[remedy.text("name")] if fault in faults)
+            targets = sorted(fault for fault in cures[remedy.text("name")] if fault in faults)
             last = self._last_proof(remedy.text("name"))
             if remedy.text("kind") not in PROVED:
-                why = self._returned(remedy, cured, faults)
-            elif cured and last is None:
+                why = self._objection(remedy, targets, faults)
+            elif targets and last is None:
                 why = f"offers '{remedy['name']}', a {remedy['kind']} that no proof follows"
             else:
                 why = ""
-                if cured and last is not None:
+                if targets and last is not None:
                     lasts[last] = None
             if why:
                 yield self._at(
@@ -114,17 +114,17 @@ class _Review:
                     "Give it a `rank` before the proofs of the closed unit",
                 )
 
-    def _returned(
-        self, remedy: Fact, cured: list[str], faults: Mapping[str, list[str]]
+    def _objection(
+        self, remedy: Fact, targets: list[str], faults: Mapping[str, list[str]]
     ) -> str:
         """Why a remedy may not end without proofs, in words; empty if it may."""
         name, kind = remedy.text("name"), remedy.text("kind")
         if kind not in REMEDIES:
             return f"offers '{name}' of the unknown kind '{kind}'"
-        if kind == NO_REPAIR and (wrong := [fault for fault in cured if fault != "no-fault"]):
+        if kind == NO_REPAIR and (wrong := [fault for fault in targets if fault != "no-fault"]):
             return f"would return the unit as it is ('{name}') with the fault {wrong[0]}"
         inside = [
-            fault for fault in cured
+            fault for fault in targets
             if not faults[fault] or not all(self._outside(part) for part in faults[fault])
         ]  # fmt: skip
         if kind == "outside" and inside:
@@ -132,12 +132,12 @@ class _Review:
         return ""
 
     def _last_proof(self, remedy: str) -> Fact | None:
-        known = {proof.text("name"): proof for proof in self.deduction.of("proof")}
-        listed = [
-            known[found.text("proof")] for found in self.deduction.of("proves")
-            if found.text("remedy") == remedy and found.text("proof") in known
+        proofs = {proof.text("name"): proof for proof in self.deduction.of("proof")}
+        candidates = [
+            proofs[link.text("proof")] for link in self.deduction.of("proves")
+            if link.text("remedy") == remedy and link.text("proof") in proofs
         ]  # fmt: skip
-        return max(listed, key=lambda proof: proof.number("rank"), default=None)
+        return max(candidates, key=lambda proof: proof.number("rank"), default=None)
 
     def _outside(self, part: str) -> bool:
         return self.parts[part].text("place") == "outside" and not self.parts[part].text("behind")
@@ -146,8 +146,8 @@ class _Review:
         """A lead is clipped where something shows its point; what is read of leads has one."""
         leads = {lead.text("name"): lead for lead in self.deduction.of("lead")}
         for name, lead in leads.items():
-            of, opened = lead.text("of"), set(self.openings.get(lead.text("behind"), ()))
-            if of in self.shown and not self.shown[of] & (opened | {""}):
+            of, openings = lead.text("of"), set(self.openings.get(lead.text("behind"), ()))
+            if of in self.shown and not self.shown[of] & (openings | {""}):
                 yield self._at(
                     lead, "KB509", f"brings out {of} on '{name}' with nothing opened that shows it",
                     f"Write the opening as `behind`: {', '.join(sorted(self.shown[of]))}",
@@ -167,16 +167,16 @@ class _Review:
         rigs = {rig.text("name"): rig for rig in self.deduction.of("rig")}
         for test in self.deduction.of("test"):
             fields = dict(test.fields)
-            opened = set(self.openings.get(str(fields["behind"]), ()))
+            openings = set(self.openings.get(str(fields["behind"]), ()))
             action = self.knowledge.actions.get(str(fields["action"]))
-            told = [str(fields[word]) for word in ("point", "on") if fields.get(word)]
+            points = [str(fields[word]) for word in ("point", "on") if fields.get(word)]
             if action is not None and action.hands == "never":
-                told = []
+                points = []
             rig = rigs.get(str(fields["rig"]))
             if rig is not None and self._by_hand(rig):
-                told.append(rig.text("on"))
-            for name in told:
-                if name in self.shown and not self.shown[name] & (opened | {""}):
+                points.append(rig.text("on"))
+            for name in points:
+                if name in self.shown and not self.shown[name] & (openings | {""}):
                     yield self._at(
                         test, "KB509",
                         f"has '{fields['name']}' done at {name} with nothing opened that shows it",
@@ -190,8 +190,8 @@ class _Review:
 
     def _limiters(self) -> Iterator[Trouble]:
         for limiter in self.deduction.of("limiter"):
-            found = self.knowledge.arrangements.get(limiter.text("name"))
-            if found is None or found.energy != "mains" or found.closed_only:
+            arrangement = self.knowledge.arrangements.get(limiter.text("name"))
+            if arrangement is None or arrangement.energy != "mains" or arrangement.closed_only:
                 yield self._at(
                     limiter, "KB510",
                     f"calls '{limiter.text('name')}' limited mains, which it is not",
@@ -200,8 +200,8 @@ class _Review:
 
     def _proofs(self) -> Iterator[Trouble]:
         for proof in self.deduction.of("proof"):
-            found = self.knowledge.arrangements.get(proof.text("supply"))
-            if found is None or (found.closed_only and proof["closed"] is not True):
+            arrangement = self.knowledge.arrangements.get(proof.text("supply"))
+            if arrangement is None or (arrangement.closed_only and proof["closed"] is not True):
                 yield self._at(
                     proof, "KB510",
                     f"proves '{proof.text('name')}' on '{proof.text('supply')}', which is no "
@@ -212,15 +212,15 @@ class _Review:
     def _names(self) -> Iterator[Trouble]:
         for kind in ("rig", "lead", "proof"):
             first: dict[str, Fact] = {}
-            for found in self.deduction.of(kind):
-                other = first.setdefault(found.text("name"), found)
-                if _bare(other) != _bare(found):
+            for fact in self.deduction.of(kind):
+                other = first.setdefault(fact.text("name"), fact)
+                if _bare(other) != _bare(fact):
                     yield self._at(
-                        found, "KB511",
-                        f"gives the name '{found.text('name')}' to another {kind} than one before",
+                        fact, "KB511",
+                        f"gives the name '{fact.text('name')}' to another {kind} than one before",
                         "Give it a name of its own",
                     )
 
 
-def _bare(found: Fact) -> tuple[object, ...]:
-    return (found.fields, tuple(sorted((key, str(text)) for key, text in found.detail.items())))
+def _bare(fact: Fact) -> tuple[object, ...]:
+    return (fact.fields, tuple(sorted((key, str(text)) for key, text in fact.detail.items())))
