@@ -298,7 +298,7 @@ def test_faults_that_hold_a_fivehundredth_together_are_out_of_question():
 
 def walk_heard(factors, slips):
     """A walk at even odds whose circuit weighs the next reading so; its rows part nothing."""
-    circuit = SimpleNamespace(heard=lambda *_: Testimony(factors, slips))
+    circuit = SimpleNamespace(testimony=lambda *_: Testimony(factors, slips))
     return SimpleNamespace(
         belief=dict.fromkeys(factors, 1.0 / len(factors)),
         suspects=frozenset(factors),
