@@ -30,42 +30,12 @@ def make_strict(model: Model) -> tuple[Model, tuple[Finding, ...]]:
     A model that was replayed once stays as it is.
     """
     notes: list[Finding] = []
-    for put_right in (
-        _arrangement_words,
-        _entry_questions,
-        _all_stores,
-        _hands,
-        _caution_words,
-        _step_cautions,
-    ):
+    for put_right, code, path, what in _LAWS:
         stricter, names = put_right(model)
         if stricter != model:
-            code, path, what = _NOTES[put_right.__name__]
             notes.append(Finding(code, (path,), f"{what}: {quote(names)}", "", grave=False))
         model = stricter
     return model, tuple(notes)
-
-
-_NOTES = {
-    "_arrangement_words": (
-        "MD174", "supply", "told in the words of the shipped arrangement as well",
-    ),
-    "_entry_questions": (
-        "MD171", "entry", "the shipped questions of the entry check are asked as well",
-    ),
-    "_all_stores": (
-        "MD158", "stores", "measured before hands go in, though the document would not",
-    ),
-    "_hands": (
-        "MD173", "tests", "taken for hands-on, though the document says otherwise",
-    ),
-    "_caution_words": (
-        "MD172", "cautions", "the shipped words stand in the cautions as well",
-    ),
-    "_step_cautions": (
-        "MD172", "cautions", "put in where the document leaves their hazards unsaid",
-    ),
-}
 
 
 def _arrangement_words(model: Model) -> tuple[Model, list[str]]:
@@ -275,3 +245,15 @@ class _Hazards:
             name += "-as-shipped"
         self.cautions.append(replace(standard, id=name))
         return name
+
+
+# What is put right, in this order, and the note of it.
+_LAWS = (
+    (_arrangement_words, "MD174", "supply", "told in the words of the shipped arrangement as well"),
+    (_entry_questions, "MD171", "entry",
+     "the shipped questions of the entry check are asked as well"),
+    (_all_stores, "MD158", "stores", "measured before hands go in, though the document would not"),
+    (_hands, "MD173", "tests", "taken for hands-on, though the document says otherwise"),
+    (_caution_words, "MD172", "cautions", "the shipped words stand in the cautions as well"),
+    (_step_cautions, "MD172", "cautions", "put in where the document leaves their hazards unsaid"),
+)  # fmt: skip
