@@ -16,9 +16,9 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from engine.build.requisites import Requisites
 
 from engine import library
+from engine.assembly.requisites import Requisites
 from engine.audit.bench import Bench
 from engine.audit.safety import supply_breaches, touch_breaches
 from engine.calc.rating import resistor_watts
@@ -295,7 +295,7 @@ def test_faults_that_hold_a_fivehundredth_together_are_out_of_question():
 
 def walk_heard(factors, slips):
     """A walk at even odds whose circuit weighs the next reading so; its rows part nothing."""
-    circuit = SimpleNamespace(heard=lambda *_: Testimony(factors, slips))
+    circuit = SimpleNamespace(testimony=lambda *_: Testimony(factors, slips))
     return SimpleNamespace(
         belief=dict.fromkeys(factors, 1.0 / len(factors)),
         suspects=frozenset(factors),
