@@ -22,24 +22,27 @@ from engine.assembly.requisites import Requisites
 from engine.audit.bench import Bench
 from engine.audit.safety import supply_breaches, touch_breaches
 from engine.calc.rating import resistor_watts
+from engine.circuit import accord
 from engine.deduce.composition import Bench as Supplied
 from engine.deduce.deduction import Reasoner
 from engine.deduce.facts import fact
-from engine.evidence import density, scale
+from engine.evidence import density, make, scale
 from engine.evidence.witness import Testimony
 from engine.model import makesafe, records
 from engine.model.plan import State
 from engine.model.records import Arrangement, Fault, FaultyPart, Mains, Outcome, Store, document
 from engine.planner import plan
 from engine.readings import belief
-from engine.walk import hearing, job
+from engine.walk import explain, hearing, job
 from engine.walk.doubts import in_question
 from engine.walk.events import Answered
 from engine.walk.job import Outset
 from engine.walk.mending import after_failure
 from kb.language import loader
 from kb.quantities import OHM, VOLT
+from render.terminal import words
 from tests.knowledge.shop import CORD_LAMP, folder
+from tests.models import simple_test, tiny_model
 from tests.walk.test_walk_ends import lantern
 
 ROOT = Path(__file__).parents[2]
@@ -340,6 +343,31 @@ def test_a_repair_that_did_not_help_was_made_badly_three_times_in_a_hundred():
     assert after[cured] / after[other] == pytest.approx(0.03 * before)
 
 
+def answered(odds):
+    """Two faults at even odds, the first of which is bad with these odds, the other surely."""
+    rows = {"t": {"a": {"bad": odds, "good": 1.0 - odds}, "b": "bad"}}
+    model = tiny_model({"a": 0.5, "b": 0.5}, [simple_test("t")], rows)
+    walk = job.begin(Outset(model), plan)
+    return walk, job.take(walk, Answered("t", "bad"))
+
+
+@pytest.mark.parametrize(("odds", "cleared"), [(1 / 19.1, True), (1 / 18.9, False)])
+def test_an_answer_clears_what_it_leaves_one_in_twenty(odds, cleared):
+    """1 to 19: the level below which a repairer stops thinking of a suspect; our choice."""
+    before, after = answered(odds)
+    (ground,) = explain.how(after).grounds
+    assert [weight.suspect for weight in ground.cleared] == (["a"] if cleared else [])
+    bad = next(p for p in explain.why(before).prospects if p.outcome == "bad")
+    assert [suspect.fault for suspect in bad.drops] == (["a"] if cleared else [])
+
+
+@pytest.mark.parametrize(("odds", "pointed"), [(0.49, True), (0.51, False)])
+def test_an_answer_points_at_what_it_makes_twice_as_likely(odds, pointed):
+    """Against all the rest; our choice."""
+    (ground,) = explain.how(answered(odds)[1]).grounds
+    assert [weight.suspect for weight in ground.pointed] == (["b"] if pointed else [])
+
+
 # ---- densities of readings ----
 
 VOLTS = scale.Scale(VOLT, 0.2, 0.0, 1000.0, ranges=False)
@@ -383,6 +411,40 @@ def test_a_cut_is_passed_within_some_five_per_cent():
     assert VOLTS.inside(100.0, 100.0, math.inf) == pytest.approx(0.5)
     assert VOLTS.inside(105.0, 100.0, math.inf) == pytest.approx(0.924, abs=0.005)
     assert VOLTS.inside(95.0, 100.0, math.inf) == pytest.approx(0.071, abs=0.005)
+
+
+def test_siblings_count_by_how_near_they_read_to_a_good_unit():
+    """One reading alike, one off by a twentieth (exp(-1/2) = 0.6065), one off by ten times, which
+    keeps a thousandth: units differ in what no sibling drew."""
+    cell = SimpleNamespace(samples=[(None, 100.0), (None, 100.0 * math.exp(0.05)), (None, 1000.0)])
+    readings = SimpleNamespace(
+        cell=lambda *_: cell, units=[SimpleNamespace(weight=1.0 / 3) for _ in cell.samples]
+    )
+    alike, near, far = make.like(make.NothingKnown, readings, "no-fault", {"rail": 100.0}).weights
+    assert near / alike == pytest.approx((0.001 + 0.60653) / 1.001, rel=1e-4)
+    assert far / alike == pytest.approx(0.001 / 1.001)
+
+
+@pytest.mark.parametrize(("odds", "agree"), [(0.29, True), (0.28, False)])
+def test_rules_say_an_answer_too_that_has_two_fifths_of_the_likeliest_ones_odds(odds, agree):
+    """0.29 of 0.71 is 0.408, 0.28 of 0.72 is 0.389: rules and circuit agree in the first alone."""
+    rows = {"t": {"a": {"bad": odds, "good": 1.0 - odds}}}
+    model = tiny_model({"a": 1.0}, [simple_test("t")], rows)
+    model = replace(model, topology="buck-lamp")
+    cell = SimpleNamespace(outcome="bad", value=None)
+    compared = accord.compare(model, SimpleNamespace(cells={"t": {"a": cell}}))
+    assert compared.cells == 1
+    assert (compared.disagreements == ()) == agree
+
+
+@pytest.mark.parametrize(("odds", "told"), [(0.011, True), (0.009, False)])
+def test_a_verdict_names_what_else_it_could_be_from_one_in_a_hundred(odds, told):
+    """The document keeps all."""
+    same = {"t": {"a": "bad", "b": "bad"}}
+    model = tiny_model({"a": 1.0 - odds, "b": odds}, [simple_test("t")], same)
+    remedy = next(r for r in model.remedies if r.cures == ("a",))
+    ending = SimpleNamespace(faults=(("a", 1.0 - odds), ("b", odds)), remedy=remedy)
+    assert bool([*words.others(model, ending)]) == told
 
 
 # ---- what shops sell ----
