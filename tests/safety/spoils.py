@@ -373,6 +373,14 @@ def limit_that_is_no_number(model: Document, chart: Document) -> None:
     model["stores"][0]["below"] = float("nan")
 
 
+def limit_that_is_true(model: Document, chart: Document) -> None:
+    model["stores"][0]["below"] = True
+
+
+def store_that_holds_less_than_nothing(model: Document, chart: Document) -> None:
+    model["stores"][0]["max_volts"] = -1
+
+
 def store_asked_for_in_a_closed_unit(model: Document, chart: Document) -> None:
     node(chart, "n1")["make_safe"] = node(chart, "n3")["make_safe"]
 
@@ -511,6 +519,8 @@ CASES: list[tuple[Spoil, str]] = [
     (second_opening_beside_an_unmeasured_store, "AU305"),
     (limit_too_high, "AU311"),
     (limit_that_is_no_number, "AU311"),
+    (limit_that_is_true, "AU311"),
+    (store_that_holds_less_than_nothing, "AU311"),
     (store_asked_for_in_a_closed_unit, "AU312"),
     (store_asked_for_before_its_board, "AU312"),
     (short_energised, "AU313"),
