@@ -190,9 +190,15 @@ def _of_python(text: str) -> Iterator[tuple[int, int, str]]:
             sign = text[start:end]
             if sign.strip() in ("+", "-", "*", "/") and not _worded(node):
                 yield start, end, f" {_SIGNS[type(node.op)]} "
-        elif isinstance(node, ast.Constant) and type(node.value) in (int, float):
-            if not 0 < abs(node.value) < DUST and abs(node.value) < BEYOND:
-                yield place(node.lineno, node.col_offset), ends(node), repr(node.value * 2 + 1)
+        elif isinstance(node, ast.Constant):
+            value = node.value
+            if type(value) in (int, float) and _is_telling(value):  # a truth is an int, too
+                yield place(node.lineno, node.col_offset), ends(node), repr(value * 2 + 1)
+
+
+def _is_telling(value: float) -> bool:
+    """Whether somebody could read a difference off a number."""
+    return value == 0 or DUST <= abs(value) < BEYOND
 
 
 def _sides(node: ast.Compare) -> tuple[ast.expr, ast.expr]:
