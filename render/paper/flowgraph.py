@@ -35,7 +35,9 @@ _SHAPES = {
 _TYPE = "sans-serif"
 # Letters in a line.
 _NODE, _ARROW, _TITLE = 38, 26, 110
-_LEFT = "\\l"
+_LEFT, _CENTRED = "\\l", "\\n"
+# Lines set from the left would run over a slanted side.
+_SLANTED = {"make-safe", "setup"}
 
 
 def write(
@@ -96,7 +98,8 @@ def _add(graph: graphviz.Digraph, script: Script) -> None:
     """All of a script's nodes and arrows."""
     for step in script.steps.values():
         for part in step.parts:
-            graph.node(part.node, label=_set(_words(part), _NODE), **_SHAPES[part.kind])
+            lines = _set(_words(part), _NODE, _CENTRED if part.kind in _SLANTED else _LEFT)
+            graph.node(part.node, label=lines, **_SHAPES[part.kind])
     for step in script.steps.values():
         for tail, head, answer in _arrows(step, script.steps):
             label = _set([answer], _ARROW) if answer else None
@@ -126,11 +129,11 @@ def _plain(runs: Sequence[Run]) -> str:
     return "".join(run.text for run in runs)
 
 
-def _set(paragraphs: Iterable[str], width: int) -> str:
-    """Paragraphs as a label of lines set to the left; nothing in them is taken for an escape."""
+def _set(paragraphs: Iterable[str], width: int, end: str = _LEFT) -> str:
+    """Paragraphs as a label of lines that end so; nothing in them is taken for an escape."""
     lines = (
         line
         for words in paragraphs
         for line in textwrap.wrap(words, width, break_on_hyphens=False, break_long_words=False)
     )
-    return "".join(graphviz.escape(line) + _LEFT for line in lines)
+    return "".join(graphviz.escape(line) + end for line in lines)
