@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any, cast
 
 import pytest
 from pydantic_core import ErrorDetails
 
+from engine.model.file import read_model
 from engine.model.file.finding import Finding
 from engine.model.file.shipped import as_shipped
 from engine.model.file.text import misshapen
 from engine.model.notes import EntryQuestion
+from tests.words.cli import LANTERN
 
 
 @pytest.mark.parametrize(
@@ -66,3 +69,12 @@ def test_what_is_of_another_kind_says_which_it_should_be() -> None:
 
 def test_a_refusal_without_words_of_ours_is_told_in_its_own() -> None:
     assert misshapen(refusal(type="too_short", msg="Too short")).what == "Too short"
+
+
+def test_a_store_that_the_document_plays_down_is_supposed_to_hold_the_peak_of_high_mains() -> None:
+    """253 V x 1.414 at 230 V nominal: voltage tolerance of EN 50160, from memory; computed."""
+    plain = json.loads(LANTERN.read_text(encoding="utf-8"))
+    for store in plain["stores"]:
+        store["max_volts"] = 5
+    stores = read_model(json.dumps(plain), "lantern.json").stores
+    assert {store.max_volts for store in stores} == {358.0}
