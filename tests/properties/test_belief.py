@@ -34,6 +34,7 @@ from engine.readings.belief import (
     revise,
     update,
 )
+from engine.readings.confusion import confusion
 
 LANTERN = Path(__file__).parents[1] / "safety" / "gate-lantern.model.json"
 PATTERN = read_model(LANTERN.read_text(), "lantern")
@@ -245,3 +246,15 @@ def test_prior_is_never_written_over(lantern: Model) -> None:
     tables = prepare(lantern)
     with pytest.raises(ValueError, match="read-only"):
         tables.prior[0] = 1.0
+
+
+def test_what_is_not_misread_is_told_as_it_is(lantern: Model) -> None:
+    """Rows are what is true, columns what is told: 3 in 100 misread leave 97."""
+    test = replace(
+        lantern.test("rail-volts"), misread={"low": {"right": 0.02, "high": 0.01}}
+    )
+    names = [outcome.id for outcome in test.outcomes]
+    odds = dict(zip(names, confusion(test)[names.index("low")], strict=True))
+    others = dict.fromkeys(names, 0.0)
+    assert odds == pytest.approx({**others, "low": 0.97, "right": 0.02, "high": 0.01})
+    assert confusion(test).sum(axis=1) == pytest.approx(1.0)

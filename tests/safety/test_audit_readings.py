@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from engine import library
-from engine.audit import audit_walk
+from engine.audit import audit_walk, densities
 from engine.audit.bench import Bench
 from engine.audit.weighing import Weighing
 from engine.circuit import dictionary
@@ -156,3 +156,8 @@ def test_other_readings_are_not_taken_for_these(told: Any) -> None:
     walk, listed = copy.deepcopy(told)
     listed["key"] = {"circuit": "another"}
     assert codes(walk, listed) == {"AU407"}
+
+
+def test_both_makers_agree_on_the_most_that_a_meter_can_show() -> None:
+    most = {unit: high for unit, (_, high) in bands._POSSIBLE.items()}
+    assert {unit: most[unit] for unit in densities._MOST} == densities._MOST
