@@ -20,9 +20,8 @@ from engine.audit.requisites import requirement_breaches
 from engine.audit.safety import proof_breaches, safety_breaches, supply_breaches
 from engine.chart import drawing
 from engine.model import makesafe
-from engine.model.plan import Plan, State
+from engine.model.plan import Plan, Planner, State
 from engine.model.records import Because, Model, document
-from engine.walk.state import Planner
 from kb.language import loader
 from kb.language.knowledge import Knowledge
 from kb.trouble import Place, Trouble, TroubleError

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any, Protocol
+from typing import Any
 
 from engine.chart.traversal import topological
 from engine.chart.ways import below
 from engine.documents.chart import Instead
 from engine.model import shorts
-from engine.model.plan import Ask, Plan, State, Verdict
+from engine.model.plan import Ask, Plan, Planner, State, Verdict
 from engine.model.records import Model
 from engine.model.setup import start
 
@@ -23,21 +23,6 @@ KEY = "instead"
 Document = dict[str, Any]
 Tell = Callable[[int, int], None]
 """Told how many steps are weighed, of how many."""
-
-
-class Planning(Protocol):
-    """A planner, as `engine.planner.plan`."""
-
-    def __call__(
-        self,
-        model: Model,
-        *,
-        belief: Mapping[str, float],
-        state: State,
-        withdrawn: frozenset[str],
-        tests_done: frozenset[str],
-        answers: tuple[tuple[str, str], ...],
-    ) -> Plan: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +43,7 @@ class _Way:
 
 
 def with_ways_on(
-    model: Model, chart: Mapping[str, Any], planner: Planning, least: float, tell: Tell
+    model: Model, chart: Mapping[str, Any], planner: Planner, least: float, tell: Tell
 ) -> Document:
     """The chart document in which each test that at least the share `least` of all units comes to
     says, under `instead`, what comes where it can't be done: a `test` or a `remedy`, and the
@@ -107,7 +92,7 @@ def _onward(model: Model, node: Mapping[str, Any], way: _Way) -> list[tuple[str,
     return ways
 
 
-def _instead(model: Model, test: str, way: _Way, planner: Planning) -> Instead:
+def _instead(model: Model, test: str, way: _Way, planner: Planner) -> Instead:
     belief = {fault: weight / way.odds for fault, weight in way.weights.items()}
 
     def plan_again(withdrawn: frozenset[str]) -> Plan:

@@ -9,6 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Protocol
+
+from engine.model.records import Model
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,3 +71,21 @@ class Plan:
     root: str
     nodes: Mapping[str, Node]
     proof: Proof
+
+
+class Planner(Protocol):
+    """Plans from any odds, bench and answers on; `engine.planner.plan` is one."""
+
+    def __call__(
+        self,
+        model: Model,
+        /,
+        *,
+        belief: Mapping[str, float] | None,
+        state: State | None,
+        withdrawn: frozenset[str],
+        tests_done: frozenset[str],
+        answers: tuple[tuple[str, str], ...],
+    ) -> Plan:
+        """The plan of least expected cost from here; None for the priors and the model's start."""
+        ...

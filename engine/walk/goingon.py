@@ -18,10 +18,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final, Literal, Protocol
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from engine.documents.chart import Onward
-from engine.model.plan import Plan, State, Verdict
+from engine.model.plan import Plan, Planner, State, Verdict
 from engine.model.records import Model
 from kb.language.benchfile import BenchFile
 
@@ -36,22 +36,6 @@ NEGLIGIBLE = 1e-6
 """Odds under which a part is not listed and a saving is none: rounding."""
 Answers = tuple[tuple[str, str], ...]
 Document = Mapping[str, Any]
-
-
-class Planner(Protocol):
-    """Plans the rest of a job; `engine.planner.plan` is one."""
-
-    def __call__(
-        self,
-        model: Model,
-        *,
-        belief: Mapping[str, float],
-        state: State,
-        tests_done: frozenset[str],
-        answers: Answers,
-    ) -> Plan:
-        """The plan of least expected cost from here."""
-        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,8 +108,8 @@ class Stage:
         prospect = None
         for model in (self._worth_told(), self._mending(), self._measured_once_out()):
             plan = self.planner(
-                model, belief=belief, state=self._here(state), tests_done=tests_done,
-                answers=relevant,
+                model, belief=belief, state=self._here(state), withdrawn=frozenset(),
+                tests_done=tests_done, answers=relevant,
             )  # fmt: skip
             minutes, success = _repair_share(model, plan)
             if success > NEGLIGIBLE:

@@ -20,7 +20,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from engine.model.plan import Ask, Plan, Recheck, State
+from engine.model.plan import Ask, Plan, Planner, Recheck, State
 from engine.model.records import Model
 from engine.readings import belief as beliefs
 from engine.walk import hearing
@@ -42,7 +42,7 @@ from engine.walk.events import (
 from engine.walk.mending import after_failure
 from engine.walk.rereading import factors, worth_confirming, worth_rereading
 from engine.walk.sketch import trace
-from engine.walk.state import Due, Halt, Outset, Planner, Question, Setting, Step, Walk
+from engine.walk.state import Due, Halt, Outset, Question, Setting, Step, Walk
 from kb.trouble import Place, Trouble, TroubleError
 
 __all__ = [
@@ -50,7 +50,6 @@ __all__ = [
     "Halt",
     "Measured",
     "Outset",
-    "Planner",
     "Question",
     "Setting",
     "Step",

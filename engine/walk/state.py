@@ -4,33 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 from engine.model import shorts
-from engine.model.plan import Plan, State, Verdict
+from engine.model.plan import Plan, Planner, State, Verdict
 from engine.model.records import Model, Store, sha256
 from engine.walk.events import Arrived, Event, Measured
 
 if TYPE_CHECKING:
     from engine.evidence import Witness
-
-
-class Planner(Protocol):
-    """Plans the rest of a walk; `engine.planner.plan` is one."""
-
-    def __call__(
-        self,
-        model: Model,
-        /,
-        *,
-        belief: Mapping[str, float] | None,
-        state: State | None,
-        withdrawn: frozenset[str],
-        tests_done: frozenset[str],
-        answers: tuple[tuple[str, str], ...],
-    ) -> Plan:
-        """The plan of least expected cost from here."""
-        ...
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from engine import safetygate
+from engine.model.plan import Planner
 from engine.model.records import Model, sha256
 from engine.walk import job, prepared, record
 from engine.walk.acquaintance import reread
@@ -28,7 +29,7 @@ from engine.walk.entry import (
 )
 from engine.walk.events import Arrived, Lacking
 from engine.walk.explain import RunnerUp
-from engine.walk.job import Outset, Planner, Walk
+from engine.walk.job import Outset, Walk
 from kb.language.answersfile import read_takes
 from kb.trouble import Place, Trouble, TroubleError
 from render.cli import files, foresight, knowledge

@@ -8,10 +8,9 @@ from concurrent.futures import Future
 from pathlib import Path
 
 from engine import safetygate
-from engine.model.plan import Plan, State
+from engine.model.plan import Plan, Planner, State
 from engine.model.records import Model
 from engine.planner import plan
-from engine.walk.job import Planner
 
 
 def patient(seconds: float, kb: Path | None = None, source: Path | None = None) -> Planner:

@@ -51,7 +51,7 @@ class Area:
 AREAS = (
     Area("audit", ("engine/audit/*.py",), (
         "safety/test_audit_chart.py", "safety/test_audit_walk.py", "safety/test_stores.py",
-        "knowledge/test_constants.py", "sources/test_belief_sources.py",
+        "safety/test_limits.py", "sources/test_belief_sources.py",
         "safety/test_audit_misses_nothing.py", "safety/test_audit_plans.py",
         "safety/test_audit_walks.py", "safety/test_audit_readings.py",
         "safety/test_audit_factors.py", "safety/test_second_start.py",
@@ -59,24 +59,24 @@ AREAS = (
     Area("model", ("engine/model/*.py", "engine/model/file/*.py"), (
         "safety/test_stores.py", "words/test_modelfile.py", "words/test_modelfile_troubles.py",
         "properties/test_modelfile_reader.py", "safety/test_audit_plans.py",
-        "safety/test_lying_documents.py", "properties/test_planner.py",
-        "knowledge/test_constants.py", "words/test_required_names.py",
+        "safety/test_lying_documents.py", "properties/test_planner.py", "safety/test_limits.py",
+        "words/test_modelfile_standins.py", "words/test_required_names.py",
     )),
     Area("readings", ("engine/readings/*.py",), (
         "words/test_readings.py", "properties/test_readings_partition.py",
         "properties/test_belief.py", "sources/test_belief_sources.py", "words/test_replies.py",
         "walk/test_acquaintance.py", "words/test_readings_on_shipped.py",
-        "knowledge/test_constants.py",
+        "circuit/test_densities.py",
     )),
     Area("assembly", ("engine/assembly/*.py",), (
         "knowledge/test_finding.py", "knowledge/test_benchfile.py", "knowledge/test_methods.py",
-        "knowledge/test_constants.py", "words/test_required_names.py",
+        "knowledge/test_thresholds.py", "words/test_required_names.py",
         "knowledge/test_shop_cannot_loosen.py", "knowledge/test_bench_that_is_there.py",
         "knowledge/test_shipped_topologies.py", "knowledge/test_own_knowledge.py",
     )),
     Area("deduce", ("engine/deduce/*.py",), (
         "deduction/test_chaining.py", "deduction/test_shipped_rules.py",
-        "knowledge/test_exposure.py", "knowledge/test_finding.py", "knowledge/test_constants.py",
+        "knowledge/test_exposure.py", "knowledge/test_finding.py", "knowledge/test_thresholds.py",
         "knowledge/test_bad_knowledge.py", "knowledge/test_shipped_topologies.py",
     )),
     Area("planner", ("engine/planner/*.py",), (
@@ -92,9 +92,9 @@ AREAS = (
     Area("walk", ("engine/walk/*.py",), (
         "walk/test_warned.py", "walk/test_rereading.py", "safety/test_stores.py",
         "walk/test_entry.py", "walk/test_walk_ends.py", "walk/test_traced.py",
-        "knowledge/test_constants.py", "walk/test_explain.py", "walk/test_going_on.py",
-        "walk/test_alternatives.py",
-        "safety/test_edited_walks.py", "safety/test_audit_walks.py", "walk/test_walk_states.py",
+        "walk/test_thresholds.py", "walk/test_explain.py", "walk/test_going_on.py",
+        "walk/test_alternatives.py", "safety/test_edited_walks.py", "safety/test_audit_walks.py",
+        "walk/test_walk_states.py",
     )),
     Area("electrics", ("engine/electrics/*.py", "engine/calc/*.py"), (
         "sources/test_electrics.py", "sources/test_electrics_codes.py", "sources/test_prints.py",

@@ -44,12 +44,12 @@ from engine.circuit.campaign import Workbench, workbench
 from engine.circuit.dictionary import UNLISTED
 from engine.circuit.taking import Reading
 from engine.evidence.witness import load_witness
-from engine.model.plan import Plan, State
+from engine.model.plan import Plan, Planner, State
 from engine.model.records import Fault, Mains, Model
 from engine.walk import job, prepared, record
 from engine.walk.ending import conclude
 from engine.walk.events import Answered, CannotDo, Unmended
-from engine.walk.job import Outset, Planner, Setting, Walk
+from engine.walk.job import Outset, Setting, Walk
 from render.cli.foresight import patient
 from tests.bench.virtual_rivals import Rivals, side_by_side, worked
 from tests.bench.virtual_table import Asked, Try, summary

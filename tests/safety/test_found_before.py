@@ -15,11 +15,12 @@ from typing import Any
 import pytest
 
 from engine import library
+from engine.model.plan import Planner
 from engine.model.records import Model
 from engine.planner import plan
 from engine.walk import entry, events, job, record, undo
 from engine.walk.ending import conclude
-from engine.walk.state import Planner, Walk
+from engine.walk.state import Walk
 from kb.trouble import TroubleError
 from tests.safety.fuzz_walk import Unit, handmade, outset_of, shipped
 from tests.safety.random_planner import RandomPlanner

@@ -14,11 +14,11 @@ import numpy as np
 
 from engine.chart.confirm import Confirmation, confirmed_outlook, confirms
 from engine.chart.outlook import Outlook, outlook
-from engine.model.plan import Plan
+from engine.model.plan import Plan, Planner
 from engine.model.records import Model
 from engine.readings.belief import prepare
 from engine.readings.confusion import Floats, Readings
-from engine.studies.trial.simulation import Planner, ReplanningWay, try_each_fault
+from engine.studies.trial.simulation import ReplanningWay, try_each_fault
 
 
 @dataclass(frozen=True, slots=True)

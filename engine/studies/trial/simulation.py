@@ -13,14 +13,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Protocol
 
 import numpy as np
 
 from engine.chart.confirm import Confirm
 from engine.chart.outlook import Outlook
 from engine.model import setup
-from engine.model.plan import Ask, Plan, State, Verdict
+from engine.model.plan import Ask, Plan, Planner, State, Verdict
 from engine.model.records import Model
 from engine.model.shorts import barred_tests
 from engine.readings.belief import Surprise, Tables, posterior, prepare
@@ -30,23 +29,6 @@ NEGLIGIBLE = 0.002
 """Odds that the faults left out of a new plan may hold together."""
 
 Chance = np.random.Generator
-
-
-class Planner(Protocol):
-    """Plans the rest of a job; `engine.planner.plan` is one."""
-
-    def __call__(
-        self,
-        model: Model,
-        *,
-        belief: dict[str, float],
-        state: State,
-        tests_done: frozenset[str],
-        withdrawn: frozenset[str],
-        answers: tuple[tuple[str, str], ...],
-    ) -> Plan:
-        """The plan of least expected cost from here."""
-        ...
 
 
 @dataclass(frozen=True, slots=True)
