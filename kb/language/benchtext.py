@@ -41,8 +41,13 @@ def _taken_over(tree: Any, plain: Mapping[str, Any]) -> None:
     for key, value in plain.items():
         if isinstance(value, Mapping) and isinstance(tree.get(key), dict):
             _taken_over(tree[key], value)
-        elif tree.get(key) != value:
+        elif tree.get(key) != value or _has_exponent(value):
             tree[key] = _flowing(value)
+
+
+def _has_exponent(value: Any) -> bool:
+    """Whether a number is written with an exponent: the round-trip writer rounds those it read."""
+    return isinstance(value, float) and "e" in repr(value)
 
 
 def _flowing(value: Any) -> Any:
