@@ -33,13 +33,16 @@ this very unit, `witness` puts all together for one model, `cuts` puts a model's
 the densities part.
 """
 
+from engine.evidence.joint import Joint, Take, Testimony
 from engine.evidence.make import Make, NothingKnown
-from engine.evidence.witness import CIRCUIT_WORD, Testimony, Witness, load_witness, witness
+from engine.evidence.witness import CIRCUIT_WORD, Witness, load_witness, witness
 
 __all__ = [
     "CIRCUIT_WORD",
+    "Joint",
     "Make",
     "NothingKnown",
+    "Take",
     "Testimony",
     "Witness",
     "load_witness",

@@ -45,14 +45,14 @@ class Density:
         if not len(self.weights) and not self.over:
             return blind
         start, end = self._between(low, high)
-        kernels = float(self.weights @ (_below(end) - _below(start)))
+        kernels = float(self.weights @ (student_below(end) - student_below(start)))
         beyond = self.over if high == math.inf else 0.0
         return (1 - SURPRISE) * (kernels + beyond) + SURPRISE * blind
 
     def under(self, values: Floats) -> Floats:
         """What part of the kernels lies under each value (base unit); over range is under none."""
         places = np.arcsinh(np.clip(values, self.scale.low, self.scale.high) / self.scale.bend)
-        below: Floats = _below((places[:, None] - self.centres) / self.widths) @ self.weights
+        below: Floats = student_below((places[:, None] - self.centres) / self.widths) @ self.weights
         return below
 
     def cells(self, edges: Floats) -> Floats:
@@ -66,7 +66,7 @@ class Density:
             return even
         ends = edges.copy()
         ends[0], ends[-1] = -math.inf, math.inf
-        below = _below((ends[:, None] - self.centres) / self.widths)
+        below = student_below((ends[:, None] - self.centres) / self.widths)
         kernels = np.append(np.diff(below, axis=0) @ self.weights, self.over)
         mixture: Floats = (1 - SURPRISE) * kernels + SURPRISE * even
         return mixture
@@ -79,7 +79,7 @@ class Density:
             blind = OVER_SHARE if self.scale.ranges else 1.0
             return (1 - SURPRISE) * self.over / blind + SURPRISE
         away = (self.scale.at(value) - self.centres) / self.widths
-        height = float(self.weights @ (_student(away) / self.widths))
+        height = float(self.weights @ (student(away) / self.widths))
         numbers = (1.0 - OVER_SHARE if self.scale.ranges else 1.0) / self.scale.span
         return (1 - SURPRISE) * height / numbers + SURPRISE
 
@@ -122,18 +122,18 @@ def around(
     if not len(readings) or total <= 0.0:
         return background(scale)
     shares = shares / total
-    over = np.array([_over(scale, value) for value in values])
+    over = np.array([over_odds(scale, value) for value in values])
     numbers = (over < 1.0) & (shares > 0.0)
     masses = shares[numbers] * (1.0 - over[numbers])
     centres = np.array([scale.at(value) for value in readings[numbers]])
     widths = scale.widths(np.clip(readings[numbers], scale.low, scale.high))
-    spread = _spread(centres, np.array(whole)[numbers] if len(whole) else masses)
+    spread = spread_of(centres, np.array(whole)[numbers] if len(whole) else masses)
     return Density(
         scale, centres, np.hypot(widths, max(NARROWEST, spread)), masses, float(shares @ over)
     )
 
 
-def _over(scale: Scale, value: float) -> float:
+def over_odds(scale: Scale, value: float) -> float:
     """Odds that a meter shows over range where this is the true value: ranges end differently."""
     if not scale.ranges or value <= _MEGOHMS_OVER[0]:
         return 0.0
@@ -141,7 +141,7 @@ def _over(scale: Scale, value: float) -> float:
     return min(1.0, math.log(value / least) / math.log(most / least)) if value < most else 1.0
 
 
-def _spread(centres: Floats, weights: Floats) -> float:
+def spread_of(centres: Floats, weights: Floats) -> float:
     """Silverman's width for weighted samples: 0.9 min(deviation, quartiles/1.34) n^(-1/5)."""
     if len(centres) < 2:
         return 0.0
@@ -157,13 +157,13 @@ def _spread(centres: Floats, weights: Floats) -> float:
     return float(0.9 * narrow * (1.0 / float(shares @ shares)) ** -0.2)
 
 
-def _student(away: Floats) -> Floats:
+def student(away: Floats) -> Floats:
     """Student's density, three degrees of freedom (W. S. Gosset, Biometrika 6, 1908)."""
     height: Floats = 2.0 / (math.pi * math.sqrt(3.0)) / (1.0 + away**2 / 3.0) ** 2
     return height
 
 
-def _below(away: Floats) -> Floats:
+def student_below(away: Floats) -> Floats:
     """Student's distribution, three degrees of freedom, in closed form."""
     ratio = away / math.sqrt(3.0)
     with np.errstate(invalid="ignore"):

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from engine import planner
 from engine.circuit.dictionary import Dictionary, Sibling
+from engine.evidence.joint import Joint
 from engine.evidence.limits import PromiseCheck, check_promises
 from engine.evidence.make import values
 from engine.evidence.telling import Drop, drop
@@ -98,7 +99,7 @@ def meaning(witness: Witness, answer: Answer, seconds: float = 1.0) -> Meaning:
     """
     model, test = witness.model, witness.model.test(answer.test)
     prior = {fault.id: fault.prior for fault in model.faults}
-    testimony = witness.weigh(answer)
+    testimony = Joint(witness).weigh(answer)
     if testimony is None:
         after = beliefs.update(model, prior, test.id, answer.shares)
         most = max(after[f] / prior[f] for f in prior if prior[f] > 0)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from engine.evidence.witness import Testimony
+from engine.evidence.joint import Take, Testimony
 from engine.readings import belief as beliefs
 from engine.walk.events import Answered, Known
 from engine.walk.state import Walk
@@ -62,10 +62,8 @@ def as_planned(walk: Walk, event: Answered | Known) -> bool:
 
 
 def _testimony(walk: Walk, event: Answered | Known) -> Testimony | None:
-    witness = walk.outset.witness
-    if witness is None:
-        return None
-    return witness.testimony(event.test, event.reading or "", event.evidence)
+    take = Take(event.reading or "", event.evidence)
+    return walk.outset.joint.testimony(walk.history, event.test, take)
 
 
 def _left_by_rows(walk: Walk, event: Answered | Known) -> frozenset[str]:

@@ -16,7 +16,7 @@ import numpy as np
 
 from engine.chart.confirm import WORTH_MINUTES
 from engine.chart.traversal import in_order
-from engine.evidence.rereading import Reread, Take, reread
+from engine.evidence.joint import Reread, Take
 from engine.model.absence import UNENERGISED
 from engine.model.plan import Ask, Plan, Verdict
 from engine.model.setup import allows, reach
@@ -26,15 +26,10 @@ from engine.walk import stakes
 from engine.walk.doubts import in_question
 from engine.walk.events import Answered, Known
 from engine.walk.repetition import MOST_TAKES, Repetition, best_repetition
-from engine.walk.state import Step, Walk
+from engine.walk.state import Walk
 
 NOTHING = 1e-9
 """Odds of a wrong verdict that are none."""
-
-
-def takes(walk: Walk, test: str) -> tuple[Take, ...]:
-    """The readings of a test so far, in order."""
-    return tuple(_take(step) for step in walk.steps if step.test == test and step.answer)
 
 
 def factors(walk: Walk, event: Answered | Known) -> Mapping[str, float]:
@@ -42,16 +37,10 @@ def factors(walk: Walk, event: Answered | Known) -> Mapping[str, float]:
 
     Raises `engine.readings.belief.Surprise` where no fault can have told all of them.
     """
-    before = takes(walk, event.test)
-    readings = (*before, Take(event.reading or "", event.evidence))
-    old = _weigh(walk, event.test, before).weights
-    new = _weigh(walk, event.test, readings).weights
-    ratio = np.divide(new, old, out=np.zeros_like(new), where=old > 0.0)
-    most = float(ratio.max())
-    if not most > 0.0:
-        raise beliefs.Surprise(event.test, event.outcome)
-    faults = (fault.id for fault in walk.model.faults)
-    return dict(zip(faults, (ratio / most).tolist(), strict=True))
+    take = Take(event.reading or "", event.evidence)
+    testimony = walk.outset.joint.testimony(walk.history, event.test, take)
+    assert testimony is not None, "a test that was done before"
+    return testimony.factors
 
 
 def worth_rereading(walk: Walk, tests: frozenset[str] | None = None) -> Repetition | None:
@@ -61,8 +50,7 @@ def worth_rereading(walk: Walk, tests: frozenset[str] | None = None) -> Repetiti
     for test in names:
         is_offered = tests is None or test in tests
         if is_offered and allows(walk.model, walk.bench, walk.model.test(test)):
-            before = takes(walk, test)
-            takings = _weigh(walk, test, before)
+            takings = _takings(walk, test)
             if open_to_doubt(walk, test, takings):
                 tables[test] = takings.next
     # Without another test to go on with, an answer that speaks against the remedy leads nowhere.
@@ -125,7 +113,7 @@ def worth_confirming(walk: Walk, tests: frozenset[str]) -> str | None:
         # A closed unit's test is past once anything was opened for another.
         if not here or not allows(model, walk.bench, test):
             continue
-        takings = _weigh(walk, name, takes(walk, name))
+        takings = _takings(walk, name)
         if not open_to_doubt(walk, name, takings):
             continue
         misreadings = odds * takings.misread(len(takings.counts) - 1)
@@ -169,15 +157,13 @@ def slips(walk: Walk) -> dict[int, Mapping[str, float]]:
         steps = [n for n, s in enumerate(walk.steps, start=1) if s.test == test and s.answer]
         if len(steps) < 2:
             continue
-        takings = _weigh(walk, test, takes(walk, test))
+        takings = _takings(walk, test)
         for number, step in enumerate(steps):
             by_step[step] = dict(zip(faults, takings.misread(number).tolist(), strict=True))
     return by_step
 
 
-def _weigh(walk: Walk, test: str, readings: tuple[Take, ...]) -> Reread:
-    return reread(walk.model, walk.outset.witness, walk.model.test(test), readings)
-
-
-def _take(step: Step) -> Take:
-    return Take(step.reading or "", step.shares or ((str(step.answer), 1.0),))
+def _takings(walk: Walk, test: str) -> Reread:
+    """All readings of a test so far, after those of the others."""
+    history = walk.history
+    return walk.outset.joint.reread(history, test, history.get(test, ()))

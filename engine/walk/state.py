@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from engine.evidence.joint import Joint, Take
+from engine.evidence.witness import witness as witness_of
 from engine.model import shorts
 from engine.model.plan import Plan, Planner, State, Verdict
 from engine.model.records import Model, Store, sha256
@@ -34,10 +36,12 @@ class Outset:
     witness: Witness | None = field(default=None, compare=False, repr=False)
     told_once: frozenset[str] = frozenset()
     model_sha256: str = field(init=False)
+    joint: Joint = field(init=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
         # Hashing a model takes longer than an answer; a walk is saved after every one.
         object.__setattr__(self, "model_sha256", sha256(self.model))
+        object.__setattr__(self, "joint", Joint(self.witness or witness_of(self.model)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +142,16 @@ class Walk:
             for step in self.steps
             if step.kind in ("test", "known") and step.test and step.answer
         )
+
+    @property
+    def history(self) -> Mapping[str, tuple[Take, ...]]:
+        """All readings so far by test, those of one test in order."""
+        takes: dict[str, tuple[Take, ...]] = {}
+        for step in self.steps:
+            if step.test and step.answer:
+                shares = step.shares or ((step.answer, 1.0),)
+                takes[step.test] = (*takes.get(step.test, ()), Take(step.reading or "", shares))
+        return takes
 
     @property
     def is_tested(self) -> bool:

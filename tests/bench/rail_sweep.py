@@ -20,7 +20,7 @@ from itertools import pairwise
 from statistics import median
 
 from engine import library
-from engine.evidence import Witness
+from engine.evidence import Joint, Witness
 from engine.evidence.meaning import next_check
 from engine.evidence.witness import load_witness
 from engine.model.records import Mains
@@ -48,7 +48,7 @@ def swept(volts: float, witness: Witness) -> Point:
     """What one reading means."""
     test = witness.model.test(TEST)
     answer = bands.read(f"{volts:.3f} V", test, witness.model.arrangement(test.supply))
-    testimony = witness.weigh(answer)
+    testimony = Joint(witness).weigh(answer)
     assert testimony is not None, "the rail's readings were derived"
     prior = {fault.id: fault.prior for fault in witness.model.faults}
     odds = belief.weigh(prior, testimony.factors)

@@ -6,7 +6,7 @@ from statistics import median
 import pytest
 
 from engine import library
-from engine.evidence.witness import load_witness
+from engine.evidence import Joint, load_witness
 from engine.readings import bands, belief
 from tests.circuit.shipped_units import MAINS
 
@@ -19,11 +19,11 @@ than was seen when the readings were derived."""
 def swept(mains):
     """Odds by fault for each reading of the control rail from 0 V up."""
     model = library.model("light-controlled-lamp", mains=mains)
-    heard, test = load_witness(model), model.test("volts-TP2")
+    joint, test = Joint(load_witness(model)), model.test("volts-TP2")
     supply = model.arrangement(test.supply)
     prior = {fault.id: fault.prior for fault in model.faults}
     for number in range(round(MOST_VOLTS / STEP_VOLTS) + 1):
-        told = heard.weigh(bands.read(f"{number * STEP_VOLTS:.3f} V", test, supply))
+        told = joint.weigh(bands.read(f"{number * STEP_VOLTS:.3f} V", test, supply))
         yield belief.weigh(prior, told.factors)
 
 

@@ -13,6 +13,7 @@ import pytest
 
 from engine import library
 from engine.electrics.dropper import resistor_feed
+from engine.evidence.joint import Joint
 from engine.evidence.meaning import Meaning, meaning
 from engine.evidence.witness import load_witness
 from engine.model.records import Mains
@@ -47,8 +48,7 @@ def test_ohms_unplugged_tell_feed_from_load() -> None:
     model = library.model(
         "light-controlled-lamp", mains=Mains(230, 50), having=library.everything()
     )
-    heard = load_witness(model)
-    found = heard.weigh(bands.read("2.2 MΩ", model.test("ohms-R2")))
+    found = Joint(load_witness(model)).weigh(bands.read("2.2 MΩ", model.test("ohms-R2")))
     assert found is not None
     fed = "rail-current-control"
     loads = [f.id for f in model.faults if model.row(fed, f.id).get("heavy", 0.0) > 0.5]

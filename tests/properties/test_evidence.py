@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.evidence import CIRCUIT_WORD, Testimony, Witness, witness
+from engine.evidence import CIRCUIT_WORD, Joint, Witness, witness
+from engine.evidence import Testimony as Says
 from engine.evidence.make import NothingKnown, apply_markings, like
 from engine.readings import bands
 from engine.readings.bands import Answer
@@ -23,17 +24,17 @@ def heard() -> Witness:
     return witness(rail_model(), rail_readings())
 
 
-def said(heard: Witness, text: str, test=RAIL) -> Testimony:
+def said(heard: Witness, text: str, test=RAIL) -> Says:
     """What a reading says; there is always something."""
-    found = heard.weigh(bands.read(text, test))
+    found = Joint(heard).weigh(bands.read(text, test))
     assert found is not None
     return found
 
 
-def within(heard: Witness, low: float, high: float) -> Testimony:
+def within(heard: Witness, low: float, high: float) -> Says:
     """What a range of volts says."""
     answer = Answer("rail", (("low", 1.0),), "", low, high, "V")
-    found = heard.weigh(answer)
+    found = Joint(heard).weigh(answer)
     assert found is not None
     return found
 
@@ -54,7 +55,7 @@ def test_a_whole_band_says_what_its_outcome_says(heard):
         found = within(heard, band.low, band.high)
         told = {}
         for fault in heard.model.faults:
-            odds = heard.odds(RAIL, fault.id)
+            odds = Joint(heard).odds(RAIL, fault.id)
             right = 1.0 - sum(RAIL.misread.get(band.outcome, {}).values())
             told[fault.id] = right * odds[band.outcome] + sum(
                 p * RAIL.misread.get(other, {}).get(band.outcome, 0.0)
@@ -69,7 +70,8 @@ def test_a_whole_band_says_what_its_outcome_says(heard):
 @given(VOLTS)
 def test_no_reading_rules_a_fault_out(volts):
     """Tails are heavy: whatever is read, each fault keeps a part, and the best one is 1."""
-    found = witness(rail_model(), rail_readings()).weigh(bands.read(f"{volts:.4f} V", RAIL))
+    heard = witness(rail_model(), rail_readings())
+    found = Joint(heard).weigh(bands.read(f"{volts:.4f} V", RAIL))
     assert found is not None
     assert math.isclose(max(found.factors.values()), 1.0)
     assert min(found.factors.values()) > 1e-4
@@ -108,12 +110,12 @@ def test_a_sibling_across_the_cut_is_no_misreading(heard):
 
 def test_words_of_a_measured_test_are_left_to_the_rules(heard):
     """An outcome's name carries no number."""
-    assert heard.weigh(bands.read("low", RAIL)) is None
+    assert Joint(heard).weigh(bands.read("low", RAIL)) is None
 
 
 def test_without_a_dictionary_a_reading_is_its_band():
     """Nothing simulated: the model's rows speak alone."""
-    assert witness(rail_model()).weigh(bands.read("3.1 V", RAIL)) is None
+    assert Joint(witness(rail_model())).weigh(bands.read("3.1 V", RAIL)) is None
 
 
 def test_a_fault_that_was_not_simulated_goes_by_its_row(heard):
@@ -122,12 +124,12 @@ def test_a_fault_that_was_not_simulated_goes_by_its_row(heard):
     low, high = said(heard, "0.6 V").factors["other"], said(heard, "3.9 V").factors["other"]
     assert low > 0
     assert high > 0
-    assert heard.odds(RAIL, "other")["low"] == 0.25
+    assert Joint(heard).odds(RAIL, "other")["low"] == 0.25
 
 
 def test_both_words_count(heard):
     """The rules say low for sure; one sibling of five reads as due: the mixture says so."""
-    odds = heard.odds(RAIL, "feed-weak")
+    odds = Joint(heard).odds(RAIL, "feed-weak")
     assert (1 - CIRCUIT_WORD) < odds["low"] < 1.0
     assert odds["as-due"] > 0.05
 
@@ -145,9 +147,8 @@ def test_a_marking_that_no_design_has_leaves_the_rules_alone():
     """Nothing was simulated of a unit with 220 kΩ, nor with another R5: no density speaks."""
     for known, listed in (({"R2": 220e3}, {}), ({"R5": 120e3}, {"R5": 100e3})):
         make = apply_markings(NothingKnown, rail_readings(), known, listed)
-        assert witness(rail_model(), rail_readings(), make).weigh(
-            bands.read("3.1 V", RAIL)
-        ) is None
+        heard = witness(rail_model(), rail_readings(), make)
+        assert Joint(heard).weigh(bands.read("3.1 V", RAIL)) is None
     same = apply_markings(NothingKnown, rail_readings(), {"R5": 101e3}, {"R5": 100e3})
     assert not same.silent
 

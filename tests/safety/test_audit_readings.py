@@ -15,7 +15,7 @@ from engine.audit import audit_walk, densities
 from engine.audit.bench import Bench
 from engine.audit.weighing import Weighing
 from engine.circuit import dictionary
-from engine.evidence import Witness, witness
+from engine.evidence import Joint, Witness, witness
 from engine.evidence.make import Make, NothingKnown, apply_markings, like
 from engine.model.records import Model, Test, document
 from engine.planner import plan
@@ -45,7 +45,7 @@ def argued(topology: str) -> list[dict[str, str]]:
 def compared(heard: Witness, weighing: Weighing, test: Test, text: str) -> None:
     """Both come to the same factors."""
     answer = bands.read(text, test, heard.model.arrangement(test.supply))
-    told = heard.weigh(answer)
+    told = Joint(heard).weigh(answer)
     step = {
         "test": test.id, "answer": answer.outcome, "reading": answer.reading or None,
         "shares": dict(answer.shares),

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from engine.audit import audit_walk
-from engine.evidence.rereading import Take, reread
+from engine.evidence import Joint, Take, witness
 from engine.model.records import Model, Remedy, Store, document
 from engine.planner import plan
 from engine.walk import job, prepared, record
@@ -151,7 +151,7 @@ def test_an_outcome_the_test_does_not_have_is_refused_the_second_time_too() -> N
 def test_a_test_read_once_says_what_its_row_says() -> None:
     """The law for several readings is Bayes' rule for one."""
     model = two_suspects()
-    seen = reread(model, None, model.test("look"), [Take("", (("yes", 1.0),))])
+    seen = Joint(witness(model)).reread({}, "look", [Take("", (("yes", 1.0),))])
     assert seen.weights == pytest.approx([0.95, 0.05])
     assert seen.misread(0) == pytest.approx([0.0, 1.0])
 

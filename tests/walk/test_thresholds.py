@@ -9,7 +9,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from engine.evidence.witness import Testimony
+from engine.evidence import Testimony as Says
 from engine.planner import plan
 from engine.walk import explain, hearing, job
 from engine.walk.doubts import in_question
@@ -28,11 +28,12 @@ def test_faults_that_hold_a_fivehundredth_together_are_out_of_question():
 
 def walk_heard(factors, slips):
     """A walk at even odds whose circuit weighs the next reading so; its rows part nothing."""
-    circuit = SimpleNamespace(testimony=lambda *_: Testimony(factors, slips))
+    circuit = SimpleNamespace(testimony=lambda *_: Says(factors, slips))
     return SimpleNamespace(
         belief=dict.fromkeys(factors, 1.0 / len(factors)),
         suspects=frozenset(factors),
-        outset=SimpleNamespace(witness=circuit),
+        outset=SimpleNamespace(joint=circuit),
+        history={},
         model=SimpleNamespace(row=lambda *_: {"low": 0.5, "high": 0.5}),
     )
 

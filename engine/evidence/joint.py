@@ -1,0 +1,356 @@
+"""Belief over fault and design together: all readings of one unit are weighed as one unit's.
+
+**The law.** A unit has one fault f and one design n (one maker's choice of values and small parts,
+drawn with its tolerances). Given both, answers are independent, so
+
+    P(answers | f) = sum over n of v(n) prod over tests t of p(answers of t | f, n)
+
+with v the designs' weights by what is known of the unit, and for one test with readings a1..ak
+
+    p(a1..ak | f, n) = sum over true outcomes o of P(o | f, n) s(f, n, o) prod over i of
+                       sum over b of c_i(b) m(o -> b)
+
+m being the test's misreads, c_i(b) how far reading i counts as outcome b, P(o | f, n) the rules'
+odds and the design's, each with its share, and s how much better than a blind guess the number read
+in o's band fits there. A number is weighed once, by the reading that lies deepest in its band: a
+second one near it says that the first was read right and nothing more. What one reading tells of
+the design is thereby known when the next one is weighed: an offset counts once, repeats count once,
+the order of the answers does not matter.
+
+The factor of one answer is P(answers with it | f) over P(answers without it | f). Where the
+circuit has no word for a test all designs say the same, and the law is Bayes' rule with the rows.
+
+O(faults x designs x outcomes) for a test, kept; O(faults x designs x tests) for an answer. The
+model is a naive Bayes net with the design as second root: J. Pearl, Probabilistic Reasoning in
+Intelligent Systems (1988), 2.2; the design as a latent class: P. F. Lazarsfeld, N. W. Henry, Latent
+Structure Analysis (1968).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from engine.evidence import table as tables
+from engine.evidence.scale import Floats
+from engine.evidence.table import UNLISTED, Kernels, Table
+from engine.evidence.witness import CIRCUIT_WORD, OVER, UNSEEN, WATCHED_WORD, Witness
+from engine.model.records import Test
+from engine.readings import bands as readings
+from engine.readings.bands import Answer
+from engine.readings.belief import Surprise
+from engine.readings.confusion import confusion
+from kb.trouble import TroubleError
+
+COUNTS = 0.01
+"""A reading this little inside a band (it lies beyond the cut) is not what the band is weighed by;
+our choice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """One reading of a test as a walk has it: the text, empty for words, and its outcomes."""
+
+    reading: str
+    shares: tuple[tuple[str, float], ...]
+
+
+History = Mapping[str, tuple[Take, ...]]
+"""All readings so far by test, those of one test in order."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reread:
+    """A test with all its readings: `joint` is faults x true outcomes, not normalised.
+
+    `counts` is readings x outcomes: what each reading counts as, rows sum to 1; `confusion` true x
+    read outcomes.
+    """
+
+    joint: Floats
+    counts: Floats
+    confusion: Floats
+
+    @property
+    def weights(self) -> Floats:
+        """By fault: the odds of all that was read, but for a factor that all faults share."""
+        total: Floats = self.joint.sum(axis=1)
+        return total
+
+    @property
+    def true(self) -> Floats:
+        """Faults x outcomes: odds of the true outcome after all readings; 0 where impossible."""
+        total = self.weights[:, None]
+        return np.divide(self.joint, total, out=np.zeros_like(self.joint), where=total > 0.0)
+
+    @property
+    def next(self) -> Floats:
+        """Faults x outcomes: odds of what one more reading would tell."""
+        odds: Floats = self.true @ self.confusion
+        return odds
+
+    def misread(self, number: int) -> Floats:
+        """By fault: the odds that a reading (from 0) was another outcome than the true one."""
+        weights = self.counts[number]
+        totals = self.confusion @ weights
+        right = np.divide(
+            weights * np.diag(self.confusion), totals, out=np.zeros_like(totals), where=totals > 0.0
+        )
+        odds: Floats = 1.0 - self.true @ right
+        return odds
+
+
+@dataclass(frozen=True, slots=True)
+class Testimony:
+    """What one answer says: `factors` by fault, the largest 1, and `slips`: the odds under each
+    fault that it was misread.
+
+    The belief after the answer is the belief before times the factors, made to sum to 1.
+    """
+
+    factors: Mapping[str, float]
+    slips: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Cube:
+    """p(readings, true outcome | fault, design) of one test, [F, N + 1, O]; `counts` as above."""
+
+    odds: Floats
+    counts: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """Fault and design of one unit under a witness. Tables and cubes are kept once made."""
+
+    witness: Witness
+    _tables: dict[str, Table] = field(default_factory=dict, compare=False, repr=False)
+    _cubes: dict[tuple[str, tuple[Answer, ...]], Cube] = field(
+        default_factory=dict, compare=False, repr=False
+    )
+
+    @property
+    def prior(self) -> Floats:
+        """[N + 1] the designs' weights by what is known of the unit, the unlisted one last."""
+        return np.append((1.0 - UNLISTED) * self.witness.units(), UNLISTED)
+
+    def table(self, test: Test) -> Table:
+        """The test's readings by fault and design."""
+        own = self._tables.get(test.id)
+        if own is None:
+            own = self._tables[test.id] = self._table(test)
+        return own
+
+    def speaks(self, test: Test, answer: Answer) -> bool:
+        """Whether the circuit has a word for this answer: to words of a measured test it has none.
+        """
+        table = self.table(test)
+        if not table.word.any():
+            return False
+        return not readings.bands(test) or answer.low is not None
+
+    def testimony(self, history: History, test: str, take: Take) -> Testimony | None:
+        """What an answer says of each fault after all that `history` holds; None where the model's
+        rows speak alone.
+
+        Raises `engine.readings.belief.Surprise` where no fault can have told all of a test.
+        """
+        record = self.witness.model.test(test)
+        before = self._answers(record, history.get(test, ()))
+        return self._testimony(history, record, before, self._answer(record, take))
+
+    def weigh(self, answer: Answer) -> Testimony | None:
+        """What an answer says of each fault as the first one of a unit; None as above."""
+        return self._testimony({}, self.witness.model.test(answer.test), (), answer)
+
+    def _testimony(
+        self, history: History, test: Test, before: tuple[Answer, ...], answer: Answer
+    ) -> Testimony | None:
+        if not before and not self.speaks(test, answer):
+            return None
+        now = self._reread(history, test, (*before, answer))
+        weights = now.weights
+        if before:
+            old = self._reread(history, test, before).weights
+            weights = np.divide(weights, old, out=np.zeros_like(weights), where=old > 0.0)
+        most = float(weights.max())
+        if not most > 0.0:
+            raise Surprise(test.id, answer.outcome)
+        faults = [fault.id for fault in self.witness.model.faults]
+        slips = now.misread(len(before))
+        return Testimony(
+            dict(zip(faults, (weights / most).tolist(), strict=True)),
+            dict(zip(faults, slips.tolist(), strict=True)),
+        )
+
+    def odds(self, test: Test, fault: str) -> dict[str, float]:
+        """Odds of each true outcome of a test by rules and circuit, before anything was read."""
+        at = [one.id for one in self.witness.model.faults].index(fault)
+        row = self.prior @ self.table(test).odds[at]
+        return dict(zip((o.id for o in test.outcomes), row.tolist(), strict=True))
+
+    def reread(self, history: History, test: str, takes: Sequence[Take]) -> Reread:
+        """A test with these readings, after all that `history` holds of other tests."""
+        record = self.witness.model.test(test)
+        return self._reread(history, record, self._answers(record, takes))
+
+    def _reread(self, history: History, test: Test, answers: tuple[Answer, ...]) -> Reread:
+        cube = self._cube(test, answers)
+        designs = self.designs({name: own for name, own in history.items() if name != test.id})
+        joint = np.einsum("fn,fno->fo", designs, cube.odds)
+        return Reread(joint, cube.counts, confusion(test))
+
+    def designs(self, history: History) -> Floats:
+        """[F, N + 1] odds of each design under each fault after all readings; rows sum to 1."""
+        logs = np.tile(np.log(np.maximum(self.prior, _LEAST)), (len(self.witness.model.faults), 1))
+        for test, takes in history.items():
+            if takes:
+                record = self.witness.model.test(test)
+                cube = self._cube(record, self._answers(record, takes))
+                logs = logs + np.log(np.maximum(cube.odds.sum(axis=2), _LEAST))
+        odds = np.exp(logs - logs.max(axis=1, keepdims=True))
+        shares: Floats = odds / odds.sum(axis=1, keepdims=True)
+        return shares
+
+    def design_odds(self, history: History, belief: Mapping[str, float]) -> Floats:
+        """[N + 1] odds of each design after all readings, over all faults; unlisted last."""
+        odds = np.array([belief.get(fault.id, 0.0) for fault in self.witness.model.faults])
+        total: Floats = odds @ self.designs(history)
+        return total
+
+    def outcome_odds(self, history: History, test: str) -> Floats:
+        """[F, O] odds of each true outcome of a test not done yet, after all readings so far."""
+        odds = self.table(self.witness.model.test(test)).odds
+        rows: Floats = np.einsum("fn,fno->fo", self.designs(history), odds)
+        return rows
+
+    def _table(self, test: Test) -> Table:
+        witness = self.witness
+        faults = [fault.id for fault in witness.model.faults]
+        rows = {fault: witness.model.row(test.id, fault) for fault in faults}
+        rules, prior = tables.rule_rows(test, faults, rows), witness.units()
+        on = witness.scale(test)
+        if on is None:
+            shown = [witness.outcomes(test, fault) for fault in faults]
+            return tables.watched(test, rules, shown, prior, WATCHED_WORD, UNSEEN)
+        numbers = [witness.numbers(test, fault) for fault in faults]
+        if not any(numbers):
+            return tables.silent(rules, len(prior))
+        parts = readings.bands(test)
+        return tables.measured(test, on, parts, rules, numbers, prior, CIRCUIT_WORD)
+
+    def _cube(self, test: Test, answers: tuple[Answer, ...]) -> Cube:
+        key = (test.id, answers)
+        own = self._cubes.get(key)
+        if own is None:
+            own = self._cubes[key] = self._weigh_answers(test, answers)
+        return own
+
+    def _weigh_answers(self, test: Test, answers: tuple[Answer, ...]) -> Cube:
+        table, ids = self.table(test), [outcome.id for outcome in test.outcomes]
+        counts = np.array([[dict(one.shares).get(name, 0.0) for name in ids] for one in answers])
+        is_measured = bool(readings.bands(test))
+        if is_measured and all(answer.low is None for answer in answers):  # words are the rules'
+            odds = np.repeat(table.rules[:, None, :], table.word.shape[1], axis=1)
+        else:
+            odds = table.odds.copy()
+        if table.kernels is not None:
+            _weigh_numbers(table, table.kernels, test, answers, odds, counts)
+        matrix = confusion(test)
+        for row in counts:
+            odds = odds * (matrix @ row)
+        return Cube(odds, counts)
+
+    def _answers(self, test: Test, takes: Sequence[Take]) -> tuple[Answer, ...]:
+        return tuple(self._answer(test, take) for take in takes)
+
+    def _answer(self, test: Test, take: Take) -> Answer:
+        """The answer of a take; a text that is no reading of this test is left to its outcome."""
+        if take.reading:
+            try:
+                return readings.read(
+                    take.reading, test, self.witness.model.arrangement(test.supply)
+                )
+            except TroubleError:
+                pass
+        return Answer(test.id, take.shares)
+
+
+_LEAST = 1e-300
+"""Under any odds that are meant; of the algorithm."""
+
+
+def _weigh_numbers(
+    table: Table,
+    kernels: Kernels,
+    test: Test,
+    answers: Sequence[Answer],
+    odds: Floats,
+    counts: Floats,
+) -> None:
+    """Puts how well the number read in each band fits into `odds`, and into `counts` what each
+    reading counts as."""
+    columns = {outcome.id: at for at, outcome in enumerate(test.outcomes)}
+    deepest = dict.fromkeys(columns, COUNTS)
+    for number, answer in enumerate(answers):
+        if answer.low is None or answer.high is None:
+            continue
+        shares = {
+            band.outcome: (share, ratio) for band, share, ratio in _parts(kernels, answer)
+        }
+        whole = sum(share for share, _ in shares.values())
+        if not whole > 0.0:
+            continue
+        counts[number] = 0.0
+        for name, (share, ratio) in shares.items():
+            at = columns[name]
+            counts[number, at] = share / whole
+            if share / whole > deepest[name]:
+                deepest[name] = share / whole
+                odds[:, :, at] = _standing(table, kernels, name, at, ratio)
+
+
+def _standing(table: Table, kernels: Kernels, name: str, at: int, ratio: Floats) -> Floats:
+    """[F, N + 1] odds of an outcome times how much better than a blind guess a number fits there.
+
+    The rules know nothing of designs: their word has the whole family's shape within the band.
+    """
+    band = next(one for one in kernels.bands if one.outcome == name)
+    blind = tables.blind_of(kernels.scale, band.low, band.high)
+    family, mass = kernels.family(ratio), kernels.masses[:, at]
+    shape = np.divide(family * blind, mass, out=np.zeros_like(mass), where=mass > 0.0)
+    rules = (1.0 - table.word) * (table.rules[:, at] * shape)[:, None]
+    standing: Floats = table.word * ratio * blind + rules
+    return standing
+
+
+def _parts(kernels: Kernels, answer: Answer) -> list[tuple[readings.Band, float, Floats]]:
+    """Bands an answer touches, how far it counts as each, and its density over a blind guess's."""
+    low, high, scale = answer.low, answer.high, kernels.scale
+    assert low is not None
+    assert high is not None
+    if answer.reading == OVER:
+        heights = kernels.heights(math.inf)
+        return [(band, 1.0, heights) for band in kernels.bands if band.high == math.inf]
+    touched = []
+    if low == high:
+        heights = kernels.heights(low)
+        for band in kernels.bands:
+            inside = scale.inside(low, band.low, band.high)
+            if inside > NOT_INSIDE:
+                touched.append((band, inside, heights))
+        return touched
+    for band in kernels.bands:
+        least, most = max(low, band.low), min(high, band.high)
+        blind = tables.blind_of(scale, least, most) if least < most else 0.0
+        if blind > 0.0:
+            touched.append((band, blind, kernels.inside(least, most) / blind))
+    return touched
+
+
+NOT_INSIDE = 1e-6
+"""A plain reading no further inside a band than this is none of the band's; of the algorithm."""

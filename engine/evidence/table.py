@@ -1,0 +1,227 @@
+"""One test over faults and sampled designs: what each design's unit reads there under each fault.
+
+Arrays run over faults (F), designs (N) and outcomes (O). The designs are the nominal unit, the
+sampled ones in the dictionary's order, and last one that stands for every design that was not
+sampled (`UNLISTED`): it reads like any of the others, several times as widely spread, and beside
+it the rules count for half. So a unit unlike all that were sampled is not forced into one of them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from engine.evidence.density import NARROWEST, OVER_SHARE, SURPRISE, over_odds, spread_of, student
+from engine.evidence.density import student_below as below
+from engine.evidence.scale import Floats, Scale
+from engine.model.records import Test
+from engine.readings.bands import Band
+
+UNLISTED = 0.1
+"""Odds, before anything was read, that a unit's design is none like those sampled. Our choice."""
+UNLISTED_WORD = 0.5
+"""The circuit's share for such a design, beside the rules'. Our choice."""
+UNLISTED_SPREAD = 0.25
+"""How much wider such a design spreads, on the scale of ratios: some 25 % about each sampled
+reading. Our choice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A test's readings by fault and design.
+
+    `word` [F, N]: the share the circuit has; `rules` [F, O]: the rules' odds of each outcome;
+    `odds` [F, N, O]: odds of each true outcome, the two words mixed; `kernels` None for a test that
+    is only watched.
+    """
+
+    word: Floats
+    rules: Floats
+    odds: Floats
+    kernels: Kernels | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Kernels:
+    """Where each design's reading stands on a test's scale.
+
+    `centres`, `widths`, `over` (odds of over range) and `stands` (a reading was simulated; else
+    the background speaks) are [F, N] without the unlisted design; `prior` [N] the designs' weights
+    before anything was read; `masses` [F, O] what the whole family holds of each band.
+    """
+
+    scale: Scale
+    bands: tuple[Band, ...]
+    centres: Floats
+    widths: Floats
+    over: Floats
+    stands: Floats
+    prior: Floats
+    masses: Floats
+
+    def heights(self, value: float) -> Floats:
+        """[F, N + 1] densities at a reading as shares of the background's; inf is over range."""
+        return self._columns(self._at(value, self.widths), self._at(value, self._wide()), 1.0)
+
+    def inside(self, low: float, high: float) -> Floats:
+        """[F, N + 1] odds of a reading in [low, high)."""
+        own, wide = (self._between(low, high, w) for w in (self.widths, self._wide()))
+        return self._columns(own, wide, blind_of(self.scale, low, high))
+
+    def family(self, columns: Floats) -> Floats:
+        """[F] the mean over the sampled designs, by their weights before anything was read."""
+        mean: Floats = columns[:, :-1] @ self.prior
+        return mean
+
+    def _wide(self) -> Floats:
+        wide: Floats = np.hypot(self.widths, UNLISTED_SPREAD)
+        return wide
+
+    def _columns(self, own: Floats, wide: Floats, blind: float) -> Floats:
+        """Each design's own column, that of a design not simulated here as the others' mean, and
+        that of the unlisted one, all the others' and wider; the background where none was."""
+        shares = self.stands * self.prior
+        total = shares.sum(axis=1)
+        means = [
+            np.divide((one * shares).sum(axis=1), total, out=np.full(len(total), blind),
+                      where=total > 0.0)
+            for one in (own, wide)
+        ]  # fmt: skip
+        columns: Floats = np.column_stack(
+            [np.where(self.stands > 0.0, own, means[0][:, None]), means[1]]
+        )
+        return columns
+
+    def _at(self, value: float, widths: Floats) -> Floats:
+        scale = self.scale
+        if value == math.inf:
+            height = self.over / (OVER_SHARE if scale.ranges else 1.0)
+        else:
+            away = (scale.at(value) - self.centres) / widths
+            numbers = (1.0 - OVER_SHARE if scale.ranges else 1.0) / scale.span
+            height = (1.0 - self.over) * student(away) / widths / numbers
+        heights: Floats = (1.0 - SURPRISE) * height + SURPRISE
+        return heights
+
+    def _between(self, low: float, high: float, widths: Floats) -> Floats:
+        scale = self.scale
+        start = -math.inf if low <= scale.low else scale.at(low)
+        end = math.inf if high >= scale.high else scale.at(high)
+        numbers = below((end - self.centres) / widths) - below((start - self.centres) / widths)
+        mass = (1.0 - self.over) * numbers + (self.over if high == math.inf else 0.0)
+        masses: Floats = (1.0 - SURPRISE) * mass + SURPRISE * blind_of(scale, low, high)
+        return masses
+
+
+def blind_of(scale: Scale, low: float, high: float) -> float:
+    """The background's odds of [low, high)."""
+    part = max(0.0, scale.at(high) - scale.at(low)) / scale.span
+    if not scale.ranges:
+        return part
+    return (1.0 - OVER_SHARE) * part + (OVER_SHARE if high == math.inf else 0.0)
+
+
+def measured(
+    test: Test,
+    on: Scale,
+    parts: Sequence[Band],
+    rules: Floats,
+    rows: Sequence[Sequence[float | None] | None],
+    prior: Floats,
+    word: float,
+) -> Table:
+    """The table of a test that is read off a meter.
+
+    `rows` are the readings of each fault by design (base unit, inf over range), None where the
+    circuit has no word for the fault; `prior` the designs' weights; `word` the circuit's share
+    where it has one.
+    """
+    count = len(prior)
+    values = np.full((len(rows), count), np.nan)
+    for at, row in enumerate(rows):
+        if row is not None:
+            numbers = [math.nan if value is None else value for value in row[:count]]
+            values[at, : len(numbers)] = numbers
+    stands = np.isfinite(values) | np.isinf(values)
+    over = np.array([[over_odds(on, v) if s else 0.0 for v, s in zip(*pair, strict=True)]
+                     for pair in zip(values, stands, strict=True)])  # fmt: skip
+    finite = np.clip(np.where(np.isfinite(values), values, on.low), on.low, on.high)
+    centres = np.arcsinh(finite / on.bend)
+    meter = on.widths(finite)
+    spreads = np.array([
+        max(NARROWEST, spread_of(c[k], prior[k])) if k.any() else 1.0
+        for c, k in zip(centres, stands & (over < 1.0), strict=True)
+    ])  # fmt: skip
+    widths = np.hypot(meter, spreads[:, None])
+    family = Kernels(
+        on, tuple(parts), centres, widths, over, stands.astype(np.float64), prior,
+        np.zeros_like(rules),
+    )  # fmt: skip
+    by_band = np.stack([family.inside(b.low, b.high) for b in parts], axis=2)
+    ids = [outcome.id for outcome in test.outcomes]
+    masses = np.zeros((*by_band.shape[:2], len(ids)))
+    for number, band in enumerate(parts):
+        masses[:, :, ids.index(band.outcome)] = by_band[:, :, number]
+    simulated = np.tile(stands.any(axis=1)[:, None], (1, count))
+    words = _words(simulated, word)
+    odds = (1.0 - words)[:, :, None] * rules[:, None, :] + words[:, :, None] * masses
+    whole = np.einsum("n,fno->fo", prior, masses[:, :-1])
+    kernels = Kernels(on, tuple(parts), centres, widths, over, family.stands, prior, whole)
+    return Table(words, rules, odds, kernels)
+
+
+def watched(
+    test: Test,
+    rules: Floats,
+    rows: Sequence[Sequence[str | None] | None],
+    prior: Floats,
+    word: float,
+    unseen: float,
+) -> Table:
+    """The table of a test that is only watched: outcomes by fault and design, as `measured`.
+
+    A design whose unit was not simulated here shows as the others do; `unseen` is the weight,
+    beside the designs' 1, of outcomes that none of them showed.
+    """
+    ids = [outcome.id for outcome in test.outcomes]
+    count = len(prior)
+    shown = np.zeros((len(rows), count, len(ids)))
+    for at, row in enumerate(rows):
+        for number, outcome in enumerate((row or ())[:count]):
+            if outcome in ids:
+                shown[at, number, ids.index(outcome)] = 1.0
+    stands = shown.sum(axis=2) > 0.0
+    even = np.full(len(ids), 1.0 / len(ids))
+    family = np.einsum("n,fno->fo", prior, shown)
+    total = family.sum(axis=1)[:, None]
+    family = np.divide(family + unseen * even, total + unseen, out=np.tile(even, (len(rows), 1)),
+                       where=total > 0.0)  # fmt: skip
+    own = (shown + unseen * even) / (1.0 + unseen)
+    columns = np.where(stands[:, :, None], own, family[:, None, :])
+    columns = np.concatenate([columns, family[:, None, :]], axis=1)
+    simulated = np.tile(stands.any(axis=1)[:, None], (1, count))
+    words = _words(simulated, word)
+    odds = (1.0 - words)[:, :, None] * rules[:, None, :] + words[:, :, None] * columns
+    return Table(words, rules, odds)
+
+
+def silent(rules: Floats, count: int) -> Table:
+    """The table of a test of which the rules alone speak; `count` designs."""
+    odds = np.repeat(rules[:, None, :], count + 1, axis=1)
+    return Table(np.zeros((len(rules), count + 1)), rules, odds)
+
+
+def _words(stands: Floats, word: float) -> Floats:
+    """[F, N + 1] the circuit's share: none where nothing was simulated."""
+    own = word * stands
+    unlisted = min(word, UNLISTED_WORD) * stands.any(axis=1)
+    words: Floats = np.column_stack([own, unlisted])
+    return words
+
+
+def rule_rows(test: Test, faults: Sequence[str], row: Mapping[str, Mapping[str, float]]) -> Floats:
+    """[F, O] the rules' odds; `row` by fault."""
+    return np.array([[row[f].get(o.id, 0.0) for o in test.outcomes] for f in faults])
