@@ -59,43 +59,39 @@ class Scale:
 
 
 @dataclass(frozen=True, slots=True)
-class Law:
-    """The samples of one cell as kernels: (centre, width, weight), and the weight over range."""
+class Kernel:
+    """One sampled reading as a density: its place and width on the scale, its odds of over range.
+
+    Without a reading it is a blind guess.
+    """
 
     scale: Scale
-    kernels: tuple[tuple[float, float, float], ...] = ()
-    over: float = 0.0
-
-    @property
-    def is_simulated(self) -> bool:
-        """Whether anything was simulated."""
-        return bool(self.kernels) or self.over > 0.0
+    place: float
+    width: float
+    over: float
 
     def mass(self, low: float, high: float) -> float:
         """Odds of a reading in [low, high), base unit."""
-        blind = self.scale.blind(low, high)
-        if not self.is_simulated:
-            return blind
         start = -math.inf if low <= self.scale.low else self.scale.place(low)
         end = math.inf if high >= self.scale.high else self.scale.place(high)
-        inside = sum(
-            weight * (_student_below((end - at) / width) - _student_below((start - at) / width))
-            for at, width, weight in self.kernels
+        inside = _student_below((end - self.place) / self.width) - _student_below(
+            (start - self.place) / self.width
         )
-        inside += self.over if high == math.inf else 0.0
-        return (1.0 - SURPRISE) * inside + SURPRISE * blind
+        inside = (1.0 - self.over) * inside + (self.over if high == math.inf else 0.0)
+        return (1.0 - SURPRISE) * inside + SURPRISE * self.scale.blind(low, high)
 
     def height(self, value: float) -> float:
         """Density at a reading over that of a blind guess; infinite is over range."""
-        if not self.is_simulated:
-            return 1.0
         if value == math.inf:
             return (1.0 - SURPRISE) * self.over / (OVER if self.scale.ends else 1.0) + SURPRISE
-        place, numbers = self.scale.place(value), 1.0 - OVER if self.scale.ends else 1.0
-        tall = sum(
-            weight * _student((place - at) / width) / width for at, width, weight in self.kernels
-        )
+        numbers = 1.0 - OVER if self.scale.ends else 1.0
+        tall = _student((self.scale.place(value) - self.place) / self.width) / self.width
+        tall *= 1.0 - self.over
         return (1.0 - SURPRISE) * tall * self.scale.span / numbers + SURPRISE
+
+    def widened(self, spread: float) -> Kernel:
+        """The same reading, known less well."""
+        return Kernel(self.scale, self.place, math.hypot(self.width, spread), self.over)
 
 
 def bands_of(test: Document) -> list[Band]:
@@ -190,22 +186,23 @@ def _student_below(away: float) -> float:
     return 0.5 + (x / (1.0 + x * x) + math.atan(x)) / math.pi
 
 
-def law_of(scale: Scale, samples: Sequence[tuple[float, float, float]]) -> Law:
-    """The law of samples: (value, weight by what is known of the unit, weight as drawn)."""
-    total = sum(now for _, now, _ in samples)
-    if total <= 0.0:
-        return Law(scale)
-    over = [_over(scale, value) for value, _, _ in samples]
+def kernels_of(
+    scale: Scale, values: Sequence[float | None], weights: Sequence[float]
+) -> list[Kernel | None]:
+    """A kernel for each reading, None for each that is missing; `weights` as designs were drawn."""
+    over = [0.0 if value is None else _over(scale, value) for value in values]
     inside = [
-        (value, now / total * (1.0 - part), before)
-        for (value, now, before), part in zip(samples, over, strict=True)
-        if part < 1.0 and now > 0.0
+        (scale.place(value), weight)
+        for value, weight, part in zip(values, weights, over, strict=True)
+        if value is not None and part < 1.0
     ]
-    at = [scale.place(value) for value, _, _ in inside]
-    least = max(NARROWEST, _spread(at, [before for _, _, before in inside]))
-    kernels = tuple(
-        (place, math.hypot(_meter(scale, value), least), weight)
-        for place, (value, weight, _) in zip(at, inside, strict=True)
-    )
-    beyond = sum(now / total * part for (_, now, _), part in zip(samples, over, strict=True))
-    return Law(scale, kernels, beyond)
+    least = max(NARROWEST, _spread([at for at, _ in inside], [w for _, w in inside]))
+    return [
+        None
+        if value is None
+        else Kernel(
+            scale, scale.place(value if math.isfinite(value) else scale.low),
+            math.hypot(_meter(scale, value if math.isfinite(value) else scale.low), least), part,
+        )
+        for value, part in zip(values, over, strict=True)
+    ]  # fmt: skip

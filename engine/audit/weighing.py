@@ -1,12 +1,14 @@
 """The factors of a walk's readings, recomputed from the readings file as it lies in `kb/readings`.
 
-It takes the readings document, the model document and the text of a reading, and of this very unit
-what the walk says it was weighed with: markings and a good unit's readings. Where a test was done
-again its earlier readings count, too: only the first is recomputed. O(faults x samples) a step.
+It takes the readings document, the model document and the answers of a walk in their order, and of
+this very unit what the walk says it was weighed with: markings and a good unit's readings. The law
+is `engine.evidence.joint`'s, worked out one number after another. O(faults x designs x outcomes)
+for a test, O(faults x designs x tests) for a step.
 """
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
@@ -15,10 +17,12 @@ from typing import Any
 
 from engine.audit.bench import Bench, Document
 from engine.audit.breach import Breach, near
-from engine.audit.densities import PREFIX, Band, Law, Scale, bands_of, law_of, scale_of
+from engine.audit.densities import PREFIX, Band, Kernel, Scale, bands_of, kernels_of, scale_of
 
-# The figures of `engine.evidence` stated anew: `witness`, `make` and `scale` there say where from.
+# The figures of `engine.evidence` stated anew: `witness`, `table`, `joint`, `make` and `scale`
+# there say where from.
 CIRCUIT, WATCHED, UNSEEN = 0.8, 0.5, 0.1
+UNLISTED, UNLISTED_WORD, UNLISTED_SPREAD, COUNTS = 0.1, 0.5, 0.25, 0.01
 EDGE, NEAR, SAME, MARKED, FAR = 0.02, 0.05, 0.05, 0.05, 1e-3
 SOUND = "no-fault"
 _NUMBER = re.compile(r"([−-]?[0-9][0-9.,]*(?:e[+-]?[0-9]+)?)\s*([pnµmkMG]?)(V|A|Ω|F|H|Hz|W)")
@@ -41,12 +45,12 @@ def reading_breaches(
         yield Breach("AU407", "", "the walk was weighed by other readings than these")
         return
     weighing = Weighing(bench, readings, circuit, beyond)
-    tests = set[str]()
+    before: list[Document] = []
     for number, step in enumerate(walk["steps"], start=1):
-        if step["kind"] not in _WEIGHED or step["test"] in tests:
+        if step["kind"] not in _WEIGHED:
             continue
-        tests.add(step["test"])
-        claim, factors = step.get("factors"), weighing.factors(step)
+        claim, factors = step.get("factors"), weighing.factors(step, before)
+        before.append(step)
         if (claim is None) != (factors is None):
             what = "no factors, though" if claim is None else "factors, though no"
             yield Breach("AU407", str(number), f"{what} readings speak of this answer")
@@ -54,6 +58,28 @@ def reading_breaches(
             if claim is not None and not near(float(claim.get(fault, 0.0)), factor):
                 what = f"says {claim.get(fault)} of {fault!r}, the readings say {factor:.6g}"
                 yield Breach("AU407", str(number), what)
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One design at one test under one fault: the circuit's share, its readings as weighed kernels
+    (none: a blind guess), and the odds of each true outcome."""
+
+    word: float
+    kernels: tuple[tuple[float, Kernel], ...]
+    odds: dict[str, float] = field(default_factory=dict)
+
+    def mass(self, scale: Scale, low: float, high: float) -> float:
+        """Odds of a reading in [low, high), base unit."""
+        total = sum(weight for weight, _ in self.kernels)
+        if not total:
+            return scale.blind(low, high)
+        return sum(weight * one.mass(low, high) for weight, one in self.kernels) / total
+
+    def height(self, value: float) -> float:
+        """Density at a reading over that of a blind guess."""
+        total = sum(weight for weight, _ in self.kernels)
+        return sum(w * one.height(value) for w, one in self.kernels) / total if total else 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,86 +93,183 @@ class Weighing:
     readings: Document
     circuit: Document
     beyond: Sequence[Document] = ()
-    _laws: dict[tuple[str, str], Law] = field(default_factory=dict, compare=False, repr=False)
+    _rows: dict[tuple[str, str], list[Column]] = field(
+        default_factory=dict, compare=False, repr=False
+    )
+    _told: dict[str, list[list[float]]] = field(default_factory=dict, compare=False, repr=False)
 
-    def factors(self, step: Document) -> dict[str, float] | None:
-        """What the step's answer says of each fault, the largest 1; None where rows alone speak."""
-        test = self.bench.tests[step["test"]]
-        bands = bands_of(test)
-        if not bands:
-            return self._watch_factors(test, step)
-        span = _read(str(step.get("reading") or ""))
-        speaks = any(self._law(test, fault).is_simulated for fault in self.bench.faults)
-        if span is None or not speaks:
+    def factors(
+        self, step: Document, before: Sequence[Document] = ()
+    ) -> dict[str, float] | None:
+        """What the step's answer says of each fault after the steps `before`, the largest 1.
+
+        None where rows alone speak.
+        """
+        same = [one for one in before if one["test"] == step["test"]]
+        if not same and not self._speaks(step):
             return None
-        low, high = span
-        if all(
-            edge >= 0.0 for band in bands for edge in (band.low, band.high) if math.isfinite(edge)
-        ):
-            low, high = max(low, 0.0), max(high, 0.0)
-        odds = {
-            fault: self._reading_odds(test, fault, bands, low, high) for fault in self.bench.faults
-        }
+        others = [one for one in before if one["test"] != step["test"]]
+        by_test: dict[str, list[Document]] = {}
+        for one in others:
+            by_test.setdefault(one["test"], []).append(one)
+        cubes = [self._cube(steps) for steps in by_test.values()]
+        now, old = self._cube([*same, step]), self._cube(same) if same else None
+        odds = {}
+        for at, fault in enumerate(self.bench.faults):
+            logs = [math.log(max(weight, 1e-300)) for weight in self._weights()]
+            for cube in cubes:
+                logs = [a + math.log(max(p, 1e-300)) for a, p in zip(logs, cube[at], strict=True)]
+            most = max(logs)
+            shares = [math.exp(log - most) for log in logs]
+            after = sum(share * p for share, p in zip(shares, now[at], strict=True))
+            base = sum(shares) if old is None else sum(
+                share * p for share, p in zip(shares, old[at], strict=True)
+            )  # fmt: skip
+            odds[fault] = after / base if base > 0.0 else 0.0
         return _largest_one(odds)
 
-    def _reading_odds(
-        self, test: Document, fault: str, bands: Sequence[Band], low: float, high: float
-    ) -> float:
-        law, misread = self._law(test, fault), test.get("misread", {})
-        word = CIRCUIT if law.is_simulated else 0.0
-        rule = self._rule(test, fault)
-        true = {b.outcome: (1 - word) * rule[b.outcome] + (
-            word * law.mass(b.low, b.high) if word else 0.0) for b in bands}  # fmt: skip
-        total = 0.0
-        for band, share, blind in _shares(law, bands, low, high):
-            name, mass = band.outcome, law.mass(band.low, band.high)
-            right = 1.0 - sum(misread.get(name, {}).values())
-            part = (1 - word) * rule[name] / mass if mass > 0.0 else 0.0
-            total += right * share * (word + part)
-            total += blind * sum(
-                odds * misread.get(other, {}).get(name, 0.0)
-                for other, odds in true.items()
-                if other != name
+    def _speaks(self, step: Document) -> bool:
+        test = self.bench.tests[step["test"]]
+        if bands_of(test) and _read(str(step.get("reading") or "")) is None:
+            return False
+        return any(any(c.word for c in self._columns(test, f)) for f in self.bench.faults)
+
+    def _cube(self, steps: Sequence[Document]) -> list[list[float]]:
+        """Odds of these answers to one test, by fault and design."""
+        key = json.dumps(
+            [(s["test"], s.get("reading"), s.get("shares"), s["answer"]) for s in steps],
+            sort_keys=True,
+        )
+        if key not in self._told:
+            test = self.bench.tests[steps[0]["test"]]
+            self._told[key] = [self._answers(test, f, steps) for f in self.bench.faults]
+        return self._told[key]
+
+    def _answers(self, test: Document, fault: str, steps: Sequence[Document]) -> list[float]:
+        columns, names = self._columns(test, fault), [o["id"] for o in test["outcomes"]]
+        rule, bands, misread = self._rule(test, fault), bands_of(test), test.get("misread", {})
+        spans = [_span(bands, str(one.get("reading") or "")) for one in steps]
+        words = bool(bands) and all(span is None for span in spans)
+        odds = [dict(rule) if words else dict(column.odds) for column in columns]
+        counts = [
+            {name: float((one.get("shares") or {one["answer"]: 1.0}).get(name, 0.0))
+             for name in names} for one in steps
+        ]  # fmt: skip
+        deepest = dict.fromkeys(names, COUNTS)
+        simulated = any(any(c.word for c in self._columns(test, f)) for f in self.bench.faults)
+        for number, span in enumerate(spans):
+            if span is None or not simulated:
+                continue
+            scale = scale_of(test, self.bench.arrangements[test["supply"]])
+            touched = list(_touched(scale, bands, *span))
+            whole = sum(share for _, share in touched)
+            if whole <= 0.0:
+                continue
+            counts[number] = {
+                name: sum(share for band, share in touched if band.outcome == name) / whole
+                for name in names
+            }
+            for band, share in touched:
+                if share / whole > deepest[band.outcome]:
+                    deepest[band.outcome] = share / whole
+                    for now, one in zip(
+                        odds, self._standing(scale, columns, rule, band, span), strict=True
+                    ):
+                        now[band.outcome] = one
+        return [
+            sum(
+                p * math.prod(
+                    sum(share * _told_for(misread, true, name) for name, share in count.items())
+                    for count in counts
+                )
+                for true, p in now.items()
             )
-        return total
+            for now in odds
+        ]  # fmt: skip
+
+    def _standing(
+        self, scale: Scale, columns: Sequence[Column], rule: Mapping[str, float], band: Band,
+        span: tuple[float, float],
+    ) -> list[float]:  # fmt: skip
+        """An outcome's odds times how much better than a blind guess the number fits, by design."""
+        ratios = [_ratio(scale, column, band, span) for column in columns]
+        blind = scale.blind(band.low, band.high)
+        listed = self._weights()[:-1]
+        family = sum(weight * ratio for weight, ratio in zip(listed, ratios, strict=False))
+        mass = sum(
+            weight * column.mass(scale, band.low, band.high)
+            for weight, column in zip(listed, columns, strict=False)
+        )
+        shape = rule[band.outcome] * family * blind / mass if mass > 0.0 else 0.0
+        return [
+            column.word * ratio * blind + (1.0 - column.word) * shape
+            for column, ratio in zip(columns, ratios, strict=True)
+        ]
+
+    def _columns(self, test: Document, fault: str) -> list[Column]:
+        """What each design shows at a test under a fault, the unlisted one last."""
+        key = (test["id"], fault)
+        if key not in self._rows:
+            make = self._measured if bands_of(test) else self._watched
+            self._rows[key] = make(test, fault)
+        return self._rows[key]
+
+    def _measured(self, test: Document, fault: str) -> list[Column]:
+        scale = scale_of(test, self.bench.arrangements[test["supply"]])
+        row, drawn = self._row(test["id"], fault), self._prior_weights()
+        values: list[float | None] = [None] * len(drawn)
+        if row is not None:
+            numbers = [None if outcome is not None else value for outcome, value in row]
+            shifted = self._shift(test["id"], numbers)[: len(drawn)]
+            values[: len(shifted)] = shifted
+        kernels = kernels_of(scale, values, drawn)
+        family = tuple(
+            (weight, kernel)
+            for weight, kernel in zip(self._weights(), kernels, strict=False)
+            if kernel is not None and weight > 0.0
+        )
+        wide = tuple((weight, kernel.widened(UNLISTED_SPREAD)) for weight, kernel in family)
+        word = CIRCUIT if family else 0.0
+        columns = [
+            Column(word, ((1.0, kernel),) if kernel is not None else family) for kernel in kernels
+        ]
+        columns.append(Column(min(word, UNLISTED_WORD), wide))
+        rule = self._rule(test, fault)
+        for column in columns:
+            for band in bands_of(test):
+                column.odds[band.outcome] = (1.0 - column.word) * rule[band.outcome] + (
+                    column.word * column.mass(scale, band.low, band.high)
+                )
+        return columns
+
+    def _watched(self, test: Document, fault: str) -> list[Column]:
+        names, row = [o["id"] for o in test["outcomes"]], self._row(test["id"], fault)
+        listed, rule = _shares(self._weights()[:-1]), self._rule(test, fault)
+        shown: list[str | None] = [None] * len(listed)
+        if row is not None and len(row) > 1:
+            outcomes = [outcome if outcome in names else None for outcome, _ in row][: len(listed)]
+            shown[: len(outcomes)] = outcomes
+        even = UNSEEN / len(names)
+        total = sum(weight for weight, one in zip(listed, shown, strict=True) if one) + UNSEEN
+        family = {
+            name: (sum(w for w, o in zip(listed, shown, strict=True) if o == name) + even) / total
+            for name in names
+        }
+        is_simulated = any(shown)
+        columns = []
+        for one, word in [*((one, WATCHED) for one in shown), (None, min(WATCHED, UNLISTED_WORD))]:
+            own = family if one is None else {
+                name: ((name == one) + even) / (1.0 + UNSEEN) for name in names
+            }  # fmt: skip
+            share = word if is_simulated else 0.0
+            columns.append(
+                Column(share, (), {n: (1.0 - share) * rule[n] + share * own[n] for n in names})
+            )
+        return columns
 
     def _rule(self, test: Document, fault: str) -> dict[str, float]:
         at = self.bench.faults.index(fault)
         return {name: float(odds[at]) for name, odds in self.bench.odds[test["id"]].items()}
-
-    def _watch_factors(self, test: Document, step: Document) -> dict[str, float] | None:
-        shares = step.get("shares") or {step["answer"]: 1.0}
-        weights = {fault: self._outcome_weights(test, fault) for fault in self.bench.faults}
-        if not any(weights.values()):
-            return None
-        misread, factors = test.get("misread", {}), {}
-        for fault in self.bench.faults:
-            odds = self._rule(test, fault)
-            total = sum(weights[fault].values()) + UNSEEN
-            if weights[fault]:
-                odds = {
-                    name: (1 - WATCHED) * p
-                    + WATCHED * (weights[fault].get(name, 0.0) + UNSEEN / len(odds)) / total
-                    for name, p in odds.items()
-                }
-            factors[fault] = sum(
-                float(share) * p * (
-                    1.0 - sum(misread.get(report, {}).values()) if true == report
-                    else misread.get(true, {}).get(report, 0.0)
-                )
-                for report, share in shares.items() for true, p in odds.items()
-            )  # fmt: skip
-        return _largest_one(factors)
-
-    def _outcome_weights(self, test: Document, fault: str) -> dict[str, float]:
-        row = self._row(test["id"], fault)
-        if row is None or len(row) < 2:
-            return {}
-        names, weights = {o["id"] for o in test["outcomes"]}, dict[str, float]()
-        for (outcome, _), weight in zip(row, self._weights(), strict=False):
-            if outcome is not None and outcome in names and weight > 0.0:
-                weights[outcome] = weights.get(outcome, 0.0) + weight
-        return weights
 
     def _row(self, test: str, fault: str) -> list[Shown] | None:
         """Nominal and siblings of a cell; None where nothing was simulated or it is argued."""
@@ -164,30 +287,13 @@ class Weighing:
         row = [] if number is None else self.readings["readings"][number]
         return [_sample(one) for one in row] or None
 
-    def _law(self, test: Document, fault: str) -> Law:
-        key = (test["id"], fault)
-        if key not in self._laws:
-            self._laws[key] = self._law_of_cell(test, fault)
-        return self._laws[key]
-
-    def _law_of_cell(self, test: Document, fault: str) -> Law:
-        scale = scale_of(test, self.bench.arrangements[test["supply"]])
-        row = self._row(test["id"], fault)
-        if row is None:
-            return Law(scale)
-        numbers = [None if outcome is not None else value for outcome, value in row]
-        samples = zip(
-            self._shift(test["id"], numbers), self._weights(), self._prior_weights(), strict=False
-        )
-        return law_of(scale, [(v, now, before) for v, now, before in samples if v is not None])
-
     def _prior_weights(self) -> list[float]:
         """The units' own weights, the nominal one's first."""
         weights = [float(unit["weight"]) for unit in self.readings["units"]]
-        return [self._nominal(weights), *weights]
+        return _shares([self._nominal(weights), *weights])
 
     def _weights(self) -> list[float]:
-        """As `_prior_weights`, by what is known of this unit."""
+        """By what is known of this unit, the unlisted design last."""
         weights = [float(unit["weight"]) for unit in self.readings["units"]]
         marks = self.circuit.get("markings", {})
         for number, unit in enumerate(self.readings["units"]):
@@ -208,7 +314,8 @@ class Weighing:
                     weights[number] *= FAR + _near(reading, value)
         if good:
             weights = [weight / sum(weights) for weight in weights]
-        return [self._nominal(weights), *weights]
+        listed = _shares([self._nominal(weights), *weights])
+        return [*((1.0 - UNLISTED) * weight for weight in listed), UNLISTED]
 
     def _nominal(self, weights: Sequence[float]) -> float:
         is_nominal = [u["design"] == 0 for u in self.readings["units"]]
@@ -248,24 +355,54 @@ def _read(text: str) -> tuple[float, float] | None:
     return numbers[0], numbers[0]
 
 
-def _shares(
-    law: Law, bands: Sequence[Band], low: float, high: float
-) -> Iterator[tuple[Band, float, float]]:
-    """Bands that a reading touches, with the cell's and the background's share of it."""
+def _span(bands: Sequence[Band], text: str) -> tuple[float, float] | None:
+    """Both ends of what was read, none under zero where no band is."""
+    span = _read(text) if bands else None
+    if span is None:
+        return None
+    edges = [e for band in bands for e in (band.low, band.high) if math.isfinite(e)]
+    if all(edge >= 0.0 for edge in edges):
+        return max(span[0], 0.0), max(span[1], 0.0)
+    return span
+
+
+def _touched(
+    scale: Scale, bands: Sequence[Band], low: float, high: float
+) -> Iterator[tuple[Band, float]]:
+    """Bands that a reading touches, and how far it counts as one of each."""
     for band in bands:
-        blind = law.scale.blind(band.low, band.high)
-        per = 1.0 / blind if blind > 0.0 else 0.0
         if low == high == math.inf:
             if band.high == math.inf:
-                yield band, law.height(math.inf), per
+                yield band, 1.0
         elif low == high:
-            inside = _past(law.scale, low, band.low) - _past(law.scale, low, band.high)
+            inside = _past(scale, low, band.low) - _past(scale, low, band.high)
             if inside > 1e-6:
-                yield band, inside * law.height(low), inside * per
+                yield band, inside
         else:
             least, most = max(low, band.low), min(high, band.high)
-            if least < most:
-                yield band, law.mass(least, most), law.scale.blind(least, most) * per
+            blind = scale.blind(least, most) if least < most else 0.0
+            if blind > 0.0:
+                yield band, blind
+
+
+def _ratio(scale: Scale, column: Column, band: Band, span: tuple[float, float]) -> float:
+    """How much better than a blind guess a design foresaw what was read in a band."""
+    if span[0] == span[1]:
+        return column.height(span[0])
+    least, most = max(span[0], band.low), min(span[1], band.high)
+    return column.mass(scale, least, most) / scale.blind(least, most)
+
+
+def _told_for(misread: Mapping[str, Any], true: str, report: str) -> float:
+    row = misread.get(true, {})
+    if report == true:
+        return 1.0 - sum(float(p) for outcome, p in row.items() if outcome != true)
+    return float(row.get(report, 0.0))
+
+
+def _shares(weights: Sequence[float]) -> list[float]:
+    total = sum(weights)
+    return [weight / total for weight in weights]
 
 
 def _past(scale: Scale, value: float, cut: float) -> float:

@@ -233,6 +233,7 @@ class Joint:
         faults = [fault.id for fault in witness.model.faults]
         rows = {fault: witness.model.row(test.id, fault) for fault in faults}
         rules, prior = tables.rule_rows(test, faults, rows), witness.units()
+        drawn = witness.drawn()
         on = witness.scale(test)
         if on is None:
             shown = [witness.outcomes(test, fault) for fault in faults]
@@ -241,7 +242,7 @@ class Joint:
         if not any(numbers):
             return tables.silent(rules, len(prior))
         parts = readings.bands(test)
-        return tables.measured(test, on, parts, rules, numbers, prior, CIRCUIT_WORD)
+        return tables.measured(test, on, parts, rules, numbers, prior, drawn, CIRCUIT_WORD)
 
     def _cube(self, test: Test, answers: tuple[Answer, ...]) -> Cube:
         key = (test.id, answers)

@@ -131,13 +131,15 @@ def measured(
     rules: Floats,
     rows: Sequence[Sequence[float | None] | None],
     prior: Floats,
+    drawn: Floats,
     word: float,
 ) -> Table:
     """The table of a test that is read off a meter.
 
     `rows` are the readings of each fault by design (base unit, inf over range), None where the
-    circuit has no word for the fault; `prior` the designs' weights; `word` the circuit's share
-    where it has one.
+    circuit has no word for the fault; `prior` the designs' weights by what is known of the unit,
+    `drawn` those before, which the kernels are as wide as: fewer designs left know no more of the
+    unit than many; `word` is the circuit's share where it has one.
     """
     count = len(prior)
     values = np.full((len(rows), count), np.nan)
@@ -152,7 +154,7 @@ def measured(
     centres = np.arcsinh(finite / on.bend)
     meter = on.widths(finite)
     spreads = np.array([
-        max(NARROWEST, spread_of(c[k], prior[k])) if k.any() else 1.0
+        max(NARROWEST, spread_of(c[k], drawn[k])) if k.any() else 1.0
         for c, k in zip(centres, stands & (over < 1.0), strict=True)
     ])  # fmt: skip
     widths = np.hypot(meter, spreads[:, None])

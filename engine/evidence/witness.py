@@ -68,9 +68,16 @@ class Witness:
 
     def units(self) -> Floats:
         """[N] weights of the nominal unit and the sampled ones by what is known of this one."""
+        return self._with_nominal(self.make.weights)
+
+    def drawn(self) -> Floats:
+        """[N] as `units`, before anything was known."""
+        return self._with_nominal(())
+
+    def _with_nominal(self, narrowed: Sequence[float]) -> Floats:
         if self.dictionary is None or not self.dictionary.units:
             return np.ones(1)
-        units = self.make.weights or tuple(unit.weight for unit in self.dictionary.units)
+        units = narrowed or tuple(unit.weight for unit in self.dictionary.units)
         weights = np.array([_nominal(self.dictionary, units), *units])
         shares: Floats = weights / weights.sum()
         return shares
