@@ -96,6 +96,9 @@ class Weighing:
     _rows: dict[tuple[str, str], list[Column]] = field(
         default_factory=dict, compare=False, repr=False
     )
+    _shapes: dict[tuple[object, ...], float] = field(
+        default_factory=dict, compare=False, repr=False
+    )
     _told: dict[str, list[list[float]]] = field(default_factory=dict, compare=False, repr=False)
 
     def factors(
@@ -173,7 +176,7 @@ class Weighing:
                 if share / whole > deepest[band.outcome]:
                     deepest[band.outcome] = share / whole
                     for now, one in zip(
-                        odds, self._standing(scale, columns, rule, band, span), strict=True
+                        odds, self._standing(test, scale, columns, rule, band, span), strict=True
                     ):
                         now[band.outcome] = one
         return [
@@ -188,23 +191,36 @@ class Weighing:
         ]  # fmt: skip
 
     def _standing(
-        self, scale: Scale, columns: Sequence[Column], rule: Mapping[str, float], band: Band,
-        span: tuple[float, float],
+        self, test: Document, scale: Scale, columns: Sequence[Column], rule: Mapping[str, float],
+        band: Band, span: tuple[float, float],
     ) -> list[float]:  # fmt: skip
         """An outcome's odds times how much better than a blind guess the number fits, by design."""
         ratios = [_ratio(scale, column, band, span) for column in columns]
         blind = scale.blind(band.low, band.high)
-        listed = self._weights()[:-1]
-        family = sum(weight * ratio for weight, ratio in zip(listed, ratios, strict=False))
-        mass = sum(
-            weight * column.mass(scale, band.low, band.high)
-            for weight, column in zip(listed, columns, strict=False)
-        )
-        shape = rule[band.outcome] * family * blind / mass if mass > 0.0 else 0.0
+        shape = rule[band.outcome] * blind * self._shape(test, band, span)
         return [
             column.word * ratio * blind + (1.0 - column.word) * shape
             for column, ratio in zip(columns, ratios, strict=True)
         ]
+
+    def _shape(self, test: Document, band: Band, span: tuple[float, float]) -> float:
+        """How much better than a blind guess all that was simulated foresaw what was read in a
+        band, over the band's own mass."""
+        key = (test["id"], band.outcome, *span)
+        if key in self._shapes:
+            return self._shapes[key]
+        scale = scale_of(test, self.bench.arrangements[test["supply"]])
+        listed, ratio, mass = _shares(self._weights()[:-1]), 0.0, 0.0
+        for fault, prior in zip(self.bench.faults, self.bench.prior.tolist(), strict=True):
+            columns = self._columns(test, fault)
+            if not columns[0].word:
+                continue
+            for weight, column in zip(listed, columns, strict=False):
+                if weight > 0.0:
+                    ratio += prior * weight * _ratio(scale, column, band, span)
+                    mass += prior * weight * column.mass(scale, band.low, band.high)
+        self._shapes[key] = ratio / mass if mass > 0.0 else 0.0
+        return self._shapes[key]
 
     def _columns(self, test: Document, fault: str) -> list[Column]:
         """What each design shows at a test under a fault, the unlisted one last."""

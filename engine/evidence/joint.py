@@ -242,7 +242,12 @@ class Joint:
         if not any(numbers):
             return tables.silent(rules, len(prior))
         parts = readings.bands(test)
-        return tables.measured(test, on, parts, rules, numbers, prior, drawn, CIRCUIT_WORD)
+        return tables.measured(
+            test, on, parts, rules, numbers, prior, drawn, self._priors(), CIRCUIT_WORD
+        )
+
+    def _priors(self) -> Floats:
+        return np.array([fault.prior for fault in self.witness.model.faults])
 
     def _cube(self, test: Test, answers: tuple[Answer, ...]) -> Cube:
         key = (test.id, answers)
@@ -318,12 +323,13 @@ def _weigh_numbers(
 def _standing(table: Table, kernels: Kernels, name: str, at: int, ratio: Floats) -> Floats:
     """[F, N + 1] odds of an outcome times how much better than a blind guess a number fits there.
 
-    The rules know nothing of designs: their word has the whole family's shape within the band.
+    To the rules a number is its band and nothing more: within it their word has one shape for all
+    faults, that of all simulated readings. So what was not simulated gains nothing from a number
+    that is unusual for a reason of its own, such as another maker's value.
     """
     band = next(one for one in kernels.bands if one.outcome == name)
-    blind = tables.blind_of(kernels.scale, band.low, band.high)
-    family, mass = kernels.family(ratio), kernels.masses[:, at]
-    shape = np.divide(family * blind, mass, out=np.zeros_like(mass), where=mass > 0.0)
+    blind, mass = tables.blind_of(kernels.scale, band.low, band.high), float(kernels.masses[at])
+    shape = kernels.pooled(ratio) * blind / mass if mass > 0.0 else 0.0
     rules = (1.0 - table.word) * (table.rules[:, at] * shape)[:, None]
     standing: Floats = table.word * ratio * blind + rules
     return standing

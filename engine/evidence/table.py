@@ -50,7 +50,8 @@ class Kernels:
 
     `centres`, `widths`, `over` (odds of over range) and `stands` (a reading was simulated; else
     the background speaks) are [F, N] without the unlisted design; `prior` [N] the designs' weights
-    before anything was read; `masses` [F, O] what the whole family holds of each band.
+    before anything was read. `pool` [F] weighs the faults that were simulated, by their priors;
+    `masses` [O] is what all of them together hold of each band.
     """
 
     scale: Scale
@@ -60,6 +61,7 @@ class Kernels:
     over: Floats
     stands: Floats
     prior: Floats
+    pool: Floats
     masses: Floats
 
     def heights(self, value: float) -> Floats:
@@ -71,10 +73,9 @@ class Kernels:
         own, wide = (self._between(low, high, w) for w in (self.widths, self._wide()))
         return self._columns(own, wide, blind_of(self.scale, low, high))
 
-    def family(self, columns: Floats) -> Floats:
-        """[F] the mean over the sampled designs, by their weights before anything was read."""
-        mean: Floats = columns[:, :-1] @ self.prior
-        return mean
+    def pooled(self, columns: Floats) -> float:
+        """The mean over faults and sampled designs, by their weights before anything was read."""
+        return float(self.pool @ columns[:, :-1] @ self.prior)
 
     def _wide(self) -> Floats:
         wide: Floats = np.hypot(self.widths, UNLISTED_SPREAD)
@@ -116,6 +117,10 @@ class Kernels:
         return masses
 
 
+_LEAST = 1e-12
+"""Of the algorithm: a fault of no prior still shows how the test reads."""
+
+
 def blind_of(scale: Scale, low: float, high: float) -> float:
     """The background's odds of [low, high)."""
     part = max(0.0, scale.at(high) - scale.at(low)) / scale.span
@@ -132,6 +137,7 @@ def measured(
     rows: Sequence[Sequence[float | None] | None],
     prior: Floats,
     drawn: Floats,
+    faults: Floats,
     word: float,
 ) -> Table:
     """The table of a test that is read off a meter.
@@ -139,7 +145,8 @@ def measured(
     `rows` are the readings of each fault by design (base unit, inf over range), None where the
     circuit has no word for the fault; `prior` the designs' weights by what is known of the unit,
     `drawn` those before, which the kernels are as wide as: fewer designs left know no more of the
-    unit than many; `word` is the circuit's share where it has one.
+    unit than many; `faults` the priors of the faults; `word` is the circuit's share where it has
+    one.
     """
     count = len(prior)
     values = np.full((len(rows), count), np.nan)
@@ -158,20 +165,22 @@ def measured(
         for c, k in zip(centres, stands & (over < 1.0), strict=True)
     ])  # fmt: skip
     widths = np.hypot(meter, spreads[:, None])
+    simulated = stands.any(axis=1)
+    pool = np.where(simulated, np.maximum(faults, _LEAST), 0.0)
+    pool = pool / pool.sum()
     family = Kernels(
-        on, tuple(parts), centres, widths, over, stands.astype(np.float64), prior,
-        np.zeros_like(rules),
+        on, tuple(parts), centres, widths, over, stands.astype(np.float64), prior, pool,
+        np.zeros(rules.shape[1]),
     )  # fmt: skip
     by_band = np.stack([family.inside(b.low, b.high) for b in parts], axis=2)
     ids = [outcome.id for outcome in test.outcomes]
     masses = np.zeros((*by_band.shape[:2], len(ids)))
     for number, band in enumerate(parts):
         masses[:, :, ids.index(band.outcome)] = by_band[:, :, number]
-    simulated = np.tile(stands.any(axis=1)[:, None], (1, count))
-    words = _words(simulated, word)
+    words = _words(np.tile(simulated[:, None], (1, count)), word)
     odds = (1.0 - words)[:, :, None] * rules[:, None, :] + words[:, :, None] * masses
-    whole = np.einsum("n,fno->fo", prior, masses[:, :-1])
-    kernels = Kernels(on, tuple(parts), centres, widths, over, family.stands, prior, whole)
+    whole = np.einsum("f,n,fno->o", pool, prior, masses[:, :-1])
+    kernels = Kernels(on, tuple(parts), centres, widths, over, family.stands, prior, pool, whole)
     return Table(words, rules, odds, kernels)
 
 

@@ -221,7 +221,7 @@ def table(found: Sequence[Try], say: Any = print) -> None:
         groups.append(((*mode, "all", ""), [t for t in found if (t.mode, t.mistakes) == mode]))
     for (mode, mistakes, lamp, mains), own in groups:
         right, many = sum(t.is_right for t in own), len(own)
-        low, high = wilson(right / many, many)
+        low, high = wilson(right, many)
         weight = sum(t.weight for t in own)
         by_prior = sum(t.weight for t in own if t.is_right) / weight if weight else math.nan
         wrong = sum(not t.is_right and t.sure > 0.95 for t in own)
