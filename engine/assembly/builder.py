@@ -220,7 +220,9 @@ class _Builder:
         for slip in self.deduction.of("errs"):
             row = errs[slip.text("test")].setdefault(slip.text("really"), {})
             row[slip.text("read")] = slip.number("odds")
-        slips = {s.text("test"): s.number("odds") for s in self.deduction.of("slips")}
+        slips: defaultdict[str, float] = defaultdict(float)
+        for lapse in self.deduction.of("slips"):  # a slip and a wrong part are two mishaps
+            slips[lapse.text("test")] += lapse.number("odds")
         handwork = {h.text("test") for h in self.deduction.of("handled")}
         arrangements = self.knowledge.arrangements
         offers = []

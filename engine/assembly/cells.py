@@ -35,14 +35,17 @@ class Cells:
     def misread(
         self, test: Fact, errs: Mapping[str, Mapping[str, float]], slip: float
     ) -> dict[str, dict[str, float]]:
-        """What a rule says of one answer, and a slip's odds shared evenly among the others."""
+        """What rules say of one answer, and a slip's odds shared evenly among all the others.
+
+        A slip comes on top of what is misread for a reason: a probe may slip there, too.
+        """
         ids = [str(answer["outcome"]) for answer in self.answers(test)]
         rows: dict[str, dict[str, float]] = {}
         for really in ids:
             own = errs.get(really, {})
-            others = [other for other in ids if other != really and other not in own]
-            row = {**own, **{other: slip / len(others) for other in others if slip}}
-            if row:
+            others = [other for other in ids if other != really]
+            each = {other: own.get(other, 0.0) + slip / len(others) for other in others}
+            if row := {other: odds for other, odds in (own | each).items() if odds}:
                 rows[really] = row
         return rows
 

@@ -29,9 +29,21 @@ def cut(netlist: Netlist, element: Element, legs: Iterable[int], ohms: float) ->
     return netlist.with_elements([replace(element, nodes=tuple(nodes))], left)
 
 
+def loosen(netlist: Netlist, element: Element, legs: Iterable[int]) -> Netlist:
+    """The netlist with a contact that comes and goes in series with legs of an element."""
+    nodes, joints = list(element.nodes), []
+    for leg in legs:
+        inner = f"{element.name}_pad{leg}"
+        ends = (nodes[leg - 1], inner)
+        joints.append(Element(f"Xloose_{inner}", ends, "contact", {"shaky": "1"}))
+        nodes[leg - 1] = inner
+    return netlist.with_elements([replace(element, nodes=tuple(nodes))] if joints else [], joints)
+
+
 def outer(netlist: Netlist, element: Element) -> tuple[str, ...]:
-    """The nodes of an element's legs as a meter meets them: outside any cut."""
-    across = {e.nodes[1]: e.nodes[0] for e in netlist.elements if e.name.startswith("Rcut_")}
+    """The nodes of an element's legs as a meter meets them: outside any cut or bad joint."""
+    left = ("Rcut_", "Xloose_")
+    across = {e.nodes[1]: e.nodes[0] for e in netlist.elements if e.name.startswith(left)}
     return tuple(across.get(node, node) for node in element.nodes)
 
 
@@ -104,7 +116,8 @@ def _rename(netlist: Netlist, pieces: tuple[Element, ...], names: Mapping[str, s
         for element in netlist.elements
         if element.name in own
         or any(
-            element.name == f"Rshort_{name}" or element.name.startswith(f"Rcut_{name}_")
+            element.name == f"Rshort_{name}"
+            or element.name.startswith((f"Rcut_{name}_", f"Xloose_{name}_"))
             for name in own
         )
     ]

@@ -1,7 +1,8 @@
 """A topology's circuit with the values of one mains, one design and one unit's tolerances.
 
-Faults alter elements only: a leg is cut (what is left is `LIFTED_OHMS`), legs are joined by a low
-resistance, or a documented physical parameter is changed; see `kb/circuits/devices.yml`.
+Faults alter elements only: a leg is cut (what is left is `LIFTED_OHMS`) or its joint comes and
+goes, legs are joined by a low resistance, or a documented physical parameter is changed; see
+`kb/circuits/devices.yml`.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from engine.circuit.netlist import Element, Netlist, parse, spice_number
-from engine.circuit.rigging import LIFTED_OHMS, cut
+from engine.circuit.rigging import LIFTED_OHMS, cut, loosen
 from engine.model.records import Fault, Mains
 from kb.language.circuit import Act, CircuitData, Device, netlist_text
 from kb.language.knowledge import Knowledge
@@ -153,7 +154,8 @@ def _alter(base: Unit, element: Element, act: Act) -> Netlist:
         first, second = (element.nodes[leg - 1] for leg in act.across)
         short = Element(f"Rshort_{element.name}", (first, second), "", {"value": f"{act.ohms:g}"})
         netlist = netlist.with_elements([], [short])
-    return cut(netlist, piece, act.cut, LIFTED_OHMS)
+    netlist = cut(netlist, piece, act.cut, LIFTED_OHMS)
+    return loosen(netlist, piece, act.loose)
 
 
 def _modes(knowledge: Knowledge, kind: str) -> dict[str, str]:

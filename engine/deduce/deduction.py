@@ -45,7 +45,8 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class Hypothesis:
-    """A supposed fault. `brought` names the hypothesis whose short or surge took a part along."""
+    """A supposed fault. `brought` names its parts where the first one's short or surge took the
+    next along, and that, perhaps, a third."""
 
     id: str
     stage: str
@@ -55,7 +56,7 @@ class Hypothesis:
     says: str
     variant_of: str | None = None
     unlisted: str = ""
-    brought: tuple[str, str] | None = None
+    brought: tuple[str, ...] | None = None
 
     @property
     def supposal(self) -> Supposal:
@@ -148,9 +149,7 @@ class Reasoner:
                 cases.append((replace(hypothesis, share=share), behaviour))
             else:
                 latent.append(hypothesis)
-            cases.extend(
-                (pair, self._in_use(unit, uses, pair.supposal, counter)) for pair in pairs
-            )
+            cases.extend(self._joint_cases(unit, uses, pairs, behaviour, single, counter))
         hypotheses = tuple(hypothesis for hypothesis, _ in cases)
         values, fired_in_trials = self._trial_values(unit, hypotheses, tests, trials, counter)
         return Exploration(
@@ -289,13 +288,37 @@ class Reasoner:
             )
         return hypotheses
 
+    def _joint_cases(
+        self,
+        unit: Unit,
+        uses: _Uses,
+        pairs: Iterable[Hypothesis],
+        alone: _Behaviour,
+        single: Iterable[Hypothesis],
+        counter: _Counter,
+    ) -> Iterable[tuple[Hypothesis, _Behaviour]]:
+        """Each pair with what it shows, and what its second part takes along in its turn.
+
+        What the cause `alone` might have taken along as well is no turn: that ends with the first.
+        """
+        for pair in pairs:
+            behaviour = self._in_use(unit, uses, pair.supposal, counter)
+            later = replace(
+                behaviour, brings=tuple(f for f in behaviour.brings if f not in alone.brings)
+            )
+            trios = self._pairs(pair, later, single)
+            share = pair.share - sum(trio.share for trio in trios)
+            yield replace(pair, share=share), behaviour
+            for trio in trios:
+                yield trio, self._in_use(unit, uses, trio.supposal, counter)
+
     def _pairs(
         self, cause: Hypothesis, behaviour: _Behaviour, single: Iterable[Hypothesis]
     ) -> list[Hypothesis]:
         pairs: list[Hypothesis] = []
         for consequence in behaviour.brings:
             part = consequence.text("part")
-            if part == cause.acts[0][0] if cause.acts else True:
+            if not cause.acts or part in dict(cause.acts):
                 continue
             second = next((h for h in single if h.acts and h.acts[0][0] == part), None)
             if second is None:
@@ -309,7 +332,7 @@ class Reasoner:
                     (*cause.acts, (part, consequence.text("acts"))),
                     cause.share * consequence.number("odds"),
                     f"{cause.says}; {label} {consequence.text('says')}",
-                    brought=(cause.acts[0][0], part),
+                    brought=(*(name for name, _ in cause.acts), part),
                 )
             )
         # several parts in line may each go, but never two for one short: the first ends it
@@ -368,12 +391,16 @@ class Reasoner:
     def _fault_facts(self, hypotheses: Iterable[Hypothesis]) -> Iterable[Fact]:
         for hypothesis in hypotheses:
             if hypothesis.brought is not None:
-                first, second = hypothesis.brought
+                first, second, *third = hypothesis.brought
                 yield fact(
                     "fault", name=hypothesis.id, part=first, stage=hypothesis.stage,
                     acts=hypothesis.acts[0][1], joint="joint",
                 )
-                yield fact("pair", fault=hypothesis.id, first=first, second=second)
+                named = {"fault": hypothesis.id, "first": first, "second": second}
+                if third:
+                    yield fact("trio", **named, third=third[0])
+                else:
+                    yield fact("pair", **named)
 
 
 _Uses = dict[Trial, list[Fact]]

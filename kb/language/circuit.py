@@ -32,10 +32,12 @@ class _Entry(BaseModel):
 class Act(_Entry):
     """What a failure mode does to an element: legs cut, legs joined, parameters changed.
 
+    `loose` names legs whose joint comes and goes: a shaky contact stands in series with each.
     `range` holds, for numbers of scale, put or leak, how far a mild and a grave case have gone.
     """
 
     cut: tuple[int, ...] = ()
+    loose: tuple[int, ...] = ()
     across: tuple[int, int] | None = None
     ohms: float = 0.1
     scale: dict[str, float] = {}

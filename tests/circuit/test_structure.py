@@ -44,7 +44,7 @@ def test_the_bench_drives_no_test_point(topology):
 
 @pytest.mark.parametrize(("topology", "volts"), UNITS)
 def test_a_fault_alters_only_its_own_elements(topology, volts):
-    """Models and every other part stay as they are; what is added is a cut or a short."""
+    """Models and every other part stay as they are; a cut, a short, a bad joint is added."""
     made = shipped(topology, volts)
     for fault in single_faults(made):
         after = with_fault(made, fault).netlist
@@ -56,7 +56,8 @@ def test_a_fault_alters_only_its_own_elements(topology, volts):
                 same = element == before[element.name]
                 assert same or element.part == part, (fault.id, element.name)
             else:
-                assert re.match(rf"R(cut|short)_X?{part}(_|$)", element.name), fault.id
+                added = rf"(Rcut|Rshort|Xloose)_X?{part}(_|$)"
+                assert re.match(added, element.name), fault.id
 
 
 @pytest.mark.parametrize(("topology", "volts"), UNITS)

@@ -19,6 +19,7 @@ from engine.deduce.suppose import Settlement, Supposal, Trial, Unit
 from engine.model.records import document
 from kb.language import loader
 from kb.language.knowledge import Knowledge
+from kb.language.schema import Topology
 from kb.trouble import TroubleError
 
 Document = dict[str, Any]
@@ -32,6 +33,8 @@ SPARES = {
     "lamp-with-its-boards": frozenset({"driver", "leds"}),
     "lamp-with-its-donor": frozenset({"unit"}),
 }
+# Every shipped light control has a capacitor at its rail: one without, for the rule about that.
+BARE = "lamp-without-rail-capacitor"
 Place = tuple[str, tuple[int, int], frozenset[str]]
 # What a rule may matter for, the quickest first: most matter for the first they fire in.
 BENCHES: tuple[Place, ...] = (
@@ -39,7 +42,7 @@ BENCHES: tuple[Place, ...] = (
     *((name, (230, 50), NO_ISOLATION) for name in TOPOLOGIES),
     *((name, (230, 50), NO_SOURCE) for name in TOPOLOGIES),
     *((name, (120, 60), frozenset()) for name in TOPOLOGIES),
-    *((name, (230, 50), frozenset()) for name in (*EARTHED, *SPARES)),
+    *((name, (230, 50), frozenset()) for name in (*EARTHED, *SPARES, BARE)),
 )
 DEPTHS = ("part", "stage")
 
@@ -53,7 +56,16 @@ def knowledge() -> Knowledge:
         name: lamp.model_copy(update={"topology": name, "traits": (*lamp.traits, *traits)})
         for name, traits in (EARTHED | dict.fromkeys(SPARES, ())).items()
     }
+    ours[BARE] = _without_part(shipped.topologies["light-controlled-lamp"], "control", "C2")
     return replace(shipped, topologies={**shipped.topologies, **ours})
+
+
+def _without_part(lamp: Topology, stage: str, part: str) -> Topology:
+    """The lamp without one of its parts, under the name that `BARE` gives it."""
+    there = lamp.stages[stage]
+    parts = {name: fact for name, fact in there.parts.items() if name != part}
+    stages = {**lamp.stages, stage: there.model_copy(update={"parts": parts})}
+    return lamp.model_copy(update={"topology": BARE, "stages": stages})
 
 
 @cache
