@@ -29,6 +29,17 @@ def cut(netlist: Netlist, element: Element, legs: Iterable[int], ohms: float) ->
     return netlist.with_elements([replace(element, nodes=tuple(nodes))], left)
 
 
+def rewire(netlist: Netlist, legs: Mapping[str, Mapping[int, str]]) -> Netlist:
+    """The netlist with legs of parts on other nodes: part -> leg (from 1) -> node."""
+    elements = []
+    for element in netlist.elements:
+        nodes = list(element.nodes)
+        for leg, node in legs.get(element.part, {}).items():
+            nodes[leg - 1] = node
+        elements.append(replace(element, nodes=tuple(nodes)))
+    return netlist.with_elements(elements)
+
+
 def outer(netlist: Netlist, element: Element) -> tuple[str, ...]:
     """The nodes of an element's legs as a meter meets them: outside any cut."""
     across = {e.nodes[1]: e.nodes[0] for e in netlist.elements if e.name.startswith("Rcut_")}
