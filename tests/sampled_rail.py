@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from engine.circuit.dictionary import Cell, Dictionary, Sibling, Variety
+from engine.circuit.dictionary import Cell, Dictionary, Sibling
 from engine.model.records import Model, Outcome, Test
 from tests.models import tiny_model
 
@@ -68,11 +68,11 @@ def rail_readings() -> Dictionary:
     model = rail_model()
     return Dictionary(
         model.topology, model.mains, {},
+        {"R2": 470e3},
         (
-            Variety("as listed", 0.75, {"R2": 470e3}),
-            Variety("stiffer rail", 0.25, {"R2": 330e3}),
+            *(Sibling({"R2": 470e3}, weight=0.25) for _ in range(3)),
+            Sibling({"R2": 330e3}, weight=0.25),
         ),
-        (*(Sibling(0, 0.25, 0.5) for _ in range(3)), Sibling(1, 0.25, 0.5)),
         {
             test: {
                 fault: Cell(None, values[0], tuple((None, value) for value in values[1:]))

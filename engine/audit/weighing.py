@@ -23,7 +23,9 @@ from engine.audit.densities import PREFIX, Band, Kernel, Scale, bands_of, kernel
 # there say where from.
 CIRCUIT, WATCHED, UNSEEN = 0.8, 0.5, 0.1
 UNLISTED, UNLISTED_WORD, UNLISTED_SPREAD, COUNTS = 0.1, 0.5, 0.25, 0.01
-EDGE, NEAR, SAME, MARKED, FAR = 0.02, 0.05, 0.05, 0.05, 1e-3
+EDGE, NEAR, SAME, FAR = 0.02, 0.05, 0.05, 1e-3
+# Those of `engine.circuit.dictionary.narrow`.
+KERNEL, ENOUGH, ENOUGH_SHARE, MISMATCH, NEGLIGIBLE = 0.12, 6.0, 1 / 8, -8.0, 0.02
 SOUND = "no-fault"
 _NUMBER = re.compile(r"([−-]?[0-9][0-9.,]*(?:e[+-]?[0-9]+)?)\s*([pnµmkMG]?)(V|A|Ω|F|H|Hz|W)")
 _WEIGHED = ("test", "known")
@@ -312,12 +314,8 @@ class Weighing:
         """By what is known of this unit, the unlisted design last."""
         weights = [float(unit["weight"]) for unit in self.readings["units"]]
         marks = self.circuit.get("markings", {})
-        for number, unit in enumerate(self.readings["units"]):
-            values = self.readings["designs"][unit["design"]]["values"]
-            if any(abs(v / values[p] - 1) > MARKED for p, v in marks.items() if p in values):
-                weights[number] = 0.0
         if marks:
-            weights = [weight / sum(weights) for weight in weights]
+            weights = marked_weights(self.readings["units"], marks)
         good = {
             test: value for test, value in self.circuit.get("good", {}).items()
             if self._file_row(test, SOUND) is not None
@@ -334,9 +332,11 @@ class Weighing:
         return [*((1.0 - UNLISTED) * weight for weight in listed), UNLISTED]
 
     def _nominal(self, weights: Sequence[float]) -> float:
-        is_nominal = [u["design"] == 0 for u in self.readings["units"]]
-        of_it = sum(weight for weight, is_it in zip(weights, is_nominal, strict=True) if is_it)
-        return of_it / len(weights) if weights else 1.0
+        if not weights:
+            return 1.0
+        listed = [u["values"] == self.readings["listed"] for u in self.readings["units"]]
+        alike = [weight for weight, is_it in zip(weights, listed, strict=True) if is_it]
+        return sum(alike) / len(weights) if alike else 1.0 / len(weights)
 
     def _shift(self, test: str, numbers: Sequence[float | None]) -> list[float | None]:
         """Readings like the sound unit's are what the good unit reads."""
@@ -350,6 +350,46 @@ class Weighing:
             else v
             for v, s in zip(numbers, whole, strict=False)
         ]
+
+
+def marked_weights(units: Sequence[Document], marks: Mapping[str, float]) -> list[float]:
+    """The units' weights by markings: near values on a scale of ratios, tempered until enough units
+    count, a unit without a marked part only where too few have it."""
+    prior = [float(unit["weight"]) for unit in units]
+    logs, same = [], []
+    for unit in units:
+        values = unit["values"]
+        lacks = sum(part in unit["absent"] for part in marks)
+        near_by = sum(
+            (math.log(values[part] / value) / KERNEL) ** 2
+            for part, value in marks.items()
+            if part in values
+        )
+        logs.append(MISMATCH * lacks - near_by / 2)
+        same.append(not lacks)
+    enough = min(ENOUGH, ENOUGH_SHARE * len(units))
+    exact = [weight if is_same else 0.0 for weight, is_same in zip(prior, same, strict=True)]
+    prior = exact if _count(exact) >= enough else prior
+    top = max(log for log, weight in zip(logs, prior, strict=True) if weight)
+
+    def heated(heat: float) -> list[float]:
+        return [w and w * math.exp(heat * (log - top)) for w, log in zip(prior, logs, strict=True)]
+
+    low, high = 0.0, 1.0
+    if _count(heated(1.0)) >= enough:
+        low = 1.0
+    for _ in range(0 if low else 30):
+        middle = (low + high) / 2
+        low, high = (middle, high) if _count(heated(middle)) >= enough else (low, middle)
+    weights = heated(low)
+    weights = [weight if weight >= NEGLIGIBLE * max(weights) else 0.0 for weight in weights]
+    return [weight / sum(weights) for weight in weights]
+
+
+def _count(weights: Sequence[float]) -> float:
+    """How many equal units weights amount to."""
+    squares = sum(weight * weight for weight in weights)
+    return sum(weights) ** 2 / squares if squares else 0.0
 
 
 def _read(text: str) -> tuple[float, float] | None:

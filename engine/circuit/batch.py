@@ -1,94 +1,106 @@
 """A batch of sibling units: what of a make nobody knows, sampled with a seed.
 
-Designs are drawn by quota, not by chance: each typical set of values gets its share of the batch
-and at least one unit, and weights put the odds right. Severities follow the multiples of the golden
+Each unit draws a whole design of the topology's family (`engine.circuit.family`). The coordinates
+of sixteen units in a row lie one in each sixteenth of every choice and draw (Latin hypercube
+sampling: M. D. McKay, R. J. Beckman, W. J. Conover, Technometrics 21, 1979), those of the next
+sixteen a part of a sixteenth further on, so that few units cover the family well. What is drawn
+again, because it would not work, is drawn by chance. Severities follow the multiples of the golden
 section modulo one, which spread evenly however many there are (Kronecker sequence; Knuth, The Art
 of Computer Programming 3, 6.4). Values and parameters are even within their tolerance: makers
-select, so nothing is known of the middle. A larger batch begins with the units of a smaller one,
-so that a derivation can be extended; each figure has a chance of its own, so that one more that
+select, so nothing is known of the middle. Unit n is the same however many there are, so that a
+longer batch extends a shorter one; each figure has a chance of its own, so that one more that
 varies leaves the others as they were.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import functools
 from dataclasses import dataclass, replace
 from random import Random
 
-from engine.circuit.dictionary import Sibling, Variety
+from engine.circuit.design import Design, unit_of
+from engine.circuit.dictionary import Sibling
+from engine.circuit.family import draw_sound
 from engine.circuit.netlist import spice_number
-from engine.circuit.unit import Unit, listed_value, with_values
-from kb.quantities import read_quantity
+from engine.circuit.unit import Unit
 
 GOLDEN = (5**0.5 - 1) / 2
 """The golden ratio's fractional part: multiples of it, less their whole parts, fill [0, 1)
 evenly."""
 SUPPLY = (0.95, 1.05)
 """What a socket gives over its nominal volts: within IEC 60038's 10 %, mostly within half of it."""
+BLOCK = 16
+"""Units in a row that lie in different parts of every choice. Our choice."""
+INSERT_TOLERANCE = 0.05
+"""Of resistors that the topology doesn't list."""
 
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """Typical designs, and sampled units with what is known of each, in the same order."""
+    """Sampled units with their designs and with what is known of each, in the same order."""
 
-    designs: tuple[Variety, ...]
     siblings: tuple[Sibling, ...]
     units: tuple[Unit, ...]
+    designs: tuple[Design, ...]
+    failures: int
+    """Designs that were drawn and would not have worked."""
 
 
 def batch(nominal: Unit, count: int, seed: int) -> Batch:
-    """Siblings of a nominal unit; at least one for each design where there are any. O(count)."""
-    designs = varieties(nominal)
-    design_of = _quota([design.odds for design in designs], count) if count else []
-    siblings, units = [], []
-    for number, design in enumerate(design_of, 1):
-        name = f"{seed} {nominal.topology} {nominal.mains.volts:g} {number}"
-        weight = designs[design].odds / design_of.count(design)
-        severity = ((number + seed - 1) * GOLDEN) % 1.0
-        sibling = Sibling(design, weight, severity, Random(name).uniform(*SUPPLY))
+    """Siblings of a nominal unit, all of the same weight. O(count x draws).
+
+    TroubleError CI203 where a family can't be drawn from.
+    """
+    siblings, units, designs, failures = [], [], [], 0
+    for number in range(1, count + 1):
+        name = f"{seed} {nominal.topology} {nominal.mains.volts:g}"
+        coordinates = functools.partial(_coordinates, name, number)
+        design, failed = draw_sound(nominal, coordinates)
+        name = f"{name} {number}"
+        sibling = Sibling(
+            design.values, design.absent, design.kinds,
+            ((number + seed - 1) * GOLDEN) % 1.0, Random(name).uniform(*SUPPLY), 1.0 / count,
+        )  # fmt: skip
+        failures += failed
         siblings.append(sibling)
-        units.append(_vary(with_values(nominal, designs[design].values), sibling, name))
-    return Batch(designs, tuple(siblings), tuple(units))
+        designs.append(design)
+        units.append(_vary(unit_of(design), sibling, name))
+    return Batch(tuple(siblings), tuple(units), tuple(designs), failures)
 
 
-def varieties(nominal: Unit) -> tuple[Variety, ...]:
-    """The make's designs with the value of every part that differs between them; odds sum to 1."""
-    volts = f"{nominal.mains.volts:g}"
-    values_of = [
-        {**design.values, **design.when_mains.get(volts, {})} for design in nominal.data.designs
-    ]
-    parts = sorted({part for values in values_of for part in values})
-    total = sum(design.odds for design in nominal.data.designs)
-    return tuple(
-        Variety(
-            design.says, design.odds / total,
-            {part: _value(nominal, part, values.get(part)) for part in parts},
-        )
-        for design, values in zip(nominal.data.designs, values_of, strict=True)
-    ) or (Variety("as listed", 1.0, {}),)  # fmt: skip
+def _coordinates(name: str, number: int, attempt: int) -> _Coordinates:
+    return _Coordinates(name, number, attempt)
 
 
-def _value(nominal: Unit, part: str, text: str | None) -> float:
-    return listed_value(nominal, part) if text is None else read_quantity(text).value
+@dataclass(frozen=True, slots=True)
+class _Coordinates:
+    """The coordinates of one attempt to draw a unit, by what is drawn."""
 
+    name: str
+    number: int
+    attempt: int
 
-def _quota(odds: Sequence[float], count: int) -> list[int]:
-    """A design's index for each of at least `count` units: one each, then the most wanting."""
-    designs = list(range(len(odds)))
-    while len(designs) < count:
-        designs.append(max(range(len(odds)), key=lambda one: odds[one] / designs.count(one)))
-    return designs
+    def __call__(self, what: str) -> float:
+        """A number of [0, 1)."""
+        if self.attempt:
+            return Random(f"{self.name} {self.number} {self.attempt} {what}").random()
+        block, place = divmod(self.number - 1, BLOCK)
+        order = Random(f"{self.name} {block} {what}").sample(range(BLOCK), BLOCK)
+        within = (Random(f"{self.name} {what}").random() + block * GOLDEN) % 1.0
+        return (order[place] + within) / BLOCK
 
 
 def _vary(base: Unit, sibling: Sibling, unit: str) -> Unit:
     elements = []
     for element in base.netlist.elements:
-        if element.part not in base.parts:
-            continue
-        device = base.device(element.part)
-        spread = dict(device.vary)
-        within = base.tolerance[element.part]
-        spread["value" if not element.model else device.value] = (1 - within, 1 + within)
+        if element.part in base.parts:
+            device = base.device(element.part)
+            spread, within = dict(device.vary), base.within(element.part)
+            parameter = device.value
+        else:
+            spread, within, parameter = {}, INSERT_TOLERANCE, ""
+        if element.part in base.parts or not element.model:
+            spread["value" if not element.model else parameter] = (1 - within, 1 + within)
         defaults = {**base.netlist.defaults.get(element.model, {}), **element.parameters}
         figures = {
             name: spice_number(defaults[name])

@@ -24,7 +24,15 @@ from platformdirs import user_cache_path
 
 from engine.circuit import dictionary
 from engine.circuit.batch import Batch, batch
-from engine.circuit.dictionary import FORMAT, SEED, UNLISTED, Cell, Dictionary, Shown
+from engine.circuit.dictionary import (
+    FORMAT,
+    SEED,
+    UNLISTED,
+    Cell,
+    Dictionary,
+    Shown,
+    Sibling,
+)
 from engine.circuit.job import Figures, Job
 from engine.circuit.running import Progress, results
 from engine.circuit.taking import Reading, Taking, measurement, reading, takings
@@ -67,8 +75,8 @@ def workbench(
 def key(place: Workbench) -> Mapping[str, str]:
     """What the readings stand on, each with its hash: circuit, bench and knowledge.
 
-    Circuit: elements, values, designs and what faults do to them. Bench: supplies, scenes, rigs and
-    measurements. Knowledge: which faults and tests there are and how each test is set up.
+    Circuit: elements, values, sampled designs and what faults do to them. Bench: supplies, scenes,
+    rigs and measurements. Knowledge: which faults and tests there are and how each test is set up.
     """
     nominal = place.nominal
     acts = [
@@ -77,7 +85,7 @@ def key(place: Workbench) -> Mapping[str, str]:
         for mode in sorted(modes)
     ]
     varies = [(p, nominal.device(p).vary, nominal.tolerance[p]) for p in sorted(nominal.parts)]
-    units = [(sibling, copy.netlist.text()) for sibling, copy in _siblings(place)]
+    units = [(_plain(sibling), copy.netlist.text()) for sibling, copy in _siblings(place)]
     faults = [(f.id, [(p.part, p.mode) for p in f.parts]) for f in place.model.faults]
     tests = [
         (t.id, t.supply, t.rig, t.instrument, t.point, [(o.id, o.unit) for o in t.outcomes])
@@ -119,12 +127,14 @@ def derive(
     cells: dict[str, dict[str, Cell]] = {}
     for (test, fault), taking in nominal.items():
         first = twins.get((test, fault), fault)
-        samples = [
-            _sample(by[test, first], results_by_key) for by in siblings if (test, first) in by
+        units = [
+            _sample(by[test, first], results_by_key) if (test, first) in by else (None, None)
+            for by in siblings
         ]
-        cells.setdefault(test, {})[fault] = Cell(*_sample(taking, results_by_key), tuple(samples))
+        cell = Cell(*_sample(taking, results_by_key), _without_tail(units))
+        cells.setdefault(test, {})[fault] = cell
     return Dictionary(
-        model.topology, model.mains, key(place), place.batch.designs, place.batch.siblings,
+        model.topology, model.mains, key(place), place.nominal.values, place.batch.siblings,
         cells, _measures(model, cells),
     )  # fmt: skip
 
@@ -155,8 +165,20 @@ def stale(model: Model, folder: Path | None = None) -> Trouble | None:
 _Cells = Mapping[tuple[str, str], Taking]
 
 
-def _siblings(place: Workbench) -> Iterator[tuple[object, Unit]]:
+def _siblings(place: Workbench) -> Iterator[tuple[Sibling, Unit]]:
     yield from zip(place.batch.siblings, place.batch.units, strict=True)
+
+
+def _plain(sibling: Sibling) -> tuple[object, ...]:
+    """What is known of a unit, in an order that never changes."""
+    values, kinds = sorted(sibling.values.items()), sorted(sibling.kinds.items())
+    return values, sorted(sibling.absent), kinds, sibling.severity, sibling.supply, sibling.weight
+
+
+def _without_tail(samples: Sequence[Shown]) -> tuple[Shown, ...]:
+    """Samples up to the last unit that was simulated: what lacks a part keeps its place."""
+    last = max((n for n, one in enumerate(samples, 1) if one != (None, None)), default=0)
+    return tuple(samples[:last])
 
 
 def _hash(*parts: object) -> str:

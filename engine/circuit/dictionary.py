@@ -1,24 +1,27 @@
 """The fault dictionary: what each test reads under each fault, as committed data.
 
 `engine.circuit.campaign` derives it from a circuit; reading it needs neither ngspice nor numpy. The
-file is `nextprobe-readings/2`, one for each topology and mains:
+file is `nextprobe-readings/3`, one for each topology and mains:
 
     {"format", "topology", "mains": {"volts", "hertz"}, "seed", "key": {what: hash, ...},
-     "designs": [{"says", "odds", "values": {part: number}}, ...],
-     "units": [{"design", "weight", "severity", "supply"}, ...],
+     "listed": {part: number},
+     "units": [{"values": {part: number}, "absent": [part, ...], "kinds": {part: kind},
+                "severity", "supply", "weight"}, ...],
      "faults": [id, ...],
      "tests": {id: {"unit": "V", "rows": [n or null, ...]}, ...},
      "readings": [[nominal, first unit, second unit, ...], ...]}
 
-`units` are sampled siblings of the nominal one: each has a design (an index of `designs`), values
-within tolerance, a `severity` (0 to 1: how far parts that are leaky, drifted or worn have gone) and
-a `supply` (its mains over the nominal). Unit n is the same one under every fault and test, so that
-a marking or a reading of a good unit narrows by weighing units. Weights sum to 1. `rows` are in the
-order of `faults`; each number names a row of `readings`, null is a cell that was not simulated. A
-row holds the nominal unit's reading and then those of the units, as many as were simulated. A
-reading is a number in the test's base unit, "OL" for over range, the text of an outcome where a
-test is watched, [outcome, number] where it is both, null where no simulation ended. What band a
-number falls in is not stored: bands are the rules' and may move.
+`units` are sampled siblings of the nominal one, each with a design of its own: what its parts are
+marked with (`values`; `listed` are the nominal unit's), which parts of the topology it lacks, which
+are of another kind than listed. Its true values lie within tolerance, `severity` (0 to 1) is how
+far parts that are leaky, drifted or worn have gone, `supply` its mains over the nominal. Unit n is
+the same one under every fault and test, so that a marking or a reading of a good unit narrows by
+weighing units. Weights sum to 1. `rows` are in the order of `faults`; each number names a row of
+`readings`, null is a cell that was not simulated. A row holds the nominal unit's reading and then
+those of the units, as many as were simulated. A reading is a number in the test's base unit, "OL"
+for over range, the text of an outcome where a test is watched, [outcome, number] where it is both,
+null where no simulation ended and where the unit has no such part. What band a number falls in is
+not stored: bands are the rules' and may move.
 
 Codes: CI401 damaged file.
 """
@@ -27,9 +30,10 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from engine.model.records import Mains, Test
@@ -37,13 +41,26 @@ from kb.language import loader
 from kb.quantities import in_base
 from kb.trouble import Place, Trouble, TroubleError
 
-FORMAT = "nextprobe-readings/2"
+FORMAT = "nextprobe-readings/3"
 SEED = 1
 """Of the draws of siblings: any number would do, the committed readings are made with this one."""
 FOLDER = loader.SHIPPED / "readings"
 UNLISTED = "other"
 ALIKE = 0.05
 """Markings this near (as a share) are one: half a step of E24, IEC 60063."""
+KERNEL = 0.12
+"""How far markings of like units lie apart on a scale of ratios, a step of E24. Our choice."""
+REACH = 2.5
+"""A marking that lies so many kernels from every unit's is one that the family doesn't speak of."""
+ENOUGH, ENOUGH_SHARE = 6.0, 1 / 8
+"""Markings never leave fewer effective units than this, or this share of a small batch: a reading's
+spread can't be told from fewer. Our choice."""
+MISMATCH = math.exp(-8.0)
+"""What is left of a unit with another part or kind, where too few have the same. Our choice."""
+NEGLIGIBLE = 0.02
+"""Units under this share of the nearest one's weight drop out. Our choice."""
+DIGITS = 3
+"""Significant digits of stored readings: a meter's error is larger."""
 
 Shown = tuple[str | None, float | None]
 """An outcome where the test is watched, and a number where one is read; inf is over range."""
@@ -63,25 +80,20 @@ class Cell:
 
 
 @dataclass(frozen=True, slots=True)
-class Variety:
-    """A typical design: its odds among units of the make, and values (base units) by part.
+class Sibling:
+    """A sampled unit with a design of its own.
 
-    Every variety of a dictionary names the same parts: those that differ between any two.
+    `values`: part -> marking (base units); `absent`: parts of the topology that it lacks; `kinds`:
+    part -> kind where that is not the listed one; how far faults of degree have gone; its mains
+    over the nominal; its weight among the units.
     """
 
-    says: str
-    odds: float
     values: Mapping[str, float]
-
-
-@dataclass(frozen=True, slots=True)
-class Sibling:
-    """A sampled unit: its design's index, its weight, how far faults have gone, its supply."""
-
-    design: int
-    weight: float
-    severity: float
+    absent: frozenset[str] = frozenset()
+    kinds: Mapping[str, str] = field(default_factory=dict)
+    severity: float = 0.5
     supply: float = 1.0
+    weight: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +103,8 @@ class Dictionary:
     topology: str
     mains: Mains
     key: Mapping[str, str]
-    designs: tuple[Variety, ...]
+    listed: Mapping[str, float]
+    """What the nominal unit's parts are marked with."""
     units: tuple[Sibling, ...]
     cells: Mapping[str, Mapping[str, Cell]]
     measures: Mapping[str, str]
@@ -160,46 +173,115 @@ def spread(
     return Spread(measure, nominal, *_sort([one for one in samples if one[1] > 0]))
 
 
-def narrow(dictionary: Dictionary, values: Mapping[str, float]) -> tuple[float, ...]:
-    """The units' weights once markings are known: parts and values in base units.
+def narrow(
+    dictionary: Dictionary,
+    values: Mapping[str, float],
+    absent: Mapping[str, bool] = MappingProxyType({}),
+    kinds: Mapping[str, str] = MappingProxyType({}),
+) -> tuple[float, ...]:
+    """The units' weights once markings are known: values (base units), parts absent or not, kinds.
 
-    Designs with another marking fall out; the rest keep their odds among each other. Empty where no
-    design of the spread fits: then the dictionary does not speak for this unit. Parts that no
-    design differs in are passed over.
+    A unit counts by how near its values are on a scale of ratios, and only with the same parts and
+    kinds where enough units have those. Weights are tempered so that enough units count. Empty
+    where a marking is far from every unit's: then the dictionary does not speak for this unit.
+    Parts that no unit has a value for are passed over. O(units x markings).
     """
-    fits = [
-        all(
-            abs(value / design.values[part] - 1) <= ALIKE
-            for part, value in values.items()
-            if part in design.values
-        )
-        for design in dictionary.designs
+    units = dictionary.units
+    marks = {part: v for part, v in values.items() if any(part in unit.values for unit in units)}
+    for part, value in marks.items():
+        if not any(_apart(unit, part, value) <= REACH * KERNEL for unit in units):
+            return ()
+    weights = [unit.weight for unit in units]
+    # a kind that no unit has in the listed one's place is the listed one
+    others = {p: k if any(u.kinds.get(p) == k for u in units) else "" for p, k in kinds.items()}
+    differences = [_other_parts(unit, marks, absent, others) for unit in units]
+    enough = min(ENOUGH, ENOUGH_SHARE * len(units))
+    exact = [w if count == 0 else 0.0 for w, count in zip(weights, differences, strict=True)]
+    if _effective(exact) >= enough:
+        weights = exact
+    logs = [
+        count * math.log(MISMATCH) - 0.5 * sum(d * d for d in _distances(unit, marks))
+        for unit, count in zip(units, differences, strict=True)
     ]
-    left = [unit.weight if fits[unit.design] else 0.0 for unit in dictionary.units]
-    total = sum(left)
-    return tuple(weight / total for weight in left) if total else ()
+    weights = _temper(weights, logs, enough)
+    most = max(weights, default=0.0)
+    weights = [w if w >= NEGLIGIBLE * most else 0.0 for w in weights]
+    total = sum(weights)
+    return tuple(weight / total for weight in weights) if total > 0.0 else ()
+
+
+def _distances(unit: Sibling, values: Mapping[str, float]) -> Iterator[float]:
+    """How many kernels the unit's markings lie off, of the parts that it has."""
+    for part, value in values.items():
+        if part in unit.values:
+            yield _apart(unit, part, value) / KERNEL
+
+
+def _apart(unit: Sibling, part: str, value: float) -> float:
+    """The distance of two markings on a scale of ratios; infinite where the unit lacks the part."""
+    own = unit.values.get(part, 0.0)
+    if own == value:
+        return 0.0
+    return abs(math.log(own / value)) if own > 0.0 and value > 0.0 else math.inf
+
+
+def _other_parts(
+    unit: Sibling,
+    values: Mapping[str, float],
+    absent: Mapping[str, bool],
+    kinds: Mapping[str, str],
+) -> int:
+    """How many parts the unit has otherwise than is known: there or not, of another kind."""
+    others = sum((part in unit.absent) != gone for part, gone in absent.items())
+    others += sum(part in unit.absent for part in values if part not in absent)
+    return others + sum(unit.kinds.get(part, "") != kind for part, kind in kinds.items())
+
+
+def _effective(weights: Sequence[float]) -> float:
+    """How many equal units weights amount to, (sum w)^2 / sum w^2 (Kish)."""
+    squares = sum(weight * weight for weight in weights)
+    return sum(weights) ** 2 / squares if squares > 0.0 else 0.0
+
+
+def _temper(weights: Sequence[float], logs: Sequence[float], enough: float) -> list[float]:
+    """Weights times exp(logs), the logs scaled down until enough units count: by bisection."""
+
+    def at(heat: float) -> list[float]:
+        top = max(log for log, w in zip(logs, weights, strict=True) if w > 0.0)
+        return [
+            w * math.exp(heat * (log - top)) if w > 0.0 else 0.0
+            for w, log in zip(weights, logs, strict=True)
+        ]
+
+    if not any(weight > 0.0 for weight in weights) or _effective(at(1.0)) >= enough:
+        return at(1.0) if any(weight > 0.0 for weight in weights) else list(weights)
+    low, high = 0.0, 1.0
+    for _ in range(30):
+        middle = (low + high) / 2
+        low, high = (middle, high) if _effective(at(middle)) >= enough else (low, middle)
+    return at(low)
 
 
 def keep(dictionary: Dictionary, values: Mapping[str, float]) -> Dictionary | None:
-    """The dictionary of those units alone whose designs have these values (as `narrow`)."""
+    """The dictionary of those units alone that are near these values (as `narrow`)."""
     weights = narrow(dictionary, values)
     if not weights:
         return None
     stay = [number for number, weight in enumerate(weights) if weight > 0.0]
-    if len(stay) == len(dictionary.units):
-        return dictionary
 
     def of(cell: Cell) -> Cell:
         samples = tuple(cell.samples[n] for n in stay if n < len(cell.samples))
         return replace(cell, samples=samples)
 
-    cells = {t: {f: of(cell) for f, cell in row.items()} for t, row in dictionary.cells.items()}
     units = tuple(replace(dictionary.units[n], weight=weights[n]) for n in stay)
+    if len(stay) == len(dictionary.units):
+        return replace(dictionary, units=units)
+    cells = {t: {f: of(cell) for f, cell in row.items()} for t, row in dictionary.cells.items()}
     return replace(dictionary, units=units, cells=cells)
 
 
 def write(dictionary: Dictionary, folder: Path = FOLDER) -> Path:
-    """Writes the dictionary whole or not at all; readings to four significant digits."""
+    """Writes the dictionary whole or not at all; readings to three significant digits."""
     file = path(dictionary.topology, dictionary.mains, folder)
     file.parent.mkdir(parents=True, exist_ok=True)
     aside = file.with_suffix(".part")
@@ -269,14 +351,11 @@ def _text(dictionary: Dictionary) -> str:
         "format": FORMAT, "topology": dictionary.topology,
         "mains": {"volts": dictionary.mains.volts, "hertz": dictionary.mains.hertz},
         "seed": SEED, "key": dict(dictionary.key),
-        "designs": [{"says": d.says, "odds": d.odds, "values": dict(d.values)}
-                    for d in dictionary.designs],
-        "units": [{"design": u.design, "weight": float(f"{u.weight:.6g}"),
-                   "severity": float(f"{u.severity:.3g}"), "supply": float(f"{u.supply:.4g}")}
-                  for u in dictionary.units],
-        "faults": faults,
+        "listed": _numbers(dictionary.listed),
     }  # fmt: skip
+    units = ",\n".join(_short(_plain_unit(unit)) for unit in dictionary.units)
     heads = ",\n".join(f"{json.dumps(name)}: {_short(value)}" for name, value in head.items())
+    heads += f',\n"units": [\n{units}\n],\n"faults": {_short(faults)}'
     rows_text = ",\n".join(f"{json.dumps(test)}: {_short(row)}" for test, row in tests.items())
     lines = ",\n".join(readings)
     return f'{{\n{heads},\n"tests": {{\n{rows_text}\n}},\n"readings": [\n{lines}\n]}}\n'
@@ -287,9 +366,11 @@ def _read(topology: str, mains: Mains, plain: Mapping[str, Any]) -> Dictionary:
     faults = plain["faults"]
     return Dictionary(
         topology, mains, plain["key"],
-        tuple(Variety(d["says"], d["odds"], d["values"]) for d in plain["designs"]),
+        plain["listed"],
         tuple(
-            Sibling(u["design"], u["weight"], u["severity"], u["supply"]) for u in plain["units"]
+            Sibling(u["values"], frozenset(u["absent"]), u["kinds"], u["severity"], u["supply"],
+                    u["weight"])
+            for u in plain["units"]
         ),
         {
             test: {
@@ -303,6 +384,18 @@ def _read(topology: str, mains: Mains, plain: Mapping[str, Any]) -> Dictionary:
     )  # fmt: skip
 
 
+def _numbers(values: Mapping[str, float]) -> dict[str, float]:
+    return {part: float(f"{value:.6g}") for part, value in sorted(values.items())}
+
+
+def _plain_unit(unit: Sibling) -> dict[str, Any]:
+    return {
+        "values": _numbers(unit.values), "absent": sorted(unit.absent),
+        "kinds": dict(sorted(unit.kinds.items())), "severity": float(f"{unit.severity:.3g}"),
+        "supply": float(f"{unit.supply:.4g}"), "weight": float(f"{unit.weight:.6g}"),
+    }  # fmt: skip
+
+
 def _short(plain: object) -> str:
     return json.dumps(plain, separators=(",", ":"), ensure_ascii=False)
 
@@ -311,7 +404,7 @@ def _plain(sample: Shown) -> Any:
     outcome, value = sample
     if value is None:
         return outcome
-    number = "OL" if math.isinf(value) else float(f"{value:.4g}")
+    number = "OL" if math.isinf(value) else float(f"{value:.{DIGITS}g}")
     return number if outcome is None else [outcome, number]
 
 

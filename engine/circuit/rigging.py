@@ -40,6 +40,17 @@ def loosen(netlist: Netlist, element: Element, legs: Iterable[int]) -> Netlist:
     return netlist.with_elements([replace(element, nodes=tuple(nodes))] if joints else [], joints)
 
 
+def rewire(netlist: Netlist, legs: Mapping[str, Mapping[int, str]]) -> Netlist:
+    """The netlist with legs of parts on other nodes: part -> leg (from 1) -> node."""
+    elements = []
+    for element in netlist.elements:
+        nodes = list(element.nodes)
+        for leg, node in legs.get(element.part, {}).items():
+            nodes[leg - 1] = node
+        elements.append(replace(element, nodes=tuple(nodes)))
+    return netlist.with_elements(elements)
+
+
 def outer(netlist: Netlist, element: Element) -> tuple[str, ...]:
     """The nodes of an element's legs as a meter meets them: outside any cut or bad joint."""
     left = ("Rcut_", "Xloose_")

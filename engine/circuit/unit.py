@@ -8,7 +8,7 @@ goes, legs are joined by a low resistance, or a documented physical parameter is
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from engine.circuit.netlist import Element, Netlist, parse, spice_number
 from engine.circuit.rigging import LIFTED_OHMS, cut, loosen
@@ -37,10 +37,22 @@ class Unit:
     """How far faults of degree have gone, from 0 (mild) to 1 (grave); None: as is typical."""
     supply: float = 1.0
     """The mains there are over the nominal."""
+    values: Mapping[str, float] = field(default_factory=dict)
+    """What the parts are marked with, in base units; the elements are within tolerance of it."""
+    absent: frozenset[str] = frozenset()
+    """Parts of the topology that this unit lacks."""
+    other_kinds: Mapping[str, str] = field(default_factory=dict)
+    """Parts of another kind than the topology lists."""
+    kind_tolerance: Mapping[str, float] = field(default_factory=dict)
 
     def device(self, part: str) -> Device:
         """How the part stands in the circuit."""
-        return self.devices[self.parts[part].kind]
+        return self.devices[self.other_kinds.get(part, self.parts[part].kind)]
+
+    def within(self, part: str) -> float:
+        """The part's tolerance as a fraction: its own, or that of the kind that this unit has."""
+        kind = self.other_kinds.get(part)
+        return self.tolerance[part] if kind is None else self.kind_tolerance[kind]
 
 
 def unit(
@@ -66,10 +78,10 @@ def unit(
             name: knowledge.parts[part.kind].tolerance if part.tolerance is None else part.tolerance
             for name, part in parts.items()
         },
+        kind_tolerance={name: kind.tolerance for name, kind in knowledge.parts.items()},
     )  # fmt: skip
-    return with_values(
-        nominal, {name: listed_value(nominal, name) for name, part in parts.items() if part.value}
-    )
+    values = {name: listed_value(nominal, name) for name, part in parts.items() if part.value}
+    return with_values(replace(nominal, values=values), values)
 
 
 def listed_value(base: Unit, part: str) -> float:
@@ -123,7 +135,12 @@ def acts_of(base: Unit, part: str, mode: str) -> Act:
     """What a part's failure mode does in the circuit. TroubleError CI202 where nothing says."""
     kind = base.parts[part].kind
     acts = base.kinds[part].get(mode, mode)
-    table = base.devices[kind].acts if kind in base.devices else {}
+    # a part of another kind in this unit does what its own kind does, where that has such a mode
+    other = base.other_kinds.get(part, kind)
+    table = {
+        **(base.devices[kind].acts if kind in base.devices else {}),
+        **(base.devices[other].acts if other in base.devices else {}),
+    }
     if acts not in table:
         raise TroubleError(
             Trouble(

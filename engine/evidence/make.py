@@ -57,7 +57,7 @@ def apply_markings(
     if readings is None or not markings:
         return replace(make, markings=all_markings)
     fits = dictionary.narrow(readings, all_markings)
-    design_parts = {part for design in readings.designs for part in design.values}
+    design_parts = {part for unit in readings.units for part in unit.values}
     other = any(
         part not in design_parts and abs(value / topology_values.get(part, value) - 1) > ALIKE
         for part, value in all_markings.items()
@@ -66,7 +66,11 @@ def apply_markings(
         return replace(make, weights=(), markings=all_markings, silent=True)
     if not make.weights:
         return replace(make, weights=fits, markings=all_markings)
-    both = [one if fit > 0.0 else 0.0 for one, fit in zip(make.weights, fits, strict=True)]
+    before = dictionary.narrow(readings, make.markings)
+    both = [
+        one * fit / old if old > 0.0 else 0.0
+        for one, fit, old in zip(make.weights, fits, before, strict=True)
+    ]
     total = sum(both)
     shares = tuple(weight / total for weight in both) if total > 0.0 else ()
     return replace(make, weights=shares, markings=all_markings, silent=not shares)
@@ -105,8 +109,8 @@ def values(cell: Cell) -> tuple[float | None, ...]:
 
 
 def choices(readings: Dictionary, part: str) -> tuple[float, ...]:
-    """The values that a part has in the derived designs, ascending."""
-    return tuple(sorted({d.values[part] for d in readings.designs if part in d.values}))
+    """The values that a part has in the derived units, ascending."""
+    return tuple(sorted({u.values[part] for u in readings.units if part in u.values}))
 
 
 def _near(one: float, other: float) -> float:

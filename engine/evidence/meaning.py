@@ -23,6 +23,8 @@ from kb.quantities import VOLT, read_quantity, show
 
 SELDOM = 0.05
 """Odds of over range that count as foreseen: meters' highest ranges end differently."""
+MOST_DESIGNS = 8
+"""More designs than these are not listed one by one. Our choice."""
 NEGLIGIBLE = 5e-4
 """Odds of a fault under which the next check is not planned for it."""
 
@@ -137,7 +139,8 @@ def due(witness: Witness, test: Test) -> Due:
     designs: tuple[tuple[str, tuple[str, ...], float], ...] = ()
     cell = dictionary.cell(test.id, SOUND) if dictionary is not None else None
     if dictionary is not None and cell is not None:
-        has_nominal = any(design.design == 0 for design in _counting(witness, dictionary))
+        counting = _counting(witness, dictionary)
+        has_nominal = any(unit.values == dictionary.listed for unit in counting)
         nominal = values(cell)[0] if has_nominal else None
         span = _typical(witness, test, SOUND)
         if span is not None:
@@ -231,20 +234,27 @@ def _typical(witness: Witness, test: Test, fault: str) -> tuple[float, float, fl
 def _designs(
     dictionary: Dictionary, test: str, units: Sequence[float]
 ) -> tuple[tuple[str, tuple[str, ...], float], ...]:
-    """Each design that counts, with the middle of what its sound units read."""
+    """Each design that counts, with the middle of what its sound units read; none where every unit
+    has its own, too many to be listed."""
     cell = dictionary.cell(test, SOUND)
-    rows = []
-    marks = _marks(dictionary.topology)
-    for number, design in enumerate(dictionary.designs):
-        draws = zip(dictionary.units, units, values(cell)[1:] if cell else (), strict=False)
-        read = sorted(v for u, w, v in draws if u.design == number and w > 0 and v is not None)
-        if read and all(math.isfinite(v) for v in read):
+    designs: dict[tuple[tuple[str, float], ...], list[float | None]] = {}
+    draws = zip(dictionary.units, units, values(cell)[1:] if cell else (), strict=False)
+    for unit, weight, value in draws:
+        if weight > 0:
+            designs.setdefault(tuple(sorted(unit.values.items())), []).append(value)
+    if len(designs) > MOST_DESIGNS:
+        return ()
+    rows, marks = [], _marks(dictionary.topology)
+    for design, numbers in designs.items():
+        read = sorted(value for value in numbers if value is not None)
+        if read and all(math.isfinite(value) for value in read):
             markings = tuple(
                 f"{part} {show(value, marks.get(part, ''))}"
-                for part, value in design.values.items()
-                if number == 0 or value != dictionary.designs[0].values.get(part)
+                for part, value in design
+                if dict(design) == dictionary.listed or value != dictionary.listed.get(part)
             )
-            rows.append((design.says, markings, read[len(read) // 2]))
+            says = "as listed" if dict(design) == dictionary.listed else "otherwise"
+            rows.append((says, markings, read[len(read) // 2]))
     return tuple(rows)
 
 

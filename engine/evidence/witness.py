@@ -167,11 +167,13 @@ def load_witness(model: Model, make: Make = NothingKnown) -> Witness:
 
 
 def _nominal(dictionary: Dictionary, units: Sequence[float]) -> float:
-    """The nominal unit's weight: that of one more sibling, as far as its design still stands."""
+    """The nominal unit's weight: that of one more sibling, as far as units of its values still
+    stand; where none has them to the letter, as far as all do."""
     if not units:
         return 1.0
-    pairs = zip(dictionary.units, units, strict=False)
-    return sum(weight for unit, weight in pairs if unit.design == 0) / len(units)
+    pairs = list(zip(dictionary.units, units, strict=False))
+    alike = [weight for unit, weight in pairs if unit.values == dictionary.listed]
+    return sum(alike) / len(units) if alike else 1.0 / len(units)
 
 
 

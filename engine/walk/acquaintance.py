@@ -126,7 +126,7 @@ def reread(model: Model, event: Event) -> Event:
 def _parts(witness: Witness) -> list[str]:
     dictionary = witness.dictionary
     assert dictionary is not None
-    parts = {part for design in dictionary.designs for part in design.values}
+    parts = {part for unit in dictionary.units for part in unit.values}
     return sorted(
         part
         for part in parts

@@ -67,8 +67,12 @@ class Promise(_Entry):
 
 
 class Device(_Entry):
-    """How a kind of part stands in a circuit and what its modes do to it."""
+    """How a kind of part stands in a circuit and what its modes do to it.
 
+    `model` is its subcircuit, where a unit may have this kind in another's place.
+    """
+
+    model: str = ""
     value: str = ""
     rated: str = ""
     vary: dict[str, Factor] = {}
@@ -76,13 +80,67 @@ class Device(_Entry):
     promise: Promise | None = None
 
 
-class Design(_Entry):
-    """A typical set of values with its odds; parts it leaves out are as the topology lists them."""
+class Spread(_Entry):
+    """List with odds or range of a draw at one mains."""
 
-    says: str
+    odds: dict[str, float] = {}
+    range: tuple[str, str] | None = None
+
+
+class Draw(_Entry):
+    """One number of a design: a value out of a list with odds, or out of a range, all alike likely
+    on a scale of ratios; as it stands, or times a sum of what was drawn before it.
+
+    `sets` names a part (its value), a parameter of its element (`U2.icc`), a resistor that the way
+    adds, or a number that only sums ask for (`watts`). `of` names a sum of `engine.circuit.sums`;
+    so do `at_least` and `at_most`, which the product keeps within.
+    `series` is what the product is snapped to: E6, E12, E24, `whole` numbers, or `rated` volts of
+    capacitors. `when_mains` holds list or range at another mains.
+    """
+
+    sets: str
+    odds: dict[str, float] = {}
+    range: tuple[str, str] | None = None
+    of: str = ""
+    series: Literal["", "E6", "E12", "E24", "whole", "rated"] = ""
+    at_least: str = ""
+    at_most: str = ""
+    when_mains: dict[str, Spread] = {}
+
+
+class Insert(_Entry):
+    """A resistor that the topology doesn't list: between two nodes, or in series behind a part's
+    second leg. No fault of its own."""
+
+    between: tuple[Node, Node] | None = None
+    behind: str = ""
+
+
+class Way(_Entry):
+    """One of several ways in which makers build something, with its odds among them.
+
+    `absent`: parts of the topology that it lacks; `kinds`: parts of another kind; `adds`: resistors
+    without a designator; `legs`: nodes that legs of parts go to instead.
+    """
+
     odds: Annotated[float, Field(gt=0, le=1)]
-    values: dict[str, str] = {}
-    when_mains: dict[str, dict[str, str]] = {}
+    says: str = ""
+    draws: tuple[Draw, ...] = ()
+    absent: tuple[str, ...] = ()
+    kinds: dict[str, str] = {}
+    adds: dict[str, Insert] = {}
+    legs: dict[str, dict[int, Node]] = {}
+
+
+class Choice(_Entry):
+    """What a maker chooses, in the order in which choices depend on each other.
+
+    Made only `when` the choices before it fell on one of the ways named.
+    """
+
+    of: str
+    when: dict[str, tuple[str, ...]] = {}
+    ways: dict[str, Way]
     source: str
 
 
@@ -105,14 +163,19 @@ class Beyond(_Entry):
 
 
 class CircuitData(_Entry):
-    """What stands beside a netlist: times in seconds, test points as pairs of nodes."""
+    """What stands beside a netlist: times in seconds, test points as pairs of nodes.
+
+    `family` says how units of the make differ; `absent_as` what is left where a unit has no such
+    part: a wire between its first two legs, or nothing.
+    """
 
     circuit: str
     netlist: str
     seconds: Annotated[float, Field(gt=0, le=20)]
     settled: Annotated[float, Field(ge=0)]
     points: dict[str, tuple[Node, Node]]
-    designs: tuple[Design, ...] = ()
+    family: tuple[Choice, ...] = ()
+    absent_as: dict[str, Literal["wire", "open"]] = {}
     degrees: tuple[Degree, ...] = ()
     beyond: tuple[Beyond, ...] = ()
 

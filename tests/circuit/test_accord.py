@@ -6,7 +6,7 @@ import pytest
 
 from engine.circuit.accord import compare, sentence
 from engine.circuit.campaign import key, stale, workbench
-from engine.circuit.dictionary import Cell, Dictionary, Variety
+from engine.circuit.dictionary import Cell, Dictionary
 from engine.library import everything, model
 from kb.language import circuit
 from tests.circuit.shipped_units import MAINS
@@ -25,7 +25,7 @@ def dictionary(made, **outcomes):
     test = made.test("known-good-socket")
     cells = {fault.replace("_", "-"): Cell(shown, None) for fault, shown in outcomes.items()}
     return Dictionary(
-        TOPOLOGY, made.mains, {}, (Variety("as listed", 1.0, {}),), (), {test.id: cells}, {}
+        TOPOLOGY, made.mains, {}, {}, (), {test.id: cells}, {}
     )
 
 

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from engine.circuit.batch import batch
-from engine.circuit.dictionary import Cell, Dictionary, Sibling, Variety, band_of, read, write
+from engine.circuit.dictionary import Cell, Dictionary, Sibling, band_of, read, write
 from engine.circuit.figures import figures
 from engine.circuit.job import Job, Request, run
 from engine.circuit.spice import PROGRAM, present
@@ -113,19 +113,9 @@ def test_sampled_units_differ_but_only_within_their_tolerance():
     assert [u.netlist for u in one.units] == [u.netlist for u in same.units]
     assert one.units[0].netlist != other.units[0].netlist
     for sibling, unit in zip(one.siblings, one.units, strict=True):
-        due = one.designs[sibling.design].values["R2"]
+        due = sibling.values["R2"]
         ohms = unit.netlist.of("R2")[0].number("value", {})
         assert 0.95 * due <= ohms <= 1.05 * due
-
-
-@pytest.mark.parametrize("count", [1, 5, 16])
-def test_a_batch_keeps_the_odds_of_the_designs(count):
-    """Weights of each design's units sum to its odds, however few units there are."""
-    made = batch(shipped(LAMP, 120), count, 1)
-    for number, design in enumerate(made.designs):
-        weights = [s.weight for s in made.siblings if s.design == number]
-        assert sum(weights) == pytest.approx(design.odds)
-    assert sum(s.weight for s in made.siblings) == pytest.approx(1)
 
 
 def test_figures_of_a_rectified_sine():
@@ -159,20 +149,23 @@ def test_readings_below_the_lowest_band_fall_into_it():
 
 
 def test_a_dictionary_is_read_back_as_it_was_written(tmp_path):
-    """To four significant digits, over range included, equal cells written once."""
+    """To three significant digits, over range included, equal cells written once."""
     mains = Mains(230, 50)
     cells = {
         "a": {"f": Cell(None, 1.2345678, ((None, 1.2), (None, None)))},
         "b": {"f": Cell(None, math.inf, (("x", None), ("y", 2.0))), "g": Cell("x", None)},
     }
-    designs = (Variety("as listed", 1.0, {"R1": 10.0}),)
-    units = (Sibling(0, 0.5, 0.25), Sibling(0, 0.5, 0.75, 1.02))
-    made = Dictionary("some-lamp", mains, {"circuit": "k"}, designs, units, cells, {"a": "V"})
+    listed = {"R1": 10.0, "C2": 1e-5}
+    units = (
+        Sibling({"R1": 22.0}, frozenset({"C2"}), {}, 0.25, 1.0, 0.5),
+        Sibling({"R1": 10.0, "C2": 2.2e-5}, frozenset(), {"C2": "electrolytic"}, 0.75, 1.02, 0.5),
+    )
+    made = Dictionary("some-lamp", mains, {"circuit": "k"}, listed, units, cells, {"a": "V"})
     write(made, tmp_path)
     back = read("some-lamp", mains, tmp_path)
-    assert back.cells["a"]["f"] == Cell(None, 1.235, ((None, 1.2), (None, None)))
+    assert back.cells["a"]["f"] == Cell(None, 1.23, ((None, 1.2), (None, None)))
     assert back.cells["b"] == cells["b"]
-    assert (back.designs, back.units, back.measures) == (designs, units, {"a": "V"})
+    assert (back.listed, back.units, back.measures) == (listed, units, {"a": "V"})
     assert read("other-lamp", mains, tmp_path) is None
 
 
