@@ -94,6 +94,7 @@ class _Builder:
         self.cold_first = bool(deduction.of("cold-first"))
         self.cells = Cells(deduction, self.trouble)
         self.finder = Finder(deduction)
+        self.shares = shares.families(deduction)
 
     def values(self, among: Mapping[str, str] | None = None) -> dict[str, float]:
         """Values of the parts that have one, as the rules took them; of those `among` only."""
@@ -148,6 +149,7 @@ class _Builder:
             stages=stage_notes(self.deduction),
             points=point_notes(self.deduction),
             finds=self.finder.notes(tests),
+            shares=self.shares,
         )
 
     def cautions(self) -> tuple[Caution, ...]:
@@ -172,7 +174,7 @@ class _Builder:
     def faults(self) -> tuple[Fault, ...]:
         hypotheses = self.deduction.hypotheses
         family = {c.text("part"): c.text("family") for c in self.deduction.of("counts-in")}
-        slices = {s.text("family"): s.number("share") for s in self.deduction.of("slice")}
+        slices = {share.family: share.middle for share in self.shares}
         weigh: defaultdict[str, float] = defaultdict(lambda: 1.0)
         for weighting in self.deduction.of("weigh"):
             weigh[weighting.text("fault")] *= weighting.number("by")
@@ -216,13 +218,6 @@ class _Builder:
         )
 
     def tests(self) -> tuple[Test, ...]:
-        errs: defaultdict[str, dict[str, dict[str, float]]] = defaultdict(dict)
-        for slip in self.deduction.of("errs"):
-            row = errs[slip.text("test")].setdefault(slip.text("really"), {})
-            row[slip.text("read")] = slip.number("odds")
-        slips: defaultdict[str, float] = defaultdict(float)
-        for lapse in self.deduction.of("slips"):  # a slip and a wrong part are two mishaps
-            slips[lapse.text("test")] += lapse.number("odds")
         handwork = {h.text("test") for h in self.deduction.of("handled")}
         arrangements = self.knowledge.arrangements
         offers = []
@@ -258,7 +253,7 @@ class _Builder:
                     hazards=self.hazards[name],
                     cautions=self.cautioned[name],
                     because=self.because(fact),
-                    misread=self.cells.misread(fact, errs[name], slips.get(name, 0.0)),
+                    misread=self.cells.misread(fact),
                     how=self.instructions(name, search.before(str(fields.get("how", "")))),
                     instrument=str(fields.get("instrument", "")),
                     good=str(fields.get("good", "")),

@@ -31,18 +31,25 @@ class Cells:
     def __init__(self, deduction: Deduction, trouble: _Complain) -> None:
         self.deduction = deduction
         self.trouble = trouble
+        self._errs: defaultdict[tuple[str, str], dict[str, float]] = defaultdict(dict)
+        for err in deduction.of("errs"):
+            row = self._errs[err.text("test"), err.text("really")]
+            row[err.text("read")] = err.number("odds")
+        self._slips: defaultdict[str, float] = defaultdict(float)
+        for slip in deduction.of("slips"):  # a slip and a wrong part are two mishaps
+            self._slips[slip.text("test")] += slip.number("odds")
 
-    def misread(
-        self, test: Fact, errs: Mapping[str, Mapping[str, float]], slip: float
-    ) -> dict[str, dict[str, float]]:
+    def misread(self, test: Fact) -> dict[str, dict[str, float]]:
         """What rules say of one answer, and a slip's odds shared evenly among all the others.
 
         A slip comes on top of what is misread for a reason: a probe may slip there, too.
         """
+        name = test.text("name")
+        slip = self._slips.get(name, 0.0)
         ids = [str(answer["outcome"]) for answer in self.answers(test)]
         rows: dict[str, dict[str, float]] = {}
         for really in ids:
-            own = errs.get(really, {})
+            own = self._errs.get((name, really), {})
             others = [other for other in ids if other != really]
             each = {other: own.get(other, 0.0) + slip / len(others) for other in others}
             if row := {other: odds for other, odds in {**own, **each}.items() if odds}:

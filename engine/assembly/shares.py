@@ -2,20 +2,77 @@
 
 A prior is the share of all cases that a family has, split by proneness and by the shares of failure
 modes. Each of these figures has its source in the knowledge; they travel with the fault, after the
-rules that made it a hypothesis.
+rules that made it a hypothesis. What rules say of a family's share is an opinion worth some closed
+cases: opinions are pooled as counts, counted cases add to them.
 """
 
 from __future__ import annotations
 
+import math
+from collections import defaultdict
 from collections.abc import Iterator
 
 from engine.deduce.deduction import Deduction, Hypothesis
+from engine.deduce.facts import Fact
 from engine.model.records import Because
+from engine.model.shares import FamilyShare, Voice
+from engine.readings.counts import Opinion, interval, pooled
+
+BENCH = "bench"
+"""The opinion that a rule speaks for which names none."""
+STRENGTH = 40.0
+"""How many closed cases an opinion is worth that names no strength: as many as its widest range,
+an LED package open in 40 of 100 (25 to 55), as an interval of 95 of 100."""
 
 
 def sources(deduction: Deduction, hypothesis: Hypothesis, family: str) -> tuple[Because, ...]:
     """What is said of a hypothesis's share, and where each figure is from."""
     return (*_parts(deduction, hypothesis), *_slices(deduction, family))
+
+
+def families(deduction: Deduction) -> tuple[FamilyShare, ...]:
+    """The share of each family that rules speak of, the greatest first."""
+    voices: defaultdict[str, list[Voice]] = defaultdict(list)
+    by_opinion: defaultdict[str, dict[str, Voice]] = defaultdict(dict)
+    for fact in deduction.of("slice"):
+        voice = _opinion(deduction, fact)
+        voices[fact.text("family")].append(voice)
+        by_opinion[voice.opinion][fact.text("family")] = voice
+    cases: defaultdict[str, float] = defaultdict(float)
+    for fact in deduction.of("counted"):
+        says, source = _told(deduction, fact)
+        voice = Voice(fact.text("book"), says, source, cases=fact.number("cases"))
+        voices[fact.text("family")].append(voice)
+        cases[fact.text("family")] += voice.cases
+    opinions = [
+        Opinion({f: v.share for f, v in of.items()}, min(v.strength for v in of.values()))
+        for of in by_opinion.values()
+    ]
+    counts = pooled(opinions, cases)
+    total = math.fsum(counts.values())
+    told = [
+        FamilyShare(
+            family, count / total, *interval(min(count, total), total), count, total,
+            tuple(sorted(voices[family], key=lambda voice: -voice.strength - voice.cases)),
+        )
+        for family, count in counts.items() if total
+    ]  # fmt: skip
+    return tuple(sorted(told, key=lambda share: (-share.count, share.family)))
+
+
+def _opinion(deduction: Deduction, fact: Fact) -> Voice:
+    fields = dict(fact.fields)
+    share, least, most = (float(fields.get(name, 0.0)) for name in ("share", "least", "most"))
+    name, strength = str(fields.get("opinion", BENCH)), float(fields.get("strength", STRENGTH))
+    says, source = _told(deduction, fact)
+    return Voice(name, says, source, share, least, most, strength)
+
+
+def _told(deduction: Deduction, fact: Fact) -> tuple[str, str]:
+    """What the rule behind a fact says, and its source."""
+    cause = deduction.once.causes.get(fact)
+    rule = deduction.knowledge.rules[cause.rule] if cause is not None else None
+    return (rule.says, rule.source) if rule else ("", "")
 
 
 def _parts(deduction: Deduction, hypothesis: Hypothesis) -> Iterator[Because]:

@@ -19,6 +19,7 @@ from typing import Any, Protocol, TypeVar
 from engine.model.absence import UNENERGISED
 from engine.model.finds import Find
 from engine.model.notes import EntryQuestion, Method, PointNote, StageNote
+from engine.model.shares import FamilyShare
 
 FORMAT = "nextprobe-model/1"
 
@@ -308,6 +309,7 @@ class Model:
     methods: tuple[Method, ...] = ()
     kit: tuple[str, ...] = ()
     finds: tuple[Find, ...] = ()
+    shares: tuple[FamilyShare, ...] = ()
 
     def row(self, test_id: str, fault_id: str) -> Mapping[str, float]:
         """Odds of each true outcome of a test under a fault; they sum to 1."""

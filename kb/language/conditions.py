@@ -33,12 +33,16 @@ _NEEDED: Mapping[str, tuple[str, ...]] = {
     "proves": ("remedy", "proof"),
     "hazard": ("of", "is"),
     "slice": ("family", "share"),
+    "counted": ("family", "cases", "book"),
     "counts-in": ("part", "family"),
     "weigh": ("fault", "by"),
     "store": ("part", "max_volts", "point"),
     "use": ("as", "of", "at", "energy", "scene"),
 }  # fmt: skip
-_NUMBERS = frozenset({"minutes", "odds", "share", "by", "max_volts", "rank"})
+_NUMBERS = frozenset(
+    {"minutes", "odds", "share", "by", "max_volts", "rank", "strength", "cases"}
+)
+_COUNTS = frozenset({"share", "strength", "cases"})
 _ANSWER = frozenset({"outcome", "says", "for", "below", "at_least", "at_most", "short"})
 _BAND = re.compile(r"\[([a-z][a-z-]*)\]")
 
@@ -112,6 +116,8 @@ def _incomplete(kind: str, fields: Mapping[str, Any], knowledge: Knowledge) -> I
         text = isinstance(pattern, str) and (_is_variable(pattern) or pattern.startswith("= "))
         if not text and not _is_number(pattern):
             yield f"whose '{name}' is no number: {pattern!r}"
+        elif not text and name in _COUNTS and pattern < 0:
+            yield f"whose '{name}' is under 0: {pattern!r}"
 
 
 def _answers(fields: Mapping[str, Any], knowledge: Knowledge) -> Iterator[str]:

@@ -6,9 +6,10 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from engine.model.records import Model, Test
+from engine.model.shares import Voice
 from engine.readings.belief import by_parent
 from render.cli.columns import count_words, hanging
-from render.wording.odds import share
+from render.wording.odds import percent, share
 
 _FAULTS = 4
 
@@ -27,6 +28,7 @@ def lines(model: Model) -> Iterator[str]:
     yield ""
     yield from _suspects(model)
     yield ""
+    yield from _shares(model)
     yield from _tests(model)
     yield ""
     yield from _requirements(model)
@@ -51,6 +53,28 @@ def _suspects(model: Model) -> Iterator[str]:
         in_all = share(sum(faults.values()))
         name = says.get(stage, "in no stage" if stage == "none" else stage)
         yield from hanging(f"{in_all:>7}  {name}: {names}{rest}", 2, 9)
+
+
+def _shares(model: Model) -> Iterator[str]:
+    """What share of all cases each family has before a complaint, and who says so."""
+    if not model.shares:
+        return
+    yield "What share of all cases each family has, before a complaint: middle (95 of 100 between)"
+    for entry in model.shares:
+        span = f"({percent(entry.least)} to {percent(entry.most)})".replace(" ", "\u00a0")
+        voices = "; ".join(_voice(voice) for voice in entry.voices)
+        words = f"{share(entry.middle):>7}  {entry.family} {span}: {voices}"
+        yield from hanging(words, 2, 9)
+    yield ""
+
+
+def _voice(voice: Voice) -> str:
+    if voice.cases:
+        return f"{voice.opinion}: {count_words(round(voice.cases), 'closed case')}"
+    argued = f" ({percent(voice.least)} to {percent(voice.most)} argued)" if voice.most else ""
+    worth = f"{voice.strength:g} {'case' if voice.strength == 1 else 'cases'}"
+    told = f"{voice.opinion} {percent(voice.share)}{argued}, worth {worth}, {voice.source}"
+    return told.rstrip(". ")
 
 
 def _tests(model: Model) -> Iterator[str]:
