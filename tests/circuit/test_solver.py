@@ -216,7 +216,9 @@ def test_a_row_does_equal_work_once():
 @pytest.mark.parametrize(
     "text",
     ["Q1 a b c npn\n", "R1 a 0 0\n", "B1 a 0 I=foo(v(b))\n", "X1 a 0 nothing\n",
-     "V1 a 0 1\nV2 a 0 2\n", "D1 a 0 one\n.model one D(IS=1e-9 TT=1u)\n", "B1 a 0 V=i(V9)\n", ".tran 1 2\n"],
+     "V1 a 0 1\nV2 a 0 2\n",
+     "D1 a 0 one\n.model one D(IS=1e-9 TT=1u)\n", "B1 a 0 V=i(V9)\n",
+     ".tran 1 2\n"],
 )  # fmt: skip
 def test_what_the_solver_has_no_reading_of_is_said(text):
     """Unsolved, not a number."""
