@@ -22,10 +22,11 @@ from engine.audit.densities import PREFIX, Band, Kernel, Scale, bands_of, kernel
 # The figures of `engine.evidence` stated anew: `witness`, `table`, `joint`, `make` and `scale`
 # there say where from.
 CIRCUIT, WATCHED, UNSEEN = 0.8, 0.5, 0.1
-UNLISTED, UNLISTED_WORD, UNLISTED_SPREAD, COUNTS = 0.1, 0.5, 0.25, 0.01
+UNLISTED, UNLISTED_IF_FAR, UNLISTED_WORD, UNLISTED_SPREAD, COUNTS = 0.1, 0.5, 0.5, 0.25, 0.01
 EDGE, NEAR, SAME, FAR = 0.02, 0.05, 0.05, 1e-3
 # Those of `engine.circuit.dictionary.narrow`.
 KERNEL, ENOUGH, ENOUGH_SHARE, MISMATCH, NEGLIGIBLE = 0.12, 6.0, 1 / 8, -8.0, 0.02
+REACH, MARKED = 2.5, 0.05
 SOUND = "no-fault"
 _NUMBER = re.compile(r"([−-]?[0-9][0-9.,]*(?:e[+-]?[0-9]+)?)\s*([pnµmkMG]?)(V|A|Ω|F|H|Hz|W)")
 _WEIGHED = ("test", "known")
@@ -212,12 +213,12 @@ class Weighing:
         if key in self._shapes:
             return self._shapes[key]
         scale = scale_of(test, self.bench.arrangements[test["supply"]])
-        listed, ratio, mass = _shares(self._weights()[:-1]), 0.0, 0.0
+        drawn, ratio, mass = self._prior_weights(), 0.0, 0.0
         for fault, prior in zip(self.bench.faults, self.bench.prior.tolist(), strict=True):
             columns = self._columns(test, fault)
             if not columns[0].word:
                 continue
-            for weight, column in zip(listed, columns, strict=False):
+            for weight, column in zip(drawn, columns, strict=False):
                 if weight > 0.0:
                     ratio += prior * weight * _ratio(scale, column, band, span)
                     mass += prior * weight * column.mass(scale, band.low, band.high)
@@ -314,8 +315,9 @@ class Weighing:
         """By what is known of this unit, the unlisted design last."""
         weights = [float(unit["weight"]) for unit in self.readings["units"]]
         marks = self.circuit.get("markings", {})
-        if marks:
-            weights = marked_weights(self.readings["units"], marks)
+        near = self._near_markings(marks)
+        if near:
+            weights = marked_weights(self.readings["units"], near)
         good = {
             test: value for test, value in self.circuit.get("good", {}).items()
             if self._file_row(test, SOUND) is not None
@@ -329,7 +331,20 @@ class Weighing:
         if good:
             weights = [weight / sum(weights) for weight in weights]
         listed = _shares([self._nominal(weights), *weights])
-        return [*((1.0 - UNLISTED) * weight for weight in listed), UNLISTED]
+        unlisted = UNLISTED_IF_FAR if len(near) < len(marks) else UNLISTED
+        return [*((1.0 - unlisted) * weight for weight in listed), unlisted]
+
+    def _near_markings(self, marks: Mapping[str, float]) -> dict[str, float]:
+        """The markings that some sampled design is near."""
+        near = {}
+        for part, value in marks.items():
+            own = [u["values"][part] for u in self.readings["units"] if part in u["values"]]
+            listed = float(self.readings["listed"].get(part, value))
+            if any(abs(math.log(one / value)) <= REACH * KERNEL for one in own) or (
+                not own and abs(value / listed - 1.0) <= MARKED
+            ):
+                near[part] = value
+        return near
 
     def _nominal(self, weights: Sequence[float]) -> float:
         if not weights:

@@ -210,6 +210,18 @@ def narrow(
     return tuple(weight / total for weight in weights) if total > 0.0 else ()
 
 
+def far_markings(dictionary: Dictionary, values: Mapping[str, float]) -> frozenset[str]:
+    """The parts whose marking (base units) is far from every unit's: none has such a design."""
+    units = dictionary.units
+    known = {part for unit in units for part in unit.values}
+    return frozenset(
+        part
+        for part, value in values.items()
+        if (part in known and all(_apart(u, part, value) > REACH * KERNEL for u in units))
+        or (part not in known and abs(value / dictionary.listed.get(part, value) - 1.0) > ALIKE)
+    )
+
+
 def _distances(unit: Sibling, values: Mapping[str, float]) -> Iterator[float]:
     """How many kernels the unit's markings lie off, of the parts that it has."""
     for part, value in values.items():

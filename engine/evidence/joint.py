@@ -36,7 +36,7 @@ import numpy as np
 
 from engine.evidence import table as tables
 from engine.evidence.scale import Floats
-from engine.evidence.table import UNLISTED, Kernels, Table
+from engine.evidence.table import UNLISTED, UNLISTED_IF_FAR, Kernels, Table
 from engine.evidence.witness import CIRCUIT_WORD, OVER, UNSEEN, WATCHED_WORD, Witness
 from engine.model.records import Test
 from engine.readings import bands as readings
@@ -136,7 +136,8 @@ class Joint:
     @property
     def prior(self) -> Floats:
         """[N + 1] the designs' weights by what is known of the unit, the unlisted one last."""
-        return np.append((1.0 - UNLISTED) * self.witness.units(), UNLISTED)
+        unlisted = UNLISTED_IF_FAR if self.witness.make.far else UNLISTED
+        return np.append((1.0 - unlisted) * self.witness.units(), unlisted)
 
     def table(self, test: Test) -> Table:
         """The test's readings by fault and design."""

@@ -5,8 +5,9 @@ the same under every fault. So whatever is known of the unit at hand weighs the 
 by the designs that have it, an identical good unit by how near its readings are to the sibling's
 without fault. Weights are O(siblings x readings); no simulation is run.
 
-A marking that no design has leaves nothing that was simulated of such a unit: then the circuit is
-silent, and the rules' own sums with this value speak alone.
+A marking that no sampled design is near narrows nothing; it says that this unit's design is
+likelier than not none of those sampled (`engine.evidence.joint`), and the rules' own sums with this
+value count for more.
 
 Codes: EV104 readings of a good unit that nothing was derived for.
 """
@@ -18,7 +19,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from engine.circuit import dictionary
-from engine.circuit.dictionary import ALIKE, Cell, Dictionary
+from engine.circuit.dictionary import Cell, Dictionary
 from kb.trouble import Place, Trouble, TroubleError
 
 GOOD_SPREAD = 0.05
@@ -31,49 +32,38 @@ FAR = 1e-3
 class Make:
     """Weights of the siblings, what a good unit reads by test, and markings (base units).
 
-    No weights: those of the dictionary. `silent`: no design has these markings.
+    No weights: those of the dictionary. `far`: parts whose markings are near no sampled design's.
     """
 
     weights: tuple[float, ...] = ()
     expected: Mapping[str, float] = field(default_factory=dict)
     markings: Mapping[str, float] = field(default_factory=dict)
-    silent: bool = False
+    far: frozenset[str] = frozenset()
 
 
 NothingKnown = Make()
 
 
 def apply_markings(
-    make: Make,
-    readings: Dictionary | None,
-    markings: Mapping[str, float],
-    topology_values: Mapping[str, float],
+    make: Make, readings: Dictionary | None, markings: Mapping[str, float]
 ) -> Make:
-    """The make narrowed further by markings (part to value, base units).
-
-    `topology_values` are those that the topology lists: parts that no design differs in have those.
-    """
+    """The make narrowed further by markings (part to value, base units)."""
     all_markings = {**make.markings, **markings}
     if readings is None or not markings:
         return replace(make, markings=all_markings)
-    fits = dictionary.narrow(readings, all_markings)
-    design_parts = {part for unit in readings.units for part in unit.values}
-    other = any(
-        part not in design_parts and abs(value / topology_values.get(part, value) - 1) > ALIKE
-        for part, value in all_markings.items()
-    )
-    if other or not fits:
-        return replace(make, weights=(), markings=all_markings, silent=True)
-    if not make.weights:
-        return replace(make, weights=fits, markings=all_markings)
-    before = dictionary.narrow(readings, make.markings)
-    both = [
-        one * fit / old if old > 0.0 else 0.0
-        for one, fit, old in zip(make.weights, fits, before, strict=True)
-    ]
-    total = sum(both)
-    shares = tuple(weight / total for weight in both) if total > 0.0 else ()
-    return replace(make, weights=shares, markings=all_markings, silent=not shares)
+    far = dictionary.far_markings(readings, all_markings)
+    near = {part: value for part, value in all_markings.items() if part not in far}
+    fits = dictionary.narrow(readings, near)
+    if make.weights:
+        known = {part: v for part, v in make.markings.items() if part not in make.far}
+        before = dictionary.narrow(readings, known)
+        fits = tuple(
+            one * fit / old if old > 0.0 else 0.0
+            for one, fit, old in zip(make.weights, fits, before, strict=True)
+        )
+    total = sum(fits)
+    shares = tuple(weight / total for weight in fits) if total > 0.0 else ()
+    return replace(make, weights=shares, markings=all_markings, far=far)
 
 
 def like(make: Make, readings: Dictionary | None, sound: str, good: Mapping[str, float]) -> Make:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,6 +22,8 @@ from engine.readings.bands import Band
 
 UNLISTED = 0.1
 """Odds, before anything was read, that a unit's design is none like those sampled. Our choice."""
+UNLISTED_IF_FAR = 0.5
+"""The same once a part is marked as in none of them. Our choice."""
 UNLISTED_WORD = 0.5
 """The circuit's share for such a design, beside the rules'. Our choice."""
 UNLISTED_SPREAD = 0.25
@@ -50,8 +52,8 @@ class Kernels:
 
     `centres`, `widths`, `over` (odds of over range) and `stands` (a reading was simulated; else
     the background speaks) are [F, N] without the unlisted design; `prior` [N] the designs' weights
-    before anything was read. `pool` [F] weighs the faults that were simulated, by their priors;
-    `masses` [O] is what all of them together hold of each band.
+    by what is known of the unit and `drawn` before that. `pool` [F] weighs the faults that were
+    simulated, by their priors; `masses` [O] is what all of them together hold of each band.
     """
 
     scale: Scale
@@ -61,6 +63,7 @@ class Kernels:
     over: Floats
     stands: Floats
     prior: Floats
+    drawn: Floats
     pool: Floats
     masses: Floats
 
@@ -75,7 +78,7 @@ class Kernels:
 
     def pooled(self, columns: Floats) -> float:
         """The mean over faults and sampled designs, by their weights before anything was read."""
-        return float(self.pool @ columns[:, :-1] @ self.prior)
+        return float(self.pool @ columns[:, :-1] @ self.drawn)
 
     def _wide(self) -> Floats:
         wide: Floats = np.hypot(self.widths, UNLISTED_SPREAD)
@@ -169,7 +172,7 @@ def measured(
     pool = np.where(simulated, np.maximum(faults, _LEAST), 0.0)
     pool = pool / pool.sum()
     family = Kernels(
-        on, tuple(parts), centres, widths, over, stands.astype(np.float64), prior, pool,
+        on, tuple(parts), centres, widths, over, stands.astype(np.float64), prior, drawn, pool,
         np.zeros(rules.shape[1]),
     )  # fmt: skip
     by_band = np.stack([family.inside(b.low, b.high) for b in parts], axis=2)
@@ -179,8 +182,8 @@ def measured(
         masses[:, :, ids.index(band.outcome)] = by_band[:, :, number]
     words = _words(np.tile(simulated[:, None], (1, count)), word)
     odds = (1.0 - words)[:, :, None] * rules[:, None, :] + words[:, :, None] * masses
-    whole = np.einsum("f,n,fno->o", pool, prior, masses[:, :-1])
-    kernels = Kernels(on, tuple(parts), centres, widths, over, family.stands, prior, pool, whole)
+    whole = np.einsum("f,n,fno->o", pool, drawn, masses[:, :-1])
+    kernels = replace(family, masses=whole)
     return Table(words, rules, odds, kernels)
 
 

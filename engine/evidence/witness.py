@@ -155,7 +155,7 @@ def witness(
     """The witness for a model; no dictionary: the bands alone speak."""
     data = circuit_of(model.topology)
     beyond = data.beyond if data is not None else ()
-    return Witness(model, None if make.silent else dictionary, make, beyond)
+    return Witness(model, dictionary, make, beyond)
 
 
 def load_witness(model: Model, make: Make = NothingKnown) -> Witness:

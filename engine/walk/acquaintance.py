@@ -82,8 +82,7 @@ def known_of(
                 good[name] = answer.low
     marks = {name: text for name, text in texts.items() if name not in tests}
     values = {part: quantity.value for part, quantity in markings.read(marks, listing).items()}
-    usual = {part: value.value for part, value in listing.items()}
-    narrower = apply_markings(make, dictionary, values, usual)
+    narrower = apply_markings(make, dictionary, values)
     return like(narrower, dictionary, SOUND, good)
 
 

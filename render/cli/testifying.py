@@ -29,14 +29,14 @@ def witness_for(
     readings = dictionary.read(model.topology, model.mains)
     values_of = library.listed_values(model.topology, model.mains, kb) if values else {}
     make = known_of(model, readings, NothingKnown, values, values_of)
-    if make.silent:
-        print(f"nextprobe: note: {SILENT}", file=sys.stderr)
+    if make.far:
+        print(f"nextprobe: note: {', '.join(sorted(make.far))} {UNLIKE}", file=sys.stderr)
     return witness(model, readings, like(make, readings, SOUND, _readings(model, good)))
 
 
-SILENT = (
-    "no derived design has these values: readings are weighed by the rules' own sums with them, "
-    "not by simulated units"
+UNLIKE = (
+    "marked as in none of the designs that were simulated: readings count for less, the rules' own "
+    "sums for more"
 )
 
 

@@ -88,7 +88,7 @@ def test_factors_are_found_again(topology: str, mains: Any) -> None:
 def known_unit(model: Model) -> tuple[Make, dict[str, Any]]:
     """A lamp with a resistor read off it, and a good one of its make: for us and for the audit."""
     made = dictionary.read(model.topology, model.mains)
-    make = apply_markings(NothingKnown, made, {"R9": 1.8}, {})
+    make = apply_markings(NothingKnown, made, {"R9": 1.8})
     good = {"volts-TP1": 205.0, "volts-TP5": 83.0}
     return like(make, made, "no-fault", good), {"markings": {"R9": 1.8}, "good": good}
 
