@@ -9,7 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from engine.deduce import anatomy
 from engine.deduce.deduction import Deduction, Hypothesis
+from engine.deduce.facts import views_of
 from engine.model.records import Because
 
 
@@ -20,7 +22,7 @@ def sources(deduction: Deduction, hypothesis: Hypothesis, family: str) -> tuple[
 
 def _parts(deduction: Deduction, hypothesis: Hypothesis) -> Iterator[Because]:
     """For the part that failed by itself: how often in this way, and how prone it is."""
-    kinds = {part.text("name"): part.text("kind") for part in deduction.unit if part.kind == "part"}
+    kinds = {part.name: part.part_kind for part in views_of(anatomy.Part, deduction.unit)}
     for part, mode in hypothesis.parts[:1]:
         kind = deduction.knowledge.parts[kinds[part]]
         name = next(own for own in kind.modes if mode == own or mode.startswith(f"{own}-"))
@@ -33,8 +35,8 @@ def _parts(deduction: Deduction, hypothesis: Hypothesis) -> Iterator[Because]:
 
 def _slices(deduction: Deduction, family: str) -> Iterator[Because]:
     """For the family that its cases are counted in: the share of all cases."""
-    for fact in deduction.of("slice"):
-        cause = deduction.once.causes.get(fact)
-        if fact.text("family") == family and cause is not None:
+    for own in deduction.all(anatomy.Slice):
+        cause = deduction.once.causes.get(own.fact)
+        if own.family == family and cause is not None:
             rule = deduction.knowledge.rules[cause.rule]
             yield Because(rule.id, (), rule.says, rule.source)
