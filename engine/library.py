@@ -36,7 +36,8 @@ from kb.trouble import Place, Trouble, TroubleError
 
 if TYPE_CHECKING:
     from engine.deduce.composition import Bench
-    from engine.deduce.deduction import Deduction, Exploration, Hypothesis, Reasoner
+    from engine.deduce.deduction import Deduction, Exploration, Reasoner
+    from engine.deduce.hypotheses import Hypothesis
 
 EXPLORED, MODELLED = "explored", "model"
 _KEEP = 200  # of about 0.2 MB each
@@ -193,7 +194,8 @@ def _deduce(
 def _exploration(
     reasoner: Reasoner, topology: str, bench: Bench, version: str, progress: Progress | None
 ) -> Exploration:
-    from engine.deduce.deduction import Exploration, Hypothesis
+    from engine.deduce.deduction import Exploration
+    from engine.deduce.hypotheses import Hypothesis
 
     # tests and remedies that a shop does without are left out at the end: nothing is supposed anew
     lacking = bench.without.intersection(lackable(reasoner.knowledge))
