@@ -5,6 +5,7 @@ Letters don't count: all is small from here on.
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -65,9 +66,14 @@ def _joined(text: str) -> list[str]:
     return lines
 
 
-def words(line: str) -> list[str]:
-    """A line's words; what stands in braces, and an assignment, is one word."""
-    return [re.sub(r"\s*=\s*", "=", word) for word in _WORD.findall(re.sub(r"\s*=", "=", line))]
+@functools.lru_cache(maxsize=4096)
+def words(line: str) -> tuple[str, ...]:
+    """A line's words; what stands in braces, and an assignment, is one word.
+
+    Kept, since circuits that differ in one part share all other lines.
+    """
+    whole = _WORD.findall(re.sub(r"\s*=", "=", line))
+    return tuple(re.sub(r"\s*=\s*", "=", word) for word in whole)
 
 
 def assignments(texts: Iterable[str]) -> dict[str, str]:
@@ -96,7 +102,7 @@ def course(text: str, known: Mapping[str, float]) -> tuple[float, ...]:
     if match is not None:
         figures = [value(word, known) for word in words(match[2])]
         return (SHAPES[match[1]], len(figures), *figures)
-    plain = words(text)
+    plain = list(words(text))
     if "ac" in plain:
         plain = plain[: plain.index("ac")]
     plain = [word for word in plain if word != "dc"] or ["0"]

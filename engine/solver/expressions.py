@@ -8,6 +8,7 @@ numbers is decided. So the many parameters of a part that switch something off c
 
 from __future__ import annotations
 
+import functools
 import math
 import re
 from collections.abc import Callable, Mapping
@@ -275,10 +276,22 @@ def expression(text: str, known: Mapping[str, float]) -> Tree:
 
 def value(text: str, known: Mapping[str, float]) -> float:
     """The number of a SPICE value, parameters in braces allowed. ReadingError if it is none."""
+    plain = _plain(text)
+    if plain is not None:
+        return plain
     tree = expression(text, known)
     if tree[0] != "num":
         raise ReadingError(f"{text} is no number")
     return float(tree[1])
+
+
+@functools.lru_cache(maxsize=4096)
+def _plain(text: str) -> float | None:
+    """The number of a text that is one and nothing else; None for an expression."""
+    match = _TOKEN.fullmatch(text.strip())
+    if match is None or not match["number"]:
+        return None
+    return float(match["number"]) * (SCALES[match["scale"].lower()] if match["scale"] else 1.0)
 
 
 def put(tree: Tree, trees: Mapping[str, Tree]) -> Tree:

@@ -370,21 +370,22 @@ def _trimmed(scope: _Scope) -> Expansion:
 
 
 def _written(scope: _Scope) -> Network:
-    elements, figures, programs = array("i"), array("d"), array("i")
+    elements: list[int] = []
+    figures: list[float] = []
+    programs: list[int] = []
     for one in scope.elements:
-        has_formula = one.kind >= Kind.STRAIGHT_AMPERES
-        place = len(programs if has_formula else figures)
-        elements.extend((one.kind, one.a, one.b, one.branch, place))
-        if has_formula:
-            operations = one.row.operations if one.row else ()
-            constants = one.row.constants if one.row else one.figures
-            programs.extend((len(one.names), len(constants), len(operations) // 4, len(figures)))
-            programs.extend(one.names)
-            programs.extend(operations)
-            figures.extend(constants)
-        else:
-            figures.extend(one.figures)
+        if one.kind < Kind.STRAIGHT_AMPERES:
+            elements += (one.kind, one.a, one.b, one.branch, len(figures))
+            figures += one.figures
+            continue
+        elements += (one.kind, one.a, one.b, one.branch, len(programs))
+        operations = one.row.operations if one.row else ()
+        constants = one.row.constants if one.row else one.figures
+        programs += (len(one.names), len(constants), len(operations) // 4, len(figures))
+        programs += one.names
+        programs += operations
+        figures += constants
     return Network(
-        elements.tobytes(), figures.tobytes(), programs.tobytes(), bytes(scope.branches),
-        dict(scope.variable_of),
+        array("i", elements).tobytes(), array("d", figures).tobytes(),
+        array("i", programs).tobytes(), bytes(scope.branches), dict(scope.variable_of),
     )  # fmt: skip

@@ -20,7 +20,7 @@ class Unsolved(Exception):
 
 
 Care = tuple[float, float, float, float, float, int]
-OVER_TIME: Care = (1e-3, 1e-5, 1e-8, 1e-12, 1e-12, 30)
+OVER_TIME: Care = (5e-3, 1e-4, 1e-7, 1e-12, 1e-12, 30)
 AT_REST: Care = (1e-5, 1e-7, 1e-13, 1e-13, 1e-13, 100)
 """How near is near enough: a share, volts, amperes; siemens from each node to ground and across
 each junction; rounds of Newton. Of the algorithm.

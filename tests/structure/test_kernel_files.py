@@ -1,4 +1,4 @@
-"""Do the C files of the planner's kernel stand in one order, binding on top, without a circle?
+"""Do the C files of planner and solver stand in one order, bindings on top, without a circle?
 
 Read off the text: which file defines each function that others may call, which files name it, and
 which headers a file includes. Two files that name each other's functions make a circle, and so do
@@ -16,6 +16,7 @@ from pathlib import Path
 from tests.structure.rooms import ROOT, circles, floors
 
 KERNEL = ROOT / "engine" / "planner" / "kernel"
+SOLVER = ROOT / "engine" / "solver" / "kernel"
 MOST_POINTERS = 12
 """Of one struct; more are about more than one thing."""
 
@@ -31,11 +32,11 @@ def without_comments(text: str) -> str:
     return UNREAD.sub(lambda m: m[0] if m[0].endswith('.h"') else " ", text)
 
 
-def sources() -> dict[str, str]:
+def sources(kernel: Path = KERNEL) -> dict[str, str]:
     """The text of each C file and header, by its path in the kernel's folder."""
     return {
-        path.relative_to(KERNEL).as_posix(): without_comments(path.read_text(encoding="utf-8"))
-        for path in sorted(KERNEL.rglob("*.[ch]"))
+        path.relative_to(kernel).as_posix(): without_comments(path.read_text(encoding="utf-8"))
+        for path in sorted(kernel.rglob("*.[ch]"))
     }
 
 
@@ -86,6 +87,7 @@ def test_the_reading_sees_a_circle() -> None:
 
 def test_no_circle_among_the_files() -> None:
     assert circles(arrows(TEXTS)) == []
+    assert circles(arrows(sources(SOLVER))) == []
 
 
 def test_no_circle_among_the_rooms() -> None:
@@ -114,8 +116,11 @@ def test_no_struct_is_a_drawer() -> None:
 
 def test_each_file_is_built() -> None:
     settings = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
-    extensions = settings["tool"]["setuptools"]["ext-modules"]
-    (extension,) = [one for one in extensions if one["name"] == "engine.planner._kernel"]
-    names = {Path(name).relative_to("engine/planner/kernel").as_posix()
-             for name in (*extension["sources"], *extension["depends"])}  # fmt: skip
-    assert names == set(TEXTS)
+    extensions = {one["name"]: one for one in settings["tool"]["setuptools"]["ext-modules"]}
+    assert set(extensions) == {"engine.planner._kernel", "engine.solver._kernel"}
+    for kernel in (KERNEL, SOLVER):
+        folder = kernel.relative_to(ROOT)
+        extension = extensions[f"engine.{kernel.parent.name}._kernel"]
+        names = {Path(name).relative_to(folder).as_posix()
+                 for name in (*extension["sources"], *extension["depends"])}  # fmt: skip
+        assert names == set(sources(kernel))

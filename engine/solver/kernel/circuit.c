@@ -196,6 +196,8 @@ static void set_diode(Circuit *c, const Element *e)
     d->slot[1] = circuit_slot(c, d->row_a, c->column[e->b]);
     d->slot[2] = circuit_slot(c, d->row_b, c->column[e->a]);
     d->slot[3] = circuit_slot(c, d->row_b, c->column[e->b]);
+    d->knows_a = c->column[e->a] < 0;
+    d->knows_b = c->column[e->b] < 0;
     d->amperes = f[0];
     d->thermal = f[1] * THERMAL_VOLTS;
     d->ohms = f[2];

@@ -34,6 +34,7 @@ typedef struct {
 
 typedef struct {
     int a, b, row_a, row_b, slot[4];
+    int knows_a, knows_b; /* whether an end's volts are a source's */
     double amperes, thermal, ohms, farads, junction, grading; /* the model's figures */
     double breakdown, breakdown_thermal, critical;
     double volts, conductance, offset;                         /* the last straight line */

@@ -14,7 +14,7 @@ static const double EULER = 2.718281828459045; /* e */
 
 /* A curve's straight line is kept while its variables move less: a share, and volts or amperes. Far
  * under what ends Newton's rounds. Of the algorithm. */
-static const double UNMOVED_SHARE = 1e-6, UNMOVED = 1e-8;
+static const double UNMOVED_SHARE = 1e-5, UNMOVED = 1e-7;
 
 /* ---- making ---- */
 
@@ -297,16 +297,16 @@ static int put_straight(Diode *d, const double *x, double leak, Rate rate)
     return limited;
 }
 
-static void put_diode(const Circuit *c, const Diode *d, const int *place, double *values,
-                      double *right)
+static void put_diode(const Equations *q, const Diode *d, const int *place, double *values)
 {
-    double g = d->conductance;
+    double g = d->conductance, known = (d->knows_a ? q->x[d->a] : 0) - (d->knows_b ? q->x[d->b] : 0);
+    int unknowns = q->circuit->unknowns;
     values[place[d->slot[0]]] += g;
     values[place[d->slot[1]]] -= g;
     values[place[d->slot[2]]] -= g;
     values[place[d->slot[3]]] += g;
-    right[d->row_a < 0 ? c->unknowns : d->row_a] -= d->offset;
-    right[d->row_b < 0 ? c->unknowns : d->row_b] += d->offset;
+    q->right[d->row_a < 0 ? unknowns : d->row_a] -= d->offset + g * known;
+    q->right[d->row_b < 0 ? unknowns : d->row_b] += d->offset + g * known;
 }
 
 /* Whether no variable has moved so far that the straight line is another (SPICE's bypass). */
@@ -364,7 +364,7 @@ static void add_curved(Equations *q, const int *place, double *values)
     const Circuit *c = q->circuit;
     memcpy(q->right, q->right_base, ((size_t)c->unknowns + 1) * sizeof *q->right);
     for (int k = 0; k < c->diode_count; k++)
-        put_diode(c, c->diodes + k, place, values, q->right);
+        put_diode(q, c->diodes + k, place, values);
     for (int k = 0; k < c->curve_count; k++)
         put_curve(q, c->curves + k, place, values);
 }

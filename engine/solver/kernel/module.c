@@ -8,6 +8,9 @@
 #include "rest.h"
 #include "transient.h"
 
+/* Rounds in which junctions behind resistances settle to the last digit. Of the algorithm. */
+static const int LAST_ROUNDS = 4;
+
 static PyObject *unsolved;
 
 typedef struct {
@@ -187,7 +190,8 @@ static int spread(Bench *bench, double *flat)
         return 0;
     for (int part = 0; part < 2; part++) {
         equations_set_rate(q, part ? ONE : AT_REST);
-        if (part)
+        /* slopes at the very point, lest their last change passes for a change over time */
+        for (int round = 0; round < LAST_ROUNDS; round++)
             equations_straighten(q);
         equations_matrix(q, q->slots);
         for (int s = 0; s < p->slots; s++)

@@ -167,7 +167,6 @@ int transient_run(Equations *q, double seconds, double step, int second_order, c
 int transient_settle(Equations *q)
 {
     Saved saved;
-    Circuit *c = q->circuit;
     double step = SETTLE_FIRST;
     int done = 0, ok = saved_make(&saved, q);
     equations_accept(q);
@@ -184,7 +183,6 @@ int transient_settle(Equations *q)
             step *= SHORTER * SHORTER;
         }
     }
-    (void)c;
     saved_free(&saved);
     return done;
 }
