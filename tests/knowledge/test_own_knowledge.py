@@ -208,7 +208,7 @@ def test_every_part_of_them_can_be_renewed_and_each_fault_is_cured(model):
 
 
 def test_in_them_an_open_part_in_line_keeps_the_lamp_dark(model):
-    in_line = {"J1-open", "R1-open", "BR1-open", "L1-open", "J2-open"} & faults_of(model)
+    in_line = {"J1-open", "R1-open", "BR1-open-bond", "L1-open", "J2-open"} & faults_of(model)
     assert len(in_line) >= 4
     for fault in in_line:
         assert model.row("known-good-socket", fault)["dark"] == 1, fault
