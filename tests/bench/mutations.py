@@ -22,6 +22,7 @@ import re
 import subprocess
 import sys
 import tempfile
+import time
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -260,8 +261,10 @@ def tried(mutations_: list[Mutation]) -> Iterator[tuple[Mutation, str]]:
         folder = Path(place)
         copied(folder)
         for mutation in mutations_:
+            began = time.monotonic()
             found = caught_by(folder, mutation)
-            print(f"{mutation}: {found or 'SURVIVED'}", flush=True)
+            seconds = time.monotonic() - began
+            print(f"{mutation}: {found or 'SURVIVED'} ({seconds:.0f} s)", flush=True)
             yield mutation, found
 
 
