@@ -86,6 +86,7 @@ AREAS = (
         "knowledge/test_bad_knowledge.py", "knowledge/test_shipped_topologies.py",
     )),
     Area("planner", ("engine/planner/*.py",), (
+        "properties/test_planner_tables.py",
         "properties/test_planner.py", "properties/test_planner_requirements.py",
         "properties/test_planner_refusals.py", "properties/test_planner_shorts.py",
         "sources/test_planner_sources.py", "sources/test_repair_sources.py",
