@@ -55,6 +55,7 @@ class Area:
 
 AREAS = (
     Area("audit", ("engine/audit/*.py",), (
+        "safety/test_audit_densities.py",
         "safety/test_audit_chart.py", "safety/test_audit_walk.py", "safety/test_stores.py",
         "safety/test_limits.py", "sources/test_belief_sources.py",
         "safety/test_audit_misses_nothing.py", "safety/test_audit_plans.py",

@@ -111,6 +111,18 @@ def test_nothing_is_done_again_where_no_other_test_could_settle_it() -> None:
     assert job.take(walk, Answered("look", "yes")).is_ended
 
 
+def test_nothing_is_done_again_where_the_job_ends_alike_whatever_is_read() -> None:
+    """Three to two for the left: a second reading that differs leaves that again, and weighing is
+    too dear at half an hour, so the remedy stays. At nine minutes it is weighed."""
+    model = two_suspects()
+    left, right = model.faults
+    look, weigh = model.tests
+    faults = (replace(left, prior=0.6), replace(right, prior=0.4))
+    dear = replace(model, faults=faults, tests=(look, replace(weigh, minutes=30.0)))
+    assert answered(dear, "yes").is_ended
+    assert not answered(replace(dear, tests=(look, weigh)), "yes").is_ended
+
+
 def on_the_socket(model: Model) -> Model:
     """The model with its cheap test watched on the closed unit."""
     look, weigh = model.tests
