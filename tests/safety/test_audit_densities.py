@@ -5,6 +5,7 @@ Two makers of one theory (the page heading `engine.evidence`): scale, kernels, m
 
 from __future__ import annotations
 
+import itertools
 import math
 import random
 
@@ -45,7 +46,7 @@ def test_both_makers_agree_on_a_law_of_samples(
     for value in [*values, 0.0, other.high, math.inf, *(v * 1.3 for v in values)]:
         assert law.height(value) == pytest.approx(twin.share(value), rel=1e-6)
     cuts = sorted([-math.inf, 0.0, *(v * chance.uniform(0.5, 2) for v in values), math.inf])
-    for low, high in zip(cuts, cuts[1:], strict=False):
+    for low, high in itertools.pairwise(cuts):
         assert law.mass(low, high) == pytest.approx(twin.mass(low, high), rel=1e-6, abs=1e-12)
     assert law.mass(-math.inf, math.inf) == pytest.approx(1.0)
 
