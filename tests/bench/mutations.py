@@ -69,20 +69,23 @@ AREAS = (
         "words/test_modelfile_standins.py", "words/test_required_names.py",
     )),
     Area("readings", ("engine/readings/*.py",), (
-        "words/test_readings.py", "properties/test_readings_partition.py",
+        "properties/test_confusion.py", "words/test_readings.py",
+        "properties/test_readings_partition.py",
         "properties/test_belief.py", "sources/test_belief_sources.py", "words/test_replies.py",
         "walk/test_acquaintance.py", "words/test_readings_on_shipped.py",
         "circuit/test_densities.py",
     )),
     Area("assembly", ("engine/assembly/*.py",), (
-        "knowledge/test_finding.py", "knowledge/test_benchfile.py", "knowledge/test_methods.py",
+        "knowledge/test_small_model.py", "knowledge/test_finding.py",
+        "knowledge/test_benchfile.py", "knowledge/test_methods.py",
         "knowledge/test_thresholds.py", "words/test_required_names.py",
         "words/test_leads.py", "words/test_cli_knowledge.py",
         "knowledge/test_shop_cannot_loosen.py", "knowledge/test_bench_that_is_there.py",
         "knowledge/test_shipped_topologies.py", "knowledge/test_own_knowledge.py",
     )),
     Area("deduce", ("engine/deduce/*.py",), (
-        "deduction/test_chaining.py", "deduction/test_shipped_rules.py",
+        "knowledge/test_small_model.py", "deduction/test_chaining.py",
+        "deduction/test_shipped_rules.py",
         "knowledge/test_exposure.py", "knowledge/test_finding.py", "knowledge/test_thresholds.py",
         "knowledge/test_bad_knowledge.py", "knowledge/test_shipped_topologies.py",
     )),
@@ -184,6 +187,7 @@ def _of_python(text: str) -> Iterator[tuple[int, int, str]]:
 
     tree = ast.parse(text)
     owned, names = _of_the_algorithm(tree, text)
+    unread = _only_for_the_unit(tree)
     for node in ast.walk(tree):
         if getattr(node, "lineno", None) in owned:
             continue
@@ -211,7 +215,8 @@ def _of_python(text: str) -> Iterator[tuple[int, int, str]]:
                 yield start, end, f" {_SIGNS[type(node.op)]} "
         elif isinstance(node, ast.Constant):
             value = node.value
-            if type(value) in (int, float) and _is_telling(value):  # a truth is an int, too
+            # a truth is an int, too
+            if type(value) in (int, float) and _is_telling(value) and id(node) not in unread:
                 yield place(node.lineno, node.col_offset), ends(node), repr(value * 2 + 1)
 
 
@@ -240,6 +245,15 @@ def _of_the_algorithm(tree: ast.Module, text: str) -> tuple[set[int], set[str]]:
             names.update(name.id for target in targets for name in ast.walk(target)
                          if isinstance(name, ast.Name))  # fmt: skip
     return owned, names
+
+
+def _only_for_the_unit(tree: ast.Module) -> set[int]:
+    """Numbers handed to a call of which nothing but the unit is asked: any other would do."""
+    calls = (
+        node.value for node in ast.walk(tree)
+        if isinstance(node, ast.Attribute) and node.attr == "unit"
+    )  # fmt: skip
+    return {id(handed) for call in calls if isinstance(call, ast.Call) for handed in call.args}
 
 
 def _is_telling(value: float) -> bool:
