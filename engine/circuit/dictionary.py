@@ -189,9 +189,13 @@ def keep(dictionary: Dictionary, values: Mapping[str, float]) -> Dictionary | No
     if len(stay) == len(dictionary.units):
         return dictionary
 
+    narrower: dict[int, Cell] = {}  # faults that a test can't tell apart share their cell
+
     def of(cell: Cell) -> Cell:
-        samples = tuple(cell.samples[n] for n in stay if n < len(cell.samples))
-        return replace(cell, samples=samples)
+        if id(cell) not in narrower:
+            samples = tuple(cell.samples[n] for n in stay if n < len(cell.samples))
+            narrower[id(cell)] = replace(cell, samples=samples)
+        return narrower[id(cell)]
 
     cells = {t: {f: of(cell) for f, cell in row.items()} for t, row in dictionary.cells.items()}
     units = tuple(replace(dictionary.units[n], weight=weights[n]) for n in stay)

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import TypeVar
 
 from engine.deduce.chaining import compile_rules
 from engine.deduce.composition import Bench, compose
@@ -113,6 +114,7 @@ class Reasoner:
             for step in STEPS if step != "suppose"
         }
         self._units: dict[tuple[Fact, ...], Unit] = {}
+        self._structures: dict[tuple[str, Bench], tuple[Findings, Findings]] = {}
         self._rigs_that_matter = frozenset(
             (MEND, *_constants(knowledge.rules.values(), "rigged", "does"))
         )
@@ -190,9 +192,14 @@ class Reasoner:
         return self._structure(topology, bench)
 
     def _structure(self, topology: str, bench: Bench) -> tuple[Findings, Findings]:
-        unit = compose(self.knowledge, self.knowledge.topologies[topology], bench)
-        survey = self._step("survey", unit)
-        return survey, self._step("offer", survey.facts)
+        built = (topology, replace(bench, complaint=None))  # a unit is built as it is built
+        structure = self._structures.get(built)
+        if structure is None:
+            unit = compose(self.knowledge, self.knowledge.topologies[topology], bench)
+            survey = self._step("survey", unit)
+            structure = survey, self._step("offer", survey.facts)
+            _keep(self._structures, built, structure)
+        return structure
 
     def explain(
         self, deduction: Deduction, test: str, hypothesis: str
@@ -206,11 +213,11 @@ class Reasoner:
         return settlement, settlement.claims.get((test_fact.text("looks_at"), test_fact.text("at")))
 
     def _unit(self, structure: tuple[Fact, ...]) -> Unit:
-        if structure not in self._units:
-            self._units[structure] = Unit(
-                self.knowledge, self._rules["suppose"], self._places, structure
-            )
-        return self._units[structure]
+        unit = self._units.get(structure)
+        if unit is None:
+            unit = Unit(self.knowledge, self._rules["suppose"], self._places, structure)
+            _keep(self._units, structure, unit)
+        return unit
 
     def _step(self, step: str, facts: Iterable[Fact]) -> Findings:
         """Run a step; of each quantity only the gravest claim goes on."""
@@ -376,6 +383,17 @@ class Reasoner:
                 yield fact("pair", fault=hypothesis.id, first=first, second=second)
 
 
+def _keep(kept: dict[_Key, _Value], key: _Key, value: _Value) -> None:
+    """Keep a value beside the last few."""
+    kept[key] = value
+    while len(kept) > _MOST_KEPT:
+        del kept[next(iter(kept))]
+
+
+_Key = TypeVar("_Key")
+_Value = TypeVar("_Value")
+_MOST_KEPT = 8
+"""Units that a reasoner has at hand: explored and concluded at one go. Of the algorithm."""
 _Uses = dict[Trial, list[Fact]]
 
 

@@ -61,6 +61,7 @@ class Witness:
     _densities: dict[tuple[str, str], Density] = field(
         default_factory=dict, compare=False, repr=False
     )
+    _scales: dict[str, Scale] = field(default_factory=dict, compare=False, repr=False)
 
     def density(self, test: Test, fault: str) -> Density:
         """The density of a measured test under a fault; the background where nothing was derived.
@@ -69,12 +70,16 @@ class Witness:
         """
         own = self._densities.get((test.id, fault))
         if own is None:
-            on = scale(self.model, test)
-            if on is None:
-                raise KeyError(test.id)
-            own = self._derive_density(test, fault, on)
+            own = self._derive_density(test, fault, self._scale(test))
             self._densities[test.id, fault] = own
         return own
+
+    def _scale(self, test: Test) -> Scale:
+        on = self._scales.get(test.id) or scale(self.model, test)
+        if on is None:
+            raise KeyError(test.id)
+        self._scales[test.id] = on
+        return on
 
     def read(self, test: Test, fault: str) -> bool:
         """Whether the circuit has a word for a cell."""
