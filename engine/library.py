@@ -14,6 +14,7 @@ import tempfile
 from collections import deque
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -118,7 +119,7 @@ def model(
     if file.is_file():
         try:
             file.touch()  # what is used stays
-            return recall(file.read_text(encoding="utf-8"), str(file))
+            return _recalled(file.read_text(encoding="utf-8"), str(file))
         except (OSError, TroubleError):  # a damaged cache is no news to the person
             file.unlink(missing_ok=True)
     knowledge = _sound_knowledge(folders, topology, complaint)
@@ -127,6 +128,12 @@ def model(
     result = _deduce(knowledge, topology, there, depth, bench, version, progress)
     _keep(file, json.dumps(document(result), ensure_ascii=False, separators=(",", ":")))
     return result
+
+
+@lru_cache(maxsize=16)
+def _recalled(text: str, source: str) -> Model:
+    """A kept model; of the same text the same one, so that what is derived of it can be kept."""
+    return recall(text, source)
 
 
 def everything(kb: Path | None = None) -> frozenset[str]:

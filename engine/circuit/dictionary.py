@@ -27,8 +27,10 @@ from __future__ import annotations
 
 import json
 import math
+from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -182,6 +184,20 @@ def narrow(dictionary: Dictionary, values: Mapping[str, float]) -> tuple[float, 
 
 def keep(dictionary: Dictionary, values: Mapping[str, float]) -> Dictionary | None:
     """The dictionary of those units alone whose designs have these values (as `narrow`)."""
+    key = tuple(sorted(values.items()))
+    for whole, markings, part in tuple(_KEPT):
+        if whole is dictionary and markings == key:
+            return part
+    part = _keep(dictionary, values)
+    _KEPT.append((dictionary, key, part))
+    return part
+
+
+_KEPT: deque[tuple[Dictionary, tuple[tuple[str, float], ...], Dictionary | None]] = deque(maxlen=64)
+"""What `keep` gave lately, by the dictionary itself: each complaint asks for the same parts."""
+
+
+def _keep(dictionary: Dictionary, values: Mapping[str, float]) -> Dictionary | None:
     weights = narrow(dictionary, values)
     if not weights:
         return None
@@ -218,10 +234,7 @@ def read(topology: str, mains: Mains, folder: Path = FOLDER) -> Dictionary | Non
     if not file.is_file():
         return None
     try:
-        plain = json.loads(file.read_text(encoding="utf-8"))
-        if plain["format"] != FORMAT:
-            raise ValueError(f"format {plain['format']}")
-        return _read(topology, mains, plain)
+        return _parse(topology, mains, file.read_text(encoding="utf-8"))
     except (OSError, ValueError, KeyError, TypeError, IndexError) as error:
         raise TroubleError(
             Trouble(
@@ -231,6 +244,15 @@ def read(topology: str, mains: Mains, folder: Path = FOLDER) -> Dictionary | Non
                 f"Run nextprobe derive {topology} again",
             )
         ) from None
+
+
+@lru_cache(maxsize=8)
+def _parse(topology: str, mains: Mains, text: str) -> Dictionary:
+    """Kept, for each complaint and depth of a topology goes by the same readings."""
+    plain = json.loads(text)
+    if plain["format"] != FORMAT:
+        raise ValueError(f"format {plain['format']}")
+    return _read(topology, mains, plain)
 
 
 def path(topology: str, mains: Mains, folder: Path = FOLDER) -> Path:

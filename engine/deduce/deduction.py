@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
-from engine.deduce.chaining import compile_rules
+from engine.deduce.chaining import Chainer, compile_rules
 from engine.deduce.composition import Bench, compose
 from engine.deduce.facts import Fact, Findings, fact
 from engine.deduce.suppose import (
@@ -109,15 +109,15 @@ class Reasoner:
             )
             for step in STEPS
         }
-        self._chainers = {
-            step: compile_rules(self._rules[step], self._places)
-            for step in STEPS if step != "suppose"
-        }
+        self._chainers = {step: self._chainer(step) for step in STEPS if step != "suppose"}
         self._units: dict[tuple[Fact, ...], Unit] = {}
         self._structures: dict[tuple[str, Bench], tuple[Findings, Findings]] = {}
         self._rigs_that_matter = frozenset(
             (MEND, *_constants(knowledge.rules.values(), "rigged", "does"))
         )
+
+    def _chainer(self, step: str) -> Chainer:
+        return compile_rules(self._rules[step], self._places)
 
     def deduce(self, topology: str, bench: Bench, progress: Progress | None = None) -> Deduction:
         """Everything implied. TroubleError for knowledge that doesn't fit together."""

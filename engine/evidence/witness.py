@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from engine.circuit import dictionary as derived
 from engine.circuit.dictionary import Cell, Dictionary
@@ -59,6 +60,10 @@ class Witness:
     make: Make
     beyond: tuple[Beyond, ...]
     _densities: dict[tuple[str, str], Density] = field(
+        default_factory=dict, compare=False, repr=False
+    )
+    # of cells by identity: faults that a test can't tell apart share theirs
+    _of_cells: dict[tuple[str, int], Density] = field(
         default_factory=dict, compare=False, repr=False
     )
     _scales: dict[str, Scale] = field(default_factory=dict, compare=False, repr=False)
@@ -235,14 +240,20 @@ class Witness:
             cell = self.dictionary.cell(test.id, fault)
         if self.dictionary is None or cell is None:
             return densities.background(on)
-        units = self.make.weights or tuple(unit.weight for unit in self.dictionary.units)
-        weights = tuple(unit.weight for unit in self.dictionary.units)
+        own = self._of_cells.get((test.id, id(cell)))
+        if own is None:
+            own = self._of_cells[test.id, id(cell)] = self._around(test, cell, self.dictionary, on)
+        return own
+
+    def _around(self, test: Test, cell: Cell, dictionary: Dictionary, on: Scale) -> Density:
+        units = self.make.weights or tuple(unit.weight for unit in dictionary.units)
+        weights = tuple(unit.weight for unit in dictionary.units)
         points = [
             (value, weight, before)
             for value, weight, before in zip(
                 self._values(test.id, cell),
-                (_nominal(self.dictionary, units), *units),
-                (_nominal(self.dictionary, weights), *weights),
+                (_nominal(dictionary, units), *units),
+                (_nominal(dictionary, weights), *weights),
                 strict=False,
             )
             if value is not None
@@ -344,6 +355,10 @@ NOT_INSIDE = 1e-6
 
 def _is_beyond(beyond: tuple[Beyond, ...], fault: str, test: str) -> bool:
     return any(
-        re.fullmatch(entry.faults, fault) and re.fullmatch(entry.tests or ".*", test)
-        for entry in beyond
+        _matches(entry.faults, fault) and _matches(entry.tests or ".*", test) for entry in beyond
     )
+
+
+@lru_cache(maxsize=16384)
+def _matches(pattern: str, name: str) -> bool:
+    return re.fullmatch(pattern, name) is not None
