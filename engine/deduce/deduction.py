@@ -14,9 +14,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from typing import TypeVar
 
 from engine.deduce import anatomy, offers
-from engine.deduce.chaining import compile_rules
+from engine.deduce.chaining import Chainer, compile_rules
 from engine.deduce.composition import Bench, compose
 from engine.deduce.facts import Fact, FieldError, Findings, V, View, fact
 from engine.deduce.hypotheses import Hypothesis, as_facts, singles, taken_along
@@ -90,14 +91,15 @@ class Reasoner:
             )
             for step in STEPS
         }
-        self._chainers = {
-            step: compile_rules(self._rules[step], self._places)
-            for step in STEPS if step != "suppose"
-        }
+        self._chainers = {step: self._chainer(step) for step in STEPS if step != "suppose"}
         self._units: dict[tuple[Fact, ...], Unit] = {}
+        self._structures: dict[tuple[str, Bench], tuple[Findings, Findings]] = {}
         self._rigs_that_matter = frozenset(
             (MEND, *_constants(knowledge.rules.values(), "rigged", "does"))
         )
+
+    def _chainer(self, step: str) -> Chainer:
+        return compile_rules(self._rules[step], self._places)
 
     def deduce(self, topology: str, bench: Bench, progress: Progress | None = None) -> Deduction:
         """Everything implied. TroubleError for knowledge that doesn't fit together."""
@@ -172,9 +174,14 @@ class Reasoner:
         return self._structure(topology, bench)
 
     def _structure(self, topology: str, bench: Bench) -> tuple[Findings, Findings]:
-        unit = compose(self.knowledge, self.knowledge.topologies[topology], bench)
-        survey = self._step("survey", unit, topology)
-        return survey, self._step("offer", survey.facts, topology)
+        built = (topology, replace(bench, complaint=None))  # a unit is built as it is built
+        structure = self._structures.get(built)
+        if structure is None:
+            unit = compose(self.knowledge, self.knowledge.topologies[topology], bench)
+            survey = self._step("survey", unit, topology)
+            structure = survey, self._step("offer", survey.facts, topology)
+            _keep(self._structures, built, structure)
+        return structure
 
     def explain(
         self, deduction: Deduction, test: str, hypothesis: str
@@ -188,11 +195,11 @@ class Reasoner:
         return settlement, settlement.claims.get((offer.looks_at, offer.at))
 
     def _unit(self, structure: tuple[Fact, ...]) -> Unit:
-        if structure not in self._units:
-            self._units[structure] = Unit(
-                self.knowledge, self._rules["suppose"], self._places, structure
-            )
-        return self._units[structure]
+        unit = self._units.get(structure)
+        if unit is None:
+            unit = Unit(self.knowledge, self._rules["suppose"], self._places, structure)
+            _keep(self._units, structure, unit)
+        return unit
 
     def _step(self, step: str, facts: Iterable[Fact], topology: str) -> Findings:
         """Run a step; of each quantity only the gravest claim goes on.
@@ -309,6 +316,17 @@ class Reasoner:
         return values, firings
 
 
+def _keep(kept: dict[_Key, _Value], key: _Key, value: _Value) -> None:
+    """Keep a value beside the last few."""
+    kept[key] = value
+    while len(kept) > _MOST_KEPT:
+        del kept[next(iter(kept))]
+
+
+_Key = TypeVar("_Key")
+_Value = TypeVar("_Value")
+_MOST_KEPT = 8
+"""Units that a reasoner has at hand: explored and concluded at one go. Of the algorithm."""
 _VIEWS: Mapping[str, type[View]] = {
     view.kind: view for view in (*anatomy.VIEWS, *offers.VIEWS)
 }
