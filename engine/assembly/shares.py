@@ -42,7 +42,7 @@ def families(deduction: Deduction) -> tuple[FamilyShare, ...]:
         by_opinion[voice.opinion][own.family] = voice
     cases: defaultdict[str, float] = defaultdict(float)
     for book in deduction.all(anatomy.Counted):
-        says, source = _told(deduction, book)
+        says, source = _origin(deduction, book)
         voices[book.family].append(Voice(book.book, says, source, cases=book.cases))
         cases[book.family] += book.cases
     opinions = [
@@ -51,25 +51,25 @@ def families(deduction: Deduction) -> tuple[FamilyShare, ...]:
     ]
     counts = pooled(opinions, cases)
     total = math.fsum(counts.values())
-    told = [
+    entries = [
         FamilyShare(
             family, count / total, *interval(min(count, total), total), count, total,
             tuple(sorted(voices[family], key=lambda voice: -voice.strength - voice.cases)),
         )
         for family, count in counts.items() if total
     ]  # fmt: skip
-    return tuple(sorted(told, key=lambda share: (-share.count, share.family)))
+    return tuple(sorted(entries, key=lambda share: (-share.count, share.family)))
 
 
 def _opinion(deduction: Deduction, own: anatomy.Slice) -> Voice:
-    says, source = _told(deduction, own)
+    says, source = _origin(deduction, own)
     return Voice(
         BENCH if own.opinion is None else own.opinion, says, source, own.share,
         own.least or 0.0, own.most or 0.0, STRENGTH if own.strength is None else own.strength,
     )  # fmt: skip
 
 
-def _told(deduction: Deduction, own: View) -> tuple[str, str]:
+def _origin(deduction: Deduction, own: View) -> tuple[str, str]:
     """What the rule behind a fact says, and its source."""
     cause = deduction.once.causes.get(own.fact)
     rule = deduction.knowledge.rules[cause.rule] if cause is not None else None

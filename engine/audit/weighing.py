@@ -101,7 +101,7 @@ class Weighing:
     _shapes: dict[tuple[object, ...], float] = field(
         default_factory=dict, compare=False, repr=False
     )
-    _told: dict[str, list[list[float]]] = field(default_factory=dict, compare=False, repr=False)
+    _cubes: dict[str, list[list[float]]] = field(default_factory=dict, compare=False, repr=False)
 
     def factors(
         self, step: Document, before: Sequence[Document] = ()
@@ -145,10 +145,10 @@ class Weighing:
             [(s["test"], s.get("reading"), s.get("shares"), s["answer"]) for s in steps],
             sort_keys=True,
         )
-        if key not in self._told:
+        if key not in self._cubes:
             test = self.bench.tests[steps[0]["test"]]
-            self._told[key] = [self._answers(test, f, steps) for f in self.bench.faults]
-        return self._told[key]
+            self._cubes[key] = [self._answers(test, f, steps) for f in self.bench.faults]
+        return self._cubes[key]
 
     def _answers(self, test: Document, fault: str, steps: Sequence[Document]) -> list[float]:
         columns, names = self._columns(test, fault), [o["id"] for o in test["outcomes"]]
@@ -379,16 +379,16 @@ def marked_weights(units: Sequence[Document], marks: Mapping[str, float]) -> lis
     prior = exact if _count(exact) >= enough else prior
     top = max(log for log, weight in zip(logs, prior, strict=True) if weight)
 
-    def heated(heat: float) -> list[float]:
+    def at_heat(heat: float) -> list[float]:
         return [w and w * math.exp(heat * (log - top)) for w, log in zip(prior, logs, strict=True)]
 
     low, high = 0.0, 1.0
-    if _count(heated(1.0)) >= enough:
+    if _count(at_heat(1.0)) >= enough:
         low = 1.0
     for _ in range(0 if low else 30):
         middle = (low + high) / 2
-        low, high = (middle, high) if _count(heated(middle)) >= enough else (low, middle)
-    weights = heated(low)
+        low, high = (middle, high) if _count(at_heat(middle)) >= enough else (low, middle)
+    weights = at_heat(low)
     weights = [weight if weight >= NEGLIGIBLE * max(weights) else 0.0 for weight in weights]
     return [weight / sum(weights) for weight in weights]
 

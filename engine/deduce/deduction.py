@@ -149,8 +149,8 @@ class Reasoner:
         survey, offer = self._structure(topology, bench)
         hypotheses = exploration.hypotheses
         names = {hypothesis.id for hypothesis in hypotheses}
-        gone = {fault.fact for fault in offer.all(anatomy.Fault) if fault.name not in names}
-        facts = [item for item in offer.facts if item not in gone]
+        latent_facts = {fault.fact for fault in offer.all(anatomy.Fault) if fault.name not in names}
+        facts = [item for item in offer.facts if item not in latent_facts]
         facts.extend(as_facts(hypotheses))
         facts.extend(
             Fact("in-use", (("fault", name), *symptoms.items()))
@@ -174,13 +174,13 @@ class Reasoner:
         return self._structure(topology, bench)
 
     def _structure(self, topology: str, bench: Bench) -> tuple[Findings, Findings]:
-        built = (topology, replace(bench, complaint=None))  # a unit is built as it is built
-        structure = self._structures.get(built)
+        key = (topology, replace(bench, complaint=None))  # a unit is built as it is built
+        structure = self._structures.get(key)
         if structure is None:
             unit = compose(self.knowledge, self.knowledge.topologies[topology], bench)
             survey = self._step("survey", unit, topology)
             structure = survey, self._step("offer", survey.facts, topology)
-            _keep(self._structures, built, structure)
+            _keep(self._structures, key, structure)
         return structure
 
     def explain(
@@ -316,11 +316,11 @@ class Reasoner:
         return values, firings
 
 
-def _keep(kept: dict[_Key, _Value], key: _Key, value: _Value) -> None:
+def _keep(values: dict[_Key, _Value], key: _Key, value: _Value) -> None:
     """Keep a value beside the last few."""
-    kept[key] = value
-    while len(kept) > _MOST_KEPT:
-        del kept[next(iter(kept))]
+    values[key] = value
+    while len(values) > _MOST_KEPT:
+        del values[next(iter(values))]
 
 
 _Key = TypeVar("_Key")

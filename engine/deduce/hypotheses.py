@@ -123,8 +123,8 @@ def as_facts(hypotheses: Iterable[Hypothesis]) -> Iterator[Fact]:
                 "fault", name=hypothesis.id, part=first, stage=hypothesis.stage,
                 acts=hypothesis.acts[0][1], joint="joint",
             )
-            named = {"fault": hypothesis.id, "first": first, "second": second}
+            parts = {"fault": hypothesis.id, "first": first, "second": second}
             if third:
-                yield fact("trio", **named, third=third[0])
+                yield fact("trio", **parts, third=third[0])
             else:
-                yield fact("pair", **named)
+                yield fact("pair", **parts)

@@ -145,8 +145,8 @@ def _around(
 def _under(density: Density, values: bytes) -> Floats:
     """`Density.under`, kept: cuts are sought among the same values for each fault and complaint."""
     scale = density.scale
-    clipped = np.clip(np.frombuffer(values), scale.low, scale.high)
-    places = np.arcsinh(clipped / scale.bend)
+    inside = np.clip(np.frombuffer(values), scale.low, scale.high)
+    places = np.arcsinh(inside / scale.bend)
     away = (places[:, None] - density.centres) / density.widths
     below: Floats = student_below(away) @ density.weights
     below.flags.writeable = False
