@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from engine.circuit import judge
 from engine.circuit.figures import figures
@@ -52,12 +52,15 @@ class Job:
 def run(job: Job) -> tuple[Figures, ...]:
     """Figures for each request, in order; empty ones where there is no solution.
 
+    Where the solver gives up on one request of a circuit at rest, ngspice is asked for that one.
     TroubleError CI301 where the solver gives up and ngspice is not installed.
     """
     try:
         return solved(job)
     except Unsolved:
-        return judged(job)
+        if job.seconds or len(job.requests) == 1:
+            return judged(job)
+    return tuple(run(replace(job, requests=(one,)))[0] for one in job.requests)
 
 
 def solved(job: Job) -> tuple[Figures, ...]:

@@ -25,7 +25,7 @@ AT_REST: Care = (1e-5, 1e-7, 1e-13, 1e-13, 1e-13, 100)
 """How near is near enough: a share, volts, amperes; siemens from each node to ground and across
 each junction; rounds of Newton. Of the algorithm.
 """
-EDITION = f"solver 1 {OVER_TIME} {AT_REST}"
+EDITION = f"solver 2 {OVER_TIME} {AT_REST}"
 """Names what decides the last digits: another edition gives others. Raise it with the kernel."""
 
 

@@ -54,7 +54,11 @@ def test_a_sound_board_is_taken_for_a_burnt_one_now_and_then():
 def test_what_comes_and_goes_is_often_dark_in_the_known_good_socket(fault):
     row = model(PLAIN).row("known-good-socket", fault)
     assert row["dark"] == pytest.approx(0.3)
-    assert row["flickers"] > row["dark"] > row["lights-well"] > 0
+    assert row["flickers"] == pytest.approx(0.7)
+
+
+def test_a_loose_joint_may_behave_while_somebody_watches():
+    assert 0.05 <= read_as(PLAIN, "known-good-socket", "flickers", "lights-well") <= 0.2
 
 
 def test_something_unlisted_that_flickers_flickers_each_time():
