@@ -51,8 +51,10 @@ def staged(deduction: Deduction) -> Model:
 
 
 def test_families_share_the_priors(model: Model) -> None:
-    """42 of a hundred for supply, 40 for light, 6 for joints, 4 for none, 2 for what is not listed;
-    nothing of control or outside here, so of 94."""
+    """What the bench says is worth 40 cases: 42 of a hundred for supply, 40 for light, 6 for
+    joints, 4 for none, 2 for what is not listed; nothing of control or outside here, so of 94.
+    Outdoor luminaires, worth two: 59, 31 and 10 of the 88 that they speak of. Two spot lamps, worth
+    one: all of 82 for supply. What one is silent about stays as the bench has it."""
     of = defaultdict(float)
     for fault in model.faults:
         family = {"none": fault.variant_of or fault.id, "leds": "light-source"}.get(
@@ -61,8 +63,9 @@ def test_families_share_the_priors(model: Model) -> None:
         is_joint = any(part.part in ("J1", "J2") for part in fault.parts)
         of["housing" if is_joint else family] += fault.prior
     assert dict(of) == pytest.approx(
-        {"supply": 42 / 94, "light-source": 40 / 94, "housing": 6 / 94, "no-fault": 4 / 94,
-         "other": 2 / 94}
+        {"supply": (40 * 42 + 2 * 0.59 * 88 + 82) / 94 / 43,
+         "light-source": (40 * 40 + 2 * 0.1 * 88) / 94 / 43,
+         "housing": (40 * 6 + 2 * 0.31 * 88 + 6) / 94 / 43, "no-fault": 4 / 94, "other": 2 / 94}
     )  # fmt: skip
 
 
@@ -148,21 +151,24 @@ def test_a_check_by_hand_takes_the_finding_of_its_part_on_top(model: Model) -> N
     assert openings == pytest.approx({"shell": 3.0, "lead-TP1": 0.7})
     finds = {find.of: find for find in model.finds}
     assert set(finds) == {"J1", "R1", "BR1", "C1", "J2", "LED", "TP1"}
-    assert finds["C1"].tests == ("ohms-C1", "esr-C1")
+    assert finds["C1"].tests == ("joint-C1", "ohms-C1", "esr-C1")
     assert finds["TP1"].openings == ("lead-TP1",)
     assert finds["LED"].rigs == ("LED-on-its-own",)
 
 
 def test_a_slip_falls_on_any_other_answer_alike(model: Model) -> None:
-    """Two in a hundred, less where a rule says more of one of them."""
-    for name in ("ohms-R1", "ohms-C1", "diode-range-at-contacts", "limiter-glow"):
+    """Two in a hundred, on top of what a rule says of one of them."""
+    for name in ("ohms-C1", "diode-range-at-contacts", "limiter-glow"):
         test = model.test(name)
         for row in test.misread.values():
             assert set(row.values()) == {next(iter(row.values()))}
             assert sum(row.values()) == pytest.approx(SLIP)
-    assert model.test("esr-C1").misread == {"fine": {"high": SLIP}, "high": {"fine": 0.05}}
+    assert model.test("esr-C1").misread["fine"] == pytest.approx({"high": SLIP})
+    assert model.test("esr-C1").misread["high"] == pytest.approx({"fine": 0.05 + SLIP})
+    assert model.test("ohms-R1").misread["open"] == pytest.approx({"at-or-below": SLIP})
+    assert model.test("ohms-R1").misread["at-or-below"] == pytest.approx({"open": 0.02 + SLIP})
     unsteady = model.test("continuity-J1").misread["unsteady"]
-    assert unsteady == pytest.approx({"sound": 0.15, "open": SLIP})
+    assert unsteady == pytest.approx({"sound": 0.15 + SLIP / 2, "open": SLIP / 2})
 
 
 def test_tests_come_in_the_order_of_their_openings(model: Model) -> None:
@@ -195,7 +201,8 @@ def test_bounds_of_the_bus_follow_from_the_mains(model: Model) -> None:
         ("ohms-R1", "C1-short", "at-or-below"),
         ("ohms-R1", "C1-short-took-R1", "open"),
         ("junctions-BR1", "BR1-short-one", "near-nothing"),
-        ("junctions-BR1", "BR1-open", "open"),
+        ("junctions-BR1", "BR1-open-one", "open"),
+        ("junctions-BR1", "BR1-open-bond", "open"),
         ("junctions-BR1", "no-fault", "four-junctions"),
         ("ohms-C1", "C1-short", "near-nothing"),
         ("esr-C1", "C1-worn-flat", "high"),
@@ -217,7 +224,8 @@ def test_bounds_of_the_bus_follow_from_the_mains(model: Model) -> None:
         ("limiter-glow", "C1-short", "stays-bright"),
         ("limiter-glow", "C1-short-took-R1", "not-bright"),
         ("light-with-R1-mended", "R1-open", "lights"),
-        ("light-with-R1-mended", "BR1-open", "dark"),
+        ("light-with-R1-mended", "BR1-open-one", "lights"),
+        ("light-with-R1-mended", "BR1-open-bond", "dark"),
         ("run-warm", "J1-loose-warm", "gone-out"),
         ("tap-it", "J1-loose-moved", "changes"),
     ],

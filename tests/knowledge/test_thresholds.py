@@ -112,8 +112,8 @@ def fully_equipped():
 
 
 def test_a_worn_capacitor_reads_fine_once_in_twenty():
-    """So a fine series resistance leaves it a twentieth of its odds, beside faults that it can not
-    see and that read fine in 98 of 100."""
+    """And by a slip in two of 100 more. So a fine series resistance leaves it 7 of 100 of its odds,
+    beside faults that it can not see and that read fine in 98 of 100."""
     model = fully_equipped()
     prior = {fault.id: fault.prior for fault in model.faults}
     tried = 0
@@ -124,7 +124,7 @@ def test_a_worn_capacitor_reads_fine_once_in_twenty():
         sound = next(f for f, row in rows.items() if row["fine"] == 1.0)
         for fault in worn:
             ratio = (after[fault] / prior[fault]) / (after[sound] / prior[sound])
-            assert ratio == pytest.approx(0.05 / 0.98)
+            assert ratio == pytest.approx((0.05 + 0.02) / 0.98)
             tried += 1
     assert tried
 
