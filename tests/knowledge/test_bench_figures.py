@@ -74,6 +74,8 @@ REMEDIES = {
     "keep-{r}": (1.0, 6.0),  # what was tried is made lasting
     "rework-{s}": (15.0, 60.0),  # all joints of a stage
     "rework-{sa}-and-{sb}": (20.0, 90.0),  # of two
+    "rework-{sa}-and-{sc}": (20.0, 90.0),
+    "resolder-{p}": (3.0, 12.0),  # a part's own joints, old solder off first
     "follow-{p}": (15.0, 60.0),
     "make-plain-{q}": (30.0, 120.0),
 }
@@ -114,6 +116,7 @@ ALIKE = {
     ("flickers", "flashes"): (0.1, 0.3), ("flashes", "flickers"): (0.1, 0.3),
     ("shimmers", "flickers"): (0.05, 0.2), ("shimmers", "lights-well"): (0.1, 0.4),
     ("dim", "lights-well"): (0.1, 0.3), ("lights-well", "dim"): (0.01, 0.06),
+    ("flickers", "lights-well"): (0.05, 0.2),
 }  # fmt: skip
 MISREADS = {
     "continuity-of-a-contact": (0.08, 0.3),  # what jumps, jumps when it likes
@@ -122,21 +125,70 @@ MISREADS = {
     "probe-slips-on-pads": (0.01, 0.05),
     "weak-battery-fires-nothing": (0.02, 0.1),
     "ask-how-it-is-used": (0.05, 0.2),
-    "tap-it": (0.05, 0.2),
+    "tap-it": (0.1, 0.4),  # what a tap moves now it may not move next time
+    # Paths beside it, varnish under a probe: a good junction looks wrong in 10 to 20 of a hundred.
+    "parallel-paths-spoil-the-diode-range": (0.03, 0.1),
+    "ohms-of-a-resistor": (0.01, 0.06), "ohms-of-a-fuse": (0.01, 0.05),  # varnish, oxide
 }
+# Of cracks and joints: hard to see, easily taken for one, as the grain of a joint is.
+SEEN = {
+    ("cracked", "nothing"): (0.2, 0.6), ("cracked", "sound"): (0.1, 0.4),
+    ("sound", "cracked"): (0.01, 0.08), ("nothing", "cracked"): (0.01, 0.08),
+    ("nothing", "bulged"): (0.005, 0.04), ("nothing", "spot"): (0.01, 0.06),
+    ("nothing", "burnt"): (0.01, 0.08),  # brown resin, a ripple of flux
+    ("burnt", "nothing"): (0.05, 0.2), ("bulged", "nothing"): (0.05, 0.2),
+    ("spot", "nothing"): (0.02, 0.1),  # lit from the side it jumps to the eye
+}
+LOOKS = {
+    "look-misses", "look-at-a-driver-board", "look-at-an-led-board",
+    "look-at-the-joints-of-a-tall-part",
+}  # fmt: skip
 OTHER_ODDS = {
-    "ring-a-winding": (0.08, 0.3), "resistance-between-contacts": (0.2, 0.6),
     "fuse-opens-by-a-short": (0.6, 0.95), "clamp-loss-kills-the-user": (0.5, 0.9),
+    "open-freewheel-kills-the-switch": (0.3, 0.8),  # each turn-off throws the coil's volts at it
     "the-unlisted-may-read-anything": (0.3, 0.7),
     # A careful hand: one reading in fifty; what is told by an owner, one in twenty.
     "meter-slips": (0.01, 0.04), "watching-slips": (0.01, 0.04), "telling-slips": (0.02, 0.1),
+    # Another part is probed in 5 to 10 of a hundred; not always does it read otherwise.
+    "wrong-part-is-probed": (0.02, 0.1),
 }  # fmt: skip
+# How often a value shows as another: what lies beside a part in circuit, what the eye lets pass,
+# what comes and goes. By rule, or by rule and value.
+BLURS = {
+    "ring-a-winding": (0.08, 0.3), "resistance-between-contacts": (0.2, 0.6),
+    "ohms-of-a-capacitor-of-a-fed-rail": (0.15, 0.6),  # a pull-up and what follows it, or none
+    "ohms-of-a-controllers-supply-capacitor": (0.03, 0.25),  # the chip's own paths
+    "junction-paths-differ-by-meter": (0.2, 0.6),
+    ("neighbours-hide-what-a-resistor-has-drifted", "above"): (0.1, 0.5),
+    ("neighbours-hide-what-a-resistor-has-drifted", "open"): (0.03, 0.2),
+    "makes-meet-a-short-differently": (0.2, 0.6),
+    # 50 to 70 of a hundred blown ones look it, 30 of those that opened for no cause, four of five
+    # burnt ones.
+    ("burnt-is-not-always-seen", "blown"): (0.3, 0.5),
+    ("burnt-is-not-always-seen", "spent"): (0.5, 0.85),
+    ("burnt-is-not-always-seen", "burnt"): (0.1, 0.3),
+    ("burnt-is-not-always-seen", "swollen"): (0.2, 0.6),
+    "what-comes-and-goes-may-stand-while-it-is-read": (0.1, 0.5),
+    "what-comes-and-goes-is-often-away": (0.15, 0.5),
+    ("measure-the-rail", "sagging"): (0.05, 0.3), ("measure-the-rail", "normal"): (0.02, 0.1),
+    ("measure-the-rail", "swings"): (0.2, 0.6),  # a meter shows the mean
+    "measure-the-decision": (0.3, 0.7),
+    "feed-the-rail": (0.02, 0.1),
+    "trembling-is-easily-overlooked": (0.4, 0.8),  # few eyes see a hundred dips a second
+}
 # The families' shares of what comes in, as ranges told in the rules' own words or beside them.
 SLICES = {
     "outside": (0.08, 0.12), "no-fault": (0.02, 0.08), "other": (0.01, 0.05),
     "supply": (0.30, 0.50), "control": (0.10, 0.20), "housing": (0.03, 0.12),
     "light-source": (0.30, 0.50),
 }  # fmt: skip
+# What others counted, of other populations: as they print it, and worth a few cases here at most.
+FOREIGN = {
+    "outdoor-luminaires-on-supply": (0.55, 0.62),  # 52 and 7 of a hundred
+    "outdoor-luminaires-on-housing": (0.28, 0.34), "outdoor-luminaires-on-leds": (0.07, 0.13),
+    "two-spot-lamps-on-supply": (0.9, 1.0), "two-spot-lamps-on-leds": (0.0, 0.1),
+}  # fmt: skip
+FEW_CASES, MANY_CASES = (0.5, 4.0), (20.0, 80.0)
 
 
 def test_lights_are_mistaken_for_those_that_look_alike() -> None:
@@ -147,20 +199,30 @@ def test_lights_are_mistaken_for_those_that_look_alike() -> None:
 
 def test_other_checks_are_misread_as_often_as_a_careful_hand_misreads() -> None:
     for name, errs in conclusions("errs"):
-        if name not in ("other-socket", "look-misses"):
+        if name != "other-socket" and name not in LOOKS:
             kept(errs["odds"], MISREADS[name], name)
 
 
 def test_a_mark_is_overlooked_sooner_than_invented() -> None:
-    """What is burnt or bulged one time in ten or so; a dark spot jumps to the eye, lit from the
-    side; what is not there is hardly ever seen."""
+    """What is burnt or bulged one time in ten or so, a crack in two or three of ten; what is not
+    there is seldom seen."""
+    pairs = {}
     for name, errs in conclusions("errs"):
-        if name == "look-misses":
-            within = (0.05, 0.2) if errs["read"] == "nothing" else (0.004, 0.02)
-            kept(errs["odds"], (0.02, 0.1) if errs["really"] == "spot" else within, errs)
+        if name in LOOKS:
+            kept(errs["odds"], SEEN[errs["really"], errs["read"]], errs)
+            pairs[errs["really"], errs["read"]] = errs["odds"]
+    for (really, read), odds in pairs.items():
+        if read in ("nothing", "sound"):
+            assert odds > pairs[read, really], (really, read)
 
 
-@pytest.mark.parametrize("kind", ["blurs", "brings", "open-to", "slips"])
+def test_a_value_shows_as_another_as_often_as_the_bench_has_it() -> None:
+    for name, blur in conclusions("blurs"):
+        if not isinstance(blur["odds"], str):
+            kept(blur["odds"], BLURS.get(name) or BLURS[name, blur["is"]], (name, blur["is"]))
+
+
+@pytest.mark.parametrize("kind", ["brings", "open-to", "slips"])
 def test_odds_of_a_rule_are_of_their_size(kind: str) -> None:
     for name, conclusion in conclusions(kind):
         if not isinstance(conclusion["odds"], str):
@@ -169,7 +231,10 @@ def test_odds_of_a_rule_are_of_their_size(kind: str) -> None:
 
 def test_families_take_the_shares_that_the_rules_tell_of() -> None:
     for name, share in conclusions("slice"):
-        kept(share["share"], SLICES[share["family"]], name)
+        kept(share["share"], FOREIGN.get(name) or SLICES[share["family"]], name)
+        kept(share["strength"], FEW_CASES if name in FOREIGN else MANY_CASES, name)
+        if "least" in share:
+            assert 0 < share["least"] <= share["share"] <= share["most"] < 1, name
 
 
 def test_what_is_not_listed_shows_one_of_its_lights() -> None:
@@ -206,7 +271,7 @@ EDGES = {
     # the power path; with its leg lifted nothing lies beside it.
     ("lift-a-leg-of-a-capacitor", "leaks"): (1e5, 5e5),
     ("ohms-of-a-capacitor-in-the-power-path", "leaks"): (1e4, 5e4),
-    ("ohms-of-a-capacitor-of-a-rail", "leaks"): (1e4, 5e4),
+    ("ohms-of-a-controllers-supply-capacitor", "leaks"): (1e4, 5e4),
     ("ohms-of-a-winding", "whole"): (100.0, 500.0),  # wire
     ("ohms-of-a-surge-part", "near-nothing"): (300.0, 2000.0),  # a good one reads over range
     # A junction that is to block leaks microamperes at the volt of an ohm range.
