@@ -96,16 +96,17 @@ AREAS = (
         "sources/test_planner_sources.py", "sources/test_repair_sources.py",
     )),
     Area("chart", ("engine/chart/*.py",), (
-        "safety/test_audit_plans.py", "safety/test_second_start.py", "walk/test_instead.py",
+        "properties/test_chart_by_hand.py", "safety/test_audit_plans.py",
+        "safety/test_second_start.py", "walk/test_instead.py",
         "safety/test_cold_first.py", "properties/test_trials.py", "page/test_page_is_the_chart.py",
         "safety/test_shipped_charts.py",
     )),
     Area("walk", ("engine/walk/*.py",), (
         "walk/test_warned.py", "walk/test_rereading.py", "safety/test_stores.py",
         "walk/test_entry.py", "walk/test_walk_ends.py", "walk/test_traced.py",
-        "walk/test_thresholds.py", "walk/test_explain.py", "walk/test_going_on.py",
-        "walk/test_alternatives.py", "safety/test_edited_walks.py", "safety/test_audit_walks.py",
-        "walk/test_walk_states.py",
+        "walk/test_thresholds.py", "walk/test_explain.py", "walk/test_acquaintance.py",
+        "walk/test_alternatives.py", "safety/test_audit_walks.py", "walk/test_going_on.py",
+        "safety/test_edited_walks.py", "walk/test_walk_states.py",
     )),
     Area("electrics", ("engine/electrics/*.py", "engine/calc/*.py"), (
         "sources/test_electrics.py", "sources/test_electrics_codes.py", "sources/test_prints.py",
@@ -233,11 +234,11 @@ def _of_the_algorithm(tree: ast.Module, text: str) -> tuple[set[int], set[str]]:
             while above and lines[above - 1].startswith("#"):
                 above -= 1
             said = " ".join(line.strip("# ") for line in lines[above : group[0].lineno - 1])
-            is_own = OWN in said
+            is_own = OWN in said.casefold()
             mine = [node] if is_own else []
         else:
             words = node.value if isinstance(node, ast.Expr) else None
-            is_own = isinstance(words, ast.Constant) and OWN in str(words.value)
+            is_own = isinstance(words, ast.Constant) and OWN in str(words.value).casefold()
             mine, group = (group[-1:] if is_own else []), []
         for one in mine:
             owned.update(range(one.lineno, (one.end_lineno or one.lineno) + 1))

@@ -16,7 +16,7 @@ from engine.evidence import Joint, Take, witness
 from engine.model.plan import State
 from engine.model.records import Model, Remedy, Store, document
 from engine.planner import plan
-from engine.walk import job, prepared, record
+from engine.walk import job, prepared, record, rereading
 from engine.walk.ending import conclude
 from engine.walk.events import Answered, CannotDo, Known, Unmended
 from engine.walk.job import Outset, Question, Walk, pending
@@ -140,6 +140,16 @@ def test_the_odds_of_having_been_misread_count_all_readings_of_a_test() -> None:
     walk = job.take(answered(two_suspects(), "yes", "no"), CannotDo("weigh"))
     doubts = {doubt.step: doubt.odds for doubt in conclude(walk).doubts}
     assert doubts[1] == doubts[2] == pytest.approx(0.5)
+
+
+def test_of_two_readings_that_differ_the_wrong_one_depends_on_the_fault() -> None:
+    """Left shows yes: then the second was misread; right shows no: then the first."""
+    walk = answered(two_suspects(), "yes", "no")
+    assert rereading.slips(walk) == {
+        1: pytest.approx({"left": 0.0, "right": 1.0}),
+        2: pytest.approx({"left": 1.0, "right": 0.0}),
+    }
+    assert rereading.slips(answered(two_suspects(), "yes")) == {}
 
 
 def test_what_can_not_be_done_again_ends_the_walk_as_it_stands() -> None:
