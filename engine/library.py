@@ -11,8 +11,10 @@ import hashlib
 import json
 import os
 import tempfile
+from collections import deque
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -36,11 +38,16 @@ from kb.trouble import Place, Trouble, TroubleError
 
 if TYPE_CHECKING:
     from engine.deduce.composition import Bench
-    from engine.deduce.deduction import Deduction, Exploration, Hypothesis, Reasoner
+    from engine.deduce.deduction import Deduction, Exploration, Reasoner
+    from engine.deduce.hypotheses import Hypothesis
 
 EXPLORED, MODELLED = "explored", "model"
 _KEEP = 200  # of about 0.2 MB each
 _HERE = Path(__file__).parent
+_REASONERS: deque[Reasoner] = deque(maxlen=2)
+_SOUND: deque[Knowledge] = deque(maxlen=2)
+"""The knowledge of the last models made and who reasons with it, by identity: what is read again
+unchanged is the same object."""
 
 Progress = Callable[[int, int], None]
 
@@ -113,7 +120,7 @@ def model(
     if file.is_file():
         try:
             file.touch()  # what is used stays
-            return recall(file.read_text(encoding="utf-8"), str(file))
+            return _recalled(file.read_text(encoding="utf-8"), str(file))
         except (OSError, TroubleError):  # a damaged cache is no news to the person
             file.unlink(missing_ok=True)
     knowledge = _sound_knowledge(folders, topology, complaint)
@@ -122,6 +129,12 @@ def model(
     result = _deduce(knowledge, topology, there, depth, bench, version, progress)
     _keep(file, json.dumps(document(result), ensure_ascii=False, separators=(",", ":")))
     return result
+
+
+@lru_cache(maxsize=16)
+def _recalled(text: str, source: str) -> Model:
+    """A kept model; of the same text the same one, so that what is derived of it can be kept."""
+    return recall(text, source)
 
 
 def everything(kb: Path | None = None) -> frozenset[str]:
@@ -159,11 +172,10 @@ def explain(
 ) -> list[str]:
     """The chain of rules and facts behind one cell of the model, as lines of text."""
     from engine.assembly.derivation import tell
-    from engine.deduce.deduction import Reasoner
 
     folders = (kb,) if kb is not None else ()
     knowledge = _sound_knowledge(folders, topology, complaint)
-    reasoner = Reasoner(knowledge)
+    reasoner = _reasoner(knowledge)
     bench = told.bench(knowledge, topology, mains, complaint)
     deduction = deduce(reasoner, topology, bench, kb)
     return list(tell(reasoner, deduction, test, fault))
@@ -180,9 +192,8 @@ def _deduce(
 ) -> Model:
     # late: a model from the cache needs neither rules nor durable-rules
     from engine.assembly.builder import build
-    from engine.deduce.deduction import Reasoner
 
-    reasoner = Reasoner(knowledge)
+    reasoner = _reasoner(knowledge)
     exploration = _exploration(reasoner, topology, bench, version, progress)
     deduction = reasoner.conclude(topology, bench, exploration)
     readings = dictionary.read(topology, Mains(bench.volts, bench.hertz))
@@ -190,10 +201,23 @@ def _deduce(
     return tracing.with_drawings(result, bench.traced) if bench.traced else result
 
 
+def _reasoner(knowledge: Knowledge) -> Reasoner:
+    """The one that reasons with it, compiled once: a process makes several models of the same."""
+    from engine.deduce.deduction import Reasoner
+
+    for reasoner in tuple(_REASONERS):
+        if reasoner.knowledge is knowledge:
+            return reasoner
+    reasoner = Reasoner(knowledge)
+    _REASONERS.append(reasoner)
+    return reasoner
+
+
 def _exploration(
     reasoner: Reasoner, topology: str, bench: Bench, version: str, progress: Progress | None
 ) -> Exploration:
-    from engine.deduce.deduction import Exploration, Hypothesis
+    from engine.deduce.deduction import Exploration
+    from engine.deduce.hypotheses import Hypothesis
 
     # tests and remedies that a shop does without are left out at the end: nothing is supposed anew
     lacking = bench.without.intersection(lackable(reasoner.knowledge))
@@ -240,9 +264,11 @@ def _sound_knowledge(
     folders: tuple[Path, ...], topology: str, complaint: str | None
 ) -> Knowledge:
     knowledge = loader.read(folders)
-    troubles = [trouble for trouble in lint(knowledge) if trouble.grave]
-    if troubles:
-        raise TroubleError(troubles)
+    if not any(knowledge is sound for sound in tuple(_SOUND)):
+        troubles = [trouble for trouble in lint(knowledge) if trouble.grave]
+        if troubles:
+            raise TroubleError(troubles)
+        _SOUND.append(knowledge)
     if topology not in knowledge.topologies:
         raise TroubleError(
             Trouble(

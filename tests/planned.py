@@ -15,13 +15,14 @@ Question = tuple[
 
 
 class Remembering:
-    """The planner of one model, in so many seconds a plan; what was asked before is remembered.
+    """The planner of one model, in so many seconds a plan or as long as it takes (None); what was
+    asked before is remembered.
 
     Walks of one unit share their beginnings, and whether a test is worth doing again is asked at
     each of their steps.
     """
 
-    def __init__(self, seconds: float) -> None:
+    def __init__(self, seconds: float | None) -> None:
         self._seconds = seconds
         self._model: Model | None = None
         self._plans: dict[Question, Plan] = {}

@@ -20,10 +20,12 @@ from engine.assembly.finding import Finder
 from engine.assembly.methods import furnish
 from engine.assembly.requisites import Requisites
 from engine.calc import in_a_line
+from engine.deduce import anatomy, offers
 from engine.deduce.composition import Bench
-from engine.deduce.deduction import Deduction, Hypothesis
+from engine.deduce.deduction import Deduction
 from engine.deduce.expressions import evaluate
 from engine.deduce.facts import Fact
+from engine.deduce.hypotheses import Hypothesis
 from engine.model.absence import NO_RIG, UNENERGISED
 from engine.model.notes import EntryQuestion
 from engine.model.records import (
@@ -85,13 +87,13 @@ class _Builder:
         self.topology: Topology = self.knowledge.topologies[topology]
         self.bench = bench
         self.depth = depth
-        self.hazards = _group(deduction.of("hazard"), "of", "is")
+        self.hazards = _group((own.of_what, own.hazard) for own in deduction.all(offers.Hazard))
         caution_ids = {caution.id for caution in self.cautions()}
         self.cautioned = _group(
-            (fact for fact in deduction.of("cautioned") if fact.text("caution") in caution_ids),
-            "of", "caution",
-        )
-        self.cold_first = bool(deduction.of("cold-first"))
+            (own.of_what, own.caution) for own in deduction.all(offers.Cautioning)
+            if own.caution in caution_ids
+        )  # fmt: skip
+        self.cold_first = deduction.all(offers.ColdFirst)
         self.cells = Cells(deduction, self.trouble)
         self.finder = Finder(deduction)
         self.shares = shares.families(deduction)
@@ -99,9 +101,10 @@ class _Builder:
     def values(self, among: Mapping[str, str] | None = None) -> dict[str, float]:
         """Values of the parts that have one, as the rules took them; of those `among` only."""
         return {
-            part.text("name"): part.number("value")
-            for part in self.deduction.of("part")
-            if part.number("value") > 0 and (among is None or part.text("name") in among)
+            part.name: part.value
+            for part in self.deduction.all(anatomy.Part)
+            if part.value is not None and part.value > 0
+            if among is None or part.name in among
         }
 
     def check_safeguards(self) -> None:
@@ -154,7 +157,7 @@ class _Builder:
 
     def cautions(self) -> tuple[Caution, ...]:
         """All cautions that can be true of this unit."""
-        traits = {t.text("is") for t in self.deduction.of("trait") if t.text("of") == "unit"}
+        traits = {own.trait for own in self.deduction.all(anatomy.Trait) if own.of_what == "unit"}
         return tuple(
             Caution(c.id, c.hazard, c.signal, c.says)
             for c in self.knowledge.cautions.values()
@@ -173,11 +176,11 @@ class _Builder:
 
     def faults(self) -> tuple[Fault, ...]:
         hypotheses = self.deduction.hypotheses
-        family = {c.text("part"): c.text("family") for c in self.deduction.of("counts-in")}
+        family = {own.part: own.family for own in self.deduction.all(anatomy.Membership)}
         slices = {share.family: share.middle for share in self.shares}
         weigh: defaultdict[str, float] = defaultdict(lambda: 1.0)
-        for weighting in self.deduction.of("weigh"):
-            weigh[weighting.text("fault")] *= weighting.number("by")
+        for weighting in self.deduction.all(anatomy.Weighting):
+            weigh[weighting.fault] *= weighting.factor
 
         def family_of(hypothesis: Hypothesis) -> str:
             if not hypothesis.parts:
@@ -200,7 +203,7 @@ class _Builder:
         whole = math.fsum(raw.values())
         if not whole > 0:
             raise self.trouble("KB501", "no hypothesis has any share of the cases", "Add a slice")
-        by_name = {f.text("name"): f for f in self.deduction.of("fault")}
+        by_name = {fault.name: fault.fact for fault in self.deduction.all(anatomy.Fault)}
         return tuple(
             Fault(
                 h.id,
@@ -218,64 +221,62 @@ class _Builder:
         )
 
     def tests(self) -> tuple[Test, ...]:
-        handwork = {h.text("test") for h in self.deduction.of("handled")}
+        handwork = {own.test for own in self.deduction.all(offers.Handwork)}
         arrangements = self.knowledge.arrangements
-        offers = []
-        for fact in self.deduction.of("test"):
-            fields = dict(fact.fields)
-            arrangement = arrangements[str(fields["supply"])]
-            if self.cold_first and arrangement.closed_only:
+        tests = []
+        for offer in self.deduction.all(offers.Test):
+            if self.cold_first and arrangements[offer.supply].closed_only:
                 continue
-            if self.depth == "stage" and fields.get("level") == "part":
+            if self.depth == "stage" and offer.level == "part":
                 continue
-            if {str(fields["supply"]), str(fields["name"])} & self.bench.without:
+            if {offer.supply, offer.name} & self.bench.without:
                 continue
-            openings = self.opening_chain(str(fields["behind"]))
+            openings = self.opening_chain(offer.behind)
             if self.cold_first:
                 openings = (COLD_CHECKS, *openings)
-            name = str(fields["name"])
-            search, rig_search = self.finder.of_test(fields), self.finder.of_rig(str(fields["rig"]))
-            offers.append(
+            name = offer.name
+            search, rig_search = self.finder.of_test(offer), self.finder.of_rig(offer.rig)
+            tests.append(
                 Test(
                     id=name,
-                    says=str(fields["says"]),
-                    minutes=round(float(fields["minutes"]) + search.minutes, 6),
+                    says=offer.says,
+                    minutes=round(offer.minutes + search.minutes, 6),
                     opened=tuple(
                         dict.fromkeys(
                             (*openings, *rig_search.behind, *search.behind,
-                             *self.finder.lead_of(fields))
+                             *self.finder.lead_of(offer))
                         )
                     ),
-                    supply=str(fields["supply"]),
-                    rig=str(fields["rig"]),
-                    hands_on=name in handwork or reach.test_by_hand(self.knowledge, fields),
-                    outcomes=tuple(self.cells.outcomes(fact)),
+                    supply=offer.supply,
+                    rig=offer.rig,
+                    hands_on=name in handwork or reach.test_by_hand(self.knowledge, offer),
+                    outcomes=tuple(self.cells.outcomes(offer)),
                     hazards=self.hazards[name],
                     cautions=self.cautioned[name],
-                    because=self.because(fact),
-                    misread=self.cells.misread(fact),
-                    how=self.instructions(name, search.before(str(fields.get("how", "")))),
-                    instrument=str(fields.get("instrument", "")),
-                    good=str(fields.get("good", "")),
-                    point=str(fields.get("point", "")),
-                    on=str(fields.get("on", "")),
-                    mends=str(fields.get("mends", "")),
-                    cuts=tuple(self.cells.cuts(fact)),
+                    because=self.because(offer.fact),
+                    misread=self.cells.misread(offer),
+                    how=self.instructions(name, search.before(offer.how)),
+                    instrument=offer.instrument,
+                    good=offer.good,
+                    point=offer.point,
+                    on=offer.on,
+                    mends=offer.mends,
+                    cuts=tuple(self.cells.cuts(offer)),
                 )
             )
-        self.check_names(offers)
+        self.check_names(tests)
         order = {name: rank for rank, name in enumerate(self.knowledge.rules)}
         return tuple(
-            sorted(offers, key=lambda t: (len(t.opened), order[t.because[0].rule], natural(t.id)))
+            sorted(tests, key=lambda t: (len(t.opened), order[t.because[0].rule], natural(t.id)))
         )
 
     def instructions(self, test: str, how: str) -> str:
         """How a test is done or a supply arranged, with the sums it wants worked."""
         sums = []
-        for fact in self.deduction.of("reckons"):
-            if fact.text("test") == test:
-                words = (fact.text(name) for name in ("sum", "given", "tells"))
-                sums.append(in_a_line(*words).replace(": ", " (", 1) + ")")
+        for own in self.deduction.all(offers.Sum):
+            if own.test == test:
+                line = in_a_line(own.sum, own.given, own.tells)
+                sums.append(line.replace(": ", " (", 1) + ")")
         return f"{how} By calc {', '.join(sums)}." if sums else how
 
     def check_names(self, tests: Iterable[Test]) -> None:
@@ -323,7 +324,7 @@ class _Builder:
         levels.extend(self.finder.openings(names, self.cautioned))
         levels.extend(self.finder.leads(names, self.cautioned, self.opening_chain))
         if self.cold_first:
-            reasons = "; ".join(f.text("is") for f in self.deduction.of("cold-first"))
+            reasons = "; ".join(own.why for own in self.cold_first)
             levels.insert(
                 0,
                 Opening(
@@ -344,16 +345,14 @@ class _Builder:
 
     def rigs(self) -> Iterable[Rig]:
         yield Rig(NO_RIG, 0.0, False, "nothing fitted", "")
-        inside = {t.text("rig") for t in self.deduction.of("test") if t.text("behind")}
-        for rig in self.deduction.of("rig"):
-            fields = dict(rig.fields)
-            name = str(fields["name"])
-            is_hands_on = reach.rig_by_hand(self.knowledge, fields, name in inside)
+        inside = {test.rig for test in self.deduction.all(offers.Test) if test.behind}
+        for offer in self.deduction.all(offers.Rig):
+            name = offer.name
+            is_hands_on = reach.rig_by_hand(self.knowledge, offer, name in inside)
             search = self.finder.of_rig(name)
             yield Rig(
-                name, round(float(fields["minutes"]) + search.minutes, 6), is_hands_on,
-                str(fields["says"]), search.before(str(fields.get("how", ""))),
-                self.cautioned[name], str(fields.get("off", "")),
+                name, round(offer.minutes + search.minutes, 6), is_hands_on, offer.says,
+                search.before(offer.how), self.cautioned[name], offer.off,
             )
 
     def supply(self, dead: str) -> Supply:
@@ -385,43 +384,39 @@ class _Builder:
 
     def remedies(self) -> tuple[Remedy, ...]:
         fault_ids = {h.id for h in self.deduction.hypotheses}
-        cures = _group(self.deduction.of("cures"), "remedy", "fault")
-        proves = _group(self.deduction.of("proves"), "remedy", "proof")
-        companions = _group(self.deduction.of("companion"), "remedy", "says")
-        rank = {p.text("name"): p.number("rank") for p in self.deduction.of("proof")}
-        offers = []
-        for fact in self.deduction.of("remedy"):
-            fields = dict(fact.fields)
-            name = str(fields["name"])
+        deduction = self.deduction
+        cures = _group((cure.remedy, cure.fault) for cure in deduction.all(offers.Cure))
+        proves = _group((link.remedy, link.proof) for link in deduction.all(offers.ProofLink))
+        companions = _group((own.remedy, own.says) for own in deduction.all(offers.Companion))
+        rank = {proof.name: proof.rank for proof in deduction.all(offers.Proof)}
+        remedies = []
+        for offer in deduction.all(offers.Remedy):
+            name = offer.name
             faults = tuple(fault for fault in cures[name] if fault in fault_ids)
-            if not faults or fields["level"] not in _LEVELS[self.depth]:
+            if not faults or offer.level not in _LEVELS[self.depth]:
                 continue
             if name in self.bench.without:
                 continue
-            offers.append(
+            remedies.append(
                 Remedy(
-                    name, str(fields["says"]), str(fields["kind"]), float(fields["minutes"]),
+                    name, offer.says, offer.remedy_kind, offer.minutes,
                     tuple(sorted(faults)), tuple(sorted(proves[name], key=lambda p: rank[p])),
-                    str(fields.get("how", "")), companions[name], self.cautioned[name],
-                    self.because(fact),
+                    offer.how, companions[name], self.cautioned[name], self.because(offer.fact),
                 )
             )
-        return tuple(sorted(offers, key=lambda r: natural(r.id)))
+        return tuple(sorted(remedies, key=lambda r: natural(r.id)))
 
     def proofs(self) -> tuple[Proof, ...]:
         ranking = []
-        for fact in self.deduction.of("proof"):
-            fields = dict(fact.fields)
-            name = str(fields["name"])
-            because = self.because(fact)
+        for offer in self.deduction.all(offers.Proof):
+            because = self.because(offer.fact)
             ranking.append(
                 (
-                    float(fields["rank"]),
+                    offer.rank,
                     Proof(
-                        name, str(fields["says"]), str(fields["supply"]), str(fields["limit"]),
-                        because[0].source, float(fields["minutes"]), (), False,
-                        bool(fields["closed"]), str(fields.get("how", "")), self.cautioned[name],
-                        because,
+                        offer.name, offer.says, offer.supply, offer.limit, because[0].source,
+                        offer.minutes, (), False, offer.closed, offer.how,
+                        self.cautioned[offer.name], because,
                     ),
                 )
             )
@@ -438,9 +433,10 @@ class _Builder:
         )
 
 
-def _group(facts: Iterable[Fact], key: str, field: str) -> defaultdict[str, tuple[str, ...]]:
+def _group(pairs: Iterable[tuple[str, str]]) -> defaultdict[str, tuple[str, ...]]:
+    """What belongs to each name, each once, in their order."""
     groups: defaultdict[str, tuple[str, ...]] = defaultdict(tuple)
-    for fact in facts:
-        if fact.text(field) not in groups[fact.text(key)]:
-            groups[fact.text(key)] += (fact.text(field),)
+    for name, word in pairs:
+        if word not in groups[name]:
+            groups[name] += (word,)
     return groups

@@ -11,12 +11,11 @@ from __future__ import annotations
 import itertools
 import re
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import replace
-from typing import Any
 
+from engine.deduce import offers
 from engine.deduce.deduction import Deduction
-from engine.deduce.facts import Fact
 from engine.model.absence import NO_LIGHT
 from engine.model.records import Cut, Outcome, Test
 from engine.readings.bands import band_words
@@ -32,86 +31,75 @@ class Cells:
         self.deduction = deduction
         self.trouble = trouble
         self._errs: defaultdict[tuple[str, str], dict[str, float]] = defaultdict(dict)
-        for err in deduction.of("errs"):
-            row = self._errs[err.text("test"), err.text("really")]
-            row[err.text("read")] = err.number("odds")
+        for err in deduction.all(offers.Misreading):
+            self._errs[err.test, err.really][err.reported] = err.odds
         self._slips: defaultdict[str, float] = defaultdict(float)
-        for slip in deduction.of("slips"):  # a slip and a wrong part are two mishaps
-            self._slips[slip.text("test")] += slip.number("odds")
+        for slip in deduction.all(offers.Slip):  # a slip and a wrong part are two mishaps
+            self._slips[slip.test] += slip.odds
 
-    def misread(self, test: Fact) -> dict[str, dict[str, float]]:
+    def misread(self, test: offers.Test) -> dict[str, dict[str, float]]:
         """What rules say of one answer, and a slip's odds shared evenly among all the others.
 
         A slip comes on top of what is misread for a reason: a probe may slip there, too.
         """
-        name = test.text("name")
-        slip = self._slips.get(name, 0.0)
-        ids = [str(answer["outcome"]) for answer in self.answers(test)]
+        slip = self._slips.get(test.name, 0.0)
+        ids = [answer.outcome for answer in self.answers(test)]
         rows: dict[str, dict[str, float]] = {}
         for really in ids:
-            own = self._errs.get((name, really), {})
+            own = self._errs.get((test.name, really), {})
             others = [other for other in ids if other != really]
             each = {other: own.get(other, 0.0) + slip / len(others) for other in others}
             if row := {other: odds for other, odds in {**own, **each}.items() if odds}:
                 rows[really] = row
         return rows
 
-    def outcomes(self, test: Fact) -> Iterable[Outcome]:
+    def outcomes(self, test: offers.Test) -> Iterable[Outcome]:
         """The answers of a test, with half-open bands in the test's unit where it is measured.
 
         Those that show a short in the power path say so.
         """
         low: float | None = None
-        unit = str(test.detail.get("unit", "") or dict(test.fields).get("unit", "")) or None
         for answer in self.answers(test):
-            high = _shown_by_meter(float(answer["below"])) if "below" in answer else None
-            is_measured = unit is not None
+            high = None if answer.below is None else _shown_by_meter(answer.below)
             yield Outcome(
-                str(answer["outcome"]),
-                str(answer["says"]),
-                low,
-                high,
-                unit if is_measured else None,
-                answer.get("short", False) is True,
+                answer.outcome, answer.says, low, high, test.unit or None, answer.short
             )
             low = high
 
-    def cuts(self, test: Fact) -> Iterable[Cut]:
+    def cuts(self, test: offers.Test) -> Iterable[Cut]:
         """The cut points of a measured test, with the limits that the rule sets them."""
         answers = self.answers(test)
         for low, high in itertools.pairwise(answers):
-            if "below" in low:
+            if low.below is not None:
                 least, most = (
-                    _shown_by_meter(float(low[name])) if name in low else None
-                    for name in ("at_least", "at_most")
+                    None if limit is None else _shown_by_meter(limit)
+                    for limit in (low.at_least, low.at_most)
                 )
-                cut = _shown_by_meter(float(low["below"]))
-                yield Cut(str(low["outcome"]), str(high["outcome"]), cut, least, most)
+                cut = _shown_by_meter(low.below)
+                yield Cut(low.outcome, high.outcome, cut, least, most)
 
-    def answers(self, test: Fact) -> list[Mapping[str, Any]]:
+    def answers(self, test: offers.Test) -> tuple[offers.Answer, ...]:
         """The answers as the offering rule lists them; TroubleError if there are fewer than two."""
-        answers = test.detail.get("answers")
-        if not isinstance(answers, list) or len(answers) < 2:
+        if len(test.answers) < 2:
             raise self.trouble(
-                "KB502", f"test '{test.text('name')}' has fewer than two answers", "List `answers`"
+                "KB502", f"test '{test.name}' has fewer than two answers", "List `answers`"
             )
-        return answers
+        return test.answers
 
     def likelihood(
         self, tests: Iterable[Test]
     ) -> dict[str, dict[str, dict[str, float]]]:
         """Odds of each outcome under each hypothesis: test -> hypothesis -> outcome -> odds."""
         blurs: defaultdict[tuple[str, str, str], list[tuple[str, float]]] = defaultdict(list)
-        for blur in self.deduction.of("blurs"):
-            key = (blur.text("of"), blur.text("at"), blur.text("is"))
-            blurs[key].append((blur.text("shows"), blur.number("odds")))
-        facts = {f.text("name"): f for f in self.deduction.of("test")}
-        left_open = {f.text("test"): f.number("odds") for f in self.deduction.of("open-to")}
+        for blur in self.deduction.all(offers.Blur):
+            blurs[blur.quantity, blur.at, blur.value].append((blur.shows, blur.odds))
+        listing = {offer.name: offer for offer in self.deduction.all(offers.Test)}
+        left_open = {own.test: own.odds for own in self.deduction.all(offers.Uncertainty)}
         rows: dict[str, dict[str, dict[str, float]]] = {}
         for test in tests:
-            fact = facts[test.id]
-            quantity, at = fact.text("looks_at"), fact.text("at")
-            outcome_of = self.outcome_of(fact, quantity)
+            offer = listing[test.id]
+            quantity, at = offer.looks_at, offer.at
+            outcome_of = self.outcome_of(offer, quantity)
             rows[test.id] = {}
             for hypothesis in self.deduction.hypotheses:
                 value = self.deduction.values[test.id, hypothesis.id]
@@ -131,23 +119,21 @@ class Cells:
                 }
         return rows
 
-    def outcome_of(self, test: Fact, quantity: str) -> dict[str, str]:
+    def outcome_of(self, test: offers.Test, quantity: str) -> dict[str, str]:
         """Which outcome each value of the quantity looked at shows as."""
         shows = {
-            value: str(answer["outcome"])
-            for answer in self.answers(test)
-            for value in answer["for"]
+            value: answer.outcome for answer in self.answers(test) for value in answer.values
         }
         lacking = set(self.deduction.knowledge.quantities[quantity].values) - set(shows)
         # a value that no rule claims here needs no answer; one that is shown does
         values = {
-            self.deduction.values[test.text("name"), h.id] for h in self.deduction.hypotheses
+            self.deduction.values[test.name, h.id] for h in self.deduction.hypotheses
         }
         if lacking & values:
             words = ", ".join(sorted(lacking & values))
             raise self.trouble(
                 "KB503",
-                f"test '{test.text('name')}' has no answer for {quantity} {words}",
+                f"test '{test.name}' has no answer for {quantity} {words}",
                 "Name the value under `for` of one of its answers",
             )
         return shows

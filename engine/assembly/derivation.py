@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from engine.deduce import offers
 from engine.deduce.deduction import Deduction, Reasoner
 from engine.deduce.facts import Cause, Fact, Findings
 from kb.language.knowledge import Knowledge
@@ -16,18 +17,18 @@ def tell(reasoner: Reasoner, deduction: Deduction, test: str, fault: str) -> Ite
     TroubleError for an unknown test or fault.
     """
     knowledge = reasoner.knowledge
-    test_fact = _find(deduction, "test", test)
+    offer = _find(deduction, test)
     hypothesis = next((h for h in deduction.hypotheses if h.id == fault), None)
     if hypothesis is None:
         raise _unknown("fault", fault, [h.id for h in deduction.hypotheses])
-    yield f"{test_fact.text('says')}"
+    yield offer.says
     yield ""
     yield "Why this test is offered"
-    yield from _chain(knowledge, deduction.once, test_fact)
+    yield from _chain(knowledge, deduction.once, offer.fact)
     yield from _requirements(deduction, test)
     settlement, claim = reasoner.explain(deduction, test, fault)
     value = deduction.values[test, fault]
-    quantity = knowledge.quantities[test_fact.text("looks_at")]
+    quantity = knowledge.quantities[offer.looks_at]
     yield ""
     yield f"Supposed: {hypothesis.says}"
     yield f"Then {quantity.says}: {quantity.values[value]} ({value})"
@@ -35,41 +36,35 @@ def tell(reasoner: Reasoner, deduction: Deduction, test: str, fault: str) -> Ite
         yield f"  no rule claims anything else, so it is as when sound: {quantity.otherwise}"
     else:
         yield from _chain(knowledge, settlement.findings, claim)
-    for answer in _answers(test_fact):
-        if value in answer["for"]:
-            yield f"That shows as the answer '{answer['outcome']}': {answer['says']}"
-    for blur in deduction.of("blurs"):
-        at = (blur.text("of"), blur.text("at"), blur.text("is"))
-        if at == (test_fact.text("looks_at"), test_fact.text("at"), value):
-            yield f"With odds {blur.number('odds'):g} it shows as '{blur.text('shows')}' instead"
-            yield from _chain(knowledge, deduction.once, blur)
+    for answer in offer.answers:
+        if value in answer.values:
+            yield f"That shows as the answer '{answer.outcome}': {answer.says}"
+    for blur in deduction.all(offers.Blur):
+        if (blur.quantity, blur.at, blur.value) == (offer.looks_at, offer.at, value):
+            yield f"With odds {blur.odds:g} it shows as '{blur.shows}' instead"
+            yield from _chain(knowledge, deduction.once, blur.fact)
 
 
 def _requirements(deduction: Deduction, test: str) -> Iterator[str]:
     """What must have been shown before the test is done, and the remedies that ask for it."""
-    for asks in deduction.of("asks-for"):
-        if asks.text("of") == test:
-            yield f"Before it: {asks.text('part')} measured"
-    for first in deduction.of("shorts-first"):
-        if first.text("of") == test:
-            yield f"Before it: {first.text('part')} read free of a short"
-    parts = {s.text("part") for s in deduction.of("speaks-for") if s.text("test") == test}
-    waiting = [a.text("of") for a in deduction.of("asks-for") if a.text("part") in parts]
+    measured_first = deduction.all(offers.MeasureFirst)
+    for asks in measured_first:
+        if asks.of_what == test:
+            yield f"Before it: {asks.part} measured"
+    for first in deduction.all(offers.ShortsFirst):
+        if first.of_what == test:
+            yield f"Before it: {first.part} read free of a short"
+    parts = {check.part for check in deduction.all(offers.OwnCheck) if check.test == test}
+    waiting = [asks.of_what for asks in measured_first if asks.part in parts]
     if waiting:
         yield f"It is what these ask for: {', '.join(dict.fromkeys(waiting))}"
 
 
-def _answers(test_fact: Fact) -> list[dict[str, str]]:
-    answers = test_fact.detail["answers"]
-    assert isinstance(answers, list)
-    return answers
-
-
-def _find(deduction: Deduction, kind: str, name: str) -> Fact:
-    for fact in deduction.of(kind):
-        if fact.text("name") == name:
-            return fact
-    raise _unknown(kind, name, [fact.text("name") for fact in deduction.of(kind)])
+def _find(deduction: Deduction, name: str) -> offers.Test:
+    tests = {test.name: test for test in reversed(deduction.all(offers.Test))}
+    if name not in tests:
+        raise _unknown("test", name, list(tests))
+    return tests[name]
 
 
 def _unknown(kind: str, name: str, names: list[str]) -> TroubleError:

@@ -2,36 +2,46 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Iterable
+
+from engine.deduce import anatomy
 from engine.deduce.deduction import Deduction
 from engine.model.notes import PointNote, StageNote
 
 
 def stage_notes(deduction: Deduction) -> tuple[StageNote, ...]:
     """Each stage with what it feeds and governs, its test points and its parts."""
-    stages = sorted(deduction.of("stage"), key=lambda s: s.number("rank"))
+    feeds = _by_stage((feed.stage, feed.next) for feed in deduction.all(anatomy.Feed))
+    points = _by_stage((point.stage, point.name) for point in deduction.all(anatomy.TestPoint))
+    controls = _by_stage((own.stage, own.other) for own in deduction.all(anatomy.Control))
+    parts = _by_stage((part.stage, part.name) for part in deduction.all(anatomy.Part))
     return tuple(
         StageNote(
-            id=stage.text("name"),
-            says=stage.text("says"),
-            feeds=_of(deduction, "feeds", stage.text("name"), "next"),
-            points=_of(deduction, "point", stage.text("name"), "name"),
-            controls=_of(deduction, "controls", stage.text("name"), "other"),
-            family=stage.text("family"),
-            parts=_of(deduction, "part", stage.text("name"), "name"),
+            id=stage.name,
+            says=stage.says,
+            feeds=feeds[stage.name],
+            points=points[stage.name],
+            controls=controls[stage.name],
+            family=stage.family,
+            parts=parts[stage.name],
         )
-        for stage in stages
+        for stage in sorted(deduction.all(anatomy.Stage), key=lambda stage: stage.rank)
     )
 
 
 def point_notes(deduction: Deduction) -> tuple[PointNote, ...]:
     """Every test point with its stage and the side of the stage it lies on."""
     return tuple(
-        PointNote(p.text("name"), p.text("stage"), p.text("side"), p.text("says"))
-        for p in deduction.of("point")
+        PointNote(point.name, point.stage, point.side, point.says)
+        for point in deduction.all(anatomy.TestPoint)
     )
 
 
-def _of(deduction: Deduction, kind: str, stage: str, field: str) -> tuple[str, ...]:
-    """What facts of that kind say of the stage, each once, in their order."""
-    values = (f.text(field) for f in deduction.of(kind) if f.text("stage") == stage)
-    return tuple(dict.fromkeys(values))
+def _by_stage(pairs: Iterable[tuple[str, str]]) -> defaultdict[str, tuple[str, ...]]:
+    """What is said of each stage, each once, in their order."""
+    by_stage: defaultdict[str, tuple[str, ...]] = defaultdict(tuple)
+    for stage, word in pairs:
+        if word not in by_stage[stage]:
+            by_stage[stage] += (word,)
+    return by_stage

@@ -13,6 +13,7 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
+from engine.deduce import anatomy, offers
 from engine.deduce.deduction import Deduction
 from engine.deduce.facts import Fact
 from engine.model.finds import Find
@@ -47,46 +48,46 @@ class Finder:
 
     def __init__(self, deduction: Deduction) -> None:
         self._knowledge = deduction.knowledge
-        self._finds = {(f.text("of"), f.text("at")): f for f in deduction.of("finds")}
-        self._rigs = {rig.text("name"): rig for rig in deduction.of("rig")}
-        self._tests = {test.text("name"): dict(test.fields) for test in deduction.of("test")}
-        self._traces = deduction.of("traces")
-        self._leads = {lead.text("name"): lead for lead in deduction.of("lead")}
+        self._finds = {(own.of_what, own.side): own for own in deduction.all(anatomy.Finding)}
+        self._rigs = {rig.name: rig for rig in deduction.all(offers.Rig)}
+        self._tests = {test.name: test for test in deduction.all(offers.Test)}
+        self._tracings = deduction.all(anatomy.Tracing)
+        self._leads = {lead.name: lead for lead in deduction.all(offers.Lead)}
 
     def of(self, name: str, side: str = "") -> Search:
         """What finding a part or point takes, or a stage's side; nothing for what is no such."""
         find = self._finds.get((name, side))
         if find is None:
             return NOTHING
-        behind = (find.text("behind"),) if find.text("behind") else ()
+        behind = (find.behind,) if find.behind else ()
         label = f"{name} {side}" if side else name
-        return Search(find.number("minutes"), behind, f"{label}: {find.text('where')}.", find)
+        return Search(find.minutes, behind, f"{label}: {find.where}.", find.fact)
 
     def of_rig(self, rig: str) -> Search:
         """What fitting a rig begins with: nothing where no hands come to the circuit for it."""
-        rig_fact = self._rigs.get(rig)
-        if rig_fact is None:
+        offer = self._rigs.get(rig)
+        if offer is None:
             return NOTHING
-        word = self._knowledge.doings.get(rig_fact.text("does"))
+        word = self._knowledge.doings.get(offer.does)
         if word is None or not word.hands:
             return NOTHING
-        on = rig_fact.text("on")
+        on = offer.on
         return self.of(on) if (on, "") in self._finds else self.of(on, word.side)
 
-    def of_test(self, fields: Mapping[str, object]) -> Search:
+    def of_test(self, test: offers.Test) -> Search:
         """What the hands look for in a test beyond its rig: nothing where it is only watched."""
-        word = self._knowledge.actions.get(str(fields["action"]))
-        if (word is not None and word.hands == "never") or fields.get("lead"):
+        word = self._knowledge.actions.get(test.action)
+        if (word is not None and word.hands == "never") or test.lead:
             return NOTHING
-        rig = self._rigs.get(str(fields["rig"]))
-        at = str(fields.get("on") or fields.get("point") or "")
-        return NOTHING if rig is not None and rig.text("on") == at else self.of(at)
+        rig = self._rigs.get(test.rig)
+        at = test.on or test.point
+        return NOTHING if rig is not None and rig.on == at else self.of(at)
 
     def openings(
         self, names: Collection[str], cautions: Mapping[str, tuple[str, ...]]
     ) -> tuple[Opening, ...]:
         """The tracings that any test needs, as openings."""
-        return tuple(_opening(f, cautions) for f in self._traces if f.text("name") in names)
+        return tuple(_opening(own, cautions) for own in self._tracings if own.name in names)
 
     def notes(self, tests: Iterable[Test]) -> tuple[Find, ...]:
         """What is looked for in these tests, their rigs and leads, and the tracings for it."""
@@ -102,22 +103,20 @@ class Finder:
                 in_rigs[rig_search.fact][test.rig] = None
         in_leads: defaultdict[Fact, list[str]] = defaultdict(list)
         for name, lead in self._leads.items():
-            lead_find = self.of(lead.text("of")).fact
+            lead_find = self.of(lead.of_what).fact
             if name in names and lead_find is not None:
                 in_leads[lead_find].append(name)
-        finds = [f for f in self._finds.values() if f in in_tests or f in in_rigs or f in in_leads]
+        in_each = (in_tests, in_rigs, in_leads)
+        finds = [f for f in self._finds.values() if any(f.fact in uses for uses in in_each)]
         return (
-            *(
-                _find(find, tuple(in_tests[find]), tuple(in_rigs[find]), tuple(in_leads[find]))
-                for find in finds
-            ),
-            *(_trace_find(find) for find in self._traces if find.text("name") in names),
+            *(_find(find, *(tuple(uses[find.fact]) for uses in in_each)) for find in finds),
+            *(_trace_find(own) for own in self._tracings if own.name in names),
         )
 
-    def lead_of(self, fields: Mapping[str, object]) -> tuple[str, ...]:
+    def lead_of(self, test: offers.Test) -> tuple[str, ...]:
         """The lead that a test is read at, after the tracing that its point takes."""
-        lead = str(fields.get("lead", ""))
-        return (*self.of(self._leads[lead].text("of")).behind, lead) if lead else ()
+        lead = test.lead
+        return (*self.of(self._leads[lead].of_what).behind, lead) if lead else ()
 
     def leads(
         self,
@@ -131,34 +130,35 @@ class Finder:
         for name, lead in self._leads.items():
             if name not in names:
                 continue
-            of = lead.text("of")
-            search = self.of(of)
-            after = (*chain_of(lead.text("behind"))[-1:], *search.behind)
+            search = self.of(lead.of_what)
+            after = (*chain_of(lead.behind)[-1:], *search.behind)
             yield Opening(
-                name, lead.number("minutes") + search.minutes, after, lead.text("says"),
-                search.before(how), cautions[name], kind=LEAD, of=of,
+                name, lead.minutes + search.minutes, after, lead.says,
+                search.before(how), cautions[name], kind=LEAD, of=lead.of_what,
             )  # fmt: skip
 
 
 def _find(
-    find: Fact, tests: tuple[str, ...], rigs: tuple[str, ...], openings: tuple[str, ...]
+    find: anatomy.Finding,
+    tests: tuple[str, ...],
+    rigs: tuple[str, ...],
+    openings: tuple[str, ...],
 ) -> Find:
     return Find(
-        " ".join(part for part in (find.text("of"), find.text("at")) if part), find.text("by"),
-        find.number("minutes"), find.number("least"), find.number("most"), tests, rigs, openings,
+        " ".join(word for word in (find.of_what, find.side) if word), find.by,
+        find.minutes, find.least, find.most, tests, rigs, openings,
     )  # fmt: skip
 
 
-def _trace_find(trace: Fact) -> Find:
+def _trace_find(tracing: anatomy.Tracing) -> Find:
     return Find(
-        trace.text("stage"), "stage", trace.number("minutes"), trace.number("least"),
-        trace.number("most"), openings=(trace.text("name"),),
+        tracing.stage, "stage", tracing.minutes, tracing.least, tracing.most,
+        openings=(tracing.name,),
     )  # fmt: skip
 
 
-def _opening(trace: Fact, cautions: Mapping[str, tuple[str, ...]]) -> Opening:
-    name, behind = trace.text("name"), trace.text("behind")
+def _opening(tracing: anatomy.Tracing, cautions: Mapping[str, tuple[str, ...]]) -> Opening:
     return Opening(
-        name, trace.number("minutes"), (behind,) if behind else (), trace.text("says"),
-        trace.text("how"), cautions[name], kind=TRACING, stage=trace.text("stage"),
+        tracing.name, tracing.minutes, (tracing.behind,) if tracing.behind else (), tracing.says,
+        tracing.how, cautions[tracing.name], kind=TRACING, stage=tracing.stage,
     )  # fmt: skip

@@ -8,6 +8,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Collection, Iterable
 
+from engine.deduce import offers
 from engine.deduce.deduction import Deduction
 from engine.model.records import Fault, Remedy
 from kb.language.benchfile import lackable
@@ -20,7 +21,7 @@ _TOLD = 3
 def check(deduction: Deduction, without: Collection[str]) -> None:
     """Each must be a supply that can be done without, an instrument, a test or a remedy."""
     things = lackable(deduction.knowledge)
-    choices = _offers(deduction, "test") | _offers(deduction, "remedy")
+    choices = _names(deduction, offers.Test) | _names(deduction, offers.Remedy)
     for name in sorted(set(without).difference(things, choices)):
         near = difflib.get_close_matches(name, (*things, *sorted(choices)), 1)
         hint = f"one of: {', '.join(things)}; or the id of a test or a remedy"
@@ -39,7 +40,7 @@ def check_ends(
     remedies: Iterable[Remedy],
 ) -> None:
     """Whatever a shop won't do, something must be left to do about every fault."""
-    refusals = sorted(_offers(deduction, "remedy").intersection(without))
+    refusals = sorted(_names(deduction, offers.Remedy).intersection(without))
     curable = {fault for remedy in remedies for fault in remedy.cures}
     left = [fault.id for fault in faults if fault.id not in curable]
     if left and refusals:
@@ -54,5 +55,5 @@ def check_ends(
         )  # fmt: skip
 
 
-def _offers(deduction: Deduction, kind: str) -> set[str]:
-    return {fact.text("name") for fact in deduction.of(kind)}
+def _names(deduction: Deduction, view: type[offers.Test | offers.Remedy]) -> set[str]:
+    return {offer.name for offer in deduction.all(view)}

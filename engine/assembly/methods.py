@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import replace
 
+from engine.deduce import offers
 from engine.deduce.deduction import Deduction
 from engine.model.notes import Method
 from engine.model.records import Model
@@ -39,8 +40,8 @@ def _of(entry: MethodEntry, uses: dict[tuple[str, str], tuple[str, ...]]) -> tup
 
 def _uses(model: Model, deduction: Deduction) -> dict[tuple[str, str], tuple[str, ...]]:
     """What the unit's tests and proofs come to: the ids in the model, by kind of use and word."""
-    does = {rig.text("name"): rig.text("does") for rig in deduction.of("rig")}
-    action = {test.text("name"): test.text("action") for test in deduction.of("test")}
+    does = {rig.name: rig.does for rig in deduction.all(offers.Rig)}
+    action = {test.name: test.action for test in deduction.all(offers.Test)}
     supplies = (
         model.start.supply,
         *(test.supply for test in model.tests),

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from engine.deduce import offers
 from engine.model.records import Model, Opening, Remedy, Rig, Supply, Test
 from kb.language.benchfile import BenchFile, Minutes
 
@@ -26,7 +27,7 @@ def of_shop(model: Model, deduction: Deduction, file: BenchFile | None) -> Model
     """The model that was built of a deduction, with the minutes of a bench file if there is one."""
     if file is None:
         return model
-    actions = {test.text("name"): test.text("action") for test in deduction.of("test")}
+    actions = {test.name: test.action for test in deduction.all(offers.Test)}
     return set_pace(model, file.says.minutes, actions)
 
 

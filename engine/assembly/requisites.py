@@ -13,8 +13,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 
+from engine.deduce import anatomy, offers
 from engine.deduce.deduction import Deduction
-from engine.deduce.facts import Fact
 from engine.model.absence import NO_SHORT, UNENERGISED
 from engine.model.records import Fault, Requirement, Test
 
@@ -42,30 +42,28 @@ class Requisites:
         self.tests = tuple(tests)
         self.faults = tuple(faults)
         self.likelihood = likelihood
-        self.words = {p.text("name"): p.text("says") for p in deduction.of("part")}
-        self.package = {p.text("name"): p.text("package") for p in deduction.of("part")}
+        self.words = {part.name: part.says for part in deduction.all(anatomy.Part)}
         self.own = self._own_checks()
-        self.asked = _group_parts(deduction.of("asks-for"))
-        self.feared = _group_parts(deduction.of("shorts-first"))
-        self.fuses = {p.text("first"): p.text("second") for p in deduction.of("pair")}
-        self.kept = {k.text("remedy"): k for k in deduction.of("keeps")}
-        self.cleared = {c.text("of"): c.text("shows") for c in deduction.of("short-check-first")}
-        self.whole = _group_parts(deduction.of("whole-first"))
+        self.asked = _group_parts(deduction.all(offers.MeasureFirst))
+        self.feared = _group_parts(deduction.all(offers.ShortsFirst))
+        self.fuses = {pair.first: pair.second for pair in deduction.all(anatomy.Pair)}
+        self.kept = {keeping.remedy: keeping for keeping in deduction.all(offers.Keeping)}
+        self.cleared = {own.of_what: own.shows for own in deduction.all(offers.ShortCheckFirst)}
+        self.whole = _group_parts(deduction.all(offers.WholeFirst))
         self.passing = self._short_checks()
 
     def _own_checks(self) -> dict[str, dict[str, tuple[str, ...]]]:
         """part -> test -> the answers that count as having measured or seen it."""
         tests = {test.id: test for test in self.tests}
         checks: defaultdict[str, dict[str, tuple[str, ...]]] = defaultdict(dict)
-        for speaks in self.deduction.of("speaks-for"):
-            test = tests.get(speaks.text("test"))
+        for own in self.deduction.all(offers.OwnCheck):
+            test = tests.get(own.test)
             if test is None:
                 continue
-            outcome = dict(speaks.fields).get("outcome", "")
-            answers = tuple(o.id for o in test.outcomes if outcome in ("", o.id))
+            answers = tuple(o.id for o in test.outcomes if own.outcome in ("", o.id))
             if answers:
-                before = checks[speaks.text("part")].get(test.id, ())
-                checks[speaks.text("part")][test.id] = tuple(dict.fromkeys((*before, *answers)))
+                before = checks[own.part].get(test.id, ())
+                checks[own.part][test.id] = tuple(dict.fromkeys((*before, *answers)))
         return dict(checks)
 
     def of(self, name: str) -> tuple[Requirement, ...]:
@@ -81,7 +79,7 @@ class Requisites:
             requirements.append(Requirement(part, by, says, strict=True))
         requirements.extend(self._clearance(name))
         if (condition := self.kept.get(name)) is not None:
-            test, outcome = condition.text("test"), condition.text("outcome")
+            test, outcome = condition.test, condition.outcome
             says = "the unit tried after the repair"
             requirements.append(Requirement(test, {test: (outcome,)}, says, strict=True))
         return tuple(requirements)
@@ -104,7 +102,7 @@ class Requisites:
 
     def _short_checks(self) -> dict[str, tuple[str, ...]]:
         """The answers of short checks that no short gives which shows in one of them."""
-        names = {check.text("test") for check in self.deduction.of("short-check")}
+        names = {check.test for check in self.deduction.all(offers.ShortCheck)}
         checks = [test for test in self.tests if test.id in names]
         shorts = [
             fault.id for fault in self.faults
@@ -145,7 +143,7 @@ class Requisites:
         shorts = [f for f, own in parts.items() if part in own and fuse in own]
         lone = [f for f, own in parts.items() if own == [fuse]]
         energy = self.deduction.knowledge.arrangements
-        action = {t.text("name"): t.text("action") for t in self.deduction.of("test")}
+        action = {own.name: own.action for own in self.deduction.all(offers.Test)}
         answers: dict[str, tuple[str, ...]] = {}
         for test in self.tests:
             if action[test.id] not in _READINGS or energy[test.supply].energy not in _COLD:
@@ -161,9 +159,11 @@ class Requisites:
         return answers
 
 
-def _group_parts(facts: Iterable[Fact]) -> dict[str, tuple[str, ...]]:
+def _group_parts(
+    views: Iterable[offers.MeasureFirst | offers.ShortsFirst | offers.WholeFirst],
+) -> dict[str, tuple[str, ...]]:
     parts: defaultdict[str, tuple[str, ...]] = defaultdict(tuple)
-    for fact in facts:
-        if fact.text("part") not in parts[fact.text("of")]:
-            parts[fact.text("of")] += (fact.text("part"),)
+    for view in views:
+        if view.part not in parts[view.of_what]:
+            parts[view.of_what] += (view.part,)
     return dict(parts)

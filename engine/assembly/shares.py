@@ -12,8 +12,10 @@ import math
 from collections import defaultdict
 from collections.abc import Iterator
 
-from engine.deduce.deduction import Deduction, Hypothesis
-from engine.deduce.facts import Fact
+from engine.deduce import anatomy
+from engine.deduce.deduction import Deduction
+from engine.deduce.facts import View, views_of
+from engine.deduce.hypotheses import Hypothesis
 from engine.model.records import Because
 from engine.model.shares import FamilyShare, Voice
 from engine.readings.counts import Opinion, interval, pooled
@@ -34,50 +36,49 @@ def families(deduction: Deduction) -> tuple[FamilyShare, ...]:
     """The share of each family that rules speak of, the greatest first."""
     voices: defaultdict[str, list[Voice]] = defaultdict(list)
     by_opinion: defaultdict[str, dict[str, Voice]] = defaultdict(dict)
-    for fact in deduction.of("slice"):
-        voice = _opinion(deduction, fact)
-        voices[fact.text("family")].append(voice)
-        by_opinion[voice.opinion][fact.text("family")] = voice
+    for own in deduction.all(anatomy.Slice):
+        voice = _opinion(deduction, own)
+        voices[own.family].append(voice)
+        by_opinion[voice.opinion][own.family] = voice
     cases: defaultdict[str, float] = defaultdict(float)
-    for fact in deduction.of("counted"):
-        says, source = _told(deduction, fact)
-        voice = Voice(fact.text("book"), says, source, cases=fact.number("cases"))
-        voices[fact.text("family")].append(voice)
-        cases[fact.text("family")] += voice.cases
+    for book in deduction.all(anatomy.Counted):
+        says, source = _origin(deduction, book)
+        voices[book.family].append(Voice(book.book, says, source, cases=book.cases))
+        cases[book.family] += book.cases
     opinions = [
         Opinion({f: v.share for f, v in of.items()}, min(v.strength for v in of.values()))
         for of in by_opinion.values()
     ]
     counts = pooled(opinions, cases)
     total = math.fsum(counts.values())
-    told = [
+    entries = [
         FamilyShare(
             family, count / total, *interval(min(count, total), total), count, total,
             tuple(sorted(voices[family], key=lambda voice: -voice.strength - voice.cases)),
         )
         for family, count in counts.items() if total
     ]  # fmt: skip
-    return tuple(sorted(told, key=lambda share: (-share.count, share.family)))
+    return tuple(sorted(entries, key=lambda share: (-share.count, share.family)))
 
 
-def _opinion(deduction: Deduction, fact: Fact) -> Voice:
-    fields = dict(fact.fields)
-    share, least, most = (float(fields.get(name, 0.0)) for name in ("share", "least", "most"))
-    name, strength = str(fields.get("opinion", BENCH)), float(fields.get("strength", STRENGTH))
-    says, source = _told(deduction, fact)
-    return Voice(name, says, source, share, least, most, strength)
+def _opinion(deduction: Deduction, own: anatomy.Slice) -> Voice:
+    says, source = _origin(deduction, own)
+    return Voice(
+        BENCH if own.opinion is None else own.opinion, says, source, own.share,
+        own.least or 0.0, own.most or 0.0, STRENGTH if own.strength is None else own.strength,
+    )  # fmt: skip
 
 
-def _told(deduction: Deduction, fact: Fact) -> tuple[str, str]:
+def _origin(deduction: Deduction, own: View) -> tuple[str, str]:
     """What the rule behind a fact says, and its source."""
-    cause = deduction.once.causes.get(fact)
+    cause = deduction.once.causes.get(own.fact)
     rule = deduction.knowledge.rules[cause.rule] if cause is not None else None
     return (rule.says, rule.source) if rule else ("", "")
 
 
 def _parts(deduction: Deduction, hypothesis: Hypothesis) -> Iterator[Because]:
     """For the part that failed by itself: how often in this way, and how prone it is."""
-    kinds = {part.text("name"): part.text("kind") for part in deduction.unit if part.kind == "part"}
+    kinds = {part.name: part.part_kind for part in views_of(anatomy.Part, deduction.unit)}
     for part, mode in hypothesis.parts[:1]:
         kind = deduction.knowledge.parts[kinds[part]]
         name = next(own for own in kind.modes if mode == own or mode.startswith(f"{own}-"))
@@ -90,8 +91,8 @@ def _parts(deduction: Deduction, hypothesis: Hypothesis) -> Iterator[Because]:
 
 def _slices(deduction: Deduction, family: str) -> Iterator[Because]:
     """For the family that its cases are counted in: the share of all cases."""
-    for fact in deduction.of("slice"):
-        cause = deduction.once.causes.get(fact)
-        if fact.text("family") == family and cause is not None:
+    for own in deduction.all(anatomy.Slice):
+        cause = deduction.once.causes.get(own.fact)
+        if own.family == family and cause is not None:
             rule = deduction.knowledge.rules[cause.rule]
             yield Because(rule.id, (), rule.says, rule.source)

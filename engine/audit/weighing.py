@@ -17,18 +17,18 @@ from typing import Any
 
 from engine.audit.bench import Bench, Document
 from engine.audit.breach import Breach, near
-from engine.audit.densities import PREFIX, Band, Kernel, Scale, bands_of, kernels_of, scale_of
+from engine.audit.densities import Band, Kernel, Scale, bands_of, kernels_of, scale_of
+from engine.audit.spans import read, span_of, touched_by
 
-# The figures of `engine.evidence` stated anew: `witness`, `table`, `joint`, `make` and `scale`
-# there say where from.
+# The figures of `engine.evidence` stated anew: `witness`, `table`, `joint` and `make` there say
+# where from.
 CIRCUIT, WATCHED, UNSEEN = 0.8, 0.5, 0.1
 UNLISTED, UNLISTED_IF_FAR, UNLISTED_WORD, UNLISTED_SPREAD, COUNTS = 0.1, 0.5, 0.5, 0.25, 0.01
-EDGE, NEAR, SAME, FAR = 0.02, 0.05, 0.05, 1e-3
+NEAR, SAME, FAR = 0.05, 0.05, 1e-3
 # Those of `engine.circuit.dictionary.narrow`.
 KERNEL, ENOUGH, ENOUGH_SHARE, MISMATCH, NEGLIGIBLE = 0.12, 6.0, 1 / 8, -8.0, 0.02
 REACH, MARKED = 2.5, 0.05
 SOUND = "no-fault"
-_NUMBER = re.compile(r"([−-]?[0-9][0-9.,]*(?:e[+-]?[0-9]+)?)\s*([pnµmkMG]?)(V|A|Ω|F|H|Hz|W)")
 _WEIGHED = ("test", "known")
 
 Shown = tuple[str | None, float | None]
@@ -102,7 +102,7 @@ class Weighing:
     _shapes: dict[tuple[object, ...], float] = field(
         default_factory=dict, compare=False, repr=False
     )
-    _told: dict[str, list[list[float]]] = field(default_factory=dict, compare=False, repr=False)
+    _cubes: dict[str, list[list[float]]] = field(default_factory=dict, compare=False, repr=False)
 
     def factors(
         self, step: Document, before: Sequence[Document] = ()
@@ -136,7 +136,7 @@ class Weighing:
 
     def _speaks(self, step: Document) -> bool:
         test = self.bench.tests[step["test"]]
-        if bands_of(test) and _read(str(step.get("reading") or "")) is None:
+        if bands_of(test) and read(str(step.get("reading") or "")) is None:
             return False
         return any(any(c.word for c in self._columns(test, f)) for f in self.bench.faults)
 
@@ -146,15 +146,15 @@ class Weighing:
             [(s["test"], s.get("reading"), s.get("shares"), s["answer"]) for s in steps],
             sort_keys=True,
         )
-        if key not in self._told:
+        if key not in self._cubes:
             test = self.bench.tests[steps[0]["test"]]
-            self._told[key] = [self._answers(test, f, steps) for f in self.bench.faults]
-        return self._told[key]
+            self._cubes[key] = [self._answers(test, f, steps) for f in self.bench.faults]
+        return self._cubes[key]
 
     def _answers(self, test: Document, fault: str, steps: Sequence[Document]) -> list[float]:
         columns, names = self._columns(test, fault), [o["id"] for o in test["outcomes"]]
         rule, bands, misread = self._rule(test, fault), bands_of(test), test.get("misread", {})
-        spans = [_span(bands, str(one.get("reading") or "")) for one in steps]
+        spans = [span_of(bands, str(one.get("reading") or "")) for one in steps]
         words = bool(bands) and all(span is None for span in spans)
         odds = [dict(rule) if words else dict(column.odds) for column in columns]
         counts = [
@@ -162,20 +162,20 @@ class Weighing:
              for name in names} for one in steps
         ]  # fmt: skip
         deepest = dict.fromkeys(names, COUNTS)
-        simulated = any(any(c.word for c in self._columns(test, f)) for f in self.bench.faults)
+        is_simulated = any(any(c.word for c in self._columns(test, f)) for f in self.bench.faults)
         for number, span in enumerate(spans):
-            if span is None or not simulated:
+            if span is None or not is_simulated:
                 continue
             scale = scale_of(test, self.bench.arrangements[test["supply"]])
-            touched = list(_touched(scale, bands, *span))
-            whole = sum(share for _, share in touched)
+            touching = list(touched_by(scale, bands, *span))
+            whole = sum(share for _, share in touching)
             if whole <= 0.0:
                 continue
             counts[number] = {
-                name: sum(share for band, share in touched if band.outcome == name) / whole
+                name: sum(share for band, share in touching if band.outcome == name) / whole
                 for name in names
             }
-            for band, share in touched:
+            for band, share in touching:
                 if share / whole > deepest[band.outcome]:
                     deepest[band.outcome] = share / whole
                     for now, one in zip(
@@ -242,17 +242,7 @@ class Weighing:
             shifted = self._shift(test["id"], numbers)[: len(drawn)]
             values[: len(shifted)] = shifted
         kernels = kernels_of(scale, values, drawn)
-        family = tuple(
-            (weight, kernel)
-            for weight, kernel in zip(self._weights(), kernels, strict=False)
-            if kernel is not None and weight > 0.0
-        )
-        wide = tuple((weight, kernel.widened(UNLISTED_SPREAD)) for weight, kernel in family)
-        word = CIRCUIT if family else 0.0
-        columns = [
-            Column(word, ((1.0, kernel),) if kernel is not None else family) for kernel in kernels
-        ]
-        columns.append(Column(min(word, UNLISTED_WORD), wide))
+        columns = columns_of(kernels, self._weights())
         rule = self._rule(test, fault)
         for column in columns:
             for band in bands_of(test):
@@ -367,6 +357,23 @@ class Weighing:
         ]
 
 
+def columns_of(kernels: Sequence[Kernel | None], weights: Sequence[float]) -> list[Column]:
+    """Each sampled design's column, the unlisted one last: who was not simulated reads like the
+    others by their weights, and that one like all of them, more widely spread."""
+    family = tuple(
+        (weight, kernel)
+        for weight, kernel in zip(weights, kernels, strict=False)
+        if kernel is not None and weight > 0.0
+    )
+    wide = tuple((weight, kernel.widened(UNLISTED_SPREAD)) for weight, kernel in family)
+    word = CIRCUIT if family else 0.0
+    columns = [
+        Column(word, ((1.0, kernel),) if kernel is not None else family) for kernel in kernels
+    ]
+    columns.append(Column(min(word, UNLISTED_WORD), wide))
+    return columns
+
+
 def marked_weights(units: Sequence[Document], marks: Mapping[str, float]) -> list[float]:
     """The units' weights by markings: near values on a scale of ratios, tempered until enough units
     count, a unit without a marked part only where too few have it."""
@@ -387,16 +394,16 @@ def marked_weights(units: Sequence[Document], marks: Mapping[str, float]) -> lis
     prior = exact if _count(exact) >= enough else prior
     top = max(log for log, weight in zip(logs, prior, strict=True) if weight)
 
-    def heated(heat: float) -> list[float]:
+    def at_heat(heat: float) -> list[float]:
         return [w and w * math.exp(heat * (log - top)) for w, log in zip(prior, logs, strict=True)]
 
     low, high = 0.0, 1.0
-    if _count(heated(1.0)) >= enough:
+    if _count(at_heat(1.0)) >= enough:
         low = 1.0
     for _ in range(0 if low else 30):
         middle = (low + high) / 2
-        low, high = (middle, high) if _count(heated(middle)) >= enough else (low, middle)
-    weights = heated(low)
+        low, high = (middle, high) if _count(at_heat(middle)) >= enough else (low, middle)
+    weights = at_heat(low)
     weights = [weight if weight >= NEGLIGIBLE * max(weights) else 0.0 for weight in weights]
     return [weight / sum(weights) for weight in weights]
 
@@ -405,55 +412,6 @@ def _count(weights: Sequence[float]) -> float:
     """How many equal units weights amount to."""
     squares = sum(weight * weight for weight in weights)
     return sum(weights) ** 2 / squares if squares else 0.0
-
-
-def _read(text: str) -> tuple[float, float] | None:
-    """The numbers a walk has written down: one, or the ends of a range; infinite over range."""
-    if text == "over range":
-        return math.inf, math.inf
-    numbers = [
-        float(number.replace("−", "-").replace(",", "")) * PREFIX[prefix]
-        for number, prefix, _ in _NUMBER.findall(text)
-    ]
-    if len(numbers) == 2:
-        return numbers[0], numbers[1]
-    if len(numbers) != 1:
-        return None
-    if re.match(r"\s*(>|≥|over|above|at least)", text):
-        return numbers[0], math.inf
-    if re.match(r"\s*(<|≤|under|below|at most)", text):
-        return -math.inf, numbers[0]
-    return numbers[0], numbers[0]
-
-
-def _span(bands: Sequence[Band], text: str) -> tuple[float, float] | None:
-    """Both ends of what was read, none under zero where no band is."""
-    span = _read(text) if bands else None
-    if span is None:
-        return None
-    edges = [e for band in bands for e in (band.low, band.high) if math.isfinite(e)]
-    if all(edge >= 0.0 for edge in edges):
-        return max(span[0], 0.0), max(span[1], 0.0)
-    return span
-
-
-def _touched(
-    scale: Scale, bands: Sequence[Band], low: float, high: float
-) -> Iterator[tuple[Band, float]]:
-    """Bands that a reading touches, and how far it counts as one of each."""
-    for band in bands:
-        if low == high == math.inf:
-            if band.high == math.inf:
-                yield band, 1.0
-        elif low == high:
-            inside = _past(scale, low, band.low) - _past(scale, low, band.high)
-            if inside > 1e-6:
-                yield band, inside
-        else:
-            least, most = max(low, band.low), min(high, band.high)
-            blind = scale.blind(least, most) if least < most else 0.0
-            if blind > 0.0:
-                yield band, blind
 
 
 def _ratio(scale: Scale, column: Column, band: Band, span: tuple[float, float]) -> float:
@@ -474,15 +432,6 @@ def _told_for(misread: Mapping[str, Any], true: str, report: str) -> float:
 def _shares(weights: Sequence[float]) -> list[float]:
     total = sum(weights)
     return [weight / total for weight in weights]
-
-
-def _past(scale: Scale, value: float, cut: float) -> float:
-    """How far a reading counts as beyond a cut: a logistic step."""
-    if cut <= scale.low:
-        return 1.0
-    if cut == math.inf:
-        return 0.0
-    return 0.5 * (1.0 + math.tanh((scale.place(value) - scale.place(cut)) / (2.0 * EDGE)))
 
 
 def _near(one: float, other: float) -> float:

@@ -200,9 +200,7 @@ class _Drawing:
         if reaches_in or makesafe.is_opened(model, state.opened):
             due = makesafe.stores_due(model, low, replace(state, supply=model.dead_supply))
         ahead = makesafe.on_the_way_in(model, low, state.opened) if reaches_in else ()
-        return _points(due), tuple(
-            ComingPoint.behind(store, opening) for store, opening in ahead
-        )
+        return _points(due), tuple(ComingPoint.behind(store, opening) for store, opening in ahead)
 
     def _keep(self, name: str, entry: Region | None, left: Region) -> None:
         self.regions[name] = (entry, left)

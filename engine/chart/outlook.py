@@ -110,7 +110,7 @@ class Follower:
             self.branch(name, job.outcomes[test][-1], job)
             return
         state = self.do(test, job, self.ask(name).state.opened)
-        self._hear(name, replace(job, state=state, asks={**job.asks, test: name}), bar=None)
+        self._hear(name, replace(job, state=state, asks={**job.asks, test: name}))
 
     def branch(self, name: str, outcome: int, job: Job) -> None:
         """Take a line from the ask `name`; where it leads to a recheck, read once more."""
@@ -126,16 +126,16 @@ class Follower:
             self.give_up(job.odds)
         else:
             state = self.do(ask.test, job)
-            self._hear(name, replace(job, state=state), bar=outcome)
+            self._hear(name, replace(job, state=state))
 
-    def _hear(self, name: str, job: Job, bar: int | None) -> None:
-        """Go on by each outcome that may be told; the barred one again leaves all undecided."""
+    def _hear(self, name: str, job: Job) -> None:
+        """Go on by each outcome that may be told."""
         test = self.ask(name).test
         before = job.outcomes.get(test, ())
         table = self.readings.again(test, before)
         for outcome in range(table.shape[1]):
             odds = job.odds * table[:, outcome]
-            if outcome == bar or odds.max() <= RARE:
+            if odds.max() <= RARE:
                 self.give_up(odds)
             else:
                 answers = {**job.outcomes, test: (*before, outcome)}

@@ -40,8 +40,7 @@ def arrivals(model: Model, plan: Plan, begin: State) -> dict[str, list[Arrival]]
                 here[fault] = here.get(fault, 0.0) + weight
         for outcome, child in node.branches.items():
             share = {f: w * model.row(node.test, f).get(outcome, 0.0) for f, w in here.items()}
-            left = {fault: weight for fault, weight in share.items() if weight > 0}
-            ways.setdefault(child, []).append(Arrival(node.state, left))
+            ways.setdefault(child, []).append(Arrival(node.state, share))
     return ways
 
 

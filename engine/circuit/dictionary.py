@@ -30,8 +30,10 @@ from __future__ import annotations
 
 import json
 import math
+from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -276,14 +278,32 @@ def _temper(weights: Sequence[float], logs: Sequence[float], enough: float) -> l
 
 def keep(dictionary: Dictionary, values: Mapping[str, float]) -> Dictionary | None:
     """The dictionary of those units alone that are near these values (as `narrow`)."""
+    key = tuple(sorted(values.items()))
+    for whole, markings, part in tuple(_KEPT):
+        if whole is dictionary and markings == key:
+            return part
+    part = _keep(dictionary, values)
+    _KEPT.append((dictionary, key, part))
+    return part
+
+
+_KEPT: deque[tuple[Dictionary, tuple[tuple[str, float], ...], Dictionary | None]] = deque(maxlen=64)
+"""What `keep` gave lately, by the dictionary itself: each complaint asks for the same parts."""
+
+
+def _keep(dictionary: Dictionary, values: Mapping[str, float]) -> Dictionary | None:
     weights = narrow(dictionary, values)
     if not weights:
         return None
     stay = [number for number, weight in enumerate(weights) if weight > 0.0]
 
+    narrower: dict[int, Cell] = {}  # faults that a test can't tell apart share their cell
+
     def of(cell: Cell) -> Cell:
-        samples = tuple(cell.samples[n] for n in stay if n < len(cell.samples))
-        return replace(cell, samples=samples)
+        if id(cell) not in narrower:
+            samples = tuple(cell.samples[n] for n in stay if n < len(cell.samples))
+            narrower[id(cell)] = replace(cell, samples=samples)
+        return narrower[id(cell)]
 
     units = tuple(replace(dictionary.units[n], weight=weights[n]) for n in stay)
     if len(stay) == len(dictionary.units):
@@ -308,10 +328,7 @@ def read(topology: str, mains: Mains, folder: Path = FOLDER) -> Dictionary | Non
     if not file.is_file():
         return None
     try:
-        plain = json.loads(file.read_text(encoding="utf-8"))
-        if plain["format"] != FORMAT:
-            raise ValueError(f"format {plain['format']}")
-        return _read(topology, mains, plain)
+        return _parse(topology, mains, file.read_text(encoding="utf-8"))
     except (OSError, ValueError, KeyError, TypeError, IndexError) as error:
         raise TroubleError(
             Trouble(
@@ -321,6 +338,15 @@ def read(topology: str, mains: Mains, folder: Path = FOLDER) -> Dictionary | Non
                 f"Run nextprobe derive {topology} again",
             )
         ) from None
+
+
+@lru_cache(maxsize=8)
+def _parse(topology: str, mains: Mains, text: str) -> Dictionary:
+    """Kept, for each complaint and depth of a topology goes by the same readings."""
+    plain = json.loads(text)
+    if plain["format"] != FORMAT:
+        raise ValueError(f"format {plain['format']}")
+    return _read(topology, mains, plain)
 
 
 def path(topology: str, mains: Mains, folder: Path = FOLDER) -> Path:

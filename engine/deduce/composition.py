@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
 from engine.deduce.exposure import Exposure
-from engine.deduce.facts import Fact, fact
+from engine.deduce.facts import Fact, Scalar, fact
 from engine.deduce.whereabouts import Unit
 from engine.deduce.whereabouts import facts as whereabouts
 from kb.language.knowledge import Knowledge
@@ -50,7 +50,11 @@ class Bench:
 
 
 def compose(knowledge: Knowledge, topology: Topology, bench: Bench) -> tuple[Fact, ...]:
-    """The facts of a unit. TroubleError if stages or parts don't fit together."""
+    """The facts of a unit. TroubleError if stages or parts don't fit together.
+
+    A part that nothing is marked on has neither `value` nor `marking`, one without a rating has no
+    `volts`; all other fields of a kind are always there.
+    """
     composer = _Composer(knowledge, topology, bench)
     composer.review()
     facts = tuple(composer.facts())
@@ -295,12 +299,15 @@ class _Composer:
         text = self._marking(name, part)
         where = ("stages", stage_name, "parts", name)
         value = self._number(name, text, kind.unit, (*where, "value"))
+        # what is marked nowhere is left out: a condition on it is not met, and nobody reads it as 0
+        marks: dict[str, Scalar] = {} if value is None else {"value": value, "marking": text}
+        volts = self._number(name, part.volts, "V", (*where, "volts"))
+        rating: dict[str, Scalar] = {} if volts is None else {"volts": volts}
         yield fact(
             "part", name=name, kind=part.kind, place=part.place, stage=stage_name,
-            says=_label(name, part, kind, text), words=part.says or kind.says,
-            value=value, marking=text,
+            says=_label(name, part, kind, text), words=part.says or kind.says, **marks,
             tolerance=kind.tolerance if part.tolerance is None else part.tolerance,
-            volts=self._number(name, part.volts, "V", (*where, "volts")), count=part.count,
+            **rating, count=part.count,
             behind=stage.behind or "", board=stage.board or "", package=part.package or name,
             renew_minutes=kind.renew_minutes, rating=kind.rating, proneness=kind.proneness,
         )
@@ -324,10 +331,10 @@ class _Composer:
             return self.bench.values[name]
         return part.when_mains.get(f"{self.bench.volts:g}", part.value)
 
-    def _number(self, name: str, text: str, unit: str, where: tuple[str, ...]) -> float:
-        """The value of a text, in the base unit of `unit` where one is given."""
+    def _number(self, name: str, text: str, unit: str, where: tuple[str, ...]) -> float | None:
+        """The value of a text, in the base unit of `unit` where one is given; None of no text."""
         if not text:
-            return 0.0
+            return None
         try:
             return (read_as(text, in_base(1, unit).unit) if unit else read_quantity(text)).value
         except ValueError as error:

@@ -11,12 +11,16 @@ Between steps each quantity is settled: the gravest claim about it goes on, the 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from typing import TypeVar
 
-from engine.deduce.chaining import compile_rules
+from engine.deduce import anatomy, offers
+from engine.deduce.chaining import Chainer, compile_rules
 from engine.deduce.composition import Bench, compose
-from engine.deduce.facts import Fact, Findings, fact
+from engine.deduce.facts import Fact, FieldError, Findings, V, View, fact
+from engine.deduce.hypotheses import Hypothesis, as_facts, singles, taken_along
 from engine.deduce.suppose import (
     MEND,
     Settlement,
@@ -28,40 +32,14 @@ from engine.deduce.suppose import (
     settle,
     value,
 )
-from engine.model.absence import NO_LIGHT, NO_PART, NO_RIG, NO_STAGE
+from engine.model.absence import NO_RIG
 from kb.language.knowledge import Knowledge
 from kb.language.schema import Rule
 from kb.trouble import Trouble, TroubleError
 
-OTHER = "other"
-"""What is not listed, as one fault; what else is not listed is a variant of it."""
 STEPS = ("survey", "offer", "suppose", "conclude")
-_MOST_TAKEN_ALONG = 0.95
-"""All that a short takes along is at most this share of it, so that it can always stand alone: no
-rule of the trade makes a second loss certain. Our choice."""
 
 Progress = Callable[[int, int], None]
-
-
-@dataclass(frozen=True, slots=True)
-class Hypothesis:
-    """A supposed fault. `brought` names its parts where the first one's short or surge took the
-    next along, and that, perhaps, a third."""
-
-    id: str
-    stage: str
-    parts: tuple[tuple[str, str], ...]
-    acts: tuple[tuple[str, str], ...]
-    share: float
-    says: str
-    variant_of: str | None = None
-    unlisted: str = ""
-    brought: tuple[str, ...] | None = None
-
-    @property
-    def supposal(self) -> Supposal:
-        """How its parts act."""
-        return Supposal(self.id, self.acts, self.unlisted)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +73,10 @@ class Deduction:
         """All facts of a kind that stand once, in order."""
         return tuple(self.once.of(kind))
 
+    def all(self, view: type[V]) -> tuple[V, ...]:
+        """All facts of a view's kind that stand once, in order."""
+        return tuple(self.once.all(view))
+
 
 class Reasoner:
     """Compiled steps of one knowledge base; deduces for any of its topologies."""
@@ -109,14 +91,15 @@ class Reasoner:
             )
             for step in STEPS
         }
-        self._chainers = {
-            step: compile_rules(self._rules[step], self._places)
-            for step in STEPS if step != "suppose"
-        }
+        self._chainers = {step: self._chainer(step) for step in STEPS if step != "suppose"}
         self._units: dict[tuple[Fact, ...], Unit] = {}
+        self._structures: dict[tuple[str, Bench], tuple[Findings, Findings]] = {}
         self._rigs_that_matter = frozenset(
             (MEND, *_constants(knowledge.rules.values(), "rigged", "does"))
         )
+
+    def _chainer(self, step: str) -> Chainer:
+        return compile_rules(self._rules[step], self._places)
 
     def deduce(self, topology: str, bench: Bench, progress: Progress | None = None) -> Deduction:
         """Everything implied. TroubleError for knowledge that doesn't fit together."""
@@ -128,28 +111,29 @@ class Reasoner:
         """Carry every hypothesis through every trial: the long part, the same for any complaint."""
         survey, offer = self._structure(topology, bench)
         unit = self._unit(offer.facts)
-        tests = list(offer.of("test"))
+        tests = list(offer.all(offers.Test))
         trials = self._trials(offer, tests)
         uses: _Uses = {}
-        for use in offer.of("use"):
-            around = scenes(self.knowledge, use.text("scene").split())
-            uses.setdefault(Trial(use.text("energy"), "unit", (), around), []).append(use)
-        single = self._hypotheses(survey)
+        for use in offer.all(anatomy.Use):
+            around = scenes(self.knowledge, use.scene.split())
+            uses.setdefault(Trial(use.energy, "unit", (), around), []).append(use)
+        single = singles(survey)
         counter = _Counter(len(single) * (len(uses) + len(set(trials.values()))), progress)
-        sound = self._in_use(unit, uses, Supposal("sound"), counter)
+        in_use = self._behaviours(topology, unit, uses, counter)
+        sound = in_use(Supposal("sound"))
         cases: list[tuple[Hypothesis, _Behaviour]] = []
         latent: list[Hypothesis] = []
         firings = set(survey.firings | offer.firings)
         for hypothesis in single:
-            behaviour = self._in_use(unit, uses, hypothesis.supposal, counter)
+            behaviour = in_use(hypothesis.supposal)
             firings |= behaviour.firings
-            pairs = self._pairs(hypothesis, behaviour, single)
+            pairs = taken_along(hypothesis, behaviour.brings, single)
             if behaviour.symptoms != sound.symptoms or not hypothesis.acts:
                 share = hypothesis.share - sum(pair.share for pair in pairs)
                 cases.append((replace(hypothesis, share=share), behaviour))
             else:
                 latent.append(hypothesis)
-            cases.extend(self._joint_cases(unit, uses, pairs, behaviour, single, counter))
+            cases.extend(_joint_cases(pairs, behaviour, single, in_use))
         hypotheses = tuple(hypothesis for hypothesis, _ in cases)
         values, fired_in_trials = self._trial_values(unit, hypotheses, tests, trials, counter)
         return Exploration(
@@ -165,15 +149,16 @@ class Reasoner:
         survey, offer = self._structure(topology, bench)
         hypotheses = exploration.hypotheses
         names = {hypothesis.id for hypothesis in hypotheses}
-        facts = [f for f in offer.facts if f.kind != "fault" or f.text("name") in names]
-        facts.extend(self._fault_facts(hypotheses))
+        latent_facts = {fault.fact for fault in offer.all(anatomy.Fault) if fault.name not in names}
+        facts = [item for item in offer.facts if item not in latent_facts]
+        facts.extend(as_facts(hypotheses))
         facts.extend(
             Fact("in-use", (("fault", name), *symptoms.items()))
             for name, symptoms in exploration.in_use.items()
         )
         if bench.complaint is not None:
             facts.append(fact("complaint", **{"is": bench.complaint}))
-        once = self._step("conclude", facts)
+        once = self._step("conclude", facts, topology)
         return Deduction(
             self.knowledge,
             offer.facts,
@@ -189,31 +174,44 @@ class Reasoner:
         return self._structure(topology, bench)
 
     def _structure(self, topology: str, bench: Bench) -> tuple[Findings, Findings]:
-        unit = compose(self.knowledge, self.knowledge.topologies[topology], bench)
-        survey = self._step("survey", unit)
-        return survey, self._step("offer", survey.facts)
+        key = (topology, replace(bench, complaint=None))  # a unit is built as it is built
+        structure = self._structures.get(key)
+        if structure is None:
+            unit = compose(self.knowledge, self.knowledge.topologies[topology], bench)
+            survey = self._step("survey", unit, topology)
+            structure = survey, self._step("offer", survey.facts, topology)
+            _keep(self._structures, key, structure)
+        return structure
 
     def explain(
         self, deduction: Deduction, test: str, hypothesis: str
     ) -> tuple[Settlement, Fact | None]:
         """Run the one trial behind a cell again and give what it settled, and the claim shown."""
-        test_fact = next(f for f in deduction.of("test") if f.text("name") == test)
-        trial = self._trials(deduction.once, [test_fact])[test]
+        offer = next(offer for offer in deduction.all(offers.Test) if offer.name == test)
+        trial = self._trials(deduction.once, [offer])[test]
         candidate = next(h for h in deduction.hypotheses if h.id == hypothesis)
-        goals = frozenset({test_fact.text("looks_at")})
+        goals = frozenset({offer.looks_at})
         settlement = self._unit(deduction.unit).suppose(candidate.supposal, trial, goals)
-        return settlement, settlement.claims.get((test_fact.text("looks_at"), test_fact.text("at")))
+        return settlement, settlement.claims.get((offer.looks_at, offer.at))
 
     def _unit(self, structure: tuple[Fact, ...]) -> Unit:
-        if structure not in self._units:
-            self._units[structure] = Unit(
-                self.knowledge, self._rules["suppose"], self._places, structure
-            )
-        return self._units[structure]
+        unit = self._units.get(structure)
+        if unit is None:
+            unit = Unit(self.knowledge, self._rules["suppose"], self._places, structure)
+            _keep(self._units, structure, unit)
+        return unit
 
-    def _step(self, step: str, facts: Iterable[Fact]) -> Findings:
-        """Run a step; of each quantity only the gravest claim goes on."""
+    def _step(self, step: str, facts: Iterable[Fact], topology: str) -> Findings:
+        """Run a step; of each quantity only the gravest claim goes on.
+
+        TroubleError if a conclusion lacks what its kind always has, so that whoever reads it later
+        need not ask.
+        """
         findings = self._chainers[step].run(facts)
+        with self._refusal(topology, findings):
+            for conclusion in findings.causes:
+                if (view := _VIEWS.get(conclusion.kind)) is not None:
+                    view.of(conclusion)
         settlement = settle(self.knowledge, ranks(self.knowledge), findings)
         keep = set(settlement.claims.values())
         kinds = self.knowledge.quantities
@@ -223,194 +221,143 @@ class Reasoner:
             findings.firings,
         )
 
-    def _trials(self, offer: Findings, tests: Iterable[Fact]) -> dict[str, Trial]:
-        rigs = {rig.text("name"): rig for rig in offer.facts if rig.kind == "rig"}
+    @contextmanager
+    def _refusal(self, topology: str, findings: Findings) -> Iterator[None]:
+        """Tells a fact that lacks a field, met within, as a trouble of the rule that made it."""
+        try:
+            yield
+        except FieldError as error:
+            cause = findings.causes.get(error.fact)
+            rule = cause.rule if cause is not None else ""
+            raise TroubleError(
+                Trouble(
+                    "KB306", self.knowledge.place("rules", rule),
+                    f"In {topology}, rule '{rule}' concludes '{error.fact}' {error.why}",
+                    f"Let that conclusion give `{error.field}:` of the sort that its kind has",
+                )
+            ) from error
+
+    def _trials(self, offer: Findings, tests: Iterable[offers.Test]) -> dict[str, Trial]:
+        rigs = {rig.name: rig for rig in offer.all(offers.Rig)}
         trials: dict[str, Trial] = {}
         for test in tests:
-            fields = dict(test.fields)
-            arrangement = self.knowledge.arrangements.get(str(fields["supply"]))
+            arrangement = self.knowledge.arrangements.get(test.supply)
             if arrangement is None:
-                raise self._trouble(offer, test, f"needs the unknown supply '{fields['supply']}'")
-            rig_name = str(fields["rig"])
-            scene = str(fields.get("scene", "")).split()
-            rig: tuple[tuple[str, str], ...] = ()
-            if rig_name != NO_RIG:
-                if rig_name not in rigs:
-                    why = f"needs the rig '{rig_name}', which no rule offers"
+                raise self._trouble(offer, test, f"needs the unknown supply '{test.supply}'")
+            scene = test.scene.split()
+            fitting: tuple[tuple[str, str], ...] = ()
+            if test.rig != NO_RIG:
+                rig = rigs.get(test.rig)
+                if rig is None:
+                    why = f"needs the rig '{test.rig}', which no rule offers"
                     raise self._trouble(offer, test, why)
-                rig_fields = dict(rigs[rig_name].fields)
-                scene += str(rig_fields.get("scene", "")).split()
-                if rig_fields["does"] in self._rigs_that_matter:
-                    rig = ((str(rig_fields["does"]), str(rig_fields["on"])),)
-            energy = str(fields.get("energy", arrangement.energy))
-            feeds = "unit" if "energy" in fields else arrangement.feeds
-            trials[str(fields["name"])] = Trial(energy, feeds, rig, scenes(self.knowledge, scene))
+                scene += rig.scene.split()
+                if rig.does in self._rigs_that_matter:
+                    fitting = ((rig.does, rig.on),)
+            energy = arrangement.energy if test.energy is None else test.energy
+            feeds = arrangement.feeds if test.energy is None else "unit"
+            trials[test.name] = Trial(energy, feeds, fitting, scenes(self.knowledge, scene))
         return trials
 
-    def _trouble(self, offer: Findings, test: Fact, what: str) -> TroubleError:
-        cause = offer.causes.get(test)
+    def _trouble(self, offer: Findings, test: offers.Test, what: str) -> TroubleError:
+        cause = offer.causes.get(test.fact)
         place = self.knowledge.place("rules", cause.rule if cause is not None else "")
         return TroubleError(
-            Trouble("KB302", place, f"Test '{test.text('name')}' {what}", "Mend the offering rule")
+            Trouble("KB302", place, f"Test '{test.name}' {what}", "Mend the offering rule")
         )
 
-    def _hypotheses(self, survey: Findings) -> list[Hypothesis]:
-        modes = {(m.text("part"), m.text("name")): m for m in survey.of("mode")}
-        parts = {p.text("name"): p for p in survey.of("part")}
-        hypotheses: list[Hypothesis] = []
-        for fault in survey.of("fault"):
-            name, part, acts = fault.text("name"), fault.text("part"), fault.text("acts")
-            if part == NO_PART:
-                fields = dict(fault.fields)
-                light = str(fields.get("light", NO_LIGHT)) if acts == "unlisted" else ""
-                says = "something that is not listed" if light else "no fault found"
-                hypotheses.append(
-                    Hypothesis(
-                        name, NO_STAGE, (), (), float(fields.get("share", 1.0)),
-                        str(fields.get("says", says)), OTHER if light and name != OTHER else None,
-                        unlisted=light,
+    def _behaviours(
+        self, topology: str, unit: Unit, uses: _Uses, counter: _Counter
+    ) -> Callable[[Supposal], _Behaviour]:
+        """What the owner would see of a unit, and which parts a fault takes along, by supposal."""
+
+        def in_use(supposal: Supposal) -> _Behaviour:
+            symptoms: dict[str, str] = {}
+            brings: dict[anatomy.Consequence, None] = {}
+            firings: set[str] = set()
+            for trial, trial_uses in uses.items():
+                goals = frozenset({anatomy.Consequence.kind, *(use.quantity for use in trial_uses)})
+                settlement = unit.suppose(supposal, trial, goals)
+                counter.one()
+                for use in trial_uses:
+                    symptoms[use.symptom] = value(
+                        self.knowledge, settlement, use.quantity, use.at
                     )
-                )
-                continue
-            mode = modes[part, name.removeprefix(f"{part}-")]
-            record = parts[part]
-            parent = mode.text("parent")
-            hypotheses.append(
-                Hypothesis(
-                    name,
-                    fault.text("stage"),
-                    ((part, mode.text("name")),),
-                    ((part, acts),),
-                    record.number("proneness") * record.number("count") * mode.number("share"),
-                    f"{record.text('says')}: {mode.text('says')}",
-                    f"{part}-{parent}" if parent else None,
-                )
-            )
-        return hypotheses
+                with self._refusal(topology, settlement.findings):
+                    brings.update(dict.fromkeys(settlement.findings.all(anatomy.Consequence)))
+                firings |= settlement.findings.firings
+            return _Behaviour(symptoms, tuple(brings), frozenset(firings))
 
-    def _joint_cases(
-        self,
-        unit: Unit,
-        uses: _Uses,
-        pairs: Iterable[Hypothesis],
-        alone: _Behaviour,
-        single: Iterable[Hypothesis],
-        counter: _Counter,
-    ) -> Iterable[tuple[Hypothesis, _Behaviour]]:
-        """Each pair with what it shows, and what its second part takes along in its turn.
-
-        What the cause `alone` might have taken along as well is no turn: that ends with the first.
-        """
-        for pair in pairs:
-            behaviour = self._in_use(unit, uses, pair.supposal, counter)
-            later = replace(
-                behaviour, brings=tuple(f for f in behaviour.brings if f not in alone.brings)
-            )
-            trios = self._pairs(pair, later, single)
-            share = pair.share - sum(trio.share for trio in trios)
-            yield replace(pair, share=share), behaviour
-            for trio in trios:
-                yield trio, self._in_use(unit, uses, trio.supposal, counter)
-
-    def _pairs(
-        self, cause: Hypothesis, behaviour: _Behaviour, single: Iterable[Hypothesis]
-    ) -> list[Hypothesis]:
-        pairs: list[Hypothesis] = []
-        for consequence in behaviour.brings:
-            part = consequence.text("part")
-            if not cause.acts or part in dict(cause.acts):
-                continue
-            second = next((h for h in single if h.acts and h.acts[0][0] == part), None)
-            if second is None:
-                continue
-            label = second.says.partition(":")[0]
-            pairs.append(
-                Hypothesis(
-                    f"{cause.id}-took-{part}",
-                    cause.stage,
-                    (*cause.parts, (part, consequence.text("mode"))),
-                    (*cause.acts, (part, consequence.text("acts"))),
-                    cause.share * consequence.number("odds"),
-                    f"{cause.says}; {label} {consequence.text('says')}",
-                    brought=(*(name for name, _ in cause.acts), part),
-                )
-            )
-        # several parts in line may each go, but never two for one short: the first ends it
-        taken_along = sum(pair.share for pair in pairs)
-        most = _MOST_TAKEN_ALONG * cause.share
-        scale = min(1.0, most / taken_along) if taken_along > 0 else 1.0
-        return [replace(pair, share=pair.share * scale) for pair in pairs]
-
-    def _in_use(
-        self,
-        unit: Unit,
-        uses: _Uses,
-        supposal: Supposal,
-        counter: _Counter,
-    ) -> _Behaviour:
-        symptoms: dict[str, str] = {}
-        brings: dict[Fact, None] = {}
-        firings: set[str] = set()
-        for trial, trial_uses in uses.items():
-            goals = frozenset({"brings", *(use.text("of") for use in trial_uses)})
-            settlement = unit.suppose(supposal, trial, goals)
-            counter.one()
-            for use in trial_uses:
-                symptoms[use.text("as")] = value(
-                    self.knowledge, settlement, use.text("of"), use.text("at")
-                )
-            brings.update(dict.fromkeys(settlement.findings.of("brings")))
-            firings |= settlement.findings.firings
-        return _Behaviour(symptoms, tuple(brings), frozenset(firings))
+        return in_use
 
     def _trial_values(
         self,
         unit: Unit,
         hypotheses: Iterable[Hypothesis],
-        tests: list[Fact],
+        tests: list[offers.Test],
         trials: Mapping[str, Trial],
         counter: _Counter,
     ) -> tuple[dict[tuple[str, str], str], set[str]]:
         values: dict[tuple[str, str], str] = {}
         firings: set[str] = set()
-        by_trial: dict[Trial, list[Fact]] = {}
+        by_trial: dict[Trial, list[offers.Test]] = {}
         for test in tests:
-            by_trial.setdefault(trials[test.text("name")], []).append(test)
+            by_trial.setdefault(trials[test.name], []).append(test)
         for hypothesis in hypotheses:
             for trial, trial_tests in by_trial.items():
-                goals = frozenset(test.text("looks_at") for test in trial_tests)
+                goals = frozenset(test.looks_at for test in trial_tests)
                 settlement = unit.suppose(hypothesis.supposal, trial, goals)
                 counter.one()
                 firings |= settlement.findings.firings
                 for test in trial_tests:
-                    values[test.text("name"), hypothesis.id] = value(
-                        self.knowledge, settlement, test.text("looks_at"), test.text("at")
+                    values[test.name, hypothesis.id] = value(
+                        self.knowledge, settlement, test.looks_at, test.at
                     )
         return values, firings
 
-    def _fault_facts(self, hypotheses: Iterable[Hypothesis]) -> Iterable[Fact]:
-        for hypothesis in hypotheses:
-            if hypothesis.brought is not None:
-                first, second, *third = hypothesis.brought
-                yield fact(
-                    "fault", name=hypothesis.id, part=first, stage=hypothesis.stage,
-                    acts=hypothesis.acts[0][1], joint="joint",
-                )
-                named = {"fault": hypothesis.id, "first": first, "second": second}
-                if third:
-                    yield fact("trio", **named, third=third[0])
-                else:
-                    yield fact("pair", **named)
+
+def _keep(values: dict[_Key, _Value], key: _Key, value: _Value) -> None:
+    """Keep a value beside the last few."""
+    values[key] = value
+    while len(values) > _MOST_KEPT:
+        del values[next(iter(values))]
 
 
-_Uses = dict[Trial, list[Fact]]
+_Key = TypeVar("_Key")
+_Value = TypeVar("_Value")
+_MOST_KEPT = 8
+"""Units that a reasoner has at hand: explored and concluded at one go. Of the algorithm."""
+_VIEWS: Mapping[str, type[View]] = {
+    view.kind: view for view in (*anatomy.VIEWS, *offers.VIEWS)
+}
+_Uses = dict[Trial, list[anatomy.Use]]
 
 
 @dataclass(frozen=True, slots=True)
 class _Behaviour:
     symptoms: Mapping[str, str]
-    brings: tuple[Fact, ...]
+    brings: tuple[anatomy.Consequence, ...]
     firings: frozenset[str]
+
+
+def _joint_cases(
+    pairs: Iterable[Hypothesis],
+    alone: _Behaviour,
+    single: Iterable[Hypothesis],
+    in_use: Callable[[Supposal], _Behaviour],
+) -> Iterator[tuple[Hypothesis, _Behaviour]]:
+    """Each pair with what it shows, and what its second part takes along in its turn.
+
+    What the cause `alone` might have taken along as well is no turn: that ends with the first.
+    """
+    for pair in pairs:
+        behaviour = in_use(pair.supposal)
+        later = [own for own in behaviour.brings if own not in alone.brings]
+        trios = taken_along(pair, later, single)
+        share = pair.share - sum(trio.share for trio in trios)
+        yield replace(pair, share=share), behaviour
+        for trio in trios:
+            yield trio, in_use(trio.supposal)
 
 
 class _Counter:

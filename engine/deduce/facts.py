@@ -1,9 +1,19 @@
-"""Facts, and the causes they keep."""
+"""Facts, and the causes they keep.
+
+Rules know a fact's fields by name. Python reads them through a `View` of its kind, which has them
+as typed attributes: `engine.deduce.anatomy` and `engine.deduce.offers` have the kinds. Look-ups by
+name are for what is generic: matching, joining and filling templates.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import dataclasses
+import functools
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from typing import Any, ClassVar, Self, TypeVar
+
+from kb.language.bounds import is_number
 
 Scalar = str | float | int | bool
 
@@ -33,6 +43,12 @@ class Fact:
         """A field as a number."""
         return float(self[name])
 
+    @property
+    def content(self) -> tuple[object, ...]:
+        """Its fields and all its detail, to tell whether two facts say the same throughout."""
+        detail = sorted((key, str(text)) for key, text in self.detail.items())
+        return (self.fields, tuple(detail))
+
     def __str__(self) -> str:
         """The kind and its first few short fields: enough to tell one fact from another."""
         texts = [f"{key} {_short(value)}" for key, value in self.fields if _tells(value)]
@@ -54,6 +70,120 @@ def _short(value: Scalar) -> str:
 def fact(kind: str, /, **fields: Scalar) -> Fact:
     """A fact from keyword fields, in the order given."""
     return Fact(kind, tuple(fields.items()))
+
+
+class FieldError(Exception):
+    """A fact lacks a field that its kind always has, or has one of another sort; says so in words.
+
+    `field` is that field's name.
+    """
+
+    def __init__(self, fact: Fact, field_name: str, why: str) -> None:
+        super().__init__(why)
+        self.fact, self.field, self.why = fact, field_name, why
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """How an attribute of a view is read: the field's name, its sort as annotated (`str`, `float`,
+    `bool`, `| None` where the fact may lack it), and what stands for one that is lacking."""
+
+    attribute: str
+    field: str
+    sort: str
+    otherwise: object
+
+    @property
+    def may_lack(self) -> bool:
+        """Whether a fact without the field can be read."""
+        return self.otherwise is not dataclasses.MISSING
+
+    def value(self, fact: Fact, own: Mapping[str, Scalar]) -> Any:
+        """The attribute's value. FieldError if the fact has none, or none of this sort."""
+        value = own.get(self.field)
+        if value is None:
+            if not self.may_lack:
+                raise FieldError(fact, self.field, f"without its field '{self.field}'")
+            return self.otherwise
+        if self.sort.startswith("float"):
+            return as_number(fact, self.field, value)
+        if self.sort.startswith("str"):
+            return str(value)
+        if not isinstance(value, bool):
+            why = f"whose '{self.field}' is neither true nor false: {value!r}"
+            raise FieldError(fact, self.field, why)
+        return value
+
+
+def as_number(fact: Fact, name: str, value: object) -> float:
+    """A number of a fact's field. FieldError for a text or truth, and for what is not finite."""
+    if not is_number(value):
+        raise FieldError(fact, name, f"whose '{name}' is no number: {value!r}")
+    return float(value)  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """A fact of one kind with those of its fields that Python reads.
+
+    Each attribute is the field of its name, or of the name in its metadata under `FIELD`, where
+    Python has another use for that word. An attribute with a default is a field that the fact may
+    lack, and no number has a default but None, so that nothing lacking is reckoned with.
+    """
+
+    fact: Fact
+    kind: ClassVar[str]
+
+    @classmethod
+    def of(cls, fact: Fact) -> Self:
+        """The view of a fact of this kind. FieldError if it lacks what the kind always has."""
+        return cls(fact, **attributes(cls, fact))
+
+
+FIELD = "field"
+"""Under what an attribute's metadata names the field it reads; "" for what is no field."""
+
+
+@functools.cache
+def readings(view: type[View]) -> tuple[Reading, ...]:
+    """How each attribute of a view is read, in order."""
+    return tuple(
+        Reading(own.name, own.metadata.get(FIELD, own.name), str(own.type), own.default)
+        for own in dataclasses.fields(view)
+        if own.name != _FACT and own.metadata.get(FIELD) != ""
+    )
+
+
+def attributes(view: type[View], fact: Fact) -> dict[str, Any]:
+    """What the fact's fields give for each attribute of a view. FieldError as `View.of`."""
+    own = dict(fact.fields)
+    how = readings(view)  # type: ignore[arg-type]  # a class is hashable whatever its objects are
+    return {reading.attribute: reading.value(fact, own) for reading in how}
+
+
+_FACT = "fact"
+V = TypeVar("V", bound=View)
+
+
+def views_of(view: type[V], facts: Iterable[Fact]) -> Iterator[V]:
+    """All facts of the view's kind, in order. FieldError as `View.of`."""
+    return (view.of(item) for item in facts if item.kind == view.kind)
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A fact that claims a value of a quantity, its kind, at some place; None for what it lacks."""
+
+    fact: Fact
+    at: str | None
+    value: str | None
+
+    @classmethod
+    def of(cls, fact: Fact) -> Self:
+        """What a fact of a quantity claims."""
+        own = dict(fact.fields)
+        at, value = own.get("at"), own.get("is")
+        return cls(fact, None if at is None else str(at), None if value is None else str(value))
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +209,10 @@ class Findings:
     def of(self, kind: str) -> Iterator[Fact]:
         """All facts of a kind, in order."""
         return (item for item in self.facts if item.kind == kind)
+
+    def all(self, view: type[V]) -> Iterator[V]:
+        """All facts of a view's kind, in order. FieldError as `View.of`."""
+        return views_of(view, self.facts)
 
     def chain(self, conclusion: Fact) -> Iterator[tuple[int, Fact, Cause | None]]:
         """The conclusion and, below it, everything it stands on: (depth, fact, cause).

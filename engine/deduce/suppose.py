@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from engine.deduce import anatomy
 from engine.deduce.chaining import Chainer
-from engine.deduce.facts import Fact, Findings, fact
+from engine.deduce.facts import Claim, Fact, Findings, fact, views_of
 from engine.deduce.grounding import concluded_kinds, ground, relevant_kinds
 from kb.language.knowledge import Knowledge
 from kb.language.schema import Rule
@@ -80,9 +81,9 @@ class Unit:
         self._ranks = ranks(knowledge)
         self._rules, self._places, self._structure = tuple(rules), places, tuple(structure)
         self._healthy = {
-            part.text("name"): fact("condition", part=part.text("name"), acts="healthy")
-            for part in self._structure if part.kind == "part"
-        }  # fmt: skip
+            part.name: fact("condition", part=part.name, acts="healthy")
+            for part in views_of(anatomy.Part, self._structure)
+        }
         self._claims = _claims(knowledge, self._ranks, Findings(self._structure, {}, frozenset()))
         self._chainers: dict[frozenset[str], Chainer] = {}
         self._needed: dict[frozenset[str] | None, frozenset[str]] = {}
@@ -137,7 +138,7 @@ def ranks(knowledge: Knowledge) -> Ranks:
     }
 
 
-Claims = Mapping[tuple[str, str], tuple[int, Fact]]
+Claims = Mapping[tuple[str, str], tuple[int, Claim]]
 """Of each quantity at each place the gravest claim, with its rank."""
 
 
@@ -151,8 +152,8 @@ def settle(
     """
     best = _claims(knowledge, ranks, findings, standing)
     return Settlement(
-        {key: claim.text("is") for key, (_, claim) in best.items()},
-        {key: claim for key, (_, claim) in best.items()},
+        {key: str(claim.value) for key, (_, claim) in best.items()},
+        {key: claim.fact for key, (_, claim) in best.items()},
         findings,
     )
 
@@ -161,16 +162,16 @@ def _claims(
     knowledge: Knowledge, ranks: Ranks, findings: Findings, standing: Claims | None = None
 ) -> Claims:
     """The gravest claims, the first of equals; with `standing`, of what is beyond these."""
-    best: dict[tuple[str, str], tuple[int, Fact]] = dict(standing or {})
+    best: dict[tuple[str, str], tuple[int, Claim]] = dict(standing or {})
     facts = findings.facts if standing is None else findings.facts[findings.standing:]
-    for claim in facts:
-        if claim.kind not in ranks:
+    for item in facts:
+        if item.kind not in ranks:
             continue
-        fields = dict(claim.fields)
-        rank = ranks[claim.kind].get(str(fields.get("is")))
-        if rank is None or "at" not in fields:
-            raise _no_claim(knowledge, findings, claim)
-        key = (claim.kind, str(fields["at"]))
+        claim = Claim.of(item)
+        rank = None if claim.value is None else ranks[item.kind].get(claim.value)
+        if rank is None or claim.at is None:
+            raise _no_claim(knowledge, findings, item)
+        key = (item.kind, claim.at)
         if key not in best or rank < best[key][0]:
             best[key] = (rank, claim)
     return best

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -26,11 +27,12 @@ _MEGOHMS_OVER = (1e7, 6e7)
 megohms at which highest ranges end (meter manuals) to the last of them. The half is our choice."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Density:
     """A mixture over one scale: kernel `centres` and `widths` with `weights`, mass `over` range.
 
-    Weights sum to 1 - over. No kernels at all: the background alone.
+    Weights sum to 1 - over. No kernels at all: the background alone. Nobody may write to its
+    arrays: equal readings share one density.
     """
 
     scale: Scale
@@ -51,9 +53,7 @@ class Density:
 
     def under(self, values: Floats) -> Floats:
         """What part of the kernels lies under each value (base unit); over range is under none."""
-        places = np.arcsinh(np.clip(values, self.scale.low, self.scale.high) / self.scale.bend)
-        below: Floats = student_below((places[:, None] - self.centres) / self.widths) @ self.weights
-        return below
+        return _under(self, values.tobytes())
 
     def cells(self, edges: Floats) -> Floats:
         """Masses between even steps of the scale, and last of all that of over range.
@@ -116,6 +116,14 @@ def around(
     `whole` are the weights before anything was known of the unit: kernels stay as wide as they make
     them, for fewer siblings left know no more of the unit than many.
     """
+    return _around(scale, tuple(values), tuple(weights), tuple(whole))
+
+
+@lru_cache(maxsize=8192)
+def _around(
+    scale: Scale, values: tuple[float, ...], weights: tuple[float, ...], whole: tuple[float, ...]
+) -> Density:
+    """Kept, since faults that a test can't tell apart have the same readings, at each complaint."""
     readings = np.array(values, dtype=np.float64)
     shares = np.array(weights, dtype=np.float64)
     total = float(shares.sum())
@@ -131,6 +139,18 @@ def around(
     return Density(
         scale, centres, np.hypot(widths, max(NARROWEST, spread)), masses, float(shares @ over)
     )
+
+
+@lru_cache(maxsize=4096)
+def _under(density: Density, values: bytes) -> Floats:
+    """`Density.under`, kept: cuts are sought among the same values for each fault and complaint."""
+    scale = density.scale
+    inside = np.clip(np.frombuffer(values), scale.low, scale.high)
+    places = np.arcsinh(inside / scale.bend)
+    away = (places[:, None] - density.centres) / density.widths
+    below: Floats = student_below(away) @ density.weights
+    below.flags.writeable = False
+    return below
 
 
 def over_odds(scale: Scale, value: float) -> float:

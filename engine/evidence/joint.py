@@ -217,18 +217,6 @@ class Joint:
         shares: Floats = odds / odds.sum(axis=1, keepdims=True)
         return shares
 
-    def design_odds(self, history: History, belief: Mapping[str, float]) -> Floats:
-        """[N + 1] odds of each design after all readings, over all faults; unlisted last."""
-        odds = np.array([belief.get(fault.id, 0.0) for fault in self.witness.model.faults])
-        total: Floats = odds @ self.designs(history)
-        return total
-
-    def outcome_odds(self, history: History, test: str) -> Floats:
-        """[F, O] odds of each true outcome of a test not done yet, after all readings so far."""
-        odds = self.table(self.witness.model.test(test)).odds
-        rows: Floats = np.einsum("fn,fno->fo", self.designs(history), odds)
-        return rows
-
     def _table(self, test: Test) -> Table:
         witness = self.witness
         faults = [fault.id for fault in witness.model.faults]
@@ -344,20 +332,20 @@ def _parts(kernels: Kernels, answer: Answer) -> list[tuple[readings.Band, float,
     if answer.reading == OVER:
         heights = kernels.heights(math.inf)
         return [(band, 1.0, heights) for band in kernels.bands if band.high == math.inf]
-    touched = []
+    touching = []
     if low == high:
         heights = kernels.heights(low)
         for band in kernels.bands:
             inside = scale.inside(low, band.low, band.high)
             if inside > NOT_INSIDE:
-                touched.append((band, inside, heights))
-        return touched
+                touching.append((band, inside, heights))
+        return touching
     for band in kernels.bands:
         least, most = max(low, band.low), min(high, band.high)
         blind = tables.blind_of(scale, least, most) if least < most else 0.0
         if blind > 0.0:
-            touched.append((band, blind, kernels.inside(least, most) / blind))
-    return touched
+            touching.append((band, blind, kernels.inside(least, most) / blind))
+    return touching
 
 
 NOT_INSIDE = 1e-6

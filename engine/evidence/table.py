@@ -168,8 +168,8 @@ def measured(
         for c, k in zip(centres, stands & (over < 1.0), strict=True)
     ])  # fmt: skip
     widths = np.hypot(meter, spreads[:, None])
-    simulated = stands.any(axis=1)
-    pool = np.where(simulated, np.maximum(faults, _LEAST), 0.0)
+    is_simulated = stands.any(axis=1)
+    pool = np.where(is_simulated, np.maximum(faults, _LEAST), 0.0)
     pool = pool / pool.sum()
     family = Kernels(
         on, tuple(parts), centres, widths, over, stands.astype(np.float64), prior, drawn, pool,
@@ -180,7 +180,7 @@ def measured(
     masses = np.zeros((*by_band.shape[:2], len(ids)))
     for number, band in enumerate(parts):
         masses[:, :, ids.index(band.outcome)] = by_band[:, :, number]
-    words = _words(np.tile(simulated[:, None], (1, count)), word)
+    words = _words(np.tile(is_simulated[:, None], (1, count)), word)
     odds = (1.0 - words)[:, :, None] * rules[:, None, :] + words[:, :, None] * masses
     whole = np.einsum("f,n,fno->o", pool, drawn, masses[:, :-1])
     kernels = replace(family, masses=whole)
@@ -216,8 +216,8 @@ def watched(
     own = (shown + unseen * even) / (1.0 + unseen)
     columns = np.where(stands[:, :, None], own, family[:, None, :])
     columns = np.concatenate([columns, family[:, None, :]], axis=1)
-    simulated = np.tile(stands.any(axis=1)[:, None], (1, count))
-    words = _words(simulated, word)
+    is_simulated = np.tile(stands.any(axis=1)[:, None], (1, count))
+    words = _words(is_simulated, word)
     odds = (1.0 - words)[:, :, None] * rules[:, None, :] + words[:, :, None] * columns
     return Table(words, rules, odds)
 

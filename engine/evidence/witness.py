@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 
@@ -41,6 +42,11 @@ class Witness:
     _densities: dict[tuple[str, str], Density] = field(
         default_factory=dict, compare=False, repr=False
     )
+    # of cells by identity: faults that a test can't tell apart share theirs
+    _of_cells: dict[tuple[str, int], Density] = field(
+        default_factory=dict, compare=False, repr=False
+    )
+    _scales: dict[str, Scale] = field(default_factory=dict, compare=False, repr=False)
 
     def density(self, test: Test, fault: str) -> Density:
         """The density of a measured test under a fault; the background where nothing was derived.
@@ -49,12 +55,16 @@ class Witness:
         """
         own = self._densities.get((test.id, fault))
         if own is None:
-            on = scale(self.model, test)
-            if on is None:
-                raise KeyError(test.id)
-            own = self._derive_density(test, fault, on)
+            own = self._derive_density(test, fault, self._scale(test))
             self._densities[test.id, fault] = own
         return own
+
+    def _scale(self, test: Test) -> Scale:
+        on = self._scales.get(test.id) or scale(self.model, test)
+        if on is None:
+            raise KeyError(test.id)
+        self._scales[test.id] = on
+        return on
 
     def read(self, test: Test, fault: str) -> bool:
         """Whether the circuit has a word for a cell."""
@@ -108,14 +118,20 @@ class Witness:
         cell = self._cell(test, fault)
         if self.dictionary is None or cell is None:
             return densities.background(on)
-        units = self.make.weights or tuple(unit.weight for unit in self.dictionary.units)
-        weights = tuple(unit.weight for unit in self.dictionary.units)
+        own = self._of_cells.get((test.id, id(cell)))
+        if own is None:
+            own = self._of_cells[test.id, id(cell)] = self._around(test, cell, self.dictionary, on)
+        return own
+
+    def _around(self, test: Test, cell: Cell, dictionary: Dictionary, on: Scale) -> Density:
+        units = self.make.weights or tuple(unit.weight for unit in dictionary.units)
+        weights = tuple(unit.weight for unit in dictionary.units)
         points = [
             (value, weight, before)
             for value, weight, before in zip(
                 self._values(test.id, cell),
-                (_nominal(self.dictionary, units), *units),
-                (_nominal(self.dictionary, weights), *weights),
+                (_nominal(dictionary, units), *units),
+                (_nominal(dictionary, weights), *weights),
                 strict=False,
             )
             if value is not None
@@ -181,6 +197,10 @@ OVER = "over range"
 
 def _is_beyond(beyond: tuple[Beyond, ...], fault: str, test: str) -> bool:
     return any(
-        re.fullmatch(entry.faults, fault) and re.fullmatch(entry.tests or ".*", test)
-        for entry in beyond
+        _matches(entry.faults, fault) and _matches(entry.tests or ".*", test) for entry in beyond
     )
+
+
+@lru_cache(maxsize=16384)
+def _matches(pattern: str, name: str) -> bool:
+    return re.fullmatch(pattern, name) is not None

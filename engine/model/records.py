@@ -391,9 +391,19 @@ def document_sha256(plain: Mapping[str, Any]) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
+_SCALARS = frozenset({str, float, int, bool, type(None)})
+_FIELD_NAMES: dict[type, tuple[str, ...]] = {}
+
+
 def _plain(value: Any) -> Any:
+    kind = type(value)
+    if kind in _SCALARS:
+        return value
+    if kind in _FIELD_NAMES:
+        return {name: _plain(getattr(value, name)) for name in _FIELD_NAMES[kind]}
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {f.name: _plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+        _FIELD_NAMES[kind] = tuple(field.name for field in dataclasses.fields(value))
+        return _plain(value)
     if isinstance(value, (dict, MappingProxyType)):
         return {str(key): _plain(inner) for key, inner in value.items()}
     if isinstance(value, (tuple, list)):

@@ -23,6 +23,7 @@ from engine.model.shorts import is_live
 from engine.planner.accesses import access_sets, beyond, cells
 from engine.planner.bounds import Bound
 from engine.planner.bundles import bundles, leads_of
+from engine.planner.likelihoods import answer_odds
 from engine.planner.refusals import MOST_OPENINGS, check_numbers, check_requirements, trouble
 from engine.planner.requirements import Register, due, remedy_bits
 from engine.planner.tables import (
@@ -174,7 +175,7 @@ def reduce(
     remedies = tuple(r for r in model.remedies if not register.is_barred(r.requires))
     wants = [register.bits(r.requires) for r in remedies]
     check_requirements(register, wants)
-    rows = {t.id: _rows(model, t, belief) for t in tests}
+    rows = {t.id: answer_odds(model, t, belief) for t in tests}
     groups = _group(list(belief), [rows[t.id] for t in tests])
     weight = np.array([sum(belief[f] for f in group) for group in groups])
     heads = np.array([list(belief).index(group[0]) for group in groups])
@@ -221,17 +222,6 @@ def _possible(model: Model, state: State, test: Test) -> bool:
     if not model.arrangement(test.supply).closed_only:
         return True
     return not test.opened and not state.opened
-
-
-def _rows(model: Model, test: Test, belief: Mapping[str, float]) -> Numbers:
-    likelihood = model.likelihood[test.id]
-    number = {outcome.id: o for o, outcome in enumerate(test.outcomes)}
-    table = np.zeros((len(test.outcomes), len(belief)))
-    for k, fault in enumerate(belief):
-        for outcome, odds in likelihood[fault].items():
-            if outcome in number:
-                table[number[outcome], k] = odds
-    return table
 
 
 def _group(faults: list[str], tables: list[Numbers]) -> list[tuple[str, ...]]:

@@ -7,7 +7,8 @@ did not meet it, or it is strict, what asks for it is out of reach, as it is on 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,12 +20,17 @@ from engine.model.requirements import Answers, is_met
 MOST = 64
 """Requirements that the planner's state has bits for."""
 
+
 @dataclass(frozen=True, slots=True)
 class Register:
-    """The requirements still open, each with its bit, and those that nothing can meet any more."""
+    """The requirements still open, each with its bit, and those that nothing can meet any more.
+
+    `setting` are the bits that each outcome sets, by test and outcome; others set none.
+    """
 
     open: tuple[Requirement, ...]
     lost: tuple[Requirement, ...]
+    setting: Mapping[tuple[str, str], int]
 
     @classmethod
     def of(
@@ -41,7 +47,12 @@ class Register:
                 open_ones.append(requirement)
             elif requirement.strict or not tests.isdisjoint(requirement.by):
                 forfeits.append(requirement)
-        return cls(tuple(open_ones), tuple(forfeits))
+        setting: defaultdict[tuple[str, str], int] = defaultdict(int)
+        for bit, requirement in enumerate(open_ones):
+            for test, outcomes in requirement.by.items():
+                for outcome in outcomes:
+                    setting[test, outcome] |= 1 << bit
+        return cls(tuple(open_ones), tuple(forfeits), dict(setting))
 
     def bits(self, requires: Iterable[Requirement]) -> int:
         """The bits of those still open."""
@@ -54,9 +65,7 @@ class Register:
 
     def bits_of(self, test: str, outcome: str) -> int:
         """The bits that an outcome of a test sets."""
-        return sum(
-            1 << bit for bit, r in enumerate(self.open) if outcome in r.by.get(test, ())
-        )
+        return self.setting.get((test, outcome), 0)
 
     def meets(self, test: Test) -> bool:
         """Whether some outcome of the test meets something that is still open."""
@@ -75,15 +84,15 @@ class Due:
 
 def due(regret: NDArray[np.float64], wants: Sequence[int]) -> Due:
     """What each class must meet, the dearest to forfeit first; `regret` is [remedies][classes]."""
-    demands = np.array([[want >> bit & 1 for bit in range(MOST)] for want in wants], dtype=bool)
+    least: dict[int, NDArray[np.float64]] = {}
+    for bit in range(MOST):
+        demands = np.array([want >> bit & 1 for want in wants], dtype=bool)
+        if demands.any():
+            least[bit] = regret[~demands].min(axis=0)
     first, bits, forfeits = [0], list[int](), list[float]()
     for k in range(regret.shape[1]):
-        least = {
-            bit: float(regret[~demands[:, bit], k].min())
-            for bit in range(MOST)
-            if demands[:, bit].any()
-        }
-        for bit, loss in sorted(least.items(), key=lambda pair: -pair[1]):
+        losses = ((bit, float(row[k])) for bit, row in least.items())
+        for bit, loss in sorted(losses, key=lambda pair: -pair[1]):
             if loss > 0:
                 bits.append(bit)
                 forfeits.append(loss)

@@ -99,11 +99,9 @@ def entropy(weights: Floats) -> float:
 def information(tables: Tables, weights: Floats, test: str) -> float:
     """Bits by which the answer to a test is expected to lower the entropy: what it tells apart."""
     left = 0.0
-    for row in tables.likelihoods[test].values():
-        joint = weights * row
-        odds = float(joint.sum())
+    for outcome, odds in outcome_odds(tables, weights, test).items():
         if odds > 0.0:
-            left += odds * entropy(joint / odds)
+            left += odds * entropy(revise(tables, weights, test, outcome))
     return max(0.0, entropy(weights) - left)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import repeat
 
 from engine.chart.cautioning import HANDS_KINDS
 from engine.model import makesafe, setup
@@ -149,9 +150,9 @@ def _minutes_to(walk: Walk, test: Test) -> float | None:
 
 def _split(walk: Walk, test: Test, weights: Mapping[str, float]) -> list[dict[str, float]]:
     """Unnormalised weights after each outcome."""
+    rows = [(f, w, walk.model.row(test.id, f)) for f, w in weights.items() if w]
     return [
-        {f: w * walk.model.row(test.id, f).get(outcome.id, 0.0) for f, w in weights.items() if w}
-        for outcome in test.outcomes
+        {f: w * row.get(outcome.id, 0.0) for f, w, row in rows} for outcome in test.outcomes
     ]
 
 
@@ -161,7 +162,7 @@ def _stop_cost(walk: Walk, weights: Mapping[str, float]) -> float:
     wrong = walk.model.wrong_verdict_minutes
     return min(
         remedy.minutes * total
-        + wrong * (total - sum(weights.get(fault, 0.0) for fault in remedy.cures))
+        + wrong * (total - sum(map(weights.get, remedy.cures, repeat(0.0))))
         for remedy in walk.model.remedies
     )
 

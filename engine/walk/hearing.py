@@ -73,7 +73,7 @@ def _left_by_rows(walk: Walk, event: Answered | Known) -> frozenset[str]:
 def _left(walk: Walk, after: Mapping[str, float], testimony: Testimony) -> frozenset[str]:
     right = {f: after[f] * (1.0 - testimony.slips[f]) for f in walk.suspects}
     total = sum(right.values())
-    if total < FORESEEN * sum(after.values()):
+    if total < FORESEEN:
         return frozenset()
     return frozenset(f for f, odds in right.items() if odds >= IN_QUESTION * total)
 

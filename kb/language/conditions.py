@@ -1,13 +1,14 @@
 """Can a rule's conditions be met at all, and does it conclude all that is asked of its kind?
 
-Codes: KB611 a condition that can't be used; KB612 a conclusion that lacks a field or has a number
-that is none; KB613 answers of a test that can't be told apart or belong to nothing.
+Codes: KB611 a condition that can't be used; KB612 a conclusion with a number or a truth that is
+none; KB613 answers of a test that can't be told apart or belong to nothing; KB620 a conclusion that
+lacks a field.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from kb.language import bounds
@@ -16,33 +17,10 @@ from kb.language.schema import Rule
 from kb.trouble import Trouble
 
 MOST_CONDITIONS = 15
-_NEEDED: Mapping[str, tuple[str, ...]] = {
-    "test": (
-        "name", "action", "says", "minutes", "supply", "rig", "behind", "looks_at", "at", "answers"
-    ),
-    "rig": ("name", "does", "on", "minutes", "hands_on", "says"),
-    "errs": ("test", "really", "read", "odds"),
-    "blurs": ("of", "at", "is", "shows", "odds"),
-    "brings": ("part", "mode", "acts", "odds", "says"),
-    "fault": ("name", "part", "stage", "acts", "joint"),
-    "remedy": ("name", "says", "kind", "minutes", "level"),
-    "renews": ("remedy", "part"),
-    "cures": ("remedy", "fault"),
-    "companion": ("remedy", "says"),
-    "proof": ("name", "says", "supply", "limit", "minutes", "closed", "rank"),
-    "proves": ("remedy", "proof"),
-    "hazard": ("of", "is"),
-    "slice": ("family", "share"),
-    "counted": ("family", "cases", "book"),
-    "counts-in": ("part", "family"),
-    "weigh": ("fault", "by"),
-    "store": ("part", "max_volts", "point"),
-    "use": ("as", "of", "at", "energy", "scene"),
-}  # fmt: skip
-_NUMBERS = frozenset(
-    {"minutes", "odds", "share", "by", "max_volts", "rank", "strength", "cases"}
-)
+ANSWERS = "answers"
+"""What a test is concluded with beside its fields: no rule can ask for a list."""
 _COUNTS = frozenset({"share", "strength", "cases"})
+"""Numbers that count cases or part them: none is under 0."""
 _ANSWER = frozenset({"outcome", "says", "for", "below", "at_least", "at_most", "short"})
 _BAND = re.compile(r"\[([a-z][a-z-]*)\]")
 
@@ -58,7 +36,15 @@ def check(rule: Rule, knowledge: Knowledge) -> Iterator[Trouble]:
         )  # fmt: skip
     for clause in rule.then:
         for kind, fields in clause.items():
-            for why in _incomplete(kind, fields, knowledge):
+            for name in _needs(kind, knowledge):
+                if name not in fields:
+                    yield Trouble(
+                        "KB620", place,
+                        f"Rule '{rule.id}' concludes a '{kind}' without its field '{name}' "
+                        f"({_meaning(kind, name, knowledge)})",
+                        _mend(kind, name, knowledge),
+                    )  # fmt: skip
+            for why in _of_another_sort(rule, kind, fields, knowledge):
                 yield Trouble(
                     "KB612", place, f"Rule '{rule.id}' concludes a '{kind}' {why}",
                     "Write it as the other rules of this kind do",
@@ -106,22 +92,65 @@ def _field(name: str, pattern: Any, variables: set[str]) -> Iterator[str]:
                 yield f"'{name}: not' asks for {operand} before anything binds it"
 
 
-def _incomplete(kind: str, fields: Mapping[str, Any], knowledge: Knowledge) -> Iterator[str]:
-    needs = ("at", "is") if kind in knowledge.quantities else _NEEDED.get(kind, ())
-    lacking = [name for name in needs if name not in fields]
-    if lacking:
-        yield f"without: {', '.join(lacking)}"
-    for name in sorted(_NUMBERS & set(fields)):
-        pattern = fields[name]
-        text = isinstance(pattern, str) and (_is_variable(pattern) or pattern.startswith("= "))
-        if not text and not _is_number(pattern):
-            yield f"whose '{name}' is no number: {pattern!r}"
-        elif not text and name in _COUNTS and pattern < 0:
+def _needs(kind: str, knowledge: Knowledge) -> tuple[str, ...]:
+    """The fields that a conclusion of this kind gives; none for a kind that nobody knows."""
+    if kind in knowledge.quantities:
+        return ("at", "is")
+    needs = knowledge.facts[kind].needs if kind in knowledge.facts else ()
+    return (*needs, ANSWERS) if kind == "test" else needs
+
+
+def _meaning(kind: str, name: str, knowledge: Knowledge) -> str:
+    if kind in knowledge.quantities:
+        return {"at": "of what it is claimed", "is": "its value"}[name]
+    return knowledge.facts[kind].fields.get(name, "what it can answer")
+
+
+def _mend(kind: str, name: str, knowledge: Knowledge) -> str:
+    mend = f"Write `{name}:` into that conclusion, as the other rules of this kind do"
+    if ("facts", kind) in knowledge.own:
+        mend += f"; or, where it may be left out, list it under `optional` of the fact '{kind}'"
+    return mend
+
+
+def _of_another_sort(
+    rule: Rule, kind: str, fields: Mapping[str, Any], knowledge: Knowledge
+) -> Iterator[str]:
+    """Each number or truth that is written as something else, or bound to a field of texts."""
+    words = knowledge.facts.get(kind)
+    if words is None:
+        return
+    sorts = {**dict.fromkeys(words.numbers, _NUMBER), **dict.fromkeys(words.truths, _TRUTH)}
+    bound = dict(_bound_sorts(rule, knowledge))
+    for name in sorted(sorts.keys() & fields.keys()):
+        pattern, (is_such, says) = fields[name], sorts[name]
+        if _is_variable(pattern):
+            field = bound.get(pattern)
+            if field is not None and field[1] not in (sorts[name], _ANY):
+                yield f"whose '{name}' is {says}: {pattern} is bound to '{field[0]}'"
+        elif not is_such(pattern):
+            yield f"whose '{name}' is {says}: {pattern!r}"
+        elif name in _COUNTS and _is_number(pattern) and pattern < 0:
             yield f"whose '{name}' is under 0: {pattern!r}"
 
 
+def _bound_sorts(rule: Rule, knowledge: Knowledge) -> Iterator[tuple[str, tuple[str, _Sort]]]:
+    """Of each variable the field that its first condition binds it to, and that field's sort."""
+    for clause in reversed(rule.when):
+        for kind, fields in clause.items():
+            words = knowledge.facts.get(kind)
+            for name, pattern in fields.items():
+                if _is_variable(pattern):
+                    is_number = words is not None and name in words.numbers
+                    is_truth = words is not None and name in words.truths
+                    # a shop's own kind need not say of what sort its fields are
+                    is_own = ("facts", kind) in knowledge.own
+                    plain = _ANY if is_own else _TEXT
+                    yield pattern, (name, _NUMBER if is_number else _TRUTH if is_truth else plain)
+
+
 def _answers(fields: Mapping[str, Any], knowledge: Knowledge) -> Iterator[str]:
-    answers = fields.get("answers")
+    answers = fields.get(ANSWERS)
     if answers is None:
         return
     if not isinstance(answers, (list, tuple)) or len(answers) < 2:
@@ -165,3 +194,10 @@ def _is_number(value: object) -> bool:
 
 def _is_plain(value: object) -> bool:
     return isinstance(value, (str, bool)) or bounds.is_number(value)
+
+
+_Sort = tuple[Callable[[Any], bool], str]
+_NUMBER: _Sort = (lambda pattern: _is_number(pattern) or str(pattern).startswith("= "), "no number")
+_TRUTH: _Sort = (lambda pattern: isinstance(pattern, bool), "neither true nor false")
+_TEXT: _Sort = (lambda pattern: isinstance(pattern, str), "no text")
+_ANY: _Sort = (lambda pattern: True, "")

@@ -93,6 +93,11 @@ def _losses(original: Any, own: Any) -> Iterator[str]:
     match original, own:
         case FactKind(), FactKind():
             yield from (f"the field {name}" for name in original.fields if name not in own.fields)
+            for word in ("numbers", "truths", "optional"):
+                before = set(getattr(original, word))
+                after = set(getattr(own, word)) & set(original.fields)
+                yield from (f"{name} as one of its {word}" for name in sorted(before - after))
+                yield from (f"{name} as none of its {word}" for name in sorted(after - before))
         case Quantity(), Quantity():
             common = [value for value in own.values if value in original.values]
             if common != list(original.values):

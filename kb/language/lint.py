@@ -3,8 +3,8 @@
 Codes: KB601 unknown kind of fact; KB602 unknown field; KB603 variable never bound; KB604 unknown
 step; KB605 unknown value of a quantity; KB606 negation of what the same step concludes; KB607
 unknown word; KB608 hazard without a caution; KB609 shares of a part kind over 1; KB610 unknown
-place; KB611 to KB613 see `kb.language.conditions`, KB614 to KB616 `kb.language.guards`, KB618 and
-KB619 `kb.language.references`.
+place; KB611 to KB613 and KB620 see `kb.language.conditions`, KB614 to KB616 `kb.language.guards`,
+KB618 and KB619 `kb.language.references`.
 """
 
 from __future__ import annotations
@@ -90,7 +90,7 @@ def _names(
     elif kind in knowledge.facts:
         choices = set(knowledge.facts[kind].fields)
         if answers:
-            choices |= {"answers", "unit", "energy"}
+            choices.add(conditions.ANSWERS)
     else:
         yield Trouble(
             "KB601", place, f"Rule '{rule.id}' names '{kind}', which is no kind of fact",

@@ -9,6 +9,7 @@ from __future__ import annotations
 import functools
 import hashlib
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -72,19 +73,45 @@ SECTIONS: Mapping[str, tuple[str, type[Entry]]] = {
 }
 
 
+Content = bytes | str
+"""What a file holds, or in words why it can't be read."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Folder:
+    """A folder of knowledge as it lies on the disk: its files with what they hold.
+
+    `files` are None where there is no such folder. Equal ones say the same, so what was read of
+    one holds for the other.
+    """
+
+    path: Path
+    files: tuple[tuple[Path, Content], ...] | None
+
+
 class _Reading:
     """What has been read so far; the only mutable thing in this module."""
 
-    def __init__(self) -> None:
+    def __init__(self, shipped: Path) -> None:
         self.entries: dict[str, dict[str, Any]] = {section: {} for section in SECTIONS}
         self.places: dict[tuple[str, str], Place] = {}
         self.folder_of: dict[tuple[str, str], Path] = {}
         self.overridden: list[Override] = []
         self.troubles: list[Trouble] = []
         self.cold: frozenset[str] = frozenset()
-        self.shipped: Path = SHIPPED
+        self.shipped = shipped
         self.digest = hashlib.sha256()
         self.editions: dict[Path, Any] = {}
+
+    def copy(self) -> _Reading:
+        """The same again, for one more folder to be read on top."""
+        copy = _Reading(self.shipped)
+        copy.entries = {section: dict(entries) for section, entries in self.entries.items()}
+        copy.places, copy.folder_of = dict(self.places), dict(self.folder_of)
+        copy.overridden, copy.troubles = list(self.overridden), list(self.troubles)
+        copy.cold, copy.digest = self.cold, self.digest.copy()
+        copy.editions = {folder: digest.copy() for folder, digest in self.editions.items()}
+        return copy
 
 
 @functools.cache
@@ -96,31 +123,32 @@ def as_shipped() -> Knowledge:
 def read(folders: tuple[Path, ...] = (), *, base: Path = SHIPPED) -> Knowledge:
     """Read the shipped knowledge and then each folder of one's own, in order.
 
-    `base` may be another version of it. Raises TroubleError with every trouble in any file.
+    `base` may be another version of it. Raises TroubleError with every trouble in any file. What
+    lies as it lay before is not read anew: the knowledge is the same object.
     """
-    reading = _Reading()
-    reading.shipped = base
-    for folder in (base, *folders):
-        if not folder.is_dir():
-            reading.troubles.append(
-                Trouble(
-                    "KB101",
-                    Place(str(folder)),
-                    "There is no such folder of knowledge",
-                    "Give --kb the path of a folder that holds YAML files",
-                )
-            )
-            continue
-        files = ownfolder.knowledge_files(folder)
-        if files or folder == base:  # a folder with nothing but a bench file has no edition
-            reading.editions[folder] = hashlib.sha256()
-        for path in files:
-            _read_file(path, folder, reading)
-        if folder == base:
-            reading.cold = guards.cold_complaints(reading.entries["rules"].values())
+    return _knowledge(tuple(map(_folder, (base, *folders))))
+
+
+def _folder(path: Path) -> _Folder:
+    if not path.is_dir():
+        return _Folder(path, None)
+    return _Folder(path, tuple((file, _content(file)) for file in ownfolder.knowledge_files(path)))
+
+
+def _content(path: Path) -> Content:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        return str(error)
+
+
+@functools.lru_cache(maxsize=4)
+def _knowledge(folders: tuple[_Folder, ...]) -> Knowledge:
+    """All that the folders hold, the shipped one first."""
+    reading = _gather(folders)
     if reading.troubles:
-        raise TroubleError(reading.troubles)
-    entries = reading.entries
+        raise TroubleError(list(reading.troubles))
+    entries, base = reading.entries, folders[0].path
     return Knowledge(
         parts=entries["parts"],
         stages=entries["stages"],
@@ -151,6 +179,32 @@ def read(folders: tuple[Path, ...] = (), *, base: Path = SHIPPED) -> Knowledge:
     )
 
 
+@functools.lru_cache(maxsize=4)
+def _gather(folders: tuple[_Folder, ...]) -> _Reading:
+    """What is read of the folders, each over those before it; nobody may write to it."""
+    folder = folders[-1]
+    is_base = len(folders) == 1
+    reading = _Reading(folder.path) if is_base else _gather(folders[:-1]).copy()
+    if folder.files is None:
+        reading.troubles.append(
+            Trouble(
+                "KB101",
+                Place(str(folder.path)),
+                "There is no such folder of knowledge",
+                "Give --kb the path of a folder that holds YAML files",
+            )
+        )
+        return reading
+    # a folder with nothing but a bench file has no edition
+    if folder.files or folder.path == reading.shipped:
+        reading.editions[folder.path] = hashlib.sha256()
+    for path, content in folder.files:
+        _read_file(path, content, folder.path, reading)
+    if folder.path == reading.shipped:
+        reading.cold = guards.cold_complaints(reading.entries["rules"].values())
+    return reading
+
+
 def fingerprint(folders: tuple[Path, ...] = ()) -> str:
     """The version `read` would give, from the files' bytes alone: quick, nothing is parsed."""
     digest = hashlib.sha256()
@@ -164,11 +218,12 @@ def _digest(digest: Any, path: Path, folder: Path, text: bytes) -> None:
     digest.update(path.relative_to(folder).as_posix().encode() + b"\0" + text + b"\0")
 
 
-def _read_file(path: Path, folder: Path, reading: _Reading) -> None:
+def _read_file(path: Path, content: Content, folder: Path, reading: _Reading) -> None:
     path_text = _display_path(path, folder)
     try:
-        raw = path.read_bytes()
-        text = raw.decode("utf-8")
+        if isinstance(content, str):
+            raise OSError(content)
+        text = content.decode("utf-8")
     except (OSError, UnicodeDecodeError) as error:
         reading.troubles.append(
             Trouble(
@@ -177,7 +232,7 @@ def _read_file(path: Path, folder: Path, reading: _Reading) -> None:
         )
         return
     for digest in (reading.digest, reading.editions[folder]):
-        _digest(digest, path, folder, raw)
+        _digest(digest, path, folder, content)
     try:
         tree = _parse(text)
     except MarkedYAMLError as error:

@@ -18,6 +18,7 @@ from typer.core import TyperCommand
 from engine import library
 from kb.language import loader
 from kb.language.knowledge import Knowledge
+from kb.language.schema import FactKind
 from render.cli.commands import app
 from tests.docs import reference
 from tests.docs.printouts import sample_verdicts, walk_check, walk_excerpt
@@ -98,6 +99,13 @@ def _topologies() -> str:
     return table(("topology", "what it is"), rows)
 
 
+def _field(kind: FactKind, name: str) -> str:
+    """A field with what it holds, of what sort where that is no text, and whether it may lack."""
+    marks = {"a number": kind.numbers, "true or false": kind.truths, "optional": kind.optional}
+    own = [mark for mark, names in marks.items() if name in names]
+    return f"`{name}` {kind.fields[name]}" + (f" ({', '.join(own)})" if own else "")
+
+
 def _fact_kinds() -> str:
     knowledge = _knowledge()
     concluded: dict[str, dict[str, None]] = {}
@@ -109,7 +117,7 @@ def _fact_kinds() -> str:
         (
             f"`{name}`",
             kind.says,
-            ", ".join(f"`{field}` {says}" for field, says in kind.fields.items()),
+            ", ".join(_field(kind, name) for name in kind.fields),
             ", ".join(concluded.get(name, ())) or "given",
         )
         for name, kind in knowledge.facts.items()

@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from functools import cache
+from itertools import product
 from typing import Any
 
 from engine.assembly.builder import build
+from engine.deduce.chaining import Chainer
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Exploration, Reasoner
 from engine.deduce.facts import Fact, Findings
@@ -101,6 +103,10 @@ class Whole(Reasoner):
         super().__init__(knowledge())
         self.remembered: dict[tuple[Fact, ...], Remembered] = {}
 
+    def chainer(self, step: str) -> Chainer:
+        """The compiled rules of a step."""
+        return self._chainers[step]
+
     def _unit(self, structure: tuple[Fact, ...]) -> Any:
         structure = _matters_there(structure)
         if structure not in self.remembered:
@@ -112,12 +118,22 @@ class Without(Reasoner):
     """Reasons without one rule; runs again only the suppositions in which that rule fired."""
 
     def __init__(self, rule: str) -> None:
-        super().__init__(knowledge(), frozenset({rule}))
         self.rule = rule
+        self.step = knowledge().rules[rule].step
+        super().__init__(knowledge(), frozenset({rule}))
+
+    def _chainer(self, step: str) -> Chainer:
+        """The other steps lack nothing: they are those of all rules, compiled once."""
+        return super()._chainer(step) if step == self.step else whole().chainer(step)
 
     def structure(self, topology: str, bench: Bench) -> Findings:
         """What is offered without the rule."""
         return self._structure(topology, bench)[1]
+
+    def _structure(self, topology: str, bench: Bench) -> tuple[Findings, Findings]:
+        if self.step in ("suppose", "conclude"):  # no earlier step has it
+            return whole().survey(topology, bench)
+        return super()._structure(topology, bench)
 
     def _unit(self, structure: tuple[Fact, ...]) -> Any:
         structure = _matters_there(structure)
@@ -193,17 +209,29 @@ def matters(rule: str, benches: tuple[Place, ...] = BENCHES) -> str | None:
     return next(find(rule, benches), None)
 
 
-def _complaints() -> tuple[str | None, ...]:
-    return (None, *knowledge().complaints)
+def _complaints(rule: str) -> tuple[str | None, ...]:
+    """Each complaint and none, those first that the rule names: it waits for them."""
+    clauses = (clause.get("complaint", {}).values() for clause in knowledge().rules[rule].when)
+    names = str([list(values) for values in clauses])
+    return tuple(sorted((None, *knowledge().complaints), key=lambda one: repr(one) not in names))
+
+
+def _cases(rule: str, benches: tuple[Place, ...]) -> Iterator[tuple[str | None, Place]]:
+    """Every complaint at every place, and at once where most rules matter: under the complaints
+    that they name and under none at every place, then at one place under all others. Concluding
+    takes long, so that the order counts, though all that is left is gone through, too."""
+    complaints = _complaints(rule)
+    first = complaints[: complaints.index(None) + 1]
+    yield from product(first, benches)
+    for place in benches:
+        yield from ((complaint, place) for complaint in complaints[len(first):])
 
 
 def _conclusions(rule: str, benches: tuple[Place, ...]) -> Iterator[str]:
     without = Without(rule)
-    # every unit with no complaint first: few rules wait for one
-    for complaint in _complaints():
-        for place in benches:
-            if rule in concluded(place, complaint).once.firings:
-                yield from _differences(without, place, complaint, explored(place))
+    for complaint, place in _cases(rule, benches):
+        if rule in concluded(place, complaint).once.firings:
+            yield from _differences(without, place, complaint, explored(place))
 
 
 def _structures(rule: str, benches: tuple[Place, ...]) -> Iterator[str]:
@@ -259,7 +287,7 @@ def _outcomes(place: Place) -> dict[str, dict[str, str]]:
 def _differences_by_complaint(
     without: Without, place: Place, exploration: Exploration
 ) -> Iterator[str]:
-    for complaint in _complaints():
+    for complaint in _complaints(without.rule):
         yield from _differences(without, place, complaint, exploration)
 
 

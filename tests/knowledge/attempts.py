@@ -146,6 +146,9 @@ READ: tuple[tuple[str, str, str], ...] = (
     ("cans without traits", KIND % ("polarised, wears, stores", "F"), "KB110"),
     ("cans without farads", KIND % ("capacitor, polarised, wears, stores", "ohm"), "KB110"),
     ("a fact without a field", FACT % ("store", "part: the part"), "KB110"),
+    ("odds that are no number any more", FACT % ("slips", "test: which, odds: how often"), "KB110"),
+    ("odds that a fact may lack", (FACT % ("slips", "test: which, odds: how often")).replace(
+        "}}", "}, numbers: [odds], optional: [odds]}"), "KB110"),
     ("a test without its opening", FACT % ("test", "name: its name, supply: where"), "KB110"),
     ("a hazard nobody can name", FACT % ("hazard", "of: what"), "KB110"),
     ("a draw without a short", WORDS % ("draw", "normal: usual", "normal"), "KB110"),

@@ -60,7 +60,14 @@ RULES = [
     ("of: unit", "of: [unit]", "KB611", "neither a word, a number nor a truth value"),
     ("of: unit", "of: null", "KB611", "neither a word, a number nor a truth value"),
     ("minutes: 1", "minutes: soon", "KB612", "whose 'minutes' is no number: 'soon'"),
-    ("does: shake, ", "", "KB612", "without: does"),
+    ("minutes: 1", "minutes: $n", "KB612", "is no number: $n is bound to 'node'"),
+    ("hands_on: true", "hands_on: $n", "KB612", "neither true nor false: $n is bound to 'node'"),
+    ("does: shake, ", "", "KB620", "a 'rig' without its field 'does' (what it does)"),
+    (", says: shake it", "", "KB620", "a 'rig' without its field 'says' (in words)"),
+    ("rig: {name: shop-rig, does: shake, on: $n, minutes: 1, hands_on: true, says: shake it}",
+     "light: {at: $n}", "KB620", "a 'light' without its field 'is' (its value)"),
+    ("rig: {name: shop-rig, does: shake, on: $n, minutes: 1, hands_on: true, says: shake it}",
+     "reckons: {test: $n, sum: led-check, given: dies=2}", "KB620", "without its field 'tells'"),
     ("[head: {of: unit, node: $n}]", "[light: {at: $n, is: bright}]", "KB605", "no value of"),
     ("minutes: 1", 'minutes: "= 1 / 0"', "KB301", "can't be worked out: division by zero"),
     ("minutes: 1", 'minutes: "= $n * 2"', "KB301", "needs a number for n, but it is 'n0'"),
@@ -78,6 +85,78 @@ def test_a_rule_that_can_not_be_used(desk: Desk, before, after, code, words):
     assert (run.code, run.out) == (2, "")
     assert re.search(rf"rules\.yaml:\d+:\d+ {code} ", run.err), run.err
     assert words in run.err
+
+
+OWN_KIND = """\
+facts:
+  - {fact: mood, says: the shop's own word, fields: {of: whose, depth: how deep}}
+rules:
+  - id: shop-mood
+    says: The shop's own word for a unit.
+    step: offer
+    when: [head: {of: unit}]
+    then: [mood: {of: unit, depth: deep}]
+    source: the shop's own habit
+  - id: shop-rule
+    says: The shop's own rule.
+    step: conclude
+    when: [mood: {depth: $d}]
+    then: [%s]
+    source: the shop's own habit
+"""
+
+
+def test_a_field_of_a_kind_of_ones_own_can_be_let_off(desk: Desk):
+    """The sentence names both ways to mend it: give the field, or list it as optional."""
+    text = OWN_KIND.replace(", depth: deep", "") % "weigh: {fault: other, by: 2}"
+    own = folder(desk.folder / "shop", rules=text)
+    run = desk.run("check", str(own))
+    assert run.code == 2
+    assert "rules.yaml:4:5 KB620 Rule 'shop-mood' concludes a 'mood' without" in run.out + run.err
+    assert "list it under `optional` of the fact 'mood'" in run.out + run.err
+    optional = text.replace("depth: how deep}", "depth: how deep}, optional: [depth]")
+    assert "KB620" not in _all_of(desk.run("check", str(folder(desk.folder / "b", r=optional))))
+
+
+def _all_of(run):
+    return run.out + run.err
+
+
+def test_a_listed_field_is_one_of_the_kind(desk: Desk):
+    text = OWN_KIND.replace("how deep}", "how deep}, numbers: [death]") % "weigh: {fault: x, by: 2}"
+    run = desk.run("check", str(folder(desk.folder / "shop", rules=text)))
+    assert run.code == 2
+    assert "death is listed, but is none of the fields" in run.out + run.err
+
+
+@pytest.mark.parametrize(
+    ("conclusion", "words"),
+    [
+        ("weigh: {fault: other, by: $d}", "whose 'by' is no number: 'deep'"),
+        ("store: {part: C1, point: C1, max_volts: $d}", "whose 'max_volts' is no number: 'deep'"),
+        ("proof: {name: p, says: it lights, supply: socket, limit: none, minutes: 1, rank: 99, "
+         "closed: $d}", "whose 'closed' is neither true nor false: 'deep'"),
+    ],
+)  # fmt: skip
+def test_what_only_a_deduction_shows_names_unit_file_and_rule(desk: Desk, conclusion, words):
+    """Of what sort a field of a shop's own kind is, nobody says before a rule fills it."""
+    own = folder(desk.folder / "shop", lamp=CORD_LAMP, rules=OWN_KIND % conclusion)
+    run = desk.run("model", "cord-lamp", "--kb", str(own))
+    assert (run.code, run.out) == (2, "")
+    assert "rules.yaml:10:5 KB306 In cord-lamp, rule 'shop-rule' concludes" in run.err
+    assert words in run.err
+
+
+def test_a_consequence_of_a_supposed_fault_is_held_to_its_sorts(desk: Desk):
+    """It is read in the middle of the deduction, from trial to trial."""
+    text = OWN_KIND.replace("step: conclude", "step: suppose") % (
+        "brings: {part: R1, mode: open, acts: open, odds: $d, says: goes}"
+    )
+    own = folder(desk.folder / "shop", lamp=CORD_LAMP, rules=text)
+    run = desk.run("model", "cord-lamp", "--kb", str(own))
+    assert run.code == 2
+    assert "KB306 In cord-lamp, rule 'shop-rule' concludes 'brings: part R1" in run.err
+    assert "whose 'odds' is no number: 'deep'" in run.err
 
 
 def test_a_rule_that_fails_under_a_supposed_fault_is_named(desk: Desk):

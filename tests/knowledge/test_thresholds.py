@@ -13,9 +13,10 @@ import pytest
 from engine import library
 from engine.assembly.requisites import Requisites
 from engine.calc.rating import resistor_watts
+from engine.deduce import offers
 from engine.deduce.composition import Bench as Supplied
 from engine.deduce.deduction import Reasoner
-from engine.deduce.facts import fact
+from engine.deduce.facts import fact, readings, views_of
 from engine.model import records
 from engine.model.records import Fault, FaultyPart, Mains, Outcome
 from engine.readings import belief
@@ -61,9 +62,10 @@ def test_a_short_may_always_stand_alone(tmp_path):
 
 def requisites(fields, rows):
     """The requirements of a unit with one ohm test of R1 and the faults of `rows`."""
-    facts = [fact("test", name="ohms", action="ohms"), *fields]
+    words = {reading.field: "ohms" for reading in readings(offers.Test) if not reading.may_lack}
+    facts = [fact("test", **{**words, "minutes": 1}), *fields]
     deduction = SimpleNamespace(
-        of=lambda kind: tuple(f for f in facts if f.kind == kind),
+        all=lambda view: tuple(views_of(view, facts)),
         knowledge=SimpleNamespace(arrangements={"unplugged": SimpleNamespace(energy="none")}),
     )
     answers = (Outcome("low", "low", short=True), Outcome("fine", "fine"), Outcome("odd", "odd"))
@@ -110,8 +112,8 @@ def fully_equipped():
 
 
 def test_a_worn_capacitor_reads_fine_once_in_twenty():
-    """So a fine series resistance leaves it a twentieth of its odds, beside faults that it can not
-    see and that read fine in 98 of 100."""
+    """And by a slip in two of 100 more. So a fine series resistance leaves it 7 of 100 of its odds,
+    beside faults that it can not see and that read fine in 98 of 100."""
     model = fully_equipped()
     prior = {fault.id: fault.prior for fault in model.faults}
     tried = 0
@@ -122,7 +124,7 @@ def test_a_worn_capacitor_reads_fine_once_in_twenty():
         sound = next(f for f, row in rows.items() if row["fine"] == 1.0)
         for fault in worn:
             ratio = (after[fault] / prior[fault]) / (after[sound] / prior[sound])
-            assert ratio == pytest.approx(0.05 / 0.98)
+            assert ratio == pytest.approx((0.05 + 0.02) / 0.98)
             tried += 1
     assert tried
 

@@ -177,6 +177,13 @@ def store_not_measured(model: Document, walk: Document) -> None:
     walk["steps"][2]["make_safe"] = []
 
 
+def no_store_measured_instead(model: Document, walk: Document) -> None:
+    """The law is about stores: a low reading at anything else says nothing of one."""
+    due = {store["point"] for store in walk["steps"][2]["make_safe"]}
+    parts = [store["part"] for store in model["stores"] if store["point"] in due]
+    walk["steps"][2]["measured"] = [{"part": p, "volts": 0.2} for p in (*parts, "lantern")]
+
+
 def board_before_cap(model: Document, walk: Document) -> None:
     for step in walk["steps"][2:]:
         step["opened"] = ["board"]
@@ -221,6 +228,7 @@ CASES: list[tuple[Spoil, str]] = [
     (hands_on_mains, "AU301"),
     (straight_to_battery, "AU304"),
     (store_not_measured, "AU305"),
+    (no_store_measured_instead, "AU305"),
     (board_before_cap, "AU310"),
     (no_verdict, "AU404"),
     (confidence_too_high, "AU404"),

@@ -24,6 +24,7 @@ from engine.planner import plan
 from engine.walk import entry, job, prepared
 from engine.walk.job import Outset
 from engine.walk.state import Walk
+from tests.planned import Remembering
 
 TOPOLOGIES = [topology.id for topology in library.topologies()]
 SUPPLIES = {"230/50": Mains(230.0, 50.0), "120/60": Mains(120.0, 60.0)}
@@ -161,11 +162,12 @@ def test_no_walk_is_energised_before_the_contacts_read_free_of_a_short(
     check that it would rather do."""
     made = unit(topology, mains, "stage", ANY_OF_THEM)
     checks = at_contacts(model_document(made))
+    planner = Remembering(None)
     admission = entry.admit(made, {"bang-smell-trip": "a bang or flash"})
     for cold, lacking in product((entry.cold_checks(made, admission), frozenset[str]()), (0, 1)):
         withdrawn = entry.barred_tests(made, admission)
         withdrawn |= {t.id for t in made.tests if lacking and t.id.startswith("continuity")}
-        begun = job.begin(Outset(made, withdrawn, admission.answers, cold_first=cold), plan)
+        begun = job.begin(Outset(made, withdrawn, admission.answers, cold_first=cold), planner)
         for fault in made.faults:
             walk = walked(begun, fault.id)
             asked = [step for step in walk.steps if step.test]

@@ -172,7 +172,10 @@ def test_largest_bleed_for_34_volts_in_a_second(microfarads, megohms):
 
 @pytest.mark.parametrize(
     ("volts", "joules", "hazard"),
-    [(99, 100, False), (99, 101, True), (400, 1, False), (400, 1.01, True), (401, 0.26, True)],
+    [
+        *[(99, 100, False), (99, 101, True), (100, 2, True), (400, 1, False), (400, 1.01, True)],
+        *[(401, 0.25, False), (401, 0.26, True)],
+    ],
 )
 def test_capacitor_hazard_thresholds(volts, joules, hazard):
     """NFPA 70E article 360, from memory."""
@@ -248,10 +251,12 @@ def test_series_lamp(volts, watts, ohms, amperes):
 
 
 @pytest.mark.parametrize(
-    ("unit_watts", "lamp"), [(5, (40, 60)), (20, (40, 60)), (30, (100, 100)), (60, (100, 100))]
+    ("unit_watts", "lamp"),
+    [(0.5, (40, 60)), (20, (40, 60)), (25, (60, 100)), (30, (100, 100)), (60, (100, 100))],
 )
 def test_series_lamp_for_a_unit(unit_watts, lamp):
-    """Common practice: 40 to 60 W for lamps to about 20 W, 100 W for 30 to 60 W supplies."""
+    """Common practice: 40 to 60 W for lamps to about 20 W, 100 W for 30 to 60 W supplies, either
+    between the two."""
     assert limiter.lamp_for(unit_watts) == lamp
 
 
@@ -264,6 +269,7 @@ def test_comparator_window(supply, cool, hot):
     window = comparator.window(supply, least_supply=2.0, headroom=1.5, headroom_hot=2.0)
     assert (window.high_volts, window.high_volts_hot) == pytest.approx((cool, hot))
     assert window.supplied is (supply >= 2.0)
+    assert window.low_volts == 0.0
 
 
 def test_buck():
@@ -293,6 +299,7 @@ def test_linear_supply_keeps_a_7805_above_dropout():
     Worked by hand: 12.73 - 2 - 1.4."""
     bus = converters.linear_bus(9, 1.0, 1.4)
     assert bus == pytest.approx(9.33, abs=0.005)
+    assert converters.linear_bus(9, 0.7, 1.4) == pytest.approx(9.93, abs=0.005)
     assert converters.regulator_watts(bus, 5.0, 0.5) == pytest.approx(2.164, abs=0.005)
 
 
@@ -305,19 +312,30 @@ def test_class_ab_power():
     ("call", "says"),
     [
         (lambda: mains.ripple_bound(1, 0, 50), "farads must be greater than zero"),
+        (lambda: mains.ripple_bound(1, 1e-6, 0), "hertz must be greater than zero"),
+        (lambda: mains.ripple(0, 1, 1e-6, 50), "rms volts must be greater than zero"),
         (lambda: dropper.resistor_feed(230, 0, 5.1), "more than 0 Ω"),
         (lambda: dropper.resistor_feed(230, 1e3, -1), "0 V or above"),
         (lambda: discharge.seconds_to(1e3, 1e-6, 100, 0), "no bleed reaches zero"),
         (lambda: discharge.peak_watts(0, 325), "never a short"),
         (lambda: discharge.volts_after(0, 1e-6, 1, 1), "greater than zero"),
+        (lambda: discharge.volts_after(1e3, 0, 1, 1), "greater than zero"),
         (lambda: discharge.largest_ohms(0, 1, 1, 1), "greater than zero"),
+        (lambda: discharge.largest_ohms(1, 1, 0, 1), "greater than zero"),
+        (lambda: discharge.largest_ohms(1, 1, 1, 0), "greater than zero"),
         (lambda: limiter.series_lamp(230, 0), "greater than zero"),
+        (lambda: limiter.series_lamp(0, 40), "greater than zero"),
+        (lambda: limiter.lamp_for(0), "up to 60 W"),
         (lambda: limiter.lamp_for(61), "up to 60 W"),
-        (lambda: limiter.gfci_trip_seconds(0.005), "6 to 264 mA"),
+        (lambda: limiter.gfci_trip_seconds(0.005), "not for 5 mA"),
+        (lambda: limiter.gfci_trip_seconds(0.3), "6 to 264 mA"),
         (lambda: ledcheck.led_check(9, 0, 1), "never without a resistor"),
+        (lambda: ledcheck.resistor_for(6, 2, 0.01), "take a source above 6 V"),
         (lambda: ledcheck.resistor_for(9, 1, 0), "current above 0 A"),
         (lambda: converters.buck(60, 300, 1e-3, 6e4), "less than it is fed"),
+        (lambda: converters.buck(60, 0, 1e-3, 6e4), "less than it is fed"),
         (lambda: converters.flyback(0, 12, 8), "greater than zero"),
+        (lambda: converters.flyback(300, 0, 8), "greater than zero"),
         (lambda: converters.class_ab_watts(35, 3, 0), "more than 0 Ω"),
     ],
 )
@@ -331,3 +349,45 @@ def test_a_store_below_the_limit_needs_no_time_and_any_bleed():
     """Nothing to wait for where the capacitor is under the limit from the start."""
     assert discharge.seconds_to(1e6, 1e-6, 30, 34) == 0.0
     assert discharge.largest_ohms(1e-6, 30, 34, 1) == math.inf
+
+
+@pytest.mark.parametrize(
+    ("result", "value"),
+    [
+        # Each by its formula, worked by hand.
+        (lambda: discharge.volts_after(0.5, 0.5, 1, 0.25), 0.36788),
+        (lambda: discharge.seconds_to(0.5, 0.5, 0.5, 0.25), 0.17329),
+        (lambda: discharge.peak_watts(0.5, 0.5), 0.5),
+        (lambda: discharge.largest_ohms(0.5, 0.5, 0.25, 0.5), 1.4427),
+        (lambda: limiter.series_lamp(0.5, 0.5).hot_ohms, 0.5),
+        (lambda: ledcheck.led_check(0.5, 0.5, 0).amperes, 1.0),
+        (lambda: ledcheck.resistor_for(3.5, 1, 0.5), 1.0),
+        (lambda: dropper.resistor_feed(230, 0.5, 0.5).peak_drop_volts, 324.77),
+        (lambda: mains.ripple_bound(0.5, 0.5, 0.5), 1.0),
+        (lambda: converters.buck(0.5, 0.25, 0.5, 0.5).ripple_amperes, 0.5),
+        (lambda: converters.flyback(0.5, 0.5, 0.5).switch_volts, 0.75),
+        (lambda: converters.class_ab_watts(1, 0, 0.5), 1.0),
+    ],
+)
+def test_parts_of_a_unit_are_numbers_like_any_other(result, value):
+    """What is refused is nothing at all and less, not half a volt, an ohm's half or half a watt."""
+    assert result() == pytest.approx(value, rel=1e-4)
+
+
+def test_a_package_above_the_battery_stays_dark():
+    """No current flows backwards out of a package, and no heat comes of it."""
+    dark = ledcheck.led_check(5, 300, 2)
+    assert (dark.amperes, dark.watts) == (0.0, 0.0)
+
+
+def test_a_sine_that_a_drop_swallows_leaves_nothing():
+    """A drop of the peak and more: no mean, no mean square, no current, no peak across it."""
+    for drop in (mains.peak(12), 20.0):
+        assert mains.rectified_mean(12, drop) == mains.rectified_square(12, drop) == 0.0
+    feed = dropper.resistor_feed(12, 1e3, 30)
+    assert (feed.amperes, feed.peak_drop_volts, feed.watts) == (0.0, 0.0, 0.0)
+
+
+def test_the_spike_of_a_flyback_comes_on_top():
+    """Vi + n Vo + spike: 300 + 100 + 50 V."""
+    assert converters.flyback(300, 12.5, 8, 50).switch_volts == pytest.approx(450)

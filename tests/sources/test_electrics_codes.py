@@ -50,6 +50,8 @@ def test_e48_and_e192_nest_around_e96():
         (9.7, "E6", 10.0),
         (82.5, "E96", 82.5),
         (1e-12, "E24", 1e-12),
+        # Equally far by ratio from 1.0 and 1.5: the lower.
+        (1.5**0.5, "E6", 1.0),
     ],
 )
 def test_nearest_preferred_value(value, series, nearest):
@@ -163,15 +165,20 @@ def test_resistor_tolerance_letters(code, plus):
     ("call", "says"),
     [
         (lambda: codes.resistor_colours(["red", "red"]), "three to six bands"),
+        (lambda: codes.resistor_colours(["red"] * 7), "three to six bands, not 7"),
         (lambda: codes.resistor_colours(["red", "pink", "red", "gold"]), "pink is no digit band"),
         (lambda: codes.resistor_colours(["red", "red", "red", "black"]), "no tolerance band"),
         (lambda: codes.resistor_code("97A"), "from 01 to 96"),
+        (lambda: codes.resistor_code("00A"), "from 01 to 96"),
+        (lambda: codes.resistor_code("01R"), "1 Ω by EIA-96"),
+        (lambda: codes.resistor_code("96R"), "9.76 Ω by EIA-96"),
         (lambda: codes.resistor_code("47R"), "47 Ω by letter code or 3.01 Ω by EIA-96"),
         (lambda: codes.resistor_code("1N4007"), "no code known here"),
         (lambda: codes.resistor_code("4n7"), "not in Ω"),
         (lambda: codes.capacitor_code("4k7"), "not in F"),
         (lambda: codes.capacitor_code("abc"), "no code known here"),
         (lambda: preferred.nearest(0), "greater than zero"),
+        (lambda: preferred.nearest(float("inf")), "greater than zero"),
         (lambda: preferred.nearest(5, "E7"), "no series E7"),
     ],
 )

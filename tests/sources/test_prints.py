@@ -56,3 +56,21 @@ def test_what_no_resistor_has_is_refused(ohms: float) -> None:
     """In a sentence."""
     with pytest.raises(ValueError, match="no resistor has"):
         prints.chip_code(ohms)
+
+
+def test_a_third_digit_gets_a_place_on_a_chip_of_five_per_cent() -> None:
+    """49.9 kohm has no two digits, whatever the tolerance."""
+    assert prints.chip_code(49_900) == "4992"
+
+
+@pytest.mark.parametrize(("ohms", "code"), [(99.96, "1000"), (0.9996, "1R00"), (9_996, "1002")])
+def test_a_value_that_rounds_up_to_the_next_decade(ohms: float, code: str) -> None:
+    """Three digits of 99.96 are 100: a one, and a power of ten more."""
+    assert prints.chip_code(ohms, 0.01) == code
+
+
+@pytest.mark.parametrize("ohms", [1e-4, 1e13])
+def test_what_no_bands_tell_is_refused(ohms: float) -> None:
+    """Bands end at a hundredth (silver) and a thousand millions (white)."""
+    with pytest.raises(ValueError, match="no bands tell"):
+        prints.colour_bands(ohms)

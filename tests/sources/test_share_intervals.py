@@ -136,11 +136,14 @@ def test_closed_cases_add_to_the_counts_and_narrow_the_interval(tmp_path):
     assert ("own job book", 60) in {(voice.opinion, voice.cases) for voice in after.voices}
 
 
-@pytest.mark.parametrize("word", ["cases: -1, book: b", "cases: many, book: b", "cases: 3"])
-def test_cases_that_are_no_count_are_told_at_their_line(tmp_path, word):
+@pytest.mark.parametrize(
+    ("word", "code"),
+    [("cases: -1, book: b", "KB612"), ("cases: many, book: b", "KB612"), ("cases: 3", "KB620")],
+)
+def test_cases_that_are_no_count_are_told_at_their_line(tmp_path, word, code):
     text = OWN_CASES.replace("cases: 60, book: own job book", word)
     at = folder(tmp_path / "shop", **{"cases": text})
     with pytest.raises(TroubleError) as caught:
         model(at)
-    assert [trouble.code for trouble in caught.value.troubles] == ["KB612"]
+    assert [trouble.code for trouble in caught.value.troubles] == [code]
     assert caught.value.troubles[0].place.line == 3

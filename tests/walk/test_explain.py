@@ -119,6 +119,13 @@ def test_variants_are_added_up_under_their_fault() -> None:
     assert other.id not in {s.fault for s in told}
 
 
+def test_who_is_out_of_the_question_is_no_suspect() -> None:
+    unit = lantern()
+    first, *rest = unit.faults
+    odds = {first.id: 0.0, **{fault.id: 1 / len(rest) for fault in rest}}
+    assert first.id not in {suspect.fault for suspect in explain.rank_suspects(unit, odds)}
+
+
 def test_odds_by_stage_keep_the_models_order_and_sum_to_one() -> None:
     """Stages that no fault names stand at zero."""
     unit = lantern()

@@ -13,9 +13,10 @@ import pytest
 
 from engine.audit import audit_walk
 from engine.evidence import Joint, Take, witness
+from engine.model.plan import State
 from engine.model.records import Model, Remedy, Store, document
 from engine.planner import plan
-from engine.walk import job, prepared, record
+from engine.walk import job, prepared, record, rereading
 from engine.walk.ending import conclude
 from engine.walk.events import Answered, CannotDo, Known, Unmended
 from engine.walk.job import Outset, Question, Walk, pending
@@ -111,6 +112,18 @@ def test_nothing_is_done_again_where_no_other_test_could_settle_it() -> None:
     assert job.take(walk, Answered("look", "yes")).is_ended
 
 
+def test_nothing_is_done_again_where_the_job_ends_alike_whatever_is_read() -> None:
+    """Three to two for the left: a second reading that differs leaves that again, and weighing is
+    too dear at half an hour, so the remedy stays. At nine minutes it is weighed."""
+    model = two_suspects()
+    left, right = model.faults
+    look, weigh = model.tests
+    faults = (replace(left, prior=0.6), replace(right, prior=0.4))
+    dear = replace(model, faults=faults, tests=(look, replace(weigh, minutes=30.0)))
+    assert answered(dear, "yes").is_ended
+    assert not answered(replace(dear, tests=(look, weigh)), "yes").is_ended
+
+
 def on_the_socket(model: Model) -> Model:
     """The model with its cheap test watched on the closed unit."""
     look, weigh = model.tests
@@ -127,6 +140,16 @@ def test_the_odds_of_having_been_misread_count_all_readings_of_a_test() -> None:
     walk = job.take(answered(two_suspects(), "yes", "no"), CannotDo("weigh"))
     doubts = {doubt.step: doubt.odds for doubt in conclude(walk).doubts}
     assert doubts[1] == doubts[2] == pytest.approx(0.5)
+
+
+def test_of_two_readings_that_differ_the_wrong_one_depends_on_the_fault() -> None:
+    """Left shows yes: then the second was misread; right shows no: then the first."""
+    walk = answered(two_suspects(), "yes", "no")
+    assert rereading.slips(walk) == {
+        1: pytest.approx({"left": 0.0, "right": 1.0}),
+        2: pytest.approx({"left": 1.0, "right": 0.0}),
+    }
+    assert rereading.slips(answered(two_suspects(), "yes")) == {}
 
 
 def test_what_can_not_be_done_again_ends_the_walk_as_it_stands() -> None:
@@ -156,6 +179,20 @@ def test_a_test_read_once_says_what_its_row_says() -> None:
     assert seen.misread(0) == pytest.approx([0.0, 1.0])
 
 
+@pytest.mark.parametrize(
+    ("volts", "before", "rig"),
+    [(0.4, "clip", "probe"), (None, "clip", "clip"), (None, "", "probe"), (0.4, "", "probe")],
+)
+def test_hands_stop_before_the_rig_where_a_store_is_out_of_reach(
+    volts: float | None, before: str, rig: str
+) -> None:
+    """The rig worn until then stays; where none is named, the bench's own."""
+    store = Store("C1", 325.0, "across C1", 10.0, ())
+    bench = State(frozenset(), "dead", "probe")
+    setting = job.Setting(bench, (), 1.0, (store,), "look", rig_before=before)
+    assert setting.arrival({"C1": volts}).rig == rig
+
+
 # ---- answers written down beforehand ----
 
 
@@ -171,6 +208,18 @@ def test_one_written_answer_is_not_asked_for_twice() -> None:
     assert [step.kind for step in walk.steps] == ["test"]
     assert (again := conclude(walk).again) is not None
     assert again.test == "look"
+
+
+def test_a_written_answer_that_is_none_is_told_and_one_that_says_so_is_left_out() -> None:
+    """Every line of a form wants something: what can't be done is no mistake."""
+    model = two_suspects()
+    with pytest.raises(TroubleError, match="perhaps"):
+        read(model, look=("perhaps",))
+    assert read(model, look=("can't do that",), weigh=("heavy",)).keys() == {"weigh"}
+    look, weigh = model.tests
+    dash = replace(look, outcomes=tuple(replace(o, id="-") if o.id == "no" else o
+                                        for o in look.outcomes), misread={})  # fmt: skip
+    assert read(replace(model, tests=(dash, weigh)), look=("-",))["look"][0].outcome == "-"
 
 
 def test_written_readings_are_taken_in_their_order() -> None:

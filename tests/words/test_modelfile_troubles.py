@@ -46,6 +46,22 @@ def test_unreadable_text_is_told(text: str, code: str) -> None:
     assert code in [found for found, _ in troubles_of(text)]
 
 
+def test_a_format_of_a_pages_length_is_not_told_whole() -> None:
+    """A trouble is a line: a foreign document's first words are enough to know it by."""
+    ((_, said),) = troubles_of(f'{{"format": "{"a format " * 50}"}}')
+    assert '"a format a format' in said
+    assert len(said) < 200
+
+
+def test_of_very_many_troubles_the_rest_is_counted_without_a_place() -> None:
+    """They lie all over the document; those told have places of their own."""
+    faults = ", ".join(["3"] * 100)
+    *told, (code, rest) = troubles_of(f'{{"format": "nextprobe-model/1",\n"faults": [{faults}]}}')
+    assert code == "MD104"
+    assert all(said.startswith("lantern.json:") for _, said in told)
+    assert re.match(r"lantern\.json MD104 there are \d+ more troubles", rest, re.IGNORECASE)
+
+
 def test_json_trouble_names_line_and_column() -> None:
     cut = TEXT.replace('"prior": 0.2},', '"prior": 0.2}', 1)
     assert troubles_of(cut)[0][1].startswith("lantern.json:5:3 MD101 ")

@@ -3,7 +3,7 @@
 import pytest
 
 from engine.model import records
-from engine.readings.bands import band_words, read
+from engine.readings.bands import band_words, possible, read
 from kb.trouble import TroubleError
 
 
@@ -50,6 +50,12 @@ JUNCTION = make(
     records.Outcome("good", "", 0.3, 1.0, "V"),
     records.Outcome("open", "", 1.0, None, "V"),
     instrument="meter on the diode range",
+)
+RIPPLE = make(
+    "ripple",
+    records.Outcome("small", "", None, 0.3, "V"),
+    records.Outcome("large", "", 0.3, None, "V"),
+    instrument="AC volts",
 )
 LOOK = make(
     "cover-sensor",
@@ -174,6 +180,7 @@ def test_a_bound_without_end_speaks_evenly():
         (RAIL, "4k7", "RD2", "This test wants volts, and “4k7” is in ohms"),
         (RAIL, ">20M", "RD2", "This test wants volts, and “>20M” is in ohms"),
         (CAP_OHMS, "5 V", "RD2", "This test wants ohms, and “5 V” is in volts"),
+        (RIPPLE, "0.2 V DC", "RD2", "“0.2 V DC” is of the other. Turn to AC volts and read"),
         (RAIL, "OL", "RD3", "the meter's range is too low. Turn to a higher range"),
         (RAIL, "5000 V", "RD3", "can't be: nothing reads beyond 1 kV here"),
         (RAIL, "-3 V", "RD3", "below zero, where this test has no answer. Swap the two leads"),
@@ -220,3 +227,29 @@ def test_the_supply_limits_what_can_be_read():
 def test_a_band_in_words(outcome, words):
     """As questions and charts print it."""
     assert band_words(outcome) == words
+
+
+@pytest.mark.parametrize("text", ["0.2 V", "0.2 V AC", "0.2 Vac", "200 mV ac"])
+def test_a_reading_of_the_kind_that_is_read_is_taken(text):
+    """Said or left out; only the other kind is a mistake."""
+    assert read(text, RIPPLE).outcome == "small"
+
+
+@pytest.mark.parametrize(("text", "test"), [("3 V DC", RAIL), ("3 V AC", RAIL)])
+def test_where_a_test_names_no_kind_of_volts_either_will_do(text, test):
+    """Nothing speaks against it."""
+    assert read(text, test).outcome == "low"
+
+
+@pytest.mark.parametrize(("volts", "most"), [(0.5, 1.0), (12.0, 24.0), (325.0, 650.0)])
+def test_nothing_reads_beyond_twice_what_the_supply_has(volts, most):
+    """Room for the peak, for mains 10 % high and for a rail that a fault doubles; either way."""
+    supply = records.Arrangement("bench", "elv", volts, True, False)
+    assert possible("V", supply) == (-most, most)
+
+
+def test_without_a_supply_the_meter_is_the_limit():
+    """A cold check reads what the meter itself sends, up to its own ends."""
+    dead = records.Arrangement("dead", "none", 0.0, True, False)
+    assert possible("V", dead) == possible("V") == (-1000.0, 1000.0)
+    assert possible("A", dead) == possible("A")

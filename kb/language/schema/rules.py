@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, field_validator
+from pydantic import Field, field_validator, model_validator
 
 from kb.language.schema.entry import Entry, Name, Sentence
 
@@ -46,7 +46,29 @@ class FactKind(Entry):
     says: Sentence
     """What it means, in words."""
     fields: dict[Name, Sentence]
-    """Its fields, each with what it holds."""
+    """Its fields, each with what it holds: a text, unless it is listed under `numbers` or
+    `truths`."""
+    numbers: tuple[Name, ...] = ()
+    """Those of its fields that hold a number."""
+    truths: tuple[Name, ...] = ()
+    """Those of its fields that hold true or false."""
+    optional: tuple[Name, ...] = ()
+    """Those of its fields that a fact may lack. A rule that concludes it gives all others, and no
+    condition on a field is met by a fact that lacks it."""
+
+    @model_validator(mode="after")
+    def _of_its_fields(self) -> FactKind:
+        listed = (*self.numbers, *self.truths, *self.optional)
+        if strange := [name for name in listed if name not in self.fields]:
+            raise ValueError(f"{strange[0]} is listed, but is none of the fields")
+        if both := set(self.numbers) & set(self.truths):
+            raise ValueError(f"{min(both)} holds either a number or a truth")
+        return self
+
+    @property
+    def needs(self) -> tuple[str, ...]:
+        """The fields that a fact of this kind always has, in order."""
+        return tuple(name for name in self.fields if name not in self.optional)
 
 
 class Quantity(Entry):
