@@ -21,7 +21,7 @@ from kb.trouble import Place, Trouble, TroubleError
 
 Floats = NDArray[np.float64]
 PROGRAM = "ngspice"
-_LIMIT_SECONDS = 60
+_LIMIT_SECONDS = 20
 """A simulation that takes longer has lost its way; of the algorithm."""
 _CALM = (
     ".option rshunt=1e12 method=gear reltol=0.01 trtol=20 abstol=1e-9 vntol=1e-4 chgtol=1e-12"

@@ -153,6 +153,7 @@ def is_right(model: Model, remedy_id: str, unit: Unit) -> bool:
     renewed = {
         part.part for fault in model.faults if fault.id in remedy.cures for part in fault.parts
     }
+    renewed |= {part.removesuffix("Q") for part in renewed}  # a switch goes with its chip
     return bool(unit["remedied_by"]) and set(unit["remedied_by"]) <= renewed
 
 
