@@ -19,15 +19,13 @@ from engine.audit.bench import Bench, Document
 from engine.audit.breach import Breach, near
 from engine.audit.densities import Band, Kernel, Scale, bands_of, kernels_of, scale_of
 from engine.audit.spans import read, span_of, touched_by
+from engine.audit.unitweights import heat, marked_weights, near_markings
 
 # The figures of `engine.evidence` stated anew: `witness`, `table`, `joint` and `make` there say
 # where from.
 CIRCUIT, WATCHED, UNSEEN = 0.8, 0.5, 0.1
 UNLISTED, UNLISTED_IF_FAR, UNLISTED_WORD, UNLISTED_SPREAD, COUNTS = 0.1, 0.5, 0.5, 0.25, 0.01
 NEAR, SAME, FAR = 0.05, 0.05, 1e-3
-# Those of `engine.circuit.dictionary.narrow`.
-KERNEL, ENOUGH, ENOUGH_SHARE, MISMATCH, NEGLIGIBLE = 0.12, 6.0, 1 / 8, -8.0, 0.02
-REACH, MARKED = 2.5, 0.05
 SOUND = "no-fault"
 _WEIGHED = ("test", "known")
 
@@ -213,12 +211,12 @@ class Weighing:
         if key in self._shapes:
             return self._shapes[key]
         scale = scale_of(test, self.bench.arrangements[test["supply"]])
-        drawn, ratio, mass = self._prior_weights(), 0.0, 0.0
+        draws, ratio, mass = self._prior_weights(), 0.0, 0.0
         for fault, prior in zip(self.bench.faults, self.bench.prior.tolist(), strict=True):
             columns = self._columns(test, fault)
             if not columns[0].word:
                 continue
-            for weight, column in zip(drawn, columns, strict=False):
+            for weight, column in zip(draws, columns, strict=False):
                 if weight > 0.0:
                     ratio += prior * weight * _ratio(scale, column, band, span)
                     mass += prior * weight * column.mass(scale, band.low, band.high)
@@ -235,13 +233,13 @@ class Weighing:
 
     def _measured(self, test: Document, fault: str) -> list[Column]:
         scale = scale_of(test, self.bench.arrangements[test["supply"]])
-        row, drawn = self._row(test["id"], fault), self._prior_weights()
-        values: list[float | None] = [None] * len(drawn)
+        row, draws = self._row(test["id"], fault), self._prior_weights()
+        values: list[float | None] = [None] * len(draws)
         if row is not None:
             numbers = [None if outcome is not None else value for outcome, value in row]
-            shifted = self._shift(test["id"], numbers)[: len(drawn)]
+            shifted = self._shift(test["id"], numbers)[: len(draws)]
             values[: len(shifted)] = shifted
-        kernels = kernels_of(scale, values, drawn)
+        kernels = kernels_of(scale, values, draws)
         columns = columns_of(kernels, self._weights())
         rule = self._rule(test, fault)
         for column in columns:
@@ -253,20 +251,20 @@ class Weighing:
 
     def _watched(self, test: Document, fault: str) -> list[Column]:
         names, row = [o["id"] for o in test["outcomes"]], self._row(test["id"], fault)
-        listed, rule = _shares(self._weights()[:-1]), self._rule(test, fault)
-        shown: list[str | None] = [None] * len(listed)
+        designs, rule = _shares(self._weights()[:-1]), self._rule(test, fault)
+        sights: list[str | None] = [None] * len(designs)
         if row is not None and len(row) > 1:
-            outcomes = [outcome if outcome in names else None for outcome, _ in row][: len(listed)]
-            shown[: len(outcomes)] = outcomes
+            outcomes = [outcome if outcome in names else None for outcome, _ in row][: len(designs)]
+            sights[: len(outcomes)] = outcomes
         even = UNSEEN / len(names)
-        total = sum(weight for weight, one in zip(listed, shown, strict=True) if one) + UNSEEN
+        total = sum(weight for weight, one in zip(designs, sights, strict=True) if one) + UNSEEN
         family = {
-            name: (sum(w for w, o in zip(listed, shown, strict=True) if o == name) + even) / total
+            name: (sum(w for w, o in zip(designs, sights, strict=True) if o == name) + even) / total
             for name in names
         }
-        is_simulated = any(shown)
+        is_simulated = any(sights)
         columns = []
-        for one, word in [*((one, WATCHED) for one in shown), (None, min(WATCHED, UNLISTED_WORD))]:
+        for one, word in [*((one, WATCHED) for one in sights), (None, min(WATCHED, UNLISTED_WORD))]:
             own = family if one is None else {
                 name: ((name == one) + even) / (1.0 + UNSEEN) for name in names
             }  # fmt: skip
@@ -305,42 +303,31 @@ class Weighing:
         """By what is known of this unit, the unlisted design last."""
         weights = [float(unit["weight"]) for unit in self.readings["units"]]
         marks = self.circuit.get("markings", {})
-        near = self._near_markings(marks)
+        near = near_markings(self.readings, marks)
         if near:
             weights = marked_weights(self.readings["units"], near)
         good = {
             test: value for test, value in self.circuit.get("good", {}).items()
             if self._file_row(test, SOUND) is not None
         }  # fmt: skip
+        logs = [0.0] * len(weights)
         for test, value in good.items():
             for number, (_, reading) in enumerate(
                 (self._file_row(test, SOUND) or [])[1 : len(weights) + 1]
             ):
                 if reading is not None:
-                    weights[number] *= FAR + _near(reading, value)
+                    logs[number] += math.log(FAR + _near(reading, value))
         if good:
-            weights = [weight / sum(weights) for weight in weights]
-        listed = _shares([self._nominal(weights), *weights])
+            weights = _shares(heat(weights, logs))
+        designs = _shares([self._nominal(weights), *weights])
         unlisted = UNLISTED_IF_FAR if len(near) < len(marks) else UNLISTED
-        return [*((1.0 - unlisted) * weight for weight in listed), unlisted]
-
-    def _near_markings(self, marks: Mapping[str, float]) -> dict[str, float]:
-        """The markings that some sampled design is near."""
-        near = {}
-        for part, value in marks.items():
-            own = [u["values"][part] for u in self.readings["units"] if part in u["values"]]
-            listed = float(self.readings["listed"].get(part, value))
-            if any(abs(math.log(one / value)) <= REACH * KERNEL for one in own) or (
-                not own and abs(value / listed - 1.0) <= MARKED
-            ):
-                near[part] = value
-        return near
+        return [*((1.0 - unlisted) * weight for weight in designs), unlisted]
 
     def _nominal(self, weights: Sequence[float]) -> float:
         if not weights:
             return 1.0
-        listed = [u["values"] == self.readings["listed"] for u in self.readings["units"]]
-        alike = [weight for weight, is_it in zip(weights, listed, strict=True) if is_it]
+        designs = [u["values"] == self.readings["listed"] for u in self.readings["units"]]
+        alike = [weight for weight, is_it in zip(weights, designs, strict=True) if is_it]
         return sum(alike) / len(weights) if alike else 1.0 / len(weights)
 
     def _shift(self, test: str, numbers: Sequence[float | None]) -> list[float | None]:
@@ -372,46 +359,6 @@ def columns_of(kernels: Sequence[Kernel | None], weights: Sequence[float]) -> li
     ]
     columns.append(Column(min(word, UNLISTED_WORD), wide))
     return columns
-
-
-def marked_weights(units: Sequence[Document], marks: Mapping[str, float]) -> list[float]:
-    """The units' weights by markings: near values on a scale of ratios, tempered until enough units
-    count, a unit without a marked part only where too few have it."""
-    prior = [float(unit["weight"]) for unit in units]
-    logs, same = [], []
-    for unit in units:
-        values = unit["values"]
-        lacks = sum(part in unit["absent"] for part in marks)
-        near_by = sum(
-            (math.log(values[part] / value) / KERNEL) ** 2
-            for part, value in marks.items()
-            if part in values
-        )
-        logs.append(MISMATCH * lacks - near_by / 2)
-        same.append(not lacks)
-    enough = min(ENOUGH, ENOUGH_SHARE * len(units))
-    exact = [weight if is_same else 0.0 for weight, is_same in zip(prior, same, strict=True)]
-    prior = exact if _count(exact) >= enough else prior
-    top = max(log for log, weight in zip(logs, prior, strict=True) if weight)
-
-    def at_heat(heat: float) -> list[float]:
-        return [w and w * math.exp(heat * (log - top)) for w, log in zip(prior, logs, strict=True)]
-
-    low, high = 0.0, 1.0
-    if _count(at_heat(1.0)) >= enough:
-        low = 1.0
-    for _ in range(0 if low else 30):
-        middle = (low + high) / 2
-        low, high = (middle, high) if _count(at_heat(middle)) >= enough else (low, middle)
-    weights = at_heat(low)
-    weights = [weight if weight >= NEGLIGIBLE * max(weights) else 0.0 for weight in weights]
-    return [weight / sum(weights) for weight in weights]
-
-
-def _count(weights: Sequence[float]) -> float:
-    """How many equal units weights amount to."""
-    squares = sum(weight * weight for weight in weights)
-    return sum(weights) ** 2 / squares if squares else 0.0
 
 
 def _ratio(scale: Scale, column: Column, band: Band, span: tuple[float, float]) -> float:

@@ -46,7 +46,7 @@ from kb.trouble import Place, Trouble
 ALIKE_DIGITS = 3
 """Figures that agree to so many digits are one reading: less than a meter's own error apart."""
 
-WATCHED_UNITS = 24
+WATCHED_UNITS = 12
 """Siblings on which tests without bands are simulated: an outcome's share needs no finer grain."""
 NOTHING = 1e-4
 """Volts, amperes and shares of light under this are the simulation's noise."""

@@ -24,7 +24,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from engine.circuit.dictionary import Dictionary, keep
+from engine.circuit.dictionary import Dictionary
+from engine.circuit.narrowing import keep
 from engine.evidence.density import SURPRISE, Density
 from engine.evidence.make import values
 from engine.evidence.scale import METER_SHARE, METER_SHARE_ELSE, TWO_DIGITS, Floats

@@ -222,17 +222,17 @@ class Joint:
         faults = [fault.id for fault in witness.model.faults]
         rows = {fault: witness.model.row(test.id, fault) for fault in faults}
         rules, prior = tables.rule_rows(test, faults, rows), witness.units()
-        drawn = witness.drawn()
+        draws = witness.draws()
         on = witness.scale(test)
         if on is None:
-            shown = [witness.outcomes(test, fault) for fault in faults]
-            return tables.watched(test, rules, shown, prior, WATCHED_WORD, UNSEEN)
+            sights = [witness.outcomes(test, fault) for fault in faults]
+            return tables.watch_table(test, rules, sights, prior, WATCHED_WORD, UNSEEN)
         numbers = [witness.numbers(test, fault) for fault in faults]
         if not any(numbers):
             return tables.silent(rules, len(prior))
         parts = readings.bands(test)
-        return tables.measured(
-            test, on, parts, rules, numbers, prior, drawn, self._priors(), CIRCUIT_WORD
+        return tables.meter_table(
+            test, on, parts, rules, numbers, prior, draws, self._priors(), CIRCUIT_WORD
         )
 
     def _priors(self) -> Floats:
@@ -318,7 +318,7 @@ def _standing(table: Table, kernels: Kernels, name: str, at: int, ratio: Floats)
     """
     band = next(one for one in kernels.bands if one.outcome == name)
     blind, mass = tables.blind_of(kernels.scale, band.low, band.high), float(kernels.masses[at])
-    shape = kernels.pooled(ratio) * blind / mass if mass > 0.0 else 0.0
+    shape = kernels.pool_mean(ratio) * blind / mass if mass > 0.0 else 0.0
     rules = (1.0 - table.word) * (table.rules[:, at] * shape)[:, None]
     standing: Floats = table.word * ratio * blind + rules
     return standing

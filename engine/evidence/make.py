@@ -18,12 +18,15 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from engine.circuit import dictionary
+from engine.circuit import narrowing
 from engine.circuit.dictionary import Cell, Dictionary
 from kb.trouble import Place, Trouble, TroubleError
 
 GOOD_SPREAD = 0.05
 """How far two units of one make read apart, as a share: the usual tolerance of their parts."""
+THIRDS = 3
+"""Values of a part that stand for all it may have, when what a marking tells is reckoned. Of the
+algorithm."""
 FAR = 1e-3
 """What a sibling far from the good unit keeps: units differ in what no sibling drew."""
 
@@ -51,12 +54,12 @@ def apply_markings(
     all_markings = {**make.markings, **markings}
     if readings is None or not markings:
         return replace(make, markings=all_markings)
-    far = dictionary.far_markings(readings, all_markings)
+    far = narrowing.far_markings(readings, all_markings)
     near = {part: value for part, value in all_markings.items() if part not in far}
-    fits = dictionary.narrow(readings, near)
+    fits = narrowing.narrow(readings, near)
     if make.weights:
         known = {part: v for part, v in make.markings.items() if part not in make.far}
-        before = dictionary.narrow(readings, known)
+        before = narrowing.narrow(readings, known)
         fits = tuple(
             one * fit / old if old > 0.0 else 0.0
             for one, fit, old in zip(make.weights, fits, before, strict=True)
@@ -82,13 +85,14 @@ def like(make: Make, readings: Dictionary | None, sound: str, good: Mapping[str,
             "EV104", "None of the good unit's readings belongs to a test that was derived",
             "Give readings of tests at test points, as nextprobe model lists them",
         )  # fmt: skip
-    weights = list(make.weights or (unit.weight for unit in readings.units))
+    before = make.weights or tuple(unit.weight for unit in readings.units)
+    logs = [0.0] * len(before)
     for test, cell in cells.items():
-        for number, (_, value) in enumerate(cell.samples[: len(weights)]):
+        for number, (_, value) in enumerate(cell.samples[: len(before)]):
             if value is not None:
-                weights[number] *= FAR + _near(value, good[test])
-    total = sum(weights)
-    shares = tuple(weight / total for weight in weights) if total > 0.0 else make.weights
+                logs[number] += math.log(FAR + _near(value, good[test]))
+    weights = narrowing.tempered(before, logs, narrowing.enough(len(before)))
+    shares = tuple(weight / sum(weights) for weight in weights)
     return replace(make, weights=shares, expected={**make.expected, **good})
 
 
@@ -99,8 +103,13 @@ def values(cell: Cell) -> tuple[float | None, ...]:
 
 
 def choices(readings: Dictionary, part: str) -> tuple[float, ...]:
-    """The values that a part has in the derived units, ascending."""
-    return tuple(sorted({u.values[part] for u in readings.units if part in u.values}))
+    """Values that stand for those a part has in the sampled units, ascending: all of a few, else
+    the middle of each third."""
+    values = sorted(unit.values[part] for unit in readings.units if part in unit.values)
+    distinct = sorted(set(values))
+    if len(distinct) <= THIRDS:
+        return tuple(distinct)
+    return tuple(sorted({values[len(values) * (2 * n + 1) // (2 * THIRDS)] for n in range(THIRDS)}))
 
 
 def _near(one: float, other: float) -> float:

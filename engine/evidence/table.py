@@ -63,7 +63,7 @@ class Kernels:
     over: Floats
     stands: Floats
     prior: Floats
-    drawn: Floats
+    draws: Floats
     pool: Floats
     masses: Floats
 
@@ -76,9 +76,9 @@ class Kernels:
         own, wide = (self._between(low, high, w) for w in (self.widths, self._wide()))
         return self._columns(own, wide, blind_of(self.scale, low, high))
 
-    def pooled(self, columns: Floats) -> float:
+    def pool_mean(self, columns: Floats) -> float:
         """The mean over faults and sampled designs, by their weights before anything was read."""
-        return float(self.pool @ columns[:, :-1] @ self.drawn)
+        return float(self.pool @ columns[:, :-1] @ self.draws)
 
     def _wide(self) -> Floats:
         wide: Floats = np.hypot(self.widths, UNLISTED_SPREAD)
@@ -132,14 +132,14 @@ def blind_of(scale: Scale, low: float, high: float) -> float:
     return (1.0 - OVER_SHARE) * part + (OVER_SHARE if high == math.inf else 0.0)
 
 
-def measured(
+def meter_table(
     test: Test,
     on: Scale,
     parts: Sequence[Band],
     rules: Floats,
     rows: Sequence[Sequence[float | None] | None],
     prior: Floats,
-    drawn: Floats,
+    draws: Floats,
     faults: Floats,
     word: float,
 ) -> Table:
@@ -164,7 +164,7 @@ def measured(
     centres = np.arcsinh(finite / on.bend)
     meter = on.widths(finite)
     spreads = np.array([
-        max(NARROWEST, spread_of(c[k], drawn[k])) if k.any() else 1.0
+        max(NARROWEST, spread_of(c[k], draws[k])) if k.any() else 1.0
         for c, k in zip(centres, stands & (over < 1.0), strict=True)
     ])  # fmt: skip
     widths = np.hypot(meter, spreads[:, None])
@@ -172,7 +172,7 @@ def measured(
     pool = np.where(is_simulated, np.maximum(faults, _LEAST), 0.0)
     pool = pool / pool.sum()
     family = Kernels(
-        on, tuple(parts), centres, widths, over, stands.astype(np.float64), prior, drawn, pool,
+        on, tuple(parts), centres, widths, over, stands.astype(np.float64), prior, draws, pool,
         np.zeros(rules.shape[1]),
     )  # fmt: skip
     by_band = np.stack([family.inside(b.low, b.high) for b in parts], axis=2)
@@ -182,12 +182,12 @@ def measured(
         masses[:, :, ids.index(band.outcome)] = by_band[:, :, number]
     words = _words(np.tile(is_simulated[:, None], (1, count)), word)
     odds = (1.0 - words)[:, :, None] * rules[:, None, :] + words[:, :, None] * masses
-    whole = np.einsum("f,n,fno->o", pool, drawn, masses[:, :-1])
+    whole = np.einsum("f,n,fno->o", pool, draws, masses[:, :-1])
     kernels = replace(family, masses=whole)
     return Table(words, rules, odds, kernels)
 
 
-def watched(
+def watch_table(
     test: Test,
     rules: Floats,
     rows: Sequence[Sequence[str | None] | None],
@@ -202,18 +202,18 @@ def watched(
     """
     ids = [outcome.id for outcome in test.outcomes]
     count = len(prior)
-    shown = np.zeros((len(rows), count, len(ids)))
+    sights = np.zeros((len(rows), count, len(ids)))
     for at, row in enumerate(rows):
         for number, outcome in enumerate((row or ())[:count]):
             if outcome in ids:
-                shown[at, number, ids.index(outcome)] = 1.0
-    stands = shown.sum(axis=2) > 0.0
+                sights[at, number, ids.index(outcome)] = 1.0
+    stands = sights.sum(axis=2) > 0.0
     even = np.full(len(ids), 1.0 / len(ids))
-    family = np.einsum("n,fno->fo", prior, shown)
+    family = np.einsum("n,fno->fo", prior, sights)
     total = family.sum(axis=1)[:, None]
     family = np.divide(family + unseen * even, total + unseen, out=np.tile(even, (len(rows), 1)),
                        where=total > 0.0)  # fmt: skip
-    own = (shown + unseen * even) / (1.0 + unseen)
+    own = (sights + unseen * even) / (1.0 + unseen)
     columns = np.where(stands[:, :, None], own, family[:, None, :])
     columns = np.concatenate([columns, family[:, None, :]], axis=1)
     is_simulated = np.tile(stands.any(axis=1)[:, None], (1, count))

@@ -48,6 +48,10 @@ class Witness:
     )
     _scales: dict[str, Scale] = field(default_factory=dict, compare=False, repr=False)
 
+    def narrower(self, make: Make) -> Witness:
+        """This witness for a unit of which more is known; nothing kept is carried over."""
+        return Witness(self.model, self.dictionary, make, self.beyond)
+
     def density(self, test: Test, fault: str) -> Density:
         """The density of a measured test under a fault; the background where nothing was derived.
 
@@ -80,14 +84,14 @@ class Witness:
         """[N] weights of the nominal unit and the sampled ones by what is known of this one."""
         return self._with_nominal(self.make.weights)
 
-    def drawn(self) -> Floats:
+    def draws(self) -> Floats:
         """[N] as `units`, before anything was known."""
         return self._with_nominal(())
 
-    def _with_nominal(self, narrowed: Sequence[float]) -> Floats:
+    def _with_nominal(self, narrower: Sequence[float]) -> Floats:
         if self.dictionary is None or not self.dictionary.units:
             return np.ones(1)
-        units = narrowed or tuple(unit.weight for unit in self.dictionary.units)
+        units = narrower or tuple(unit.weight for unit in self.dictionary.units)
         weights = np.array([_nominal(self.dictionary, units), *units])
         shares: Floats = weights / weights.sum()
         return shares

@@ -15,9 +15,9 @@ from kb.language.knowledge import Knowledge
 from kb.quantities import Quantity, read_as, read_quantity, show
 from kb.trouble import Place, Trouble, TroubleError
 
-FAR = 10.0
-"""Designs of one kind of unit differ by a few steps of a series; ten times more or less is a band
-or a suffix misread. Our choice."""
+FAR = 30.0
+"""Makers' values for one part lie up to twenty times apart (the dropper of a usual comparator
+against that of a micropower one); farther off is a band or a suffix misread. Our choice."""
 
 
 def assignments(texts: Iterable[str]) -> dict[str, str]:
@@ -68,7 +68,7 @@ def _read(part: str, text: str, usuals: Mapping[str, Quantity]) -> Quantity:
         raise _trouble(
             "EV103",
             f"{part} is listed as {show(usual.value, usual.unit)}, and "
-            f"{show(quantity.value, quantity.unit)} is ten times off or more",
+            f"{show(quantity.value, quantity.unit)} is thirty times off or more",
             "Read the marking again: the number of zeros, the unit, the decimal point",
         )
     return quantity

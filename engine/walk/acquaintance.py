@@ -10,7 +10,8 @@ import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from engine.circuit.dictionary import ALIKE, Dictionary, narrow
+from engine.circuit.dictionary import Dictionary
+from engine.circuit.narrowing import ALIKE, narrow
 from engine.evidence.make import Make, apply_markings, choices, like
 from engine.evidence.telling import WORTH, expected_bits
 from engine.evidence.witness import SOUND, Witness
@@ -144,13 +145,14 @@ def _marking(
 ) -> Marking:
     dictionary = witness.dictionary
     assert dictionary is not None
-    bits, values = 0.0, choices(dictionary, part)
+    bits, total, values = 0.0, 0.0, choices(dictionary, part)
     for value in values:
         share, weights = _design(dictionary, witness.make, part, value)
         if share > 0.0:
             make = Make(weights, witness.make.expected, {**witness.make.markings, part: value})
-            bits += share * expected_bits(replace(witness, make=make, _densities={}), test, odds)
-    more = max(0.0, bits - now)
+            bits += share * expected_bits(witness.narrower(make), test, odds)
+            total += share
+    more = max(0.0, bits / total - now) if total > 0.0 else 0.0
     return Marking(part, values, more, more * each)
 
 

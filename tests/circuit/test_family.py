@@ -10,9 +10,10 @@ import pytest
 
 from engine.circuit.batch import BLOCK, batch
 from engine.circuit.design import Design, unit_of
-from engine.circuit.dictionary import Dictionary, Sibling, keep, narrow
+from engine.circuit.dictionary import Dictionary, Sibling
 from engine.circuit.family import draw, draw_sound, snap
 from engine.circuit.job import Job, Request, run
+from engine.circuit.narrowing import keep, narrow
 from engine.circuit.sums import Sums, troubles
 from engine.circuit.taking import taking
 from engine.circuit.unit import with_fault

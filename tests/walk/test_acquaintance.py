@@ -48,7 +48,7 @@ def test_a_good_unit_s_reading_is_what_is_due(begun: Walk) -> None:
 
 
 @pytest.mark.parametrize(
-    ("typed", "code"), [("R2", "EV102"), ("R9=3k", "EV101"), ("R2=47k", "EV103")]
+    ("typed", "code"), [("R2", "EV102"), ("R9=3k", "EV101"), ("R2=4k7", "EV103")]
 )
 def test_what_is_no_marking_gets_a_sentence(begun: Walk, typed: str, code: str) -> None:
     """And the walk stays as it was."""

@@ -1,0 +1,74 @@
+"""Sampled units weighed by markings and by a good unit's readings, as the audit knows it.
+
+Nothing here is shared with `engine.circuit.narrowing` but what is written there.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from engine.audit.bench import Document
+
+# Those of `engine.circuit.narrowing`.
+KERNEL, ENOUGH, ENOUGH_SHARE, MISMATCH, NEGLIGIBLE = 0.12, 6.0, 1 / 8, -8.0, 0.02
+REACH, MARKED = 2.5, 0.05
+
+
+def near_markings(readings: Document, marks: Mapping[str, float]) -> dict[str, float]:
+    """The markings (base units) that some sampled design of a readings document is near."""
+    near = {}
+    for part, value in marks.items():
+        own = [u["values"][part] for u in readings["units"] if part in u["values"]]
+        own_listing = float(readings["listed"].get(part, value))
+        if any(abs(math.log(one / value)) <= REACH * KERNEL for one in own) or (
+            not own and abs(value / own_listing - 1.0) <= MARKED
+        ):
+            near[part] = value
+    return near
+
+
+def marked_weights(units: Sequence[Document], marks: Mapping[str, float]) -> list[float]:
+    """The units' weights by markings: near values on a scale of ratios, tempered until enough units
+    count, a unit without a marked part only where too few have it."""
+    prior = [float(unit["weight"]) for unit in units]
+    logs, same = [], []
+    for unit in units:
+        values = unit["values"]
+        lacks = sum(part in unit["absent"] for part in marks)
+        near_by = sum(
+            (math.log(values[part] / value) / KERNEL) ** 2
+            for part, value in marks.items()
+            if part in values
+        )
+        logs.append(MISMATCH * lacks - near_by / 2)
+        same.append(not lacks)
+    exact = [weight if is_same else 0.0 for weight, is_same in zip(prior, same, strict=True)]
+    enough = min(ENOUGH, ENOUGH_SHARE * len(units))
+    weights = heat(exact if _count(exact) >= enough else prior, logs)
+    weights = [weight if weight >= NEGLIGIBLE * max(weights) else 0.0 for weight in weights]
+    return [weight / sum(weights) for weight in weights]
+
+
+def heat(weights: Sequence[float], logs: Sequence[float]) -> list[float]:
+    """Weights times exp(logs), the logs scaled down until enough units count."""
+    enough = min(ENOUGH, ENOUGH_SHARE * len(weights))
+    top = max(log for log, weight in zip(logs, weights, strict=True) if weight)
+
+    def at(warmth: float) -> list[float]:
+        pairs = zip(weights, logs, strict=True)
+        return [w and w * math.exp(warmth * (log - top)) for w, log in pairs]
+
+    if _count(at(1.0)) >= enough:
+        return at(1.0)
+    low, high = 0.0, 1.0
+    for _ in range(30):
+        middle = (low + high) / 2
+        low, high = (middle, high) if _count(at(middle)) >= enough else (low, middle)
+    return at(low)
+
+
+def _count(weights: Sequence[float]) -> float:
+    """How many equal units weights amount to."""
+    squares = sum(weight * weight for weight in weights)
+    return sum(weights) ** 2 / squares if squares else 0.0
