@@ -60,7 +60,7 @@ def kernels_of(
     on: scale.Scale, values: list[float | None], now: list[float], before: list[float]
 ) -> table.Kernels:
     """The engine's kernels of one fault."""
-    made = table.measured(
+    made = table.meter_table(
         TEST, on, PARTS, np.array([[0.5, 0.5]]), [values], np.array(now), np.array(before),
         np.array([1.0]), 0.8,
     )  # fmt: skip
