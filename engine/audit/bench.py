@@ -70,6 +70,14 @@ class Bench:
         )
 
     @property
+    def parts(self) -> dict[str, frozenset[str]]:
+        """The parts of each fault."""
+        return {
+            fault["id"]: frozenset(part["part"] for part in fault["parts"])
+            for fault in self.document["faults"]
+        }
+
+    @property
     def wrong_verdict_minutes(self) -> float:
         """Minutes that a remedy which does not cure costs on top."""
         return float(self.document["wrong_verdict_minutes"])

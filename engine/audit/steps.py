@@ -16,7 +16,7 @@ from engine.documents.walk import FORMAT
 
 _DONE = ("test", "setup")
 _TOLD = ("test", "known")
-_SAYS = (*_TOLD, "repair")
+_SAYS = (*_TOLD, "repair", "not-fitted")
 _TURNED_AWAY = ("refuse", "scrap")
 
 
@@ -42,6 +42,8 @@ def walk_breaches(bench: Bench, walk: Document) -> Iterator[Breach]:
             total += float(step.get("minutes", 0.0))
             if step["kind"] == "known":
                 keeping = answer_kept(bench, step, keeping)
+            if step["kind"] == "not-fitted":
+                yield from _not_fitted(bench, name, step)
             if step["kind"] == "repair":
                 yield from _repair(bench, name, step)
             if step["kind"] in ("repair", "away"):
@@ -88,6 +90,8 @@ def _names(bench: Bench, walk: Document) -> Iterator[Breach]:
             yield from _answer_names(bench, str(number), step)
         if step.get("kind") == "repair":
             yield from _repair_names(bench, str(number), step)
+        if step.get("kind") == "not-fitted" and "factors" not in step:
+            yield Breach("AU406", str(number), "a part not there says nothing of the faults")
         if step.get("kind") not in _DONE:
             continue
         are_names = (
@@ -123,6 +127,15 @@ def _repair(bench: Bench, number: str, step: Document) -> Iterator[Breach]:
     others = [float(p) for fault, p in step["factors"].items() if fault not in cures]
     if others and min(others) < max(map(float, step["factors"].values())):
         yield Breach("AU406", number, "a repair speaks against faults that it does not cure")
+
+
+def _not_fitted(bench: Bench, number: str, step: Document) -> Iterator[Breach]:
+    """A part that is not there rules out its own faults, and nothing else."""
+    for fault, parts in bench.parts.items():
+        due = 0.0 if step["part"] in parts else 1.0
+        if not near(float(step["factors"].get(fault, -1.0)), due):
+            what = f"{fault!r} is not weighed as a fault {'of' if not due else 'beside'} it"
+            yield Breach("AU406", number, what)
 
 
 def _factors(bench: Bench, number: str, step: Document) -> Iterator[Breach]:

@@ -116,6 +116,20 @@ class TracedStep(Record):
     belief: ByName
 
 
+class NotFittedStep(Record):
+    """The unit has no such part: `factors` are 0 for its faults and 1 for all others."""
+
+    kind: Literal["not-fitted"]
+    part: str
+    factors: ByName
+    minutes: float
+    opened: Names
+    supply: str
+    rig: str
+    replanned: bool = False
+    belief: ByName
+
+
 class RepairStep(Record):
     """A remedy was carried out and did not help."""
 
@@ -142,7 +156,16 @@ class AwayStep(Record):
     belief: ByName
 
 
-WalkStep = SetupStep | TestStep | CannotStep | LackingStep | TracedStep | RepairStep | AwayStep
+WalkStep = (
+    SetupStep
+    | TestStep
+    | CannotStep
+    | LackingStep
+    | NotFittedStep
+    | TracedStep
+    | RepairStep
+    | AwayStep
+)
 
 
 # ---- the verdict, or what stops the walk ----
@@ -241,6 +264,13 @@ class TracedEvent(Record):
     stage: str
 
 
+class NotFittedEvent(Record):
+    """The unit has no such part."""
+
+    event: Literal["not-fitted"]
+    part: str
+
+
 class UnmendedEvent(Record):
     """The remedy was carried out and the unit is as it was before."""
 
@@ -254,6 +284,7 @@ WalkEvent = Annotated[
     | FindingEvent
     | CannotDoEvent
     | LackingEvent
+    | NotFittedEvent
     | TracedEvent
     | UnmendedEvent,
     Field(discriminator="event"),

@@ -1,36 +1,42 @@
 """Readings as evidence: what a number on a meter says of each fault, not only which band it is in.
 
-**The law.** A measured test whose true reading lies in band b under fault f with the model's odds
-P(b|f) (the rules' word) and with the dictionary's odds D(b|f) (the circuit's word, simulated over
-designs and tolerances) reads x in b with density
+**One unit, one design.** A dictionary holds what sampled units of a family read; each is a design
+of its own. Belief is over fault and design together, so that all readings of a unit are weighed as
+one unit's: the law stands in `joint`. An offset of the design counts once, a test done again counts
+once, and the order of answers does not matter.
 
-    p(x|f) = [(1-w) P(b|f) + w D(b|f)] (1 - m(b)) g(x|f,b)
-           + sum over other bands o of [(1-w) P(o|f) + w D(o|f)] m(o -> b) u(x|b)
+**The law of one test.** Under fault f and design n, read x in band b:
 
-with m the test's misreads, g the dictionary's density cut to the band and normalised, u the broad
-density cut to the band. Integrated over a band this is the told row of `engine.readings.belief`
-with the two words mixed, so that number and outcome never contradict each other; within some 5 % of
-a cut the bands' laws pass into each other, since a rule's cut is no edge of nature. w is
-`CIRCUIT_WORD` where the dictionary has read the cell and 0 elsewhere, and where the circuit's data
-argues that it can't speak for the cell: then the density is the broad one and a number counts as
-its band. Without the circuit's word a unit a little off its nominal values, on the other side of a
-cut, would be taken for misread; with it the law runs smoothly through the cuts. A test that is only
-watched has odds in place of densities: the siblings' shares of each outcome, and w is
-`WATCHED_WORD`.
+    p(x|f,n) = [w d(x|f,n) + (1-w) P(b|f) g(x|b)] (1 - m(b))
+               + sum over other bands o of [w D(o|f,n) + (1-w) P(o|f)] m(o -> b) u(x|b)
 
-**The density** of a cell is a mixture: a Student kernel (three degrees of freedom) around each
-simulated sample, as wide as meter, mains and sampling are uncertain, and `SURPRISE` of a broad
-background, so that a surprise rules nothing out. It lives on the scale asinh(x/bend): linear within
-the last digits around zero, logarithmic above, as tolerances are. Over range is a mass of its own.
+with P the rules' odds of a band, d the density around what design n was simulated to read and D its
+odds of a band, g all simulated readings cut to the band and normalised, u a blind guess cut to the
+band, m the test's misreads. To the rules a number is its band and nothing more: g is the same for
+all faults, so that what was not simulated gains nothing from an unusual number. Integrated over a
+band this is the told row of `engine.readings.belief` with the two words mixed; within some 5 % of a
+cut the bands' laws pass into each other, since a rule's cut is no edge of nature. w is
+`CIRCUIT_WORD` where the dictionary has read the cell, and 0 elsewhere and where the circuit's data
+argues that it can't speak for the cell. A test that is only watched has odds in place of densities,
+and w is `WATCHED_WORD`.
 
-Words of a measured test count as the model's row. An answer costs O(faults x
-samples). Kernel mixtures: M. Rosenblatt, Ann. Math. Stat. 27 (1956); their width: B. W. Silverman,
-Density Estimation (1986), 3.4.2; weighing two experts' words by a fixed share: the linear opinion
-pool, M. Stone, Ann. Math. Stat. 32 (1961).
+**The unlisted design.** One column stands for every design that was not sampled: it reads like any
+of them, several times as widely spread, and there the rules count for half. Before anything was
+read it has `UNLISTED` of the odds, and half of them once a part is marked as in none of the others.
 
-`scale` bends readings, `density` is the mixture, `make` weighs the samples by what is known of
-this very unit, `witness` puts all together for one model, `cuts` puts a model's cut points where
-the densities part.
+**The density** around a reading is a Student kernel (three degrees of freedom), as wide as meter,
+mains and sampling are uncertain, and `SURPRISE` of a broad background, so that a surprise rules
+nothing out. It lives on the scale asinh(x/bend): linear within the last digits around zero,
+logarithmic above, as tolerances are. Over range is a mass of its own.
+
+Words of a measured test count as the model's row. An answer costs O(faults x designs). Kernel
+mixtures: M. Rosenblatt, Ann. Math. Stat. 27 (1956); their width: B. W. Silverman, Density Estimation
+(1986), 3.4.2; weighing two experts' words by a fixed share: the linear opinion pool, M. Stone, Ann.
+Math. Stat. 32 (1961).
+
+`scale` bends readings, `density` is the mixture, `make` weighs the designs by what is known of this
+very unit, `witness` says what each design reads in one model, `table` lays a test out over faults
+and designs, `joint` weighs answers, `cuts` puts a model's cut points where the densities part.
 """
 
 from engine.evidence.joint import Joint, Take, Testimony

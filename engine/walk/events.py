@@ -105,13 +105,20 @@ class Traced:
 
 
 @dataclass(frozen=True, slots=True)
+class NotFitted:
+    """This unit has no such part: neither its faults nor its tests are to be thought of."""
+
+    part: str
+
+
+@dataclass(frozen=True, slots=True)
 class Unmended:
     """The remedy was carried out and the unit is as it was before."""
 
     remedy: str
 
 
-Event = Arrived | Away | Answered | Known | CannotDo | Lacking | Traced | Unmended
+Event = Arrived | Away | Answered | Known | CannotDo | Lacking | NotFitted | Traced | Unmended
 
 
 def plain(event: Event) -> dict[str, Any]:
@@ -135,6 +142,8 @@ def event_record(event: Event) -> documents.WalkEvent:
             return documents.CannotDoEvent(event="cannot-do", test=event.test)
         case Lacking():
             return documents.LackingEvent(event="lacking", kind=event.kind, thing=event.thing)
+        case NotFitted():
+            return documents.NotFittedEvent(event="not-fitted", part=event.part)
         case Traced():
             return documents.TracedEvent(event="traced", stage=event.stage)
         case Unmended():
@@ -189,6 +198,8 @@ def _event(event: documents.WalkEvent) -> Event:
             return CannotDo(event.test)
         case documents.LackingEvent():
             return Lacking(event.kind, event.thing)
+        case documents.NotFittedEvent():
+            return NotFitted(event.part)
         case documents.TracedEvent():
             return Traced(event.stage)
         case documents.UnmendedEvent():

@@ -36,9 +36,11 @@ from engine.walk.events import (
     Known,
     Lacking,
     Measured,
+    NotFitted,
     Traced,
     Unmended,
 )
+from engine.walk.fitting import without_part
 from engine.walk.mending import after_failure
 from engine.walk.rereading import factors, worth_confirming, worth_rereading
 from engine.walk.sketch import trace
@@ -99,6 +101,8 @@ def take(walk: Walk, event: Event) -> Walk:
             after = _withdraw(walk, frozenset({_test_id(walk, event.test)}), event)
         case Lacking():
             after = _withdraw(walk, needing(walk.model, event), event)
+        case NotFitted():
+            after = _plan_anew(without_part(walk, event.part))
         case Traced():
             after = _plan_anew(trace(walk, event))
         case Unmended():

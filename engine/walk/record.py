@@ -23,6 +23,7 @@ from engine.documents.walk import (
     HaltRecord,
     LackingStep,
     NextCheck,
+    NotFittedStep,
     RepairStep,
     SetupStep,
     TestStep,
@@ -191,6 +192,10 @@ def _step(model: Model, step: Step) -> WalkStep:
             return AwayStep(kind="away", **after)
         case "lacking":
             return LackingStep(kind="lacking", thing=_word(step.thing), **after)
+        case "not-fitted":
+            return NotFittedStep(
+                kind="not-fitted", part=_word(step.thing), factors=step.factors, **after
+            )
         case "traced":
             return TracedStep(kind="traced", stage=_word(step.thing), **after)
         case "cannot":

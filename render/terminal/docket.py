@@ -56,6 +56,8 @@ def _past(model: Model, step: Step) -> str:
             return f"{openings}{_says(model.arrangement(step.bench.supply))}{rig}{took}"
         case "lacking":
             return f"{step.thing} can't be had"
+        case "not-fitted":
+            return f"{step.thing} is not there"
         case "traced":
             return f"{step.thing}: there is a drawing of it"
         case "repair":

@@ -13,10 +13,19 @@ from engine.model import tracing
 from engine.model.records import Arrangement, Test
 from engine.model.setup import in_order
 from engine.readings.bands import Answer
-from engine.walk import explain, job, undo, warned
+from engine.walk import explain, fitting, job, undo, warned
 from engine.walk.acquaintance import reacquaint, worth
 from engine.walk.ending import conclude
-from engine.walk.events import Answered, Arrived, CannotDo, Known, Lacking, Traced, Unmended
+from engine.walk.events import (
+    Answered,
+    Arrived,
+    CannotDo,
+    Known,
+    Lacking,
+    NotFitted,
+    Traced,
+    Unmended,
+)
 from engine.walk.goingon import GoingOn
 from engine.walk.job import Due, Halt, Measured, Question, Setting, Walk
 from kb.trouble import TroubleError
@@ -279,12 +288,19 @@ class Session:
                 case Unclear():
                     self.screen.say(reply.says)
 
-    def _withdrawn(self, walk: Walk, event: CannotDo | Lacking) -> Walk:
+    def _withdrawn(self, walk: Walk, event: CannotDo | Lacking | NotFitted) -> Walk:
         anew = self.do_without(walk, event) if isinstance(event, Lacking) else None
         if anew is not None:
             self.screen.say("Noted: planned anew with what this bench has.", style="green")
             return anew
-        after = job.take(walk, event)
+        try:
+            after = job.take(walk, event)
+        except TroubleError as wrong:
+            self.screen.say(replies.sentences(wrong))
+            return walk
+        if isinstance(event, NotFitted):
+            self.screen.say(f"Noted: this unit has no {event.part}.", style="green")
+            return after
         count = len(after.withdrawn - walk.withdrawn)
         tests = "that test" if count == 1 else f"{count} tests"
         self.screen.say(f"Noted: without {tests} from here on.", style="green")
@@ -384,10 +400,13 @@ def _supply(walk: Walk) -> Arrangement:
     return walk.model.arrangement(walk.bench.supply)
 
 
-def _lacks(walk: Walk, node: Due) -> Iterable[tuple[str, CannotDo | Lacking]]:
+def _lacks(walk: Walk, node: Due) -> Iterable[tuple[str, CannotDo | Lacking | NotFitted]]:
     """What may be missing for the pending test: the test itself or something it needs."""
     model, need = walk.model, node.state
     yield f"this test: {model.test(node.test).says}", CannotDo(node.test)
+    part = model.test(node.test).on
+    if part in fitting.parts(walk):
+        yield f"part: this unit has no {part}", NotFitted(part)
     for name in in_order(model, need.opened - walk.bench.opened):
         label = leads.LABELS.get(model.opening(name).kind, "open")
         yield f"{label}: {model.opening(name).says or name}", Lacking("opening", name)

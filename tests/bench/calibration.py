@@ -33,9 +33,9 @@ from engine.evidence.scale import METER_SHARE, METER_SHARE_ELSE
 from engine.model.records import Mains, Model, Test
 from engine.readings import bands as readings
 from engine.studies.contest import wilson
-from engine.walk import job
+from engine.walk import fitting, job
 from engine.walk.ending import conclude
-from engine.walk.events import Answered, CannotDo
+from engine.walk.events import Answered, CannotDo, NotFitted
 from engine.walk.job import Outset, Setting
 from kb.quantities import in_base, show
 from kb.trouble import TroubleError
@@ -171,7 +171,9 @@ def walk(model: Model, lines: Sequence[str], unit: Unit, mistakes: float, planne
         takes[test.id] = takes.get(test.id, 0) + 1
         begun = time.perf_counter()
         if text is None:
-            walk_ = job.take(walk_, CannotDo(test.id))
+            gone = test.on if test.on in fitting.parts(walk_) else ""
+            is_absent = unit["readings"].get(test.id, {}).get("absent") and gone
+            walk_ = job.take(walk_, NotFitted(gone) if is_absent else CannotDo(test.id))
         else:
             told.append(f"{test.id} {text}")
             walk_ = job.take(walk_, _event(model, test, text))

@@ -25,6 +25,7 @@ from engine.walk.events import (
     Known,
     Lacking,
     Measured,
+    NotFitted,
     Traced,
     Unmended,
 )
@@ -62,6 +63,7 @@ def walk() -> Walk:
     here = job.take(here, Known("good-lamp-at-owners", "lights"))
     here = job.take(here, Traced("control"))
     here = job.take(here, Lacking("supply", "normal-mains"))
+    here = job.take(here, NotFitted("RV1"))
     here = settled(here)
     step = job.pending(here)
     assert isinstance(step, Question)
@@ -151,11 +153,12 @@ def test_every_kind_of_step_and_event_is_met(printed: dict[str, Document]) -> No
     """Keys alone don't tell the two kinds of finding apart."""
     steps = {step["kind"] for plain in printed.values() for step in plain["steps"]}
     assert steps == {
-        "test", "known", "setup", "cannot", "lacking", "traced", "repair", "away"
+        "test", "known", "setup", "cannot", "lacking", "not-fitted", "traced", "repair", "away"
     }  # fmt: skip
     met = {event["event"] for plain in printed.values() for event in plain["events"]}
     assert met == {
-        "arrived", "known", "traced", "lacking", "cannot-do", "answered", "away", "unmended"
+        "arrived", "known", "traced", "lacking", "not-fitted", "cannot-do", "answered", "away",
+        "unmended",
     }  # fmt: skip
 
 
