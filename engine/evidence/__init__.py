@@ -30,9 +30,9 @@ nothing out. It lives on the scale asinh(x/bend): linear within the last digits 
 logarithmic above, as tolerances are. Over range is a mass of its own.
 
 Words of a measured test count as the model's row. An answer costs O(faults x designs). Kernel
-mixtures: M. Rosenblatt, Ann. Math. Stat. 27 (1956); their width: B. W. Silverman, Density Estimation
-(1986), 3.4.2; weighing two experts' words by a fixed share: the linear opinion pool, M. Stone, Ann.
-Math. Stat. 32 (1961).
+mixtures: M. Rosenblatt, Ann. Math. Stat. 27 (1956); their width: B. W. Silverman, Density
+Estimation (1986), 3.4.2; weighing two experts' words by a fixed share: the linear opinion pool,
+M. Stone, Ann. Math. Stat. 32 (1961).
 
 `scale` bends readings, `density` is the mixture, `make` weighs the designs by what is known of this
 very unit, `witness` says what each design reads in one model, `table` lays a test out over faults

@@ -1,9 +1,9 @@
 """Walks on other makers' units: is the verdict right, and is it right as often as it says?
 
-    python -m tests.bench.calibration FOLDER ... [--mode raw markings good] [--mains 230 120]
+    python -m tests.bench.calibration [FOLDER ...] [--mode raw markings good] [--mains 230 120]
         [--mistakes 0 0.03] [--lamps NAME ...] [--every N] [--json FILE] [--misses]
 
-Each folder holds `units-<lamp>-<mains>.json`: units of designs that no knowledge was made from,
+Each folder (those in `tests/bench/makers`) holds `units-<lamp>-<mains>.json.xz`: units of designs that no knowledge was made from,
 each broken once, with what every test shows on it, worked out beforehand. `raw`: the walk hears
 numbers and words only. `markings`: it was told beforehand what stands on the parts, and which are
 not there. `good`: it was told what a sound unit of the same design reads. The meter adds its error;
@@ -20,6 +20,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import lzma
 import math
 import time
 from collections.abc import Iterator, Mapping, Sequence
@@ -44,6 +45,7 @@ from render.cli.testifying import witness_for
 from tests.bench.virtual_bench import Remembering
 
 MAINS = {"230": Mains(230.0, 50.0), "120": Mains(120.0, 60.0)}
+MAKERS = Path(__file__).parent / "makers"
 STEPS = (0.0, 0.5, 0.7, 0.8, 0.9, 0.95, 1.0)
 Unit = Mapping[str, Any]
 
@@ -73,8 +75,8 @@ class Try:
 
 def units_of(folder: Path, lamp: str, mains: str) -> list[Unit]:
     """The units of a folder; none where it has no such file."""
-    file = folder / f"units-{lamp}-{mains}.json"
-    return list(json.loads(file.read_text(encoding="utf-8"))["units"]) if file.is_file() else []
+    file = folder / f"units-{lamp}-{mains}.json.xz"
+    return list(json.loads(lzma.decompress(file.read_bytes()))["units"]) if file.is_file() else []
 
 
 def answer(model: Model, test: Test, unit: Unit, mistakes: float, take: int) -> str | None:
@@ -246,7 +248,7 @@ def table(found: Sequence[Try], say: Any = print) -> None:
 def main() -> None:
     """Run what the command line asks for and print the tables."""
     parser = argparse.ArgumentParser()
-    parser.add_argument("folders", nargs="+", type=Path)
+    parser.add_argument("folders", nargs="*", type=Path, default=sorted(MAKERS.glob("*/")))
     parser.add_argument("--mode", nargs="*", default=["raw", "markings", "good"])
     parser.add_argument("--mains", nargs="*", default=list(MAINS), choices=MAINS)
     parser.add_argument("--lamps", nargs="*", default=["light-controlled-lamp", "buck-lamp"])
