@@ -7,7 +7,7 @@ cut points. What a fault, test, remedy or caution is comes from the deduction.
 from __future__ import annotations
 
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -204,6 +204,9 @@ class _Builder:
         if not whole > 0:
             raise self.trouble("KB501", "no hypothesis has any share of the cases", "Add a slice")
         by_name = {fault.name: fault.fact for fault in self.deduction.all(anatomy.Fault)}
+        # the only one of a mode's variants that shows anything is a fault by itself
+        siblings = Counter(h.variant_of for h in hypotheses)
+        names = {h.id for h in hypotheses}
         return tuple(
             Fault(
                 h.id,
@@ -211,7 +214,7 @@ class _Builder:
                 h.says,
                 raw[h.id] / whole,
                 tuple(FaultyPart(part, mode) for part, mode in h.parts),
-                h.variant_of,
+                h.variant_of if siblings[h.variant_of] > 1 or h.variant_of in names else None,
                 (
                     *(self.because(by_name[h.id]) if h.id in by_name else ()),
                     *shares.sources(self.deduction, h, family_of(h)),
