@@ -4,11 +4,11 @@
         [--mistakes 0 0.03] [--lamps NAME ...] [--every N] [--json FILE] [--misses]
 
 Each folder (those in `tests/bench/makers`) holds `units-<lamp>-<mains>.json.xz`: units of designs
-that no knowledge was made from, each broken once, with what every test shows on it, worked out beforehand. `raw`: the walk hears
-numbers and words only. `markings`: it was told beforehand what stands on the parts, and which are
-not there. `good`: it was told what a sound unit of the same design reads. The meter adds its error;
-with mistakes that share of answers is another one than the true one. A part that the unit lacks is
-told as such when its test comes up.
+that no knowledge was made from, each broken once, with what every test shows on it, worked out
+beforehand. `raw`: the walk hears numbers and words only. `markings`: it was told beforehand what
+stands on the parts. `good`: it was told what a sound unit of the same design reads. The meter adds
+its error; with mistakes that share of answers is another one than the true one. A part that the
+unit lacks is told as not there when its test comes up.
 
 Printed: share of right first verdicts with its 95 % interval (E. B. Wilson, J. Am. Stat. Assoc. 22,
 1927), by lamp, mains and mode, over faults alike and by prior; the reliability table: of verdicts
