@@ -31,8 +31,8 @@ def action(name: str, more: str = "rig: none, behind: shell") -> str:
     return rule(
         f"test: {{name: shop-test, action: {name}, says: What does it read?, minutes: 1, "
         f"supply: isolated-limited, {more}, looks_at: light, at: unit, answers: "
-        "[{outcome: a, says: yes, for: [normal, fades-warm, cycles, shimmers, some-dark, dim, "
-        "flickers, flashes, glares]}, {outcome: b, says: no, for: [none]}]}"
+        "[{outcome: a, says: yes, for: [normal, fades-warm, cycles, shimmers, trembles, falters, "
+        "some-dark, dim, flickers, flashes, glares]}, {outcome: b, says: no, for: [none]}]}"
     )
 
 
