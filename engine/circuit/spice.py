@@ -80,6 +80,9 @@ def script(circuit: str, commands: Sequence[str]) -> list[float | None]:
     deck = f"* unit\n{circuit}{_STEADY}\n.control\n{body}\nquit\n.endc\n.end\n"
     with tempfile.TemporaryDirectory(prefix="nextprobe-") as folder:
         output = _run(deck, Path(folder), [])
+    # ngspice's last resort lets the circuit settle for a while and takes what it reads by then
+    if "Transient op started" in output:
+        raise NoSolution("no point of rest was found")
     texts = re.findall(r"^reads *(\S*)\s*$", output, re.MULTILINE)
     return [_number(text) for text in texts]
 
@@ -105,7 +108,7 @@ def _run(deck: str, folder: Path, options: Sequence[str]) -> str:
         raise
     except subprocess.TimeoutExpired:
         raise NoSolution(f"no end after {_LIMIT_SECONDS} s") from None
-    return run.stdout
+    return run.stdout + run.stderr
 
 
 def _waves(raw: Path) -> dict[str, Floats]:
