@@ -129,10 +129,10 @@ def _reading_walk() -> tuple[str, tuple[str, ...]]:
 
 
 def walk_check() -> str:
-    """The last check of the reading lamp's walk, for the front page."""
+    """The last reading of the reading lamp's walk, for the front page."""
     _, sections = _reading_walk()
-    verdict = next(n for n, section in enumerate(sections) if section.startswith("── verdict"))
-    return "\n".join(("```text", sections[verdict - 1], "```"))
+    reading = [section for section in sections if ", a reading, or help" in section][-1]
+    return "\n".join(("```text", reading, "```"))
 
 
 def walk_excerpt() -> str:
