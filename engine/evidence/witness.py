@@ -174,7 +174,7 @@ def witness(
 ) -> Witness:
     """The witness for a model; no dictionary: the bands alone speak."""
     data = circuit_of(model.topology)
-    beyond = data.beyond if data is not None else ()
+    beyond = tuple(one for one in data.beyond if not one.heeded) if data is not None else ()
     return Witness(model, dictionary, make, beyond)
 
 

@@ -155,11 +155,16 @@ class Degree(_Entry):
 
 
 class Beyond(_Entry):
-    """Cells that the circuit can't speak for, by patterns of fault and test, and why."""
+    """Cells where rules and circuit may differ, by patterns of fault and test, and why.
+
+    The circuit can't speak for them; or, where it is `heeded`, its word counts all the same, for
+    there the rules know less of how makers differ than it does.
+    """
 
     faults: str
     tests: str
     says: str
+    heeded: bool = False
 
 
 class CircuitData(_Entry):

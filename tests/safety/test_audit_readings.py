@@ -39,7 +39,8 @@ def plain(topology: str, volts: float) -> dict[str, Any]:
 
 def argued(topology: str) -> list[dict[str, str]]:
     """What the circuit's data says it can't speak for."""
-    return [{"faults": b.faults, "tests": b.tests} for b in circuit.circuit(topology).beyond]
+    beyond = circuit.circuit(topology).beyond
+    return [{"faults": b.faults, "tests": b.tests} for b in beyond if not b.heeded]
 
 
 def compared(heard: Witness, weighing: Weighing, test: Test, text: str) -> None:
