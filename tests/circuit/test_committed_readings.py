@@ -59,7 +59,7 @@ def test_siblings_differ_and_their_weights_are_whole(lamp):
     assert sum(unit.weight for unit in readings.units) == pytest.approx(1, abs=1e-4)
     for test in readings.measures:
         found = dictionary.spread(readings, test, "no-fault")
-        # a unit that lacks the part reads nothing there
+        # a unit that lacks the part reads nothing there, or over range
         absent = sum(u.weight for u in readings.units if test.partition("-")[2] in u.absent)
-        assert found.failed == pytest.approx(absent, abs=0.02) or found.values
+        assert found.failed <= absent + 0.02 or found.values
     assert len({tuple(sorted(unit.values.items())) for unit in readings.units}) > 1
