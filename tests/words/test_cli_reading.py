@@ -98,7 +98,7 @@ def test_a_marking_changes_what_is_due(desk: Desk) -> None:
     """With the bulk capacitor read off, designs near it count alone: what they read spans less."""
     said = [
         json.loads(desk.run("reading", LAMP, "ripple-TP3", "9 V", *more, "--json").out)["due"]
-        for more in ((), ("--value", "C1=22u"))
+        for more in ((), ("--value", "C1=3.3u"))
     ]
     plain, known = (due["simulated"]["high"] / due["simulated"]["low"] for due in said)
     assert known < plain
