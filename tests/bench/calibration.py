@@ -13,7 +13,8 @@ unit lacks is told as not there when its test comes up.
 Printed: share of right first verdicts with its 95 % interval (E. B. Wilson, J. Am. Stat. Assoc. 22,
 1927), by lamp, mains and mode, over faults alike and by prior; the reliability table: of verdicts
 said to be so sure, how many are right (A. H. Murphy, R. L. Winkler, Applied Statistics 26, 1977),
-and the Brier score (G. W. Brier, Monthly Weather Review 78, 1950); every miss.
+and the Brier score (G. W. Brier, Monthly Weather Review 78, 1950); every miss. Verdicts to scrap
+count as wrong: where the clock cuts planning short, there are many.
 """
 
 from __future__ import annotations
@@ -147,9 +148,14 @@ def _useful(lamp: str, mains: Mains, lines: Sequence[str]) -> tuple[str, ...]:
 
 
 def is_right(model: Model, remedy_id: str, unit: Unit) -> bool:
-    """Whether a remedy cures the unit: its listed fault, or all parts that must be renewed."""
+    """Whether a remedy cures the unit: its listed fault, or all parts that must be renewed.
+
+    Scrapping is never right: it names nothing, and a planner short of time falls back on it.
+    """
     remedy = model.remedy(remedy_id)
     listed = {fault.id for fault in model.faults}
+    if 2 * len(remedy.cures) > len(listed):
+        return False
     if unit["fault"] in listed:
         return unit["fault"] in remedy.cures
     renewed = {
