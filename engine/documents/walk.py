@@ -116,11 +116,28 @@ class TracedStep(Record):
     belief: ByName
 
 
-class NotFittedStep(Record):
-    """The unit has no such part: `factors` are 0 for its faults and 1 for all others."""
+class PartStep(Record):
+    """The unit has no such part, or has it: `factors` are 0 for the faults of what is not there and
+    for all others how well what was read fits designs like it, 1 where no circuit was read.
+    """
 
-    kind: Literal["not-fitted"]
+    kind: Literal["not-fitted", "fitted"]
     part: str
+    factors: ByName
+    minutes: float
+    opened: Names
+    supply: str
+    rig: str
+    replanned: bool = False
+    belief: ByName
+
+
+class OfKindStep(Record):
+    """The part is of this kind: `factors` as for a part that is there."""
+
+    kind: Literal["of-kind"]
+    part: str
+    part_kind: str
     factors: ByName
     minutes: float
     opened: Names
@@ -161,7 +178,8 @@ WalkStep = (
     | TestStep
     | CannotStep
     | LackingStep
-    | NotFittedStep
+    | PartStep
+    | OfKindStep
     | TracedStep
     | RepairStep
     | AwayStep
@@ -271,6 +289,21 @@ class NotFittedEvent(Record):
     part: str
 
 
+class FittedEvent(Record):
+    """The unit has this part."""
+
+    event: Literal["fitted"]
+    part: str
+
+
+class OfKindEvent(Record):
+    """The part is of this kind."""
+
+    event: Literal["of-kind"]
+    part: str
+    part_kind: str
+
+
 class UnmendedEvent(Record):
     """The remedy was carried out and the unit is as it was before."""
 
@@ -285,6 +318,8 @@ WalkEvent = Annotated[
     | CannotDoEvent
     | LackingEvent
     | NotFittedEvent
+    | FittedEvent
+    | OfKindEvent
     | TracedEvent
     | UnmendedEvent,
     Field(discriminator="event"),

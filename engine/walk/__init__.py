@@ -15,5 +15,6 @@ drawing of a stage changes, `acquaintance` what markings and a good unit do.
 | WK112 | entry answer unknown | WK126 | test unknown |
 | WK121 | lack of what no bench can lack | WK131 | answers file names no test or entry question |
 | WK122 | setup that is not one possible step | WK127 | remedy unknown |
-| WK130 | stage of which nothing needs a drawing | | |
+| WK130 | stage of which nothing needs a drawing | WK136 | part that no unit has or lacks |
+| WK137 | part that what was told needs | WK138 | kind that no design has there |
 """

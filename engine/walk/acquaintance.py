@@ -46,8 +46,8 @@ def worth(walk: Walk, test: Test) -> Marking | None:
     Bits that the reading tells more, on the mean over designs, are worth the minutes that the plan
     still takes for each bit in question. O(parts x values x faults x cells), a tenth of a second.
     """
-    witness = walk.outset.witness
-    if witness is None or witness.dictionary is None or not bands(test) or not witness.speaks(test):
+    witness = walk.joint.witness
+    if witness.dictionary is None or not bands(test) or not witness.speaks(test):
         return None
     odds = {f: p for f, p in suspicion(walk).items() if p >= WORTH}
     if len(odds) < 2:

@@ -63,7 +63,7 @@ def as_planned(walk: Walk, event: Answered | Known) -> bool:
 
 def _testimony(walk: Walk, event: Answered | Known) -> Testimony | None:
     take = Take(event.reading or "", event.evidence)
-    return walk.outset.joint.testimony(walk.history, event.test, take)
+    return walk.joint.testimony(walk.history, event.test, take)
 
 
 def _left_by_rows(walk: Walk, event: Answered | Known) -> frozenset[str]:

@@ -33,14 +33,16 @@ from engine.walk.events import (
     Away,
     CannotDo,
     Event,
+    Fitted,
     Known,
     Lacking,
     Measured,
     NotFitted,
+    OfKind,
     Traced,
     Unmended,
 )
-from engine.walk.fitting import without_part
+from engine.walk.fitting import with_kind, with_part, without_part
 from engine.walk.mending import after_failure
 from engine.walk.rereading import factors, worth_confirming, worth_rereading
 from engine.walk.sketch import trace
@@ -103,6 +105,10 @@ def take(walk: Walk, event: Event) -> Walk:
             after = _withdraw(walk, needing(walk.model, event), event)
         case NotFitted():
             after = _plan_anew(without_part(walk, event.part))
+        case Fitted():
+            after = _plan_anew(with_part(walk, event.part))
+        case OfKind():
+            after = _plan_anew(with_kind(walk, event.part, event.kind))
         case Traced():
             after = _plan_anew(trace(walk, event))
         case Unmended():

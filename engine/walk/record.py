@@ -23,7 +23,8 @@ from engine.documents.walk import (
     HaltRecord,
     LackingStep,
     NextCheck,
-    NotFittedStep,
+    OfKindStep,
+    PartStep,
     RepairStep,
     SetupStep,
     TestStep,
@@ -192,10 +193,16 @@ def _step(model: Model, step: Step) -> WalkStep:
             return AwayStep(kind="away", **after)
         case "lacking":
             return LackingStep(kind="lacking", thing=_word(step.thing), **after)
-        case "not-fitted":
-            return NotFittedStep(
-                kind="not-fitted", part=_word(step.thing), factors=step.factors, **after
-            )
+        case "not-fitted" | "fitted":
+            return PartStep(
+                kind="fitted" if step.kind == "fitted" else "not-fitted",
+                part=_word(step.thing), factors=step.factors, **after,
+            )  # fmt: skip
+        case "of-kind":
+            return OfKindStep(
+                kind="of-kind", part=_word(step.thing), part_kind=_word(step.answer),
+                factors=step.factors, **after,
+            )  # fmt: skip
         case "traced":
             return TracedStep(kind="traced", stage=_word(step.thing), **after)
         case "cannot":

@@ -38,7 +38,7 @@ def factors(walk: Walk, event: Answered | Known) -> Mapping[str, float]:
     Raises `engine.readings.belief.Surprise` where no fault can have told all of them.
     """
     take = Take(event.reading or "", event.evidence)
-    testimony = walk.outset.joint.testimony(walk.history, event.test, take)
+    testimony = walk.joint.testimony(walk.history, event.test, take)
     assert testimony is not None, "a test that was done before"
     return testimony.factors
 
@@ -166,4 +166,4 @@ def slips(walk: Walk) -> dict[int, Mapping[str, float]]:
 def _takings(walk: Walk, test: str) -> Reread:
     """All readings of a test so far, after those of the others."""
     history = walk.history
-    return walk.outset.joint.reread(history, test, history.get(test, ()))
+    return walk.joint.reread(history, test, history.get(test, ()))

@@ -58,6 +58,10 @@ def _past(model: Model, step: Step) -> str:
             return f"{step.thing} can't be had"
         case "not-fitted":
             return f"{step.thing} is not there"
+        case "fitted":
+            return f"{step.thing} is there"
+        case "of-kind":
+            return f"{step.thing}: {words.stage_name(step.answer or '')}"
         case "traced":
             return f"{step.thing}: there is a drawing of it"
         case "repair":

@@ -208,11 +208,14 @@ class Session:
         return after
 
     def _mark(self, walk: Walk, rest: str) -> Walk:
-        """A marking read off the unit: readings are weighed for designs that have it, the ones
-        taken already, too."""
+        """A marking read off the unit, or how it is built: readings are weighed for designs that
+        have it, the ones taken already, too."""
         try:
-            marks = rest.split()
-            after = self.acquaint(walk, marks) or reacquaint(walk, marks, {})
+            if fitting.is_build(rest):
+                after = job.take(walk, fitting.build_event(walk, rest))
+            else:
+                marks = rest.split()
+                after = self.acquaint(walk, marks) or reacquaint(walk, marks, {})
         except TroubleError as wrong:
             self.screen.say(replies.sentences(wrong))
             return walk
@@ -372,7 +375,8 @@ HELP = (
     (
         "known",
         "(k) I already know that: give any test's answer, in any order; or a marking read "
-        "off the unit, as known R2=330k",
+        "off the unit, as known R2=330k; or how it is built: known L1=none, L1=fitted, "
+        "C2=electrolytic",
     ),
     ("traced", "there is a drawing of a stage, on the board or of a unit like it: traced STAGE"),
     (

@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -22,10 +23,12 @@ from engine.walk.events import (
     Arrived,
     Away,
     CannotDo,
+    Fitted,
     Known,
     Lacking,
     Measured,
     NotFitted,
+    OfKind,
     Traced,
     Unmended,
 )
@@ -64,6 +67,7 @@ def walk() -> Walk:
     here = job.take(here, Traced("control"))
     here = job.take(here, Lacking("supply", "normal-mains"))
     here = job.take(here, NotFitted("RV1"))
+    here = job.take(here, Fitted("R1"))
     here = settled(here)
     step = job.pending(here)
     assert isinstance(step, Question)
@@ -98,9 +102,12 @@ def printed(walk: Walk) -> dict[str, Document]:
 
 def weighed() -> Walk:
     """Readings weighed by a circuit, one of them between two outcomes."""
-    model = rail_model()
-    here = job.begin(Outset(model, witness=witness(model, rail_readings())), plan)
+    model, made = rail_model(), rail_readings()
+    units = (*made.units[:3], replace(made.units[3], kinds={"R2": "film-resistor"}))
+    heard = witness(model, replace(made, units=units))
+    here = job.begin(Outset(model, witness=heard), plan)
     here = job.take(here, Known("rail", "low", "3.7 V"))
+    here = job.take(here, OfKind("R2", "film-resistor"))
     first, second, *_ = model.test("feed").outcomes
     return job.take(here, Known("feed", first.id, "1 MΩ", ((first.id, 0.5), (second.id, 0.5))))
 
@@ -153,12 +160,13 @@ def test_every_kind_of_step_and_event_is_met(printed: dict[str, Document]) -> No
     """Keys alone don't tell the two kinds of finding apart."""
     steps = {step["kind"] for plain in printed.values() for step in plain["steps"]}
     assert steps == {
-        "test", "known", "setup", "cannot", "lacking", "not-fitted", "traced", "repair", "away"
+        "test", "known", "setup", "cannot", "lacking", "not-fitted", "fitted",
+        "of-kind", "traced", "repair", "away",
     }  # fmt: skip
     met = {event["event"] for plain in printed.values() for event in plain["events"]}
     assert met == {
-        "arrived", "known", "traced", "lacking", "not-fitted", "cannot-do", "answered", "away",
-        "unmended",
+        "arrived", "known", "traced", "lacking", "not-fitted", "fitted", "of-kind", "cannot-do",
+        "answered", "away", "unmended",
     }  # fmt: skip
 
 
