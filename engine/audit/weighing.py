@@ -1,4 +1,4 @@
-"""The factors of a walk's readings, recomputed from the readings file as it lies in `kb/readings`.
+"""What a walk's readings say, recomputed from the readings file as it lies in `kb/readings`.
 
 It takes the readings document, the model document and the answers of a walk in their order, and of
 this very unit what the walk says it was weighed with: markings and a good unit's readings, and from
@@ -12,12 +12,11 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from engine.audit.bench import Bench, Document
-from engine.audit.breach import Breach, near
 from engine.audit.densities import Band, Kernel, Scale, bands_of, kernels_of, scale_of
 from engine.audit.spans import read, span_of, touched_by
 from engine.audit.unitweights import heat, marked_weights, near_build, near_markings
@@ -28,44 +27,8 @@ CIRCUIT, WATCHED, UNSEEN = 0.8, 0.5, 0.1
 UNLISTED, UNLISTED_IF_FAR, UNLISTED_WORD, UNLISTED_SPREAD, COUNTS = 0.1, 0.5, 0.5, 0.25, 0.01
 NEAR, SAME, FAR = 0.05, 0.05, 1e-3
 SOUND = "no-fault"
-_WEIGHED = ("test", "known")
-BUILD = ("not-fitted", "fitted", "of-kind")
 
 Shown = tuple[str | None, float | None]
-
-
-def reading_breaches(
-    bench: Bench, walk: Document, readings: Document, beyond: Sequence[Document] = ()
-) -> Iterator[Breach]:
-    """AU407 for every step whose factors are not those of the readings document: of answers, and of
-    what is told of how the unit is built.
-
-    `beyond` are the cells that the circuit's data says it can't speak for: `faults` and `tests`.
-    """
-    circuit = walk.get("circuit")
-    if circuit is None:
-        return
-    if dict(circuit["key"]) != dict(readings["key"]):
-        yield Breach("AU407", "", "the walk was weighed by other readings than these")
-        return
-    weighing = Weighing(bench, readings, circuit, beyond)
-    before: list[Document] = []
-    for number, step in enumerate(walk["steps"], start=1):
-        if step["kind"] in BUILD:
-            weighing, factors = weighing.build(step, before)
-        elif step["kind"] in _WEIGHED:
-            factors = weighing.factors(step, before)
-            before.append(step)
-        else:
-            continue
-        claim = step.get("factors")
-        if (claim is None) != (factors is None):
-            what = "no factors, though" if claim is None else "factors, though no"
-            yield Breach("AU407", str(number), f"{what} readings speak of this answer")
-        for fault, factor in (factors or {}).items():
-            if claim is not None and not near(float(claim.get(fault, 0.0)), factor):
-                what = f"says {claim.get(fault)} of {fault!r}, the readings say {factor:.6g}"
-                yield Breach("AU407", str(number), what)
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +83,7 @@ class Weighing:
         same = [one for one in before if one["test"] == step["test"]]
         if not same and not self._speaks(step):
             return None
-        others = self._logs([one for one in before if one["test"] != step["test"]])
+        others = self.logs([one for one in before if one["test"] != step["test"]])
         now, old = self._cube([*same, step]), self._cube(same) if same else None
         odds = {}
         for at, (fault, logs) in enumerate(zip(self.bench.faults, others, strict=True)):
@@ -147,14 +110,14 @@ class Weighing:
         circuit = {**self.circuit, "absent": absent, "kinds": kinds}
         after = Weighing(self.bench, self.readings, circuit, self.beyond)
         odds, parts = {}, self.bench.parts
-        pairs = zip(after._logs(before), self._logs(before), strict=True)
+        pairs = zip(after.logs(before), self.logs(before), strict=True)
         for fault, (new, old) in zip(self.bench.faults, pairs, strict=True):
             is_lost = kind == "not-fitted" and part in parts[fault]
-            odds[fault] = -math.inf if is_lost else _log_sum(new) - _log_sum(old)
+            odds[fault] = -math.inf if is_lost else log_sum(new) - log_sum(old)
         most = max(odds.values())
         return after, {fault: math.exp(log - most) for fault, log in odds.items()}
 
-    def _logs(self, steps: Sequence[Document]) -> list[list[float]]:
+    def logs(self, steps: Sequence[Document]) -> list[list[float]]:
         """By fault and design, the log of its weight times the odds of all these answers."""
         by_test: dict[str, list[Document]] = {}
         for one in steps:
@@ -408,7 +371,8 @@ def _ratio(scale: Scale, column: Column, band: Band, span: tuple[float, float]) 
     return column.mass(scale, least, most) / scale.blind(least, most)
 
 
-def _log_sum(logs: Sequence[float]) -> float:
+def log_sum(logs: Sequence[float]) -> float:
+    """The log of the sum of what these are logs of."""
     most = max(logs)
     return most + math.log(sum(math.exp(log - most) for log in logs))
 

@@ -59,7 +59,9 @@ class SetupStep(Record):
 class TestStep(Record):
     """A test was done, or its outcome was known already.
 
-    `shares` parts the answer among outcomes, `factors` is what it says of each fault.
+    `shares` parts the answer among outcomes, `factors` is what it says of each fault. `differs`
+    stands at the one step after which the unit is likelier than not of a design that was not
+    sampled: the odds of that.
     """
 
     kind: Literal["test", "known"]
@@ -69,6 +71,7 @@ class TestStep(Record):
     surprise: bool = False
     shares: ByName | None = None
     factors: ByName | None = None
+    differs: float | None = None
     minutes: float
     opened: Names
     supply: str
@@ -119,11 +122,13 @@ class TracedStep(Record):
 class PartStep(Record):
     """The unit has no such part, or has it: `factors` are 0 for the faults of what is not there and
     for all others how well what was read fits designs like it, 1 where no circuit was read.
+    `differs` as at a test.
     """
 
     kind: Literal["not-fitted", "fitted"]
     part: str
     factors: ByName
+    differs: float | None = None
     minutes: float
     opened: Names
     supply: str
@@ -139,6 +144,7 @@ class OfKindStep(Record):
     part: str
     part_kind: str
     factors: ByName
+    differs: float | None = None
     minutes: float
     opened: Names
     supply: str

@@ -5,7 +5,9 @@ whether a verdict stands, `ending` the verdict, `entry` the check before the fir
 `record` the document `nextprobe-walk/1`, `prepared` a walk without a person, `alternatives` the
 runners-up of a question, `hearing` what an answer says of each fault, `rereading` what a test done
 again says and which is worth it, `mending` what it says when a repair did not help, `sketch` what a
-drawing of a stage changes, `acquaintance` what markings and a good unit do.
+drawing of a stage changes, `acquaintance` what markings and a good unit do, `fitting` what it does
+how the unit is built, `outlook` what tests are expected to show on it, `unlike` whether it is of a
+design that nobody sampled.
 
 | code | trouble | code | trouble |
 |---|---|---|---|

@@ -29,6 +29,7 @@ from engine.readings import belief as beliefs
 from engine.walk.doubts import in_question
 from engine.walk.events import Event, Fitted, NotFitted, OfKind
 from engine.walk.state import Step, Walk
+from engine.walk.unlike import notice
 from kb.language import loader
 from kb.trouble import Place, Trouble, TroubleError
 
@@ -133,10 +134,10 @@ def _build(walk: Walk, step: Step, its_faults: set[str], narrow: Callable[[Joint
     left = walk.suspects - its_faults
     if not left or not np.allclose(ratios, 1.0):  # what a reading ruled out may be back
         left |= in_question(belief)
-    return replace(
+    return notice(replace(
         walk, belief=belief, own_joint=joint, suspects=left,
         steps=(*walk.steps, replace(step, belief=belief, factors=factors)),
-    )  # fmt: skip
+    ))  # fmt: skip
 
 
 def _narrower(

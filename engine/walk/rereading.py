@@ -67,7 +67,7 @@ def worth_rereading(walk: Walk, tests: frozenset[str] | None = None) -> Repetiti
 def _leads_elsewhere(walk: Walk, test: str, table: Floats) -> bool:
     """Whether after some answer the plan would ask or end otherwise than it does now: one plan for
     each answer until one does, the likeliest first."""
-    now, model = _ahead(walk.plan, walk.node), walk.model
+    now, model = _ahead(walk.plan, walk.node), walk.outlook
     joint = _odds(walk)[:, None] * table
     state = reach(model, walk.dead_bench if walk.unsettled else walk.bench, model.test(test))
     for column in np.argsort(-joint.sum(axis=0)):

@@ -54,7 +54,8 @@ class Step:
     that is misreading; both are empty otherwise. `thing` is what is lacking, the part that is
     there or not, the stage that is traced, or the remedy that did not help; `answer` is an outcome
     of a test, or a part's kind. `make_safe` are the stores that were due in a setup,
-    `measured` what was found there.
+    `measured` what was found there. `differs` stands at the one step after which the
+    unit's design was likelier none of those sampled: the odds of that (`engine.walk.unlike`).
     """
 
     kind: str
@@ -73,6 +74,7 @@ class Step:
     measured: tuple[Measured, ...] = ()
     surprise: bool = False
     replanned: bool = False
+    differs: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +88,9 @@ class Walk:
     unplugged and measured before anything else. `shut` are openings that can't be made. `drawn` is
     the outset's model with the stages traced that somebody has a drawing of, None while there are
     none; `own_joint` weighs readings by all that was learnt of how the unit is built, None while
-    that is no more than at the outset.
+    that is no more than at the outset. `forecast` is the model that `plan` was made on, where the
+    designs left show otherwise than the rules tell (`engine.walk.outlook`); None: the walk's own.
+    `differs`: the unit was said to be unlike those known.
     """
 
     outset: Outset
@@ -110,11 +114,18 @@ class Walk:
     shut: frozenset[str] = frozenset()
     drawn: Model | None = field(default=None, compare=False, repr=False)
     own_joint: Joint | None = field(default=None, compare=False, repr=False)
+    forecast: Model | None = field(default=None, compare=False, repr=False)
+    differs: bool = False
 
     @property
     def model(self) -> Model:
         """The model this walk is about."""
         return self.outset.model if self.drawn is None else self.drawn
+
+    @property
+    def outlook(self) -> Model:
+        """The model that the plan was made on: by its rows branches are taken and priced."""
+        return self.model if self.forecast is None else self.forecast
 
     @property
     def joint(self) -> Joint:

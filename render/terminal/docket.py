@@ -75,6 +75,17 @@ def _past(model: Model, step: Step) -> str:
             return f"{words.finding(test.says, outcome)}{read}{took}"
 
 
+def unlike(before: Walk, walk: Walk) -> str:
+    """That the unit differs from those that are known, where that has just come out; else empty."""
+    if before.differs or not walk.differs:
+        return ""
+    return (
+        "Your unit differs from those I know here, likelier than not. What its points read counts "
+        "for less from here on; a bridge, a feed, the light, a part swapped or a good lamp beside "
+        "it tells more."
+    )
+
+
 def told_before(walk: Walk, test: Test) -> str:
     """Why a test is asked again, with what it told before; empty for one not yet done."""
     steps = [step for step in walk.steps if step.test == test.id and step.answer]

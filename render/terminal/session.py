@@ -198,6 +198,7 @@ class Session:
             taken = " or ".join(test.outcome(outcome).says for outcome, _ in answer.shares)
         read = f" ({answer.reading})" if answer.reading else ""
         self.screen.say(f"Noted: {taken}{read}.", style="green")
+        self.screen.line("unlike", docket.unlike(walk, after))
         if after.steps[-1].surprise:
             self.screen.line(
                 "look again",
@@ -220,6 +221,7 @@ class Session:
             self.screen.say(replies.sentences(wrong))
             return walk
         self.screen.say(f"Noted: {rest.strip()}.", style="green")
+        self.screen.line("unlike", docket.unlike(walk, after))
         return after
 
     def _head(self, walk: Walk, verb: str) -> None:
