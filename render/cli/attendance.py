@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 import time
 from collections.abc import Callable, Collection, Iterable
@@ -33,7 +32,7 @@ from engine.walk.fitting import build_event
 from engine.walk.job import Outset, Walk
 from kb.language.answersfile import read_takes
 from kb.trouble import Place, Trouble, TroubleError
-from render.cli import files, foresight, knowledge
+from render.cli import files, foresight, knowledge, streams
 from render.cli.briefing import Brief, lines_of
 from render.cli.onward import Onward
 from render.cli.options import Depth
@@ -357,7 +356,7 @@ def _own_place(topology: str) -> Path:
 
 
 def _save(target: Path, document: dict[str, Any]) -> None:
-    files.write_text(target, json.dumps(document, ensure_ascii=False, indent=1) + "\n")
+    files.write_json(target, document)
 
 
 def _finish(document: dict[str, Any], target: Path, as_json: bool) -> None:
@@ -381,7 +380,7 @@ def _in_quotes(text: str) -> str:
 
 
 def _print(document: dict[str, Any]) -> None:
-    print(json.dumps(document, ensure_ascii=False, indent=1))
+    streams.print_json(document)
 
 
 def _trouble(code: str, where: str, what: str, mend: str) -> TroubleError:
