@@ -7,7 +7,7 @@ runners-up of a question, `hearing` what an answer says of each fault, `rereadin
 again says and which is worth it, `mending` what it says when a repair did not help, `sketch` what a
 drawing of a stage changes, `acquaintance` what markings and a good unit do, `fitting` what it does
 how the unit is built, `outlook` what tests are expected to show on it, `unlike` whether it is of a
-design that nobody sampled.
+design that nobody sampled, `inquiry` what is worth asking of it.
 
 | code | trouble | code | trouble |
 |---|---|---|---|

@@ -31,6 +31,8 @@ from engine.walk.events import Event, Fitted, NotFitted, OfKind
 from engine.walk.state import Step, Walk
 from engine.walk.unlike import notice
 from kb.language import loader
+from kb.language.schema.unit import PartFact
+from kb.quantities import read_quantity
 from kb.trouble import Place, Trouble, TroubleError
 
 NONE = ("none", "no", "not fitted", "missing", "absent")
@@ -53,8 +55,8 @@ def kinds(walk: Walk, part: str) -> tuple[str, ...]:
     """The kinds that a part has in the sampled designs, the listed one first; empty where all have
     the listed one, so that nothing hangs on it."""
     others = {unit.kinds[part] for unit in _units(walk) if part in unit.kinds}
-    listed = _listed_kind(walk.model, part)
-    return tuple(filter(None, (listed, *sorted(others - {listed})))) if others else ()
+    first = _usual_kind(walk.model, part)
+    return tuple(filter(None, (first, *sorted(others - {first})))) if others else ()
 
 
 def is_build(words: str) -> bool:
@@ -160,10 +162,21 @@ def _units(walk: Walk) -> tuple[Sibling, ...]:
     return dictionary.units if dictionary is not None else ()
 
 
-def _listed_kind(model: Model, part: str) -> str:
+def unit_of(model: Model, part: str) -> str:
+    """The unit that a part is marked in; empty where its topology lists no value."""
+    entry = _fact(model, part)
+    return read_quantity(entry.value).unit if entry is not None and entry.value else ""
+
+
+def _usual_kind(model: Model, part: str) -> str:
+    entry = _fact(model, part)
+    return entry.kind if entry is not None else ""
+
+
+def _fact(model: Model, part: str) -> PartFact | None:
     topology = loader.as_shipped().topologies.get(model.topology)
     stages = topology.stages.values() if topology is not None else ()
-    return next((stage.parts[part].kind for stage in stages if part in stage.parts), "")
+    return next((stage.parts[part] for stage in stages if part in stage.parts), None)
 
 
 def _kinds() -> tuple[str, ...]:
