@@ -14,7 +14,7 @@ from dataclasses import replace
 from engine.chart import secondstart
 from render.drawing.bench_marks import MILDEST_FIRST, Bench, BenchMark
 from render.drawing.typeset import Run, fine
-from render.wording import onward, phrasing, setupwords
+from render.wording import bands, onward, phrasing, setupwords
 from render.wording.confirms import confirms_folded, with_confirms
 from render.wording.course import Course, numbers_of
 from render.wording.documents import agree, sisters_merged
@@ -237,6 +237,8 @@ class _Writer:
             Run(self.phrasing.plain(test["says"] + at_point, where) + " "),
             Run(fine(phrasing.minutes(minutes), where), ink=_QUIET),
         ]
+        if compare := bands.comparison(node):
+            runs.append(Run(fine(" " + compare, where)))
         paragraphs = [Paragraph(tuple(runs), hands=True)]
         again = [o for o in test["outcomes"] if self.course.again(node["branches"][o["id"]])]
         if again:
