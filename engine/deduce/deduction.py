@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from typing import TypeVar
+from typing import TypeVar, cast
 
 from engine.deduce import anatomy, offers
 from engine.deduce.chaining import Chainer, compile_rules
@@ -68,6 +68,9 @@ class Deduction:
     latent: tuple[Hypothesis, ...]
     values: Mapping[tuple[str, str], str] = field(repr=False)
     firings: frozenset[str] = field(repr=False)
+    _views: dict[type[View], tuple[View, ...]] = field(
+        default_factory=dict, init=False, compare=False, repr=False
+    )
 
     def of(self, kind: str) -> tuple[Fact, ...]:
         """All facts of a kind that stand once, in order."""
@@ -75,7 +78,9 @@ class Deduction:
 
     def all(self, view: type[V]) -> tuple[V, ...]:
         """All facts of a view's kind that stand once, in order."""
-        return tuple(self.once.all(view))
+        if view not in self._views:
+            self._views[view] = tuple(self.once.all(view))
+        return cast("tuple[V, ...]", self._views[view])
 
 
 class Reasoner:
