@@ -28,6 +28,14 @@ class Fact:
     kind: str
     fields: tuple[tuple[str, Scalar], ...]
     detail: Mapping[str, object] = field(default_factory=dict, compare=False)
+    _hash: int = field(init=False, compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        # looked up in tables millions of times
+        object.__setattr__(self, "_hash", hash((self.kind, self.fields)))
+
+    def __hash__(self) -> int:
+        return self._hash
 
     def __getitem__(self, name: str) -> Scalar:
         for key, value in self.fields:

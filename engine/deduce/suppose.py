@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from engine.deduce import anatomy
 from engine.deduce.chaining import Chainer
 from engine.deduce.facts import Claim, Fact, Findings, fact, views_of
-from engine.deduce.grounding import concluded_kinds, ground, relevant_kinds
+from engine.deduce.grounding import Instance, concluded_kinds, ground, relevant_kinds
 from kb.language.knowledge import Knowledge
 from kb.language.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
@@ -123,8 +123,11 @@ class Unit:
         if kinds not in self._chainers:
             rules = [rule for rule in self._rules if concluded_kinds((rule,)) & kinds]
             instances = ground(rules, self._structure, _MOVED | concluded_kinds(self._rules))
-            self._chainers[kinds] = Chainer(instances, self._places, self._structure)
+            self._chainers[kinds] = self._compiled(instances)
         return self._chainers[kinds]
+
+    def _compiled(self, instances: Iterable[Instance]) -> Chainer:
+        return Chainer(instances, self._places, self._structure)
 
 
 Ranks = Mapping[str, Mapping[str, int]]
