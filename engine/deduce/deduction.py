@@ -20,9 +20,11 @@ from engine.deduce import anatomy, offers
 from engine.deduce.chaining import Chainer, compile_rules
 from engine.deduce.composition import Bench, compose
 from engine.deduce.facts import Fact, FieldError, Findings, V, View, fact
-from engine.deduce.hypotheses import Hypothesis, as_facts, singles, taken_along
+from engine.deduce.grounding import concluded_kinds, is_met
+from engine.deduce.hypotheses import HYPOTHESIS_KINDS, Hypothesis, as_facts, singles, taken_along
 from engine.deduce.suppose import (
     MEND,
+    MOVED,
     Settlement,
     Supposal,
     Trial,
@@ -188,6 +190,17 @@ class Reasoner:
             _keep(self._structures, key, structure)
         return structure
 
+    def may_fire(self, rule: Rule, topology: str, bench: Bench) -> bool:
+        """Whether a rule could fire in a unit on a bench; False only where it can't.
+
+        Told by how the unit is built, without a single supposition. TroubleError as `deduce`.
+        """
+        survey, offer = self._structure(topology, bench)
+        if rule.step not in _MOVING:
+            return rule.id in survey.firings | offer.firings
+        moving = _MOVING[rule.step] | concluded_kinds(self._rules[rule.step])
+        return is_met(rule, offer.facts, moving)
+
     def explain(
         self, deduction: Deduction, test: str, hypothesis: str
     ) -> tuple[Settlement, Fact | None]:
@@ -332,6 +345,12 @@ _Key = TypeVar("_Key")
 _Value = TypeVar("_Value")
 _MOST_KEPT = 8
 """Units that a reasoner has at hand: explored and concluded at one go. Of the algorithm."""
+_MOVING = {
+    "suppose": MOVED,
+    # what `conclude` adds to a unit, and what it takes out of it
+    "conclude": frozenset({*HYPOTHESIS_KINDS, "in-use", "complaint"}),
+}
+"""Kinds of fact that a step is given beyond those that stand before it."""
 _VIEWS: Mapping[str, type[View]] = {
     view.kind: view for view in (*anatomy.VIEWS, *offers.VIEWS)
 }

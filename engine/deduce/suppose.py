@@ -16,8 +16,8 @@ from kb.trouble import Place, Trouble, TroubleError
 MEND = "mend"
 """What a rig does that renews the part it is fitted to: whatever was wrong with that is over."""
 
-# What a supposition moves; all other facts of a unit stand in every one.
-_MOVED = frozenset({"condition", "supply", "rigged", "scene", "supposed"})
+MOVED = frozenset({"condition", "supply", "rigged", "scene", "supposed"})
+"""What a supposition moves; all other facts of a unit stand in every one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +122,7 @@ class Unit:
             self._needed[goals] = kinds
         if kinds not in self._chainers:
             rules = [rule for rule in self._rules if concluded_kinds((rule,)) & kinds]
-            instances = ground(rules, self._structure, _MOVED | concluded_kinds(self._rules))
+            instances = ground(rules, self._structure, MOVED | concluded_kinds(self._rules))
             self._chainers[kinds] = self._compiled(instances)
         return self._chainers[kinds]
 

@@ -354,7 +354,7 @@ def _cases(rule: str, benches: tuple[Place, ...]) -> Iterator[tuple[str | None, 
 def _conclusions(rule: str, benches: tuple[Place, ...]) -> Iterator[str]:
     without = Without(rule)
     for complaint, place in _cases(rule, benches):
-        if rule in concluded(place, complaint).once.firings:
+        if may_fire(rule, place) and rule in concluded(place, complaint).once.firings:
             yield from _differences(without, place, complaint, explored(place))
 
 
@@ -362,7 +362,7 @@ def _structures(rule: str, benches: tuple[Place, ...]) -> Iterator[str]:
     without = Without(rule)
     for place in benches:
         topology, bench = place[0], _bench(place)
-        if rule not in explored(place).firings:
+        if not may_fire(rule, place) or rule not in explored(place).firings:
             continue
         try:
             if knowledge().rules[rule].step in ("survey", "offer"):
@@ -375,6 +375,12 @@ def _structures(rule: str, benches: tuple[Place, ...]) -> Iterator[str]:
         if exploration.in_use != explored(place).in_use:
             yield from _differences_by_complaint(without, place, exploration)
         yield from _differences(without, place, None, exploration)
+
+
+@cache
+def may_fire(rule: str, place: Place) -> bool:
+    """Whether a rule could fire in a unit on a bench."""
+    return whole().may_fire(knowledge().rules[rule], place[0], _bench(place))
 
 
 def _tests_gone(offer: Findings, place: Place) -> Iterator[str]:
@@ -435,5 +441,6 @@ def _differences(
 
 def forget() -> None:
     """Forget what was deduced, for other knowledge to be tried."""
-    for kept in (supposing_kinds, whole, explored, concluded, documented, _outcomes):
+    kinds = (supposing_kinds, whole, explored, concluded, documented, _outcomes, may_fire)
+    for kept in kinds:
         kept.cache_clear()

@@ -49,3 +49,12 @@ def test_what_follows_without_a_rule_is_what_a_chainer_without_it_finds(step):
         assert replayed.firings == real.firings
         assert rule not in replayed.firings
         assert all(set(why.facts) <= set(real.facts) for why in replayed.causes.values())
+
+
+def test_no_rule_that_fires_is_held_for_one_that_can_not():
+    """On a unit and a bench, what fires is among what is said to be able to; the rest is less."""
+    place = absence.BENCHES[0]
+    rules = absence.knowledge().rules
+    able = {rule for rule in rules if absence.may_fire(rule, place)}
+    assert absence.explored(place).firings | absence.concluded(place, "cycles").firings <= able
+    assert able < rules.keys()
