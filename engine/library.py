@@ -24,7 +24,7 @@ from engine.model import tracing
 from engine.model.file import recall
 from engine.model.records import Mains, Model, document
 from engine.readings import markings
-from kb import keeping
+from kb import cache
 from kb.language import loader
 from kb.language.benchfile import BenchFile, lackable
 from kb.language.guards import cold_complaints
@@ -112,18 +112,17 @@ def model(
     shop_bench = Shop(having, without, traced, bench)
     request = (topology, mains.volts, mains.hertz, shop_bench.key(topology), sorted(marked))
     key = (*request, depth, complaint, _readings_hash(topology, mains))
-    file = keeping.place(MODELLED, version, key)
-    text = keeping.fetch(file)
-    if text is not None:
+    file = cache.place(MODELLED, [version, key])
+    if (text := cache.recall(file)) is not None:
         try:
             return _recalled(text, str(file))
-        except TroubleError:
-            keeping.forget(file)
+        except TroubleError:  # of another shape: no news to the person
+            cache.drop(file)
     knowledge = _sound_knowledge(folders, topology, complaint)
     plain = shop_bench.bench(knowledge, topology, mains, complaint)
     there = replace(plain, markings=tuple(sorted(marked)))
     result = _deduce(knowledge, topology, there, depth, bench, version, progress)
-    keeping.keep(file, json.dumps(document(result), ensure_ascii=False, separators=(",", ":")))
+    cache.keep(file, json.dumps(document(result), ensure_ascii=False, separators=(",", ":")))
     return result
 
 
@@ -221,9 +220,8 @@ def _exploration(
         topology, bench.volts, bench.hertz, sorted(lacking), bench.markings, sorted(bench.spares),
         sorted(bench.traced),
     )  # fmt: skip
-    file = keeping.place(EXPLORED, version, key)
-    text = keeping.fetch(file)
-    if text is not None:
+    file = cache.place(EXPLORED, [version, key])
+    if (text := cache.recall(file)) is not None:
         try:
             plain = json.loads(text)
             return Exploration(
@@ -234,7 +232,7 @@ def _exploration(
                 frozenset(plain["fired"]),
             )
         except (ValueError, KeyError, TypeError):
-            keeping.forget(file)
+            cache.drop(file)
     exploration = reasoner.explore(topology, bench, progress)
     plain = {
         "hypotheses": [asdict(h) for h in exploration.hypotheses],
@@ -243,7 +241,7 @@ def _exploration(
         "in_use": exploration.in_use,
         "fired": sorted(exploration.firings),
     }
-    keeping.keep(file, json.dumps(plain, ensure_ascii=False, separators=(",", ":")))
+    cache.keep(file, json.dumps(plain, ensure_ascii=False, separators=(",", ":")))
     return exploration
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from engine.circuit import dictionary as derived
 from engine.circuit.dictionary import Cell, Dictionary
 from engine.evidence import density as densities
+from engine.evidence import make as makes
 from engine.evidence.density import Density
 from engine.evidence.make import Make, NothingKnown, values
 from engine.evidence.scale import Floats, Scale, scale
@@ -164,7 +165,7 @@ class Witness:
         return tuple(numbers)
 
 
-SOUND = "no-fault"
+SOUND = makes.SOUND
 ALIKE = 0.05
 """Within a twentieth of what the sound sample reads, a fault leaves the reading as it is."""
 

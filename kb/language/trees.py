@@ -19,7 +19,7 @@ from typing import Any
 import ruamel.yaml
 from ruamel.yaml import YAML
 
-from kb import keeping
+from kb import cache
 
 PARSED = "parsed"
 _LETTERS_KEPT = 4000
@@ -53,16 +53,16 @@ def read(text: str) -> Any:
     """As `parse`; the tree of a long text is kept in the user's cache folder for later runs."""
     if len(text) < _LETTERS_KEPT:
         return parse(text)
-    file = keeping.place(PARSED, _version(), (text,))
-    kept = keeping.fetch(file)
+    file = cache.place(PARSED, [_version(), text])
+    kept = cache.recall(file)
     if kept is not None:
         try:
             return grown(json.loads(kept))
         except (ValueError, LookupError, TypeError):
-            keeping.forget(file)
+            cache.drop(file)
     tree = parse(text)
     with contextlib.suppress(ValueError):
-        keeping.keep(file, json.dumps(plain(tree), ensure_ascii=False))
+        cache.keep(file, json.dumps(plain(tree), ensure_ascii=False))
     return tree
 
 

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from ruamel.yaml import YAML
 
-from kb import keeping
+from kb import cache
 from kb.language import lines, loader, ownfolder, trees
 from kb.trouble import Place
 
@@ -99,7 +99,7 @@ def test_a_damaged_one_is_parsed_anew_and_kept(
     first = with_marks(trees.read(LONG))
     (kept,) = tmp_path.rglob("parsed-*.json")
     whole = kept.read_text(encoding="utf-8")
-    kept.write_text(damage, encoding="utf-8")
+    cache.keep(kept, damage)  # whole, and nothing that a tree was written as
     assert with_marks(trees.read(LONG)) == first
     assert kept.read_text(encoding="utf-8") == whole
     assert with_marks(trees.read(LONG)) == first
@@ -123,12 +123,12 @@ def test_only_the_newest_of_a_sort_are_kept(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
-    monkeypatch.setattr(keeping, "_MOST_KEPT", 2)
-    places = [keeping.place("thing", "1", (n,)) for n in range(3)]
-    other = keeping.place("other", "1", ())
+    monkeypatch.setattr(cache, "KEEP", 2)
+    places = [cache.place("thing", n) for n in range(3)]
+    other = cache.place("other", 0)
     for path in (other, *places):
-        keeping.keep(path, path.name)
-    found = [keeping.fetch(path) for path in (other, *places)]
+        cache.keep(path, path.name)
+    found = [cache.recall(path) for path in (other, *places)]
     assert found[0] == other.name
     assert sum(text is not None for text in found[1:]) == 2
     assert found[-1] == places[-1].name
