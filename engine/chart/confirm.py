@@ -18,7 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine.chart.outlook import Follower, Job, Outlook, Stop, heard
+from engine.chart.outlook import Follower, Job, Outlook, Stop, tellings
 from engine.model import makesafe
 from engine.model.plan import Ask, Plan, State
 from engine.model.records import Model
@@ -159,7 +159,7 @@ def _least_cost(follower: Follower, stops: Sequence[Stop], test: str) -> float:
         outcomes, odds = stop.job.outcomes[test], stop.job.odds
         first, burden = outcomes[-1], readings.burden(follower.verdict(stop.verdict).remedy)
         cost += odds * follower.ways.to(test, stop.job.state, frozenset())[1]
-        for second, twice, is_rare in heard(odds, readings.again(test, outcomes)):
+        for second, twice, is_rare in tellings(odds, readings.again(test, outcomes)):
             if second == first:
                 cost += twice * burden
             elif is_rare:
@@ -167,7 +167,7 @@ def _least_cost(follower: Follower, stops: Sequence[Stop], test: str) -> float:
             else:
                 cost += twice * readings.model.test(test).minutes
                 table = readings.again(test, (*outcomes, second))
-                for third, thrice, is_rarer in heard(twice, table):
+                for third, thrice, is_rarer in tellings(twice, table):
                     if third == first:
                         cost += thrice * burden
                     else:
@@ -223,7 +223,7 @@ def _repeat(follower: Follower, stop: Stop, test: str, back: str) -> None:
     readings, job = follower.readings, stop.job
     first = job.outcomes[test][-1]
     state = follower.do(test, job)
-    for outcome, odds, is_rare in heard(job.odds, readings.again(test, job.outcomes[test])):
+    for outcome, odds, is_rare in tellings(job.odds, readings.again(test, job.outcomes[test])):
         if outcome == first:
             follower.end(stop.verdict, odds)
         elif is_rare:
@@ -238,7 +238,7 @@ def _third(follower: Follower, stop: Stop, back: str, job: Job) -> None:
     readings, test = follower.readings, follower.ask(back).test
     follower.spend(job.odds, readings.model.test(test).minutes)
     *_, first, second = job.outcomes[test]
-    for outcome, odds, is_rare in heard(job.odds, readings.again(test, job.outcomes[test])):
+    for outcome, odds, is_rare in tellings(job.odds, readings.again(test, job.outcomes[test])):
         if outcome == first:
             follower.end(stop.verdict, odds)
         elif outcome != second or is_rare:

@@ -75,7 +75,7 @@ class Stop:
     job: Job
 
 
-def heard(odds: Floats, table: Floats) -> Iterator[tuple[int, Floats, bool]]:
+def tellings(odds: Floats, table: Floats) -> Iterator[tuple[int, Floats, bool]]:
     """Each outcome that may be told by a `table` of faults x outcomes, with the odds of all that
     was told then, and whether that is rare under every fault."""
     joint = odds * table.T
@@ -106,11 +106,11 @@ class Ways:
     def allow(self, test: str, before: State) -> bool:
         """Whether a test can still be done."""
         key = (test, before)
-        allowed = self._allow.get(key)
-        if allowed is None:
-            allowed = setup.allows(self._model, before, self._model.test(test))
-            self._allow[key] = allowed
-        return allowed
+        may = self._allow.get(key)
+        if may is None:
+            may = setup.allows(self._model, before, self._model.test(test))
+            self._allow[key] = may
+        return may
 
 
 def _sheet(readings: Readings) -> dict[str, Floats]:
@@ -177,7 +177,7 @@ class Follower:
         """Go on by each outcome that may be told."""
         test = self.ask(name).test
         before = job.outcomes.get(test, ())
-        for outcome, odds, is_rare in heard(job.odds, self.readings.again(test, before)):
+        for outcome, odds, is_rare in tellings(job.odds, self.readings.again(test, before)):
             if is_rare:
                 self.give_up(odds)
             else:
@@ -209,9 +209,9 @@ class Follower:
 
     def spend(self, odds: Floats, minutes: float) -> None:
         """Bench minutes, with those odds."""
-        spent = odds * minutes
-        self.sheet["minutes"][:] += spent
-        self.sheet["cost"][:] += spent
+        bill = odds * minutes
+        self.sheet["minutes"][:] += bill
+        self.sheet["cost"][:] += bill
 
     def end(self, verdict: str, odds: Floats) -> None:
         """Apply the remedy of a verdict."""

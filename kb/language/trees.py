@@ -1,7 +1,7 @@
 """The text of a YAML file as a tree whose mappings and lists know where their entries stand.
 
 Reading YAML is slow: the shipped files take seconds, everything else about them a tenth of one. So
-a tree can also be written as JSON (`plain`) and grown from that again (`grown`): the tree is the
+a tree can also be written as JSON (`plain`) and grown from that again (`regrow`): the tree is the
 same, and no YAML is read.
 """
 
@@ -54,10 +54,10 @@ def read(text: str) -> Any:
     if len(text) < _LETTERS_KEPT:
         return parse(text)
     file = cache.place(PARSED, [_version(), text])
-    kept = cache.recall(file)
-    if kept is not None:
+    words = cache.recall(file)
+    if words is not None:
         try:
-            return grown(json.loads(kept))
+            return regrow(json.loads(words))
         except (ValueError, LookupError, TypeError):
             cache.drop(file)
     tree = parse(text)
@@ -75,15 +75,15 @@ def _version() -> str:
 
 def parse(text: str) -> Any:
     """The tree of a text. YAMLError of ruamel.yaml for what is no YAML."""
-    return marked(YAML(typ="rt").load(StringIO(text)))
+    return with_marks(YAML(typ="rt").load(StringIO(text)))
 
 
-def marked(node: Any) -> Any:
+def with_marks(node: Any) -> Any:
     """What ruamel's round-trip reader gave, in plain types and with the marks that it left."""
     if isinstance(node, dict):
         mapping, marks = MarkedMapping(), getattr(node, "lc").data or {}  # noqa: B009
         for key, value in node.items():
-            mapping[key] = marked(value)
+            mapping[key] = with_marks(value)
             if key in marks:
                 mapping.marks[key] = marks[key][0], marks[key][1]
         return mapping
@@ -91,7 +91,7 @@ def marked(node: Any) -> Any:
         entries: Any = node
         items = MarkedList()
         for number, value in enumerate(node):
-            items.append(marked(value))
+            items.append(with_marks(value))
             items.marks.append(entries.lc.item(number))
         return items
     for sort in (bool, str, int, float):  # a truth is an int, too
@@ -124,7 +124,7 @@ def plain(tree: Any) -> Any:
     raise ValueError(f"{type(tree).__name__} is nothing that JSON can hold")
 
 
-def grown(words: Any) -> Any:
+def regrow(words: Any) -> Any:
     """The tree that `plain` wrote. ValueError for what it did not write."""
     if not isinstance(words, list):
         return words
@@ -134,13 +134,13 @@ def grown(words: Any) -> Any:
         items = MarkedList()
         for number in range(1, len(words), 3):
             items.marks.append(_mark(words[number : number + 2]))
-            items.append(grown(words[number + 2]))
+            items.append(regrow(words[number + 2]))
         return items
     mapping = MarkedMapping()
     for number in range(1, len(words), 4):
         key = words[number]
         mapping.marks[key] = _mark(words[number + 1 : number + 3])
-        mapping[key] = grown(words[number + 3])
+        mapping[key] = regrow(words[number + 3])
     return mapping
 
 

@@ -58,7 +58,7 @@ def sorts(node: Any) -> Any:
 def test_a_shipped_file_is_what_ruamel_reads_and_grows_again_as_it_was(path: Path) -> None:
     text = path.read_text(encoding="utf-8")
     tree = trees.parse(text)
-    again = trees.grown(json.loads(json.dumps(trees.plain(tree))))
+    again = trees.regrow(json.loads(json.dumps(trees.plain(tree))))
     assert with_marks(tree) == as_ruamel_reads(text) == with_marks(again)
     assert sorts(tree) == sorts(again)
 
@@ -74,7 +74,7 @@ def test_a_shipped_file_is_what_ruamel_reads_and_grows_again_as_it_was(path: Pat
 )  # fmt: skip
 def test_whatever_json_can_hold_grows_again(text: str) -> None:
     tree = trees.parse(text)
-    again = trees.grown(json.loads(json.dumps(trees.plain(tree))))
+    again = trees.regrow(json.loads(json.dumps(trees.plain(tree))))
     assert with_marks(again) == with_marks(tree)
     assert sorts(again) == sorts(tree)
 
@@ -88,7 +88,7 @@ def test_what_json_can_not_hold_is_not_kept(text: str) -> None:
 @pytest.mark.parametrize("words", [[], [3], [False, "a", 1], [False, [], 1, 1, 2], [True, 1]])
 def test_other_words_grow_into_nothing(words: list[Any]) -> None:
     with pytest.raises((ValueError, LookupError, TypeError)):
-        trees.grown(words)
+        trees.regrow(words)
 
 
 @pytest.mark.parametrize("damage", ["{", "[3]", "[false,1]"])
