@@ -14,7 +14,7 @@ from dataclasses import replace
 from engine.chart import secondstart
 from render.drawing.bench_marks import MILDEST_FIRST, Bench, BenchMark
 from render.drawing.typeset import Run, fine
-from render.wording import onward, phrasing, setupwords
+from render.wording import bands, onward, phrasing, setupwords
 from render.wording.confirms import confirms_folded, with_confirms
 from render.wording.course import Course, numbers_of
 from render.wording.documents import agree, sisters_merged
@@ -240,6 +240,8 @@ class _Writer:
             Run(self.numbers[node_id] + "\u00a0", bold=True),
             Run(self.phrasing.plain(test["says"] + at_point, where)),
         ]
+        if compare := bands.comparison(node):
+            runs.append(Run(fine(" " + compare, where)))
         paragraphs = [Paragraph(tuple(runs), hands=True)]
         if test.get("good"):
             paragraphs.append(Paragraph((Run(self.phrasing.good(str(test["good"]), where)),)))
