@@ -17,11 +17,12 @@ from engine.deduce.whereabouts import Unit
 from engine.deduce.whereabouts import facts as whereabouts
 from kb.language.knowledge import Knowledge
 from kb.language.schema import PartFact, PartKind, StageFact, Topology
-from kb.quantities import in_base, read_as, read_quantity, show
+from kb.quantities import FARAD, in_base, read_as, read_quantity, show
 from kb.trouble import Trouble, TroubleError
 
 NON_ISOLATED = "non-isolated"
 DONOR = "unit"
+_CAPACITOR = "capacitor"
 _LIKE = {"F": "4.7 uF", "H": "2.2 mH", "V": "5.1 V", "ohm": "4.7 kohm"}
 
 
@@ -311,7 +312,7 @@ class _Composer:
             behind=stage.behind or "", board=stage.board or "", package=part.package or name,
             renew_minutes=kind.renew_minutes, rating=kind.rating, proneness=kind.proneness,
         )
-        for trait in kind.traits:
+        for trait in _traits(kind):
             yield fact("trait", of=name, **{"is": trait})
         for mode, spec in kind.modes.items():
             if spec.variants:
@@ -356,6 +357,13 @@ class _Composer:
                 "point", name=name, stage=point.stage, side=point.side, says=point.says, node=node,
                 behind=self.topology.stages[point.stage].behind or "",
             )
+
+
+def _traits(kind: PartKind) -> tuple[str, ...]:
+    """A kind's traits: what is measured in farads is a capacitor, whether it says so or not."""
+    if kind.unit and in_base(1, kind.unit).unit == FARAD and _CAPACITOR not in kind.traits:
+        return (*kind.traits, _CAPACITOR)
+    return kind.traits
 
 
 def _label(name: str, part: PartFact, kind: PartKind, text: str) -> str:

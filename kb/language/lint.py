@@ -73,8 +73,25 @@ def _doubts(knowledge: Knowledge) -> Iterator[Trouble]:
         asks = Rule.model_construct(
             id=name, step="conclude", when=doubt.when, unless=doubt.unless, then=()
         )
+        place = knowledge.place("doubts", name)
         for trouble in (*_rule(asks, knowledge), *conditions.check(asks, knowledge)):
-            yield replace(trouble, place=knowledge.place("doubts", name))
+            yield replace(trouble, place=place)
+        for unknown in sorted(set(_variables([doubt.says, doubt.at, doubt.over])) - _bound(asks)):
+            yield Trouble(
+                "KB603", place, f"Doubt '{name}' uses ${unknown}, but no condition binds it",
+                f"Add a condition with `...: ${unknown}`, or respell it",
+            )
+
+
+def _bound(rule: Rule) -> set[str]:
+    """The variables that the conditions of a rule bind."""
+    return {
+        pattern[1:]
+        for clause in rule.when
+        for fields in clause.values()
+        for pattern in fields.values()
+        if isinstance(pattern, str) and pattern.startswith("$")
+    }
 
 
 def _names(

@@ -141,5 +141,8 @@ class Doubt(Entry):
     """Conditions as in a rule."""
     unless: tuple[Clause, ...] = ()
     """Conditions as in a rule, of which none may hold."""
+    over: tuple[str, str] | None = None
+    """Two numbers, variables or expressions after `= `: it is a doubt only where the first is over
+    the second."""
     source: Sentence
     """Where that is known from."""
