@@ -12,7 +12,7 @@ import json
 import os
 import tempfile
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -287,11 +287,26 @@ def _sound_knowledge(
 
 
 def _version(folders: tuple[Path, ...]) -> str:
-    """Hash of all knowledge and of the code that reasons over it."""
-    digest = hashlib.sha256(loader.fingerprint(folders).encode())
+    """Hash of all knowledge and of the code that reads it and reasons over it."""
+    return hashlib.sha256((loader.fingerprint(folders) + _code()).encode()).hexdigest()
+
+
+@lru_cache(maxsize=1)
+def _code() -> str:
+    """Hash of the code that a model depends on, all folders deep: what a running program has
+    loaded does not change under it."""
     packages = ("deduce", "assembly", "model", "readings", "calc", "electrics", "evidence")
-    for path in (p for name in packages for p in sorted((_HERE / name).glob("*.py"))):
-        digest.update(path.read_bytes())
+    rooms = (*(_HERE / name for name in packages), loader.SHIPPED / "language")
+    return code_hash(rooms)
+
+
+def code_hash(rooms: Iterable[Path]) -> str:
+    """Hash of the Python files of these folders and of all folders within, names and bytes."""
+    digest = hashlib.sha256()
+    for room in rooms:
+        for path in sorted(room.rglob("*.py")):
+            digest.update(f"{room.name}/{path.relative_to(room).as_posix()}\0".encode())
+            digest.update(path.read_bytes() + b"\0")
     return digest.hexdigest()
 
 

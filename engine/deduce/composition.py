@@ -16,8 +16,9 @@ from engine.deduce.facts import Fact, Scalar, fact
 from engine.deduce.whereabouts import Unit
 from engine.deduce.whereabouts import facts as whereabouts
 from kb.language.knowledge import Knowledge
+from kb.language.nearest import mend
 from kb.language.schema import PartFact, PartKind, StageFact, Topology
-from kb.quantities import FARAD, in_base, read_as, read_quantity, show
+from kb.quantities import FARAD, as_marked, in_base, read_as, read_quantity, show
 from kb.trouble import Trouble, TroubleError
 
 NON_ISOLATED = "non-isolated"
@@ -156,6 +157,19 @@ class _Composer:
                         "KB413", f"Part '{part}' stands in the stages '{first[part]}' and '{name}'",
                         "Give one of them another designator", "stages", name, "parts", part,
                     )
+        if not self._can_fail():
+            raise self.trouble(
+                "KB414", f"'{topology.topology}' has no part that can fail",
+                "Give its stages parts, of kinds that have failure modes", "stages",
+            )
+
+    def _can_fail(self) -> bool:
+        """Whether any part is of a kind with failure modes, or of one that nobody knows."""
+        kinds = self.knowledge.parts
+        return any(
+            part.kind not in kinds or kinds[part.kind].modes
+            for stage in self.topology.stages.values() for part in stage.parts.values()
+        )  # fmt: skip
 
     def _before(self, name: str) -> set[str]:
         """All openings that must be made before one; itself, if they need it."""
@@ -170,10 +184,9 @@ class _Composer:
 
     def _check_name(self, name: str | None, names: Collection[str], what: str, *path: str) -> None:
         if name and name not in names:
-            choices = ", ".join(names) or f"none is listed, so add it as {what}"
             raise self.trouble(
                 "KB411", f"'{path[1]}' names '{name}', which is no {what}",
-                f"Write one of: {choices}", *path,
+                mend(name, names, f"add it as {what}"), *path,
             )
 
     def _order(self) -> list[str]:
@@ -202,7 +215,7 @@ class _Composer:
                 raise self.trouble(
                     "KB402",
                     f"Stage '{name}' is fed by '{stage.fed_by}', which is no stage",
-                    f"Write one of: {', '.join(self.topology.stages)}",
+                    mend(stage.fed_by, self.topology.stages),
                     "stages", name, "fed_by",
                 )
             feeds[name] = stage.fed_by or last
@@ -230,7 +243,7 @@ class _Composer:
             if kind is None:
                 raise self.trouble(
                     "KB404", f"Stage '{name}' is of the unknown kind '{stage.kind}'",
-                    f"Write one of: {', '.join(self.knowledge.stages)}",
+                    mend(stage.kind, self.knowledge.stages, "add it under `stages`"),
                     "stages", name, "kind",
                 )
             self._check_places(name, stage)
@@ -263,7 +276,7 @@ class _Composer:
                 if stage.controls not in self.topology.stages:
                     raise self.trouble(
                         "KB405", f"Stage '{name}' controls '{stage.controls}', which is no stage",
-                        f"Write one of: {', '.join(self.topology.stages)}",
+                        mend(stage.controls, self.topology.stages),
                         "stages", name, "controls",
                     )
                 yield fact("controls", stage=name, other=stage.controls)
@@ -276,7 +289,7 @@ class _Composer:
                     "KB406",
                     f"Part '{part_name}' of stage '{name}' has the place '{part.place}', which a "
                     f"{stage.kind} does not have",
-                    f"Write one of: {', '.join(kind.places)}",
+                    mend(part.place, kind.places),
                     "stages", name, "parts", part_name, "place",
                 )
         places = {part.place for part in stage.parts.values()}
@@ -294,7 +307,7 @@ class _Composer:
         if kind is None:
             raise self.trouble(
                 "KB408", f"Part '{name}' is of the unknown kind '{part.kind}'",
-                f"Write one of: {', '.join(self.knowledge.parts)}",
+                mend(part.kind, self.knowledge.parts, "add it under `parts`"),
                 "stages", stage_name, "parts", name, "kind",
             )
         text = self._marking(name, part)
@@ -336,8 +349,13 @@ class _Composer:
         """The value of a text, in the base unit of `unit` where one is given; None of no text."""
         if not text:
             return None
+        base = in_base(1, unit).unit if unit else ""
         try:
-            return (read_as(text, in_base(1, unit).unit) if unit else read_quantity(text)).value
+            # what a person tells beside the part may leave its unit out; a file may not
+            is_told = where[-1] == "value" and where[-2] in self.bench.values
+            if is_told:
+                return (read_as(text, base) if base else read_quantity(text)).value
+            return as_marked(text, base).value
         except ValueError as error:
             raise self.trouble(
                 "KB409", f"Part '{name}' has the value '{text}': {error}",
@@ -349,7 +367,7 @@ class _Composer:
             if point.stage not in self.topology.stages:
                 raise self.trouble(
                     "KB410", f"Test point {name} is at stage '{point.stage}', which is no stage",
-                    f"Write one of: {', '.join(self.topology.stages)}",
+                    mend(point.stage, self.topology.stages),
                     "points", name, "stage",
                 )
             node = {"in": self.enters, "out": self.leaves}.get(point.side, {}).get(point.stage, "")

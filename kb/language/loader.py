@@ -18,7 +18,7 @@ from pydantic import ValidationError
 from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
-from kb.language import bounds, guards, lines, ownfolder
+from kb.language import bounds, guards, misfits, ownfolder
 from kb.language.knowledge import Knowledge, Override
 from kb.language.schema import (
     ActionWord,
@@ -87,6 +87,7 @@ class _Folder:
 
     path: Path
     files: tuple[tuple[Path, Content], ...] | None
+    misnamed: tuple[Path, ...] = ()
 
 
 class _Reading:
@@ -95,6 +96,7 @@ class _Reading:
     def __init__(self, shipped: Path) -> None:
         self.entries: dict[str, dict[str, Any]] = {section: {} for section in SECTIONS}
         self.places: dict[tuple[str, str], Place] = {}
+        self.trees: dict[tuple[str, str], Any] = {}
         self.folder_of: dict[tuple[str, str], Path] = {}
         self.overridden: list[Override] = []
         self.troubles: list[Trouble] = []
@@ -108,6 +110,7 @@ class _Reading:
         copy = _Reading(self.shipped)
         copy.entries = {section: dict(entries) for section, entries in self.entries.items()}
         copy.places, copy.folder_of = dict(self.places), dict(self.folder_of)
+        copy.trees = dict(self.trees)
         copy.overridden, copy.troubles = list(self.overridden), list(self.troubles)
         copy.cold, copy.digest = self.cold, self.digest.copy()
         copy.editions = {folder: digest.copy() for folder, digest in self.editions.items()}
@@ -132,7 +135,8 @@ def read(folders: tuple[Path, ...] = (), *, base: Path = SHIPPED) -> Knowledge:
 def _folder(path: Path) -> _Folder:
     if not path.is_dir():
         return _Folder(path, None)
-    return _Folder(path, tuple((file, _content(file)) for file in ownfolder.knowledge_files(path)))
+    files = tuple((file, _content(file)) for file in ownfolder.knowledge_files(path))
+    return _Folder(path, files, ownfolder.misnamed_files(path))
 
 
 def _content(path: Path) -> Content:
@@ -176,6 +180,7 @@ def _knowledge(folders: tuple[_Folder, ...]) -> Knowledge:
         overridden=tuple(reading.overridden),
         editions=tuple(edition.hexdigest() for edition in reading.editions.values()),
         own=frozenset(key for key, folder in reading.folder_of.items() if folder != base),
+        trees=reading.trees,
     )
 
 
@@ -198,6 +203,15 @@ def _gather(folders: tuple[_Folder, ...]) -> _Reading:
     # a folder with nothing but a bench file has no edition
     if folder.files or folder.path == reading.shipped:
         reading.editions[folder.path] = hashlib.sha256()
+    for path in folder.misnamed:
+        name = path.with_suffix(".yaml").name
+        reading.troubles.append(
+            Trouble(
+                "KB114", Place(_display_path(path, folder.path)),
+                "The name of this file does not end in .yaml, so that it would not be read",
+                f"Name it {name}; or move it out of the folder",
+            )
+        )  # fmt: skip
     for path, content in folder.files:
         _read_file(path, content, folder.path, reading)
     if folder.path == reading.shipped:
@@ -211,6 +225,8 @@ def fingerprint(folders: tuple[Path, ...] = ()) -> str:
     for folder in (SHIPPED, *folders):
         for path in ownfolder.knowledge_files(folder):
             _digest(digest, path, folder, path.read_bytes())
+        for path in ownfolder.misnamed_files(folder):
+            _digest(digest, path, folder, b"")
     return digest.hexdigest()
 
 
@@ -243,7 +259,7 @@ def _read_file(path: Path, content: Content, folder: Path, reading: _Reading) ->
                 "KB103",
                 place,
                 f"This is not valid YAML: {error.problem or 'it can not be understood'}",
-                "Look at the indentation, colons and quotes around this line",
+                _mend_of_yaml(text, mark.line if mark else 0),
             )
         )
         return
@@ -269,6 +285,17 @@ def _parse(text: str) -> Any:
     Nobody may write to a tree but `_entries`, which writes what follows from the text alone.
     """
     return YAML(typ="rt").load(StringIO(text))
+
+
+def _mend_of_yaml(text: str, line: int) -> str:
+    """How to mend a line that is no YAML; a tab is the least seen of all reasons."""
+    lines_of_it = text.splitlines()
+    near_it = lines_of_it[max(0, line - 1) : line + 1]
+    if any("\t" in line_text[: len(line_text) - len(line_text.lstrip())] for line_text in near_it):
+        return "A tab stands at the beginning of this line or the one before: write spaces instead"
+    if any("\t" in line_text for line_text in near_it):
+        return "A tab stands in this line or the one before: write spaces instead"
+    return "Look at the indentation, colons and quotes around this line"
 
 
 def _no_numbers(tree: Any, path_text: str) -> Iterator[Trouble]:
@@ -356,7 +383,7 @@ def _take(
         entry = model.model_validate(data)
     except ValidationError as error:
         for problem in error.errors():
-            reading.troubles.append(_schema_trouble(problem, data, place, name))
+            reading.troubles.append(misfits.trouble(problem, model, data, place, name))
         return
     key = (section, name)
     replaces = reading.places.get(key)
@@ -384,6 +411,7 @@ def _take(
         reading.overridden.append(Override(section, name, place, replaces))
     reading.entries[section][name] = entry
     reading.places[key] = place
+    reading.trees[key] = data
     if section == "topologies":
         reading.places.update(_inner_places(data, name, path_text))
     reading.folder_of[key] = folder
@@ -413,26 +441,3 @@ def _inner_places(data: Any, path: str, path_text: str) -> Iterator[tuple[tuple[
         yield ("topologies", deeper), Place(path_text, line + 1, column + 1)
         if isinstance(inner, dict):
             yield from _inner_places(inner, deeper, path_text)
-
-
-def _schema_trouble(
-    problem: Mapping[str, Any], data: Any, place: Place, name: str
-) -> Trouble:
-    path = list(problem["loc"])
-    where = lines.deepest(data, path, place)
-    words = ".".join(str(step) for step in path) or name
-    kind = problem["type"]
-    if kind == "missing":
-        return Trouble("KB201", where, f"'{name}' lacks '{words}'", f"Add `{path[-1]}: ...`")
-    if kind == "extra_forbidden":
-        return Trouble(
-            "KB202", where, f"'{name}' has the unknown word '{words}'", "Remove or respell it"
-        )
-    value = problem.get("input")
-    shown_value = f" (it says {value!r})" if isinstance(value, (str, int, float, bool)) else ""
-    return Trouble(
-        "KB203",
-        where,
-        f"In '{name}', '{words}' is wrong{shown_value}: {problem['msg']}",
-        "See REFERENCE.md of the kb folder for what may stand here",
-    )

@@ -67,9 +67,9 @@ class PartKind(Entry):
     """The unit of the part's value: ohm, F, V, H."""
     tolerance: Share = 0.05
     """The tolerance of the value, as a fraction, where the topology gives none."""
-    proneness: Annotated[float, Field(gt=0)]
-    """How prone to fail it is, against a plain film resistor, which is 1. It is shared out within
-    the stage's family."""
+    proneness: Annotated[float, Field(ge=0.01, le=100)]
+    """How prone to fail it is, from 0.01 to 100, against a plain film resistor, which is 1. It is
+    shared out within the stage's family."""
     proneness_source: Sentence
     """Where the proneness is known from."""
     modes: dict[Name, Mode]
