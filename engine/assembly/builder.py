@@ -18,8 +18,8 @@ from engine.assembly.designators import natural
 from engine.assembly.diagram import point_notes, stage_notes
 from engine.assembly.finding import Finder
 from engine.assembly.methods import furnish
+from engine.assembly.reckoning import sums_of
 from engine.assembly.requisites import Requisites
-from engine.calc import in_a_line
 from engine.deduce import anatomy, offers
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction
@@ -275,11 +275,7 @@ class _Builder:
 
     def instructions(self, test: str, how: str) -> str:
         """How a test is done or a supply arranged, with the sums it wants worked."""
-        sums = []
-        for own in self.deduction.all(offers.Sum):
-            if own.test == test:
-                line = in_a_line(own.sum, own.given, own.tells)
-                sums.append(line.replace(": ", " (", 1) + ")")
+        sums = sums_of(self.deduction, self.topology.topology, test)
         return f"{how} By calc {', '.join(sums)}." if sums else how
 
     def check_names(self, tests: Iterable[Test]) -> None:

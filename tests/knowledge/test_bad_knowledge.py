@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 
+from engine.deduce.composition import Bench
+from engine.deduce.deduction import Reasoner
+from kb.language import loader
+from kb.trouble import TroubleError
 from tests.knowledge.shop import CORD_LAMP, KIND, RULE, folder
 from tests.words.cli import Desk
 
@@ -337,3 +342,56 @@ def test_a_folder_that_is_not_there(desk: Desk):
     run = desk.run("check", str(desk.folder / "nowhere"))
     assert run.code == 2
     assert "KB101" in run.out + run.err
+
+
+def test_a_value_that_no_sum_can_be_worked_with_is_told_at_its_part(desk: Desk):
+    """The person can mend the value in the unit, never the sum or the shipped rule."""
+    lamp = CORD_LAMP.replace("4.7 uF", "5000000 uF")
+    run = desk.run("model", "cord-lamp", "--kb", str(folder(desk.folder / "shop", lamp=lamp)))
+    assert (run.code, run.out) == (2, "")
+    assert "lamp.yaml:28:7 KB512" in run.err
+    assert "with the value of C1" in run.err
+
+
+OVERFLOW = """\
+rules:
+  - id: shop-sum
+    says: The shop's own sum.
+    step: offer
+    when: [part: {name: $p, place: reservoir, value: $c, volts: $v}]
+    then: [mains: {volts: "= 1 / ($v - 400)", hertz: 50, peak: 1, mean: 1}]
+    source: the shop's own habit
+"""
+
+
+def test_a_shipped_rule_that_stumbles_is_told_at_the_units_own_line(tmp_path):
+    """As if the rule were shipped: the unit's own folder holds only the unit."""
+    base = folder(tmp_path / "base", lamp=CORD_LAMP)
+    knowledge = loader.read((folder(tmp_path / "rules", rules=OVERFLOW), base))
+    shipped = replace(knowledge, own=frozenset({("topologies", "cord-lamp")}))
+    with pytest.raises(TroubleError) as caught:
+        Reasoner(shipped).survey("cord-lamp", Bench(230.0, 50.0))
+    (trouble,) = caught.value.troubles
+    assert (trouble.code, trouble.place.line) == ("KB301", 28)
+    assert trouble.place.source.endswith("lamp.yaml")
+    assert "division by zero" in trouble.what
+
+
+FAULT = """\
+rules:
+  - id: shop-fault
+    says: The shop's own fault.
+    step: survey
+    when: [head: {of: unit}]
+    then: [fault: {name: X9-open, part: X9, stage: entry, acts: open, joint: single}]
+    source: the shop's own habit
+"""
+
+
+@pytest.mark.parametrize("fault", [FAULT, FAULT.replace("X9, stage", "R1, stage")])
+def test_a_fault_of_a_part_that_is_not_there_is_a_sentence_at_its_rule(desk: Desk, fault):
+    own = folder(desk.folder / "shop", cord_lamp=CORD_LAMP, rules=fault)
+    run = desk.run("model", "cord-lamp", "--kb", str(own))
+    assert (run.code, run.out) == (2, "")
+    assert "rules.yaml:2:5 KB306" in run.err
+    assert "of a part and mode that the unit has not" in run.err
