@@ -22,6 +22,7 @@ from platformdirs import user_cache_path
 
 from engine.assembly import shop
 from engine.assembly.pace import of_shop
+from engine.assembly.portrait import Portrait, looks_of, portrait
 from engine.assembly.shop import Shop
 from engine.circuit import dictionary
 from engine.model import tracing
@@ -58,14 +59,22 @@ class TopologyNote:
 
     id: str
     says: str
+    looks: str = ""
+    """What one sees and knows of the unit without opening it."""
 
 
 def topologies(folders: tuple[Path, ...] = ()) -> tuple[TopologyNote, ...]:
     """All topologies, by name. TroubleError if the knowledge can't be read."""
     knowledge = loader.read(folders)
     return tuple(
-        TopologyNote(name, topology.says) for name, topology in sorted(knowledge.topologies.items())
+        TopologyNote(name, topology.says, looks_of(knowledge, topology))
+        for name, topology in sorted(knowledge.topologies.items())
     )
+
+
+def portrait_of(topology: str, model: Model, kb: Path | None = None) -> Portrait:
+    """A topology for the eye, with the readings of its model. TroubleError as `topologies`."""
+    return portrait(loader.read((kb,) if kb is not None else ()), topology, model)
 
 
 def second_start(complaint: str | None, kb: Path | None = None) -> tuple[str, str] | None:

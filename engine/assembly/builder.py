@@ -52,6 +52,8 @@ if TYPE_CHECKING:
     from engine.circuit.dictionary import Dictionary
 
 COLD_CHECKS = "cold-checks"
+_LEDS = "lights"
+"""The place of the LEDs."""
 _LEVELS = {
     "stage": frozenset({"board", "stage", "unit"}),
     "part": frozenset({"board", "part", "unit"}),
@@ -158,8 +160,9 @@ class _Builder:
     def cautions(self) -> tuple[Caution, ...]:
         """All cautions that can be true of this unit."""
         traits = {own.trait for own in self.deduction.all(anatomy.Trait) if own.of_what == "unit"}
+        has_leds = any(part.place == _LEDS for part in self.deduction.all(anatomy.Part))
         return tuple(
-            Caution(c.id, c.hazard, c.signal, c.says)
+            Caution(c.id, c.hazard, c.signal, c.says if has_leds else c.without_leds or c.says)
             for c in self.knowledge.cautions.values()
             if not c.only_for or c.only_for in traits
         )

@@ -94,9 +94,12 @@ class _Composer:
             "mains", volts=self.bench.volts, hertz=self.bench.hertz, peak=peak,
             mean=2 * peak / math.pi,
         )
-        yield fact("unit", scrap_minutes=self.topology.unit_minutes)
+        yield fact("unit", name=self.topology.topology, scrap_minutes=self.topology.unit_minutes)
         for trait in self.topology.traits:
             yield fact("trait", of="unit", **{"is": trait})
+        duty = self.knowledge.duties[self.topology.does]
+        words = duty.model_dump(exclude={"duty", "says", "source"})
+        yield fact("duty", of="unit", **{"is": duty.duty}, **words)
         for name, opening in self.topology.openings.items():
             for hazard in opening.hazards or ("",):
                 yield fact("opening", name=name, says=opening.says, hazards=hazard)
@@ -147,6 +150,11 @@ class _Composer:
                 )
         for name, board in topology.boards.items():
             self._check_name(board.behind, openings, "opening", "boards", name, "behind")
+        if topology.does not in self.knowledge.duties:
+            raise self.trouble(
+                "KB416", f"'{topology.topology}' does '{topology.does}', which is no duty",
+                mend(topology.does, self.knowledge.duties, "add it under `duties`"), "does",
+            )
         first: dict[str, str] = {}
         for name, stage in topology.stages.items():
             self._check_name(stage.behind, openings, "opening", "stages", name, "behind")
@@ -325,6 +333,8 @@ class _Composer:
             behind=stage.behind or "", board=stage.board or "", package=part.package or name,
             renew_minutes=kind.renew_minutes, rating=kind.rating, proneness=kind.proneness,
         )
+        if part.parallel_to is not None:
+            yield fact("alongside", part=name, other=self._beside(stage_name, name, part))
         for trait in _traits(kind):
             yield fact("trait", of=name, **{"is": trait})
         for mode, spec in kind.modes.items():
@@ -339,6 +349,22 @@ class _Composer:
                     "mode", part=name, name=mode, parent="", acts=spec.acts, share=spec.share,
                     says=spec.says,
                 )
+
+    def _beside(self, stage: str, name: str, part: PartFact) -> str:
+        """The part in line that one lies across."""
+        lies = {
+            other: self.knowledge.place_words[fact.place].lies
+            for stage_fact in self.topology.stages.values()
+            for other, fact in stage_fact.parts.items() if fact.place in self.knowledge.place_words
+        }  # fmt: skip
+        in_line = [other for other, how in lies.items() if how == "in-line"]
+        other = str(part.parallel_to)
+        if other not in in_line:
+            raise self.trouble(
+                "KB415", f"Part '{name}' is parallel to '{other}', which is no part in line",
+                mend(other, in_line), "stages", stage, "parts", name, "parallel_to",
+            )
+        return other
 
     def _marking(self, name: str, part: PartFact) -> str:
         if name in self.bench.values:

@@ -231,7 +231,8 @@ def _same_kind(plain: str, test: Test) -> None:
         raise _trouble(
             test,
             "RD2",
-            f"This test is read on {_ARTICLE[range_kind[1]]} {range_kind[1]} range, and “{plain}” is of the other",
+            f"This test is read on {_ARTICLE[range_kind[1]]} {range_kind[1]} range, and “{plain}” "
+            "is of the other",
             f"Turn to {test.instrument} and read again",
         )
 

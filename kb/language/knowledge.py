@@ -15,6 +15,7 @@ from kb.language.schema import (
     DoctrineNumber,
     DoingWord,
     Doubt,
+    DutyWord,
     EntryCheck,
     FactKind,
     Instrument,
@@ -81,6 +82,7 @@ class Knowledge:
     actions: Mapping[str, ActionWord] = field(default_factory=dict)
     own: frozenset[tuple[str, str]] = frozenset()
     methods: Mapping[str, MethodEntry] = field(default_factory=dict)
+    duties: Mapping[str, DutyWord] = field(default_factory=dict)
     trees: Mapping[tuple[str, str], Any] = field(default_factory=dict, repr=False)
     """Each entry as its file has it, for the lines of its words."""
 

@@ -18,8 +18,9 @@ from pydantic import ValidationError
 from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
-from kb.language import bounds, guards, misfits, ownfolder
+from kb.language import bounds, facts, guards, misfits, ownfolder
 from kb.language.knowledge import Knowledge, Override
+from kb.language.narrowing import narrow
 from kb.language.schema import (
     ActionWord,
     ArrangementEntry,
@@ -28,10 +29,12 @@ from kb.language.schema import (
     DoctrineNumber,
     DoingWord,
     Doubt,
+    DutyWord,
     EntryCheck,
     FactKind,
     Instrument,
     MethodEntry,
+    Narrowing,
     PartKind,
     PlaceWord,
     PublishedShares,
@@ -52,6 +55,7 @@ SECTIONS: Mapping[str, tuple[str, type[Entry]]] = {
     "parts": ("kind", PartKind),
     "stages": ("kind", StageKind),
     "rules": ("id", Rule),
+    "narrowings": ("narrowing", Narrowing),
     "cautions": ("id", CautionEntry),
     "facts": ("fact", FactKind),
     "quantities": ("quantity", Quantity),
@@ -65,6 +69,7 @@ SECTIONS: Mapping[str, tuple[str, type[Entry]]] = {
     "instruments": ("instrument", Instrument),
     "published": ("row", PublishedShares),
     "doubts": ("doubt", Doubt),
+    "duties": ("duty", DutyWord),
     "symbols": ("symbol", SymbolEntry),
     "doings": ("doing", DoingWord),
     "reaches": ("reach", ReachWord),
@@ -101,6 +106,7 @@ class _Reading:
         self.overridden: list[Override] = []
         self.troubles: list[Trouble] = []
         self.cold: frozenset[str] = frozenset()
+        self.shipped_facts: dict[str, FactKind] = {}
         self.shipped = shipped
         self.digest = hashlib.sha256()
         self.editions: dict[Path, Any] = {}
@@ -110,7 +116,7 @@ class _Reading:
         copy = _Reading(self.shipped)
         copy.entries = {section: dict(entries) for section, entries in self.entries.items()}
         copy.places, copy.folder_of = dict(self.places), dict(self.folder_of)
-        copy.trees = dict(self.trees)
+        copy.trees, copy.shipped_facts = dict(self.trees), dict(self.shipped_facts)
         copy.overridden, copy.troubles = list(self.overridden), list(self.troubles)
         copy.cold, copy.digest = self.cold, self.digest.copy()
         copy.editions = {folder: digest.copy() for folder, digest in self.editions.items()}
@@ -153,10 +159,13 @@ def _knowledge(folders: tuple[_Folder, ...]) -> Knowledge:
     if reading.troubles:
         raise TroubleError(list(reading.troubles))
     entries, base = reading.entries, folders[0].path
+    narrowed = narrow(entries["rules"], entries["narrowings"], reading.places)
+    if narrowed.troubles:
+        raise TroubleError(narrowed.troubles)
     return Knowledge(
         parts=entries["parts"],
         stages=entries["stages"],
-        rules=entries["rules"],
+        rules=narrowed.rules,
         cautions=entries["cautions"],
         facts=entries["facts"],
         quantities=entries["quantities"],
@@ -174,12 +183,15 @@ def _knowledge(folders: tuple[_Folder, ...]) -> Knowledge:
         methods=entries["methods"],
         published=entries["published"],
         doubts=entries["doubts"],
+        duties=entries["duties"],
         topologies=entries["topologies"],
-        places=reading.places,
+        places={**reading.places, **narrowed.places},
         version=reading.digest.hexdigest(),
         overridden=tuple(reading.overridden),
         editions=tuple(edition.hexdigest() for edition in reading.editions.values()),
-        own=frozenset(key for key, folder in reading.folder_of.items() if folder != base),
+        own=frozenset(
+            (*(k for k, folder in reading.folder_of.items() if folder != base), *narrowed.places)
+        ),
         trees=reading.trees,
     )
 
@@ -259,7 +271,7 @@ def _read_file(path: Path, content: Content, folder: Path, reading: _Reading) ->
                 "KB103",
                 place,
                 f"This is not valid YAML: {error.problem or 'it can not be understood'}",
-                _mend_of_yaml(text, mark.line if mark else 0),
+                misfits.mend_of_yaml(text, mark.line if mark else 0),
             )
         )
         return
@@ -285,17 +297,6 @@ def _parse(text: str) -> Any:
     Nobody may write to a tree but `_entries`, which writes what follows from the text alone.
     """
     return YAML(typ="rt").load(StringIO(text))
-
-
-def _mend_of_yaml(text: str, line: int) -> str:
-    """How to mend a line that is no YAML; a tab is the least seen of all reasons."""
-    lines_of_it = text.splitlines()
-    near_it = lines_of_it[max(0, line - 1) : line + 1]
-    if any("\t" in line_text[: len(line_text) - len(line_text.lstrip())] for line_text in near_it):
-        return "A tab stands at the beginning of this line or the one before: write spaces instead"
-    if any("\t" in line_text for line_text in near_it):
-        return "A tab stands in this line or the one before: write spaces instead"
-    return "Look at the indentation, colons and quotes around this line"
 
 
 def _no_numbers(tree: Any, path_text: str) -> Iterator[Trouble]:
@@ -388,7 +389,14 @@ def _take(
     key = (section, name)
     replaces = reading.places.get(key)
     if replaces is not None:
-        if reading.folder_of[key] == folder:
+        original = reading.entries[section][name]
+        if isinstance(entry, FactKind) and reading.folder_of[key] != reading.shipped:
+            entry, strife = facts.joined(original, entry)
+            if strife:
+                reading.troubles.append(facts.trouble(name, strife, place, replaces))
+                return
+            original = reading.shipped_facts.get(name, original)
+        elif reading.folder_of[key] == folder:
             reading.troubles.append(
                 Trouble(
                     "KB108",
@@ -398,10 +406,9 @@ def _take(
                 )
             )
             return
-        original = reading.entries[section][name]
         code, why = guards.check_replacement(section, original, entry, reading.cold)
         if code:
-            reading.troubles.append(_guard_trouble(code, why, name, place, replaces))
+            reading.troubles.append(guards.refusal(code, why, name, place, replaces))
             return
     troubles = list(guards.entry_troubles(section, entry, place, folder != reading.shipped))
     reading.troubles.extend(troubles)
@@ -412,25 +419,11 @@ def _take(
     reading.entries[section][name] = entry
     reading.places[key] = place
     reading.trees[key] = data
+    if isinstance(entry, FactKind) and folder == reading.shipped:
+        reading.shipped_facts[name] = entry
     if section == "topologies":
         reading.places.update(_inner_places(data, name, path_text))
     reading.folder_of[key] = folder
-
-
-def _guard_trouble(code: str, why: str, name: str, place: Place, original: Place) -> Trouble:
-    if code == "KB109":
-        return Trouble(
-            code,
-            place,
-            f"'{name}' would replace {why} of {original}",
-            "Give it a name of its own: one's own knowledge can add to safety, never take from it",
-        )
-    return Trouble(
-        code,
-        place,
-        f"'{name}' would take from the shipped word of {original}: {why}",
-        "Keep all that the shipped word has, and add to it; or give yours another name",
-    )
 
 
 def _inner_places(data: Any, path: str, path_text: str) -> Iterator[tuple[tuple[str, str], Place]]:

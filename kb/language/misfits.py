@@ -76,3 +76,14 @@ def _rewrite(problem: Mapping[str, Any], value: Any) -> str:
         if nearest := near(value, choices):
             return f"Write '{nearest}'"
     return _REFERENCE
+
+
+def mend_of_yaml(text: str, line: int) -> str:
+    """How to mend a line that is no YAML; a tab is the least seen of all reasons."""
+    lines_of_it = text.splitlines()
+    near_it = lines_of_it[max(0, line - 1) : line + 1]
+    if any("\t" in line_text[: len(line_text) - len(line_text.lstrip())] for line_text in near_it):
+        return "A tab stands at the beginning of this line or the one before: write spaces instead"
+    if any("\t" in line_text for line_text in near_it):
+        return "A tab stands in this line or the one before: write spaces instead"
+    return "Look at the indentation, colons and quotes around this line"

@@ -25,7 +25,7 @@ from kb.language import loader
 from kb.language.knowledge import Knowledge
 from kb.language.schema import Topology
 from kb.trouble import TroubleError
-from tests.knowledge import feeds
+from tests.knowledge import feeds, services
 from tests.knowledge.shop import folder
 
 Document = dict[str, Any]
@@ -49,8 +49,8 @@ BENCHES: tuple[Place, ...] = (
     *((name, (230, 50), NO_SOURCE) for name in TOPOLOGIES),
     *((name, (120, 60), frozenset()) for name in TOPOLOGIES),
     *((name, (230, 50), frozenset()) for name in (*EARTHED, *SPARES, BARE)),
-    # no shipped unit is fed weakly or through a transformer
-    *((name, (230, 50), frozenset()) for name in feeds.UNITS),
+    # no shipped unit is fed weakly or through a transformer, or does else than give light
+    *((name, (230, 50), frozenset()) for name in (*feeds.UNITS, *services.UNITS)),
 )
 DEPTHS = ("part", "stage")
 
@@ -59,7 +59,7 @@ DEPTHS = ("part", "stage")
 def knowledge() -> Knowledge:
     """The shipped knowledge, and the units with an earthed part or with spares."""
     with TemporaryDirectory() as aside:
-        shipped = loader.read((folder(Path(aside), **feeds.FILES),))
+        shipped = loader.read((folder(Path(aside), **feeds.FILES, **services.FILES),))
     lamp = shipped.topologies["buck-lamp"]
     ours = {
         name: lamp.model_copy(update={"topology": name, "traits": (*lamp.traits, *traits)})

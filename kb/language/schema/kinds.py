@@ -99,6 +99,12 @@ class StageKind(Entry):
     """The places it has for parts, each with what stands there in words."""
     needs: tuple[Name, ...] = ()
     """The places that must be filled."""
+    assumes_before: str = ""
+    """What the rules take to stand before it: what feeds it, and how."""
+    assumes_behind: str = ""
+    """What they take to lie behind it, and what holds its volts."""
+    cant_express: tuple[Sentence, ...] = ()
+    """What a unit may have there that no rule speaks of, or that no place is for."""
     usual: dict[Name, Name] = {}
     """The kind of part that mostly stands in a place, by place; `nextprobe new` proposes it."""
     found: dict[Name, Found] = {}
