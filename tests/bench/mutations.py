@@ -5,8 +5,8 @@
 A mutation turns one comparison, one number, one `and`, one sign or one `not` into another: in
 the engine, in the audit, in the rules. Which ones is drawn by the seed, the same for the same
 program, an equal number from each area. The tests that belong to the area run on a copy of the
-program, those of the module itself first, until one fails. Printed: each mutation with what caught it, then the
-survivors; ends with 1 where more than one in twenty survived.
+program, those of the module itself first, until one fails. Printed: each mutation with what caught
+it, then the survivors; ends with 1 where more than one in twenty survived.
 
 After R. A. DeMillo, R. J. Lipton and F. G. Sayward, Hints on test data selection, Computer 11(4),
 1978: small mistakes that no test sees tell where larger ones hide.
