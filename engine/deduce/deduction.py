@@ -19,7 +19,7 @@ from typing import TypeVar, cast
 from engine.deduce import anatomy, offers
 from engine.deduce.chaining import Chainer, compile_rules
 from engine.deduce.composition import Bench, compose
-from engine.deduce.facts import Fact, FieldError, Findings, V, View, fact
+from engine.deduce.facts import ConclusionError, Fact, FieldError, Findings, V, View, fact
 from engine.deduce.grounding import concluded_kinds, is_met
 from engine.deduce.hypotheses import HYPOTHESIS_KINDS, Hypothesis, as_facts, singles, taken_along
 from engine.deduce.suppose import (
@@ -124,7 +124,8 @@ class Reasoner:
         for use in offer.all(anatomy.Use):
             around = scenes(self.knowledge, use.scene.split())
             uses.setdefault(Trial(use.energy, "unit", (), around), []).append(use)
-        single = singles(survey)
+        with self._refusal(topology, survey):
+            single = singles(survey)
         counter = _Counter(len(single) * (len(uses) + len(set(trials.values()))), progress)
         in_use = self._behaviours(topology, unit, uses, counter)
         sound = in_use(Supposal("sound"))
@@ -225,7 +226,12 @@ class Reasoner:
         TroubleError if a conclusion lacks what its kind always has, so that whoever reads it later
         need not ask.
         """
-        findings = self._chainers[step].run(facts)
+        try:
+            findings = self._chainers[step].run(facts)
+        except ConclusionError as error:
+            raise TroubleError(
+                [self._of_the_unit(trouble, error.facts, topology) for trouble in error.troubles]
+            ) from error
         with self._refusal(topology, findings):
             for conclusion in findings.causes:
                 if (view := _VIEWS.get(conclusion.kind)) is not None:
@@ -238,6 +244,22 @@ class Reasoner:
             findings.causes,
             findings.firings,
         )
+
+    def _of_the_unit(self, trouble: Trouble, facts: Iterable[Fact], topology: str) -> Trouble:
+        """A shipped rule that stumbles over a unit of one's own is told at the unit's line."""
+        rule_is_own = any(
+            trouble.place == self.knowledge.place(section, name)
+            for section, name in self.knowledge.own if section == "rules"
+        )  # fmt: skip
+        if rule_is_own or ("topologies", topology) not in self.knowledge.own:
+            return trouble
+        part = next((item for item in facts if item.kind == anatomy.Part.kind), None)
+        path = () if part is None else ("stages", part.text("stage"), "parts", part.text("name"))
+        place = self.knowledge.at("topologies", topology, *path)
+        return replace(
+            trouble, place=place, what=f"In {topology}: {trouble.what}",
+            mend="Look at the value and rating of this part",
+        )  # fmt: skip
 
     @contextmanager
     def _refusal(self, topology: str, findings: Findings) -> Iterator[None]:

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from typing import Any, ClassVar, Self, TypeVar
 
 from kb.language.bounds import is_number
+from kb.trouble import Trouble, TroubleError
 
 Scalar = str | float | int | bool
 
@@ -89,6 +90,14 @@ class FieldError(Exception):
     def __init__(self, fact: Fact, field_name: str, why: str) -> None:
         super().__init__(why)
         self.fact, self.field, self.why = fact, field_name, why
+
+
+class ConclusionError(TroubleError):
+    """A rule could not conclude; `facts` are those that met its conditions."""
+
+    def __init__(self, trouble: Trouble, facts: Iterable[Fact | None]) -> None:
+        super().__init__(trouble)
+        self.facts = tuple(item for item in facts if item is not None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from kb.language.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
 
 MEND = "mend"
+BRIDGE, _SHORTED = "bridge", "short"
 """What a rig does that renews the part it is fitted to: whatever was wrong with that is over."""
 
 MOVED = frozenset({"condition", "supply", "rigged", "scene", "supposed"})
@@ -84,6 +85,7 @@ class Unit:
             part.name: fact("condition", part=part.name, acts="healthy")
             for part in views_of(anatomy.Part, self._structure)
         }
+        self._across = {own.part: own.other for own in views_of(anatomy.Alongside, self._structure)}
         self._claims = _claims(knowledge, self._ranks, Findings(self._structure, {}, frozenset()))
         self._chainers: dict[frozenset[str], Chainer] = {}
         self._needed: dict[frozenset[str] | None, frozenset[str]] = {}
@@ -103,6 +105,11 @@ class Unit:
         ]
         facts.append(fact("supply", energy=trial.energy, feeds=trial.feeds))
         facts.extend(fact("rigged", does=does, on=on) for does, on in trial.rig)
+        # a shorted part across another is a bridge that nobody has fitted
+        facts.extend(
+            fact("rigged", does=BRIDGE, on=self._across[part])
+            for part, how in acts.items() if part in self._across and how == _SHORTED
+        )  # fmt: skip
         facts.extend(
             fact("scene", **{"is": value}) for value in scenes(self._knowledge, trial.scene)
         )

@@ -16,8 +16,9 @@ from typing import Any
 from pydantic import ValidationError
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
-from kb.language import bounds, guards, lines, ownfolder, trees
+from kb.language import bounds, facts, guards, misfits, ownfolder, trees
 from kb.language.knowledge import Knowledge, Override
+from kb.language.narrowing import narrow
 from kb.language.schema import (
     ActionWord,
     ArrangementEntry,
@@ -26,10 +27,12 @@ from kb.language.schema import (
     DoctrineNumber,
     DoingWord,
     Doubt,
+    DutyWord,
     EntryCheck,
     FactKind,
     Instrument,
     MethodEntry,
+    Narrowing,
     PartKind,
     PlaceWord,
     PublishedShares,
@@ -50,6 +53,7 @@ SECTIONS: Mapping[str, tuple[str, type[Entry]]] = {
     "parts": ("kind", PartKind),
     "stages": ("kind", StageKind),
     "rules": ("id", Rule),
+    "narrowings": ("narrowing", Narrowing),
     "cautions": ("id", CautionEntry),
     "facts": ("fact", FactKind),
     "quantities": ("quantity", Quantity),
@@ -63,6 +67,7 @@ SECTIONS: Mapping[str, tuple[str, type[Entry]]] = {
     "instruments": ("instrument", Instrument),
     "published": ("row", PublishedShares),
     "doubts": ("doubt", Doubt),
+    "duties": ("duty", DutyWord),
     "symbols": ("symbol", SymbolEntry),
     "doings": ("doing", DoingWord),
     "reaches": ("reach", ReachWord),
@@ -85,6 +90,7 @@ class _Folder:
 
     path: Path
     files: tuple[tuple[Path, Content], ...] | None
+    misnamed: tuple[Path, ...] = ()
 
 
 class _Reading:
@@ -93,10 +99,12 @@ class _Reading:
     def __init__(self, shipped: Path) -> None:
         self.entries: dict[str, dict[str, Any]] = {section: {} for section in SECTIONS}
         self.places: dict[tuple[str, str], Place] = {}
+        self.trees: dict[tuple[str, str], Any] = {}
         self.folder_of: dict[tuple[str, str], Path] = {}
         self.overridden: list[Override] = []
         self.troubles: list[Trouble] = []
         self.cold: frozenset[str] = frozenset()
+        self.shipped_facts: dict[str, FactKind] = {}
         self.shipped = shipped
         self.digest = hashlib.sha256()
         self.editions: dict[Path, Any] = {}
@@ -106,6 +114,7 @@ class _Reading:
         copy = _Reading(self.shipped)
         copy.entries = {section: dict(entries) for section, entries in self.entries.items()}
         copy.places, copy.folder_of = dict(self.places), dict(self.folder_of)
+        copy.trees, copy.shipped_facts = dict(self.trees), dict(self.shipped_facts)
         copy.overridden, copy.troubles = list(self.overridden), list(self.troubles)
         copy.cold, copy.digest = self.cold, self.digest.copy()
         copy.editions = {folder: digest.copy() for folder, digest in self.editions.items()}
@@ -130,7 +139,8 @@ def read(folders: tuple[Path, ...] = (), *, base: Path = SHIPPED) -> Knowledge:
 def _folder(path: Path) -> _Folder:
     if not path.is_dir():
         return _Folder(path, None)
-    return _Folder(path, tuple((file, _content(file)) for file in ownfolder.knowledge_files(path)))
+    files = tuple((file, _content(file)) for file in ownfolder.knowledge_files(path))
+    return _Folder(path, files, ownfolder.misnamed_files(path))
 
 
 def _content(path: Path) -> Content:
@@ -147,10 +157,13 @@ def _knowledge(folders: tuple[_Folder, ...]) -> Knowledge:
     if reading.troubles:
         raise TroubleError(list(reading.troubles))
     entries, base = reading.entries, folders[0].path
+    narrowed = narrow(entries["rules"], entries["narrowings"], reading.places)
+    if narrowed.troubles:
+        raise TroubleError(narrowed.troubles)
     return Knowledge(
         parts=entries["parts"],
         stages=entries["stages"],
-        rules=entries["rules"],
+        rules=narrowed.rules,
         cautions=entries["cautions"],
         facts=entries["facts"],
         quantities=entries["quantities"],
@@ -168,12 +181,16 @@ def _knowledge(folders: tuple[_Folder, ...]) -> Knowledge:
         methods=entries["methods"],
         published=entries["published"],
         doubts=entries["doubts"],
+        duties=entries["duties"],
         topologies=entries["topologies"],
-        places=reading.places,
+        places={**reading.places, **narrowed.places},
         version=reading.digest.hexdigest(),
         overridden=tuple(reading.overridden),
         editions=tuple(edition.hexdigest() for edition in reading.editions.values()),
-        own=frozenset(key for key, folder in reading.folder_of.items() if folder != base),
+        own=frozenset(
+            (*(k for k, folder in reading.folder_of.items() if folder != base), *narrowed.places)
+        ),
+        trees=reading.trees,
     )
 
 
@@ -196,6 +213,15 @@ def _gather(folders: tuple[_Folder, ...]) -> _Reading:
     # a folder with nothing but a bench file has no edition
     if folder.files or folder.path == reading.shipped:
         reading.editions[folder.path] = hashlib.sha256()
+    for path in folder.misnamed:
+        name = path.with_suffix(".yaml").name
+        reading.troubles.append(
+            Trouble(
+                "KB114", Place(_display_path(path, folder.path)),
+                "The name of this file does not end in .yaml, so that it would not be read",
+                f"Name it {name}; or move it out of the folder",
+            )
+        )  # fmt: skip
     for path, content in folder.files:
         _read_file(path, content, folder.path, reading)
     if folder.path == reading.shipped:
@@ -209,6 +235,8 @@ def fingerprint(folders: tuple[Path, ...] = ()) -> str:
     for folder in (SHIPPED, *folders):
         for path in ownfolder.knowledge_files(folder):
             _digest(digest, path, folder, path.read_bytes())
+        for path in ownfolder.misnamed_files(folder):
+            _digest(digest, path, folder, b"")
     return digest.hexdigest()
 
 
@@ -241,7 +269,7 @@ def _read_file(path: Path, content: Content, folder: Path, reading: _Reading) ->
                 "KB103",
                 place,
                 f"This is not valid YAML: {error.problem or 'it can not be understood'}",
-                "Look at the indentation, colons and quotes around this line",
+                misfits.mend_of_yaml(text, mark.line if mark else 0),
             )
         )
         return
@@ -352,12 +380,19 @@ def _take(
         entry = model.model_validate(data)
     except ValidationError as error:
         for problem in error.errors():
-            reading.troubles.append(_schema_trouble(problem, data, place, name))
+            reading.troubles.append(misfits.trouble(problem, model, data, place, name))
         return
     key = (section, name)
     replaces = reading.places.get(key)
     if replaces is not None:
-        if reading.folder_of[key] == folder:
+        original = reading.entries[section][name]
+        if isinstance(entry, FactKind) and reading.folder_of[key] != reading.shipped:
+            entry, strife = facts.joined(original, entry)
+            if strife:
+                reading.troubles.append(facts.trouble(name, strife, place, replaces))
+                return
+            original = reading.shipped_facts.get(name, original)
+        elif reading.folder_of[key] == folder:
             reading.troubles.append(
                 Trouble(
                     "KB108",
@@ -367,10 +402,9 @@ def _take(
                 )
             )
             return
-        original = reading.entries[section][name]
         code, why = guards.check_replacement(section, original, entry, reading.cold)
         if code:
-            reading.troubles.append(_guard_trouble(code, why, name, place, replaces))
+            reading.troubles.append(guards.refusal(code, why, name, place, replaces))
             return
     troubles = list(guards.entry_troubles(section, entry, place, folder != reading.shipped))
     reading.troubles.extend(troubles)
@@ -380,25 +414,12 @@ def _take(
         reading.overridden.append(Override(section, name, place, replaces))
     reading.entries[section][name] = entry
     reading.places[key] = place
+    reading.trees[key] = data
+    if isinstance(entry, FactKind) and folder == reading.shipped:
+        reading.shipped_facts[name] = entry
     if section == "topologies":
         reading.places.update(_inner_places(data, name, path_text))
     reading.folder_of[key] = folder
-
-
-def _guard_trouble(code: str, why: str, name: str, place: Place, original: Place) -> Trouble:
-    if code == "KB109":
-        return Trouble(
-            code,
-            place,
-            f"'{name}' would replace {why} of {original}",
-            "Give it a name of its own: one's own knowledge can add to safety, never take from it",
-        )
-    return Trouble(
-        code,
-        place,
-        f"'{name}' would take from the shipped word of {original}: {why}",
-        "Keep all that the shipped word has, and add to it; or give yours another name",
-    )
 
 
 def _inner_places(data: Any, path: str, path_text: str) -> Iterator[tuple[tuple[str, str], Place]]:
@@ -409,26 +430,3 @@ def _inner_places(data: Any, path: str, path_text: str) -> Iterator[tuple[tuple[
         yield ("topologies", deeper), Place(path_text, line + 1, column + 1)
         if isinstance(inner, dict):
             yield from _inner_places(inner, deeper, path_text)
-
-
-def _schema_trouble(
-    problem: Mapping[str, Any], data: Any, place: Place, name: str
-) -> Trouble:
-    path = list(problem["loc"])
-    where = lines.deepest(data, path, place)
-    words = ".".join(str(step) for step in path) or name
-    kind = problem["type"]
-    if kind == "missing":
-        return Trouble("KB201", where, f"'{name}' lacks '{words}'", f"Add `{path[-1]}: ...`")
-    if kind == "extra_forbidden":
-        return Trouble(
-            "KB202", where, f"'{name}' has the unknown word '{words}'", "Remove or respell it"
-        )
-    value = problem.get("input")
-    shown_value = f" (it says {value!r})" if isinstance(value, (str, int, float, bool)) else ""
-    return Trouble(
-        "KB203",
-        where,
-        f"In '{name}', '{words}' is wrong{shown_value}: {problem['msg']}",
-        "See REFERENCE.md of the kb folder for what may stand here",
-    )

@@ -13,6 +13,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import product
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from engine.assembly.builder import build
@@ -27,6 +29,8 @@ from kb.language import loader
 from kb.language.knowledge import Knowledge
 from kb.language.schema import Topology
 from kb.trouble import TroubleError
+from tests.knowledge import feeds, services
+from tests.knowledge.shop import folder
 
 Document = dict[str, Any]
 NO_ISOLATION = frozenset({"isolated-limited"})
@@ -49,6 +53,8 @@ BENCHES: tuple[Place, ...] = (
     *((name, (230, 50), NO_SOURCE) for name in TOPOLOGIES),
     *((name, (120, 60), frozenset()) for name in TOPOLOGIES),
     *((name, (230, 50), frozenset()) for name in (*EARTHED, *SPARES, BARE)),
+    # no shipped unit is fed weakly or through a transformer, or does else than give light
+    *((name, (230, 50), frozenset()) for name in (*feeds.UNITS, *services.UNITS)),
 )
 DEPTHS = ("part", "stage")
 
@@ -56,7 +62,8 @@ DEPTHS = ("part", "stage")
 @cache
 def knowledge() -> Knowledge:
     """The shipped knowledge, and the units with an earthed part or with spares."""
-    shipped = loader.read()
+    with TemporaryDirectory() as aside:
+        shipped = loader.read((folder(Path(aside), **feeds.FILES, **services.FILES),))
     lamp = shipped.topologies["buck-lamp"]
     ours = {
         name: lamp.model_copy(update={"topology": name, "traits": (*lamp.traits, *traits)})
