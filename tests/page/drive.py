@@ -209,7 +209,7 @@ class Drive:
         for place in (".here .mark", ".here h2", *self.first_answers(page)):
             box = page.locator(place).first.bounding_box()
             assert box
-            assert 0 <= box["y"]
+            assert box["y"] >= 0
             assert box["y"] + box["height"] <= low["y"]
 
     def first_answers(self, page: Page) -> list[str]:
