@@ -207,15 +207,28 @@ class Joint:
 
     def designs(self, history: History) -> Floats:
         """[F, N + 1] odds of each design under each fault after all readings; rows sum to 1."""
+        logs = self._logs(history)
+        odds = np.exp(logs - logs.max(axis=1, keepdims=True))
+        shares: Floats = odds / odds.sum(axis=1, keepdims=True)
+        return shares
+
+    def support(self, history: History) -> Floats:
+        """[F] logs of the odds of all readings under each fault, the same whatever order they came
+        in; what a witness with more known of the unit says beside this is what that tells."""
+        logs = self._logs(history)
+        most = logs.max(axis=1)
+        total: Floats = most + np.log(np.exp(logs - most[:, None]).sum(axis=1))
+        return total
+
+    def _logs(self, history: History) -> Floats:
+        """[F, N + 1] logs of each design's odds times those of all readings under it."""
         logs = np.tile(np.log(np.maximum(self.prior, _LEAST)), (len(self.witness.model.faults), 1))
         for test, takes in history.items():
             if takes:
                 record = self.witness.model.test(test)
                 cube = self._cube(record, self._answers(record, takes))
                 logs = logs + np.log(np.maximum(cube.odds.sum(axis=2), _LEAST))
-        odds = np.exp(logs - logs.max(axis=1, keepdims=True))
-        shares: Floats = odds / odds.sum(axis=1, keepdims=True)
-        return shares
+        return logs
 
     def _table(self, test: Test) -> Table:
         witness = self.witness

@@ -14,6 +14,7 @@ from engine.circuit import dictionary as derived
 from engine.circuit.dictionary import Cell, Dictionary
 from engine.evidence import density as densities
 from engine.evidence import following
+from engine.evidence import make as makes
 from engine.evidence.density import Density
 from engine.evidence.following import ALIKE, Reference, padded
 from engine.evidence.make import Make, NothingKnown, values
@@ -183,7 +184,7 @@ class Witness:
         return tuple(numbers)
 
 
-SOUND = "no-fault"
+SOUND = makes.SOUND
 
 
 def witness(

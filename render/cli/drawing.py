@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -180,7 +179,7 @@ def _laid_out(
 def put_down(draft: Draft, form: str, target: Path) -> Files:
     """Write a draft as `form`: its JSON, the page, DOT, or its sheets. The files written."""
     if form == "json":
-        files.write_text(target, json.dumps(draft.chart, ensure_ascii=False, indent=1) + "\n")
+        files.write_json(target, draft.chart)
         return (target,)
     if form == "html":
         from render import page

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from enum import Enum
 from pathlib import Path
@@ -14,7 +14,7 @@ from kb.trouble import Place, Trouble, TroubleError
 from render.drawing import papers, svg
 from render.drawing.face import load_family
 from render.drawing.ink import Sheets
-from render.drawing.issue import issue_date, save
+from render.drawing.issue import MARK, issue_date, save
 from render.drawing.legibility import TypeSizes, distance, type_sizes
 from render.drawing.papers import Orientation
 from render.paper import contents, pdf, sheets
@@ -160,17 +160,24 @@ def _pages(layout: Sheets, form: Format) -> list[bytes]:
     if form is Format.SVG:
         return [svg.draw(s, s.title, layout.language).encode() for s in layout.sheets]
     content = pdf.draw(layout)
-    return [content] if form is Format.PDF else rasterise(content, PNG_DPI)
+    if form is Format.PDF:
+        return [content]
+    return rasterise(content, PNG_DPI, [sheet.title for sheet in layout.sheets])
 
 
-def rasterise(content: bytes, dpi: float) -> list[bytes]:
-    """Each page of a PDF as PNG bytes."""
+def rasterise(content: bytes, dpi: float, titles: Sequence[str] = ()) -> list[bytes]:
+    """Each page of a PDF as PNG bytes, with the titles given in it."""
     import pypdfium2
+    from PIL.PngImagePlugin import PngInfo
 
     document = pypdfium2.PdfDocument(content)
     pictures = []
-    for page in document:
-        buffer = io.BytesIO()
-        page.render(scale=dpi / 72).to_pil().save(buffer, "PNG", dpi=(dpi, dpi))
+    for number, page in enumerate(document):
+        buffer, info = io.BytesIO(), PngInfo()
+        info.add_text("Software", MARK)
+        if titles:
+            info.add_itxt("Title", titles[number])
+        picture = page.render(scale=dpi / 72).to_pil()
+        picture.save(buffer, "PNG", dpi=(dpi, dpi), pnginfo=info)
         pictures.append(buffer.getvalue())
     return pictures
