@@ -34,6 +34,16 @@ Shown = tuple[str | None, float | None]
 
 
 @dataclass(frozen=True, slots=True)
+class _Held:
+    """What a band holds under one fault: how well each design foresaw the number read there, times
+    the band's blind odds, with their mean over sampled designs, and their mean mass in the band."""
+
+    by_design: list[float]
+    mean: float
+    mass: float
+
+
+@dataclass(frozen=True, slots=True)
 class Weighing:
     """What a walk's readings are weighed by: a readings document, and what is known of the unit.
 
@@ -51,6 +61,7 @@ class Weighing:
     _shapes: dict[tuple[object, ...], float] = field(
         default_factory=dict, compare=False, repr=False
     )
+    _helds: dict[tuple[object, ...], _Held] = field(default_factory=dict, compare=False, repr=False)
     _cubes: dict[str, list[list[float]]] = field(default_factory=dict, compare=False, repr=False)
 
     def factors(
@@ -189,11 +200,11 @@ class Weighing:
         self, test: Document, fault: str, scale: Scale, band: Band, span: tuple[float, float]
     ) -> list[float]:
         columns, rule = self._plain_columns(test, fault), self._rule(test, fault)
-        blind = scale.blind(band.low, band.high)
-        shape = rule[band.outcome] * self._shape(test, fault, band, span)
+        held, shape = self._held(test, fault, band, span), self._shape(test, fault, band, span)
+        share = rule[band.outcome] * shape
         return [
-            column.word * ratio_of(scale, column, band, span) * blind + (1.0 - column.word) * shape
-            for column in columns
+            column.word * one + (1.0 - column.word) * share
+            for column, one in zip(columns, held.by_design, strict=True)
         ]
 
     def _over_all(self, odds: Callable[[str], Sequence[float]]) -> float:
@@ -217,26 +228,31 @@ class Weighing:
             for one, prior in zip(self.bench.faults, self.bench.prior.tolist(), strict=True):
                 if self._plain_columns(test, one)[0].word:
                     own = self._held(test, one, band, span)
-                    ratio, mass = ratio + prior * own[0], mass + prior * own[1]
+                    ratio, mass = ratio + prior * own.mean, mass + prior * own.mass
             self._shapes[key] = ratio / mass if mass > 0.0 else 0.0
         every = self._shapes[key]
         if not self._plain_columns(test, fault)[0].word:
             return every
-        ratio, mass = self._held(test, fault, band, span)
-        return (ratio + BORROWED * every) / (mass + BORROWED)
+        own = self._held(test, fault, band, span)
+        return (own.mean + BORROWED * every) / (own.mass + BORROWED)
 
     def _held(
         self, test: Document, fault: str, band: Band, span: tuple[float, float]
-    ) -> tuple[float, float]:
-        """How well a fault's sampled units foresaw what was read in a band; their mass in it."""
-        scale = scale_of(test, self.bench.arrangements[test["supply"]])
-        ratio, mass, blind = 0.0, 0.0, scale.blind(band.low, band.high)
-        columns = self._plain_columns(test, fault)
-        for weight, column in zip(self._prior_weights(), columns, strict=False):
-            if weight > 0.0:
-                ratio += weight * ratio_of(scale, column, band, span) * blind
-                mass += weight * column.mass(scale, band.low, band.high)
-        return ratio, mass
+    ) -> _Held:
+        """How well a fault's units foresaw what was read in a band, and their mass in it."""
+        key = (test["id"], fault, band.outcome, *span)
+        if key not in self._helds:
+            scale = scale_of(test, self.bench.arrangements[test["supply"]])
+            columns, draws = self._plain_columns(test, fault), self._prior_weights()
+            blind = scale.blind(band.low, band.high)
+            ratios = [ratio_of(scale, column, band, span) * blind for column in columns]
+            masses = [column.mass(scale, band.low, band.high) for column in columns]
+            self._helds[key] = _Held(
+                ratios,
+                sum(w * one for w, one in zip(draws, ratios, strict=False)),
+                sum(w * one for w, one in zip(draws, masses, strict=False)),
+            )
+        return self._helds[key]
 
     def _columns(self, test: Document, fault: str) -> list[Column]:
         """What each design shows at a test under a fault, the unlisted one last: that one shows in
