@@ -49,6 +49,16 @@ class Column:
         return sum(w * one.height(value) for w, one in self.kernels) / total if total else 1.0
 
 
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What a band holds under one fault: how well each design foresaw the number read there, times
+    the band's blind odds, with their mean over sampled designs, and their mean mass in the band."""
+
+    by_design: list[float]
+    mean: float
+    mass: float
+
+
 def kernels_of(
     scale: Scale,
     values: Sequence[float | None],

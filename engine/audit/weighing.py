@@ -2,13 +2,13 @@
 
 It takes the readings document, the model document and the answers of a walk in their order, and of
 this very unit what the walk says it was weighed with: markings and a good unit's readings, and from
-the step on that tells it, how the unit is built. The law
-is `engine.evidence.joint`'s, worked out one number after another. O(faults x designs x outcomes)
-for a test, O(faults x designs x tests) for a step.
+the step on that tells it, how the unit is built. The law is `engine.evidence.joint`'s, one number
+after another. O(faults x designs x outcomes) for a test, O(faults x designs x tests) for a step.
 """
 
 from __future__ import annotations
 
+import functools
 import json
 import math
 import re
@@ -17,7 +17,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from engine.audit.bench import Bench, Document
-from engine.audit.columns import UNLISTED_WORD, Column, columns_of, kernels_of, ratio_of
+from engine.audit.columns import UNLISTED_WORD, Column, Held, columns_of, kernels_of, ratio_of
 from engine.audit.densities import Band, Scale, bands_of, scale_of
 from engine.audit.following import Reference, reference
 from engine.audit.spans import read, span_of, touched_by
@@ -31,16 +31,6 @@ NEAR, FAR = 0.05, 1e-3
 SOUND = "no-fault"
 
 Shown = tuple[str | None, float | None]
-
-
-@dataclass(frozen=True, slots=True)
-class _Held:
-    """What a band holds under one fault: how well each design foresaw the number read there, times
-    the band's blind odds, with their mean over sampled designs, and their mean mass in the band."""
-
-    by_design: list[float]
-    mean: float
-    mass: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +51,7 @@ class Weighing:
     _shapes: dict[tuple[object, ...], float] = field(
         default_factory=dict, compare=False, repr=False
     )
-    _helds: dict[tuple[object, ...], _Held] = field(default_factory=dict, compare=False, repr=False)
+    _helds: dict[tuple[object, ...], Held] = field(default_factory=dict, compare=False, repr=False)
     _cubes: dict[str, list[list[float]]] = field(default_factory=dict, compare=False, repr=False)
 
     def factors(
@@ -209,7 +199,8 @@ class Weighing:
 
     def _over_all(self, odds: Callable[[str], Sequence[float]]) -> float:
         """The mean over all faults and sampled designs of what `odds` says by design."""
-        draws, priors = self._prior_weights(), [max(p, 1e-12) for p in self.bench.prior.tolist()]
+        draws = self._prior_weights()
+        priors = [max(float(prior), 1e-12) for prior in self.bench.prior.tolist()]
         total = sum(
             prior * weight * one
             for fault, prior in zip(self.bench.faults, priors, strict=True)
@@ -238,7 +229,7 @@ class Weighing:
 
     def _held(
         self, test: Document, fault: str, band: Band, span: tuple[float, float]
-    ) -> _Held:
+    ) -> Held:
         """How well a fault's units foresaw what was read in a band, and their mass in it."""
         key = (test["id"], fault, band.outcome, *span)
         if key not in self._helds:
@@ -247,7 +238,7 @@ class Weighing:
             blind = scale.blind(band.low, band.high)
             ratios = [ratio_of(scale, column, band, span) * blind for column in columns]
             masses = [column.mass(scale, band.low, band.high) for column in columns]
-            self._helds[key] = _Held(
+            self._helds[key] = Held(
                 ratios,
                 sum(w * one for w, one in zip(draws, ratios, strict=False)),
                 sum(w * one for w, one in zip(draws, masses, strict=False)),
@@ -264,11 +255,12 @@ class Weighing:
         for name, own in last.odds.items():
             key = (test["id"], name)
             if key not in self._shapes:
-                self._shapes[key] = self._over_all(
-                    lambda one, name=name: [c.odds[name] for c in self._plain_columns(test, one)]
-                )
+                self._shapes[key] = self._over_all(functools.partial(self._shown, test, name))
             odds[name] = (1.0 - OTHERWISE) * own + OTHERWISE * self._shapes[key]
         return [*listed, replace(last, odds=odds)]
+
+    def _shown(self, test: Document, outcome: str, fault: str) -> list[float]:
+        return [column.odds[outcome] for column in self._plain_columns(test, fault)]
 
     def _plain_columns(self, test: Document, fault: str) -> list[Column]:
         key = (test["id"], fault)
