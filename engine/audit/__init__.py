@@ -29,6 +29,7 @@ writer; what it recomputes, a third party can recompute the same way.
 | AU314 | caution said to stand, not told | AU408 | walk: on from a bench that was left |
 | AU315 | remedy before what it requires | AU316 | test before what it requires |
 | AU212 | what a node says of going on | AU409 | walk: unit said to be unlike those known |
+| AU213 | what a node says of comparing with a good unit | | |
 
 Numbers agree within 1e-6. Time: nodes x faults for the arrivals, nodes x (states a node is reached
 in) for the rest.

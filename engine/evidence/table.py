@@ -193,11 +193,11 @@ def meter_table(
     one; with a `reference` readings follow what is known of the unit.
     """
     count = len(prior)
-    values = np.full((len(rows), count), np.nan)
-    for at, row in enumerate(rows):
-        if row is not None:
-            numbers = [math.nan if value is None else value for value in row[:count]]
-            values[at, : len(numbers)] = numbers
+    keys = [() if row is None else tuple(row[:count]) for row in rows]
+    first = {key: at for at, key in enumerate(dict.fromkeys(keys))}
+    values = np.full((len(first), count), np.nan)
+    for row, at in first.items():
+        values[at, : len(row)] = [math.nan if value is None else value for value in row]
     stands = np.isfinite(values) | np.isinf(values)
     over = np.array([[over_odds(on, v) if s else 0.0 for v, s in zip(*pair, strict=True)]
                      for pair in zip(values, stands, strict=True)])  # fmt: skip
@@ -214,12 +214,15 @@ def meter_table(
     spreads = np.repeat(spreads[:, None], count, axis=1)
     wide = np.full_like(spreads, UNLISTED_SPREAD)
     if reference is not None:
-        for at, row in enumerate(rows):
-            if row is not None and stands[at].any():
+        for row, at in first.items():
+            if stands[at].any():
                 places, own, same = follow(on, padded(row, count), reference, draws)
                 centres[at] = np.where(np.isfinite(places), places, centres[at])
                 spreads[at], wide[at] = own, np.where(same, 0.0, UNLISTED_SPREAD)
     widths = np.where(is_open, CHIP_PATH_SPREAD, np.hypot(meter, spreads))
+    of_fault = np.array([first[key] for key in keys])  # faults that read alike share a row so far
+    widths, wide = widths[of_fault], wide[of_fault]
+    centres, over, stands = centres[of_fault], over[of_fault], stands[of_fault]
     is_simulated = stands.any(axis=1)
     pool = np.where(is_simulated, np.maximum(faults, _LEAST), 0.0)
     pool = pool / pool.sum()

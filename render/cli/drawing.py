@@ -35,6 +35,8 @@ class Paper:
     read_from: str
     leave_out: tuple[str, ...] = ()
     tiles: str | None = None
+    edition: str = "booklet"
+    add: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +174,7 @@ def _laid_out(
             model, chart,
             paper=paper.size, landscape=press.Orientation(paper.hang), read_from=paper.read_from,
             leave_out=tuple(press.Extra(part) for part in paper.leave_out), second=second,
+            edition=press.Edition(paper.edition), add=tuple(map(press.Extra, paper.add)),
         )  # fmt: skip
         return press.tile_sheets(sheets, paper.tiles) if paper.tiles else sheets
 

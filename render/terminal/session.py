@@ -33,7 +33,7 @@ from kb.trouble import TroubleError
 from render.terminal import docket, known, makesafe, replies, words
 from render.terminal.replies import LETTERS, Command, Pick, Told, Unclear
 from render.terminal.screen import Screen, minutes
-from render.wording import leads
+from render.wording import bands, leads
 
 Lines = Callable[[str], str]
 # The runners-up of the test that is due, and the minutes that doing without it adds.
@@ -161,6 +161,7 @@ class Session:
         screen.line("at", test.point)
         screen.line("how", test.how)
         screen.line("good unit", test.good)
+        screen.line("compare", bands.COMPARE if test.compare else "")
         screen.line("bench", docket.bench_words(walk))
         ask = worth_asking(walk, test, self.past)
         if ask is not None:  # once: who passes it over has seen it

@@ -37,6 +37,7 @@ from render.cli.commands import (
     model,
     new,
     reading,
+    show,
     trial,
     walk,
 )
@@ -57,6 +58,7 @@ app.command("chart", rich_help_panel=_REPAIR)(chart.chart)
 app.command("reading", rich_help_panel=_REPAIR)(reading.reading)
 app.command("calc", rich_help_panel=_REPAIR)(calc.calc)
 app.command("list", rich_help_panel=_LOOK)(list.topologies)
+app.command("show", rich_help_panel=_LOOK)(show.show)
 app.command("model", rich_help_panel=_LOOK)(model.model)
 app.command("new", rich_help_panel=_TEND)(new.new)
 app.command("check", rich_help_panel=_TEND)(check.check)
