@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import json
 import sys
-import time
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, TextIO
+from typing import TextIO
 
 from engine import safetygate
 from engine.model.plan import Planner
@@ -32,8 +30,9 @@ from engine.walk.explain import RunnerUp
 from engine.walk.job import Outset, Walk
 from kb.language.answersfile import read_takes
 from kb.trouble import Place, Trouble, TroubleError
-from render.cli import files, foresight, knowledge
+from render.cli import foresight, knowledge
 from render.cli.briefing import Brief, lines_of
+from render.cli.keeping import Keeping, print_document
 from render.cli.onward import Onward
 from render.cli.options import Depth
 from render.cli.testifying import witness_for
@@ -55,18 +54,25 @@ def _check_unit(brief: Brief, model: Model) -> None:
         )  # fmt: skip
 
 
-def attend(brief: Brief, save: Path | None, as_json: bool) -> None:
-    """Talk a person through the walk; with `as_json` the talk goes to standard error."""
+def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> None:
+    """Talk a person through the walk; with `as_json` the talk goes to standard error.
+
+    `keeper` gives what keeps a walk of the named topology."""
     stream = sys.stderr if as_json else sys.stdout
     screen, lines = Screen(stream), _lines(stream)
     first = _model(brief)
     _check_unit(brief, first)
     planner = foresight.foreseeing(first, foresight.patient(brief.seconds, brief.kb, brief.model))
+    keeping = keeper(first.topology)
     entry_answers = dict(brief.saved.entry) if brief.saved else {}
+
+    def note(answers: Mapping[str, str]) -> None:
+        keeping.entry(brief, first, answers)
+
     if brief.saved is not None and outstanding(first, entry_answers):
         screen.say("The entry check of this walk lacks answers. They come first; stay unplugged.")
     try:
-        admission = intake.take_in(screen, lines, first, entry_answers)
+        admission = intake.take_in(screen, lines, first, entry_answers, note)
         if (complaint := _complaint_of(brief, first, admission)) is not None:
             screen.line("complaint", f"taken as {complaint}, by what was just answered")
             brief = replace(brief, complaint=complaint)
@@ -74,21 +80,25 @@ def attend(brief: Brief, save: Path | None, as_json: bool) -> None:
             planner = foresight.foreseeing(
                 first, foresight.patient(brief.seconds, brief.kb, brief.model)
             )
-            admission = intake.take_in(screen, lines, first, dict(admission.answers))
+            admission = intake.take_in(screen, lines, first, dict(admission.answers), note)
     except (intake.Abandonment, EOFError, KeyboardInterrupt):
+        if keeping.is_begun:
+            screen.heading("left")
+            screen.verbatim("saved", keeping.place)
+            screen.verbatim("go on", keeping.way_back)
+            return
         nothing = "Nothing was begun, nothing is saved."
         left = nothing if brief.saved is None else "The saved walk is as it was."
         print(f"\n{left}", file=stream)
         return
-    target = save or brief.saved_in or _own_place(first.topology)
     if not admission.is_admitted:
         intake.turn_away(screen, first, admission)
-        _finish(record.turned_away(first, admission, brief.options), target, as_json)
+        keeping.away(brief, first, admission)
+        if as_json:
+            print_document(record.turned_away(first, admission, brief.options))
         return
+    keeping.begin(brief, first)
     walk = _opening_walk(brief, first, admission, planner)
-
-    def save_it(now: Walk) -> None:
-        _save(target, record.document(now))
 
     def do_without(now: Walk, lack: Lacking) -> Walk | None:
         return without_supply(brief, now, lack, planner)
@@ -101,18 +111,18 @@ def attend(brief: Brief, save: Path | None, as_json: bool) -> None:
 
     origin = safetygate.origin_note(first, brief.model is not None)
     session = Session(
-        screen, lines, save_it, prices, do_without, know, origin, Onward(brief)
+        screen, lines, keeping.walk, prices, do_without, know, origin, Onward(brief)
     )  # fmt: skip
     try:
         walk = session.run(walk)
     except Left as left:
-        _leave(screen, left.walk, target)
+        _leave(screen, left.walk, keeping)
         if isinstance(left.__cause__, KeyboardInterrupt):
             raise KeyboardInterrupt from left
         return
-    screen.verbatim("saved", str(target))
+    screen.verbatim("saved", keeping.place)
     if as_json:
-        _print(record.document(walk))
+        print_document(record.document(walk))
 
 
 def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
@@ -134,7 +144,7 @@ def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
     screen = Screen(sys.stdout)
     if not admission.is_admitted:
         if as_json:
-            _print(record.turned_away(first, admission, brief.options))
+            print_document(record.turned_away(first, admission, brief.options))
         else:
             intake.turn_away(screen, first, admission)
         return
@@ -146,7 +156,7 @@ def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
     takes = prepared.read_takes(walk.model, tests, str(answers))
     walk = prepared.work_on(walk, takes, useless)
     if as_json:
-        _print(record.document(walk))
+        print_document(record.document(walk))
     else:
         docket.show_record(screen, walk)
         docket.show_verdict(screen, walk, Onward(brief)(walk))
@@ -154,7 +164,7 @@ def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
 
 def _complaint_of(brief: Brief, model: Model, admission: Admission) -> str | None:
     """The complaint that the entry check brought out, where a model can be deduced for it."""
-    if brief.topology is None or brief.saved is not None:
+    if brief.topology is None or (brief.saved is not None and brief.saved.events):
         return None
     return complaint_now(model, admission)
 
@@ -326,48 +336,12 @@ def _lines(stream: TextIO) -> Callable[[str], str]:
     return line
 
 
-def _own_place(topology: str) -> Path:
-    """A new file for this walk in the user's data folder."""
-    import platformdirs
-
-    folder = Path(platformdirs.user_data_dir("nextprobe", appauthor=False)) / "walks"
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as wrong:
-        raise _trouble(
-            "CL113", str(folder), f"walks can't be saved there ({wrong.strerror})",
-            "Give a file with --save",
-        ) from wrong  # fmt: skip
-    stem = f"{topology}-{time.strftime('%Y%m%d-%H%M%S')}"
-    return folder / f"{stem}.json"
-
-
-def _save(target: Path, document: dict[str, Any]) -> None:
-    files.write_text(target, json.dumps(document, ensure_ascii=False, indent=1) + "\n")
-
-
-def _finish(document: dict[str, Any], target: Path, as_json: bool) -> None:
-    _save(target, document)
-    if as_json:
-        _print(document)
-
-
-def _leave(screen: Screen, walk: Walk, target: Path) -> None:
+def _leave(screen: Screen, walk: Walk, keeping: Keeping) -> None:
     """Say where the walk is, how to go on, and to unplug."""
     screen.heading("left")
     docket.show_leaving(screen, walk)
-    screen.verbatim("saved", str(target))
-    screen.verbatim("go on", f"nextprobe walk --from {_in_quotes(str(target))}")
-
-
-def _in_quotes(text: str) -> str:
-    import shlex
-
-    return shlex.quote(text)
-
-
-def _print(document: dict[str, Any]) -> None:
-    print(json.dumps(document, ensure_ascii=False, indent=1))
+    screen.verbatim("saved", keeping.place)
+    screen.verbatim("go on", keeping.way_back)
 
 
 def _trouble(code: str, where: str, what: str, mend: str) -> TroubleError:

@@ -77,14 +77,14 @@ class Session:
             before = walk
             try:
                 walk = self._step(walk)
+                if walk is not before:
+                    self.save(walk)
             except (EOFError, KeyboardInterrupt) as stopped:
                 raise Left(before) from stopped
             except TroubleError:  # nothing goes on from here, and the unit may be plugged in
-                docket.show_leaving(self.screen, before)
+                docket.show_leaving(self.screen, walk)
                 raise
-            if walk is not before:
-                self.save(walk)
-            elif job.pending(walk) is None:
+            if walk is before and job.pending(walk) is None:
                 return walk
 
     def _step(self, walk: Walk) -> Walk:

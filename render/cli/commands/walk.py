@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from render.cli.asked import Request, asking
-from render.cli.options import WHERE, GoodUnit, Json
+from render.cli.options import WHAT, WHERE, GoodUnit, Json, ShopOption, Who
 
 
 @asking
@@ -28,9 +28,35 @@ def walk(
         typer.Option(
             metavar="FILE",
             rich_help_panel=WHERE,
-            help="Save there after every answer, not in the user's data folder.",
+            help="Save there after every answer, and keep no case.",
         ),
     ] = None,
+    unit: Annotated[
+        str,
+        typer.Option(
+            metavar="WORDS",
+            rich_help_panel=WHAT,
+            help="What was handed over, such as 'grey porch lamp of flat 3', for the case.",
+        ),
+    ] = "",
+    words: Annotated[
+        str,
+        typer.Option(
+            metavar="WORDS",
+            rich_help_panel=WHAT,
+            help="The complaint in the owner's own words.",
+        ),
+    ] = "",
+    shop: ShopOption = None,
+    who: Who = None,
+    no_case: Annotated[
+        bool,
+        typer.Option(
+            "--no-case",
+            rich_help_panel=WHERE,
+            help="Keep no case: the walk is a file in your data folder.",
+        ),
+    ] = False,
     answers: Annotated[
         Path | None,
         typer.Option(
@@ -57,23 +83,27 @@ def walk(
 
     Answer by letter, word or meter reading; why, how, can't, undo, known and stop work at any time.
 
+    It is kept as a case after every answer: nextprobe resume goes on with it.
+
     Example: nextprobe walk light-controlled-lamp --complaint never-lights
 
     Example: nextprobe walk --from saved-walk.json
 
     Example: nextprobe walk buck-lamp --answers answers.yaml --json
     """  # fmt: skip
-    from render.cli import attendance, briefing
+    from render.cli import attendance, briefing, keeping
 
     brief = briefing.Brief(
         topology=request.topology, mains=request.mains, depth=request.depth,
         complaint=request.complaint,
         kb=request.kb, without=request.without, model=request.model, seconds=time,
         values=request.values, good=good, having=request.having, traced=request.traced,
+        unit=unit, words=words,
     )  # fmt: skip
     if from_ is not None:
         brief = briefing.as_saved(brief, from_)
     if answers is not None:
         attendance.run_alone(brief, answers, as_json)
     else:
-        attendance.attend(brief, save, as_json)
+        keeper = keeping.keeping_of(brief, save, no_case, shop, who)
+        attendance.attend(brief, keeper, as_json)
