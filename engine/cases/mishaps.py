@@ -11,7 +11,7 @@
 | CS112 | changed by another program | CS118 | mended, though a proof failed |
 | CS113 | case is closed | CS121 | no case document |
 | CS114 | no photograph | CS122 | case is here at another version |
-| CS115 | photograph too big | | |
+| CS115 | photograph too big | CS123 | no counts of cases |
 """
 
 from __future__ import annotations

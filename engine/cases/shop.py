@@ -40,7 +40,7 @@ class Shop:
             "minutes": 0.0, "verdict": None, "faults": [], "done": "", "currency": "",
             "opened_at": now, "opened_by": self.who, "changed_at": now, "changed_by": self.who,
         }  # fmt: skip
-        with self._writing() as connection:
+        with self.writing() as connection:
             return _insert(connection, row), 1
 
     def keep(self, number: int, version: int, standing: Standing) -> int:
@@ -56,21 +56,21 @@ class Shop:
             "verdict": None if standing.verdict is None else dict(standing.verdict),
             "state": "open" if standing.verdict is None else "verdict",
         }  # fmt: skip
-        with self._writing() as connection:
+        with self.writing() as connection:
             after = self._touch(connection, number, version, values)
             self._tell(connection, number, standing.events)
             return after
 
     def note(self, number: int, says: str) -> None:
         """Leave words with a case, whoever is at it. TroubleError CS111 for no such case."""
-        with self._writing() as connection:
+        with self.writing() as connection:
             self._there(connection, number)
             row = {"case_number": number, "at": self.now(), "who": self.who, "says": says}
             connection.execute(NOTES.insert().values(row))
 
     def label(self, number: int, entries: Mapping[str, str]) -> None:
         """Add what is printed on the unit, by name. TroubleError CS111."""
-        with self._writing() as connection:
+        with self.writing() as connection:
             row = self._there(connection, number)
             connection.execute(_at(number).values(label={**row["label"], **entries}))
 
@@ -81,7 +81,7 @@ class Shop:
         """
         kind = photographs.check(content, source or "photograph")
         digest = photographs.digest(content)
-        with self._writing() as connection:
+        with self.writing() as connection:
             self._there(connection, number)
             same = sa.and_(PHOTOGRAPHS.c.case_number == number, PHOTOGRAPHS.c.sha256 == digest)
             if connection.execute(sa.select(PHOTOGRAPHS.c.id).where(same)).first() is not None:
@@ -105,7 +105,7 @@ class Shop:
             "faults": list(closing.faults), "done": closing.done, "outcome": closing.outcome,
             "cost": closing.cost, "currency": closing.currency,
         }  # fmt: skip
-        with self._writing() as connection:
+        with self.writing() as connection:
             after = self._touch(connection, number, version, values)
             for proof in closing.proofs:
                 row = {**asdict(proof), "at": proof.at or now, "who": proof.who or self.who}
@@ -115,7 +115,7 @@ class Shop:
     def reopen(self, number: int) -> int:
         """Open a closed case again; its new version. What was found counts no longer, the proofs
         stay. TroubleError CS111; an open case stays as it is."""
-        with self._writing() as connection:
+        with self.writing() as connection:
             row = self._there(connection, number)
             version = int(row["version"])
             if row["state"] != "closed":
@@ -134,7 +134,7 @@ class Shop:
         With each come the bytes of its photographs in the order of the case's. One that is here at
         the same version is passed over. TroubleError CS122 where it is here at another.
         """
-        with self._writing() as connection:
+        with self.writing() as connection:
             return tuple(_take_over(connection, case, contents) for case, contents in parcels)
 
     # ---- reading ----
@@ -142,26 +142,26 @@ class Shop:
     def last(self) -> int | None:
         """The case that was changed last and is not closed; None where there is none."""
         query = sa.select(CASES.c.number).where(CASES.c.state != "closed")
-        with self._reading() as connection:
+        with self.reading() as connection:
             newest = CASES.c.changed_at.desc(), CASES.c.number.desc()
             return connection.execute(query.order_by(*newest).limit(1)).scalar()
 
     def rows(self, words: Iterable[str] = (), states: Iterable[str] = ()) -> tuple[Row, ...]:
         """Cases, the last changed first: those that hold every one of `words` (case aside) in unit,
         owner's words, label, topology, complaint, faults, what was done or a note."""
-        with self._reading() as connection:
+        with self.reading() as connection:
             return retrieval.rows(connection, tuple(words), tuple(states))
 
     def case(self, number: int) -> Case:
         """All that is kept of a case. TroubleError CS111 for no such case."""
-        with self._reading() as connection:
+        with self.reading() as connection:
             return retrieval.case(connection, self._there(connection, number))
 
     def contents(self, number: int) -> tuple[bytes, ...]:
         """The bytes of a case's photographs, in the order that `case` lists them."""
         column = PHOTOGRAPHS.c.content
         query = sa.select(column).where(PHOTOGRAPHS.c.case_number == number)
-        with self._reading() as connection:
+        with self.reading() as connection:
             rows = connection.execute(query.order_by(PHOTOGRAPHS.c.id)).scalars()
             return tuple(bytes(content) for content in rows)
 
@@ -172,7 +172,7 @@ class Shop:
     # ---- underneath ----
 
     @contextlib.contextmanager
-    def _writing(self) -> Iterator[sa.Connection]:
+    def writing(self) -> Iterator[sa.Connection]:
         """A transaction that asks for its turn to write as it begins."""
         with (
             in_words(self.name),
@@ -182,7 +182,8 @@ class Shop:
             yield connection
 
     @contextlib.contextmanager
-    def _reading(self) -> Iterator[sa.Connection]:
+    def reading(self) -> Iterator[sa.Connection]:
+        """A connection to read by; what the database raises comes as a TroubleError."""
         with in_words(self.name), self.engine.connect() as connection:
             yield connection
 

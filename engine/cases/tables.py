@@ -116,3 +116,17 @@ PROOFS = sa.Table(
     sa.Column("reading", sa.Text, nullable=False),
     sa.Column("passed", sa.Boolean, nullable=False),
 )  # fmt: skip
+
+LESSONS = sa.Table(
+    "lessons", METADATA,
+    sa.Column("id", sa.Integer, primary_key=True, autoincrement=True),
+    sa.Column("origin", sa.String(64), nullable=False, index=True),
+    sa.Column("at", sa.String(27), nullable=False),
+    sa.Column("who", sa.Text, nullable=False),
+    sa.Column("weight", sa.Float, nullable=False),
+    sa.Column("topology", sa.Text, nullable=False),
+    sa.Column("complaint", sa.Text, nullable=False),
+    sa.Column("fault", sa.Text, nullable=False),
+    sa.Column("cases", sa.Float, nullable=False),
+    sa.CheckConstraint("weight > 0 and cases > 0", name="positive"),
+)  # fmt: skip

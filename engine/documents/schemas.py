@@ -13,7 +13,7 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
-from engine.documents import case, chart, walk
+from engine.documents import case, chart, counts, walk
 from engine.model import records
 from kb.language.formats import DIALECT
 
@@ -24,6 +24,7 @@ def schemas() -> Mapping[str, dict[str, Any]]:
         "model.json": _of(records.Model, records.FORMAT),
         "chart.json": _of(chart.Chart, chart.FORMAT),
         "walk.json": _of(walk.WalkRecord, walk.FORMAT),
+        "counts.json": _of(counts.CountsRecord, counts.FORMAT),
         "case.json": _of(case.CaseRecord, case.FORMAT),
     }
 

@@ -59,11 +59,13 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
 
     `keeper` gives what keeps a walk of the named topology."""
     stream = sys.stderr if as_json else sys.stdout
-    screen, lines = Screen(stream), _lines(stream)
+    screen, lines = Screen(stream), lines_from(stream)
     first = _model(brief)
     _check_unit(brief, first)
     planner = foresight.foreseeing(first, foresight.patient(brief.seconds, brief.kb, brief.model))
     keeping = keeper(first.topology)
+    if brief.learn is not None and first.faults != _model(replace(brief, learn=None)).faults:
+        screen.line("shares", "of faults are those of the book and of this shop's closed cases")
     entry_answers = dict(brief.saved.entry) if brief.saved else {}
 
     def note(answers: Mapping[str, str]) -> None:
@@ -121,6 +123,8 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
             raise KeyboardInterrupt from left
         return
     screen.verbatim("saved", keeping.place)
+    if keeping.way_out:
+        screen.verbatim("in the end", keeping.way_out)
     if as_json:
         print_document(record.document(walk))
 
@@ -213,10 +217,11 @@ def _tests_of_entry(
 
 
 def _model(brief: Brief) -> Model:
-    return knowledge.either(
+    model = knowledge.either(
         brief.topology, brief.model, brief.mains, brief.depth, brief.complaint, brief.kb,
         brief.without, brief.values, brief.having, brief.traced,
     )  # fmt: skip
+    return model if brief.learn is None else brief.learn(model)
 
 
 def _opening_walk(brief: Brief, model: Model, admission: Admission, planner: Planner) -> Walk:
@@ -281,17 +286,7 @@ def _colder(brief: Brief, model: Model, supplies: Collection[str]) -> Model:
     """
     if brief.model is not None or brief.topology is None:
         return model
-    return knowledge.topology_model(
-        brief.topology,
-        brief.mains,
-        brief.depth,
-        brief.complaint,
-        brief.kb,
-        (*brief.without, *supplies),
-        brief.values,
-        brief.having,
-        brief.traced,
-    )
+    return _model(replace(brief, without=(*brief.without, *supplies)))
 
 
 def without_supply(brief: Brief, walk: Walk, lack: Lacking, planner: Planner) -> Walk | None:
@@ -313,7 +308,7 @@ def without_supply(brief: Brief, walk: Walk, lack: Lacking, planner: Planner) ->
     return anew
 
 
-def _lines(stream: TextIO) -> Callable[[str], str]:
+def lines_from(stream: TextIO) -> Callable[[str], str]:
     """Lines from the person: edited at a terminal, echoed from a pipe."""
     if sys.stdin.isatty() and stream is sys.stdout:
         import contextlib

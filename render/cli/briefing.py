@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TypeVar
 
+from engine.model.records import Model
 from engine.walk import record
 from engine.walk.record import SavedWalk
 from kb.trouble import Place, Trouble, TroubleError
@@ -32,6 +33,7 @@ class Brief:
     good: Path | None = None
     having: tuple[str, ...] = ()
     traced: tuple[str, ...] = ()
+    learn: Callable[[Model], Model] | None = None
     unit: str = ""
     words: str = ""
     saved: SavedWalk | None = None
@@ -43,6 +45,8 @@ class Brief:
         plain: dict[str, str] = {"mains": self.mains.value, "depth": self.depth.value}
         if self.topology:
             plain["topology"] = self.topology
+        if self.learn is not None:
+            plain["priors"] = "both"
         if self.complaint:
             plain["complaint"] = self.complaint
         several = {

@@ -51,6 +51,10 @@ class Keeping(Protocol):
     def way_back(self) -> str:
         """The command that goes on with it."""
 
+    @property
+    def way_out(self) -> str:
+        """The command that ends it: its closing; empty where there is none."""
+
 
 @dataclass(slots=True)
 class FileKeeping:
@@ -82,6 +86,11 @@ class FileKeeping:
     def way_back(self) -> str:
         """By the saved file."""
         return f"nextprobe walk --from {shlex.quote(str(self.path))}"
+
+    @property
+    def way_out(self) -> str:
+        """A file is not closed."""
+        return ""
 
     def _save(self, document: dict[str, Any]) -> None:
         files.write_text(self.path, json.dumps(document, ensure_ascii=False, indent=1) + "\n")
@@ -130,6 +139,12 @@ class CaseKeeping:
         number = self.sitting.number if self.sitting else 0
         return f"nextprobe resume {number}{self.shop_option}"
 
+    @property
+    def way_out(self) -> str:
+        """By the case's number; the sheet comes after it."""
+        number = self.sitting.number if self.sitting else 0
+        return f"nextprobe close {number}{self.shop_option}, then nextprobe sheet {number}"
+
     def _sitting(self, brief: Brief, model: Model) -> Sitting:
         from engine.cases.records import Intake
         from engine.cases.sitting import Sitting
@@ -146,20 +161,16 @@ class CaseKeeping:
 
 
 def keeping_of(
-    brief: Brief, save: Path | None, no_case: bool, shop: str | None, who: str | None
+    brief: Brief, save: Path | None, books: Shop | None, shop_option: str
 ) -> Callable[[str], Keeping]:
-    """What keeps a walk of a topology, by what the command line says.
-
-    A file where one is named, the shop otherwise; it is opened here, so that what is wrong with it
-    is said before the first question. TroubleError CL113, CS101 to CS110.
-    """
+    """What keeps a walk of a topology: the file that is named, else the shop, else (None) a file
+    in the user's data folder. TroubleError CL113 where that can't be."""
     path = save or brief.saved_in
     if path is not None:
         return lambda topology: FileKeeping(path)
-    if no_case:
+    if books is None:
         return lambda topology: FileKeeping(own_place(topology))
-    books = open_shop(shop, who)
-    return lambda topology: CaseKeeping(books, option_of(shop))
+    return lambda topology: CaseKeeping(books, shop_option)
 
 
 def open_shop(shop: str | None, who: str | None) -> Shop:

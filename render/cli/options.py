@@ -25,6 +25,13 @@ class Depth(StrEnum):
     PART = "part"
 
 
+class Priors(StrEnum):
+    """Whose shares of faults and whose minutes a walk goes by."""
+
+    BOTH = "both"
+    BOOK = "book"
+
+
 def _topologies(incomplete: str) -> list[str]:
     """Names for shell completion; nothing is offered where the knowledge can't be read."""
     from engine import library

@@ -7,13 +7,13 @@ come from is an argument, so that a pipe, a test and a person are served by the 
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from engine.model import tracing
 from engine.model.records import Arrangement, Test
 from engine.model.setup import in_order
 from engine.readings.bands import Answer
-from engine.walk import explain, fitting, job, undo, warned
+from engine.walk import explain, fitting, job, warned
 from engine.walk.acquaintance import reacquaint, worth
 from engine.walk.ending import conclude
 from engine.walk.events import (
@@ -29,9 +29,10 @@ from engine.walk.events import (
 from engine.walk.goingon import GoingOn
 from engine.walk.job import Due, Halt, Measured, Question, Setting, Walk
 from kb.trouble import TroubleError
-from render.terminal import docket, known, makesafe, replies, words
+from render.terminal import docket, known, makesafe, replies, verdict, words
 from render.terminal.replies import LETTERS, Command, Pick, Told, Unclear
 from render.terminal.screen import Screen, minutes
+from render.terminal.takeback import Remarks
 from render.wording import leads
 
 Lines = Callable[[str], str]
@@ -68,6 +69,7 @@ class Session:
     acquaint: Acquaint = lambda walk, given: None
     origin: str = ""
     onward: Onward = lambda walk: None
+    remarks: Remarks = field(default_factory=Remarks)
 
     def run(self, walk: Walk) -> Walk:
         """Ask until the verdict stands and the person is content with it."""
@@ -150,13 +152,12 @@ class Session:
     def _question(self, walk: Walk, test: Test) -> Walk:
         screen = self.screen
         self._head(walk, "do")
-        screen.blocks(docket.stage_odds(walk))
-        screen.blank()
         screen.main(test.says)
         screen.line("once more", docket.told_before(walk, test))
-        screen.line("with", test.instrument)
         screen.line("at", test.point)
-        screen.line("how", test.how)
+        # Where something is energised, how it is done is part of doing it safely.
+        is_dead = walk.bench.supply == walk.model.dead_supply
+        screen.line("how", "" if is_dead else test.how)
         screen.line("good unit", test.good)
         screen.line("bench", docket.bench_words(walk))
         screen.line("marking", known.marking(worth(walk, test)))
@@ -217,7 +218,7 @@ class Session:
             self.screen.say(replies.sentences(wrong))
             return walk
         self.screen.say(f"Noted: {rest.strip()}.", style="green")
-        return after
+        return self.remarks.note(rest.strip(), walk, after)
 
     def _head(self, walk: Walk, verb: str) -> None:
         number = len(walk.steps) + 1
@@ -227,6 +228,10 @@ class Session:
         match command.name:
             case "why":
                 self._why(walk)
+            case "more":
+                self._more(walk)
+            case "proofs":
+                self._proofs(walk)
             case "how":
                 self._tell(words.account(walk.model, explain.how(walk)), "how do you know")
             case "can't":
@@ -257,12 +262,33 @@ class Session:
         for label, text in lines:
             self.screen.line(label, text)
 
+    def _more(self, walk: Walk) -> None:
+        """All there is to the step that is due, or to the verdict."""
+        match job.pending(walk):
+            case Question() as question:
+                docket.show_test(self.screen, walk, walk.model.test(question.test))
+            case Setting() as setting:
+                docket.show_setting(self.screen, walk, setting)
+                cautions = warned.of_setup(walk.model, walk.bench, setting.bench)
+                self.screen.cautions(docket.named_cautions(walk.model, cautions))
+            case None:
+                docket.show_verdict(self.screen, walk, self.onward(walk))
+            case _:
+                self.screen.say("There is no more to it.")
+
+    def _proofs(self, walk: Walk) -> None:
+        if job.pending(walk) is None:
+            verdict.show_proofs(self.screen, walk)
+        else:
+            self.screen.say("That is for the verdict: what proves the repair.")
+
     def _undo(self, walk: Walk) -> Walk:
-        if not undo.can_undo(walk):
+        back, says = self.remarks.take_back(walk)
+        if not says:
             self.screen.say("There is nothing to undo yet.")
             return walk
-        back = undo.undo(walk)
-        self.screen.say("The last answer is taken back; the bench stays as it is.", style="green")
+        told = f"Taken back: {says.rstrip('.')}. The bench stays as it is."
+        self.screen.say(told, style="green")
         return back
 
     def _cannot(self, walk: Walk) -> Walk:
@@ -329,10 +355,11 @@ class Session:
         return after
 
     def _verdict(self, walk: Walk) -> Walk:
-        docket.show_verdict(self.screen, walk, self.onward(walk))
         while True:
+            # Whatever was looked up meanwhile, the verdict stands above the prompt again.
+            verdict.show(self.screen, walk, self.onward(walk))
             text = self.lines(
-                self.screen.prompt("Enter to finish, or still, how, undo, known, stop")
+                self.screen.prompt("Enter to finish, or proofs more how still undo known stop")
             )
             if not text.strip() or text.strip().casefold() in ("done", "ok"):
                 return walk
@@ -368,7 +395,9 @@ HELP = (
     ("why", "(w) what this question would tell apart, with odds and minutes"),
     ("how", "(h) how do you know: the readings and rules behind the present odds"),
     ("can't", "(x) this can't be done here: the test, or an opening, a supply or a rig it needs"),
-    ("undo", "(u) take the last answer back; what was done to the bench stays done"),
+    ("undo", "(u) take the last thing said back; what was done to the bench stays done"),
+    ("more", "all there is to this step or verdict: how, with what, where the fault may be"),
+    ("proofs", "at the verdict: what proves the repair, with limits"),
     (
         "known",
         "(k) I already know that: give any test's answer, in any order; or a marking read "

@@ -52,6 +52,23 @@ def test_the_head_is_the_last_step() -> None:
     assert script.get_heads() == [migration.HEAD]
 
 
+def test_a_shop_of_an_older_program_keeps_its_cases(place: str) -> None:
+    """It is brought up to date as it is opened."""
+    engine = opening._engine(opening._address(place))
+    with engine.connect().execution_options(writes=True) as connection, connection.begin():
+        migration.upgrade(connection, "np0001")
+        assert not sa.inspect(connection).has_table("lessons")
+    old = Shop(engine, place, "Ann", lambda: "2031-01-01T00:00:00.000000Z")
+    number, _ = old.begin(intake())
+    old.leave()
+    shop = opened(place)
+    assert shop.case(number).intake == intake()
+    with shop.reading() as connection:
+        assert migration.version(connection) == migration.HEAD
+        assert sa.inspect(connection).has_table("lessons")
+    shop.leave()
+
+
 def test_the_checks_are_in_the_database_too(place: str) -> None:
     """A state, an outcome, a version that are none, and a closed case without a time."""
     shop = opened(place)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from alembic.config import Config
     from alembic.script import ScriptDirectory
 
-HEAD = "np0001"
+HEAD = "np0002"
 VERSION_TABLE = "nextprobe_version"
 _HERE = Path(__file__).parent
 # Any number will do, as long as every program takes the same: it is the name of the lock.
@@ -36,8 +36,8 @@ def is_older(stamp: str | None) -> bool:
     return stamp is None or (stamp != HEAD and stamp in _steps())
 
 
-def upgrade(connection: sa.Connection) -> None:
-    """Bring the database up to `HEAD` within the connection's transaction, all steps or none.
+def upgrade(connection: sa.Connection, target: str = HEAD) -> None:
+    """Bring the database up to `target` within the connection's transaction, all steps or none.
 
     Of several programs that come at once one does it; the others find it done.
     """
@@ -45,12 +45,12 @@ def upgrade(connection: sa.Connection) -> None:
 
     if connection.dialect.name == _POSTGRESQL:
         connection.execute(sa.text(f"select pg_advisory_xact_lock({_LOCK})"))
-    if version(connection) == HEAD:
+    if version(connection) == target:
         return
     config, script = _script()
 
     def steps(stamp: Any, context: object) -> Any:
-        return script._upgrade_revs("head", stamp)
+        return script._upgrade_revs(target, stamp)
 
     with EnvironmentContext(config, script, fn=steps) as environment:
         environment.configure(connection=connection, version_table=VERSION_TABLE)

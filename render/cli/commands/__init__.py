@@ -11,7 +11,7 @@ that `nextprobe --help` loads neither the planner nor the printer.
 | CL106 | several formats for one chart | CL121 | no such test or test point |
 | CL131 | suffix that no trial is drawn as | CL141 | no such knowledge to compare |
 | CL142 | suffix that no report is written as | CL114 | saved walk on what is ruled out now |
-| CL151 | nothing to note | | |
+| CL151 | nothing to note | CL152 | bench sheet that is no PDF |
 | CL115 | saved walk of no mains or depth there is | CL109 | a bench told beside a model document |
 
 Exit codes: 0 done, 1 two bodies of knowledge differ (`compare`), 2 what was given can't be used,
@@ -42,8 +42,10 @@ from render.cli.commands import (
     model,
     new,
     note,
+    priors,
     reading,
     resume,
+    sheet,
     trial,
     walk,
 )
@@ -68,6 +70,8 @@ app.command("calc", rich_help_panel=_REPAIR)(calc.calc)
 app.command("cases", rich_help_panel=_CASES)(cases.cases)
 app.command("note", rich_help_panel=_CASES)(note.note)
 app.command("close", rich_help_panel=_CASES)(close.close)
+app.command("sheet", rich_help_panel=_CASES)(sheet.sheet)
+app.command("priors", rich_help_panel=_CASES)(priors.priors)
 app.command("export", rich_help_panel=_CASES)(export.export)
 app.command("import", rich_help_panel=_CASES)(import_.import_)
 app.command("list", rich_help_panel=_LOOK)(list.topologies)

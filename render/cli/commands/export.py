@@ -29,6 +29,10 @@ def export(
     photographs: Annotated[
         bool, typer.Option(help="Put the photographs' bytes into the documents.")
     ] = True,
+    counts: Annotated[
+        bool,
+        typer.Option("--counts", help="Numbers of cases by fault only, to share without names."),
+    ] = False,
     shop: ShopOption = None,
 ) -> None:
     """Write cases out: nextprobe-case/1 documents that import reads, or a table (CSV).
@@ -36,13 +40,19 @@ def export(
     Example: nextprobe export 12 -o case-12.json
 
     Example: nextprobe export --format csv -o cases.csv
+
+    Example: nextprobe export --counts -o counts.json
     """
     import json
 
-    from engine.cases import exchange
+    from engine.cases import exchange, lessons
     from render.cli import files, keeping
 
     books = keeping.open_shop(shop, None)
+    if counts:
+        text = json.dumps(lessons.document(books), ensure_ascii=False, indent=1)
+        files.write_text(output, text + "\n")
+        return
     if kind is Kind.CSV:
         rows = [row for row in books.rows() if not numbers or row.number in numbers]
         files.write_text(output, exchange.table(rows))

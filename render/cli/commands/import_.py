@@ -12,18 +12,21 @@ from render.cli.options import ShopOption, Who
 
 def import_(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="What export wrote; - for stdin.")],
+    weight: Annotated[
+        float, typer.Option(help="What a case of another shop's counts is worth, of one's own.")
+    ] = 0.5,
     shop: ShopOption = None,
     who: Who = None,
 ) -> None:
     """Take in cases that export wrote, each under a number of this shop's; all or none.
 
-    A case that is here as it is there is passed over.
+    A case that is here as it is there is passed over. Counts (export --counts) come in by weight.
 
     Example: nextprobe import case-12.json
     """
     import json
 
-    from engine.cases import exchange
+    from engine.cases import exchange, lessons
     from engine.cases.mishaps import trouble
     from render.cli import files, keeping
 
@@ -34,6 +37,10 @@ def import_(
             "CS121", f"{file}:{wrong.lineno}", "this is no case document (it is not JSON)",
             "Give a file that nextprobe export wrote",
         ) from wrong  # fmt: skip
+    if lessons.is_counts(plain):
+        lines = lessons.merge(keeping.open_shop(shop, who), plain, weight, str(file))
+        print(f"Counts taken in, each case for {weight:g}: {lines} new lines.")
+        return
     documents = plain if isinstance(plain, list) else [plain]
     parcels = [exchange.unpack(one, str(file)) for one in documents]
     books = keeping.open_shop(shop, who)

@@ -29,10 +29,12 @@ def resume(
 
     Example: nextprobe resume 12 --shop postgresql://bench@shop/cases
     """
-    from render.cli import attendance, casework, keeping
+    from render.cli import attendance, casework, keeping, learnt
 
     books = keeping.open_shop(shop, who)
     case = casework.fetch(books, number)
     brief = casework.brief_of(case, books, time)
+    if case.standing.options.get("priors") == learnt.BOTH:
+        brief = learnt.learning(brief, books)
     keeper = casework.going_on(books, case, keeping.option_of(shop))
     attendance.attend(brief, keeper, as_json)

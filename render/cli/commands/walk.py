@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from render.cli.asked import Request, asking
-from render.cli.options import WHAT, WHERE, GoodUnit, Json, ShopOption, Who
+from render.cli.options import SHOP, WHAT, WHERE, GoodUnit, Json, Priors, ShopOption, Who
 
 
 @asking
@@ -49,6 +50,13 @@ def walk(
     ] = "",
     shop: ShopOption = None,
     who: Who = None,
+    priors: Annotated[
+        Priors,
+        typer.Option(
+            rich_help_panel=SHOP,
+            help="Shares of faults and minutes by the book, or by it and the shop's closed cases.",
+        ),
+    ] = Priors.BOTH,
     no_case: Annotated[
         bool,
         typer.Option(
@@ -81,6 +89,8 @@ def walk(
 ) -> None:
     """Find the fault with a person at the bench, one question at a time.
 
+    At a terminal it asks for the unit and the owner's words, where no topology is named.
+
     Answer by letter, word or meter reading; why, how, can't, undo, known and stop work at any time.
 
     It is kept as a case after every answer: nextprobe resume goes on with it.
@@ -91,7 +101,7 @@ def walk(
 
     Example: nextprobe walk buck-lamp --answers answers.yaml --json
     """  # fmt: skip
-    from render.cli import attendance, briefing, keeping
+    from render.cli import attendance, briefing, keeping, learnt
 
     brief = briefing.Brief(
         topology=request.topology, mains=request.mains, depth=request.depth,
@@ -100,10 +110,22 @@ def walk(
         values=request.values, good=good, having=request.having, traced=request.traced,
         unit=unit, words=words,
     )  # fmt: skip
+    nothing_named = request.topology is None and request.model is None
+    if nothing_named and from_ is None and answers is None and sys.stdin.isatty() and not as_json:
+        from render.cli import takein
+
+        told = takein.asked(brief)
+        if told is None:
+            return
+        brief = told
     if from_ is not None:
         brief = briefing.as_saved(brief, from_)
     if answers is not None:
         attendance.run_alone(brief, answers, as_json)
     else:
-        keeper = keeping.keeping_of(brief, save, no_case, shop, who)
+        in_file = no_case or save is not None or from_ is not None
+        books = None if in_file else keeping.open_shop(shop, who)
+        if books is not None and priors is Priors.BOTH:
+            brief = learnt.learning(brief, books)
+        keeper = keeping.keeping_of(brief, save, books, keeping.option_of(shop))
         attendance.attend(brief, keeper, as_json)
