@@ -27,12 +27,13 @@ from engine.walk.entry import (
 )
 from engine.walk.events import Arrived, Lacking
 from engine.walk.explain import RunnerUp
+from engine.walk.fitting import build_event
 from engine.walk.job import Outset, Walk
 from kb.language.answersfile import read_takes
 from kb.trouble import Place, Trouble, TroubleError
-from render.cli import foresight, knowledge
+from render.cli import foresight, knowledge, streams
 from render.cli.briefing import Brief, lines_of
-from render.cli.keeping import Keeping, print_document
+from render.cli.keeping import Keeping
 from render.cli.onward import Onward
 from render.cli.options import Depth
 from render.cli.testifying import witness_for
@@ -97,7 +98,7 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
         intake.turn_away(screen, first, admission)
         keeping.away(brief, first, admission)
         if as_json:
-            print_document(record.turned_away(first, admission, brief.options))
+            streams.print_json(record.turned_away(first, admission, brief.options))
         return
     keeping.begin(brief, first)
     walk = _opening_walk(brief, first, admission, planner)
@@ -126,7 +127,7 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
     if keeping.way_out:
         screen.verbatim("in the end", keeping.way_out)
     if as_json:
-        print_document(record.document(walk))
+        streams.print_json(record.document(walk))
 
 
 def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
@@ -148,7 +149,7 @@ def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
     screen = Screen(sys.stdout)
     if not admission.is_admitted:
         if as_json:
-            print_document(record.turned_away(first, admission, brief.options))
+            streams.print_json(record.turned_away(first, admission, brief.options))
         else:
             intake.turn_away(screen, first, admission)
         return
@@ -160,7 +161,7 @@ def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
     takes = prepared.read_takes(walk.model, tests, str(answers))
     walk = prepared.work_on(walk, takes, useless)
     if as_json:
-        print_document(record.document(walk))
+        streams.print_json(record.document(walk))
     else:
         docket.show_record(screen, walk)
         docket.show_verdict(screen, walk, Onward(brief)(walk))
@@ -236,14 +237,24 @@ def _opening_walk(brief: Brief, model: Model, admission: Admission, planner: Pla
     witness = None if brief.model else witness_for(model, brief.values, brief.good, brief.kb)
     outset = Outset(model, withdrawn, admission.answers, options, cold, witness)
     if brief.saved is None:
-        return job.begin(outset, planner)
+        return _with_build(brief, job.begin(outset, planner))
     if brief.saved.model_sha256 != sha256(model):
         print(
             "nextprobe: the knowledge has changed since this walk was saved; its answers are "
             "weighed anew with what is known now.",
             file=sys.stderr,
         )
-    return job.resume(outset, [reread(model, e) for e in brief.saved.events], planner)
+    events = [reread(model, event) for event in brief.saved.events]
+    return _with_build(brief, job.resume(outset, events, planner))
+
+
+def _with_build(brief: Brief, walk: Walk) -> Walk:
+    """The walk with what the command line tells of how the unit is built, each word once."""
+    for words in brief.build:
+        event = build_event(walk, words)
+        if event not in walk.events:
+            walk = job.take(walk, event)
+    return walk
 
 
 def _refuse_past(brief: Brief, supplies: Collection[str]) -> None:
@@ -270,6 +281,7 @@ def acquaint(brief: Brief, walk: Walk, values: Collection[str], planner: Planner
         values=(*lines_of(options, "values"), *values),
         without=lines_of(options, "without"),
         complaint=options.get("complaint"),
+        build=(),
         saved=None,
     )
     first = _model(knowing)
@@ -296,7 +308,9 @@ def without_supply(brief: Brief, walk: Walk, lack: Lacking, planner: Planner) ->
         return None
     options = dict(walk.outset.options)
     lacking = (*lines_of(options, "without"), lack.thing)
-    fewer = replace(brief, without=lacking, values=lines_of(options, "values"), saved=None)
+    fewer = replace(
+        brief, without=lacking, values=lines_of(options, "values"), build=(), saved=None
+    )
     try:
         first = _model(fewer)
         anew = _opening_walk(fewer, first, admit(first, dict(walk.outset.entry)), planner)

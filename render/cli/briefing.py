@@ -19,7 +19,10 @@ from render.cli.options import Depth, Mains
 
 @dataclass(frozen=True, slots=True)
 class Brief:
-    """What the command line was told about the unit, and the saved walk to go on with, if any."""
+    """What the command line was told about the unit, and the saved walk to go on with, if any.
+
+    `build` is what it was told of how the unit is built, `L1=none`: events of the walk's beginning.
+    """
 
     topology: str | None
     mains: Mains
@@ -36,6 +39,7 @@ class Brief:
     learn: Callable[[Model], Model] | None = None
     unit: str = ""
     words: str = ""
+    build: tuple[str, ...] = ()
     saved: SavedWalk | None = None
     saved_in: Path | None = None
 

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import json
 import shlex
-import sys
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -93,7 +91,7 @@ class FileKeeping:
         return ""
 
     def _save(self, document: dict[str, Any]) -> None:
-        files.write_text(self.path, json.dumps(document, ensure_ascii=False, indent=1) + "\n")
+        files.write_json(self.path, document)
         self.is_begun = True
 
 
@@ -212,9 +210,3 @@ def own_place(topology: str) -> Path:
             )
         ) from wrong  # fmt: skip
     return folder / f"{topology}-{time.strftime('%Y%m%d-%H%M%S')}.json"
-
-
-def print_document(document: Mapping[str, Any]) -> None:
-    """A document on standard output."""
-    json.dump(document, sys.stdout, ensure_ascii=False, indent=1)
-    sys.stdout.write("\n")

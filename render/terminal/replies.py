@@ -27,6 +27,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "traced": ("traced", "drawn"),
     "more": ("more",),
     "proofs": ("proofs", "proof"),
+    "good": ("good", "good one"),
     "still": ("still", "did not help", "didn't help", "didn’t help"),
     "stop": ("stop", "save", "s", "quit", "exit", "q"),
     "help": ("help", "?"),

@@ -12,9 +12,11 @@ from engine.walk.events import (
     Away,
     CannotDo,
     Event,
+    Fitted,
     Known,
     Lacking,
     NotFitted,
+    OfKind,
     Traced,
     Unmended,
 )
@@ -75,6 +77,10 @@ def _says(model: Model, event: Event) -> str:
             return f"there is no {words.stage_name(event.thing)}"
         case NotFitted():
             return f"there is no {event.part}"
+        case Fitted():
+            return f"there is {event.part}"
+        case OfKind():
+            return f"{event.part} is {words.stage_name(event.kind)}"
         case Traced():
             return f"there is a drawing of {words.stage_name(event.stage)}"
         case Unmended():

@@ -39,24 +39,23 @@ def cases(
 
     Example: nextprobe cases --show 12
     """
-    import json
     from dataclasses import asdict
 
     from engine.cases import exchange
-    from render.cli import casebook, keeping
+    from render.cli import casebook, keeping, streams
 
     books = keeping.open_shop(shop, None)
     if show is not None:
         case = books.case(show)
         if as_json:
-            keeping.print_document(exchange.document(case, None))
+            streams.print_json(exchange.document(case, None))
             return
         for line in casebook.page(case):
             print(line)
         return
     rows = books.rows(words or (), [one.value for one in state or ()])
     if as_json:
-        print(json.dumps([asdict(row) for row in rows], ensure_ascii=False, indent=1))
+        streams.print_json([asdict(row) for row in rows])
         return
     for line in casebook.index(rows, books.name, is_search=bool(words or state)):
         print(line)

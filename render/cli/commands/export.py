@@ -43,15 +43,12 @@ def export(
 
     Example: nextprobe export --counts -o counts.json
     """
-    import json
-
     from engine.cases import exchange, lessons
     from render.cli import files, keeping
 
     books = keeping.open_shop(shop, None)
     if counts:
-        text = json.dumps(lessons.document(books), ensure_ascii=False, indent=1)
-        files.write_text(output, text + "\n")
+        files.write_json(output, lessons.document(books))
         return
     if kind is Kind.CSV:
         rows = [row for row in books.rows() if not numbers or row.number in numbers]
@@ -63,4 +60,4 @@ def export(
         for number in wanted
     ]
     only = documents[0] if numbers and len(numbers) == 1 else documents
-    files.write_text(output, json.dumps(only, ensure_ascii=False, indent=1) + "\n")
+    files.write_json(output, only)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from render.cli import streams
 from render.cli.options import Json, Kb
 
 
@@ -10,13 +11,12 @@ def topologies(kb: Kb = None, as_json: Json = False) -> None:
 
     Example: nextprobe list --kb ~/shop-knowledge
     """
-    import json
 
     from engine import library
 
     notes = library.topologies((kb,) if kb else ())
     if as_json:
-        print(json.dumps([{"id": n.id, "says": n.says} for n in notes], ensure_ascii=False))
+        streams.print_json([{"id": n.id, "says": n.says} for n in notes])
         return
     width = max((len(note.id) for note in notes), default=0)
     for note in notes:
