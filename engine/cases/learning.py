@@ -1,7 +1,7 @@
 """What a shop's closed cases say of its units: how often each fault, and how long each check.
 
 Shares are counts of a Dirichlet distribution (`engine.readings.counts`). The book counts as
-`strength` closed cases. Of a complaint, cases of other complaints move the shares first, carried
+`strength` closed cases. Of a complaint, cases of other complaints move the shares first, before
 over by how much likelier the complaint makes each fault; then those of the complaint itself are
 added as they were counted. No case counts twice, and a fault that the book holds for possible never
 falls to nothing.
@@ -11,7 +11,7 @@ falls to nothing.
     a(f)    = strength * p'(f) + n(f, c)
 
 Minutes are medians: of each check the median of log(minutes taken / minutes of the book) over
-closed cases, drawn towards the book as if that were `BOOK_TIMES` cases. A coffee break makes one
+closed cases, pull towards the book as if that were `BOOK_TIMES` cases. A coffee break makes one
 ratio large, and the median stays.
 """
 
@@ -81,16 +81,16 @@ def shares(
     `usual` is the model without a complaint, `conditional` the one of the complaint asked for (the
     same, where none is asked for); `strength` is how many closed cases the book counts as.
     """
-    plain, told = _by_parent(usual), _by_parent(conditional)
+    plain, shares_now = _by_parent(usual), _by_parent(conditional)
     complaint = conditional.complaint or ""
-    own, other = _counted(conditional.topology, complaint, lessons, told)
-    carried = _carried_over(plain, told, other, strength) if complaint else told
-    counts = {fault: strength * carried[fault] + own[fault] for fault in told}
+    own, other = _cases(conditional.topology, complaint, lessons, shares_now)
+    before = _carried_over(plain, shares_now, other, strength) if complaint else shares_now
+    counts = {fault: strength * before[fault] + own[fault] for fault in shares_now}
     total = math.fsum(counts.values())
     rows = []
     for fault, count in counts.items():
         least, most = interval(count, total)
-        rows.append(Share(fault, told[fault], own[fault], count / total, least, most))
+        rows.append(Share(fault, shares_now[fault], own[fault], count / total, least, most))
     return tuple(sorted(rows, key=lambda row: -row.both))
 
 
@@ -137,9 +137,9 @@ def paces(model: Model, times: Iterable[tuple[str, float]]) -> tuple[Pace, ...]:
     rows = []
     for test, ratios in logs.items():
         middle, number = statistics.median(ratios), len(ratios)
-        drawn = middle * number / (number + BOOK_TIMES)
+        pull = middle * number / (number + BOOK_TIMES)
         here = book[test]
-        rows.append(Pace(test, here, number, here * math.exp(middle), here * math.exp(drawn)))
+        rows.append(Pace(test, here, number, here * math.exp(middle), here * math.exp(pull)))
     return tuple(sorted(rows, key=lambda row: -row.times))
 
 
@@ -157,7 +157,7 @@ def _by_parent(model: Model) -> dict[str, float]:
     return dict(priors)
 
 
-def _counted(
+def _cases(
     topology: str, complaint: str, lessons: Iterable[Lesson], faults: Mapping[str, float]
 ) -> tuple[dict[str, float], dict[str, float]]:
     """Cases by fault of the complaint itself, and of all others; without a complaint all are its
@@ -171,13 +171,13 @@ def _counted(
 
 
 def _carried_over(
-    plain: Mapping[str, float], told: Mapping[str, float], other: Mapping[str, float], weight: float
+    plain: Mapping[str, float], now: Mapping[str, float], other: Mapping[str, float], weight: float
 ) -> dict[str, float]:
     """The complaint's shares after the cases of other complaints."""
-    moved = {}
-    for fault, share in told.items():
+    after = {}
+    for fault, share in now.items():
         book = plain.get(fault, 0.0)
         here = weight * book + other[fault]
-        moved[fault] = share * here / (weight * book) if book > 0 else share
-    whole = math.fsum(moved.values())
-    return {fault: share / whole for fault, share in moved.items()}
+        after[fault] = share * here / (weight * book) if book > 0 else share
+    whole = math.fsum(after.values())
+    return {fault: share / whole for fault, share in after.items()}

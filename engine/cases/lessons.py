@@ -73,14 +73,14 @@ def merge(shop: Shop, plain: Any, weight: float, source: str) -> int:
     TroubleError CS123 where it is no such document, or the weight is not above 0 and at most 1.
     """
     try:
-        told = read_counts(plain)
+        lines = read_counts(plain)
     except MisfitError as wrong:
         raise trouble("CS123", source, f"these are no counts ({wrong})",
                       "Give a file that nextprobe export --counts wrote") from wrong  # fmt: skip
     if not 0 < weight <= 1:
         raise trouble("CS123", source, f"a weight of {weight:g} can't be",
                       "Write one above 0, and 1 at most")  # fmt: skip
-    text = json.dumps(told.plain(), sort_keys=True)
+    text = json.dumps(lines.plain(), sort_keys=True)
     origin = hashlib.sha256(text.encode()).hexdigest()
     rows = [
         {
@@ -88,10 +88,10 @@ def merge(shop: Shop, plain: Any, weight: float, source: str) -> int:
             "topology": one.topology, "complaint": one.complaint, "fault": one.fault,
             "cases": one.cases,
         }
-        for one in told.counts
+        for one in lines.counts
     ]  # fmt: skip
     with shop.writing() as connection:
-        gone = connection.execute(LESSONS.delete().where(LESSONS.c.origin == origin)).rowcount
+        before = connection.execute(LESSONS.delete().where(LESSONS.c.origin == origin)).rowcount
         if rows:
             connection.execute(LESSONS.insert(), rows)
-    return len(rows) - gone
+    return len(rows) - before

@@ -50,16 +50,16 @@ _GROUND = {
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """A word in its ground form and as it was typed; `denied` after a "not"."""
+    """A word in its ground form and as it was typed; `is_denied` after a "not"."""
 
     ground: str
-    spelt: str
-    denied: bool = False
+    spelling: str
+    is_denied: bool = False
 
     @property
     def feature(self) -> str:
         """The ground form, marked where it is denied."""
-        return f"not {self.ground}" if self.denied else self.ground
+        return f"not {self.ground}" if self.is_denied else self.ground
 
 
 def words(text: str) -> tuple[tuple[Word, ...], ...]:
@@ -75,27 +75,29 @@ def features(clauses: Sequence[Sequence[Word]]) -> dict[str, tuple[str, int]]:
     marks: dict[str, tuple[str, int]] = {}
     for number, clause in enumerate(clauses):
         for place, word in enumerate(clause):
-            if word.denied or word.ground not in _PARTICLES:
-                marks.setdefault(word.feature, (_typed(word), number))
+            if word.is_denied or word.ground not in _PARTICLES:
+                marks.setdefault(word.feature, (_as_typed(word), number))
             for other in clause[place + 1 : place + 3]:
                 if other.ground != word.ground:
                     pair = f"{word.feature} {other.ground}"
-                    marks.setdefault(pair, (f"{_typed(word)} … {other.spelt}", number))
+                    marks.setdefault(pair, (f"{_as_typed(word)} … {other.spelling}", number))
     return marks
 
 
-def mended(clauses: Sequence[Sequence[Word]], known: Collection[str]) -> Iterator[tuple[Word, ...]]:
+def mend(
+    clauses: Sequence[Sequence[Word]], vocabulary: Collection[str]
+) -> Iterator[tuple[Word, ...]]:
     """The same words; one that is not known is taken for the known one that it is mistyped of."""
     by_letter: dict[str, list[str]] = {}
-    for name in known:
+    for name in vocabulary:
         by_letter.setdefault(name[:1], []).append(name)
     for clause in clauses:
-        yield tuple(_mended(word, known, by_letter) for word in clause)
+        yield tuple(_mend(word, vocabulary, by_letter) for word in clause)
 
 
-def _mended(word: Word, known: Collection[str], by_letter: dict[str, list[str]]) -> Word:
+def _mend(word: Word, vocabulary: Collection[str], by_letter: dict[str, list[str]]) -> Word:
     size = len(word.ground)
-    if word.ground in known or size < 4:
+    if word.ground in vocabulary or size < 4:
         return word
     most = 1 if size < 8 else 2
     near = [
@@ -104,7 +106,7 @@ def _mended(word: Word, known: Collection[str], by_letter: dict[str, list[str]])
         if abs(len(name) - size) <= most and len(name) >= 4
     ]
     best = min(near, default=(most + 1, ""))
-    return Word(best[1], word.spelt, word.denied) if best[0] <= most else word
+    return Word(best[1], word.spelling, word.is_denied) if best[0] <= most else word
 
 
 def distance(one: str, other: str, most: int) -> int:
@@ -127,34 +129,34 @@ def distance(one: str, other: str, most: int) -> int:
 
 def _clause(text: str) -> Iterator[Word]:
     reach = 0
-    for spelt in _WORD.findall(text):
-        if spelt in _DENIALS:
+    for spelling in _WORD.findall(text):
+        if spelling in _DENIALS:
             reach = _REACH
-            if spelt in ("nothing", "none"):
-                yield Word(spelt, spelt)
+            if spelling in ("nothing", "none"):
+                yield Word(spelling, spelling)
             continue
-        if spelt in _EMPTY:
+        if spelling in _EMPTY:
             continue
-        ground = _ground(spelt)
+        ground = _ground(spelling)
         if ground:
-            yield Word(ground, spelt, reach > 0)
+            yield Word(ground, spelling, reach > 0)
             reach -= 1
 
 
-def _ground(spelt: str) -> str:
+def _ground(spelling: str) -> str:
     """The word without its ending: turning, turns, turned are one."""
-    if spelt in _GROUND:
-        return _GROUND[spelt]
+    if spelling in _GROUND:
+        return _GROUND[spelling]
     for ending in ("ing", "ed", "es", "s", "ly"):
-        stem = spelt.removesuffix(ending)
-        if stem != spelt and len(stem) >= 3 and not (ending == "s" and stem.endswith("s")):
+        stem = spelling.removesuffix(ending)
+        if stem != spelling and len(stem) >= 3 and not (ending == "s" and stem.endswith("s")):
             if ending == "es" and not stem.endswith(("s", "x", "sh", "ch", "z")):
                 stem += "e"
             if len(stem) > 3 and stem[-1] == stem[-2] and ending in ("ing", "ed"):
                 stem = stem if stem[-2:] in ("ll", "ss", "zz") else stem[:-1]
             return stem.removesuffix("e") if len(stem) > 4 else stem
-    return spelt.removesuffix("e") if len(spelt) > 4 else spelt
+    return spelling.removesuffix("e") if len(spelling) > 4 else spelling
 
 
-def _typed(word: Word) -> str:
-    return f"not … {word.spelt}" if word.denied else word.spelt
+def _as_typed(word: Word) -> str:
+    return f"not … {word.spelling}" if word.is_denied else word.spelling

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from engine.intake import speech
-from kb.language.ownerswords import OwnersWords, Saying, shipped
+from kb.language.ownerswords import OwnersWords, Saying, ours
 
 MOST = 3
 
@@ -93,9 +93,9 @@ class Listener:
             for name, saying in self._sayings.items()
         }
         single = {feature.removeprefix("not ") for feature in features}
-        spoken = {word for name in single for word in name.split()}
+        single_words = {word for name in single for word in name.split()}
         calm = {word.ground for name in neutral for clause in speech.words(name) for word in clause}
-        self._known = spoken | calm
+        self._known = single_words | calm
 
     def hear(self, text: str, among: Iterable[str] | None = None) -> tuple[Suggestion, ...]:
         """The likeliest complaints of a text, best first, three at most; none where no word tells.
@@ -103,12 +103,12 @@ class Listener:
         `among` names the complaints to choose from; all without it.
         """
         names = [n for n in (self._logs if among is None else among) if n in self._logs]
-        typed = speech.features(tuple(speech.mended(speech.words(text), self._known)))
+        marks = speech.features(tuple(speech.mend(speech.words(text), self._known)))
         far, nil = self._settings.later, self._settings.faintest
         weights = {
             name: {
                 feature: self._logs[name][feature] * max(far**clause, nil)
-                for feature, (_, clause) in typed.items()
+                for feature, (_, clause) in marks.items()
                 if feature in self._logs[name]
             }
             for name in names
@@ -116,7 +116,7 @@ class Listener:
         odds = self._odds(weights)
         ranking = sorted(names, key=lambda name: -odds[name])
         likely = [
-            self._suggestion(name, odds[name], weights[name], typed)
+            self._suggestion(name, odds[name], weights[name], marks)
             for name in ranking
             if odds[name] >= self._settings.least and self._is_telling(weights[name])
         ]
@@ -140,16 +140,16 @@ class Listener:
         name: str,
         odds: float,
         weights: Mapping[str, float],
-        typed: Mapping[str, tuple[str, int]],
+        marks: Mapping[str, tuple[str, int]],
     ) -> Suggestion:
         for_it = sorted((f for f in weights if weights[f] > 0), key=lambda f: -weights[f])
         return Suggestion(
-            name, self._sayings[name].says, odds, tuple(typed[f][0] for f in for_it[:MOST])
+            name, self._sayings[name].says, odds, tuple(marks[f][0] for f in for_it[:MOST])
         )
 
 
 @lru_cache(maxsize=1)
 def listener() -> Listener:
     """The one that is taught by the shipped sentences. TroubleError if they can't be read."""
-    words: OwnersWords = shipped()
+    words: OwnersWords = ours()
     return Listener(words.complaints, words.neutral)

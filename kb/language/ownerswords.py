@@ -39,7 +39,7 @@ class OwnersWords(BaseModel):
     complaints: tuple[Saying, ...]
 
 
-def shipped(path: Path = FILE) -> OwnersWords:
+def ours(path: Path = FILE) -> OwnersWords:
     """The sentences that come with the program. TroubleError KB709 where they can't be read."""
     try:
         return OwnersWords.model_validate_json(path.read_text(encoding="utf-8"))

@@ -13,7 +13,7 @@ from render.wording.odds import percent
 NOT_PROVEN = "Faulty, not proven. Do not plug in."
 PROVEN = "Mended and proven."
 _SOUND = "No fault was found in the unit."
-_SCRAPPED = "Not mended: for recycling. Do not plug in."
+_FOR_SCRAP = "Not mended: for recycling. Do not plug in."
 _LEAST = 0.02
 """Odds of another fault that an owner is told of."""
 
@@ -99,11 +99,11 @@ def content(case: Case, model: Model) -> Content:
 
 
 def _complaint(case: Case) -> str:
-    named = (case.standing.complaint or "").replace("-", " ")
+    name = (case.standing.complaint or "").replace("-", " ")
     words = case.intake.words
-    if words and named:
-        return f"“{words}” ({named})"
-    return f"“{words}”" if words else named or "None was told."
+    if words and name:
+        return f"“{words}” ({name})"
+    return f"“{words}”" if words else name or "None was told."
 
 
 def _state(case: Case, proofs: tuple[ProofRow, ...]) -> str:
@@ -112,7 +112,7 @@ def _state(case: Case, proofs: tuple[ProofRow, ...]) -> str:
     if outcome == "no-fault":
         return _SOUND
     if outcome == "scrapped":
-        return _SCRAPPED
+        return _FOR_SCRAP
     is_proven = bool(proofs) and all(proof.result == "passed" for proof in proofs)
     return PROVEN if outcome == "mended" and is_proven else NOT_PROVEN
 
@@ -145,10 +145,10 @@ def _verdict(verdict: Any, remedy: Remedy | None) -> str:
 def _proofs(case: Case, model: Model, remedy: Remedy | None) -> Iterator[ProofRow]:
     """The proofs that the remedy owes, and those that were done besides."""
     readings = {p.proof: p for p in (case.closing.proofs if case.closing else ())}
-    known = {proof.id: proof for proof in model.proofs}
-    owed = dict.fromkeys((*(remedy.proofs if remedy else ()), *readings))
-    for name in owed:
-        reading, proof = readings.get(name), known.get(name)
+    by_id = {proof.id: proof for proof in model.proofs}
+    names = dict.fromkeys((*(remedy.proofs if remedy else ()), *readings))
+    for name in names:
+        reading, proof = readings.get(name), by_id.get(name)
         result = "not done" if reading is None else "passed" if reading.passed else "failed"
         yield ProofRow(
             _proof_says(proof, name), proof.limit if proof else reading.limit if reading else "",
@@ -175,8 +175,8 @@ def _watch(verdict: Any, model: Model, state: str) -> Iterator[str]:
 
 
 def _cautions(model: Model, remedy: Remedy | None) -> Iterator[Any]:
-    wanted = set(remedy.cautions if remedy else ())
-    return (caution for caution in model.cautions if caution.id in wanted)
+    ids = set(remedy.cautions if remedy else ())
+    return (caution for caution in model.cautions if caution.id in ids)
 
 
 def _line(happening: Happening) -> Line:

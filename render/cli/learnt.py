@@ -43,20 +43,20 @@ def by_both(model: Model, brief: Brief, shop: Shop) -> Model:
     the shop has nothing to say of such units."""
     if brief.topology is None:
         return model
-    told = [
+    counts = [
         lesson
         for lesson in (*lessons.own(shop), *lessons.foreign(shop))
         if lesson.topology == model.topology
     ]
-    if not told:
+    if not counts:
         return model
     usual = knowledge.topology_model(
         brief.topology, brief.mains, brief.depth, None, brief.kb, brief.without, brief.values,
         brief.having, brief.traced,
     )  # fmt: skip
-    rows = counting.shares(usual, model, told, _strength(brief.kb))
-    timed = counting.paces(model, lessons.times(shop, model.topology))
-    return counting.with_paces(counting.with_shares(model, rows), timed)
+    rows = counting.shares(usual, model, counts, _strength(brief.kb))
+    paces = counting.paces(model, lessons.times(shop, model.topology))
+    return counting.with_paces(counting.with_shares(model, rows), paces)
 
 
 def _strength(kb: Path | None) -> float:

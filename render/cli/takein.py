@@ -9,7 +9,7 @@ from render.cli.briefing import Brief
 from render.cli.options import Mains
 
 
-def asked(brief: Brief) -> Brief | None:
+def ask(brief: Brief) -> Brief | None:
     """The brief with unit, complaint, mains and lacks as told; None where the person left."""
     from engine import library
     from engine.intake.suggestion import listener

@@ -302,8 +302,8 @@ class Session:
         if not says:
             self.screen.say("There is nothing to undo yet.")
             return walk
-        told = f"Taken back: {says.rstrip('.')}. The bench stays as it is."
-        self.screen.say(told, style="green")
+        text = f"Taken back: {says.rstrip('.')}. The bench stays as it is."
+        self.screen.say(text, style="green")
         return back
 
     def _cannot(self, walk: Walk) -> Walk:

@@ -37,18 +37,18 @@ class Remark:
 class Remarks:
     """What was said besides events, in order."""
 
-    said: list[Remark] = field(default_factory=list)
+    stack: list[Remark] = field(default_factory=list)
 
     def note(self, says: str, before: Walk, after: Walk) -> Walk:
         """Remember it; the walk after it."""
-        self.said.append(Remark(says, before, after))
+        self.stack.append(Remark(says, before, after))
         return after
 
     def take_back(self, walk: Walk) -> tuple[Walk, str]:
         """The walk without the last thing said, and what that was; the same walk and nothing where
         there is nothing left. What was done to the bench stays done."""
-        if self.said and _words(self.said[-1].after) == _words(walk):
-            last = self.said.pop()
+        if self.stack and _words(self.stack[-1].after) == _words(walk):
+            last = self.stack.pop()
             back = last.before
             for event in walk.events[len(last.after.events) :]:
                 back = job.take(back, event)

@@ -88,8 +88,8 @@ class Desk:
         if not names:
             names = self._all()
         while True:
-            typed = self._line("which is meant? its letter, all, again, or none")
-            match typed.casefold():
+            text = self._line("which is meant? its letter, all, again, or none")
+            match text.casefold():
                 case "" | "none" | "-":
                     return None
                 case "again":
@@ -97,7 +97,7 @@ class Desk:
                 case "all":
                     names = self._all()
                     continue
-            name = pick(typed, names) or pick(typed, list(self.complaints))
+            name = pick(text, names) or pick(text, list(self.complaints))
             if name is not None:
                 return name
             self.screen.say("Type a letter, a complaint's name, all, again or none.")
@@ -110,8 +110,8 @@ class Desk:
 
     def _mains(self) -> str:
         while True:
-            typed = self._line(f"mains, {' or '.join(self.mains)} [{self.mains[0]}]")
-            plain = re.sub(r"[^0-9]+", "/", typed).strip("/")
+            text = self._line(f"mains, {' or '.join(self.mains)} [{self.mains[0]}]")
+            plain = re.sub(r"[^0-9]+", "/", text).strip("/")
             hits = [one for one in self.mains if one.startswith(plain)]
             if len(hits) == 1 or not plain:
                 return hits[0]
@@ -142,5 +142,5 @@ def pick(text: str, names: Sequence[str]) -> str | None:
     whole = [name for name in names if fold(name) == plain]
     if whole:
         return whole[0]
-    begun = [name for name in names if plain and fold(name).startswith(plain)]
-    return begun[0] if len(begun) == 1 else None
+    starts = [name for name in names if plain and fold(name).startswith(plain)]
+    return starts[0] if len(starts) == 1 else None

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from engine.intake.suggestion import Listener, Settings
-from kb.language.ownerswords import shipped
+from kb.language.ownerswords import ours
 
 FOLDS = 5
 SILENT = ("unclear", "other")
@@ -62,7 +62,7 @@ class Tally:
 def rows(file: Path) -> Iterator[Row]:
     """The rows of the data; a kind of `other` that there are sentences for counts as a label."""
     beside = file.with_name(f"{file.stem}_draw.csv")
-    kinds = {saying.complaint for saying in shipped().complaints}
+    kinds = {saying.complaint for saying in ours().complaints}
     draws = {}
     if beside.is_file():
         with beside.open(encoding="utf-8", newline="") as stream:
@@ -88,13 +88,13 @@ def folds(data: Sequence[Row]) -> Iterator[tuple[list[Row], list[Row]]]:
 
 def as_shipped(_learn: Sequence[Row]) -> Listener:
     """Nothing is learnt from the data."""
-    words = shipped()
+    words = ours()
     return Listener(words.complaints, words.neutral)
 
 
 def settings_anew(learn: Sequence[Row]) -> Listener:
     """The settings that hit most on the other folds."""
-    words = shipped()
+    words = ours()
     choices = [
         Settings(usual=usual, share=share, temper=temper, later=later)
         for usual, share, temper, later in itertools.product(
@@ -112,7 +112,7 @@ def settings_anew(learn: Sequence[Row]) -> Listener:
 
 def sentences_on_top(learn: Sequence[Row]) -> Listener:
     """The other folds' texts count as sentences of their first label."""
-    words = shipped()
+    words = ours()
     texts = defaultdict(list)
     for row in learn:
         texts[row.labels[0]].append(row.text)

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from engine.intake import speech
 from engine.intake.suggestion import Listener, Settings, listener
 from kb.language import loader
-from kb.language.ownerswords import Saying, shipped
+from kb.language.ownerswords import Saying, ours
 from kb.trouble import TroubleError
 
 
@@ -104,14 +104,14 @@ def test_only_complaints_that_are_asked_for_come_up() -> None:
 def test_each_complaint_of_the_desk_has_sentences() -> None:
     """But the one that stands for several; those without a unit so far are named."""
     known = set(loader.read().complaints)
-    told = {saying.complaint for saying in shipped().complaints}
+    told = {saying.complaint for saying in ours().complaints}
     assert known - told == {"bang-smell-trip-damage"}
     assert told - known == {"blows-bulbs", "not-charging", "will-not-dim", "no-sound", "no-output"}
 
 
 def test_no_sentence_stands_under_two_complaints() -> None:
     """Word by word."""
-    pairs = [(t, s.complaint) for s in shipped().complaints for t in s.sentences]
+    pairs = [(t, s.complaint) for s in ours().complaints for t in s.sentences]
     assert len({text for text, _ in pairs}) == len(pairs)
 
 
@@ -155,4 +155,4 @@ def test_a_file_of_another_shape_is_refused(tmp_path) -> None:  # type: ignore[n
     file = tmp_path / "words.json"
     file.write_text('{"format": "nextprobe-owners-words/1"}', encoding="utf-8")
     with pytest.raises(TroubleError, match="KB709"):
-        shipped(file)
+        ours(file)

@@ -15,7 +15,7 @@ class State(StrEnum):
 
     OPEN = "open"
     VERDICT = "verdict"
-    CLOSED = "closed"
+    END = "closed"
 
 
 def cases(

@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 class Outcome(StrEnum):
     """What became of the unit."""
 
-    MENDED = "mended"
-    UNMENDED = "unmended"
-    SCRAPPED = "scrapped"
+    REPAIR = "mended"
+    NO_REPAIR = "unmended"
+    SCRAP = "scrapped"
     NO_FAULT = "no-fault"
 
 
@@ -78,7 +78,7 @@ def close(
     model = casework.model_of(case, books) if fault or passed or failed else None
     faults = _faults(model, fault or [])
     proofs = (*_proofs(model, passed or [], True), *_proofs(model, failed or [], False))
-    if outcome is Outcome.MENDED and not all(proof.passed for proof in proofs):
+    if outcome is Outcome.REPAIR and not all(proof.passed for proof in proofs):
         raise trouble(
             "CS118", f"case {case.number}", "a unit that fails a proof is not mended",
             "Mend it and prove it again, or close the case as unmended or scrapped",

@@ -54,10 +54,10 @@ def export(
         rows = [row for row in books.rows() if not numbers or row.number in numbers]
         files.write_text(output, exchange.table(rows))
         return
-    wanted = numbers or sorted(row.number for row in books.rows())
+    picks = numbers or sorted(row.number for row in books.rows())
     documents = [
         exchange.document(books.case(number), books.contents(number) if photographs else None)
-        for number in wanted
+        for number in picks
     ]
     only = documents[0] if numbers and len(numbers) == 1 else documents
     files.write_json(output, only)

@@ -50,8 +50,8 @@ def priors(
                 f"{pace.both:>6.1f}"
             )
         return
-    told = (*lessons.own(books), *lessons.foreign(books))
-    rows = learning.shares(usual, conditional, told, strength)
+    counts = (*lessons.own(books), *lessons.foreign(books))
+    rows = learning.shares(usual, conditional, counts, strength)
     if as_json:
         print(json.dumps([asdict(row) for row in rows], indent=1))
         return

@@ -117,10 +117,10 @@ def walk(
     if nothing_named and from_ is None and answers is None and sys.stdin.isatty() and not as_json:
         from render.cli import takein
 
-        told = takein.asked(brief)
-        if told is None:
+        arrival = takein.ask(brief)
+        if arrival is None:
             return
-        brief = told
+        brief = arrival
     if from_ is not None:
         brief = briefing.as_saved(brief, from_)
     if answers is not None:
