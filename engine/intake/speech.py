@@ -17,7 +17,7 @@ _NOT = re.compile(
 _ANY_MORE = re.compile(r"\bany ?more\b")
 _CLAUSE = re.compile(r"[.,;:!?()\n]|\s[-–—]\s|\b(?:but|and|then|or|so|because|although|though)\b")
 _WORD = re.compile(r"[a-zà-ÿ]+")
-_DENIALS = ("not", "no", "nothing", "without", "none")
+_DENIALS = ("not", "no", "nothing", "without")
 _REACH = 3
 """Words after a denial that it speaks of: "not turn on any" is denied, what comes later is not."""
 _EMPTY = frozenset(
@@ -132,7 +132,7 @@ def _clause(text: str) -> Iterator[Word]:
     for spelling in _WORD.findall(text):
         if spelling in _DENIALS:
             reach = _REACH
-            if spelling in ("nothing", "none"):
+            if spelling == "nothing":
                 yield Word(spelling, spelling)
             continue
         if spelling in _EMPTY:

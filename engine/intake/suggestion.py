@@ -18,6 +18,7 @@ from engine.intake import speech
 from kb.language.ownerswords import OwnersWords, Saying, ours
 
 MOST = 3
+"""Suggestions at most: a person at the desk reads three."""
 
 
 @dataclass(frozen=True, slots=True)
