@@ -49,7 +49,7 @@ THOROUGH = Effort(26, 4, FINE)
 FARTHEST_LABEL_MM = 4.9
 
 
-Grown = dict[tuple[str, frozenset[str]], Front]
+Growths = dict[tuple[str, frozenset[str]], Front]
 
 
 @dataclass(slots=True)
@@ -69,7 +69,7 @@ class Packer:
     limit: tuple[float, float] = (1e9, 1e9)
     trunk: Mapping[str, str] = field(default_factory=dict)
     effort: Effort = QUICK
-    _growths: Grown = field(default_factory=dict)
+    _growths: Growths = field(default_factory=dict)
     _stacks: dict[tuple[str, bool], tuple[Stack, ...]] = field(default_factory=dict)
     _labels: dict[str, list[tuple[Words, ...]]] = field(default_factory=dict)
     _edges: dict[str, frozenset[str]] = field(default_factory=dict)

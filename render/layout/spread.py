@@ -125,11 +125,11 @@ class _Spread:
     def _ink(self, step: str) -> float:
         """What a step takes with the verdicts that hang on it, mm²."""
         if step not in self._inks:
-            ends = [way.to for way in self._drawn(step) if not self._goes_on(way.to)]
+            ends = [way.to for way in self._branches(step) if not self._goes_on(way.to)]
             self._inks[step] = sum(cuts.ink_of(self.packer, one) for one in (step, *ends))
         return self._inks[step]
 
-    def _drawn(self, step: str) -> list[Exit]:
+    def _branches(self, step: str) -> list[Exit]:
         """The branches of a step that are drawn at it."""
         packer = self.packer
         ways = packer.script.steps[step].exits
@@ -152,7 +152,7 @@ class _Spread:
         while heap:
             step = heappop(heap)[2]
             order.append(step)
-            for way in self._drawn(step):
+            for way in self._branches(step):
                 if self._goes_on(way.to):
                     push(way.to)
         return order
@@ -163,7 +163,7 @@ class _Spread:
         left = [
             way.to
             for step in steps
-            for way in self._drawn(step)
+            for way in self._branches(step)
             if self._goes_on(way.to) and way.to not in inside
         ]
         folds = self._folds(steps)

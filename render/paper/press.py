@@ -66,8 +66,8 @@ def lay_out(
     full = write_script(model_doc, chart_doc, Wording.FULL)
     tight = write_script(model_doc, chart_doc, Wording.TIGHT)
     on_request = frozenset({Extra.RECORD}) - frozenset(add)
-    omitted = frozenset(leave_out) | edition.leaves_out | on_request
-    first = sheets.Order(ways[0], metres, date or issue_date(), omitted=omitted)
+    without = frozenset(leave_out) | edition.leaves_out | on_request
+    first = sheets.Order(ways[0], metres, date or issue_date(), without=without)
     orders = [replace(first, paper=way) for way in ways]
     best = sheets.place(full, tight, load_family(), sizes, orders)
     if best is None:
@@ -79,9 +79,9 @@ def lay_out(
         write_script(second, inner[1], script.wording, first=script, says=inner[0])
         for script in (full, tight)
     ]
-    left_out = omitted | contents.told_before(full, scripts[0])
+    left_out = without | contents.told_before(full, scripts[0])
     same = [order for order in orders if order.paper.says == best.paper]
-    follow = [replace(order, omitted=left_out, before=len(best.sheets)) for order in same]
+    follow = [replace(order, without=left_out, before=len(best.sheets)) for order in same]
     follows = sheets.place(scripts[0], scripts[1], load_family(), sizes, follow)
     if follows is None:
         raise _too_small(paper, sizes, metres)

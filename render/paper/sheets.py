@@ -34,7 +34,7 @@ class Order:
     read_from: float
     date: str
     language: str = "en"
-    omitted: Extras = frozenset()
+    without: Extras = frozenset()
     before: int = 0
 
 
@@ -130,8 +130,8 @@ def _fullest(layout: Imposition, paper: Paper) -> float:
 
 
 def _all_on_one(script: Script, type_: Type, order: Order, cut: Cut | None) -> _Flow | None:
-    leaves = [*_must(script, type_, order), *before_the_flow(script, order.omitted)]
-    leaves.extend(after_the_flow(script, order.omitted))
+    leaves = [*_must(script, type_, order), *before_the_flow(script, order.without)]
+    leaves.extend(after_the_flow(script, order.without))
     layout = imposition.on_one_sheet(script, leaves, order.paper, type_, cut)
     return _Flow(layout) if layout else None
 
@@ -162,8 +162,8 @@ def _on_several(script: Script, type_: Type, order: Order, cut: Cut | None) -> _
 
 
 def _part(script: Script, layout: Imposition, order: Order, extra: Sequence[Leaf] = ()) -> _Flow:
-    before = (*extra, *before_the_flow(script, order.omitted))
-    return _Flow(layout, before, tuple(after_the_flow(script, order.omitted)))
+    before = (*extra, *before_the_flow(script, order.without))
+    return _Flow(layout, before, tuple(after_the_flow(script, order.without)))
 
 
 def _with_panels(
@@ -197,7 +197,7 @@ _SHEET_TEXT = "Sheet 0 of 0"
 
 
 def _must(script: Script, type_: Type, order: Order) -> list[Leaf]:
-    return beside_the_flow(script, _facts(order, type_), order.omitted)
+    return beside_the_flow(script, _facts(order, type_), order.without)
 
 
 def _whole(
