@@ -50,7 +50,9 @@ class Witness:
         default_factory=dict, compare=False, repr=False
     )
     _scales: dict[str, Scale] = field(default_factory=dict, compare=False, repr=False)
-    _argued: dict[str, tuple[Beyond, ...]] = field(default_factory=dict, compare=False, repr=False)
+    _beyond_of: dict[str, tuple[Beyond, ...]] = field(
+        default_factory=dict, compare=False, repr=False
+    )
 
     def narrower(self, make: Make) -> Witness:
         """This witness for a unit of which more is known; nothing kept is carried over."""
@@ -141,10 +143,10 @@ class Witness:
 
     def _is_argued(self, test: str, fault: str) -> bool:
         """Whether the circuit's data says that it can't speak for a cell."""
-        own = self._argued.get(test)
+        own = self._beyond_of.get(test)
         if own is None:
             own = tuple(one for one in self.beyond if _matches(one.tests or ".*", test))
-            self._argued[test] = own
+            self._beyond_of[test] = own
         return any(_matches(one.faults, fault) for one in own)
 
     def _derive_density(self, test: Test, fault: str, on: Scale) -> Density:
