@@ -11,8 +11,9 @@ stands on the parts. `narrowed`: the same, but the rules are not deduced anew wi
 designs and readings follow the markings and bands do not: quicker by far. `good`: it was told what
 a sound unit of the same design reads. The meter adds its error; with mistakes that share of answers
 is another one than the true one. A part that the unit lacks is told as not there when its test
-comes up. A surge part or the like with a leg lifted reads by itself: where a maker has no reading
-of it, it reads as beside its neighbours where it is the one that is shorted, and over range else.
+comes up. A surge part with a leg lifted reads by itself: where a maker has no reading of it, it
+reads as beside its neighbours where it is the one that is shorted, and over range else. Verdicts to
+scrap count as wrong: on a busy machine, where the clock cuts planning short, there are many.
 
 Printed: share of right first verdicts with its 95 % interval (E. B. Wilson, J. Am. Stat. Assoc. 22,
 1927), by lamp, mains and mode, over faults alike and by prior; the reliability table: of verdicts
@@ -162,9 +163,14 @@ def _useful(lamp: str, mains: Mains, lines: Sequence[str]) -> tuple[str, ...]:
 
 
 def is_right(model: Model, remedy_id: str, unit: Unit) -> bool:
-    """Whether a remedy cures the unit: its listed fault, or all parts that must be renewed."""
+    """Whether a remedy cures the unit: its listed fault, or all parts that must be renewed.
+
+    Scrapping is never right: it names nothing, and a planner short of time falls back on it.
+    """
     remedy = model.remedy(remedy_id)
     listed = {fault.id for fault in model.faults}
+    if 2 * len(remedy.cures) > len(listed):
+        return False
     if unit["fault"] in listed:
         return unit["fault"] in remedy.cures
     renewed = {
