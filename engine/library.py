@@ -10,21 +10,22 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from engine import cache
 from engine.assembly import shop
 from engine.assembly.pace import of_shop
+from engine.assembly.portrait import Portrait, looks_of, portrait
 from engine.assembly.shop import Shop
 from engine.circuit import dictionary
 from engine.model import tracing
 from engine.model.file import recall
 from engine.model.records import Mains, Model, document
 from engine.readings import markings
+from kb import cache
 from kb.language import loader
 from kb.language.benchfile import BenchFile, lackable
 from kb.language.guards import cold_complaints
@@ -54,14 +55,22 @@ class TopologyNote:
 
     id: str
     says: str
+    looks: str = ""
+    """What one sees and knows of the unit without opening it."""
 
 
 def topologies(folders: tuple[Path, ...] = ()) -> tuple[TopologyNote, ...]:
     """All topologies, by name. TroubleError if the knowledge can't be read."""
     knowledge = loader.read(folders)
     return tuple(
-        TopologyNote(name, topology.says) for name, topology in sorted(knowledge.topologies.items())
+        TopologyNote(name, topology.says, looks_of(knowledge, topology))
+        for name, topology in sorted(knowledge.topologies.items())
     )
+
+
+def portrait_of(topology: str, model: Model, kb: Path | None = None) -> Portrait:
+    """A topology for the eye, with the readings of its model. TroubleError as `topologies`."""
+    return portrait(loader.read((kb,) if kb is not None else ()), topology, model)
 
 
 def second_start(complaint: str | None, kb: Path | None = None) -> tuple[str, str] | None:
@@ -281,11 +290,26 @@ def _sound_knowledge(
 
 
 def _version(folders: tuple[Path, ...]) -> str:
-    """Hash of all knowledge and of the code that reasons over it."""
-    digest = hashlib.sha256(loader.fingerprint(folders).encode())
+    """Hash of all knowledge and of the code that reads it and reasons over it."""
+    return hashlib.sha256((loader.fingerprint(folders) + _code()).encode()).hexdigest()
+
+
+@lru_cache(maxsize=1)
+def _code() -> str:
+    """Hash of the code that a model depends on, all folders deep: what a running program has
+    loaded does not change under it."""
     packages = ("deduce", "assembly", "model", "readings", "calc", "electrics", "evidence")
-    for path in (p for name in packages for p in sorted((_HERE / name).glob("*.py"))):
-        digest.update(path.read_bytes())
+    rooms = (*(_HERE / name for name in packages), loader.SHIPPED / "language")
+    return code_hash(rooms)
+
+
+def code_hash(rooms: Iterable[Path]) -> str:
+    """Hash of the Python files of these folders and of all folders within, names and bytes."""
+    digest = hashlib.sha256()
+    for room in rooms:
+        for path in sorted(room.rglob("*.py")):
+            digest.update(f"{room.name}/{path.relative_to(room).as_posix()}\0".encode())
+            digest.update(path.read_bytes() + b"\0")
     return digest.hexdigest()
 
 

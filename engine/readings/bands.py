@@ -225,6 +225,9 @@ def _band_answer(
     return Answer(test.id, shares, str(interval), interval.low, interval.high, unit)
 
 
+_ARTICLE = {"AC": "an", "DC": "a"}
+
+
 def _same_kind(plain: str, test: Test) -> None:
     """RD2 where the text names the other kind of volts or amperes than the test is read on."""
     reading_kind = re.search(r"[VvAa]\s*(AC|DC)$", plain, re.IGNORECASE)
@@ -233,7 +236,8 @@ def _same_kind(plain: str, test: Test) -> None:
         raise _trouble(
             test,
             "RD2",
-            f"This test is read on a {range_kind[1]} range, and “{plain}” is of the other",
+            f"This test is read on {_ARTICLE[range_kind[1]]} {range_kind[1]} range, and “{plain}” "
+            "is of the other",
             f"Turn to {test.instrument} and read again",
         )
 

@@ -46,6 +46,7 @@ from render.cli.commands import (
     reading,
     resume,
     sheet,
+    show,
     trial,
     walk,
 )
@@ -75,6 +76,7 @@ app.command("priors", rich_help_panel=_CASES)(priors.priors)
 app.command("export", rich_help_panel=_CASES)(export.export)
 app.command("import", rich_help_panel=_CASES)(import_.import_)
 app.command("list", rich_help_panel=_LOOK)(list.topologies)
+app.command("show", rich_help_panel=_LOOK)(show.show)
 app.command("model", rich_help_panel=_LOOK)(model.model)
 app.command("new", rich_help_panel=_TEND)(new.new)
 app.command("check", rich_help_panel=_TEND)(check.check)
