@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
-import tempfile
 from collections import deque
 from collections.abc import Callable, Iterable
 from dataclasses import asdict, dataclass, replace
@@ -18,8 +16,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from platformdirs import user_cache_path
-
+from engine import cache
 from engine.assembly import shop
 from engine.assembly.pace import of_shop
 from engine.assembly.portrait import Portrait, looks_of, portrait
@@ -43,7 +40,6 @@ if TYPE_CHECKING:
     from engine.deduce.hypotheses import Hypothesis
 
 EXPLORED, MODELLED = "explored", "model"
-_KEEP = 200  # of about 0.2 MB each
 _HERE = Path(__file__).parent
 _REASONERS: deque[Reasoner] = deque(maxlen=2)
 _SOUND: deque[Knowledge] = deque(maxlen=2)
@@ -125,18 +121,17 @@ def model(
     shop_bench = Shop(having, without, traced, bench)
     request = (topology, mains.volts, mains.hertz, shop_bench.key(topology), sorted(marked))
     key = (*request, depth, complaint, _readings_hash(topology, mains))
-    file = _cache_file(MODELLED, version, key)
-    if file.is_file():
+    file = cache.place(MODELLED, [version, key])
+    if (text := cache.recall(file)) is not None:
         try:
-            file.touch()  # what is used stays
-            return _recalled(file.read_text(encoding="utf-8"), str(file))
-        except (OSError, TroubleError):  # a damaged cache is no news to the person
-            file.unlink(missing_ok=True)
+            return _recalled(text, str(file))
+        except TroubleError:  # of another shape: no news to the person
+            cache.drop(file)
     knowledge = _sound_knowledge(folders, topology, complaint)
     plain = shop_bench.bench(knowledge, topology, mains, complaint)
     there = replace(plain, markings=tuple(sorted(marked)))
     result = _deduce(knowledge, topology, there, depth, bench, version, progress)
-    _keep(file, json.dumps(document(result), ensure_ascii=False, separators=(",", ":")))
+    cache.keep(file, json.dumps(document(result), ensure_ascii=False, separators=(",", ":")))
     return result
 
 
@@ -234,11 +229,10 @@ def _exploration(
         topology, bench.volts, bench.hertz, sorted(lacking), bench.markings, sorted(bench.spares),
         sorted(bench.traced),
     )  # fmt: skip
-    file = _cache_file(EXPLORED, version, key)
-    if file.is_file():
+    file = cache.place(EXPLORED, [version, key])
+    if (text := cache.recall(file)) is not None:
         try:
-            file.touch()
-            plain = json.loads(file.read_text(encoding="utf-8"))
+            plain = json.loads(text)
             return Exploration(
                 tuple(_hypothesis(Hypothesis, h) for h in plain["hypotheses"]),
                 tuple(_hypothesis(Hypothesis, h) for h in plain["latent"]),
@@ -246,8 +240,8 @@ def _exploration(
                 plain["in_use"],
                 frozenset(plain["fired"]),
             )
-        except (OSError, ValueError, KeyError, TypeError):
-            file.unlink(missing_ok=True)
+        except (ValueError, KeyError, TypeError):
+            cache.drop(file)
     exploration = reasoner.explore(topology, bench, progress)
     plain = {
         "hypotheses": [asdict(h) for h in exploration.hypotheses],
@@ -256,7 +250,7 @@ def _exploration(
         "in_use": exploration.in_use,
         "fired": sorted(exploration.firings),
     }
-    _keep(file, json.dumps(plain, ensure_ascii=False, separators=(",", ":")))
+    cache.keep(file, json.dumps(plain, ensure_ascii=False, separators=(",", ":")))
     return exploration
 
 
@@ -323,30 +317,3 @@ def _readings_hash(topology: str, mains: Mains) -> str:
     """Hash of the committed readings, which place a model's cut points; empty without any."""
     file = dictionary.path(topology, mains)
     return hashlib.sha256(file.read_bytes()).hexdigest() if file.is_file() else ""
-
-
-def _cache_file(what: str, version: str, key: tuple[object, ...]) -> Path:
-    text = json.dumps([version, key], sort_keys=True)
-    name = hashlib.sha256(text.encode()).hexdigest()[:24]
-    return user_cache_path("nextprobe") / f"{what}-{name}.json"
-
-
-def _keep(path: Path, text: str) -> None:
-    """Write whole or not at all; a cache that can't be written is done without."""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile(
-            "w", encoding="utf-8", dir=path.parent, delete=False
-        ) as aside:
-            aside.write(text)
-        os.replace(aside.name, path)
-        _forget_oldest(path.parent)
-    except OSError:
-        return
-
-
-def _forget_oldest(folder: Path) -> None:
-    """Keep the newest files only, so that edited knowledge does not fill the disk."""
-    files = sorted(folder.glob("*.json"), key=lambda file: file.stat().st_mtime, reverse=True)
-    for old in files[_KEEP:]:
-        old.unlink(missing_ok=True)

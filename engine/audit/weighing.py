@@ -1,7 +1,8 @@
-"""The factors of a walk's readings, recomputed from the readings file as it lies in `kb/readings`.
+"""What a walk's readings say, recomputed from the readings file as it lies in `kb/readings`.
 
 It takes the readings document, the model document and the answers of a walk in their order, and of
-this very unit what the walk says it was weighed with: markings and a good unit's readings. The law
+this very unit what the walk says it was weighed with: markings and a good unit's readings, and from
+the step on that tells it, how the unit is built. The law
 is `engine.evidence.joint`'s, worked out one number after another. O(faults x designs x outcomes)
 for a test, O(faults x designs x tests) for a step.
 """
@@ -11,15 +12,14 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from engine.audit.bench import Bench, Document
-from engine.audit.breach import Breach, near
 from engine.audit.densities import Band, Kernel, Scale, bands_of, kernels_of, scale_of
 from engine.audit.spans import read, span_of, touched_by
-from engine.audit.unitweights import heat, marked_weights, near_markings
+from engine.audit.unitweights import heat, marked_weights, near_build, near_markings
 
 # The figures of `engine.evidence` stated anew: `witness`, `table`, `joint` and `make` there say
 # where from.
@@ -27,38 +27,8 @@ CIRCUIT, WATCHED, UNSEEN = 0.8, 0.5, 0.1
 UNLISTED, UNLISTED_IF_FAR, UNLISTED_WORD, UNLISTED_SPREAD, COUNTS = 0.1, 0.5, 0.5, 0.25, 0.01
 NEAR, SAME, FAR = 0.05, 0.05, 1e-3
 SOUND = "no-fault"
-_WEIGHED = ("test", "known")
 
 Shown = tuple[str | None, float | None]
-
-
-def reading_breaches(
-    bench: Bench, walk: Document, readings: Document, beyond: Sequence[Document] = ()
-) -> Iterator[Breach]:
-    """AU407 for every step whose factors are not those of the readings document.
-
-    `beyond` are the cells that the circuit's data says it can't speak for: `faults` and `tests`.
-    """
-    circuit = walk.get("circuit")
-    if circuit is None:
-        return
-    if dict(circuit["key"]) != dict(readings["key"]):
-        yield Breach("AU407", "", "the walk was weighed by other readings than these")
-        return
-    weighing = Weighing(bench, readings, circuit, beyond)
-    before: list[Document] = []
-    for number, step in enumerate(walk["steps"], start=1):
-        if step["kind"] not in _WEIGHED:
-            continue
-        claim, factors = step.get("factors"), weighing.factors(step, before)
-        before.append(step)
-        if (claim is None) != (factors is None):
-            what = "no factors, though" if claim is None else "factors, though no"
-            yield Breach("AU407", str(number), f"{what} readings speak of this answer")
-        for fault, factor in (factors or {}).items():
-            if claim is not None and not near(float(claim.get(fault, 0.0)), factor):
-                what = f"says {claim.get(fault)} of {fault!r}, the readings say {factor:.6g}"
-                yield Breach("AU407", str(number), what)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +57,8 @@ class Column:
 class Weighing:
     """What a walk's readings are weighed by: a readings document, and what is known of the unit.
 
-    `circuit` is the walk document's `circuit`: `markings` and `good`, in base units.
+    `circuit` is the walk document's `circuit`: `markings` and `good`, in base units, and as steps
+    told it, `absent` (part: gone or not) and `kinds`.
     """
 
     bench: Bench
@@ -112,17 +83,10 @@ class Weighing:
         same = [one for one in before if one["test"] == step["test"]]
         if not same and not self._speaks(step):
             return None
-        others = [one for one in before if one["test"] != step["test"]]
-        by_test: dict[str, list[Document]] = {}
-        for one in others:
-            by_test.setdefault(one["test"], []).append(one)
-        cubes = [self._cube(steps) for steps in by_test.values()]
+        others = self.logs([one for one in before if one["test"] != step["test"]])
         now, old = self._cube([*same, step]), self._cube(same) if same else None
         odds = {}
-        for at, fault in enumerate(self.bench.faults):
-            logs = [math.log(max(weight, 1e-300)) for weight in self._weights()]
-            for cube in cubes:
-                logs = [a + math.log(max(p, 1e-300)) for a, p in zip(logs, cube[at], strict=True)]
+        for at, (fault, logs) in enumerate(zip(self.bench.faults, others, strict=True)):
             most = max(logs)
             shares = [math.exp(log - most) for log in logs]
             after = sum(share * p for share, p in zip(shares, now[at], strict=True))
@@ -131,6 +95,42 @@ class Weighing:
             )  # fmt: skip
             odds[fault] = after / base if base > 0.0 else 0.0
         return _largest_one(odds)
+
+    def build(
+        self, step: Document, before: Sequence[Document]
+    ) -> tuple[Weighing, dict[str, float] | None]:
+        """What weighs from the step on, which says that the unit lacks a part, has it, or has one
+        of a kind; and what that says of each fault after the steps `before`, the largest 1."""
+        part, kind = str(step["part"]), step["kind"]
+        absent, kinds = dict(self.circuit.get("absent", {})), dict(self.circuit.get("kinds", {}))
+        if kind == "of-kind":
+            kinds[part] = str(step["part_kind"])
+        else:
+            absent[part] = kind == "not-fitted"
+        circuit = {**self.circuit, "absent": absent, "kinds": kinds}
+        after = Weighing(self.bench, self.readings, circuit, self.beyond)
+        odds, parts = {}, self.bench.parts
+        pairs = zip(after.logs(before), self.logs(before), strict=True)
+        for fault, (new, old) in zip(self.bench.faults, pairs, strict=True):
+            is_lost = kind == "not-fitted" and part in parts[fault]
+            odds[fault] = -math.inf if is_lost else log_sum(new) - log_sum(old)
+        most = max(odds.values())
+        return after, {fault: math.exp(log - most) for fault, log in odds.items()}
+
+    def logs(self, steps: Sequence[Document]) -> list[list[float]]:
+        """By fault and design, the log of its weight times the odds of all these answers."""
+        by_test: dict[str, list[Document]] = {}
+        for one in steps:
+            by_test.setdefault(one["test"], []).append(one)
+        cubes = [self._cube(answers) for answers in by_test.values()]
+        weights = [math.log(max(weight, 1e-300)) for weight in self._weights()]
+        return [
+            [
+                log + sum(math.log(max(cube[at][number], 1e-300)) for cube in cubes)
+                for number, log in enumerate(weights)
+            ]
+            for at in range(len(self.bench.faults))
+        ]
 
     def _speaks(self, step: Document) -> bool:
         test = self.bench.tests[step["test"]]
@@ -303,9 +303,10 @@ class Weighing:
         """By what is known of this unit, the unlisted design last."""
         weights = [float(unit["weight"]) for unit in self.readings["units"]]
         marks = self.circuit.get("markings", {})
-        near = near_markings(self.readings, marks)
-        if near:
-            weights = marked_weights(self.readings["units"], near)
+        absent, kinds = self.circuit.get("absent", {}), self.circuit.get("kinds", {})
+        near, build = near_markings(self.readings, marks), near_build(self.readings, absent)
+        if near or build or kinds:
+            weights = marked_weights(self.readings["units"], near, build, kinds)
         good = {
             test: value for test, value in self.circuit.get("good", {}).items()
             if self._file_row(test, SOUND) is not None
@@ -320,7 +321,8 @@ class Weighing:
         if good:
             weights = _shares(heat(weights, logs))
         designs = _shares([self._nominal(weights), *weights])
-        unlisted = UNLISTED_IF_FAR if len(near) < len(marks) else UNLISTED
+        is_far = len(near) < len(marks) or len(build) < len(absent)
+        unlisted = UNLISTED_IF_FAR if is_far else UNLISTED
         return [*((1.0 - unlisted) * weight for weight in designs), unlisted]
 
     def _nominal(self, weights: Sequence[float]) -> float:
@@ -367,6 +369,12 @@ def _ratio(scale: Scale, column: Column, band: Band, span: tuple[float, float]) 
         return column.height(span[0])
     least, most = max(span[0], band.low), min(span[1], band.high)
     return column.mass(scale, least, most) / scale.blind(least, most)
+
+
+def log_sum(logs: Sequence[float]) -> float:
+    """The log of the sum of what these are logs of."""
+    most = max(logs)
+    return most + math.log(sum(math.exp(log - most) for log in logs))
 
 
 def _told_for(misread: Mapping[str, Any], true: str, report: str) -> float:

@@ -34,7 +34,7 @@ from engine.circuit.dictionary import (
     Sibling,
 )
 from engine.circuit.job import Figures, Job
-from engine.circuit.running import Progress, results
+from engine.circuit.running import Progress, Toll, results
 from engine.circuit.taking import Reading, Taking, measurement, reading, takings
 from engine.circuit.unit import Unit, acts_of, unit, with_fault
 from engine.model.records import Fault, Model, Test
@@ -100,18 +100,22 @@ def key(place: Workbench) -> Mapping[str, str]:
 
 
 def derive(
-    place: Workbench, progress: Progress | None = None, work: Path | None = None
+    place: Workbench,
+    progress: Progress | None = None,
+    work: Path | None = None,
+    toll: Toll | None = None,
 ) -> Dictionary:
-    """Simulates everything; minutes. `work` keeps results so far (the cache folder by default).
+    """Simulates everything; minutes. `work` keeps results so far (the cache folder by default);
+    `toll` hears of what solvers gave up on.
 
-    TroubleError CI301 where ngspice is missing and something is left to simulate.
+    TroubleError CI301 where our solver gives up on something and ngspice is missing.
     """
     model = place.model
     name = f"deriving-{model.topology}-{model.mains.volts:g}.jsonl"
     file = work or user_cache_path("nextprobe") / name
     faults = tuple(fault for fault in model.faults if UNLISTED not in (fault.id, fault.variant_of))
     nominal = _takings(place, place.nominal, faults, {f.id: model.tests for f in faults})
-    results_by_key = dict(results(_jobs(nominal), file, progress))
+    results_by_key = dict(results(_jobs(nominal), file, progress, toll))
     twins = _twins(place, faults, nominal, results_by_key)
     tests_of = _sibling_tests(place, faults, nominal, twins)
     measured_tests = _measured_tests(place, nominal)
@@ -123,7 +127,7 @@ def derive(
         for number, one in enumerate(place.batch.units)
     ]
     jobs = {job.key: job for takings in siblings for job in _jobs(takings)}
-    results_by_key.update(results(jobs.values(), file, progress))
+    results_by_key.update(results(jobs.values(), file, progress, toll))
     cells: dict[str, dict[str, Cell]] = {}
     for (test, fault), taking in nominal.items():
         first = twins.get((test, fault), fault)

@@ -54,7 +54,8 @@ class Instead(Record):
 
 
 class TestNode(Record):
-    """Do a test and follow the branch of what it shows; every outcome has one."""
+    """Do a test and follow the branch of what it shows; every outcome has one. `compare`: its bands
+    are one make's; a good unit beside it tells more."""
 
     kind: Literal["test"]
     test: str
@@ -62,6 +63,7 @@ class TestNode(Record):
     standing: Names = ()
     branches: Mapping[str, str]
     instead: Instead | None = None
+    compare: bool = False
 
 
 class Onward(Record):

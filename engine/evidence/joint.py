@@ -117,10 +117,12 @@ class Testimony:
 
 @dataclass(frozen=True, slots=True)
 class Cube:
-    """p(readings, true outcome | fault, design) of one test, [F, N + 1, O]; `counts` as above."""
+    """p(readings, true outcome | fault, design) of one test, [F, N + 1, O]; `counts` as above;
+    `logs` [F, N + 1] of all outcomes' odds together."""
 
     odds: Floats
     counts: Floats
+    logs: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +132,9 @@ class Joint:
     witness: Witness
     _tables: dict[str, Table] = field(default_factory=dict, compare=False, repr=False)
     _cubes: dict[tuple[str, tuple[Answer, ...]], Cube] = field(
+        default_factory=dict, compare=False, repr=False
+    )
+    _texts: dict[tuple[str, Take], Answer] = field(
         default_factory=dict, compare=False, repr=False
     )
 
@@ -207,15 +212,27 @@ class Joint:
 
     def designs(self, history: History) -> Floats:
         """[F, N + 1] odds of each design under each fault after all readings; rows sum to 1."""
+        logs = self._logs(history)
+        odds = np.exp(logs - logs.max(axis=1, keepdims=True))
+        shares: Floats = odds / odds.sum(axis=1, keepdims=True)
+        return shares
+
+    def support(self, history: History) -> Floats:
+        """[F] logs of the odds of all readings under each fault, the same whatever order they came
+        in; what a witness with more known of the unit says beside this is what that tells."""
+        logs = self._logs(history)
+        most = logs.max(axis=1)
+        total: Floats = most + np.log(np.exp(logs - most[:, None]).sum(axis=1))
+        return total
+
+    def _logs(self, history: History) -> Floats:
+        """[F, N + 1] logs of each design's odds times those of all readings under it."""
         logs = np.tile(np.log(np.maximum(self.prior, _LEAST)), (len(self.witness.model.faults), 1))
         for test, takes in history.items():
             if takes:
                 record = self.witness.model.test(test)
-                cube = self._cube(record, self._answers(record, takes))
-                logs = logs + np.log(np.maximum(cube.odds.sum(axis=2), _LEAST))
-        odds = np.exp(logs - logs.max(axis=1, keepdims=True))
-        shares: Floats = odds / odds.sum(axis=1, keepdims=True)
-        return shares
+                logs += self._cube(record, self._answers(record, takes)).logs
+        return logs
 
     def _table(self, test: Test) -> Table:
         witness = self.witness
@@ -258,12 +275,19 @@ class Joint:
         matrix = confusion(test)
         for row in counts:
             odds = odds * (matrix @ row)
-        return Cube(odds, counts)
+        return Cube(odds, counts, np.log(np.maximum(odds.sum(axis=2), _LEAST)))
 
     def _answers(self, test: Test, takes: Sequence[Take]) -> tuple[Answer, ...]:
         return tuple(self._answer(test, take) for take in takes)
 
     def _answer(self, test: Test, take: Take) -> Answer:
+        """The answer of a take, read once: each of a history is asked for at each later answer."""
+        own = self._texts.get((test.id, take))
+        if own is None:
+            own = self._texts[test.id, take] = self._read(test, take)
+        return own
+
+    def _read(self, test: Test, take: Take) -> Answer:
         """The answer of a take; a text that is no reading of this test is left to its outcome."""
         if take.reading:
             try:

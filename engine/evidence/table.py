@@ -152,11 +152,11 @@ def meter_table(
     one.
     """
     count = len(prior)
-    values = np.full((len(rows), count), np.nan)
-    for at, row in enumerate(rows):
-        if row is not None:
-            numbers = [math.nan if value is None else value for value in row[:count]]
-            values[at, : len(numbers)] = numbers
+    keys = [() if row is None else tuple(row[:count]) for row in rows]
+    unlike = {key: at for at, key in enumerate(dict.fromkeys(keys))}
+    values = np.full((len(unlike), count), np.nan)
+    for own, at in unlike.items():
+        values[at, : len(own)] = [math.nan if value is None else value for value in own]
     stands = np.isfinite(values) | np.isinf(values)
     over = np.array([[over_odds(on, v) if s else 0.0 for v, s in zip(*pair, strict=True)]
                      for pair in zip(values, stands, strict=True)])  # fmt: skip
@@ -167,7 +167,9 @@ def meter_table(
         max(NARROWEST, spread_of(c[k], draws[k])) if k.any() else 1.0
         for c, k in zip(centres, stands & (over < 1.0), strict=True)
     ])  # fmt: skip
-    widths = np.hypot(meter, spreads[:, None])
+    of_fault = np.array([unlike[key] for key in keys])  # faults that read alike share a row so far
+    widths = np.hypot(meter, spreads[:, None])[of_fault]
+    centres, over, stands = centres[of_fault], over[of_fault], stands[of_fault]
     is_simulated = stands.any(axis=1)
     pool = np.where(is_simulated, np.maximum(faults, _LEAST), 0.0)
     pool = pool / pool.sum()

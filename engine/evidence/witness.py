@@ -13,6 +13,7 @@ import numpy as np
 from engine.circuit import dictionary as derived
 from engine.circuit.dictionary import Cell, Dictionary
 from engine.evidence import density as densities
+from engine.evidence import make as makes
 from engine.evidence.density import Density
 from engine.evidence.make import Make, NothingKnown, values
 from engine.evidence.scale import Floats, Scale, scale
@@ -47,6 +48,7 @@ class Witness:
         default_factory=dict, compare=False, repr=False
     )
     _scales: dict[str, Scale] = field(default_factory=dict, compare=False, repr=False)
+    _argued: dict[str, tuple[Beyond, ...]] = field(default_factory=dict, compare=False, repr=False)
 
     def narrower(self, make: Make) -> Witness:
         """This witness for a unit of which more is known; nothing kept is carried over."""
@@ -114,9 +116,17 @@ class Witness:
         return (cell.outcome, *(outcome for outcome, _ in cell.samples))
 
     def _cell(self, test: Test, fault: str) -> Cell | None:
-        if self.dictionary is None or _is_beyond(self.beyond, fault, test.id):
+        if self.dictionary is None or self._is_argued(test.id, fault):
             return None
         return self.dictionary.cell(test.id, fault)
+
+    def _is_argued(self, test: str, fault: str) -> bool:
+        """Whether the circuit's data says that it can't speak for a cell."""
+        own = self._argued.get(test)
+        if own is None:
+            own = tuple(one for one in self.beyond if _matches(one.tests or ".*", test))
+            self._argued[test] = own
+        return any(_matches(one.faults, fault) for one in own)
 
     def _derive_density(self, test: Test, fault: str, on: Scale) -> Density:
         cell = self._cell(test, fault)
@@ -164,7 +174,7 @@ class Witness:
         return tuple(numbers)
 
 
-SOUND = "no-fault"
+SOUND = makes.SOUND
 ALIKE = 0.05
 """Within a twentieth of what the sound sample reads, a fault leaves the reading as it is."""
 
@@ -196,13 +206,7 @@ def _nominal(dictionary: Dictionary, units: Sequence[float]) -> float:
     return sum(alike) / len(units) if alike else 1.0 / len(units)
 
 
-
 OVER = "over range"
-
-def _is_beyond(beyond: tuple[Beyond, ...], fault: str, test: str) -> bool:
-    return any(
-        _matches(entry.faults, fault) and _matches(entry.tests or ".*", test) for entry in beyond
-    )
 
 
 @lru_cache(maxsize=16384)

@@ -23,7 +23,8 @@ from engine.documents.walk import (
     HaltRecord,
     LackingStep,
     NextCheck,
-    NotFittedStep,
+    OfKindStep,
+    PartStep,
     RepairStep,
     SetupStep,
     TestStep,
@@ -69,7 +70,13 @@ class _After(TypedDict):
     belief: ByName
 
 
-class _Weights(TypedDict, total=False):
+class _Differs(TypedDict, total=False):
+    """What stands only at the step that tells of it."""
+
+    differs: float
+
+
+class _Weights(_Differs, total=False):
     """What stands at an answer only where it has any."""
 
     shares: ByName
@@ -192,10 +199,16 @@ def _step(model: Model, step: Step) -> WalkStep:
             return AwayStep(kind="away", **after)
         case "lacking":
             return LackingStep(kind="lacking", thing=_word(step.thing), **after)
-        case "not-fitted":
-            return NotFittedStep(
-                kind="not-fitted", part=_word(step.thing), factors=step.factors, **after
-            )
+        case "not-fitted" | "fitted":
+            return PartStep(
+                kind="fitted" if step.kind == "fitted" else "not-fitted",
+                part=_word(step.thing), factors=step.factors, **_differs(step), **after,
+            )  # fmt: skip
+        case "of-kind":
+            return OfKindStep(
+                kind="of-kind", part=_word(step.thing), part_kind=_word(step.answer),
+                factors=step.factors, **_differs(step), **after,
+            )  # fmt: skip
         case "traced":
             return TracedStep(kind="traced", stage=_word(step.thing), **after)
         case "cannot":
@@ -211,6 +224,8 @@ def _step(model: Model, step: Step) -> WalkStep:
 def _test_step(step: Step, after: _After) -> TestStep:
     """A test with what it showed; shares and factors where the answer has any."""
     weights = _Weights()
+    if step.differs is not None:
+        weights["differs"] = step.differs
     if step.shares:
         weights["shares"] = dict(step.shares)
     if step.factors:
@@ -224,6 +239,11 @@ def _test_step(step: Step, after: _After) -> TestStep:
         **weights,
         **after,
     )
+
+
+def _differs(step: Step) -> _Differs:
+    """The odds that the unit is unlike those known, where they are told."""
+    return {} if step.differs is None else {"differs": step.differs}
 
 
 def _word(name: str | None) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 import time
 from collections.abc import Callable, Collection, Iterable
@@ -29,10 +28,11 @@ from engine.walk.entry import (
 )
 from engine.walk.events import Arrived, Lacking
 from engine.walk.explain import RunnerUp
+from engine.walk.fitting import build_event
 from engine.walk.job import Outset, Walk
 from kb.language.answersfile import read_takes
 from kb.trouble import Place, Trouble, TroubleError
-from render.cli import files, foresight, knowledge
+from render.cli import files, foresight, knowledge, streams
 from render.cli.briefing import Brief, lines_of
 from render.cli.onward import Onward
 from render.cli.options import Depth
@@ -221,14 +221,24 @@ def _opening_walk(brief: Brief, model: Model, admission: Admission, planner: Pla
     witness = None if brief.model else witness_for(model, brief.values, brief.good, brief.kb)
     outset = Outset(model, withdrawn, admission.answers, options, cold, witness)
     if brief.saved is None:
-        return job.begin(outset, planner)
+        return _with_build(brief, job.begin(outset, planner))
     if brief.saved.model_sha256 != sha256(model):
         print(
             "nextprobe: the knowledge has changed since this walk was saved; its answers are "
             "weighed anew with what is known now.",
             file=sys.stderr,
         )
-    return job.resume(outset, [reread(model, e) for e in brief.saved.events], planner)
+    events = [reread(model, event) for event in brief.saved.events]
+    return _with_build(brief, job.resume(outset, events, planner))
+
+
+def _with_build(brief: Brief, walk: Walk) -> Walk:
+    """The walk with what the command line tells of how the unit is built, each word once."""
+    for words in brief.build:
+        event = build_event(walk, words)
+        if event not in walk.events:
+            walk = job.take(walk, event)
+    return walk
 
 
 def _refuse_past(brief: Brief, supplies: Collection[str]) -> None:
@@ -255,6 +265,7 @@ def acquaint(brief: Brief, walk: Walk, values: Collection[str], planner: Planner
         values=(*lines_of(options, "values"), *values),
         without=lines_of(options, "without"),
         complaint=options.get("complaint"),
+        build=(),
         saved=None,
     )
     first = _model(knowing)
@@ -291,7 +302,9 @@ def without_supply(brief: Brief, walk: Walk, lack: Lacking, planner: Planner) ->
         return None
     options = dict(walk.outset.options)
     lacking = (*lines_of(options, "without"), lack.thing)
-    fewer = replace(brief, without=lacking, values=lines_of(options, "values"), saved=None)
+    fewer = replace(
+        brief, without=lacking, values=lines_of(options, "values"), build=(), saved=None
+    )
     try:
         first = _model(fewer)
         anew = _opening_walk(fewer, first, admit(first, dict(walk.outset.entry)), planner)
@@ -343,7 +356,7 @@ def _own_place(topology: str) -> Path:
 
 
 def _save(target: Path, document: dict[str, Any]) -> None:
-    files.write_text(target, json.dumps(document, ensure_ascii=False, indent=1) + "\n")
+    files.write_json(target, document)
 
 
 def _finish(document: dict[str, Any], target: Path, as_json: bool) -> None:
@@ -367,7 +380,7 @@ def _in_quotes(text: str) -> str:
 
 
 def _print(document: dict[str, Any]) -> None:
-    print(json.dumps(document, ensure_ascii=False, indent=1))
+    streams.print_json(document)
 
 
 def _trouble(code: str, where: str, what: str, mend: str) -> TroubleError:

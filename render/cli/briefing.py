@@ -18,7 +18,10 @@ from render.cli.options import Depth, Mains
 
 @dataclass(frozen=True, slots=True)
 class Brief:
-    """What the command line was told about the unit, and the saved walk to go on with, if any."""
+    """What the command line was told about the unit, and the saved walk to go on with, if any.
+
+    `build` is what it was told of how the unit is built, `L1=none`: events of the walk's beginning.
+    """
 
     topology: str | None
     mains: Mains
@@ -32,6 +35,7 @@ class Brief:
     good: Path | None = None
     having: tuple[str, ...] = ()
     traced: tuple[str, ...] = ()
+    build: tuple[str, ...] = ()
     saved: SavedWalk | None = None
     saved_in: Path | None = None
 

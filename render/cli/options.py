@@ -120,7 +120,8 @@ Values = Annotated[
     typer.Option(
         "--value",
         help="A value read off the unit, such as R2=330k: bands and readings are those of units "
-        "that have it; may be given several times.",
+        "that have it; in a walk also how it is built: L1=none, L1=fitted, C2=electrolytic; may be "
+        "given several times.",
         metavar="PART=VALUE",
         rich_help_panel=SHOP,
     ),

@@ -58,6 +58,10 @@ def _past(model: Model, step: Step) -> str:
             return f"{step.thing} can't be had"
         case "not-fitted":
             return f"{step.thing} is not there"
+        case "fitted":
+            return f"{step.thing} is there"
+        case "of-kind":
+            return f"{step.thing}: {words.stage_name(step.answer or '')}"
         case "traced":
             return f"{step.thing}: there is a drawing of it"
         case "repair":
@@ -69,6 +73,17 @@ def _past(model: Model, step: Step) -> str:
             read = f", read {step.reading}" if step.reading else ""
             outcome = test.outcome(step.answer or "").says
             return f"{words.finding(test.says, outcome)}{read}{took}"
+
+
+def unlike(before: Walk, walk: Walk) -> str:
+    """That the unit differs from those that are known, where that has just come out; else empty."""
+    if before.differs or not walk.differs:
+        return ""
+    return (
+        "Your unit differs from those I know here, likelier than not. What its points read counts "
+        "for less from here on; a bridge, a feed, the light, a part swapped or a good lamp beside "
+        "it tells more."
+    )
 
 
 def told_before(walk: Walk, test: Test) -> str:

@@ -25,6 +25,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "undo": ("undo", "u"),
     "known": ("known", "know", "k"),
     "traced": ("traced", "drawn"),
+    "good": ("good", "good one"),
     "still": ("still", "did not help", "didn't help", "didn’t help"),
     "stop": ("stop", "save", "s", "quit", "exit", "q"),
     "help": ("help", "?"),

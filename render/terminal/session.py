@@ -7,14 +7,14 @@ come from is an argument, so that a pipe, a test and a person are served by the 
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from engine.model import tracing
 from engine.model.records import Arrangement, Test
 from engine.model.setup import in_order
 from engine.readings.bands import Answer
 from engine.walk import explain, fitting, job, undo, warned
-from engine.walk.acquaintance import reacquaint, worth
+from engine.walk.acquaintance import reacquaint
 from engine.walk.ending import conclude
 from engine.walk.events import (
     Answered,
@@ -27,12 +27,13 @@ from engine.walk.events import (
     Unmended,
 )
 from engine.walk.goingon import GoingOn
+from engine.walk.inquiry import good_tests, worth_asking
 from engine.walk.job import Due, Halt, Measured, Question, Setting, Walk
 from kb.trouble import TroubleError
 from render.terminal import docket, known, makesafe, replies, words
 from render.terminal.replies import LETTERS, Command, Pick, Told, Unclear
 from render.terminal.screen import Screen, minutes
-from render.wording import leads
+from render.wording import bands, leads
 
 Lines = Callable[[str], str]
 # The runners-up of the test that is due, and the minutes that doing without it adds.
@@ -58,7 +59,8 @@ class Left(Exception):
 class Session:
     """Where lines come from, where they go, how a walk is saved, who prices other ways, and who
     can make the model anew without something that is lacking, or with more known of the unit;
-    `onward` reckons at a verdict what going on to the part would take."""
+    `onward` reckons at a verdict what going on to the part would take; `past` are kinds and parts
+    of what was asked of the unit itself, each once."""
 
     screen: Screen
     lines: Lines
@@ -68,6 +70,7 @@ class Session:
     acquaint: Acquaint = lambda walk, given: None
     origin: str = ""
     onward: Onward = lambda walk: None
+    past: set[tuple[str, str]] = field(default_factory=set)
 
     def run(self, walk: Walk) -> Walk:
         """Ask until the verdict stands and the person is content with it."""
@@ -158,8 +161,12 @@ class Session:
         screen.line("at", test.point)
         screen.line("how", test.how)
         screen.line("good unit", test.good)
+        screen.line("compare", bands.COMPARE if test.compare else "")
         screen.line("bench", docket.bench_words(walk))
-        screen.line("marking", known.marking(worth(walk, test)))
+        ask = worth_asking(walk, test, self.past)
+        if ask is not None:  # once: who passes it over has seen it
+            self.past.add((ask.kind, ask.part))
+        screen.line("look first", known.inquiry(walk.model, ask))
         screen.cautions(docket.named_cautions(walk.model, warned.at_test(walk, test.id)))
         screen.blank()
         while True:
@@ -198,6 +205,7 @@ class Session:
             taken = " or ".join(test.outcome(outcome).says for outcome, _ in answer.shares)
         read = f" ({answer.reading})" if answer.reading else ""
         self.screen.say(f"Noted: {taken}{read}.", style="green")
+        self.screen.line("unlike", docket.unlike(walk, after))
         if after.steps[-1].surprise:
             self.screen.line(
                 "look again",
@@ -208,15 +216,19 @@ class Session:
         return after
 
     def _mark(self, walk: Walk, rest: str) -> Walk:
-        """A marking read off the unit: readings are weighed for designs that have it, the ones
-        taken already, too."""
+        """A marking read off the unit, or how it is built: readings are weighed for designs that
+        have it, the ones taken already, too."""
         try:
-            marks = rest.split()
-            after = self.acquaint(walk, marks) or reacquaint(walk, marks, {})
+            if fitting.is_build(rest):
+                after = job.take(walk, fitting.build_event(walk, rest))
+            else:
+                marks = rest.split()
+                after = self.acquaint(walk, marks) or reacquaint(walk, marks, {})
         except TroubleError as wrong:
             self.screen.say(replies.sentences(wrong))
             return walk
         self.screen.say(f"Noted: {rest.strip()}.", style="green")
+        self.screen.line("unlike", docket.unlike(walk, after))
         return after
 
     def _head(self, walk: Walk, verb: str) -> None:
@@ -235,6 +247,8 @@ class Session:
                 return self._undo(walk)
             case "known":
                 return self._know(walk, command.rest)
+            case "good":
+                return self._good_unit(walk)
             case "traced":
                 return self._trace(walk, command.rest)
             case "help":
@@ -312,6 +326,16 @@ class Session:
         answer = known.ask(self.screen, self.lines, walk, rest)
         return walk if answer is None else self._take(walk, Known, answer)
 
+    def _good_unit(self, walk: Walk) -> Walk:
+        """What a second, working unit reads where this one is to be read."""
+        node = job.due(walk)
+        tests = good_tests(walk, walk.model.test(node.test)) if node is not None else ()
+        if not tests:
+            self.screen.say("Nothing that comes next is read off a point that makers differ in.")
+            return walk
+        words = known.good_readings(self.screen, self.lines, walk, tests)
+        return self._mark(walk, " ".join(words)) if words else walk
+
     def _trace(self, walk: Walk, rest: str) -> Walk:
         """There is a drawing of a stage: the one named, or the only one that is of use."""
         stages = tracing.stages(walk.model)
@@ -372,8 +396,10 @@ HELP = (
     (
         "known",
         "(k) I already know that: give any test's answer, in any order; or a marking read "
-        "off the unit, as known R2=330k",
+        "off the unit, as known R2=330k; or how it is built: known L1=none, L1=fitted, "
+        "C2=electrolytic",
     ),
+    ("good", "there is a second, working one: what it reads at the point in question"),
     ("traced", "there is a drawing of a stage, on the board or of a unit like it: traced STAGE"),
     (
         "still",

@@ -52,6 +52,11 @@ REPAIR_TITLE = "Every repair"
 REPAIR_LEAD = (
     "Unplugged, rigs off. Measure every store as it comes into reach; then repair, then prove."
 )
+UPON = "As you open, measure: {stores}."
+RECORD_TITLE = "What it read"
+RECORD_LEAD = "Unit: ____________ Date: ________ By: ________"
+RECORD_LINE = "at ______ V applied: ____________"
+GOING_ON_TITLE = "From a verdict on to the part: what it costs"
 MARKS_TITLE = "How the bench stands"
 METHOD_BUILT = "{name}: how it is built"
 SUPPLIES_TITLE = "The supplies: how each is set up"

@@ -79,7 +79,7 @@ def test_rules_say_an_answer_too_that_has_two_fifths_of_the_likeliest_ones_odds(
     rows = {"t": {"a": {"bad": odds, "good": 1.0 - odds}}}
     model = tiny_model({"a": 1.0}, [simple_test("t")], rows)
     model = replace(model, topology="buck-lamp")
-    cell = SimpleNamespace(outcome="bad", value=None)
+    cell = SimpleNamespace(outcome="bad", value=None, samples=())
     compared = accord.compare(model, SimpleNamespace(cells={"t": {"a": cell}}))
     assert compared.cells == 1
     assert (compared.disagreements == ()) == agree

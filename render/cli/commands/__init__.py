@@ -24,7 +24,7 @@ from typing import Annotated
 
 import typer
 
-from render.cli import failure
+from render.cli import failure, streams
 from render.cli.commands import (
     bench,
     calc,
@@ -89,8 +89,5 @@ def _top(
 
 def main() -> None:
     """Run the command line; the exit code is 0, or one of `render.cli.failure`'s."""
-    for stream in (sys.stdout, sys.stderr):
-        reconfigure = getattr(stream, "reconfigure", None)
-        if reconfigure is not None:
-            reconfigure(errors="replace")
+    streams.prepare()
     sys.exit(failure.guard(app))

@@ -43,8 +43,8 @@ def derive(
 ) -> None:
     """Simulate a topology's circuit, healthy and with every fault, and keep what each test reads.
 
-    Needs ngspice and some minutes; goes on where an interrupted run stopped. Walking and charting
-    need neither.
+    Takes minutes to an hour; goes on where an interrupted run stopped. ngspice is asked only
+    where our own solver gives up. Walking and charting need neither.
 
     Example: nextprobe derive buck-lamp --mains 120/60
     """
@@ -66,10 +66,17 @@ def derive(
             if tell is not None:
                 tell(f"Simulating {topology}: {count} of {of} circuits")
 
-        readings = campaign.derive(place, progress)
+        given_up = [0, 0, 0]
+
+        def toll(ours: int, both: int) -> None:
+            for at, more in enumerate((1, ours, both)):
+                given_up[at] += more
+
+        readings = campaign.derive(place, progress, toll=toll)
     path = dictionary.write(readings, out or dictionary.FOLDER)
     cells = sum(len(row) for row in readings.cells.values())
     print(f"{path.name}: {cells} readings of {len(readings.cells)} tests written.")
+    print(toll_words(*given_up))
     if not compare:
         return
     comparison = accord.compare(made_for, readings)
@@ -83,3 +90,15 @@ def derive(
             print("\n".join(f"  {line}" for line in lines if line))
     count = f"{len(comparison.open)} of {comparison.cells}"
     print(f"{count} cells disagree with nothing to argue for them.")
+
+
+def toll_words(circuits: int, ours: int, both: int) -> str:
+    """How many circuits were simulated just now, and of how many readings solvers gave up."""
+    if not circuits:
+        return "Nothing was left to simulate."
+    if not ours:
+        return f"{circuits} circuits simulated, none given up on."
+    return (
+        f"{circuits} circuits simulated; our solver gave up on {ours} readings, "
+        f"ngspice on {both} of them."
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from render.cli import streams
 from render.cli.options import Json, Kb
 
 
@@ -10,14 +11,13 @@ def topologies(kb: Kb = None, as_json: Json = False) -> None:
 
     Example: nextprobe list --kb ~/shop-knowledge
     """
-    import json
 
     from engine import library
 
     notes = library.topologies((kb,) if kb else ())
     if as_json:
         plain = [{"id": n.id, "says": n.says, "looks": n.looks} for n in notes]
-        print(json.dumps(plain, ensure_ascii=False))
+        streams.print_json(plain)
         return
     width = max((len(note.id) for note in notes), default=0)
     groups: dict[str, list[library.TopologyNote]] = {}

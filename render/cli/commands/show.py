@@ -6,6 +6,7 @@ import sys
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from render.cli import streams
 from render.cli.columns import hanging
 from render.cli.options import Json, Kb, Mains, MainsOption, Topology
 
@@ -24,7 +25,6 @@ def show(
 
     Example: nextprobe show buck-lamp --mains 120/60
     """
-    import json
     from dataclasses import asdict
 
     from engine import library
@@ -34,7 +34,7 @@ def show(
     model = knowledge.topology_model(topology, mains, Depth.PART, None, kb)
     view = library.portrait_of(topology, model, kb)
     if as_json:
-        print(json.dumps(asdict(view), ensure_ascii=False, indent=1))
+        streams.print_json(asdict(view))
         return
     print("\n".join(lines(view)))
 

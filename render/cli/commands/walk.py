@@ -63,13 +63,16 @@ def walk(
 
     Example: nextprobe walk buck-lamp --answers answers.yaml --json
     """  # fmt: skip
+    from engine.walk.fitting import is_build
     from render.cli import attendance, briefing
 
     brief = briefing.Brief(
         topology=request.topology, mains=request.mains, depth=request.depth,
         complaint=request.complaint,
         kb=request.kb, without=request.without, model=request.model, seconds=time,
-        values=request.values, good=good, having=request.having, traced=request.traced,
+        values=tuple(word for word in request.values if not is_build(word)),
+        good=good, having=request.having, traced=request.traced,
+        build=tuple(word for word in request.values if is_build(word)),
     )  # fmt: skip
     if from_ is not None:
         brief = briefing.as_saved(brief, from_)
