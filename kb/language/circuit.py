@@ -266,7 +266,7 @@ def circuit(topology: str, folder: Path = SHIPPED) -> CircuitData:
         raise TroubleError(
             Trouble(
                 "CI101",
-                Place(_displayed(path)),
+                Place(_shown_path(path)),
                 f"Topology '{topology}' has no circuit",
                 f"Take one of those that have ({have}), or write a netlist and this file",
             )
@@ -323,7 +323,7 @@ def netlist_text(name: str, folder: Path = SHIPPED) -> str:
     return "\n".join(text) + "\n"
 
 
-def _displayed(path: Path) -> str:
+def _shown_path(path: Path) -> str:
     """How a file is named in messages: a shipped one by its place in the knowledge."""
     return f"kb/{CIRCUITS}/{path.name}" if path.parent == SHIPPED else str(path)
 
@@ -337,7 +337,7 @@ def _read(path: Path, kind: type[_Data]) -> _Data:
         raise TroubleError(
             Trouble(
                 "CI103",
-                Place(_displayed(path)),
+                Place(_shown_path(path)),
                 f"'{'.'.join(str(step) for step in problem['loc'])}' is wrong: {problem['msg']}",
                 "Compare with the shipped files of this folder",
             )
@@ -352,5 +352,5 @@ def _parse(text: str) -> Any:
 
 
 def _unreadable(path: Path, why: str) -> TroubleError:
-    place = Place(_displayed(path))
+    place = Place(_shown_path(path))
     return TroubleError(Trouble("CI102", place, f"The file can't be read ({why})", "Mend the file"))
