@@ -5,14 +5,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from engine.deduce import whereabouts
+from engine.deduce import anatomy, whereabouts
+from engine.deduce.facts import views_of
 from engine.model.notes import StageNote
 from engine.model.records import Model
 from kb.language.knowledge import Knowledge
 from kb.language.schema import Topology
 from kb.quantities import read_quantity, show
 
-_SENSES, _CORDED = "senses", "corded"
+_SENSES, _LEAD = "senses", "corded"
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +53,7 @@ def looks_of(knowledge: Knowledge, topology: Topology) -> str:
     """What one sees and knows of a unit without opening it, in words."""
     duty = knowledge.duties.get(topology.does)
     words = [duty.says if duty is not None else topology.does]
-    words.append("on a lead of its own" if _CORDED in topology.traits else "with a cap or contacts")
+    words.append("on a lead of its own" if _LEAD in topology.traits else "with a cap or contacts")
     places = {part.place for stage in topology.stages.values() for part in stage.parts.values()}
     words.append("a window for light" if _SENSES in places else "no window for a sensor")
     return ", ".join(words)
@@ -65,10 +66,8 @@ def portrait(knowledge: Knowledge, name: str, model: Model) -> Portrait:
     """
     topology = knowledge.topologies[name]
     unit = whereabouts.Unit(knowledge, topology, model.mains.volts, {}, frozenset())
-    where = {
-        item.text("of"): item.text("where")
-        for item in whereabouts.facts(unit) if item.kind == "finds" and not item["at"]
-    }  # fmt: skip
+    finds = views_of(anatomy.Finding, whereabouts.facts(unit))
+    where = {find.of_what: find.where for find in finds if not find.side}
     volts = f"{model.mains.volts:g}"
     parts = []
     for stage_name, stage in topology.stages.items():

@@ -5,6 +5,7 @@ from __future__ import annotations
 from engine.calc import in_a_line
 from engine.deduce import anatomy, offers
 from engine.deduce.deduction import Deduction
+from engine.deduce.facts import views_of
 from kb.trouble import Trouble, TroubleError
 
 
@@ -31,10 +32,10 @@ def _at_its_part(
     deduction: Deduction, topology: str, own: offers.Sum, trouble: Trouble
 ) -> Trouble:
     cause = deduction.once.causes.get(own.fact)
-    met = cause.facts if cause is not None else ()
-    parts = [item for item in met if item.kind == anatomy.Part.kind]
-    path = ("stages", parts[0].text("stage"), "parts", parts[0].text("name")) if parts else ()
-    whose = f" of {' or '.join(part.text('name') for part in parts)}" if parts else ""
+    facts = cause.facts if cause is not None else ()
+    parts = list(views_of(anatomy.Part, facts))
+    path = ("stages", parts[0].stage, "parts", parts[0].name) if parts else ()
+    whose = f" of {' or '.join(part.name for part in parts)}" if parts else ""
     return Trouble(
         "KB512", deduction.knowledge.at("topologies", topology, *path),
         f"In {topology}, the sum {own.sum} that '{own.test}' wants can't be worked with the value"

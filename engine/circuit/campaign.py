@@ -41,7 +41,15 @@ from engine.circuit.taking import Reading, Taking, measurement, reading, takings
 from engine.circuit.unit import Unit, acts_of, unit, with_fault
 from engine.model.records import Fault, Model, Test
 from kb.language import loader
-from kb.language.circuit import Bench, Measurement, bench, circuit, circuit_of, devices
+from kb.language.circuit import (
+    Bench,
+    Measurement,
+    bench,
+    circuit,
+    circuit_of,
+    devices_with,
+    folder_of,
+)
 from kb.quantities import in_base
 from kb.trouble import Place, Trouble
 
@@ -71,8 +79,10 @@ def workbench(
 ) -> Workbench:
     """Everything needed to simulate a model's unit. TroubleError where it carries no circuit."""
     knowledge = loader.read((kb,) if kb is not None else ())
-    data = circuit(model.topology)
-    nominal = unit(knowledge, model.topology, model.mains, data, devices())
+    folder = folder_of(model.topology, kb)
+    data = circuit(model.topology, folder)
+    kinds = devices_with(kb)
+    nominal = unit(knowledge, model.topology, model.mains, data, kinds, folder)
     return Workbench(model, nominal, bench(), batch(nominal, samples, seed))
 
 

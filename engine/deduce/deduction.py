@@ -19,7 +19,16 @@ from typing import TypeVar, cast
 from engine.deduce import anatomy, offers
 from engine.deduce.chaining import Chainer, compile_rules
 from engine.deduce.composition import Bench, compose
-from engine.deduce.facts import ConclusionError, Fact, FieldError, Findings, V, View, fact
+from engine.deduce.facts import (
+    ConclusionError,
+    Fact,
+    FieldError,
+    Findings,
+    V,
+    View,
+    fact,
+    views_of,
+)
 from engine.deduce.grounding import concluded_kinds, is_met
 from engine.deduce.hypotheses import HYPOTHESIS_KINDS, Hypothesis, as_facts, singles, taken_along
 from engine.deduce.suppose import (
@@ -253,8 +262,8 @@ class Reasoner:
         )  # fmt: skip
         if rule_is_own or ("topologies", topology) not in self.knowledge.own:
             return trouble
-        part = next((item for item in facts if item.kind == anatomy.Part.kind), None)
-        path = () if part is None else ("stages", part.text("stage"), "parts", part.text("name"))
+        part = next(views_of(anatomy.Part, facts), None)
+        path = () if part is None else ("stages", part.stage, "parts", part.name)
         place = self.knowledge.at("topologies", topology, *path)
         return replace(
             trouble, place=place, what=f"In {topology}: {trouble.what}",

@@ -14,7 +14,7 @@ from kb.language.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
 
 MEND = "mend"
-BRIDGE, _SHORTED = "bridge", "short"
+BRIDGE, _SHORT = "bridge", "short"
 """What a rig does that renews the part it is fitted to: whatever was wrong with that is over."""
 
 MOVED = frozenset({"condition", "supply", "rigged", "scene", "supposed"})
@@ -108,7 +108,7 @@ class Unit:
         # a shorted part across another is a bridge that nobody has fitted
         facts.extend(
             fact("rigged", does=BRIDGE, on=self._across[part])
-            for part, how in acts.items() if part in self._across and how == _SHORTED
+            for part, how in acts.items() if part in self._across and how == _SHORT
         )  # fmt: skip
         facts.extend(
             fact("scene", **{"is": value}) for value in scenes(self._knowledge, trial.scene)

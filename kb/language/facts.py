@@ -6,7 +6,7 @@ from kb.language.schema import FactKind
 from kb.trouble import Place, Trouble
 
 
-def joined(first: FactKind, second: FactKind) -> tuple[FactKind, str]:
+def join(first: FactKind, second: FactKind) -> tuple[FactKind, str]:
     """The kind with the fields of both, and in words where the two contradict each other.
 
     A field that the two hold to be of different sorts is no field for both; what the one lets off

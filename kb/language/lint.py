@@ -78,14 +78,15 @@ def _doubts(knowledge: Knowledge) -> Iterator[Trouble]:
         place = knowledge.place("doubts", name)
         for trouble in (*_rule(asks, knowledge), *conditions.check(asks, knowledge)):
             yield replace(trouble, place=place)
-        for unknown in sorted(set(_variables([doubt.says, doubt.at, doubt.over])) - _bound(asks)):
+        uses = set(_variables([doubt.says, doubt.at, doubt.over]))
+        for unknown in sorted(uses - _variables_of(asks)):
             yield Trouble(
                 "KB603", place, f"Doubt '{name}' uses ${unknown}, but no condition binds it",
                 f"Add a condition with `...: ${unknown}`, or respell it",
             )
 
 
-def _bound(rule: Rule) -> set[str]:
+def _variables_of(rule: Rule) -> set[str]:
     """The variables that the conditions of a rule bind."""
     return {
         pattern[1:]

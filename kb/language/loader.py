@@ -90,7 +90,7 @@ class _Folder:
 
     path: Path
     files: tuple[tuple[Path, Content], ...] | None
-    misnamed: tuple[Path, ...] = ()
+    strays: tuple[Path, ...] = ()
 
 
 class _Reading:
@@ -157,13 +157,13 @@ def _knowledge(folders: tuple[_Folder, ...]) -> Knowledge:
     if reading.troubles:
         raise TroubleError(list(reading.troubles))
     entries, base = reading.entries, folders[0].path
-    narrowed = narrow(entries["rules"], entries["narrowings"], reading.places)
-    if narrowed.troubles:
-        raise TroubleError(narrowed.troubles)
+    ruleset = narrow(entries["rules"], entries["narrowings"], reading.places)
+    if ruleset.troubles:
+        raise TroubleError(ruleset.troubles)
     return Knowledge(
         parts=entries["parts"],
         stages=entries["stages"],
-        rules=narrowed.rules,
+        rules=ruleset.rules,
         cautions=entries["cautions"],
         facts=entries["facts"],
         quantities=entries["quantities"],
@@ -183,12 +183,12 @@ def _knowledge(folders: tuple[_Folder, ...]) -> Knowledge:
         doubts=entries["doubts"],
         duties=entries["duties"],
         topologies=entries["topologies"],
-        places={**reading.places, **narrowed.places},
+        places={**reading.places, **ruleset.places},
         version=reading.digest.hexdigest(),
         overridden=tuple(reading.overridden),
         editions=tuple(edition.hexdigest() for edition in reading.editions.values()),
         own=frozenset(
-            (*(k for k, folder in reading.folder_of.items() if folder != base), *narrowed.places)
+            (*(k for k, folder in reading.folder_of.items() if folder != base), *ruleset.places)
         ),
         trees=reading.trees,
     )
@@ -213,7 +213,7 @@ def _gather(folders: tuple[_Folder, ...]) -> _Reading:
     # a folder with nothing but a bench file has no edition
     if folder.files or folder.path == reading.shipped:
         reading.editions[folder.path] = hashlib.sha256()
-    for path in folder.misnamed:
+    for path in folder.strays:
         name = path.with_suffix(".yaml").name
         reading.troubles.append(
             Trouble(
@@ -387,7 +387,7 @@ def _take(
     if replaces is not None:
         original = reading.entries[section][name]
         if isinstance(entry, FactKind) and reading.folder_of[key] != reading.shipped:
-            entry, strife = facts.joined(original, entry)
+            entry, strife = facts.join(original, entry)
             if strife:
                 reading.troubles.append(facts.trouble(name, strife, place, replaces))
                 return

@@ -47,8 +47,8 @@ def _respell(word: str, model: type[Entry]) -> str:
             "Within braces a comma parts entries: write decimals with a point, and thousands "
             "without a mark"
         )
-    known = {field for shape in descriptions.shapes_within(model) for field in shape.model_fields}
-    nearest = near(word, sorted(known))
+    fields = {field for shape in descriptions.shapes_within(model) for field in shape.model_fields}
+    nearest = near(word, sorted(fields))
     return f"Write '{nearest}', or remove it" if nearest else "Remove or respell it"
 
 

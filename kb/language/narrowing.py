@@ -20,7 +20,7 @@ _Places = Mapping[tuple[str, str], Place]
 
 
 @dataclass(slots=True)
-class Narrowed:
+class Ruleset:
     """The rules as narrowed; `places` and `own` of those that a narrowing made or changed."""
 
     rules: dict[str, Rule]
@@ -30,9 +30,9 @@ class Narrowed:
 
 def narrow(
     rules: Mapping[str, Rule], narrowings: Mapping[str, Narrowing], places: _Places
-) -> Narrowed:
+) -> Ruleset:
     """The rules with all narrowings put in, in their order; troubles at the narrowing's line."""
-    result = Narrowed(dict(rules))
+    result = Ruleset(dict(rules))
     for name, narrowing in narrowings.items():
         place = places.get(("narrowings", name), Place("narrowings"))
         rule = result.rules.get(narrowing.rule)
@@ -40,9 +40,9 @@ def narrow(
         if trouble is not None:
             result.troubles.append(trouble)
         elif rule is not None:
-            for changed in _changed(rule, narrowing):
-                result.rules[changed.id] = changed
-                result.places["rules", changed.id] = place
+            for variant in _variants(rule, narrowing):
+                result.rules[variant.id] = variant
+                result.places["rules", variant.id] = place
     return result
 
 
@@ -74,21 +74,21 @@ def _nearest(name: str, names: tuple[str, ...]) -> str:
     return says if says.startswith("Write '") else "Write the id of a rule, as --explain tells it"
 
 
-def _changed(rule: Rule, narrowing: Narrowing) -> list[Rule]:
+def _variants(rule: Rule, narrowing: Narrowing) -> list[Rule]:
     """The rules that stand in place of one, and beside it."""
     more = {"when": (*rule.when, *narrowing.when), "unless": (*rule.unless, *narrowing.unless)}
     then = narrowing.instead or rule.then
     words = {"says": narrowing.says, "source": narrowing.source}
-    made = f"{rule.id}.{narrowing.narrowing}"
+    name = f"{rule.id}.{narrowing.narrowing}"
     results = []
     if narrowing.units:
         here = {"unit": {"name": {"any": list(narrowing.units)}}}
         results.append(rule.model_copy(update={"unless": (*rule.unless, here)}))
         more["when"] = (*more["when"], here)
-        results.append(rule.model_copy(update={**more, **words, "id": made, "then": then}))
+        results.append(rule.model_copy(update={**more, **words, "id": name, "then": then}))
     elif narrowing.when or narrowing.unless or narrowing.instead:
         results.append(rule.model_copy(update={**more, "then": then}))
     if narrowing.also_when:
-        also = {"when": narrowing.also_when, "id": f"{made}-also", "then": then, **words}
+        also = {"when": narrowing.also_when, "id": f"{name}-also", "then": then, **words}
         results.append(rule.model_copy(update=also))
     return results

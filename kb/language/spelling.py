@@ -20,7 +20,7 @@ from kb.language.schema import Mode, Rule
 from kb.trouble import Trouble
 
 ASKED_BY_PROGRAM = frozenset(
-    {"isolates", "outside", "non-isolated", "earthed", "corded", "capacitor"}
+    {"isolates", "isolated", "outside", "non-isolated", "earthed", "corded", "capacitor"}
 )
 """Traits that are read elsewhere than in rules."""
 MAINS = ("230", "120")
@@ -50,20 +50,20 @@ class _Words:
         kinds = knowledge.parts.values()
         rules = knowledge.rules.values()
         manners = {acts for kind in kinds for mode in kind.modes.values() for acts in acting(mode)}
-        asked = {word for rule in rules for word in _asked(rule, "condition", "acts")}
-        concluded = {word for rule in rules for word in _concluded(rule, "condition", "acts")}
+        questions = {word for rule in rules for word in _questions(rule, "condition", "acts")}
+        conclusions = {word for rule in rules for word in _conclusions(rule, "condition", "acts")}
         self.acts = {
-            "healthy", *asked, *concluded,
+            "healthy", *questions, *conclusions,
             *(acts for acts in manners if _is_shipped_manner(acts, knowledge)),
         }  # fmt: skip
-        self.carried = {trait for kind in kinds for trait in kind.traits}
-        self.asked_traits = {word for rule in rules for word in _asked(rule, "trait", "is")}
+        self.kind_traits = {trait for kind in kinds for trait in kind.traits}
+        self.asked_traits = {word for rule in rules for word in _questions(rule, "trait", "is")}
         self.traits = {
             *self.asked_traits, *ASKED_BY_PROGRAM,
             *(trait for name, kind in knowledge.parts.items() if ("parts", name) not in
               knowledge.own for trait in kind.traits),
         }  # fmt: skip
-        shown = {value for quantity in knowledge.quantities.values() for value in quantity.values}
+        values = {value for quantity in knowledge.quantities.values() for value in quantity.values}
         places = tuple(knowledge.place_words)
         self.closed: dict[tuple[str, str], Collection[str]] = {
             ("part", "place"): places,
@@ -80,18 +80,18 @@ class _Words:
             ("point", "side"): ("in", "out", "rail", "decision", "sensor"),
             ("remedy", "level"): ("part", "board", "stage", "unit"),
         }
-        shipped = [rule for rule in rules if ("rules", rule.id) not in knowledge.own]
-        heeded = {word for rule in shipped for word in _asked(rule, "condition", "acts")}
-        told = {trait for unit in knowledge.topologies.values() for trait in unit.traits}
+        ours = [rule for rule in rules if ("rules", rule.id) not in knowledge.own]
+        shipped_acts = {word for rule in ours for word in _questions(rule, "condition", "acts")}
+        unit_traits = {trait for unit in knowledge.topologies.values() for trait in unit.traits}
         self.alike: dict[tuple[str, str], Collection[str]] = {
-            ("condition", "acts"): {"healthy", *heeded, *concluded, *manners},
+            ("condition", "acts"): {"healthy", *shipped_acts, *conclusions, *manners},
             ("trait", "is"): {
-                *(word for rule in shipped for word in _asked(rule, "trait", "is")),
-                *ASKED_BY_PROGRAM, *self.carried, *told,
+                *(word for rule in ours for word in _questions(rule, "trait", "is")),
+                *ASKED_BY_PROGRAM, *self.kind_traits, *unit_traits,
             },
             ("stage", "family"): {kind.family for kind in knowledge.stages.values()},
             ("mode", "name"): {name for kind in kinds for name in kind.modes},
-            **{("in-use", field): shown for field in knowledge.facts["in-use"].fields
+            **{("in-use", field): values for field in knowledge.facts["in-use"].fields
                if field != "fault"},
         }  # fmt: skip
 
@@ -111,13 +111,13 @@ def _is_shipped_manner(acts: str, knowledge: Knowledge) -> bool:
     )  # fmt: skip
 
 
-def _asked(rule: Rule, kind: str, field: str) -> Iterator[str]:
+def _questions(rule: Rule, kind: str, field: str) -> Iterator[str]:
     for clause in (*rule.when, *rule.unless):
         if kind in clause:
             yield from plain_words(clause[kind].get(field))
 
 
-def _concluded(rule: Rule, kind: str, field: str) -> Iterator[str]:
+def _conclusions(rule: Rule, kind: str, field: str) -> Iterator[str]:
     for clause in rule.then:
         if kind in clause:
             yield from plain_words(clause[kind].get(field))

@@ -43,6 +43,8 @@ def derive(
 ) -> None:
     """Simulate a topology's circuit, healthy and with every fault, and keep what each test reads.
 
+    With --kb the circuit, its devices and its parts may stand in your own folder, under circuits.
+
     Takes minutes to an hour; goes on where an interrupted run stopped. ngspice is asked only
     where our own solver gives up. Walking and charting need neither.
 
@@ -51,6 +53,8 @@ def derive(
     from engine import library
     from engine.assembly.shop import Shop
     from engine.circuit import accord, campaign, dictionary
+    from kb.language.circuit import folder_of
+    from kb.language.ownfolder import CIRCUITS
     from render.cli import knowledge, waiting
     from render.cli.options import Depth
 
@@ -73,13 +77,15 @@ def derive(
                 given_up[at] += more
 
         readings = campaign.derive(place, progress, toll=toll)
-    path = dictionary.write(readings, out or dictionary.FOLDER)
+    own = kb is not None and folder_of(topology, kb) == kb / CIRCUITS
+    beside = kb / "readings" if kb is not None and own else dictionary.FOLDER
+    path = dictionary.write(readings, out or beside)
     cells = sum(len(row) for row in readings.cells.values())
     print(f"{path.name}: {cells} readings of {len(readings.cells)} tests written.")
     print(toll_words(*given_up))
     if not compare:
         return
-    comparison = accord.compare(made_for, readings)
+    comparison = accord.compare(made_for, readings, kb)
     for one in comparison.disagreements:
         print(accord.sentence(one))
         if not one.argued:
