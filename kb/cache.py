@@ -48,8 +48,8 @@ def keep(file: Path, text: str) -> None:
         with files.whole(file) as aside:
             aside.write_bytes(_checksum(content) + b"\n" + content)
         sort = file.name.partition("-")[0]
-        kept = file.parent.glob(f"{sort}-*.json")
-        for old in sorted(kept, key=lambda one: one.stat().st_mtime, reverse=True)[KEEP:]:
+        entries = file.parent.glob(f"{sort}-*.json")
+        for old in sorted(entries, key=lambda one: one.stat().st_mtime, reverse=True)[KEEP:]:
             old.unlink(missing_ok=True)
     except OSError:
         return

@@ -50,7 +50,7 @@ class Column:
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class BandWord:
     """What a band holds under one fault: how well each design foresaw the number read there, times
     the band's blind odds, with their mean over sampled designs, and their mean mass in the band."""
 
@@ -73,12 +73,12 @@ def kernels_of(
         if value is not None and not _is_open(scale, value) and over_of(scale, value) < 1.0
     ]
     least = max(NARROWEST, spread_of([at for at, _ in inside], [w for _, w in inside]))
-    moved = [(None, least, False)] * len(values) if by is None else follow(
+    places_there = [(None, least, False)] * len(values) if by is None else follow(
         scale, values, by, weights
     )  # fmt: skip
     return [
         None if value is None else _kernel(scale, value, *one)
-        for value, one in zip(values, moved, strict=True)
+        for value, one in zip(values, places_there, strict=True)
     ]
 
 

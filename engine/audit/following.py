@@ -46,9 +46,9 @@ def reference(
         if not value > 0.0 or sum(bool(one) for one in own) < FEW:
             continue
         offsets = [math.log(value / one) if one else None for one in own]
-        moved = _plus(places, offsets)
-        if sum(one is not None for one in moved) >= FEW and _spread(moved, draws) < least:
-            best, least = Reference(offsets, places, is_good=False), _spread(moved, draws)
+        shift = _plus(places, offsets)
+        if sum(one is not None for one in shift) >= FEW and _spread(shift, draws) < least:
+            best, least = Reference(offsets, places, is_good=False), _spread(shift, draws)
     return best
 
 
@@ -59,23 +59,23 @@ def follow(
     places = _places(scale, values)
     spread = max(NARROWEST, _spread(places, draws))
     table: list[tuple[float | None, float, bool]] = [(place, spread, False) for place in places]
-    moved = _plus(places, by.offsets)
-    for wanted in (True, False):
+    shift = _plus(places, by.offsets)
+    for side in (True, False):
         group = [
             n for n, (one, own) in enumerate(zip(places, by.sound, strict=True))
-            if moved[n] is not None and _is_alike(one, own) is wanted
+            if shift[n] is not None and _is_alike(one, own) is side
         ]  # fmt: skip
-        if wanted and by.is_good:
+        if side and by.is_good:
             for n in group:
-                table[n] = (moved[n], max(NARROWEST, SAME_MAKE), True)
+                table[n] = (shift[n], max(NARROWEST, SAME_MAKE), True)
         elif len(group) >= FEW:
             weights = [draws[n] for n in group]
             stay = spread_of([_number(places[n]) for n in group], weights)
-            go = spread_of([_number(moved[n]) for n in group], weights)
+            go = spread_of([_number(shift[n]) for n in group], weights)
             least = SAME_MAKE if by.is_good else NARROWEST
             for n in group:
                 table[n] = (
-                    (moved[n], max(least, go), False) if go < stay
+                    (shift[n], max(least, go), False) if go < stay
                     else (places[n], max(NARROWEST, stay), False)
                 )  # fmt: skip
     return table

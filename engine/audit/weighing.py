@@ -17,7 +17,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from engine.audit.bench import Bench, Document
-from engine.audit.columns import UNLISTED_WORD, Column, Held, columns_of, kernels_of, ratio_of
+from engine.audit.columns import UNLISTED_WORD, BandWord, Column, columns_of, kernels_of, ratio_of
 from engine.audit.densities import Band, Scale, bands_of, scale_of
 from engine.audit.following import Reference, reference
 from engine.audit.spans import read, span_of, touched_by
@@ -26,7 +26,7 @@ from engine.audit.unitweights import heat, marked_weights, near_build, near_mark
 # The figures of `engine.evidence` stated anew: `witness`, `table`, `joint` and `make` there say
 # where from.
 WATCHED, UNSEEN, UNLISTED, UNLISTED_IF_FAR, COUNTS = 0.5, 0.1, 0.15, 0.5, 0.01
-OTHERWISE, BORROWED = 0.3, 0.3
+OTHERWISE, LOAN = 0.3, 0.3
 NEAR, FAR = 0.05, 1e-3
 SOUND = "no-fault"
 
@@ -51,7 +51,9 @@ class Weighing:
     _shapes: dict[tuple[object, ...], float] = field(
         default_factory=dict, compare=False, repr=False
     )
-    _helds: dict[tuple[object, ...], Held] = field(default_factory=dict, compare=False, repr=False)
+    _words: dict[tuple[object, ...], BandWord] = field(
+        default_factory=dict, compare=False, repr=False
+    )
     _cubes: dict[str, list[list[float]]] = field(default_factory=dict, compare=False, repr=False)
 
     def factors(
@@ -190,11 +192,11 @@ class Weighing:
         self, test: Document, fault: str, scale: Scale, band: Band, span: tuple[float, float]
     ) -> list[float]:
         columns, rule = self._plain_columns(test, fault), self._rule(test, fault)
-        held, shape = self._held(test, fault, band, span), self._shape(test, fault, band, span)
+        word, shape = self._band_word(test, fault, band, span), self._shape(test, fault, band, span)
         share = rule[band.outcome] * shape
         return [
             column.word * one + (1.0 - column.word) * share
-            for column, one in zip(columns, held.by_design, strict=True)
+            for column, one in zip(columns, word.by_design, strict=True)
         ]
 
     def _over_all(self, odds: Callable[[str], Sequence[float]]) -> float:
@@ -218,32 +220,32 @@ class Weighing:
             ratio, mass = 0.0, 0.0
             for one, prior in zip(self.bench.faults, self.bench.prior.tolist(), strict=True):
                 if self._plain_columns(test, one)[0].word:
-                    own = self._held(test, one, band, span)
+                    own = self._band_word(test, one, band, span)
                     ratio, mass = ratio + prior * own.mean, mass + prior * own.mass
             self._shapes[key] = ratio / mass if mass > 0.0 else 0.0
         every = self._shapes[key]
         if not self._plain_columns(test, fault)[0].word:
             return every
-        own = self._held(test, fault, band, span)
-        return (own.mean + BORROWED * every) / (own.mass + BORROWED)
+        own = self._band_word(test, fault, band, span)
+        return (own.mean + LOAN * every) / (own.mass + LOAN)
 
-    def _held(
+    def _band_word(
         self, test: Document, fault: str, band: Band, span: tuple[float, float]
-    ) -> Held:
+    ) -> BandWord:
         """How well a fault's units foresaw what was read in a band, and their mass in it."""
         key = (test["id"], fault, band.outcome, *span)
-        if key not in self._helds:
+        if key not in self._words:
             scale = scale_of(test, self.bench.arrangements[test["supply"]])
             columns, draws = self._plain_columns(test, fault), self._prior_weights()
             blind = scale.blind(band.low, band.high)
             ratios = [ratio_of(scale, column, band, span) * blind for column in columns]
             masses = [column.mass(scale, band.low, band.high) for column in columns]
-            self._helds[key] = Held(
+            self._words[key] = BandWord(
                 ratios,
                 sum(w * one for w, one in zip(draws, ratios, strict=False)),
                 sum(w * one for w, one in zip(draws, masses, strict=False)),
             )
-        return self._helds[key]
+        return self._words[key]
 
     def _columns(self, test: Document, fault: str) -> list[Column]:
         """What each design shows at a test under a fault, the unlisted one last: that one shows in

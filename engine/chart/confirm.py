@@ -113,8 +113,8 @@ def _best(follower: Follower, stops: Sequence[Stop]) -> Confirm | None:
         for place, (test, back, outcome) in enumerate(_repeatable(plain, stops))
     ]
     most, choice, choice_place = WORTH_MINUTES, None, len(candidates)
-    for bound, place, test, back, outcome in sorted(candidates, key=lambda c: (-c[0], c[1])):
-        if bound < most - _ROUNDING:
+    for ceiling, place, test, back, outcome in sorted(candidates, key=lambda c: (-c[0], c[1])):
+        if ceiling < most - _ROUNDING:
             break
         again = plain.afresh()
         for stop in stops:

@@ -237,7 +237,7 @@ def _twins(
     sounds = {fault.id for fault in faults if not fault.parts}
     first: dict[tuple[str, object], str] = {}
     twins = {}
-    eyed, measured = _eyed_tests(place), _powered_tests(place)
+    watches, meters = _eyed_tests(place), _powered_tests(place)
     for fault in sorted(faults, key=lambda one: bool(one.parts)):
         degree = _of_degree(place.nominal, fault)
         for test in place.model.tests:
@@ -245,10 +245,10 @@ def _twins(
             if taking is None:
                 continue
             result: object = _figures(taking, results_by_key)
-            if test.id in eyed:
+            if test.id in watches:
                 result = (result, *(
                     _figures(nominal[one, fault.id], results_by_key)
-                    for one in measured if (one, fault.id) in nominal
+                    for one in meters if (one, fault.id) in nominal
                 ))  # fmt: skip
             # a case of degree is no model for others: only what is as when sound is shared
             own = degree and first.get((test.id, result)) not in sounds
@@ -284,14 +284,14 @@ def _sibling_tests(
     twins: Mapping[tuple[str, str], str],
 ) -> dict[str, list[Test]]:
     """The tests to simulate on siblings, by fault."""
-    measured_tests, eyed = _measured_tests(place, nominal), _eyed_tests(place)
+    measured_tests, watches = _measured_tests(place, nominal), _eyed_tests(place)
     return {
         fault.id: [
             test
             for test in place.model.tests
             if twins.get((test.id, fault.id)) == fault.id
             and (
-                test.id in measured_tests or test.id in eyed or _of_degree(place.nominal, fault)
+                test.id in measured_tests or test.id in watches or _of_degree(place.nominal, fault)
             )
         ]
         for fault in faults

@@ -33,7 +33,7 @@ from engine.deduce.grounding import concluded_kinds, is_met
 from engine.deduce.hypotheses import HYPOTHESIS_KINDS, Hypothesis, as_facts, singles, taken_along
 from engine.deduce.suppose import (
     MEND,
-    MOVED,
+    MOVING,
     Settlement,
     Supposal,
     Trial,
@@ -377,7 +377,7 @@ _Value = TypeVar("_Value")
 _MOST_KEPT = 8
 """Units that a reasoner has at hand: explored and concluded at one go. Of the algorithm."""
 _MOVING = {
-    "suppose": MOVED,
+    "suppose": MOVING,
     # what `conclude` adds to a unit, and what it takes out of it
     "conclude": frozenset({*HYPOTHESIS_KINDS, "in-use", "complaint"}),
 }

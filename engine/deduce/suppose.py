@@ -17,7 +17,7 @@ MEND = "mend"
 BRIDGE, _SHORT = "bridge", "short"
 """What a rig does that renews the part it is fitted to: whatever was wrong with that is over."""
 
-MOVED = frozenset({"condition", "supply", "rigged", "scene", "supposed"})
+MOVING = frozenset({"condition", "supply", "rigged", "scene", "supposed"})
 """What a supposition moves; all other facts of a unit stand in every one."""
 
 
@@ -129,11 +129,11 @@ class Unit:
             self._needed[goals] = kinds
         if kinds not in self._chainers:
             rules = [rule for rule in self._rules if concluded_kinds((rule,)) & kinds]
-            instances = ground(rules, self._structure, MOVED | concluded_kinds(self._rules))
-            self._chainers[kinds] = self._compiled(instances)
+            instances = ground(rules, self._structure, MOVING | concluded_kinds(self._rules))
+            self._chainers[kinds] = self._chainer_of(instances)
         return self._chainers[kinds]
 
-    def _compiled(self, instances: Iterable[Instance]) -> Chainer:
+    def _chainer_of(self, instances: Iterable[Instance]) -> Chainer:
         return Chainer(instances, self._places, self._structure)
 
 

@@ -96,12 +96,12 @@ def follow(
     for group in (known & alike, known & ~alike):
         if not group.any():
             continue
-        moved = places + reference.offsets
-        stay, go = _spread(places[group], draws[group]), _spread(moved[group], draws[group])
+        shift = places + reference.offsets
+        stay, go = _spread(places[group], draws[group]), _spread(shift[group], draws[group])
         if (group & alike).any() and reference.least >= SAME_MAKE:
-            places[group], spreads[group] = moved[group], reference.least
+            places[group], spreads[group] = shift[group], reference.least
         elif group.sum() >= FEW and go < stay:
-            places[group], spreads[group] = moved[group], max(reference.least, go)
+            places[group], spreads[group] = shift[group], max(reference.least, go)
         elif group.sum() >= FEW:
             spreads[group] = max(NARROWEST, stay)
     is_good = reference.least >= SAME_MAKE

@@ -266,11 +266,11 @@ class Joint:
         ids = [outcome.id for outcome in test.outcomes]
         due = int(rules[faults.index(SOUND)].argmax())
         there = next(b.outcome for b in readings.bands(test) if b.low <= good < b.high)
-        moved, at = rules.copy(), ids.index(there)
+        shift, at = rules.copy(), ids.index(there)
         if at != due:
-            moved[:, at] += moved[:, due]
-            moved[:, due] = 0.0
-        return moved
+            shift[:, at] += shift[:, due]
+            shift[:, due] = 0.0
+        return shift
 
     def _priors(self) -> Floats:
         return np.array([fault.prior for fault in self.witness.model.faults])

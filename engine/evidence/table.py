@@ -43,7 +43,7 @@ reading. Our choice."""
 UNLISTED_OTHERWISE = 0.3
 """How far such a design shows, under a fault, what the test shows under any other: another circuit
 may light, or stay dark, with a fault that these do not. Our choice."""
-BORROWED = 0.3
+LOAN = 0.3
 """Mass of a band, beside what a fault's own readings hold of it, whose shape within the band is
 borrowed from those of all faults. Our choice."""
 
@@ -107,7 +107,7 @@ class Kernels:
         means, masses = self.means(ratio) * blind, self.masses[:, at]
         mass = float(self.pool @ masses)
         every = float(self.pool @ means) / mass if mass > 0.0 else 0.0
-        own = (means + BORROWED * every) / (masses + BORROWED)
+        own = (means + LOAN * every) / (masses + LOAN)
         shape: Floats = np.where(self.pool > 0.0, own, every)
         return shape
 
@@ -167,9 +167,9 @@ def unlike(columns: Floats, faults: Floats, draws: Floats) -> Floats:
     """Columns [F, N + 1, ...] with the last design's mixed with the mean over all faults and
     sampled designs, by `faults` [F] and `draws` [N] (both sum to 1)."""
     every = np.einsum("f,n,fn...->...", faults, draws, columns[:, :-1])
-    mixed = columns.copy()
-    mixed[:, -1] = (1.0 - UNLISTED_OTHERWISE) * columns[:, -1] + UNLISTED_OTHERWISE * every
-    return mixed
+    mixture = columns.copy()
+    mixture[:, -1] = (1.0 - UNLISTED_OTHERWISE) * columns[:, -1] + UNLISTED_OTHERWISE * every
+    return mixture
 
 
 def meter_table(

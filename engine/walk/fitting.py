@@ -24,6 +24,7 @@ import numpy as np
 from engine.circuit.dictionary import Sibling
 from engine.evidence.joint import Joint
 from engine.evidence.make import apply_build
+from engine.model.absence import NO_PART
 from engine.model.records import Model
 from engine.readings import belief as beliefs
 from engine.walk.doubts import in_question
@@ -35,7 +36,7 @@ from kb.language.schema.unit import PartFact
 from kb.quantities import read_quantity
 from kb.trouble import Place, Trouble, TroubleError
 
-NONE = ("none", "no", "not fitted", "missing", "absent")
+NONE = (NO_PART, "no", "not fitted", "missing", "absent")
 THERE = ("fitted", "yes", "there")
 """What may be written behind a part's name and an equals sign, for one that the unit lacks or has.
 """

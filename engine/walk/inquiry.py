@@ -56,7 +56,7 @@ MOST_AHEAD, LEAST_ODDS = 8, 0.1
 """So many tests to come are looked at, of those that the plan asks with at least these odds; of the
 algorithm."""
 
-MARKING, FITTED, KIND, GOOD = "marking", "fitted", "kind", "good"
+MARKING, PRESENCE, KIND, GOOD = "marking", "fitted", "kind", "good"
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +118,7 @@ def worth_asking(
     return best
 
 
-def _points(designs: Floats, shown: Sequence[Floats]) -> Floats:
+def _points(designs: Floats, tables: Sequence[Floats]) -> Floats:
     """[DRAWS, F, N + 1] joint odds of fault and design after each of the points of what the tests
     show, each point's sum its own odds; all sum to those of `designs`.
 
@@ -129,7 +129,7 @@ def _points(designs: Floats, shown: Sequence[Floats]) -> Floats:
     steps = (np.arange(DRAWS) + 0.5) / DRAWS
     pairs = np.searchsorted(np.cumsum(flat), steps * (1.0 - 1e-12))
     logs = np.zeros((DRAWS, *designs.shape))
-    for number, cells in enumerate(shown, start=1):
+    for number, cells in enumerate(tables, start=1):
         own = cells.reshape(-1, cells.shape[2])[pairs]
         places = np.modf((np.arange(DRAWS) + 1) * np.sqrt(_PRIMES[number]))[0]
         totals = np.cumsum(own, axis=1)
@@ -141,6 +141,7 @@ def _points(designs: Floats, shown: Sequence[Floats]) -> Floats:
 
 
 _PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23)
+"""Their roots step evenly and never alike; of the algorithm."""
 
 
 def _to_come(walk: Walk, test: Test) -> list[Test]:
@@ -220,7 +221,7 @@ def _questions(walk: Walk, test: Test, dictionary: Dictionary) -> Iterator[_Ques
             lacks = np.array([part in unit.absent for unit in dictionary.units], dtype=np.float64)
             if 0.0 < lacks.mean() < 1.0:
                 both = (f"{part}=fitted", f"{part}=none")
-                yield _question(walk, FITTED, part, both, [1.0 - lacks, lacks], (1.0, 0.0))
+                yield _question(walk, PRESENCE, part, both, [1.0 - lacks, lacks], (1.0, 0.0))
         if part not in make.markings and not make.absent.get(part, False):
             question = _marking(walk, dictionary, part)
             if question is not None:

@@ -21,7 +21,7 @@ from ruamel.yaml import YAML
 
 from kb import cache
 
-PARSED = "parsed"
+TREES = "parsed"
 _LETTERS_KEPT = 4000
 """A shorter text is parsed as soon as it is found; of the algorithm."""
 
@@ -53,7 +53,7 @@ def read(text: str) -> Any:
     """As `parse`; the tree of a long text is kept in the user's cache folder for later runs."""
     if len(text) < _LETTERS_KEPT:
         return parse(text)
-    file = cache.place(PARSED, [_version(), text])
+    file = cache.place(TREES, [_version(), text])
     words = cache.recall(file)
     if words is not None:
         try:

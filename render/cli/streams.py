@@ -13,7 +13,7 @@ import sys
 import unicodedata
 from typing import Any, TextIO
 
-_SPELT = {
+_SPELLINGS = {
     "Ω": "ohm", "\N{OHM SIGN}": "ohm", "µ": "u", "\N{GREEK SMALL LETTER MU}": "u", "°": " deg ",
     "±": "+/-", "×": "x", "÷": "/", "·": ".", "√": "sqrt ", "∞": "infinity", "≈": "about ",
     "≤": "<=", "≥": ">=", "≠": "!=", "−": "-", "–": "-", "—": "-", "…": "...", "→": "->",
@@ -48,9 +48,9 @@ def needs_escapes(stream: TextIO) -> bool:
     return codecs.lookup(stream.encoding or "utf-8").name != "utf-8"
 
 
-def spelt(sign: str, encoding: str) -> str:
+def spelling(sign: str, encoding: str) -> str:
     """One sign in the letters that an encoding has; its name where it has no spelling."""
-    text = _SPELT.get(sign)
+    text = _SPELLINGS.get(sign)
     if text is None and unicodedata.category(sign) == "So" and 0x2500 <= ord(sign) < 0x2600:
         words = unicodedata.name(sign).split()
         lone = {"HORIZONTAL": "-", "VERTICAL": "|"}.get(words[-1], "+")
@@ -69,4 +69,4 @@ def _spell(wrong: UnicodeError) -> tuple[str, int]:
     if not isinstance(wrong, UnicodeEncodeError):
         raise wrong
     signs = wrong.object[wrong.start : wrong.end]
-    return "".join(spelt(sign, wrong.encoding) for sign in signs), wrong.end
+    return "".join(spelling(sign, wrong.encoding) for sign in signs), wrong.end

@@ -32,7 +32,7 @@ def save(pages: list[bytes], target: Path) -> tuple[Path, ...]:
                 "Write to a file's name, or print a PDF, which holds them all",
             )
         )
-    names = [target] if len(pages) == 1 else [_numbered(target, n + 1) for n in range(len(pages))]
+    names = [target] if len(pages) == 1 else [_page_path(target, n + 1) for n in range(len(pages))]
     try:
         with contextlib.ExitStack() as waiting:
             for name, content in zip(names, pages, strict=True):
@@ -56,14 +56,14 @@ def save(pages: list[bytes], target: Path) -> tuple[Path, ...]:
     return tuple(names)
 
 
-def _numbered(target: Path, number: int) -> Path:
+def _page_path(target: Path, number: int) -> Path:
     return target.with_name(f"{target.stem}-{number}{target.suffix}")
 
 
 def _drop_earlier(target: Path, pages: int) -> None:
     """Remove the sheets that an earlier chart of this name had beyond those written now."""
     number = 1 if pages == 1 else pages + 1
-    while _bears(old := _numbered(target, number), number):
+    while _bears(old := _page_path(target, number), number):
         old.unlink()
         number += 1
 

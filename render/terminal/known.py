@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 from engine.model.records import Model, Test
 from engine.readings.bands import Answer, band_words
-from engine.walk.inquiry import FITTED, GOOD, KIND, MARKING, Inquiry
+from engine.walk.inquiry import GOOD, KIND, MARKING, PRESENCE, Inquiry
 from engine.walk.job import Walk
 from render.terminal import replies
 from render.terminal.replies import LETTERS, Command, Told
@@ -45,7 +45,7 @@ def inquiry(model: Model, ask: Inquiry | None) -> str:
     usual = ", ".join(values[:-1]) + " or " + values[-1]
     asks = {
         MARKING: f"Read what is printed on {ask.part} ({usual} is usual)",
-        FITTED: f"Look whether there is a {ask.part} at all",
+        PRESENCE: f"Look whether there is a {ask.part} at all",
         KIND: f"Look of which kind {ask.part} is: {usual.replace('-', ' ')}",
     }[ask.kind]
     example = f"{ask.part}=…" if ask.kind == MARKING else " or known ".join(ask.answers)

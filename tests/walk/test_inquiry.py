@@ -14,7 +14,7 @@ from engine.evidence.make import apply_markings
 from engine.planner import plan
 from engine.walk import inquiry, job
 from engine.walk.events import Fitted, Known, NotFitted, OfKind
-from engine.walk.inquiry import FITTED, GOOD, KIND, MARKING, good_tests, worth_asking
+from engine.walk.inquiry import GOOD, KIND, MARKING, PRESENCE, good_tests, worth_asking
 from engine.walk.job import Outset, Walk
 from kb.language import loader
 from render.terminal import known
@@ -57,9 +57,9 @@ def test_a_marking_is_asked_for_where_designs_differ_in_it() -> None:
 def test_whether_a_part_is_there_is_asked_and_taken() -> None:
     """Once it is known, by whichever event, it isn't asked any more."""
     before = begun(built())
-    assert (FITTED, "R2") in asked(before)
+    assert (PRESENCE, "R2") in asked(before)
     for event in (Fitted("R2"), NotFitted("R2")):
-        assert (FITTED, "R2") not in asked(job.take(before, event))
+        assert (PRESENCE, "R2") not in asked(job.take(before, event))
 
 
 def test_a_kind_is_asked_where_designs_have_two() -> None:
@@ -149,7 +149,7 @@ def test_cells_hold_all_there_is() -> None:
 def test_each_kind_of_question_has_its_minutes() -> None:
     """In the knowledge, with what they are and where they are known from."""
     numbers = loader.as_shipped().numbers
-    for kind in (MARKING, FITTED, KIND, GOOD):
+    for kind in (MARKING, PRESENCE, KIND, GOOD):
         assert numbers[f"{kind}-minutes"].value > 0.0
         assert numbers[f"{kind}-minutes"].source
 
@@ -162,7 +162,7 @@ def test_words_name_part_gain_and_what_to_type() -> None:
     assert one is not None
     for kind, part, answers, tests, words in (
         (MARKING, "R2", ("R2=330kΩ", "R2=470kΩ"), (), "printed on R2 (330kΩ or 470kΩ is usual)"),
-        (FITTED, "R2", ("R2=fitted", "R2=none"), (), "Type known R2=fitted or known R2=none"),
+        (PRESENCE, "R2", ("R2=fitted", "R2=none"), (), "Type known R2=fitted or known R2=none"),
         (KIND, "R2", ("R2=film-resistor", "R2=wire"), (), "kind R2 is: film resistor or wire"),
         (GOOD, "", (), ("rail",), "Unplug this one first"),
     ):

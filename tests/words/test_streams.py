@@ -50,7 +50,7 @@ def test_units_are_spelt_where_a_stream_has_no_sign_for_them(desk: Desk) -> None
 )  # fmt: skip
 def test_a_sign_is_spelt(sign: str, text: str) -> None:
     """By a unit's letters, its base letter, or its Unicode name."""
-    assert streams.spelt(sign, "ascii") == text
+    assert streams.spelling(sign, "ascii") == text
 
 
 def test_json_is_whole_in_any_encoding(desk: Desk) -> None:
