@@ -16,7 +16,6 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from engine import cache
 from engine.assembly import shop
 from engine.assembly.pace import of_shop
 from engine.assembly.portrait import Portrait, looks_of, portrait
@@ -26,6 +25,7 @@ from engine.model import tracing
 from engine.model.file import recall
 from engine.model.records import Mains, Model, document
 from engine.readings import markings
+from kb import cache
 from kb.language import loader
 from kb.language.benchfile import BenchFile, lackable
 from kb.language.guards import cold_complaints

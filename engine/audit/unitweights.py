@@ -32,11 +32,11 @@ def near_markings(readings: Document, marks: Mapping[str, float]) -> dict[str, f
 def near_build(readings: Document, absent: Mapping[str, bool]) -> dict[str, bool]:
     """What is told of parts being there or not (True: not) that some sampled design shares; what is
     told of parts that have no value in any of them says nothing of designs."""
-    valued = set(readings["listed"]).union(*(unit["values"] for unit in readings["units"]))
+    with_value = set(readings["listed"]).union(*(unit["values"] for unit in readings["units"]))
     return {
         part: lacks_it
         for part, lacks_it in absent.items()
-        if part not in valued
+        if part not in with_value
         or any((part in unit["absent"]) is lacks_it for unit in readings["units"])
     }
 

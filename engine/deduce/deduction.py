@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from typing import TypeVar
+from typing import TypeVar, cast
 
 from engine.deduce import anatomy, offers
 from engine.deduce.chaining import Chainer, compile_rules
@@ -29,9 +29,11 @@ from engine.deduce.facts import (
     fact,
     views_of,
 )
-from engine.deduce.hypotheses import Hypothesis, as_facts, singles, taken_along
+from engine.deduce.grounding import concluded_kinds, is_met
+from engine.deduce.hypotheses import HYPOTHESIS_KINDS, Hypothesis, as_facts, singles, taken_along
 from engine.deduce.suppose import (
     MEND,
+    MOVED,
     Settlement,
     Supposal,
     Trial,
@@ -77,6 +79,9 @@ class Deduction:
     latent: tuple[Hypothesis, ...]
     values: Mapping[tuple[str, str], str] = field(repr=False)
     firings: frozenset[str] = field(repr=False)
+    _views: dict[type[View], tuple[View, ...]] = field(
+        default_factory=dict, init=False, compare=False, repr=False
+    )
 
     def of(self, kind: str) -> tuple[Fact, ...]:
         """All facts of a kind that stand once, in order."""
@@ -84,7 +89,9 @@ class Deduction:
 
     def all(self, view: type[V]) -> tuple[V, ...]:
         """All facts of a view's kind that stand once, in order."""
-        return tuple(self.once.all(view))
+        if view not in self._views:
+            self._views[view] = tuple(self.once.all(view))
+        return cast("tuple[V, ...]", self._views[view])
 
 
 class Reasoner:
@@ -192,6 +199,17 @@ class Reasoner:
             structure = survey, self._step("offer", survey.facts, topology)
             _keep(self._structures, key, structure)
         return structure
+
+    def may_fire(self, rule: Rule, topology: str, bench: Bench) -> bool:
+        """Whether a rule could fire in a unit on a bench; False only where it can't.
+
+        Told by how the unit is built, without a single supposition. TroubleError as `deduce`.
+        """
+        survey, offer = self._structure(topology, bench)
+        if rule.step not in _MOVING:
+            return rule.id in survey.firings | offer.firings
+        moving = _MOVING[rule.step] | concluded_kinds(self._rules[rule.step])
+        return is_met(rule, offer.facts, moving)
 
     def explain(
         self, deduction: Deduction, test: str, hypothesis: str
@@ -358,6 +376,12 @@ _Key = TypeVar("_Key")
 _Value = TypeVar("_Value")
 _MOST_KEPT = 8
 """Units that a reasoner has at hand: explored and concluded at one go. Of the algorithm."""
+_MOVING = {
+    "suppose": MOVED,
+    # what `conclude` adds to a unit, and what it takes out of it
+    "conclude": frozenset({*HYPOTHESIS_KINDS, "in-use", "complaint"}),
+}
+"""Kinds of fact that a step is given beyond those that stand before it."""
 _VIEWS: Mapping[str, type[View]] = {
     view.kind: view for view in (*anatomy.VIEWS, *offers.VIEWS)
 }

@@ -118,6 +118,10 @@ def taken_along(
     return [replace(own, share=own.share * scale) for own in joint]
 
 
+HYPOTHESIS_KINDS = frozenset({"fault", "pair", "trio"})
+"""Kinds of fact that `as_facts` gives."""
+
+
 def as_facts(hypotheses: Iterable[Hypothesis]) -> Iterator[Fact]:
     """What rules know of joint hypotheses: the fault, and its two or three parts in order."""
     for hypothesis in hypotheses:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from engine.deduce import anatomy
 from engine.deduce.chaining import Chainer
 from engine.deduce.facts import Claim, Fact, Findings, fact, views_of
-from engine.deduce.grounding import concluded_kinds, ground, relevant_kinds
+from engine.deduce.grounding import Instance, concluded_kinds, ground, relevant_kinds
 from kb.language.knowledge import Knowledge
 from kb.language.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
@@ -17,8 +17,8 @@ MEND = "mend"
 BRIDGE, _SHORT = "bridge", "short"
 """What a rig does that renews the part it is fitted to: whatever was wrong with that is over."""
 
-# What a supposition moves; all other facts of a unit stand in every one.
-_MOVED = frozenset({"condition", "supply", "rigged", "scene", "supposed"})
+MOVED = frozenset({"condition", "supply", "rigged", "scene", "supposed"})
+"""What a supposition moves; all other facts of a unit stand in every one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,9 +129,12 @@ class Unit:
             self._needed[goals] = kinds
         if kinds not in self._chainers:
             rules = [rule for rule in self._rules if concluded_kinds((rule,)) & kinds]
-            instances = ground(rules, self._structure, _MOVED | concluded_kinds(self._rules))
-            self._chainers[kinds] = Chainer(instances, self._places, self._structure)
+            instances = ground(rules, self._structure, MOVED | concluded_kinds(self._rules))
+            self._chainers[kinds] = self._compiled(instances)
         return self._chainers[kinds]
+
+    def _compiled(self, instances: Iterable[Instance]) -> Chainer:
+        return Chainer(instances, self._places, self._structure)
 
 
 Ranks = Mapping[str, Mapping[str, int]]

@@ -62,8 +62,8 @@ class TestNode(Record):
     cautions: Names
     standing: Names = ()
     branches: Mapping[str, str]
-    instead: Instead | None = None
     compare: bool = False
+    instead: Instead | None = None
 
 
 class Onward(Record):

@@ -361,6 +361,7 @@ class WalkRecord(Record):
 
 
 _WALK = TypeAdapter(WalkRecord)
+_VERDICT = TypeAdapter(WalkVerdict)
 _EVENT: TypeAdapter[WalkEvent] = TypeAdapter(WalkEvent)
 
 
@@ -372,3 +373,8 @@ def read_walk(plain: Any) -> WalkRecord:
 def read_event(plain: Any) -> WalkEvent:
     """The record of one event that was decoded from JSON; MisfitError where it is none."""
     return read(_EVENT, plain)
+
+
+def read_verdict(plain: Any) -> WalkVerdict:
+    """The record of a verdict that was decoded from JSON; MisfitError where it is none."""
+    return read(_VERDICT, plain)

@@ -23,7 +23,7 @@ from engine.readings.bands import Band, bands
 
 MISLEADS = 0.1
 """Odds, sound and faulty alike, above which a cut parts no makes but one. Our choice."""
-HALVED = 0.5
+HALF = 0.5
 """What a comparison must leave of them at most to be worth it. Our choice."""
 OFF = 0.07
 """How far a reading may lie from a like unit's: parts within 5 %, two meters within 1 %."""
@@ -71,14 +71,14 @@ def _misleads(
     shares, good = shares / shares.sum(), good / good.sum()
     with np.errstate(invalid="ignore"):
         if above:
-            off, missed = sound >= whole.high, numbers < whole.high
+            off, unseen = sound >= whole.high, numbers < whole.high
             alike = numbers <= sound * (1.0 + OFF)
         else:
-            off, missed = sound < whole.low, numbers >= whole.low
+            off, unseen = sound < whole.low, numbers >= whole.low
             alike = numbers >= sound * (1.0 - OFF)
-    cut = float(good[off].sum() + shares[missed].sum()) / 2.0
-    compared = float(shares[alike].sum()) / 2.0
-    return cut > MISLEADS and compared <= HALVED * cut
+    cut = float(good[off].sum() + shares[unseen].sum()) / 2.0
+    left = float(shares[alike].sum()) / 2.0
+    return cut > MISLEADS and left <= HALF * cut
 
 
 def _likeliest(row: Mapping[str, float]) -> str:

@@ -37,7 +37,7 @@ import numpy as np
 from engine.evidence import table as tables
 from engine.evidence.scale import Floats
 from engine.evidence.table import UNLISTED, UNLISTED_IF_FAR, Kernels, Table
-from engine.evidence.witness import CIRCUIT_WORD, OVER, UNSEEN, WATCHED_WORD, Witness
+from engine.evidence.witness import CIRCUIT_WORD, OVER, SOUND, UNSEEN, WATCHED_WORD, Witness
 from engine.model.records import Test
 from engine.readings import bands as readings
 from engine.readings.bands import Answer
@@ -243,14 +243,34 @@ class Joint:
         on = witness.scale(test)
         if on is None:
             sights = [witness.outcomes(test, fault) for fault in faults]
-            return tables.watch_table(test, rules, sights, prior, WATCHED_WORD, UNSEEN)
+            return tables.watch_table(
+                test, rules, sights, prior, draws, self._priors(), WATCHED_WORD, UNSEEN
+            )
         numbers = [witness.numbers(test, fault) for fault in faults]
         if not any(numbers):
             return tables.silent(rules, len(prior))
         parts = readings.bands(test)
+        reference = witness.reference(test)
         return tables.meter_table(
-            test, on, parts, rules, numbers, prior, draws, self._priors(), CIRCUIT_WORD
-        )
+            test, on, parts, self._as_good_unit(test, rules), numbers, prior, draws,
+            self._priors(), CIRCUIT_WORD, reference,
+        )  # fmt: skip
+
+    def _as_good_unit(self, test: Test, rules: Floats) -> Floats:
+        """The rules' odds with what a sound unit shows put where the good unit reads: whatever
+        leaves a reading as due leaves it there."""
+        good = self.witness.make.expected.get(test.id)
+        faults = [fault.id for fault in self.witness.model.faults]
+        if good is None or SOUND not in faults:
+            return rules
+        ids = [outcome.id for outcome in test.outcomes]
+        due = int(rules[faults.index(SOUND)].argmax())
+        there = next(b.outcome for b in readings.bands(test) if b.low <= good < b.high)
+        moved, at = rules.copy(), ids.index(there)
+        if at != due:
+            moved[:, at] += moved[:, due]
+            moved[:, due] = 0.0
+        return moved
 
     def _priors(self) -> Floats:
         return np.array([fault.prior for fault in self.witness.model.faults])
@@ -336,16 +356,16 @@ def _weigh_numbers(
 def _standing(table: Table, kernels: Kernels, name: str, at: int, ratio: Floats) -> Floats:
     """[F, N + 1] odds of an outcome times how much better than a blind guess a number fits there.
 
-    To the rules a number is its band and nothing more: within it their word has one shape for all
-    faults, that of all simulated readings. So what was not simulated gains nothing from a number
-    that is unusual for a reason of its own, such as another maker's value.
+    To the rules a number is its band and nothing more: within it their word has the shape of the
+    fault's own simulated readings there, that of all faults' where it has none. So what was not
+    simulated gains nothing from a number that is unusual for a reason of its own, such as another
+    maker's value, and a wide band gives nobody a reading that none of its units shows.
     """
     band = next(one for one in kernels.bands if one.outcome == name)
-    blind, mass = tables.blind_of(kernels.scale, band.low, band.high), float(kernels.masses[at])
-    shape = kernels.pool_mean(ratio) * blind / mass if mass > 0.0 else 0.0
-    rules = (1.0 - table.word) * (table.rules[:, at] * shape)[:, None]
-    standing: Floats = table.word * ratio * blind + rules
-    return standing
+    blind = tables.blind_of(kernels.scale, band.low, band.high)
+    shapes = kernels.shapes(ratio, blind, at)
+    rules = (1.0 - table.word) * (table.rules[:, at] * shapes)[:, None]
+    return kernels.unlike(table.word * ratio * blind + rules)
 
 
 def _parts(kernels: Kernels, answer: Answer) -> list[tuple[readings.Band, float, Floats]]:

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from engine.model.records import Arrangement, Outcome, Test
+from engine.readings import diode
 from engine.readings.notation import Interval, is_bare, over_range, read_interval
 from kb.quantities import (
     AMPERE,
@@ -118,7 +119,8 @@ def read(text: str, test: Test, arrangement: Arrangement | None = None) -> Answe
         return _over_range(plain, test, scale)
     if scale and re.search(r"[0-9]", plain):
         return _band_answer(plain, test, scale, arrangement)
-    outcome = _outcome_beginning(plain, test)
+    outcome = diode.outcome(plain, test) if not scale else None
+    outcome = outcome or _outcome_beginning(plain, test)
     if outcome is not None:
         return Answer(test.id, ((outcome, 1.0),))
     if not scale and re.match(r"[+\-−<>~]?\s*[0-9.,]", plain):

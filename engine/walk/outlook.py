@@ -39,7 +39,7 @@ planned by: more than half of the odds lie elsewhere. Our choice."""
 LEAST = 0.02
 """Outcomes that a number's band keeps of what it tells of nothing; smaller odds are left out of a
 plan. Our choice."""
-SHOWN = 0.5
+LIKELY_SHARE = 0.5
 """Outcomes with less than this share of the likeliest one's odds are no outcomes to plan for: a
 plan for all that may be is no plan. Our choice."""
 
@@ -96,7 +96,7 @@ def _rows(joint: Joint, designs: Floats, model: Model, test: Test) -> Rows | Non
     names = [outcome.id for outcome in test.outcomes]
     others = np.flatnonzero((apart > OTHERWISE) & speaks)
     for at in others:
-        shown = np.where(odds[at] >= SHOWN * odds[at].max(), odds[at], 0.0)
-        shares = (shown / shown.sum()).tolist()
+        likely = np.where(odds[at] >= LIKELY_SHARE * odds[at].max(), odds[at], 0.0)
+        shares = (likely / likely.sum()).tolist()
         rows[model.faults[at].id] = {o: p for o, p in zip(names, shares, strict=True) if p > 0.0}
     return rows if len(others) else None

@@ -148,6 +148,27 @@ def turned_away(model: Model, admission: Admission, options: Mapping[str, str]) 
     ).plain()
 
 
+def taken_in(
+    model: Model, answers: Mapping[str, str], options: Mapping[str, str]
+) -> dict[str, Any]:
+    """The document of a unit whose entry check is under way: its answers so far, no step yet."""
+    return WalkRecord(
+        format=FORMAT,
+        topology=model.topology,
+        mains=MainsRecord.of(model.mains),
+        depth=cast(Depth, model.depth),
+        complaint=model.complaint,
+        knowledge=model.knowledge,
+        options=options,
+        entry=dict(answers),
+        model_sha256=sha256(model),
+        minutes=0.0,
+        steps=(),
+        verdict=None,
+        events=(),
+    ).plain()
+
+
 def reopen(raw: Any, source: str, text: str = "") -> SavedWalk:
     """What is needed to go on with a saved walk; another document raises a `TroubleError`.
 

@@ -24,7 +24,7 @@ from engine.walk.state import Walk
 UNLIKE = 0.5
 """Odds of an unlisted design above which the unit is said to be unlike: that is likelier than not.
 Our choice; tried on held-back designs."""
-BOUND = 0.03
+DESIGN_SHARE = 0.03
 """A reading hangs on the design where more than this share of the sampled designs shows another
 outcome than the rest, over the faults by their odds. Our choice: it parts continuity, shorts and
 coils (under 0.01) from numbers at test points (0.04 to 0.25)."""
@@ -65,4 +65,4 @@ def needs_design(joint: Joint, test: Test, belief: Mapping[str, float]) -> bool:
     own = table.odds[:, :-1, :]
     mean = np.einsum("n,fno->fo", shares, own)
     apart = np.abs(own - mean[:, None, :]).sum(axis=2) @ shares / 2
-    return float(odds @ apart / odds.sum()) > BOUND
+    return float(odds @ apart / odds.sum()) > DESIGN_SHARE

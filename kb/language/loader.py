@@ -10,15 +10,13 @@ import functools
 import hashlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from io import StringIO
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
-from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
-from kb.language import bounds, facts, guards, misfits, ownfolder
+from kb.language import bounds, facts, guards, misfits, ownfolder, trees
 from kb.language.knowledge import Knowledge, Override
 from kb.language.narrowing import narrow
 from kb.language.schema import (
@@ -296,14 +294,12 @@ def _parse(text: str) -> Any:
 
     Nobody may write to a tree but `_entries`, which writes what follows from the text alone.
     """
-    return YAML(typ="rt").load(StringIO(text))
+    return trees.read(text)
 
 
 def _no_numbers(tree: Any, path_text: str) -> Iterator[Trouble]:
     for holder, key, value in bounds.no_numbers(tree):
-        is_list = isinstance(holder, list)
-        mark: Any = holder  # ruamel's mappings and lists know their lines
-        line, column = mark.lc.item(key) if is_list else mark.lc.key(key)
+        is_list, (line, column) = isinstance(holder, list), holder.marks[key]
         yield Trouble(
             "KB204",
             Place(path_text, line + 1, column + 1),
@@ -335,12 +331,12 @@ def _entries(
     if "topology" in tree:
         yield "topologies", str(tree["topology"]), tree, Place(path_text, 1, 1)
         return
-    sections: Any = tree  # ruamel's mappings know their lines
+    sections: Any = tree
     step = sections.get("step")
     for section, entries in sections.items():
         if section == "step":
             continue
-        line, column = sections.lc.key(section)
+        line, column = sections.marks[section]
         place = Place(path_text, line + 1, column + 1)
         if section not in SECTIONS or section == "topologies":
             choices = ", ".join(s for s in SECTIONS if s != "topologies")
@@ -358,7 +354,7 @@ def _entries(
         key = SECTIONS[section][0]
         records: Any = entries
         for number, data in enumerate(records):
-            line, column = records.lc.item(number)
+            line, column = records.marks[number]
             where = Place(path_text, line + 1, column + 1)
             if not isinstance(data, dict) or key not in data:
                 reading.troubles.append(
@@ -429,7 +425,7 @@ def _take(
 def _inner_places(data: Any, path: str, path_text: str) -> Iterator[tuple[tuple[str, str], Place]]:
     """Where each word inside a topology stands, by its path: `lamp/stages/entry/parts/R1`."""
     for key, inner in data.items():
-        line, column = data.lc.key(key)
+        line, column = data.marks[key]
         deeper = f"{path}/{key}"
         yield ("topologies", deeper), Place(path_text, line + 1, column + 1)
         if isinstance(inner, dict):

@@ -84,6 +84,14 @@ def read_text(path: Path, what: str) -> str:
         raise _unreadable(path, what, wrong.strerror or str(wrong)) from wrong
 
 
+def read_bytes(path: Path, what: str) -> bytes:
+    """A whole file as bytes; `what` names it in the message."""
+    try:
+        return path.read_bytes()
+    except OSError as wrong:
+        raise _unreadable(path, what, wrong.strerror or str(wrong)) from wrong
+
+
 def _unwritable(path: Path, wrong: OSError) -> TroubleError:
     return TroubleError(
         Trouble(

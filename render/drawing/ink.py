@@ -131,7 +131,7 @@ class Symbol:
     shift: tuple[float, float] = (0.0, 0.0)
 
     def move(self, dx: float, dy: float) -> Symbol:
-        """The same symbol elsewhere; only its box goes there until it is `settled`.
+        """The same symbol elsewhere; only its box goes there until it is `at_rest`.
 
         A layout moves symbols far more often than it draws them.
         """
@@ -141,7 +141,7 @@ class Symbol:
             self.room, self.link, self.anchor, (sx + dx, sy + dy),
         )  # fmt: skip
 
-    def settled(self) -> Symbol:
+    def at_rest(self) -> Symbol:
         """The symbol with outline, signs, words and room where its box stands."""
         dx, dy = self.shift
         return Symbol(
@@ -234,9 +234,9 @@ class Drawing:
             labels=tuple(la.move(dx, dy) for la in self.labels),
         )
 
-    def settled(self) -> Drawing:
+    def at_rest(self) -> Drawing:
         """The drawing with all of its symbols settled."""
-        return replace(self, symbols=tuple(s.settled() for s in self.symbols))
+        return replace(self, symbols=tuple(s.at_rest() for s in self.symbols))
 
     def boxes(self) -> tuple[Box, ...]:
         """Boxes of everything drawn: symbols, labels and the runs of lines."""

@@ -192,7 +192,7 @@ def _hyphenator() -> pyphen.Pyphen:
 def _best_breaks(words: Sequence[_Word], space: float, room: float) -> list[tuple[int, int]]:
     count = len(words)
     wide = [word.width + space for word in words]
-    fewest, ragged, begin = [0] * (count + 1), [0.0] * (count + 1), [0] * (count + 1)
+    fewest, unevenness, begin = [0] * (count + 1), [0.0] * (count + 1), [0] * (count + 1)
     for stop in range(1, count + 1):
         lines, least, first = count + 1, math.inf, stop - 1
         length = -space
@@ -203,9 +203,9 @@ def _best_breaks(words: Sequence[_Word], space: float, room: float) -> list[tupl
             if fewest[start] + 1 > lines:
                 continue
             slack = (room - length) ** 2 if stop < count else _last_slack(words, start, stop)
-            if (fewest[start] + 1, ragged[start] + slack) < (lines, least):
-                lines, least, first = fewest[start] + 1, ragged[start] + slack, start
-        fewest[stop], ragged[stop], begin[stop] = lines, least, first
+            if (fewest[start] + 1, unevenness[start] + slack) < (lines, least):
+                lines, least, first = fewest[start] + 1, unevenness[start] + slack, start
+        fewest[stop], unevenness[stop], begin[stop] = lines, least, first
     breaks: list[tuple[int, int]] = []
     stop = count
     while stop:

@@ -96,7 +96,7 @@ class Packer:
             self._labels,
         )
 
-    def unbound(self) -> Packer:
+    def free(self) -> Packer:
         """A packer that may hang any branch anywhere, nothing cut, and tries longer."""
         return Packer(self.script, self.type_, frozenset(), self.homes, self.limit, {}, THOROUGH)
 

@@ -36,25 +36,25 @@ def panel_sheets(
     """
     if not leaves:
         return []
-    least = _filled(leaves, title, paper, type_)
+    least = _in_columns(leaves, title, paper, type_)
     if least is None:
         return None
     grid, sheets = least
     # What larger type takes grows with its square; no sheet is filled to the last line.
-    words = sum(grid.width * sum(grid.taken(leaf)) for leaf in leaves if not leaf.unit)
+    words = sum(grid.width * sum(grid.takes(leaf)) for leaf in leaves if not leaf.unit)
     most = _FULLEST * len(sheets) * paper.inner_width * paper.inner_height
     for growth in _GROWTHS:
         if words * growth**2 > most:
             continue
         grown = Type(type_.family, type_.body * growth, type_.hands * growth)
-        larger = _filled(leaves, title, paper, grown)
+        larger = _in_columns(leaves, title, paper, grown)
         if larger is not None and len(larger[1]) <= len(sheets):
             grid, sheets = larger
             break
     return grid.panels(grid.level(leaves, sheets))
 
 
-def _filled(
+def _in_columns(
     leaves: Sequence[Leaf], title: Leaf, paper: Paper, type_: Type
 ) -> tuple[_Grid, list[list[_Slot]]] | None:
     """The panels in columns of the width that takes the fewest sheets."""
@@ -154,7 +154,7 @@ class _Grid:
             self._set[id(leaf), room] = set_panel(leaf, self.type_, room)
         return self._set[id(leaf), room]
 
-    def taken(self, leaf: Leaf) -> tuple[float, ...]:
+    def takes(self, leaf: Leaf) -> tuple[float, ...]:
         """What each row of a panel takes of a column, mm."""
         if id(leaf) not in self._heights:
             self._heights[id(leaf)] = row_heights(leaf, self.type_, self.width)
@@ -189,7 +189,7 @@ class _Grid:
             filling.tops[column] = high + _GAP
 
     def _fill(self, leaf: Leaf, filling: _Filling) -> bool:
-        rows = self.taken(leaf)
+        rows = self.takes(leaf)
         start, fresh = 0, 0
         while start < len(rows) or not rows:
             room = filling.room()

@@ -89,7 +89,7 @@ def on_one_sheet(
     if cuts.ink(packer) + sum(shapes.least_area for shapes in panels) > _FULLEST * area:
         return None
     # A trunk drawn straight down first; where that takes too much room, any way that goes.
-    for way in (packer, packer.unbound()):
+    for way in (packer, packer.free()):
         trials: set[Cut] = set()
         for trial in _trials(way, cut):
             if trial.cut not in trials:

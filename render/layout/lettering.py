@@ -27,7 +27,7 @@ def lettered_pieces(
     for piece in layout.pieces:
         symbols: list[Symbol] = []
         labels: list[Label] = []
-        for symbol in piece.drawing.settled().symbols:
+        for symbol in piece.drawing.at_rest().symbols:
             if symbol.kind != "connector":
                 symbols.append(symbol)
             elif symbol.link:

@@ -27,7 +27,7 @@ def faults(script: Script) -> Leaf:
         rows += _remedy_rows(script, remedy, numbers, mine)
     rest = [fault for fault in script.model["faults"] if fault["id"] not in ends]
     if rest:
-        words = fixedwords.LOST.format(faults="; ".join(_shares(rest)))
+        words = fixedwords.ALIKE.format(faults="; ".join(_shares(rest)))
         rows.append(Row((Run(fine(words, "faults")),)))
     if script.usual_proofs:
         words = fixedwords.USUAL_PROOFS.format(proofs=script.usual_proofs)

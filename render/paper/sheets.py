@@ -42,7 +42,7 @@ class Order:
 class _Flow:
     """The flowchart in its place, and the panels that go to sheets of their own."""
 
-    imposed: Imposition
+    layout: Imposition
     before: tuple[Leaf, ...] = ()
     after: tuple[Leaf, ...] = ()
 
@@ -107,12 +107,12 @@ def _growth(attempt: _Attempt, family: Family, order: Order) -> tuple[_Flow, Typ
     # Words are made tight only where room is short, so there is none to grow into.
     if not flow or attempt.script.wording is Wording.TIGHT:
         return (flow, least) if flow else None
-    growth = min(_MOST_GROWTH, math.sqrt(_ROOMY / _fullest(flow.imposed, order.paper)))
+    growth = min(_MOST_GROWTH, math.sqrt(_ROOMY / _fullest(flow.layout, order.paper)))
     for factor in (growth, 1 + (growth - 1) / 2):
         if factor > 1.03:
             type_ = measure(family, attempt.sizes, factor)
-            larger = attempt.reach(attempt.script, type_, order, flow.imposed.cut)
-            if larger and larger.imposed.count <= flow.imposed.count:
+            larger = attempt.reach(attempt.script, type_, order, flow.layout.cut)
+            if larger and larger.layout.count <= flow.layout.count:
                 return larger, type_
     return flow, least
 
@@ -177,7 +177,7 @@ def _with_panels(
     both = sheets_of((*flow.before, *flow.after))
     if both is not None and len(both) < len(front) + len(back):
         front, back = both, []
-    return _whole(script, flow.imposed, front, back, order, type_)
+    return _whole(script, flow.layout, front, back, order, type_)
 
 
 def _even(type_: Type) -> Type:

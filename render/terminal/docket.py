@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from engine.model.plan import State
-from engine.model.records import Arrangement, Caution, Model, Rig, Store, Test, record_of
+from engine.model.records import Arrangement, Caution, Model, Proof, Rig, Store, Test, record_of
 from engine.model.setup import in_order
 from engine.readings.bands import band_words
 from engine.walk import explain
@@ -34,7 +34,7 @@ def show_opening(screen: Screen, walk: Walk, origin: str = "") -> None:
     suspects = explain.rank_suspects(model, walk.belief)
     screen.line("suspects", f"{len(suspects)}, {len(model.tests)} checks")
     screen.line("expects", f"{minutes(walk.plan.proof.expected_minutes)} to a verdict, on average")
-    screen.line("any time", "why, how, can't, undo, known, stop, help; saved after every answer")
+    screen.line("any time", "why, how, more, can't, undo, known, stop, help; each answer is saved")
 
 
 def show_record(screen: Screen, walk: Walk) -> None:
@@ -95,6 +95,19 @@ def told_before(walk: Walk, test: Test) -> str:
     return f"this was answered: {answers}. The verdict hangs on it, so do it again from the start"
 
 
+def show_test(screen: Screen, walk: Walk, test: Test) -> None:
+    """All there is to a question: where the fault may be, with what, how, and every caution."""
+    screen.blocks(stage_odds(walk))
+    screen.blank()
+    screen.main(test.says)
+    screen.line("with", test.instrument)
+    screen.line("at", test.point)
+    screen.line("how", test.how)
+    screen.line("good unit", test.good)
+    screen.line("bench", bench_words(walk))
+    screen.cautions(named_cautions(walk.model, test.cautions))
+
+
 def show_leaving(screen: Screen, walk: Walk) -> None:
     """What to do to the bench before leaving it, by how it stands."""
     here = walk.model.arrangement(walk.bench.supply)
@@ -116,7 +129,7 @@ def show_verdict(screen: Screen, walk: Walk, going_on: GoingOn | None = None) ->
     for part in ending.unmeasured:
         screen.line("first", words.once_out(part), style="bold")
     screen.main(ending.remedy.says)
-    screen.line("kind", _KINDS.get(ending.remedy.kind, ending.remedy.kind))
+    screen.line("kind", KINDS.get(ending.remedy.kind, ending.remedy.kind))
     screen.line("sure", words.surety(model, ending))
     screen.line("found", "" if walk.is_tested else words.NOTHING_FOUND)
     if going_on is not None:
@@ -138,7 +151,12 @@ def show_verdict(screen: Screen, walk: Walk, going_on: GoingOn | None = None) ->
     for companion in ending.companions:
         screen.line("check too", companion)
     screen.line("enough?", words.finer(model, ending))
-    for number, proof in enumerate(ending.proofs, start=1):
+    show_proofs(screen, model, ending.proofs)
+
+
+def show_proofs(screen: Screen, model: Model, proofs: Sequence[Proof]) -> None:
+    """What proves a repair: each with its limit, source, way and cautions."""
+    for number, proof in enumerate(proofs, start=1):
         limit = f" Limit: {proof.limit}" if proof.limit else ""
         source = f" ({proof.source})" if proof.source else ""
         screen.line(f"proof {number}", f"{proof.says.rstrip('.')}.{limit}{source}")
@@ -146,7 +164,7 @@ def show_verdict(screen: Screen, walk: Walk, going_on: GoingOn | None = None) ->
         screen.cautions(named_cautions(model, proof.cautions))
 
 
-_KINDS = {
+KINDS = {
     "repair": "repair",
     "outside": "not in the unit: put right what is outside it",
     "none": "nothing to mend",
@@ -202,8 +220,9 @@ def stage_odds(walk: Walk) -> list[tuple[str, float]]:
 
 def show_setting(screen: Screen, walk: Walk, setting: Setting) -> None:
     """What a setup step asks the hands to do, and its minutes."""
-    for label, text in setting_lines(walk, setting):
-        screen.line(label, text, style="bold")
+    lines = list(setting_lines(walk, setting))
+    for number, (label, text) in enumerate(lines, start=1):
+        screen.line(f"{number} {label}" if len(lines) > 1 else label, text, style="bold")
     after = bench_mark(walk, setting.bench)
     if after != bench_mark(walk):
         screen.line("bench", f"then {after.word}: {after.says}")

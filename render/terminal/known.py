@@ -114,5 +114,7 @@ def _one(tests: Sequence[Test], name: str) -> Test | None:
     return next((test for test in tests if test.id == name), None)
 
 
-def _about(test: Test, word: str) -> bool:
-    return word.casefold() in f"{test.id} {test.says} {test.point}".casefold()
+def _about(test: Test, text: str) -> bool:
+    """Whether every word of the text is in the test's name, question, point or part."""
+    about = f"{test.id} {test.says} {test.point} {test.on}".casefold()
+    return all(word in about for word in text.casefold().split())

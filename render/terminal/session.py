@@ -13,7 +13,7 @@ from engine.model import tracing
 from engine.model.records import Arrangement, Test
 from engine.model.setup import in_order
 from engine.readings.bands import Answer
-from engine.walk import explain, fitting, job, undo, warned
+from engine.walk import explain, fitting, job, warned
 from engine.walk.acquaintance import reacquaint
 from engine.walk.ending import conclude
 from engine.walk.events import (
@@ -30,9 +30,11 @@ from engine.walk.goingon import GoingOn
 from engine.walk.inquiry import good_tests, worth_asking
 from engine.walk.job import Due, Halt, Measured, Question, Setting, Walk
 from kb.trouble import TroubleError
-from render.terminal import docket, known, makesafe, replies, words
+from render.terminal import docket, known, makesafe, replies, verdict, words
+from render.terminal.helplines import HELP
 from render.terminal.replies import LETTERS, Command, Pick, Told, Unclear
 from render.terminal.screen import Screen, minutes
+from render.terminal.takeback import Remarks
 from render.wording import bands, leads
 
 Lines = Callable[[str], str]
@@ -70,6 +72,7 @@ class Session:
     acquaint: Acquaint = lambda walk, given: None
     origin: str = ""
     onward: Onward = lambda walk: None
+    remarks: Remarks = field(default_factory=Remarks)
     past: set[tuple[str, str]] = field(default_factory=set)
 
     def run(self, walk: Walk) -> Walk:
@@ -80,14 +83,14 @@ class Session:
             before = walk
             try:
                 walk = self._step(walk)
+                if walk is not before:
+                    self.save(walk)
             except (EOFError, KeyboardInterrupt) as stopped:
                 raise Left(before) from stopped
             except TroubleError:  # nothing goes on from here, and the unit may be plugged in
-                docket.show_leaving(self.screen, before)
+                docket.show_leaving(self.screen, walk)
                 raise
-            if walk is not before:
-                self.save(walk)
-            elif job.pending(walk) is None:
+            if walk is before and job.pending(walk) is None:
                 return walk
 
     def _step(self, walk: Walk) -> Walk:
@@ -153,13 +156,12 @@ class Session:
     def _question(self, walk: Walk, test: Test) -> Walk:
         screen = self.screen
         self._head(walk, "do")
-        screen.blocks(docket.stage_odds(walk))
-        screen.blank()
         screen.main(test.says)
         screen.line("once more", docket.told_before(walk, test))
-        screen.line("with", test.instrument)
         screen.line("at", test.point)
-        screen.line("how", test.how)
+        # Where something is energised, how it is done is part of doing it safely.
+        is_dead = walk.bench.supply == walk.model.dead_supply
+        screen.line("how", "" if is_dead else test.how)
         screen.line("good unit", test.good)
         screen.line("compare", bands.COMPARE if test.compare else "")
         screen.line("bench", docket.bench_words(walk))
@@ -229,7 +231,7 @@ class Session:
             return walk
         self.screen.say(f"Noted: {rest.strip()}.", style="green")
         self.screen.line("unlike", docket.unlike(walk, after))
-        return after
+        return self.remarks.note(rest.strip(), walk, after)
 
     def _head(self, walk: Walk, verb: str) -> None:
         number = len(walk.steps) + 1
@@ -239,6 +241,10 @@ class Session:
         match command.name:
             case "why":
                 self._why(walk)
+            case "more":
+                self._more(walk)
+            case "proofs":
+                self._proofs(walk)
             case "how":
                 self._tell(words.account(walk.model, explain.how(walk)), "how do you know")
             case "can't":
@@ -271,12 +277,33 @@ class Session:
         for label, text in lines:
             self.screen.line(label, text)
 
+    def _more(self, walk: Walk) -> None:
+        """All there is to the step that is due, or to the verdict."""
+        match job.pending(walk):
+            case Question() as question:
+                docket.show_test(self.screen, walk, walk.model.test(question.test))
+            case Setting() as setting:
+                docket.show_setting(self.screen, walk, setting)
+                cautions = warned.of_setup(walk.model, walk.bench, setting.bench)
+                self.screen.cautions(docket.named_cautions(walk.model, cautions))
+            case None:
+                docket.show_verdict(self.screen, walk, self.onward(walk))
+            case _:
+                self.screen.say("There is no more to it.")
+
+    def _proofs(self, walk: Walk) -> None:
+        if job.pending(walk) is None:
+            verdict.show_proofs(self.screen, walk)
+        else:
+            self.screen.say("That is for the verdict: what proves the repair.")
+
     def _undo(self, walk: Walk) -> Walk:
-        if not undo.can_undo(walk):
+        back, says = self.remarks.take_back(walk)
+        if not says:
             self.screen.say("There is nothing to undo yet.")
             return walk
-        back = undo.undo(walk)
-        self.screen.say("The last answer is taken back; the bench stays as it is.", style="green")
+        text = f"Taken back: {says.rstrip('.')}. The bench stays as it is."
+        self.screen.say(text, style="green")
         return back
 
     def _cannot(self, walk: Walk) -> Walk:
@@ -353,10 +380,11 @@ class Session:
         return after
 
     def _verdict(self, walk: Walk) -> Walk:
-        docket.show_verdict(self.screen, walk, self.onward(walk))
         while True:
+            # Whatever was looked up meanwhile, the verdict stands above the prompt again.
+            verdict.show(self.screen, walk, self.onward(walk))
             text = self.lines(
-                self.screen.prompt("Enter to finish, or still, how, undo, known, stop")
+                self.screen.prompt("Enter to finish, or proofs more how still undo known stop")
             )
             if not text.strip() or text.strip().casefold() in ("done", "ok"):
                 return walk
@@ -386,28 +414,6 @@ class Session:
 
 LABEL_CHARGED = "“Charged inside: do not open, do not plug in.” It is not returned."
 TOWARDS_A_STORE = "bringing a store of charge within reach, so that it can be measured"
-
-HELP = (
-    ("answer", "by its letter, its first words, or the reading itself: 3.1 V, 4k7, OL, 0.6..0.7"),
-    ("why", "(w) what this question would tell apart, with odds and minutes"),
-    ("how", "(h) how do you know: the readings and rules behind the present odds"),
-    ("can't", "(x) this can't be done here: the test, or an opening, a supply or a rig it needs"),
-    ("undo", "(u) take the last answer back; what was done to the bench stays done"),
-    (
-        "known",
-        "(k) I already know that: give any test's answer, in any order; or a marking read "
-        "off the unit, as known R2=330k; or how it is built: known L1=none, L1=fitted, "
-        "C2=electrolytic",
-    ),
-    ("good", "there is a second, working one: what it reads at the point in question"),
-    ("traced", "there is a drawing of a stage, on the board or of a unit like it: traced STAGE"),
-    (
-        "still",
-        "at the verdict: its remedy was carried out and did not help; the walk goes on",
-    ),
-    ("stop", "(s) save and leave; the way back is told"),
-    ("help", "(?) these lines"),
-)
 
 
 def _measured_here(walk: Walk, volts: makesafe.Volts) -> Arrived:

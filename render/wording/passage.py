@@ -37,7 +37,7 @@ class Passage:
         ways: dict[tuple[str, str], float] = {}
         for name in topological(script.root, below):
             step = script.steps[name]
-            for way, share in _parted(script, step, weights.get(name, {})):
+            for way, share in _shares(script, step, weights.get(name, {})):
                 ways[name, way.to] = sum(share.values()) / total
                 onward = weights.setdefault(way.to, defaultdict(float))
                 for fault, weight in share.items():
@@ -46,7 +46,7 @@ class Passage:
         return Passage(ways, arrivals)
 
 
-def _parted(
+def _shares(
     script: Script, step: Step, weights: _Weights
 ) -> Iterable[tuple[Exit, dict[str, float]]]:
     """The weights that each branch of a step takes."""

@@ -42,29 +42,30 @@ def lines(topologies: tuple[str, ...] = ()) -> Iterator[str]:
             model = library.model(topology, mains=Mains(230, 50), depth=depth)
             began = time.process_time()
             chart = drawing.document(drawing.draw_up(model, plan(model, seconds=20.0)))
-            planned = time.process_time() - began
+            plan_seconds = time.process_time() - began
             for paper in PAPERS:
                 yield f"{topology[:20]:20s} {depth:6s} " + _line(
-                    document(model), chart, paper, planned
+                    document(model), chart, paper, plan_seconds
                 )
 
 
-def _line(model: dict[str, Any], chart: dict[str, Any], paper: str, planned: float) -> str:
+def _line(model: dict[str, Any], chart: dict[str, Any], paper: str, plan_seconds: float) -> str:
     began = time.process_time()
     booklet = lay_out(model, chart, paper=paper, date="2026-11-25")
-    laid = time.process_time() - began
+    lay_seconds = time.process_time() - began
     wall = lay_out(model, chart, paper=paper, date="2026-11-25", edition=Edition.WALL)
     began = time.process_time()
     pdf.draw(booklet)
-    printed = time.process_time() - began
+    print_seconds = time.process_time() - began
     steps, in_panels = caution_words(model, chart, booklet)
     flow = _flow(booklet)
-    used = sorted(figure.used for figure in flow)
+    fill = sorted(figure.used for figure in flow)
     return (
         f"{booklet.paper:16s} {len(flow):4d} ({booklet.least})     {len(booklet.sheets):4d}"
         f"   {len(wall.sheets):4d}   {booklet.hops:.2f} ({booklet.least_hops:.2f})"
-        f"  {used[0]:4.0%}-{used[-1]:.0%}  {sum(f.crossings for f in flow):4d}"
-        f"     {planned:5.1f} {laid:5.1f} {printed:5.1f}   {steps:5d} + {in_panels}"
+        f"  {fill[0]:4.0%}-{fill[-1]:.0%}  {sum(f.crossings for f in flow):4d}"
+        f"     {plan_seconds:5.1f} {lay_seconds:5.1f} {print_seconds:5.1f}"
+        f"   {steps:5d} + {in_panels}"
     )
 
 

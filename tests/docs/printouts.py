@@ -146,7 +146,7 @@ def walk_excerpt() -> str:
     opening = next(n for n, s in enumerate(sections) if s.startswith(f"── {READING[0]}"))
     verdict = next(n for n, s in enumerate(sections) if s.startswith("── verdict"))
     sections[verdict + 1] = _last_step(sections[verdict + 1])
-    opened = next(n for n, section in enumerate(sections) if "\nopen        " in section)
+    opened = next(n for n, section in enumerate(sections) if re.search(r"\n(\d )?open +", section))
     kept = [opening, *range(opened, verdict + 2)]
     return "\n".join(("```text", f"$ {command}", *_joined(sections, kept), "```"))
 

@@ -21,33 +21,33 @@ from tests.paper.test_trunk import SEEDS, random_documents
 PAPERS = ("A4", "A3", "Letter")
 
 
-def said(script: Script) -> set[str]:
+def sayings(script: Script) -> set[str]:
     """The words of every symbol and branch, marks and signal words beside them."""
-    told: set[str] = set()
+    sayings_here: set[str] = set()
     for step in script.steps.values():
         for part in step.parts:
             runs = [run.text for paragraph in part.paragraphs for run in paragraph.runs]
             signals = [w for s in part.signals for w in (s.word, *s.hazards)]
             marks = [mark.word for mark in (part.mark, part.first_mark) if mark]
             # A paragraph's runs stand close where no space parts them.
-            told.update("".join(runs).split())
+            sayings_here.update("".join(runs).split())
             for words in (*runs, *signals, *marks, *(run.text for run in part.tail)):
-                told.update(words.split())
+                sayings_here.update(words.split())
         for way in step.exits:
-            told.update(way.label.split())
-    return {word.strip(",.") for word in told}
+            sayings_here.update(way.label.split())
+    return {word.strip(",.") for word in sayings_here}
 
 
-def drawn(sheet: Sheet) -> set[str]:
+def words_on(sheet: Sheet) -> set[str]:
     symbols = [s for s in sheet.drawing.symbols if s.kind not in ("connector", "decision")]
     words = [w.text for s in symbols for w in s.words]
     words += [w.text for la in sheet.drawing.labels if la.outcomes for w in la.words]
     return {word.strip(",.") for text in words for word in text.split()} - {"", "·", "P1–P5"}
 
 
-def broken(sheets: Sheets, script: Script) -> set[str]:
-    told = said(script)
-    return {word for sheet in sheets.sheets for word in drawn(sheet)} - told
+def fragments(sheets: Sheets, script: Script) -> set[str]:
+    sayings_here = sayings(script)
+    return {word for sheet in sheets.sheets for word in words_on(sheet)} - sayings_here
 
 
 def origins(sheets: Sheets) -> list[list[str]]:
@@ -71,7 +71,7 @@ def test_no_word_of_a_step_or_a_branch_is_broken(case: str, paper: str) -> None:
     for way in (Orientation.PORTRAIT, Orientation.LANDSCAPE):
         sheets = lay_out(model, chart, paper=paper, landscape=way, date="2026-11-25")
         scripts = [write_script(model, chart, wording) for wording in Wording]
-        assert min((broken(sheets, script) for script in scripts), key=len) == set()
+        assert min((fragments(sheets, script) for script in scripts), key=len) == set()
 
 
 @pytest.mark.parametrize("case", ["lamp", *map(str, SEEDS)])

@@ -16,7 +16,7 @@ from pgmpy.models import DiscreteBayesianNetwork
 from engine.circuit.dictionary import Cell, Dictionary, Sibling
 from engine.evidence import Joint, Take, witness
 from engine.evidence.make import apply_build
-from engine.evidence.table import UNLISTED
+from engine.evidence.table import UNLISTED, UNLISTED_OTHERWISE
 from engine.evidence.witness import UNSEEN, WATCHED_WORD
 from engine.model.records import Model, Outcome, Test
 from engine.readings import belief as beliefs
@@ -40,6 +40,8 @@ SIGHTS = {
                 "feed": ("dim", "dark", "dim", "dark")},
 }  # fmt: skip
 """What the nominal design and three sampled ones show."""
+DRAWS = np.array([2 / 9, 1 / 3, 1 / 3, 1 / 3]) * 9 / 11
+"""Their shares before anything is known: two of the sampled three are marked like the nominal."""
 
 
 def lamp() -> Model:
@@ -69,7 +71,8 @@ def designs() -> Dictionary:
 def net(shares: Sequence[float], takes: dict[str, int]) -> VariableElimination:
     """Fault and design as roots, a test's true outcome under both, each of its readings under it.
 
-    `shares` are the designs' odds, the unlisted one last, which shows what the others do by theirs.
+    `shares` are the designs' odds, the unlisted one last, which shows what the others do by theirs,
+    and in part what any fault shows.
     """
     model = DiscreteBayesianNetwork()
     model.add_nodes_from(["fault", "design"])
@@ -92,7 +95,23 @@ def net(shares: Sequence[float], takes: dict[str, int]) -> VariableElimination:
 
 
 def column(test: str, fault: str, number: int, shares: Sequence[float]) -> list[float]:
-    """Odds of each true outcome: the rules' and the design's word, half and half."""
+    """Odds of each true outcome; the unlisted design shows in part what it shows by any fault."""
+    own = plain_column(test, fault, number, shares)
+    if number < 4:
+        return own
+    every = sum(
+        prior * drawn * np.array(plain_column(test, one, design, shares))
+        for prior, one in zip(PRIORS, FAULTS, strict=True)
+        for design, drawn in enumerate(DRAWS)
+    )
+    mixed: list[float] = (
+        (1.0 - UNLISTED_OTHERWISE) * np.array(own) + UNLISTED_OTHERWISE * every
+    ).tolist()
+    return mixed
+
+
+def plain_column(test: str, fault: str, number: int, shares: Sequence[float]) -> list[float]:
+    """The rules' and the design's word, half and half."""
     rule: Any = RULES[test][fault]
     told = {rule: 1.0} if isinstance(rule, str) else rule
     seen = SIGHTS[test][fault]
@@ -153,8 +172,7 @@ def test_the_designs_odds_are_those_of_the_make() -> None:
     like it; without a choke the others go; the unlisted keeps its own."""
     model, made = lamp(), designs()
     free = Joint(witness(model, made)).prior
-    alike = np.array([2 / 9, 1 / 3, 1 / 3, 1 / 3])
-    assert free[:4] == pytest.approx((1.0 - UNLISTED) * alike / alike.sum())
+    assert free[:4] == pytest.approx((1.0 - UNLISTED) * DRAWS)
     assert free[4] == UNLISTED
     heard = witness(model, made)
     without = Joint(heard.narrower(apply_build(heard.make, made, {"L1": True}))).prior

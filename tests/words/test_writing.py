@@ -16,8 +16,7 @@ from pathlib import Path
 
 import pytest
 
-from engine import cache
-from kb import files
+from kb import cache, files
 from kb.trouble import TroubleError
 from render.cli import files as told
 from render.drawing import issue

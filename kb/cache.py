@@ -15,7 +15,8 @@ from platformdirs import user_cache_path
 from kb import files
 
 KEEP = 200
-"""Files, of about 0.2 MB each; the newest stay, so that edited knowledge does not fill the disk."""
+"""Files of each sort, of about 0.2 MB each; the newest stay, so that edited knowledge does not fill
+the disk."""
 
 
 def place(what: str, key: object) -> Path:
@@ -46,10 +47,9 @@ def keep(file: Path, text: str) -> None:
         file.parent.mkdir(parents=True, exist_ok=True)
         with files.whole(file) as aside:
             aside.write_bytes(_checksum(content) + b"\n" + content)
-        kept = sorted(
-            file.parent.glob("*.json"), key=lambda one: one.stat().st_mtime, reverse=True
-        )
-        for old in kept[KEEP:]:
+        sort = file.name.partition("-")[0]
+        kept = file.parent.glob(f"{sort}-*.json")
+        for old in sorted(kept, key=lambda one: one.stat().st_mtime, reverse=True)[KEEP:]:
             old.unlink(missing_ok=True)
     except OSError:
         return
