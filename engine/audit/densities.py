@@ -136,7 +136,7 @@ def scale_of(test: Document, arrangement: Document) -> Scale:
 
 
 def over_of(scale: Scale, value: float) -> float:
-    """The odds that a meter shows over range where a resistance is `value` ohms; 0 on other scales."""
+    """The odds that a meter shows over range at `value` ohms; 0 on other scales."""
     if not scale.ends or value <= OVER_FROM:
         return 0.0
     if value >= OHMS_END:
