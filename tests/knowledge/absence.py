@@ -184,7 +184,7 @@ class Replaying:
 class RecordingUnit(Unit):
     """A unit whose chainers keep records."""
 
-    def _compiled(self, instances: Any) -> Chainer:
+    def _chainer_of(self, instances: Any) -> Chainer:
         return Recording(instances, self._places, self._structure)
 
 
