@@ -9,25 +9,23 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
-import tempfile
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from platformdirs import user_cache_path
-
 from engine.assembly import shop
 from engine.assembly.pace import of_shop
+from engine.assembly.portrait import Portrait, looks_of, portrait
 from engine.assembly.shop import Shop
 from engine.circuit import dictionary
 from engine.model import tracing
 from engine.model.file import recall
 from engine.model.records import Mains, Model, document
 from engine.readings import markings
+from kb import cache
 from kb.language import loader
 from kb.language.benchfile import BenchFile, lackable
 from kb.language.guards import cold_complaints
@@ -42,7 +40,6 @@ if TYPE_CHECKING:
     from engine.deduce.hypotheses import Hypothesis
 
 EXPLORED, MODELLED = "explored", "model"
-_KEEP = 200  # of about 0.2 MB each
 _HERE = Path(__file__).parent
 _REASONERS: deque[Reasoner] = deque(maxlen=2)
 _SOUND: deque[Knowledge] = deque(maxlen=2)
@@ -58,14 +55,22 @@ class TopologyNote:
 
     id: str
     says: str
+    looks: str = ""
+    """What one sees and knows of the unit without opening it."""
 
 
 def topologies(folders: tuple[Path, ...] = ()) -> tuple[TopologyNote, ...]:
     """All topologies, by name. TroubleError if the knowledge can't be read."""
     knowledge = loader.read(folders)
     return tuple(
-        TopologyNote(name, topology.says) for name, topology in sorted(knowledge.topologies.items())
+        TopologyNote(name, topology.says, looks_of(knowledge, topology))
+        for name, topology in sorted(knowledge.topologies.items())
     )
+
+
+def portrait_of(topology: str, model: Model, kb: Path | None = None) -> Portrait:
+    """A topology for the eye, with the readings of its model. TroubleError as `topologies`."""
+    return portrait(loader.read((kb,) if kb is not None else ()), topology, model)
 
 
 def second_start(complaint: str | None, kb: Path | None = None) -> tuple[str, str] | None:
@@ -116,18 +121,17 @@ def model(
     shop_bench = Shop(having, without, traced, bench)
     request = (topology, mains.volts, mains.hertz, shop_bench.key(topology), sorted(marked))
     key = (*request, depth, complaint, _readings_hash(topology, mains))
-    file = _cache_file(MODELLED, version, key)
-    if file.is_file():
+    file = cache.place(MODELLED, [version, key])
+    if (text := cache.recall(file)) is not None:
         try:
-            file.touch()  # what is used stays
-            return _recalled(file.read_text(encoding="utf-8"), str(file))
-        except (OSError, TroubleError):  # a damaged cache is no news to the person
-            file.unlink(missing_ok=True)
+            return _recalled(text, str(file))
+        except TroubleError:  # of another shape: no news to the person
+            cache.drop(file)
     knowledge = _sound_knowledge(folders, topology, complaint)
     plain = shop_bench.bench(knowledge, topology, mains, complaint)
     there = replace(plain, markings=tuple(sorted(marked)))
     result = _deduce(knowledge, topology, there, depth, bench, version, progress)
-    _keep(file, json.dumps(document(result), ensure_ascii=False, separators=(",", ":")))
+    cache.keep(file, json.dumps(document(result), ensure_ascii=False, separators=(",", ":")))
     return result
 
 
@@ -225,11 +229,10 @@ def _exploration(
         topology, bench.volts, bench.hertz, sorted(lacking), bench.markings, sorted(bench.spares),
         sorted(bench.traced),
     )  # fmt: skip
-    file = _cache_file(EXPLORED, version, key)
-    if file.is_file():
+    file = cache.place(EXPLORED, [version, key])
+    if (text := cache.recall(file)) is not None:
         try:
-            file.touch()
-            plain = json.loads(file.read_text(encoding="utf-8"))
+            plain = json.loads(text)
             return Exploration(
                 tuple(_hypothesis(Hypothesis, h) for h in plain["hypotheses"]),
                 tuple(_hypothesis(Hypothesis, h) for h in plain["latent"]),
@@ -237,8 +240,8 @@ def _exploration(
                 plain["in_use"],
                 frozenset(plain["fired"]),
             )
-        except (OSError, ValueError, KeyError, TypeError):
-            file.unlink(missing_ok=True)
+        except (ValueError, KeyError, TypeError):
+            cache.drop(file)
     exploration = reasoner.explore(topology, bench, progress)
     plain = {
         "hypotheses": [asdict(h) for h in exploration.hypotheses],
@@ -247,7 +250,7 @@ def _exploration(
         "in_use": exploration.in_use,
         "fired": sorted(exploration.firings),
     }
-    _keep(file, json.dumps(plain, ensure_ascii=False, separators=(",", ":")))
+    cache.keep(file, json.dumps(plain, ensure_ascii=False, separators=(",", ":")))
     return exploration
 
 
@@ -287,11 +290,26 @@ def _sound_knowledge(
 
 
 def _version(folders: tuple[Path, ...]) -> str:
-    """Hash of all knowledge and of the code that reasons over it."""
-    digest = hashlib.sha256(loader.fingerprint(folders).encode())
+    """Hash of all knowledge and of the code that reads it and reasons over it."""
+    return hashlib.sha256((loader.fingerprint(folders) + _code()).encode()).hexdigest()
+
+
+@lru_cache(maxsize=1)
+def _code() -> str:
+    """Hash of the code that a model depends on, all folders deep: what a running program has
+    loaded does not change under it."""
     packages = ("deduce", "assembly", "model", "readings", "calc", "electrics", "evidence")
-    for path in (p for name in packages for p in sorted((_HERE / name).glob("*.py"))):
-        digest.update(path.read_bytes())
+    rooms = (*(_HERE / name for name in packages), loader.SHIPPED / "language")
+    return code_hash(rooms)
+
+
+def code_hash(rooms: Iterable[Path]) -> str:
+    """Hash of the Python files of these folders and of all folders within, names and bytes."""
+    digest = hashlib.sha256()
+    for room in rooms:
+        for path in sorted(room.rglob("*.py")):
+            digest.update(f"{room.name}/{path.relative_to(room).as_posix()}\0".encode())
+            digest.update(path.read_bytes() + b"\0")
     return digest.hexdigest()
 
 
@@ -299,30 +317,3 @@ def _readings_hash(topology: str, mains: Mains) -> str:
     """Hash of the committed readings, which place a model's cut points; empty without any."""
     file = dictionary.path(topology, mains)
     return hashlib.sha256(file.read_bytes()).hexdigest() if file.is_file() else ""
-
-
-def _cache_file(what: str, version: str, key: tuple[object, ...]) -> Path:
-    text = json.dumps([version, key], sort_keys=True)
-    name = hashlib.sha256(text.encode()).hexdigest()[:24]
-    return user_cache_path("nextprobe") / f"{what}-{name}.json"
-
-
-def _keep(path: Path, text: str) -> None:
-    """Write whole or not at all; a cache that can't be written is done without."""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile(
-            "w", encoding="utf-8", dir=path.parent, delete=False
-        ) as aside:
-            aside.write(text)
-        os.replace(aside.name, path)
-        _forget_oldest(path.parent)
-    except OSError:
-        return
-
-
-def _forget_oldest(folder: Path) -> None:
-    """Keep the newest files only, so that edited knowledge does not fill the disk."""
-    files = sorted(folder.glob("*.json"), key=lambda file: file.stat().st_mtime, reverse=True)
-    for old in files[_KEEP:]:
-        old.unlink(missing_ok=True)

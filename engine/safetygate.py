@@ -8,6 +8,7 @@ as a trouble, with the rule's file and line where the model says which rule want
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
@@ -65,9 +66,10 @@ def guard(planner: Planner, *, kb: Path | None = None, source: Path | None = Non
     """As `planner`, but a plan that the audit's laws of safety reject is raised, not returned.
 
     Only safety is held against it: a plan in the middle of a walk starts from odds and a bench that
-    its chart document does not tell. Linear in the plan's nodes.
+    its chart document does not tell. Models that differ in rows alone share their bench but for
+    those rows. Linear in the plan's nodes.
     """
-    benches: dict[int, tuple[Model, Bench, tuple[Breach, ...]]] = {}
+    benches: list[tuple[Model, Bench, tuple[Breach, ...]]] = []
 
     def guarding(
         model: Model,
@@ -82,10 +84,15 @@ def guard(planner: Planner, *, kb: Path | None = None, source: Path | None = Non
             model, belief=belief, state=state, withdrawn=withdrawn, tests_done=tests_done,
             answers=answers,
         )  # fmt: skip
-        if id(model) not in benches:  # the model is kept beside its bench, so that ids stay its own
+        like = next((one for one in benches if _same_but_rows(one[0], model)), None)
+        if like is None:
             bench = Bench.of(document(model))
-            benches[id(model)] = (model, bench, tuple(supply_breaches(bench)))
-        _, bench, standing = benches[id(model)]
+            like = (model, bench, tuple(supply_breaches(bench)))
+            benches.append(like)
+        base, bench, standing = like
+        if model.likelihood is not base.likelihood:
+            rows = model.likelihood.items()
+            bench = bench.with_rows({t: r for t, r in rows if r is not base.likelihood[t]})
         chart = drawing.document(drawing.draw_up(model, plan, _outset(model, state)))
         facts = frozenset(answers)
         breaches = (
@@ -97,6 +104,12 @@ def guard(planner: Planner, *, kb: Path | None = None, source: Path | None = Non
         return plan
 
     return guarding
+
+
+def _same_but_rows(one: Model, other: Model) -> bool:
+    """Whether two models are the same records, their likelihoods aside."""
+    names = (field.name for field in fields(Model) if field.name != "likelihood")
+    return all(getattr(one, name) is getattr(other, name) for name in names)
 
 
 def _outset(model: Model, state: State | None) -> drawing.Outset | None:

@@ -43,6 +43,8 @@ _LETTER = {
     "p": (-12, FARAD), "n": (-9, FARAD), "µ": (-6, FARAD), "μ": (-6, FARAD), "u": (-6, FARAD),
 }  # fmt: skip
 _FIRM = frozenset("RΩLV")
+_THOUSANDS = re.compile(r"(?<![\d.,])\d{1,3}(?:,\d{3})+(?![\d,])")
+_OLD_FARADS = re.compile(r"(.*?)\s*(?:[mM]F|MFD|[mM][fF][dD])(?:\s.*)?")
 
 _NUMBER = re.compile(r"[0-9]+(?:[ \u00a0\u2009\u202f][0-9]{3})*(?:[.,][0-9]*)?|[.,][0-9]+")
 _POWER = re.compile(r"[eE][+\-−]?[0-9]{1,3}(?![0-9])")
@@ -125,6 +127,32 @@ def read_as(text: str, unit: str) -> Quantity:
         quantity = read_quantity(text, unit)
     if quantity.unit != unit:
         raise WrongUnitError(text.strip(), quantity.unit, unit)
+    return quantity
+
+
+def as_marked(text: str, unit: str) -> Quantity:
+    """The quantity that a marking in a file writes, in the base unit `unit`; stricter than
+    `read_as`, for nobody is there to see what it was taken for.
+
+    ValueError with a sentence for a number without its unit, one whose comma may part thousands,
+    farads spelt mF, MF or mfd, and for nothing or less.
+    """
+    if _THOUSANDS.search(text):
+        bare = _THOUSANDS.sub(lambda match: match[0].replace(",", ""), text)
+        raise ValueError(
+            f"the comma in “{text}” may part thousands or decimals: write {bare}, or a point for "
+            "the decimals"
+        )
+    if unit == FARAD and (match := _OLD_FARADS.fullmatch(text.strip())):
+        raise ValueError(
+            f"“{text}” may be milli- or megafarads, or microfarads as old markings have it: write "
+            f"{match[1]} uF, or the farads in uF"
+        )
+    quantity = read_quantity(text)
+    if unit and quantity.unit != unit:
+        raise WrongUnitError(text.strip(), quantity.unit, unit)
+    if quantity.value <= 0:
+        raise ValueError(f"“{text}” is nothing or less, which no part is marked with")
     return quantity
 
 

@@ -20,20 +20,24 @@ gc.set_threshold(50_000, 20, 50)
 
 ROOT = Path(__file__).parents[1]
 LONGEST = (
-    "knowledge/test_each_rule.py",
+    "words/test_cli_knowledge.py",
     "walk/test_every_hypothesis.py",
+    "knowledge/test_each_rule.py",
+    "docs/test_tutorial.py",
     "safety/test_cold_first.py",
     "safety/test_requirements_everywhere.py",
-    "words/test_cli_knowledge.py",
-    "docs/test_tutorial.py",
-    "safety/test_witness_charts.py",
-    "safety/test_shipped_charts.py",
-    "paper/test_flowgraph.py",
-    "safety/test_second_start.py",
-    "properties/test_planner_requirements.py",
     "walk/test_walk_states.py",
     "page/test_page_bench.py",
+    "safety/test_witness_charts.py",
     "knowledge/test_bench_that_is_there.py",
+    "properties/test_planner_requirements.py",
+    "safety/test_shipped_charts.py",
+    "knowledge/test_comparison.py",
+    "walk/test_instead.py",
+    "words/test_cli_charts.py",
+    "safety/test_found_before.py",
+    "paper/test_flowgraph.py",
+    "safety/test_second_start.py",
 )
 """Files that take longest come first, so that two workers end together."""
 

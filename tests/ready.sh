@@ -67,7 +67,19 @@ lacking() {
     command -v dot >/dev/null 2>&1 || echo graphviz
     if [ "$1" = test ]; then
         command -v ngspice >/dev/null 2>&1 || echo ngspice
+        has_postgresql || echo postgresql
     fi
+}
+
+# Whether a PostgreSQL server can be started: distributions keep its programs off the PATH.
+has_postgresql() {
+    command -v initdb >/dev/null 2>&1 && command -v pg_ctl >/dev/null 2>&1 && return 0
+    local program
+    for program in /usr/lib/postgresql/*/bin/initdb /usr/pgsql-*/bin/initdb \
+        /opt/homebrew/opt/postgresql*/bin/initdb /usr/local/opt/postgresql*/bin/initdb; do
+        [ -x "$program" ] && return 0
+    done
+    return 1
 }
 
 # The package of manager $1 (apt, dnf, brew) that brings the thing $2.
@@ -88,6 +100,7 @@ package() {
         apt:harfbuzz) echo libharfbuzz0b ;;
         apt:harfbuzz-subset) echo libharfbuzz-subset0 ;;
         apt:fontconfig) echo libfontconfig1 ;;
+        dnf:postgresql) echo postgresql-server ;;
         dnf:python | dnf:venv) echo python3 ;;
         dnf:headers) echo python3-devel ;;
         dnf:compiler) echo gcc ;;

@@ -18,8 +18,8 @@ from engine.assembly.designators import natural
 from engine.assembly.diagram import point_notes, stage_notes
 from engine.assembly.finding import Finder
 from engine.assembly.methods import furnish
+from engine.assembly.reckoning import sums_of
 from engine.assembly.requisites import Requisites
-from engine.calc import in_a_line
 from engine.deduce import anatomy, offers
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction
@@ -52,6 +52,8 @@ if TYPE_CHECKING:
     from engine.circuit.dictionary import Dictionary
 
 COLD_CHECKS = "cold-checks"
+_LEDS = "lights"
+"""The place of the LEDs."""
 _LEVELS = {
     "stage": frozenset({"board", "stage", "unit"}),
     "part": frozenset({"board", "part", "unit"}),
@@ -158,8 +160,9 @@ class _Builder:
     def cautions(self) -> tuple[Caution, ...]:
         """All cautions that can be true of this unit."""
         traits = {own.trait for own in self.deduction.all(anatomy.Trait) if own.of_what == "unit"}
+        has_leds = any(part.place == _LEDS for part in self.deduction.all(anatomy.Part))
         return tuple(
-            Caution(c.id, c.hazard, c.signal, c.says)
+            Caution(c.id, c.hazard, c.signal, c.says if has_leds else c.without_leds or c.says)
             for c in self.knowledge.cautions.values()
             if not c.only_for or c.only_for in traits
         )
@@ -275,11 +278,7 @@ class _Builder:
 
     def instructions(self, test: str, how: str) -> str:
         """How a test is done or a supply arranged, with the sums it wants worked."""
-        sums = []
-        for own in self.deduction.all(offers.Sum):
-            if own.test == test:
-                line = in_a_line(own.sum, own.given, own.tells)
-                sums.append(line.replace(": ", " (", 1) + ")")
+        sums = sums_of(self.deduction, self.topology.topology, test)
         return f"{how} By calc {', '.join(sums)}." if sums else how
 
     def check_names(self, tests: Iterable[Test]) -> None:

@@ -17,6 +17,8 @@ from engine.model.absence import NO_REPAIR
 from kb.language.guards import REMEDIES
 from kb.trouble import Trouble
 
+_LOAD = "works"
+"""The place of what does the unit's work."""
 LEADS = "leads"
 """What a rig is on that reads points brought out, whichever they are."""
 PROVED = frozenset({"repair", "downgrade"})
@@ -143,7 +145,10 @@ class _Review:
         return max(candidates, key=lambda proof: proof.rank, default=None)
 
     def _outside(self, part: str) -> bool:
-        return self.parts[part].place == "outside" and not self.parts[part].behind
+        """Whether it is a cause outside the unit, or a load outside it, behind no opening."""
+        own = self.parts[part]
+        is_load = own.place == _LOAD and "outside" in self.knowledge.parts[own.part_kind].traits
+        return (own.place == "outside" or is_load) and not own.behind
 
     def _leads(self) -> Iterator[Trouble]:
         """A lead is clipped where something shows its point; what is read of leads has one."""

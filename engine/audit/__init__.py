@@ -28,7 +28,8 @@ writer; what it recomputes, a third party can recompute the same way.
 | AU312 | store asked for out of reach | AU313 | a short that was found is energised |
 | AU314 | caution said to stand, not told | AU408 | walk: on from a bench that was left |
 | AU315 | remedy before what it requires | AU316 | test before what it requires |
-| AU212 | what a node says of going on | | |
+| AU212 | what a node says of going on | AU409 | walk: unit said to be unlike those known |
+| AU213 | what a node says of comparing with a good unit | | |
 
 Numbers agree within 1e-6. Time: nodes x faults for the arrivals, nodes x (states a node is reached
 in) for the rest.
@@ -45,11 +46,11 @@ from engine.audit.breach import Breach
 from engine.audit.confirm import confirm_breaches
 from engine.audit.cost import cost_breaches
 from engine.audit.onward import onward_breaches
+from engine.audit.readings import reading_breaches
 from engine.audit.requisites import requirement_breaches
 from engine.audit.safety import proof_breaches, safety_breaches, supply_breaches
 from engine.audit.shape import as_carried, header_breaches, shape_breaches
 from engine.audit.steps import walk_breaches
-from engine.audit.weighing import reading_breaches
 
 __all__ = ["Breach", "audit", "audit_walk"]
 

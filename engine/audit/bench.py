@@ -124,6 +124,11 @@ class Bench:
         }
         return replace(self, openings=openings)
 
+    def with_rows(self, rows: Mapping[str, Document]) -> Bench:
+        """The bench with the odds of some tests as these rows have them, by test."""
+        odds = {test: _odds(self.tests[test], own, self.faults) for test, own in rows.items()}
+        return replace(self, odds={**self.odds, **odds})
+
     def closure(self, openings: frozenset[str] | set[str]) -> frozenset[str]:
         """The openings with all that come before them."""
         closure: set[str] = set()

@@ -15,6 +15,7 @@ from engine.audit.bench import Document
 # The figures of `engine.evidence` stated anew: `scale` and `density` there say where from. METER is
 # accuracy and two digits in one; PREFIX the SI's (SI Brochure ch. 3).
 SURPRISE, OVER, NARROWEST, BEND = 0.02, 0.2, 0.03, 25.0
+CHIP_PATH, CHIP_OHMS, CHIP_SPREAD = 0.2, 3e5, 1.5
 LEADS, OHMS_END, OVER_FROM = 0.3, 6e7, 1e7
 METER = {"Ω": 0.010, "else": 0.007}
 PREFIX = {"p": 1e-12, "n": 1e-9, "µ": 1e-6, "m": 1e-3, "": 1.0, "k": 1e3, "M": 1e6, "G": 1e9}
@@ -69,6 +70,8 @@ class Kernel:
     place: float
     width: float
     over: float
+    firm: bool = False
+    """Known as well of a design that nobody sampled: a good unit reads it."""
 
     def mass(self, low: float, high: float) -> float:
         """Odds of a reading in [low, high), base unit."""
@@ -91,7 +94,8 @@ class Kernel:
 
     def widened(self, spread: float) -> Kernel:
         """The same reading, known less well."""
-        return Kernel(self.scale, self.place, math.hypot(self.width, spread), self.over)
+        width = self.width if self.firm else math.hypot(self.width, spread)
+        return Kernel(self.scale, self.place, width, self.over)
 
 
 def bands_of(test: Document) -> list[Band]:
@@ -131,7 +135,8 @@ def scale_of(test: Document, arrangement: Document) -> Scale:
     return Scale(min(bend, LEADS) if ohms else bend, low, high, ohms, ends)
 
 
-def _over(scale: Scale, value: float) -> float:
+def over_of(scale: Scale, value: float) -> float:
+    """The odds that a meter shows over range at `value` ohms; 0 on other scales."""
     if not scale.ends or value <= OVER_FROM:
         return 0.0
     if value >= OHMS_END:
@@ -139,14 +144,14 @@ def _over(scale: Scale, value: float) -> float:
     return math.log(value / OVER_FROM) / math.log(OHMS_END / OVER_FROM)
 
 
-def _meter(scale: Scale, value: float) -> float:
+def meter_of(scale: Scale, value: float) -> float:
     """The meter's error where it reads a value, on the scale."""
     reading = min(max(value, scale.low), scale.high)
     share = METER["Ω" if scale.ohms else "else"]
     return math.hypot(share * reading, scale.bend) / math.hypot(reading, scale.bend)
 
 
-def _spread(at: Sequence[float], weights: Sequence[float]) -> float:
+def spread_of(at: Sequence[float], weights: Sequence[float]) -> float:
     """Silverman's width of weighted samples."""
     total = sum(weights)
     if len(at) < 2 or total <= 0.0:
@@ -184,25 +189,3 @@ def _student_below(away: float) -> float:
         return 0.0 if away < 0.0 else 1.0
     x = away / math.sqrt(3.0)
     return 0.5 + (x / (1.0 + x * x) + math.atan(x)) / math.pi
-
-
-def kernels_of(
-    scale: Scale, values: Sequence[float | None], weights: Sequence[float]
-) -> list[Kernel | None]:
-    """A kernel for each reading, None for each that is missing; `weights` as designs were drawn."""
-    over = [0.0 if value is None else _over(scale, value) for value in values]
-    inside = [
-        (scale.place(value), weight)
-        for value, weight, part in zip(values, weights, over, strict=True)
-        if value is not None and part < 1.0
-    ]
-    least = max(NARROWEST, _spread([at for at, _ in inside], [w for _, w in inside]))
-    return [
-        None
-        if value is None
-        else Kernel(
-            scale, scale.place(value if math.isfinite(value) else scale.low),
-            math.hypot(_meter(scale, value if math.isfinite(value) else scale.low), least), part,
-        )
-        for value, part in zip(values, over, strict=True)
-    ]  # fmt: skip

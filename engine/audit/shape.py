@@ -113,6 +113,7 @@ def shape_breaches(bench: Bench, chart: Document) -> Iterator[Breach]:
         return
     for name, node in nodes.items():
         yield from _names(bench, name, node)
+        yield from _comparison(bench, name, node)
     order = in_order(chart)
     if order is None:
         yield Breach("AU104", "", "the nodes run in a circle")
@@ -172,6 +173,13 @@ def _node_breaches(nodes: Mapping[str, Any]) -> Iterator[Breach]:
         for follower in following(node):
             if follower not in nodes:
                 yield Breach("AU103", name, f"points to {follower!r}, which is not there")
+
+
+def _comparison(bench: Bench, name: str, node: Document) -> Iterator[Breach]:
+    """A test node says that its bands are one make's where the model does, and only there."""
+    test = bench.tests.get(str(node.get("test"))) if node.get("kind") == "test" else None
+    if test is not None and bool(node.get("compare")) != bool(test.get("compare")):
+        yield Breach("AU213", name, "what it says of comparing with a good unit is not the model's")
 
 
 def _names(bench: Bench, name: str, node: Document) -> Iterator[Breach]:

@@ -16,7 +16,8 @@ from engine.documents.walk import FORMAT
 
 _DONE = ("test", "setup")
 _TOLD = ("test", "known")
-_SAYS = (*_TOLD, "repair", "not-fitted")
+_BUILD = ("not-fitted", "fitted", "of-kind")
+_SAYS = (*_TOLD, "repair", *_BUILD)
 _TURNED_AWAY = ("refuse", "scrap")
 
 
@@ -42,8 +43,8 @@ def walk_breaches(bench: Bench, walk: Document) -> Iterator[Breach]:
             total += float(step.get("minutes", 0.0))
             if step["kind"] == "known":
                 keeping = answer_kept(bench, step, keeping)
-            if step["kind"] == "not-fitted":
-                yield from _not_fitted(bench, name, step)
+            if step["kind"] in _BUILD:
+                yield from _build(bench, name, step, weighed=walk.get("circuit") is not None)
             if step["kind"] == "repair":
                 yield from _repair(bench, name, step)
             if step["kind"] in ("repair", "away"):
@@ -90,8 +91,8 @@ def _names(bench: Bench, walk: Document) -> Iterator[Breach]:
             yield from _answer_names(bench, str(number), step)
         if step.get("kind") == "repair":
             yield from _repair_names(bench, str(number), step)
-        if step.get("kind") == "not-fitted" and "factors" not in step:
-            yield Breach("AU406", str(number), "a part not there says nothing of the faults")
+        if step.get("kind") in _BUILD and "factors" not in step:
+            yield Breach("AU406", str(number), "how a unit is built says nothing of the faults")
         if step.get("kind") not in _DONE:
             continue
         are_names = (
@@ -129,13 +130,17 @@ def _repair(bench: Bench, number: str, step: Document) -> Iterator[Breach]:
         yield Breach("AU406", number, "a repair speaks against faults that it does not cure")
 
 
-def _not_fitted(bench: Bench, number: str, step: Document) -> Iterator[Breach]:
-    """A part that is not there rules out its own faults, and nothing else."""
+def _build(bench: Bench, number: str, step: Document, *, weighed: bool) -> Iterator[Breach]:
+    """A part that is not there rules out its own faults, and nothing else is ruled out; where no
+    circuit weighs designs, all others are left as they were."""
     for fault, parts in bench.parts.items():
-        due = 0.0 if step["part"] in parts else 1.0
-        if not near(float(step["factors"].get(fault, -1.0)), due):
-            what = f"{fault!r} is not weighed as a fault {'of' if not due else 'beside'} it"
+        is_lost = step["kind"] == "not-fitted" and step["part"] in parts
+        factor = float(step["factors"].get(fault, -1.0))
+        is_right = (factor == 0.0) if is_lost else (factor > 0.0 if weighed else near(factor, 1.0))
+        if not is_right:
+            what = f"{fault!r} is not weighed as a fault {'of' if is_lost else 'beside'} it"
             yield Breach("AU406", number, what)
+    yield from _factors(bench, number, step)
 
 
 def _factors(bench: Bench, number: str, step: Document) -> Iterator[Breach]:

@@ -1,4 +1,5 @@
-"""Sampled units weighed by markings and by a good unit's readings, as the audit knows it.
+"""Sampled units weighed by markings, by how this one is built and by a good unit's readings, as the
+audit knows it.
 
 Nothing here is shared with `engine.circuit.narrowing` but what is written there.
 """
@@ -28,14 +29,34 @@ def near_markings(readings: Document, marks: Mapping[str, float]) -> dict[str, f
     return near
 
 
-def marked_weights(units: Sequence[Document], marks: Mapping[str, float]) -> list[float]:
+def near_build(readings: Document, absent: Mapping[str, bool]) -> dict[str, bool]:
+    """What is told of parts being there or not (True: not) that some sampled design shares; what is
+    told of parts that have no value in any of them says nothing of designs."""
+    with_value = set(readings["listed"]).union(*(unit["values"] for unit in readings["units"]))
+    return {
+        part: lacks_it
+        for part, lacks_it in absent.items()
+        if part not in with_value
+        or any((part in unit["absent"]) is lacks_it for unit in readings["units"])
+    }
+
+
+def marked_weights(
+    units: Sequence[Document],
+    marks: Mapping[str, float],
+    absent: Mapping[str, bool] = {},
+    kinds: Mapping[str, str] = {},
+) -> list[float]:
     """The units' weights by markings: near values on a scale of ratios, tempered until enough units
-    count, a unit without a marked part only where too few have it."""
+    count, a unit built otherwise (a part there or not, another kind) only where too few are built
+    so."""
     prior = [float(unit["weight"]) for unit in units]
     logs, same = [], []
     for unit in units:
         values = unit["values"]
-        lacks = sum(part in unit["absent"] for part in marks)
+        lacks = sum(part in unit["absent"] for part in marks if part not in absent)
+        lacks += sum((part in unit["absent"]) != other for part, other in absent.items())
+        lacks += sum(not _is_of_kind(unit, units, part, kind) for part, kind in kinds.items())
         near_by = sum(
             (math.log(values[part] / value) / KERNEL) ** 2
             for part, value in marks.items()
@@ -48,6 +69,13 @@ def marked_weights(units: Sequence[Document], marks: Mapping[str, float]) -> lis
     weights = heat(exact if _count(exact) >= enough else prior, logs)
     weights = [weight if weight >= NEGLIGIBLE * max(weights) else 0.0 for weight in weights]
     return [weight / sum(weights) for weight in weights]
+
+
+def _is_of_kind(unit: Document, units: Sequence[Document], part: str, kind: str) -> bool:
+    """Whether a unit's part is of a kind; one that no unit names is the listed one."""
+    if any(other["kinds"].get(part) == kind for other in units):
+        return bool(unit["kinds"].get(part) == kind)
+    return part not in unit["kinds"]
 
 
 def heat(weights: Sequence[float], logs: Sequence[float]) -> list[float]:

@@ -1,93 +1,44 @@
-"""The factors of a walk's readings, recomputed from the readings file as it lies in `kb/readings`.
+"""What a walk's readings say, recomputed from the readings file as it lies in `kb/readings`.
 
 It takes the readings document, the model document and the answers of a walk in their order, and of
-this very unit what the walk says it was weighed with: markings and a good unit's readings. The law
-is `engine.evidence.joint`'s, worked out one number after another. O(faults x designs x outcomes)
-for a test, O(faults x designs x tests) for a step.
+this very unit what the walk says it was weighed with: markings and a good unit's readings, and from
+the step on that tells it, how the unit is built. The law is `engine.evidence.joint`'s, one number
+after another. O(faults x designs x outcomes) for a test, O(faults x designs x tests) for a step.
 """
 
 from __future__ import annotations
 
+import functools
 import json
 import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from engine.audit.bench import Bench, Document
-from engine.audit.breach import Breach, near
-from engine.audit.densities import Band, Kernel, Scale, bands_of, kernels_of, scale_of
+from engine.audit.columns import UNLISTED_WORD, BandWord, Column, columns_of, kernels_of, ratio_of
+from engine.audit.densities import Band, Scale, bands_of, scale_of
+from engine.audit.following import Reference, reference
 from engine.audit.spans import read, span_of, touched_by
-from engine.audit.unitweights import heat, marked_weights, near_markings
+from engine.audit.unitweights import heat, marked_weights, near_build, near_markings
 
 # The figures of `engine.evidence` stated anew: `witness`, `table`, `joint` and `make` there say
 # where from.
-CIRCUIT, WATCHED, UNSEEN = 0.8, 0.5, 0.1
-UNLISTED, UNLISTED_IF_FAR, UNLISTED_WORD, UNLISTED_SPREAD, COUNTS = 0.1, 0.5, 0.5, 0.25, 0.01
-NEAR, SAME, FAR = 0.05, 0.05, 1e-3
+WATCHED, UNSEEN, UNLISTED, UNLISTED_IF_FAR, COUNTS = 0.5, 0.1, 0.15, 0.5, 0.01
+OTHERWISE, LOAN = 0.3, 0.3
+NEAR, FAR = 0.05, 1e-3
 SOUND = "no-fault"
-_WEIGHED = ("test", "known")
 
 Shown = tuple[str | None, float | None]
-
-
-def reading_breaches(
-    bench: Bench, walk: Document, readings: Document, beyond: Sequence[Document] = ()
-) -> Iterator[Breach]:
-    """AU407 for every step whose factors are not those of the readings document.
-
-    `beyond` are the cells that the circuit's data says it can't speak for: `faults` and `tests`.
-    """
-    circuit = walk.get("circuit")
-    if circuit is None:
-        return
-    if dict(circuit["key"]) != dict(readings["key"]):
-        yield Breach("AU407", "", "the walk was weighed by other readings than these")
-        return
-    weighing = Weighing(bench, readings, circuit, beyond)
-    before: list[Document] = []
-    for number, step in enumerate(walk["steps"], start=1):
-        if step["kind"] not in _WEIGHED:
-            continue
-        claim, factors = step.get("factors"), weighing.factors(step, before)
-        before.append(step)
-        if (claim is None) != (factors is None):
-            what = "no factors, though" if claim is None else "factors, though no"
-            yield Breach("AU407", str(number), f"{what} readings speak of this answer")
-        for fault, factor in (factors or {}).items():
-            if claim is not None and not near(float(claim.get(fault, 0.0)), factor):
-                what = f"says {claim.get(fault)} of {fault!r}, the readings say {factor:.6g}"
-                yield Breach("AU407", str(number), what)
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """One design at one test under one fault: the circuit's share, its readings as weighed kernels
-    (none: a blind guess), and the odds of each true outcome."""
-
-    word: float
-    kernels: tuple[tuple[float, Kernel], ...]
-    odds: dict[str, float] = field(default_factory=dict)
-
-    def mass(self, scale: Scale, low: float, high: float) -> float:
-        """Odds of a reading in [low, high), base unit."""
-        total = sum(weight for weight, _ in self.kernels)
-        if not total:
-            return scale.blind(low, high)
-        return sum(weight * one.mass(low, high) for weight, one in self.kernels) / total
-
-    def height(self, value: float) -> float:
-        """Density at a reading over that of a blind guess."""
-        total = sum(weight for weight, _ in self.kernels)
-        return sum(w * one.height(value) for w, one in self.kernels) / total if total else 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class Weighing:
     """What a walk's readings are weighed by: a readings document, and what is known of the unit.
 
-    `circuit` is the walk document's `circuit`: `markings` and `good`, in base units.
+    `circuit` is the walk document's `circuit`: `markings` and `good`, in base units, and as steps
+    told it, `absent` (part: gone or not) and `kinds`.
     """
 
     bench: Bench
@@ -98,6 +49,9 @@ class Weighing:
         default_factory=dict, compare=False, repr=False
     )
     _shapes: dict[tuple[object, ...], float] = field(
+        default_factory=dict, compare=False, repr=False
+    )
+    _words: dict[tuple[object, ...], BandWord] = field(
         default_factory=dict, compare=False, repr=False
     )
     _cubes: dict[str, list[list[float]]] = field(default_factory=dict, compare=False, repr=False)
@@ -112,17 +66,10 @@ class Weighing:
         same = [one for one in before if one["test"] == step["test"]]
         if not same and not self._speaks(step):
             return None
-        others = [one for one in before if one["test"] != step["test"]]
-        by_test: dict[str, list[Document]] = {}
-        for one in others:
-            by_test.setdefault(one["test"], []).append(one)
-        cubes = [self._cube(steps) for steps in by_test.values()]
+        others = self.logs([one for one in before if one["test"] != step["test"]])
         now, old = self._cube([*same, step]), self._cube(same) if same else None
         odds = {}
-        for at, fault in enumerate(self.bench.faults):
-            logs = [math.log(max(weight, 1e-300)) for weight in self._weights()]
-            for cube in cubes:
-                logs = [a + math.log(max(p, 1e-300)) for a, p in zip(logs, cube[at], strict=True)]
+        for at, (fault, logs) in enumerate(zip(self.bench.faults, others, strict=True)):
             most = max(logs)
             shares = [math.exp(log - most) for log in logs]
             after = sum(share * p for share, p in zip(shares, now[at], strict=True))
@@ -131,6 +78,42 @@ class Weighing:
             )  # fmt: skip
             odds[fault] = after / base if base > 0.0 else 0.0
         return _largest_one(odds)
+
+    def build(
+        self, step: Document, before: Sequence[Document]
+    ) -> tuple[Weighing, dict[str, float] | None]:
+        """What weighs from the step on, which says that the unit lacks a part, has it, or has one
+        of a kind; and what that says of each fault after the steps `before`, the largest 1."""
+        part, kind = str(step["part"]), step["kind"]
+        absent, kinds = dict(self.circuit.get("absent", {})), dict(self.circuit.get("kinds", {}))
+        if kind == "of-kind":
+            kinds[part] = str(step["part_kind"])
+        else:
+            absent[part] = kind == "not-fitted"
+        circuit = {**self.circuit, "absent": absent, "kinds": kinds}
+        after = Weighing(self.bench, self.readings, circuit, self.beyond)
+        odds, parts = {}, self.bench.parts
+        pairs = zip(after.logs(before), self.logs(before), strict=True)
+        for fault, (new, old) in zip(self.bench.faults, pairs, strict=True):
+            is_lost = kind == "not-fitted" and part in parts[fault]
+            odds[fault] = -math.inf if is_lost else log_sum(new) - log_sum(old)
+        most = max(odds.values())
+        return after, {fault: math.exp(log - most) for fault, log in odds.items()}
+
+    def logs(self, steps: Sequence[Document]) -> list[list[float]]:
+        """By fault and design, the log of its weight times the odds of all these answers."""
+        by_test: dict[str, list[Document]] = {}
+        for one in steps:
+            by_test.setdefault(one["test"], []).append(one)
+        cubes = [self._cube(answers) for answers in by_test.values()]
+        weights = [math.log(max(weight, 1e-300)) for weight in self._weights()]
+        return [
+            [
+                log + sum(math.log(max(cube[at][number], 1e-300)) for cube in cubes)
+                for number, log in enumerate(weights)
+            ]
+            for at in range(len(self.bench.faults))
+        ]
 
     def _speaks(self, step: Document) -> bool:
         test = self.bench.tests[step["test"]]
@@ -177,7 +160,7 @@ class Weighing:
                 if share / whole > deepest[band.outcome]:
                     deepest[band.outcome] = share / whole
                     for now, one in zip(
-                        odds, self._standing(test, scale, columns, rule, band, span), strict=True
+                        odds, self._standing(test, fault, scale, band, span), strict=True
                     ):
                         now[band.outcome] = one
         return [
@@ -192,39 +175,96 @@ class Weighing:
         ]  # fmt: skip
 
     def _standing(
-        self, test: Document, scale: Scale, columns: Sequence[Column], rule: Mapping[str, float],
-        band: Band, span: tuple[float, float],
-    ) -> list[float]:  # fmt: skip
-        """An outcome's odds times how much better than a blind guess the number fits, by design."""
-        ratios = [_ratio(scale, column, band, span) for column in columns]
-        blind = scale.blind(band.low, band.high)
-        shape = rule[band.outcome] * blind * self._shape(test, band, span)
+        self, test: Document, fault: str, scale: Scale, band: Band, span: tuple[float, float]
+    ) -> list[float]:
+        """An outcome's odds times how much better than a blind guess the number fits, by design;
+        the unlisted one shows in part what it shows under any fault."""
+        odds = self._odds_of_number(test, fault, scale, band, span)
+        key = ("every", test["id"], band.outcome, *span)
+        if key not in self._shapes:
+            self._shapes[key] = self._over_all(
+                lambda one: self._odds_of_number(test, one, scale, band, span)
+            )
+        odds[-1] = (1.0 - OTHERWISE) * odds[-1] + OTHERWISE * self._shapes[key]
+        return odds
+
+    def _odds_of_number(
+        self, test: Document, fault: str, scale: Scale, band: Band, span: tuple[float, float]
+    ) -> list[float]:
+        columns, rule = self._plain_columns(test, fault), self._rule(test, fault)
+        word, shape = self._band_word(test, fault, band, span), self._shape(test, fault, band, span)
+        share = rule[band.outcome] * shape
         return [
-            column.word * ratio * blind + (1.0 - column.word) * shape
-            for column, ratio in zip(columns, ratios, strict=True)
+            column.word * one + (1.0 - column.word) * share
+            for column, one in zip(columns, word.by_design, strict=True)
         ]
 
-    def _shape(self, test: Document, band: Band, span: tuple[float, float]) -> float:
-        """How much better than a blind guess all that was simulated foresaw what was read in a
-        band, over the band's own mass."""
+    def _over_all(self, odds: Callable[[str], Sequence[float]]) -> float:
+        """The mean over all faults and sampled designs of what `odds` says by design."""
+        draws = self._prior_weights()
+        priors = [max(float(prior), 1e-12) for prior in self.bench.prior.tolist()]
+        total = sum(
+            prior * weight * one
+            for fault, prior in zip(self.bench.faults, priors, strict=True)
+            for weight, one in zip(draws, odds(fault), strict=False)
+        )
+        return total / sum(priors)
+
+    def _shape(
+        self, test: Document, fault: str, band: Band, span: tuple[float, float]
+    ) -> float:
+        """Density within a band by a fault's own readings there, over that of a blind guess of the
+        whole scale; by those of all faults where it has few."""
         key = (test["id"], band.outcome, *span)
-        if key in self._shapes:
-            return self._shapes[key]
-        scale = scale_of(test, self.bench.arrangements[test["supply"]])
-        draws, ratio, mass = self._prior_weights(), 0.0, 0.0
-        for fault, prior in zip(self.bench.faults, self.bench.prior.tolist(), strict=True):
-            columns = self._columns(test, fault)
-            if not columns[0].word:
-                continue
-            for weight, column in zip(draws, columns, strict=False):
-                if weight > 0.0:
-                    ratio += prior * weight * _ratio(scale, column, band, span)
-                    mass += prior * weight * column.mass(scale, band.low, band.high)
-        self._shapes[key] = ratio / mass if mass > 0.0 else 0.0
-        return self._shapes[key]
+        if key not in self._shapes:
+            ratio, mass = 0.0, 0.0
+            for one, prior in zip(self.bench.faults, self.bench.prior.tolist(), strict=True):
+                if self._plain_columns(test, one)[0].word:
+                    own = self._band_word(test, one, band, span)
+                    ratio, mass = ratio + prior * own.mean, mass + prior * own.mass
+            self._shapes[key] = ratio / mass if mass > 0.0 else 0.0
+        every = self._shapes[key]
+        if not self._plain_columns(test, fault)[0].word:
+            return every
+        own = self._band_word(test, fault, band, span)
+        return (own.mean + LOAN * every) / (own.mass + LOAN)
+
+    def _band_word(
+        self, test: Document, fault: str, band: Band, span: tuple[float, float]
+    ) -> BandWord:
+        """How well a fault's units foresaw what was read in a band, and their mass in it."""
+        key = (test["id"], fault, band.outcome, *span)
+        if key not in self._words:
+            scale = scale_of(test, self.bench.arrangements[test["supply"]])
+            columns, draws = self._plain_columns(test, fault), self._prior_weights()
+            blind = scale.blind(band.low, band.high)
+            ratios = [ratio_of(scale, column, band, span) * blind for column in columns]
+            masses = [column.mass(scale, band.low, band.high) for column in columns]
+            self._words[key] = BandWord(
+                ratios,
+                sum(w * one for w, one in zip(draws, ratios, strict=False)),
+                sum(w * one for w, one in zip(draws, masses, strict=False)),
+            )
+        return self._words[key]
 
     def _columns(self, test: Document, fault: str) -> list[Column]:
-        """What each design shows at a test under a fault, the unlisted one last."""
+        """What each design shows at a test under a fault, the unlisted one last: that one shows in
+        part what the test shows under any fault."""
+        *listed, last = self._plain_columns(test, fault)
+        if not any(self._plain_columns(test, one)[0].word for one in self.bench.faults):
+            return [*listed, last]
+        odds = {}
+        for name, own in last.odds.items():
+            key = (test["id"], name)
+            if key not in self._shapes:
+                self._shapes[key] = self._over_all(functools.partial(self._shown, test, name))
+            odds[name] = (1.0 - OTHERWISE) * own + OTHERWISE * self._shapes[key]
+        return [*listed, replace(last, odds=odds)]
+
+    def _shown(self, test: Document, outcome: str, fault: str) -> list[float]:
+        return [column.odds[outcome] for column in self._plain_columns(test, fault)]
+
+    def _plain_columns(self, test: Document, fault: str) -> list[Column]:
         key = (test["id"], fault)
         if key not in self._rows:
             make = self._measured if bands_of(test) else self._watched
@@ -237,9 +277,8 @@ class Weighing:
         values: list[float | None] = [None] * len(draws)
         if row is not None:
             numbers = [None if outcome is not None else value for outcome, value in row]
-            shifted = self._shift(test["id"], numbers)[: len(draws)]
-            values[: len(shifted)] = shifted
-        kernels = kernels_of(scale, values, draws)
+            values[: len(numbers)] = numbers[: len(draws)]
+        kernels = kernels_of(scale, values, draws, self._reference(test["id"], scale))
         columns = columns_of(kernels, self._weights())
         rule = self._rule(test, fault)
         for column in columns:
@@ -275,8 +314,25 @@ class Weighing:
         return columns
 
     def _rule(self, test: Document, fault: str) -> dict[str, float]:
+        """The rules' odds; where a good unit was read, what a sound one shows stands where that one
+        reads."""
+        odds = self._plain_rule(test, fault)
+        good = self.circuit.get("good", {}).get(test["id"])
+        if good is None or SOUND not in self.bench.faults or not self._is_simulated(test):
+            return odds
+        sound = self._plain_rule(test, SOUND)
+        due = next(o["id"] for o in test["outcomes"] if sound[o["id"]] == max(sound.values()))
+        there = next(band.outcome for band in bands_of(test) if band.low <= good < band.high)
+        if there == due:
+            return odds
+        return {**odds, there: odds[there] + odds[due], due: 0.0}
+
+    def _plain_rule(self, test: Document, fault: str) -> dict[str, float]:
         at = self.bench.faults.index(fault)
         return {name: float(odds[at]) for name, odds in self.bench.odds[test["id"]].items()}
+
+    def _is_simulated(self, test: Document) -> bool:
+        return any(self._row(test["id"], fault) is not None for fault in self.bench.faults)
 
     def _row(self, test: str, fault: str) -> list[Shown] | None:
         """Nominal and siblings of a cell; None where nothing was simulated or it is argued."""
@@ -303,9 +359,10 @@ class Weighing:
         """By what is known of this unit, the unlisted design last."""
         weights = [float(unit["weight"]) for unit in self.readings["units"]]
         marks = self.circuit.get("markings", {})
-        near = near_markings(self.readings, marks)
-        if near:
-            weights = marked_weights(self.readings["units"], near)
+        absent, kinds = self.circuit.get("absent", {}), self.circuit.get("kinds", {})
+        near, build = near_markings(self.readings, marks), near_build(self.readings, absent)
+        if near or build or kinds:
+            weights = marked_weights(self.readings["units"], near, build, kinds)
         good = {
             test: value for test, value in self.circuit.get("good", {}).items()
             if self._file_row(test, SOUND) is not None
@@ -320,7 +377,8 @@ class Weighing:
         if good:
             weights = _shares(heat(weights, logs))
         designs = _shares([self._nominal(weights), *weights])
-        unlisted = UNLISTED_IF_FAR if len(near) < len(marks) else UNLISTED
+        is_far = len(near) < len(marks) or len(build) < len(absent)
+        unlisted = UNLISTED_IF_FAR if is_far else UNLISTED
         return [*((1.0 - unlisted) * weight for weight in designs), unlisted]
 
     def _nominal(self, weights: Sequence[float]) -> float:
@@ -330,43 +388,27 @@ class Weighing:
         alike = [weight for weight, is_it in zip(weights, designs, strict=True) if is_it]
         return sum(alike) / len(weights) if alike else 1.0 / len(weights)
 
-    def _shift(self, test: str, numbers: Sequence[float | None]) -> list[float | None]:
-        """Readings like the sound unit's are what the good unit reads."""
-        good, sound = self.circuit.get("good", {}).get(test), self._file_row(test, SOUND)
-        if good is None or sound is None:
-            return list(numbers)
-        whole = [None if outcome is not None else value for outcome, value in sound]
-        return [
-            float(good)
-            if v is not None and s is not None and math.isfinite(v) and abs(v - s) <= SAME * abs(s)
-            else v
-            for v, s in zip(numbers, whole, strict=False)
-        ]
+    def _reference(self, test: str, scale: Scale) -> Reference | None:
+        """What this test's readings follow: the good unit's, else a marking."""
+        row, draws = self._file_row(test, SOUND), self._prior_weights()
+        if row is None:
+            return None
+        numbers = [None if outcome is not None else value for outcome, value in row]
+        sound = [*numbers[: len(draws)], *[None] * (len(draws) - len(numbers))]
+        good = self.circuit.get("good", {}).get(test)
+        listed, units = self.readings["listed"], self.readings["units"]
+        markings = {
+            part: (value, [listed[part], *(unit["values"].get(part) for unit in units)])
+            for part, value in self.circuit.get("markings", {}).items()
+            if part in listed
+        }
+        return reference(scale, sound, good, markings, draws)
 
 
-def columns_of(kernels: Sequence[Kernel | None], weights: Sequence[float]) -> list[Column]:
-    """Each sampled design's column, the unlisted one last: who was not simulated reads like the
-    others by their weights, and that one like all of them, more widely spread."""
-    family = tuple(
-        (weight, kernel)
-        for weight, kernel in zip(weights, kernels, strict=False)
-        if kernel is not None and weight > 0.0
-    )
-    wide = tuple((weight, kernel.widened(UNLISTED_SPREAD)) for weight, kernel in family)
-    word = CIRCUIT if family else 0.0
-    columns = [
-        Column(word, ((1.0, kernel),) if kernel is not None else family) for kernel in kernels
-    ]
-    columns.append(Column(min(word, UNLISTED_WORD), wide))
-    return columns
-
-
-def _ratio(scale: Scale, column: Column, band: Band, span: tuple[float, float]) -> float:
-    """How much better than a blind guess a design foresaw what was read in a band."""
-    if span[0] == span[1]:
-        return column.height(span[0])
-    least, most = max(span[0], band.low), min(span[1], band.high)
-    return column.mass(scale, least, most) / scale.blind(least, most)
+def log_sum(logs: Sequence[float]) -> float:
+    """The log of the sum of what these are logs of."""
+    most = max(logs)
+    return most + math.log(sum(math.exp(log - most) for log in logs))
 
 
 def _told_for(misread: Mapping[str, Any], true: str, report: str) -> float:

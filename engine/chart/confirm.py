@@ -13,10 +13,12 @@ tells otherwise: a test is done again only where no way on from it comes to a li
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
-from engine.chart.outlook import RARE, Follower, Job, Outlook, Stop
+import numpy as np
+
+from engine.chart.outlook import Follower, Job, Outlook, Stop, tellings
 from engine.model import makesafe
 from engine.model.plan import Ask, Plan, State
 from engine.model.records import Model
@@ -26,6 +28,8 @@ from engine.readings.confusion import Readings
 
 WORTH_MINUTES = 0.01
 """Expected minutes over all jobs below which a further step is clutter on a chart."""
+_ROUNDING = 1e-9
+"""Minutes by which a bound may be off; of the algorithm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +72,8 @@ def confirms(model: Model, plan: Plan) -> Confirmation:
     lines: dict[tuple[str, int], list[Stop]] = {}
     for stop in follower.stops:
         lines.setdefault((stop.ask, stop.outcome), []).append(stop)
-    best = (_best(readings, plan, stops) for stops in lines.values())
-    worthwhile = tuple(confirm for confirm in best if confirm and confirm.saves >= WORTH_MINUTES)
+    best = (_best(follower, stops) for stops in lines.values())
+    worthwhile = tuple(confirm for confirm in best if confirm)
     without = float(readings.prior @ follower.sheet["cost"])
     return Confirmation(worthwhile, without, without - sum(confirm.saves for confirm in worthwhile))
 
@@ -79,7 +83,7 @@ def confirmed_outlook(model: Model, plan: Plan, steps: Sequence[Confirm]) -> Out
     readings = Readings.of(model)
     plain = Follower.of(readings, plan)
     plain.follow()
-    without, again = Follower.of(readings, plan), Follower.of(readings, plan)
+    without, again = plain.afresh(), plain.afresh()
     lines = {(step.ask, step.outcome): step for step in steps}
     for stop in plain.stops:
         outcomes = readings.outcomes[plain.ask(stop.ask).test]
@@ -93,35 +97,82 @@ def confirmed_outlook(model: Model, plan: Plan, steps: Sequence[Confirm]) -> Out
     return Outlook(readings.faults, **sheet)
 
 
-def _best(readings: Readings, plan: Plan, stops: Sequence[Stop]) -> Confirm | None:
-    """The repetition that saves most on one line, whichever way one came to it."""
-    plain = Follower.of(readings, plan)
+def _best(follower: Follower, stops: Sequence[Stop]) -> Confirm | None:
+    """The repetition that saves most on one line, whichever way one came to it; None where none
+    saves enough.
+
+    The first by name of equals. Those that may save most are followed first, and none that can't
+    save more than another does.
+    """
+    readings, plain, line = follower.readings, follower.afresh(), stops[0]
     for stop in stops:
         plain.end(stop.verdict, stop.job.odds)
     now = float(readings.prior @ plain.sheet["cost"])
-    choice: Confirm | None = None
-    after_short = any(_shows_short(readings, stop) for stop in stops)
-    for test, back, outcome_index in sorted(set.intersection(*map(_tests_before, stops))):
-        possible = all(
-            plain.possible(test, stop.job.state)
-            and not _charges_anew(readings.model, stop.job.state, test)
-            for stop in stops
-        )
-        if not (possible and readings.mistakable(test)):
-            continue
-        if after_short and _comes_to_life(readings.model, plan, back):
-            continue
-        again = Follower.of(readings, plan)
+    candidates = [
+        (now - _least_cost(plain, stops, test), place, test, back, outcome)
+        for place, (test, back, outcome) in enumerate(_repeatable(plain, stops))
+    ]
+    most, choice, choice_place = WORTH_MINUTES, None, len(candidates)
+    for ceiling, place, test, back, outcome in sorted(candidates, key=lambda c: (-c[0], c[1])):
+        if ceiling < most - _ROUNDING:
+            break
+        again = plain.afresh()
         for stop in stops:
             _repeat(again, stop, test, back)
         saves = now - float(readings.prior @ again.sheet["cost"])
-        if choice is None or saves > choice.saves:
-            line = stops[0]
-            outcome = readings.outcomes[again.ask(line.ask).test][line.outcome]
-            agreement = readings.outcomes[test][outcome_index]
+        if saves > most or (saves == most and place < choice_place):
+            says = readings.outcomes[again.ask(line.ask).test][line.outcome]
+            agreement = readings.outcomes[test][outcome]
             took = _minutes(readings.model, line, test)
-            choice = Confirm(line.ask, outcome, line.verdict, test, agreement, back, took, saves)
+            choice = Confirm(line.ask, says, line.verdict, test, agreement, back, took, saves)
+            most, choice_place = saves, place
     return choice
+
+
+def _repeatable(plain: Follower, stops: Sequence[Stop]) -> Iterator[tuple[str, str, int]]:
+    """The tests that can be done again before a verdict, by name: test, where it was asked, what
+    was told last."""
+    readings, model = plain.readings, plain.readings.model
+    after_short = any(_shows_short(readings, stop) for stop in stops)
+    states = {stop.job.state for stop in stops}  # many ways, few states
+    for test, back, outcome in sorted(set.intersection(*map(_tests_before, stops))):
+        possible = all(
+            plain.possible(test, state) and not _charges_anew(model, state, test)
+            for state in states
+        )
+        if not (possible and readings.mistakable(test)):
+            continue
+        if not (after_short and _comes_to_life(model, plain.plan, back)):
+            yield test, back, outcome
+
+
+def _least_cost(follower: Follower, stops: Sequence[Stop], test: str) -> float:
+    """A lower bound of what a line costs with `test` done again on it.
+
+    What follows once another outcome came twice is taken for the remedy of least cost under each
+    fault, at once; all before that is reckoned as `_repeat` does. Time: outcomes, squared.
+    """
+    readings = follower.readings
+    wrong, least = readings.model.wrong_verdict_minutes, readings.least_burden()
+    cost = np.zeros(len(readings.faults))
+    for stop in stops:
+        outcomes, odds = stop.job.outcomes[test], stop.job.odds
+        first, burden = outcomes[-1], readings.burden(follower.verdict(stop.verdict).remedy)
+        cost += odds * follower.ways.to(test, stop.job.state, frozenset())[1]
+        for second, twice, is_rare in tellings(odds, readings.again(test, outcomes)):
+            if second == first:
+                cost += twice * burden
+            elif is_rare:
+                cost += twice * wrong
+            else:
+                cost += twice * readings.model.test(test).minutes
+                table = readings.again(test, (*outcomes, second))
+                for third, thrice, is_rarer in tellings(twice, table):
+                    if third == first:
+                        cost += thrice * burden
+                    else:
+                        cost += thrice * (wrong if third != second or is_rarer else least)
+    return float(readings.prior @ cost)
 
 
 def _charges_anew(model: Model, state: State, test: str) -> bool:
@@ -171,17 +222,15 @@ def _repeat(follower: Follower, stop: Stop, test: str, back: str) -> None:
     """Do `test` again before the verdict of `stop`, and go on by what came twice."""
     readings, job = follower.readings, stop.job
     first = job.outcomes[test][-1]
-    job = replace(job, state=follower.do(test, job))
-    second = readings.again(test, job.outcomes[test])
-    for outcome in range(second.shape[1]):
-        odds = job.odds * second[:, outcome]
+    state = follower.do(test, job)
+    for outcome, odds, is_rare in tellings(job.odds, readings.again(test, job.outcomes[test])):
         if outcome == first:
             follower.end(stop.verdict, odds)
-        elif odds.max() <= RARE:
+        elif is_rare:
             follower.give_up(odds)
         else:
             answers = {**job.outcomes, test: (*job.outcomes[test], outcome)}
-            _third(follower, stop, back, replace(job, odds=odds, outcomes=answers))
+            _third(follower, stop, back, Job(odds, state, answers, job.asks))
 
 
 def _third(follower: Follower, stop: Stop, back: str, job: Job) -> None:
@@ -189,13 +238,11 @@ def _third(follower: Follower, stop: Stop, back: str, job: Job) -> None:
     readings, test = follower.readings, follower.ask(back).test
     follower.spend(job.odds, readings.model.test(test).minutes)
     *_, first, second = job.outcomes[test]
-    table = readings.again(test, job.outcomes[test])
-    for outcome in range(table.shape[1]):
-        odds = job.odds * table[:, outcome]
+    for outcome, odds, is_rare in tellings(job.odds, readings.again(test, job.outcomes[test])):
         if outcome == first:
             follower.end(stop.verdict, odds)
-        elif outcome != second or odds.max() <= RARE:
+        elif outcome != second or is_rare:
             follower.give_up(odds)
         else:
             answers = {**job.outcomes, test: (*job.outcomes[test], outcome)}
-            follower.branch(back, outcome, replace(job, odds=odds, outcomes=answers))
+            follower.branch(back, outcome, Job(odds, job.state, answers, job.asks))

@@ -141,9 +141,10 @@ class _Drawing:
                 outcome.id: self.way(node.state, node.branches[outcome.id])
                 for outcome in test.outcomes
             }
-            self.nodes[name] = TestNode(
+            own = TestNode(
                 kind="test", test=node.test, cautions=test.cautions, branches=branches
             )
+            self.nodes[name] = own.model_copy(update={"compare": True}) if test.compare else own
             here = region(self.model, node.state)
             self._keep(name, here, here)
         else:

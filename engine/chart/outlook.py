@@ -9,8 +9,8 @@ the plan x faults.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -75,6 +75,49 @@ class Stop:
     job: Job
 
 
+def tellings(odds: Floats, table: Floats) -> Iterator[tuple[int, Floats, bool]]:
+    """Each outcome that may be told by a `table` of faults x outcomes, with the odds of all that
+    was told then, and whether that is rare under every fault."""
+    joint = odds * table.T
+    rarities = joint.max(axis=1) <= RARE
+    for outcome in range(len(joint)):
+        yield outcome, joint[outcome], bool(rarities[outcome])
+
+
+class Ways:
+    """Set-ups of one model from state to state, each worked out once: paths share them."""
+
+    def __init__(self, model: Model) -> None:
+        self._model = model
+        self._to: dict[tuple[str, State, frozenset[str]], tuple[State, float]] = {}
+        self._allow: dict[tuple[str, State], bool] = {}
+
+    def to(self, test: str, before: State, more: frozenset[str]) -> tuple[State, float]:
+        """The state a test is done in, `more` opened with it; minutes of its set-up and its own."""
+        key = (test, before, more)
+        way = self._to.get(key)
+        if way is None:
+            record = self._model.test(test)
+            after = setup.reach(self._model, before, record, more)
+            way = after, setup.minutes(self._model, before, after) + record.minutes
+            self._to[key] = way
+        return way
+
+    def allow(self, test: str, before: State) -> bool:
+        """Whether a test can still be done."""
+        key = (test, before)
+        may = self._allow.get(key)
+        if may is None:
+            may = setup.allows(self._model, before, self._model.test(test))
+            self._allow[key] = may
+        return may
+
+
+def _sheet(readings: Readings) -> dict[str, Floats]:
+    names = ("minutes", "cost", "right", "undecided")
+    return {name: np.zeros(len(readings.faults)) for name in names}
+
+
 @dataclass(frozen=True, slots=True)
 class Follower:
     """Someone who follows a plan to the letter, adding up what happens on `sheet` and `stops`."""
@@ -83,13 +126,16 @@ class Follower:
     plan: Plan
     sheet: Mapping[str, Floats]
     stops: list[Stop]
+    ways: Ways
 
     @classmethod
     def of(cls, readings: Readings, plan: Plan) -> Follower:
         """A follower with an empty sheet."""
-        size = len(readings.faults)
-        names = ("minutes", "cost", "right", "undecided")
-        return cls(readings, plan, {name: np.zeros(size) for name in names}, [])
+        return cls(readings, plan, _sheet(readings), [], Ways(readings.model))
+
+    def afresh(self) -> Follower:
+        """Another one with the same plan, who has done nothing yet."""
+        return Follower(self.readings, self.plan, _sheet(self.readings), [], self.ways)
 
     def outlook(self) -> Outlook:
         """What is on the sheet."""
@@ -110,7 +156,7 @@ class Follower:
             self.branch(name, job.outcomes[test][-1], job)
             return
         state = self.do(test, job, self.ask(name).state.opened)
-        self._hear(name, replace(job, state=state, asks={**job.asks, test: name}))
+        self._hear(name, Job(job.odds, state, job.outcomes, {**job.asks, test: name}))
 
     def branch(self, name: str, outcome: int, job: Job) -> None:
         """Take a line from the ask `name`; where it leads to a recheck, read once more."""
@@ -125,21 +171,18 @@ class Follower:
         elif len(job.outcomes[ask.test]) > 1 or not self.possible(ask.test, job.state):
             self.give_up(job.odds)
         else:
-            state = self.do(ask.test, job)
-            self._hear(name, replace(job, state=state))
+            self._hear(name, Job(job.odds, self.do(ask.test, job), job.outcomes, job.asks))
 
     def _hear(self, name: str, job: Job) -> None:
         """Go on by each outcome that may be told."""
         test = self.ask(name).test
         before = job.outcomes.get(test, ())
-        table = self.readings.again(test, before)
-        for outcome in range(table.shape[1]):
-            odds = job.odds * table[:, outcome]
-            if odds.max() <= RARE:
+        for outcome, odds, is_rare in tellings(job.odds, self.readings.again(test, before)):
+            if is_rare:
                 self.give_up(odds)
             else:
                 answers = {**job.outcomes, test: (*before, outcome)}
-                self.branch(name, outcome, replace(job, odds=odds, outcomes=answers))
+                self.branch(name, outcome, Job(odds, job.state, answers, job.asks))
 
     def ask(self, name: str) -> Ask:
         """The ask of that name."""
@@ -147,33 +190,34 @@ class Follower:
         assert isinstance(node, Ask)
         return node
 
+    def verdict(self, name: str) -> Verdict:
+        """The verdict of that name."""
+        node = self.plan.nodes[name]
+        assert isinstance(node, Verdict)
+        return node
+
     def possible(self, test: str, state: State) -> bool:
         """Whether a test can still be done."""
-        return setup.allows(self.readings.model, state, self.readings.model.test(test))
+        return self.ways.allow(test, state)
 
     def do(self, test: str, job: Job, more: frozenset[str] = frozenset()) -> State:
         """Do a test: spend its minutes and those of its set-up, `more` opened with it; the state
         after it."""
-        model = self.readings.model
-        record = model.test(test)
-        after = setup.reach(model, job.state, record, more)
-        self.spend(job.odds, setup.minutes(model, job.state, after) + record.minutes)
+        after, minutes = self.ways.to(test, job.state, more)
+        self.spend(job.odds, minutes)
         return after
 
     def spend(self, odds: Floats, minutes: float) -> None:
         """Bench minutes, with those odds."""
-        self.sheet["minutes"][:] += odds * minutes
-        self.sheet["cost"][:] += odds * minutes
+        bill = odds * minutes
+        self.sheet["minutes"][:] += bill
+        self.sheet["cost"][:] += bill
 
     def end(self, verdict: str, odds: Floats) -> None:
         """Apply the remedy of a verdict."""
-        node = self.plan.nodes[verdict]
-        assert isinstance(node, Verdict)
-        cure = self.readings.cures(node.remedy)
-        wrong = self.readings.model.wrong_verdict_minutes
-        minutes = self.readings.model.remedy(node.remedy).minutes
-        self.sheet["right"][:] += odds * cure
-        self.sheet["cost"][:] += odds * (minutes + wrong * (1.0 - cure))
+        node = self.verdict(verdict)
+        self.sheet["right"][:] += odds * self.readings.cures(node.remedy)
+        self.sheet["cost"][:] += odds * self.readings.burden(node.remedy)
 
     def give_up(self, odds: Floats) -> None:
         """Stop without a verdict, which costs what a wrong one does."""

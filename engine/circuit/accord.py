@@ -12,11 +12,12 @@ import math
 import re
 from collections.abc import Collection
 from dataclasses import dataclass
+from pathlib import Path
 
 from engine.circuit.dictionary import UNLISTED, Cell, Dictionary, shows, spread
 from engine.model.absence import NO_RIG
 from engine.model.records import Model, Test
-from kb.language.circuit import Beyond, circuit
+from kb.language.circuit import Beyond, circuit, folder_of
 from kb.quantities import show
 
 HALF = 0.4
@@ -53,9 +54,12 @@ class Accord:
         return tuple(d for d in self.disagreements if not d.argued)
 
 
-def compare(model: Model, readings: Dictionary) -> Accord:
-    """Every cell that model and readings share; O(tests x faults)."""
-    beyond = circuit(model.topology).beyond
+def compare(model: Model, readings: Dictionary, kb: Path | None = None) -> Accord:
+    """Every cell that model and readings share; O(tests x faults).
+
+    The circuit is that of one's own knowledge `kb` where it has one.
+    """
+    beyond = circuit(model.topology, folder_of(model.topology, kb)).beyond
     cells, disagreements = 0, []
     for test in model.tests:
         row = readings.cells.get(test.id, {})

@@ -1,12 +1,14 @@
 """A campaign of simulations: every fault, every test, the nominal unit and a batch of siblings.
 
-The nominal unit is simulated whole. Of its siblings, measured tests are, and what comes with them
-from the same runs; of faults that a test of the nominal unit could not tell apart only the first,
-for what does not touch a reading of one unit does not touch its siblings'. Faults of degree (leaky,
-drifted, worn) that a test of the nominal unit told from the sound one are simulated each, since how
-far they have gone differs, and then on the first `WATCHED_UNITS` siblings with watched tests, too.
-This saves five runs of six. The result is an `engine.circuit.dictionary`, keyed to all that it
-stands on.
+The nominal unit is simulated whole. Of its siblings, measured tests are, what comes with them from
+the same runs, and on the first `WATCHED_UNITS` whether they light; of faults that a test of the
+nominal unit could not tell apart only the first, for what does not touch a reading of one
+unit does not touch its siblings'. A dark lamp is dark for many reasons, some of which leave another
+maker's alight: so two faults count as one to the eye only where no meter on the powered unit tells
+them apart either. Faults of degree (leaky, drifted, worn) that a test of the nominal unit told from
+the sound one are simulated each, since how far they have gone differs, and on those first siblings
+with all watched tests. The result is an `engine.circuit.dictionary`, keyed to all that it stands
+on.
 
 Codes: CI402 never derived, CI403 stale.
 """
@@ -34,12 +36,20 @@ from engine.circuit.dictionary import (
     Sibling,
 )
 from engine.circuit.job import Figures, Job
-from engine.circuit.running import Progress, results
+from engine.circuit.running import Progress, Toll, results
 from engine.circuit.taking import Reading, Taking, measurement, reading, takings
 from engine.circuit.unit import Unit, acts_of, unit, with_fault
 from engine.model.records import Fault, Model, Test
 from kb.language import loader
-from kb.language.circuit import Bench, bench, circuit, circuit_of, devices
+from kb.language.circuit import (
+    Bench,
+    Measurement,
+    bench,
+    circuit,
+    circuit_of,
+    devices_with,
+    folder_of,
+)
 from kb.quantities import in_base
 from kb.trouble import Place, Trouble
 
@@ -48,6 +58,8 @@ ALIKE_DIGITS = 3
 
 WATCHED_UNITS = 12
 """Siblings on which tests without bands are simulated: an outcome's share needs no finer grain."""
+DARK = "covered"
+"""The scene of `kb/circuits/bench.yml` in which every unit should light."""
 NOTHING = 1e-4
 """Volts, amperes and shares of light under this are the simulation's noise."""
 
@@ -67,8 +79,10 @@ def workbench(
 ) -> Workbench:
     """Everything needed to simulate a model's unit. TroubleError where it carries no circuit."""
     knowledge = loader.read((kb,) if kb is not None else ())
-    data = circuit(model.topology)
-    nominal = unit(knowledge, model.topology, model.mains, data, devices())
+    folder = folder_of(model.topology, kb)
+    data = circuit(model.topology, folder)
+    kinds = devices_with(kb)
+    nominal = unit(knowledge, model.topology, model.mains, data, kinds, folder)
     return Workbench(model, nominal, bench(), batch(nominal, samples, seed))
 
 
@@ -100,18 +114,22 @@ def key(place: Workbench) -> Mapping[str, str]:
 
 
 def derive(
-    place: Workbench, progress: Progress | None = None, work: Path | None = None
+    place: Workbench,
+    progress: Progress | None = None,
+    work: Path | None = None,
+    toll: Toll | None = None,
 ) -> Dictionary:
-    """Simulates everything; minutes. `work` keeps results so far (the cache folder by default).
+    """Simulates everything; minutes. `work` keeps results so far (the cache folder by default);
+    `toll` hears of what solvers gave up on.
 
-    TroubleError CI301 where ngspice is missing and something is left to simulate.
+    TroubleError CI301 where our solver gives up on something and ngspice is missing.
     """
     model = place.model
     name = f"deriving-{model.topology}-{model.mains.volts:g}.jsonl"
     file = work or user_cache_path("nextprobe") / name
     faults = tuple(fault for fault in model.faults if UNLISTED not in (fault.id, fault.variant_of))
     nominal = _takings(place, place.nominal, faults, {f.id: model.tests for f in faults})
-    results_by_key = dict(results(_jobs(nominal), file, progress))
+    results_by_key = dict(results(_jobs(nominal), file, progress, toll))
     twins = _twins(place, faults, nominal, results_by_key)
     tests_of = _sibling_tests(place, faults, nominal, twins)
     measured_tests = _measured_tests(place, nominal)
@@ -123,7 +141,7 @@ def derive(
         for number, one in enumerate(place.batch.units)
     ]
     jobs = {job.key: job for takings in siblings for job in _jobs(takings)}
-    results_by_key.update(results(jobs.values(), file, progress))
+    results_by_key.update(results(jobs.values(), file, progress, toll))
     cells: dict[str, dict[str, Cell]] = {}
     for (test, fault), taking in nominal.items():
         first = twins.get((test, fault), fault)
@@ -219,6 +237,7 @@ def _twins(
     sounds = {fault.id for fault in faults if not fault.parts}
     first: dict[tuple[str, object], str] = {}
     twins = {}
+    watches, meters = _eyed_tests(place), _powered_tests(place)
     for fault in sorted(faults, key=lambda one: bool(one.parts)):
         degree = _of_degree(place.nominal, fault)
         for test in place.model.tests:
@@ -226,6 +245,11 @@ def _twins(
             if taking is None:
                 continue
             result: object = _figures(taking, results_by_key)
+            if test.id in watches:
+                result = (result, *(
+                    _figures(nominal[one, fault.id], results_by_key)
+                    for one in meters if (one, fault.id) in nominal
+                ))  # fmt: skip
             # a case of degree is no model for others: only what is as when sound is shared
             own = degree and first.get((test.id, result)) not in sounds
             twins[test.id, fault.id] = (
@@ -260,13 +284,15 @@ def _sibling_tests(
     twins: Mapping[tuple[str, str], str],
 ) -> dict[str, list[Test]]:
     """The tests to simulate on siblings, by fault."""
-    measured_tests = _measured_tests(place, nominal)
+    measured_tests, watches = _measured_tests(place, nominal), _eyed_tests(place)
     return {
         fault.id: [
             test
             for test in place.model.tests
             if twins.get((test.id, fault.id)) == fault.id
-            and (test.id in measured_tests or _of_degree(place.nominal, fault))
+            and (
+                test.id in measured_tests or test.id in watches or _of_degree(place.nominal, fault)
+            )
         ]
         for fault in faults
     }
@@ -287,6 +313,30 @@ def _measured_tests(place: Workbench, nominal: _Cells) -> frozenset[str]:
         if any((w.job.text, w.job.seconds) not in run for w in taking.needs)
     }
     return frozenset(t.id for t in place.model.tests if t.id in with_bands or t.id not in dear)
+
+
+def _eyed_tests(place: Workbench) -> frozenset[str]:
+    """Tests that are watched while the unit stands on the mains, in the dark: it should light."""
+    return frozenset(
+        test.id for test, entry in _powered(place)
+        if not entry.versions and entry.light == DARK
+        and not any(o.unit is not None for o in test.outcomes)
+        and place.model.arrangement(test.supply).energy == "mains"
+    )  # fmt: skip
+
+
+def _powered_tests(place: Workbench) -> tuple[str, ...]:
+    """Tests that are read off a meter while the unit is powered."""
+    return tuple(
+        test.id for test, _ in _powered(place) if any(o.unit is not None for o in test.outcomes)
+    )
+
+
+def _powered(place: Workbench) -> Iterator[tuple[Test, Measurement]]:
+    for test in place.model.tests:
+        entry = measurement(place.bench, test)
+        if entry is not None and entry.kind == "powered":
+            yield test, entry
 
 
 def _measures(model: Model, cells: Mapping[str, object]) -> dict[str, str]:

@@ -37,6 +37,7 @@ from pathlib import Path
 from typing import Any
 
 from engine.model.records import Mains, Test
+from kb import files
 from kb.language import loader
 from kb.quantities import in_base
 from kb.trouble import Place, Trouble, TroubleError
@@ -164,9 +165,7 @@ def write(dictionary: Dictionary, folder: Path = FOLDER) -> Path:
     """Writes the dictionary whole or not at all; readings to three significant digits."""
     file = path(dictionary.topology, dictionary.mains, folder)
     file.parent.mkdir(parents=True, exist_ok=True)
-    aside = file.with_suffix(".part")
-    aside.write_text(_text(dictionary), encoding="utf-8")
-    aside.replace(file)
+    files.write_bytes(file, _text(dictionary).encode())
     return file
 
 

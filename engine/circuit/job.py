@@ -30,7 +30,7 @@ from engine.circuit.spice import NoSolution, present
 from engine.solver.network import Network
 from engine.solver.solution import EDITION, Unsolved, drops, flattened, impedance, transient
 
-__all__ = ["Figures", "Job", "Request", "judged", "run", "solved"]
+__all__ = ["Attempt", "Figures", "Job", "Request", "attempt", "judged", "run", "solved"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,18 +49,34 @@ class Job:
         return hashlib.sha256(plain.encode()).hexdigest()[:24]
 
 
-def run(job: Job) -> tuple[Figures, ...]:
-    """Figures for each request, in order; empty ones where there is no solution.
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """Figures for each request of a job, in order, empty ones where there is no solution; of how
+    many the solver gave up, so that ngspice was asked."""
 
-    Where the solver gives up on one request of a circuit at rest, ngspice is asked for that one.
+    figures: tuple[Figures, ...]
+    given_up: int
+
+
+def run(job: Job) -> tuple[Figures, ...]:
+    """The figures of `attempt`. TroubleError CI301 as there."""
+    return attempt(job).figures
+
+
+def attempt(job: Job) -> Attempt:
+    """A job run by our solver, by ngspice where that gives up.
+
+    Where it gives up on one request of a circuit at rest, ngspice is asked for that one.
     TroubleError CI301 where the solver gives up and ngspice is not installed.
     """
     try:
-        return solved(job)
+        return Attempt(solved(job), 0)
     except Unsolved:
         if job.seconds or len(job.requests) == 1:
-            return judged(job)
-    return tuple(run(replace(job, requests=(one,)))[0] for one in job.requests)
+            return Attempt(judged(job), len(job.requests))
+    attempts = [attempt(replace(job, requests=(one,))) for one in job.requests]
+    figures = tuple(one.figures[0] for one in attempts)
+    return Attempt(figures, sum(one.given_up for one in attempts))
 
 
 def solved(job: Job) -> tuple[Figures, ...]:

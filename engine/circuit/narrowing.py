@@ -78,6 +78,18 @@ def far_markings(dictionary: Dictionary, values: Mapping[str, float]) -> frozens
     )
 
 
+def far_parts(dictionary: Dictionary, absent: Mapping[str, bool]) -> frozenset[str]:
+    """The parts with a marking that no sampled unit lacks though this one does, or the reverse."""
+    units = dictionary.units
+    known = {part for unit in units for part in unit.values}
+    return frozenset(
+        part
+        for part, lacks in absent.items()
+        if (part in known or part in dictionary.listed)
+        and all((part in unit.absent) != lacks for unit in units)
+    )
+
+
 def _distances(unit: Sibling, values: Mapping[str, float]) -> Iterator[float]:
     """How many kernels the unit's markings lie off, of the parts that it has."""
     for part, value in values.items():

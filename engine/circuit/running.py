@@ -13,19 +13,25 @@ from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from pathlib import Path
 
-from engine.circuit.job import Figures, Job, run
+from engine.circuit.job import Figures, Job, attempt
 
 Progress = Callable[[int, int], None]
+Toll = Callable[[int, int], None]
+"""Told of each circuit: of how many readings our solver gave up, and of how many ngspice, too."""
 PROCESSES = 2
 """How many simulations run at a time; readings don't depend on it."""
 
 
 def results(
-    jobs: Iterable[Job], work: Path | None, progress: Progress | None = None
+    jobs: Iterable[Job],
+    work: Path | None,
+    progress: Progress | None = None,
+    toll: Toll | None = None,
 ) -> Mapping[str, Figures]:
     """The figures of one-request jobs by key; jobs of the same circuit are run as one.
 
-    `work` is the file of results so far, None to keep none. TroubleError CI301 where the solver
+    `work` is the file of results so far, None to keep none; `toll` hears of what was given up on
+    in this run. TroubleError CI301 where the solver
     gives up on a circuit and ngspice is not installed.
     """
     jobs_by_key = {job.key: job for job in jobs}
@@ -38,12 +44,15 @@ def results(
         return results_by_key
     batches = list(groups.values())
     with ProcessPoolExecutor(PROCESSES, initializer=_give_way) as pool:
-        running = {pool.submit(run, _together(batch)): batch for batch in batches}
+        running = {pool.submit(attempt, _together(batch)): batch for batch in batches}
         for count, future in enumerate(as_completed(running), 1):
+            outcome = future.result()
             batch_results = {
                 job.key: figures
-                for job, figures in zip(running[future], future.result(), strict=True)
+                for job, figures in zip(running[future], outcome.figures, strict=True)
             }
+            if toll is not None:
+                toll(outcome.given_up, sum(not figures for figures in outcome.figures))
             results_by_key.update(batch_results)
             _append(work, batch_results)
             if progress is not None:

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 from engine.circuit.netlist import Element, Netlist, parse, spice_number
 from engine.circuit.rigging import LIFTED_OHMS, cut, loosen
 from engine.model.records import Fault, Mains
-from kb.language.circuit import Act, CircuitData, Device, netlist_text
+from kb.language.circuit import SHIPPED, Act, CircuitData, Device, netlist_text
 from kb.language.knowledge import Knowledge
 from kb.language.schema import PartFact
 from kb.quantities import read_quantity
@@ -61,15 +62,21 @@ def unit(
     mains: Mains,
     data: CircuitData,
     devices: Mapping[str, Device],
+    folder: Path = SHIPPED,
 ) -> Unit:
-    """The nominal unit. TroubleError CI201 where netlist and topology name different parts."""
-    netlist = parse(netlist_text(data.netlist))
+    """The nominal unit; its netlist lies in `folder`.
+
+    TroubleError CI201 where netlist and topology name different parts, CI204 for a part of a kind
+    that no circuit knows.
+    """
+    netlist = parse(netlist_text(data.netlist, folder))
     parts = {
         name: part
         for stage in knowledge.topologies[topology].stages.values()
         for name, part in stage.parts.items()
     }
     _check_parts(topology, netlist, parts, devices)
+    _check_kinds(netlist, parts, devices, knowledge)
     nominal = Unit(
         topology, mains, data, netlist, parts,
         {name: _modes(knowledge, part.kind) for name, part in parts.items()},
@@ -82,6 +89,27 @@ def unit(
     )  # fmt: skip
     values = {name: listed_value(nominal, name) for name, part in parts.items() if part.value}
     return with_values(replace(nominal, values=values), values)
+
+
+def _check_kinds(
+    netlist: Netlist,
+    parts: Mapping[str, PartFact],
+    devices: Mapping[str, Device],
+    knowledge: Knowledge,
+) -> None:
+    """Every part of the netlist is of a kind that a device tells of."""
+    troubles = [
+        Trouble(
+            "CI204", knowledge.place("parts", part.kind),
+            f"{name} stands in the netlist, but nothing says how a '{part.kind}' stands in a "
+            "circuit",
+            f"Add '{part.kind}' under `devices` to devices.yml in the folder circuits of your "
+            "knowledge",
+        )
+        for name, part in parts.items() if part.kind not in devices and netlist.of(name)
+    ]  # fmt: skip
+    if troubles:
+        raise TroubleError(troubles)
 
 
 def listed_value(base: Unit, part: str) -> float:

@@ -171,6 +171,15 @@ class TestPoint(View):
 
 
 @dataclass(frozen=True, slots=True)
+class Alongside(View):
+    """A part lies across a part in line."""
+
+    kind = "alongside"
+    part: str
+    other: str
+
+
+@dataclass(frozen=True, slots=True)
 class Showing(View):
     """A part's terminals or a node can be reached once an opening is made."""
 
@@ -311,7 +320,7 @@ class Weighting(View):
 
 VIEWS: tuple[type[View], ...] = (
     Trait, Board, Head, Stage, Part, Mode, Way, Hanging, Entrance, Feed, Control, TestPoint,
-    Showing, Holding, Finding, Tracing, Fault, Pair, Consequence, Use, Slice, Counted,
+    Alongside, Showing, Holding, Finding, Tracing, Fault, Pair, Consequence, Use, Slice, Counted,
     Membership, Weighting,
 )  # fmt: skip
 """All of them."""

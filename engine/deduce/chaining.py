@@ -21,7 +21,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from engine.deduce.facts import Cause, Fact, Findings, Scalar
+from engine.deduce.facts import Cause, ConclusionError, Fact, Findings, Scalar
 from engine.deduce.grounding import Instance, whole
 from engine.deduce.matching import IS, Condition, TypedValue, take_apart, typed_value
 from engine.deduce.ruleset import MOST_PATTERNS, Match, Message, Ruleset, RulesetError, spelling
@@ -219,14 +219,13 @@ class Chainer:
             try:
                 facts.append(memory.number(_fill(kind, template, values)))
             except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
-                raise TroubleError(
-                    Trouble(
-                        "KB301",
-                        self._places.get(rule.id, Place("rules")),
-                        f"Rule '{rule.id}' could not conclude its '{kind}': {_words(error)}",
-                        "Bind the variable in `when`, or mend the text or expression",
-                    )
-                ) from error
+                trouble = Trouble(
+                    "KB301",
+                    self._places.get(rule.id, Place("rules")),
+                    f"Rule '{rule.id}' could not conclude its '{kind}': {_words(error)}",
+                    "Bind the variable in `when`, or mend the text or expression",
+                )
+                raise ConclusionError(trouble, support) from error
         cause = Cause(rule.id, tuple(fact for fact in support if fact is not None))
         return _Conclusion(tuple(facts), cause)
 

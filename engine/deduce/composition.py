@@ -16,12 +16,14 @@ from engine.deduce.facts import Fact, Scalar, fact
 from engine.deduce.whereabouts import Unit
 from engine.deduce.whereabouts import facts as whereabouts
 from kb.language.knowledge import Knowledge
+from kb.language.nearest import mend
 from kb.language.schema import PartFact, PartKind, StageFact, Topology
-from kb.quantities import in_base, read_as, read_quantity, show
+from kb.quantities import FARAD, as_marked, in_base, read_as, read_quantity, show
 from kb.trouble import Trouble, TroubleError
 
 NON_ISOLATED = "non-isolated"
 DONOR = "unit"
+_CAPACITOR = "capacitor"
 _LIKE = {"F": "4.7 uF", "H": "2.2 mH", "V": "5.1 V", "ohm": "4.7 kohm"}
 
 
@@ -92,9 +94,12 @@ class _Composer:
             "mains", volts=self.bench.volts, hertz=self.bench.hertz, peak=peak,
             mean=2 * peak / math.pi,
         )
-        yield fact("unit", scrap_minutes=self.topology.unit_minutes)
+        yield fact("unit", name=self.topology.topology, scrap_minutes=self.topology.unit_minutes)
         for trait in self.topology.traits:
             yield fact("trait", of="unit", **{"is": trait})
+        duty = self.knowledge.duties[self.topology.does]
+        words = duty.model_dump(exclude={"duty", "says", "source"})
+        yield fact("duty", of="unit", **{"is": duty.duty}, **words)
         for name, opening in self.topology.openings.items():
             for hazard in opening.hazards or ("",):
                 yield fact("opening", name=name, says=opening.says, hazards=hazard)
@@ -145,6 +150,11 @@ class _Composer:
                 )
         for name, board in topology.boards.items():
             self._check_name(board.behind, openings, "opening", "boards", name, "behind")
+        if topology.does not in self.knowledge.duties:
+            raise self.trouble(
+                "KB416", f"'{topology.topology}' does '{topology.does}', which is no duty",
+                mend(topology.does, self.knowledge.duties, "add it under `duties`"), "does",
+            )
         first: dict[str, str] = {}
         for name, stage in topology.stages.items():
             self._check_name(stage.behind, openings, "opening", "stages", name, "behind")
@@ -155,6 +165,19 @@ class _Composer:
                         "KB413", f"Part '{part}' stands in the stages '{first[part]}' and '{name}'",
                         "Give one of them another designator", "stages", name, "parts", part,
                     )
+        if not self._can_fail():
+            raise self.trouble(
+                "KB414", f"'{topology.topology}' has no part that can fail",
+                "Give its stages parts, of kinds that have failure modes", "stages",
+            )
+
+    def _can_fail(self) -> bool:
+        """Whether any part is of a kind with failure modes, or of one that nobody knows."""
+        kinds = self.knowledge.parts
+        return any(
+            part.kind not in kinds or kinds[part.kind].modes
+            for stage in self.topology.stages.values() for part in stage.parts.values()
+        )  # fmt: skip
 
     def _before(self, name: str) -> set[str]:
         """All openings that must be made before one; itself, if they need it."""
@@ -169,10 +192,9 @@ class _Composer:
 
     def _check_name(self, name: str | None, names: Collection[str], what: str, *path: str) -> None:
         if name and name not in names:
-            choices = ", ".join(names) or f"none is listed, so add it as {what}"
             raise self.trouble(
                 "KB411", f"'{path[1]}' names '{name}', which is no {what}",
-                f"Write one of: {choices}", *path,
+                mend(name, names, f"add it as {what}"), *path,
             )
 
     def _order(self) -> list[str]:
@@ -201,7 +223,7 @@ class _Composer:
                 raise self.trouble(
                     "KB402",
                     f"Stage '{name}' is fed by '{stage.fed_by}', which is no stage",
-                    f"Write one of: {', '.join(self.topology.stages)}",
+                    mend(stage.fed_by, self.topology.stages),
                     "stages", name, "fed_by",
                 )
             feeds[name] = stage.fed_by or last
@@ -229,7 +251,7 @@ class _Composer:
             if kind is None:
                 raise self.trouble(
                     "KB404", f"Stage '{name}' is of the unknown kind '{stage.kind}'",
-                    f"Write one of: {', '.join(self.knowledge.stages)}",
+                    mend(stage.kind, self.knowledge.stages, "add it under `stages`"),
                     "stages", name, "kind",
                 )
             self._check_places(name, stage)
@@ -262,7 +284,7 @@ class _Composer:
                 if stage.controls not in self.topology.stages:
                     raise self.trouble(
                         "KB405", f"Stage '{name}' controls '{stage.controls}', which is no stage",
-                        f"Write one of: {', '.join(self.topology.stages)}",
+                        mend(stage.controls, self.topology.stages),
                         "stages", name, "controls",
                     )
                 yield fact("controls", stage=name, other=stage.controls)
@@ -275,7 +297,7 @@ class _Composer:
                     "KB406",
                     f"Part '{part_name}' of stage '{name}' has the place '{part.place}', which a "
                     f"{stage.kind} does not have",
-                    f"Write one of: {', '.join(kind.places)}",
+                    mend(part.place, kind.places),
                     "stages", name, "parts", part_name, "place",
                 )
         places = {part.place for part in stage.parts.values()}
@@ -293,7 +315,7 @@ class _Composer:
         if kind is None:
             raise self.trouble(
                 "KB408", f"Part '{name}' is of the unknown kind '{part.kind}'",
-                f"Write one of: {', '.join(self.knowledge.parts)}",
+                mend(part.kind, self.knowledge.parts, "add it under `parts`"),
                 "stages", stage_name, "parts", name, "kind",
             )
         text = self._marking(name, part)
@@ -311,7 +333,9 @@ class _Composer:
             behind=stage.behind or "", board=stage.board or "", package=part.package or name,
             renew_minutes=kind.renew_minutes, rating=kind.rating, proneness=kind.proneness,
         )
-        for trait in kind.traits:
+        if part.parallel_to is not None:
+            yield fact("alongside", part=name, other=self._beside(stage_name, name, part))
+        for trait in _traits(kind):
             yield fact("trait", of=name, **{"is": trait})
         for mode, spec in kind.modes.items():
             if spec.variants:
@@ -326,6 +350,22 @@ class _Composer:
                     says=spec.says,
                 )
 
+    def _beside(self, stage: str, name: str, part: PartFact) -> str:
+        """The part in line that one lies across."""
+        lies = {
+            other: self.knowledge.place_words[fact.place].lies
+            for stage_fact in self.topology.stages.values()
+            for other, fact in stage_fact.parts.items() if fact.place in self.knowledge.place_words
+        }  # fmt: skip
+        in_line = [other for other, how in lies.items() if how == "in-line"]
+        other = str(part.parallel_to)
+        if other not in in_line:
+            raise self.trouble(
+                "KB415", f"Part '{name}' is parallel to '{other}', which is no part in line",
+                mend(other, in_line), "stages", stage, "parts", name, "parallel_to",
+            )
+        return other
+
     def _marking(self, name: str, part: PartFact) -> str:
         if name in self.bench.values:
             return self.bench.values[name]
@@ -335,8 +375,13 @@ class _Composer:
         """The value of a text, in the base unit of `unit` where one is given; None of no text."""
         if not text:
             return None
+        base = in_base(1, unit).unit if unit else ""
         try:
-            return (read_as(text, in_base(1, unit).unit) if unit else read_quantity(text)).value
+            # what a person tells beside the part may leave its unit out; a file may not
+            is_told = where[-1] == "value" and where[-2] in self.bench.values
+            if is_told:
+                return (read_as(text, base) if base else read_quantity(text)).value
+            return as_marked(text, base).value
         except ValueError as error:
             raise self.trouble(
                 "KB409", f"Part '{name}' has the value '{text}': {error}",
@@ -348,7 +393,7 @@ class _Composer:
             if point.stage not in self.topology.stages:
                 raise self.trouble(
                     "KB410", f"Test point {name} is at stage '{point.stage}', which is no stage",
-                    f"Write one of: {', '.join(self.topology.stages)}",
+                    mend(point.stage, self.topology.stages),
                     "points", name, "stage",
                 )
             node = {"in": self.enters, "out": self.leaves}.get(point.side, {}).get(point.stage, "")
@@ -356,6 +401,13 @@ class _Composer:
                 "point", name=name, stage=point.stage, side=point.side, says=point.says, node=node,
                 behind=self.topology.stages[point.stage].behind or "",
             )
+
+
+def _traits(kind: PartKind) -> tuple[str, ...]:
+    """A kind's traits: what is measured in farads is a capacitor, whether it says so or not."""
+    if kind.unit and in_base(1, kind.unit).unit == FARAD and _CAPACITOR not in kind.traits:
+        return (*kind.traits, _CAPACITOR)
+    return kind.traits
 
 
 def _label(name: str, part: PartFact, kind: PartKind, text: str) -> str:

@@ -14,15 +14,26 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from typing import TypeVar
+from typing import TypeVar, cast
 
 from engine.deduce import anatomy, offers
 from engine.deduce.chaining import Chainer, compile_rules
 from engine.deduce.composition import Bench, compose
-from engine.deduce.facts import Fact, FieldError, Findings, V, View, fact
-from engine.deduce.hypotheses import Hypothesis, as_facts, singles, taken_along
+from engine.deduce.facts import (
+    ConclusionError,
+    Fact,
+    FieldError,
+    Findings,
+    V,
+    View,
+    fact,
+    views_of,
+)
+from engine.deduce.grounding import concluded_kinds, is_met
+from engine.deduce.hypotheses import HYPOTHESIS_KINDS, Hypothesis, as_facts, singles, taken_along
 from engine.deduce.suppose import (
     MEND,
+    MOVING,
     Settlement,
     Supposal,
     Trial,
@@ -68,6 +79,9 @@ class Deduction:
     latent: tuple[Hypothesis, ...]
     values: Mapping[tuple[str, str], str] = field(repr=False)
     firings: frozenset[str] = field(repr=False)
+    _views: dict[type[View], tuple[View, ...]] = field(
+        default_factory=dict, init=False, compare=False, repr=False
+    )
 
     def of(self, kind: str) -> tuple[Fact, ...]:
         """All facts of a kind that stand once, in order."""
@@ -75,7 +89,9 @@ class Deduction:
 
     def all(self, view: type[V]) -> tuple[V, ...]:
         """All facts of a view's kind that stand once, in order."""
-        return tuple(self.once.all(view))
+        if view not in self._views:
+            self._views[view] = tuple(self.once.all(view))
+        return cast("tuple[V, ...]", self._views[view])
 
 
 class Reasoner:
@@ -117,7 +133,8 @@ class Reasoner:
         for use in offer.all(anatomy.Use):
             around = scenes(self.knowledge, use.scene.split())
             uses.setdefault(Trial(use.energy, "unit", (), around), []).append(use)
-        single = singles(survey)
+        with self._refusal(topology, survey):
+            single = singles(survey)
         counter = _Counter(len(single) * (len(uses) + len(set(trials.values()))), progress)
         in_use = self._behaviours(topology, unit, uses, counter)
         sound = in_use(Supposal("sound"))
@@ -183,6 +200,17 @@ class Reasoner:
             _keep(self._structures, key, structure)
         return structure
 
+    def may_fire(self, rule: Rule, topology: str, bench: Bench) -> bool:
+        """Whether a rule could fire in a unit on a bench; False only where it can't.
+
+        Told by how the unit is built, without a single supposition. TroubleError as `deduce`.
+        """
+        survey, offer = self._structure(topology, bench)
+        if rule.step not in _MOVING:
+            return rule.id in survey.firings | offer.firings
+        moving = _MOVING[rule.step] | concluded_kinds(self._rules[rule.step])
+        return is_met(rule, offer.facts, moving)
+
     def explain(
         self, deduction: Deduction, test: str, hypothesis: str
     ) -> tuple[Settlement, Fact | None]:
@@ -207,7 +235,12 @@ class Reasoner:
         TroubleError if a conclusion lacks what its kind always has, so that whoever reads it later
         need not ask.
         """
-        findings = self._chainers[step].run(facts)
+        try:
+            findings = self._chainers[step].run(facts)
+        except ConclusionError as error:
+            raise TroubleError(
+                [self._of_the_unit(trouble, error.facts, topology) for trouble in error.troubles]
+            ) from error
         with self._refusal(topology, findings):
             for conclusion in findings.causes:
                 if (view := _VIEWS.get(conclusion.kind)) is not None:
@@ -220,6 +253,22 @@ class Reasoner:
             findings.causes,
             findings.firings,
         )
+
+    def _of_the_unit(self, trouble: Trouble, facts: Iterable[Fact], topology: str) -> Trouble:
+        """A shipped rule that stumbles over a unit of one's own is told at the unit's line."""
+        rule_is_own = any(
+            trouble.place == self.knowledge.place(section, name)
+            for section, name in self.knowledge.own if section == "rules"
+        )  # fmt: skip
+        if rule_is_own or ("topologies", topology) not in self.knowledge.own:
+            return trouble
+        part = next(views_of(anatomy.Part, facts), None)
+        path = () if part is None else ("stages", part.stage, "parts", part.name)
+        place = self.knowledge.at("topologies", topology, *path)
+        return replace(
+            trouble, place=place, what=f"In {topology}: {trouble.what}",
+            mend="Look at the value and rating of this part",
+        )  # fmt: skip
 
     @contextmanager
     def _refusal(self, topology: str, findings: Findings) -> Iterator[None]:
@@ -327,6 +376,12 @@ _Key = TypeVar("_Key")
 _Value = TypeVar("_Value")
 _MOST_KEPT = 8
 """Units that a reasoner has at hand: explored and concluded at one go. Of the algorithm."""
+_MOVING = {
+    "suppose": MOVING,
+    # what `conclude` adds to a unit, and what it takes out of it
+    "conclude": frozenset({*HYPOTHESIS_KINDS, "in-use", "complaint"}),
+}
+"""Kinds of fact that a step is given beyond those that stand before it."""
 _VIEWS: Mapping[str, type[View]] = {
     view.kind: view for view in (*anatomy.VIEWS, *offers.VIEWS)
 }

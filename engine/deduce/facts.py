@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from typing import Any, ClassVar, Self, TypeVar
 
 from kb.language.bounds import is_number
+from kb.trouble import Trouble, TroubleError
 
 Scalar = str | float | int | bool
 
@@ -28,6 +29,14 @@ class Fact:
     kind: str
     fields: tuple[tuple[str, Scalar], ...]
     detail: Mapping[str, object] = field(default_factory=dict, compare=False)
+    _hash: int = field(init=False, compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        # looked up in tables millions of times
+        object.__setattr__(self, "_hash", hash((self.kind, self.fields)))
+
+    def __hash__(self) -> int:
+        return self._hash
 
     def __getitem__(self, name: str) -> Scalar:
         for key, value in self.fields:
@@ -81,6 +90,14 @@ class FieldError(Exception):
     def __init__(self, fact: Fact, field_name: str, why: str) -> None:
         super().__init__(why)
         self.fact, self.field, self.why = fact, field_name, why
+
+
+class ConclusionError(TroubleError):
+    """A rule could not conclude; `facts` are those that met its conditions."""
+
+    def __init__(self, trouble: Trouble, facts: Iterable[Fact | None]) -> None:
+        super().__init__(trouble)
+        self.facts = tuple(item for item in facts if item is not None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,14 +222,20 @@ class Findings:
     causes: Mapping[Fact, Cause]
     firings: frozenset[str]
     standing: int = 0
+    _kinds: dict[str, list[Fact]] = field(
+        default_factory=dict, init=False, compare=False, repr=False
+    )
 
     def of(self, kind: str) -> Iterator[Fact]:
         """All facts of a kind, in order."""
-        return (item for item in self.facts if item.kind == kind)
+        if not self._kinds:  # asked hundreds of times of thousands of facts
+            for item in self.facts:
+                self._kinds.setdefault(item.kind, []).append(item)
+        return iter(self._kinds.get(kind, ()))
 
     def all(self, view: type[V]) -> Iterator[V]:
         """All facts of a view's kind, in order. FieldError as `View.of`."""
-        return views_of(view, self.facts)
+        return views_of(view, self.of(view.kind))
 
     def chain(self, conclusion: Fact) -> Iterator[tuple[int, Fact, Cause | None]]:
         """The conclusion and, below it, everything it stands on: (depth, fact, cause).

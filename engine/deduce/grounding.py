@@ -51,6 +51,14 @@ def ground(
     )
 
 
+def is_met(rule: Rule, standing: Iterable[Fact], moving: frozenset[str]) -> bool:
+    """Whether standing facts meet all conditions of a rule but those over kinds in `moving`."""
+    by_kind: defaultdict[str, list[Fact]] = defaultdict(list)
+    for fact in standing:
+        by_kind[fact.kind].append(fact)
+    return next(_instances(rule, by_kind, moving), None) is not None
+
+
 def _instances(
     rule: Rule, by_kind: Mapping[str, list[Fact]], moving: frozenset[str]
 ) -> Iterator[Instance]:

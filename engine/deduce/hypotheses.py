@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from engine.deduce import anatomy
-from engine.deduce.facts import Fact, Findings, fact
+from engine.deduce.facts import Fact, FieldError, Findings, fact
 from engine.deduce.suppose import Supposal
 from engine.model.absence import NO_LIGHT, NO_PART, NO_STAGE
 
@@ -44,7 +44,7 @@ class Hypothesis:
 
 def singles(survey: Findings) -> list[Hypothesis]:
     """The faults that the survey found, each by itself, in order. Shares are weights: only their
-    ratios within a family count."""
+    ratios within a family count. FieldError for a fault of a part or mode that the unit lacks."""
     modes = {(mode.part, mode.name): mode for mode in survey.all(anatomy.Mode)}
     parts = {part.name: part for part in survey.all(anatomy.Part)}
     hypotheses: list[Hypothesis] = []
@@ -53,8 +53,12 @@ def singles(survey: Findings) -> list[Hypothesis]:
         if part == NO_PART:
             hypotheses.append(_of_no_part(fault))
             continue
-        mode = modes[part, name.removeprefix(f"{part}-")]
-        record = parts[part]
+        mode, record = modes.get((part, name.removeprefix(f"{part}-"))), parts.get(part)
+        if mode is None or record is None:
+            own = part if part in parts else next(iter(parts), "")
+            example = next((f"{p}-{m}" for p, m in modes if p == own), "")
+            why = "of a part and mode that the unit has not"
+            raise FieldError(fault.fact, "name", why + (f"; '{example}' is one" if example else ""))
         hypotheses.append(
             Hypothesis(
                 name,
@@ -112,6 +116,10 @@ def taken_along(
     most = _MOST_TAKEN_ALONG * cause.share
     scale = min(1.0, most / share) if share > 0 else 1.0
     return [replace(own, share=own.share * scale) for own in joint]
+
+
+HYPOTHESIS_KINDS = frozenset({"fault", "pair", "trio"})
+"""Kinds of fact that `as_facts` gives."""
 
 
 def as_facts(hypotheses: Iterable[Hypothesis]) -> Iterator[Fact]:

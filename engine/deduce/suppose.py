@@ -8,16 +8,17 @@ from dataclasses import dataclass, field
 from engine.deduce import anatomy
 from engine.deduce.chaining import Chainer
 from engine.deduce.facts import Claim, Fact, Findings, fact, views_of
-from engine.deduce.grounding import concluded_kinds, ground, relevant_kinds
+from engine.deduce.grounding import Instance, concluded_kinds, ground, relevant_kinds
 from kb.language.knowledge import Knowledge
 from kb.language.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
 
 MEND = "mend"
+BRIDGE, _SHORT = "bridge", "short"
 """What a rig does that renews the part it is fitted to: whatever was wrong with that is over."""
 
-# What a supposition moves; all other facts of a unit stand in every one.
-_MOVED = frozenset({"condition", "supply", "rigged", "scene", "supposed"})
+MOVING = frozenset({"condition", "supply", "rigged", "scene", "supposed"})
+"""What a supposition moves; all other facts of a unit stand in every one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +85,7 @@ class Unit:
             part.name: fact("condition", part=part.name, acts="healthy")
             for part in views_of(anatomy.Part, self._structure)
         }
+        self._across = {own.part: own.other for own in views_of(anatomy.Alongside, self._structure)}
         self._claims = _claims(knowledge, self._ranks, Findings(self._structure, {}, frozenset()))
         self._chainers: dict[frozenset[str], Chainer] = {}
         self._needed: dict[frozenset[str] | None, frozenset[str]] = {}
@@ -103,6 +105,11 @@ class Unit:
         ]
         facts.append(fact("supply", energy=trial.energy, feeds=trial.feeds))
         facts.extend(fact("rigged", does=does, on=on) for does, on in trial.rig)
+        # a shorted part across another is a bridge that nobody has fitted
+        facts.extend(
+            fact("rigged", does=BRIDGE, on=self._across[part])
+            for part, how in acts.items() if part in self._across and how == _SHORT
+        )  # fmt: skip
         facts.extend(
             fact("scene", **{"is": value}) for value in scenes(self._knowledge, trial.scene)
         )
@@ -122,9 +129,12 @@ class Unit:
             self._needed[goals] = kinds
         if kinds not in self._chainers:
             rules = [rule for rule in self._rules if concluded_kinds((rule,)) & kinds]
-            instances = ground(rules, self._structure, _MOVED | concluded_kinds(self._rules))
-            self._chainers[kinds] = Chainer(instances, self._places, self._structure)
+            instances = ground(rules, self._structure, MOVING | concluded_kinds(self._rules))
+            self._chainers[kinds] = self._chainer_of(instances)
         return self._chainers[kinds]
+
+    def _chainer_of(self, instances: Iterable[Instance]) -> Chainer:
+        return Chainer(instances, self._places, self._structure)
 
 
 Ranks = Mapping[str, Mapping[str, int]]

@@ -54,13 +54,15 @@ class Instead(Record):
 
 
 class TestNode(Record):
-    """Do a test and follow the branch of what it shows; every outcome has one."""
+    """Do a test and follow the branch of what it shows; every outcome has one. `compare`: its bands
+    are one make's; a good unit beside it tells more."""
 
     kind: Literal["test"]
     test: str
     cautions: Names
     standing: Names = ()
     branches: Mapping[str, str]
+    compare: bool = False
     instead: Instead | None = None
 
 

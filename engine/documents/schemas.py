@@ -1,8 +1,9 @@
-"""The three documents as JSON Schema (draft 2020-12), for whoever reads or writes them elsewhere.
+"""The documents as JSON Schema (draft 2020-12), for whoever reads or writes them elsewhere.
 
 Each schema is that of the records that the document is written from: the model's
-(`engine.model.records`), the chart's and the walk's (`engine.documents`). Keys with a default may
-be missing; keys that are not listed are let pass, so that `/1` stays `/1` while keys are added.
+(`engine.model.records`), the chart's, the walk's and the case's (`engine.documents`). Keys with a
+default may be missing; keys that are not listed are let pass, so that `/1` stays `/1` while keys
+are added.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
-from engine.documents import chart, walk
+from engine.documents import case, chart, counts, walk
 from engine.model import records
 from kb.language.formats import DIALECT
 
@@ -23,6 +24,8 @@ def schemas() -> Mapping[str, dict[str, Any]]:
         "model.json": _of(records.Model, records.FORMAT),
         "chart.json": _of(chart.Chart, chart.FORMAT),
         "walk.json": _of(walk.WalkRecord, walk.FORMAT),
+        "counts.json": _of(counts.CountsRecord, counts.FORMAT),
+        "case.json": _of(case.CaseRecord, case.FORMAT),
     }
 
 

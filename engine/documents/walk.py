@@ -59,7 +59,9 @@ class SetupStep(Record):
 class TestStep(Record):
     """A test was done, or its outcome was known already.
 
-    `shares` parts the answer among outcomes, `factors` is what it says of each fault.
+    `shares` parts the answer among outcomes, `factors` is what it says of each fault. `differs`
+    stands at the one step after which the unit is likelier than not of a design that was not
+    sampled: the odds of that.
     """
 
     kind: Literal["test", "known"]
@@ -69,6 +71,7 @@ class TestStep(Record):
     surprise: bool = False
     shares: ByName | None = None
     factors: ByName | None = None
+    differs: float | None = None
     minutes: float
     opened: Names
     supply: str
@@ -116,12 +119,32 @@ class TracedStep(Record):
     belief: ByName
 
 
-class NotFittedStep(Record):
-    """The unit has no such part: `factors` are 0 for its faults and 1 for all others."""
+class PartStep(Record):
+    """The unit has no such part, or has it: `factors` are 0 for the faults of what is not there and
+    for all others how well what was read fits designs like it, 1 where no circuit was read.
+    `differs` as at a test.
+    """
 
-    kind: Literal["not-fitted"]
+    kind: Literal["not-fitted", "fitted"]
     part: str
     factors: ByName
+    differs: float | None = None
+    minutes: float
+    opened: Names
+    supply: str
+    rig: str
+    replanned: bool = False
+    belief: ByName
+
+
+class OfKindStep(Record):
+    """The part is of this kind: `factors` as for a part that is there."""
+
+    kind: Literal["of-kind"]
+    part: str
+    part_kind: str
+    factors: ByName
+    differs: float | None = None
     minutes: float
     opened: Names
     supply: str
@@ -161,7 +184,8 @@ WalkStep = (
     | TestStep
     | CannotStep
     | LackingStep
-    | NotFittedStep
+    | PartStep
+    | OfKindStep
     | TracedStep
     | RepairStep
     | AwayStep
@@ -271,6 +295,21 @@ class NotFittedEvent(Record):
     part: str
 
 
+class FittedEvent(Record):
+    """The unit has this part."""
+
+    event: Literal["fitted"]
+    part: str
+
+
+class OfKindEvent(Record):
+    """The part is of this kind."""
+
+    event: Literal["of-kind"]
+    part: str
+    part_kind: str
+
+
 class UnmendedEvent(Record):
     """The remedy was carried out and the unit is as it was before."""
 
@@ -285,6 +324,8 @@ WalkEvent = Annotated[
     | CannotDoEvent
     | LackingEvent
     | NotFittedEvent
+    | FittedEvent
+    | OfKindEvent
     | TracedEvent
     | UnmendedEvent,
     Field(discriminator="event"),
@@ -320,6 +361,7 @@ class WalkRecord(Record):
 
 
 _WALK = TypeAdapter(WalkRecord)
+_VERDICT = TypeAdapter(WalkVerdict)
 _EVENT: TypeAdapter[WalkEvent] = TypeAdapter(WalkEvent)
 
 
@@ -331,3 +373,8 @@ def read_walk(plain: Any) -> WalkRecord:
 def read_event(plain: Any) -> WalkEvent:
     """The record of one event that was decoded from JSON; MisfitError where it is none."""
     return read(_EVENT, plain)
+
+
+def read_verdict(plain: Any) -> WalkVerdict:
+    """The record of a verdict that was decoded from JSON; MisfitError where it is none."""
+    return read(_VERDICT, plain)

@@ -10,7 +10,8 @@ digits as that allows. It never leaves what the rule keeps it within, never cuts
 unit was simulated to read, and never crosses what the nominal unit reads under a fault on which
 rules and circuit agreed; the first of these goes first.
 
-A test of one part goes by its marking, so units of designs that mark it otherwise are left out. The
+A test of one part goes by its marking, so units of designs that mark it otherwise are left out.
+Where a cut parts one make alone, the test says to compare (`engine.evidence.comparing`). The
 densities are those of the bands as the rules have them: nothing goes in a circle, and readings stay
 raw numbers. O(cuts x candidates x samples).
 """
@@ -26,6 +27,7 @@ import numpy as np
 
 from engine.circuit.dictionary import Dictionary
 from engine.circuit.narrowing import keep
+from engine.evidence.comparing import needs_comparison
 from engine.evidence.density import SURPRISE, Density
 from engine.evidence.make import values
 from engine.evidence.scale import METER_SHARE, METER_SHARE_ELSE, TWO_DIGITS, Floats
@@ -93,7 +95,12 @@ def place_cuts(
             by_part[part] = None if part_make is None else witness(model, part_make)
         evidence = by_part[part]
         speaks = evidence is not None and bool(test.cuts) and evidence.speaks(test)
-        tests.append(_place_cuts(evidence, test) if evidence is not None and speaks else test)
+        if evidence is None or not speaks:
+            tests.append(test)
+            continue
+        new_test = _place_cuts(evidence, test)
+        compare = not part and needs_comparison(evidence, new_test)
+        tests.append(replace(new_test, compare=compare))
     return replace(model, tests=tuple(tests))
 
 

@@ -25,6 +25,10 @@ choice."""
 _MEGOHMS_OVER = (1e7, 6e7)
 """Ohms that the first meters show as over range, and that the last do: from half of the 20 to 60
 megohms at which highest ranges end (meter manuals) to the last of them. The half is our choice."""
+CHIP_PATH, CHIP_PATH_OHMS, CHIP_PATH_SPREAD = 0.2, 3e5, 1.5
+"""How often an ohm range reads a path through a chip's pins where a circuit without them shows over
+range, at what ohms, and how widely spread on a scale of ratios: from some tens of kilohms to
+megohms, by the meter's volts and the chip. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -37,7 +37,7 @@ import numpy as np
 from engine.evidence import table as tables
 from engine.evidence.scale import Floats
 from engine.evidence.table import UNLISTED, UNLISTED_IF_FAR, Kernels, Table
-from engine.evidence.witness import CIRCUIT_WORD, OVER, UNSEEN, WATCHED_WORD, Witness
+from engine.evidence.witness import CIRCUIT_WORD, OVER, SOUND, UNSEEN, WATCHED_WORD, Witness
 from engine.model.records import Test
 from engine.readings import bands as readings
 from engine.readings.bands import Answer
@@ -117,10 +117,12 @@ class Testimony:
 
 @dataclass(frozen=True, slots=True)
 class Cube:
-    """p(readings, true outcome | fault, design) of one test, [F, N + 1, O]; `counts` as above."""
+    """p(readings, true outcome | fault, design) of one test, [F, N + 1, O]; `counts` as above;
+    `logs` [F, N + 1] of all outcomes' odds together."""
 
     odds: Floats
     counts: Floats
+    logs: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +132,9 @@ class Joint:
     witness: Witness
     _tables: dict[str, Table] = field(default_factory=dict, compare=False, repr=False)
     _cubes: dict[tuple[str, tuple[Answer, ...]], Cube] = field(
+        default_factory=dict, compare=False, repr=False
+    )
+    _texts: dict[tuple[str, Take], Answer] = field(
         default_factory=dict, compare=False, repr=False
     )
 
@@ -207,15 +212,27 @@ class Joint:
 
     def designs(self, history: History) -> Floats:
         """[F, N + 1] odds of each design under each fault after all readings; rows sum to 1."""
+        logs = self._logs(history)
+        odds = np.exp(logs - logs.max(axis=1, keepdims=True))
+        shares: Floats = odds / odds.sum(axis=1, keepdims=True)
+        return shares
+
+    def support(self, history: History) -> Floats:
+        """[F] logs of the odds of all readings under each fault, the same whatever order they came
+        in; what a witness with more known of the unit says beside this is what that tells."""
+        logs = self._logs(history)
+        most = logs.max(axis=1)
+        total: Floats = most + np.log(np.exp(logs - most[:, None]).sum(axis=1))
+        return total
+
+    def _logs(self, history: History) -> Floats:
+        """[F, N + 1] logs of each design's odds times those of all readings under it."""
         logs = np.tile(np.log(np.maximum(self.prior, _LEAST)), (len(self.witness.model.faults), 1))
         for test, takes in history.items():
             if takes:
                 record = self.witness.model.test(test)
-                cube = self._cube(record, self._answers(record, takes))
-                logs = logs + np.log(np.maximum(cube.odds.sum(axis=2), _LEAST))
-        odds = np.exp(logs - logs.max(axis=1, keepdims=True))
-        shares: Floats = odds / odds.sum(axis=1, keepdims=True)
-        return shares
+                logs += self._cube(record, self._answers(record, takes)).logs
+        return logs
 
     def _table(self, test: Test) -> Table:
         witness = self.witness
@@ -226,14 +243,34 @@ class Joint:
         on = witness.scale(test)
         if on is None:
             sights = [witness.outcomes(test, fault) for fault in faults]
-            return tables.watch_table(test, rules, sights, prior, WATCHED_WORD, UNSEEN)
+            return tables.watch_table(
+                test, rules, sights, prior, draws, self._priors(), WATCHED_WORD, UNSEEN
+            )
         numbers = [witness.numbers(test, fault) for fault in faults]
         if not any(numbers):
             return tables.silent(rules, len(prior))
         parts = readings.bands(test)
+        reference = witness.reference(test)
         return tables.meter_table(
-            test, on, parts, rules, numbers, prior, draws, self._priors(), CIRCUIT_WORD
-        )
+            test, on, parts, self._as_good_unit(test, rules), numbers, prior, draws,
+            self._priors(), CIRCUIT_WORD, reference,
+        )  # fmt: skip
+
+    def _as_good_unit(self, test: Test, rules: Floats) -> Floats:
+        """The rules' odds with what a sound unit shows put where the good unit reads: whatever
+        leaves a reading as due leaves it there."""
+        good = self.witness.make.expected.get(test.id)
+        faults = [fault.id for fault in self.witness.model.faults]
+        if good is None or SOUND not in faults:
+            return rules
+        ids = [outcome.id for outcome in test.outcomes]
+        due = int(rules[faults.index(SOUND)].argmax())
+        there = next(b.outcome for b in readings.bands(test) if b.low <= good < b.high)
+        shift, at = rules.copy(), ids.index(there)
+        if at != due:
+            shift[:, at] += shift[:, due]
+            shift[:, due] = 0.0
+        return shift
 
     def _priors(self) -> Floats:
         return np.array([fault.prior for fault in self.witness.model.faults])
@@ -258,12 +295,19 @@ class Joint:
         matrix = confusion(test)
         for row in counts:
             odds = odds * (matrix @ row)
-        return Cube(odds, counts)
+        return Cube(odds, counts, np.log(np.maximum(odds.sum(axis=2), _LEAST)))
 
     def _answers(self, test: Test, takes: Sequence[Take]) -> tuple[Answer, ...]:
         return tuple(self._answer(test, take) for take in takes)
 
     def _answer(self, test: Test, take: Take) -> Answer:
+        """The answer of a take, read once: each of a history is asked for at each later answer."""
+        own = self._texts.get((test.id, take))
+        if own is None:
+            own = self._texts[test.id, take] = self._read(test, take)
+        return own
+
+    def _read(self, test: Test, take: Take) -> Answer:
         """The answer of a take; a text that is no reading of this test is left to its outcome."""
         if take.reading:
             try:
@@ -312,16 +356,16 @@ def _weigh_numbers(
 def _standing(table: Table, kernels: Kernels, name: str, at: int, ratio: Floats) -> Floats:
     """[F, N + 1] odds of an outcome times how much better than a blind guess a number fits there.
 
-    To the rules a number is its band and nothing more: within it their word has one shape for all
-    faults, that of all simulated readings. So what was not simulated gains nothing from a number
-    that is unusual for a reason of its own, such as another maker's value.
+    To the rules a number is its band and nothing more: within it their word has the shape of the
+    fault's own simulated readings there, that of all faults' where it has none. So what was not
+    simulated gains nothing from a number that is unusual for a reason of its own, such as another
+    maker's value, and a wide band gives nobody a reading that none of its units shows.
     """
     band = next(one for one in kernels.bands if one.outcome == name)
-    blind, mass = tables.blind_of(kernels.scale, band.low, band.high), float(kernels.masses[at])
-    shape = kernels.pool_mean(ratio) * blind / mass if mass > 0.0 else 0.0
-    rules = (1.0 - table.word) * (table.rules[:, at] * shape)[:, None]
-    standing: Floats = table.word * ratio * blind + rules
-    return standing
+    blind = tables.blind_of(kernels.scale, band.low, band.high)
+    shapes = kernels.shapes(ratio, blind, at)
+    rules = (1.0 - table.word) * (table.rules[:, at] * shapes)[:, None]
+    return kernels.unlike(table.word * ratio * blind + rules)
 
 
 def _parts(kernels: Kernels, answer: Answer) -> list[tuple[readings.Band, float, Floats]]:

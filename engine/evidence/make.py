@@ -3,7 +3,8 @@
 The dictionary's samples are siblings of the unit: each drew a design and values within tolerance,
 the same under every fault. So whatever is known of the unit at hand weighs the siblings: a marking
 by the designs that have it, an identical good unit by how near its readings are to the sibling's
-without fault. Weights are O(siblings x readings); no simulation is run.
+without fault; a part that is not there, or of another kind, by the designs built so. Weights are
+O(siblings x readings); no simulation is run.
 
 A marking that no sampled design is near narrows nothing; it says that this unit's design is
 likelier than not none of those sampled (`engine.evidence.joint`), and the rules' own sums with this
@@ -17,6 +18,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 
 from engine.circuit import narrowing
 from engine.circuit.dictionary import Cell, Dictionary
@@ -31,17 +33,25 @@ FAR = 1e-3
 """What a sibling far from the good unit keeps: units differ in what no sibling drew."""
 
 
+SOUND = "no-fault"
+"""The hypothesis of no fault."""
+
+
 @dataclass(frozen=True, slots=True)
 class Make:
     """Weights of the siblings, what a good unit reads by test, and markings (base units).
 
-    No weights: those of the dictionary. `far`: parts whose markings are near no sampled design's.
+    No weights: those of the dictionary. `absent`: parts said not to be there (True) or to be there;
+    `kinds`: of which kind a part is. `far`: parts whose markings are near no sampled design's, or
+    that none of them lacks (has) as the unit does.
     """
 
     weights: tuple[float, ...] = ()
     expected: Mapping[str, float] = field(default_factory=dict)
     markings: Mapping[str, float] = field(default_factory=dict)
     far: frozenset[str] = frozenset()
+    absent: Mapping[str, bool] = field(default_factory=dict)
+    kinds: Mapping[str, str] = field(default_factory=dict)
 
 
 NothingKnown = Make()
@@ -51,22 +61,22 @@ def apply_markings(
     make: Make, readings: Dictionary | None, markings: Mapping[str, float]
 ) -> Make:
     """The make narrowed further by markings (part to value, base units)."""
-    all_markings = {**make.markings, **markings}
-    if readings is None or not markings:
-        return replace(make, markings=all_markings)
-    far = narrowing.far_markings(readings, all_markings)
-    near = {part: value for part, value in all_markings.items() if part not in far}
-    fits = narrowing.narrow(readings, near)
-    if make.weights:
-        known = {part: v for part, v in make.markings.items() if part not in make.far}
-        before = narrowing.narrow(readings, known)
-        fits = tuple(
-            one * fit / old if old > 0.0 else 0.0
-            for one, fit, old in zip(make.weights, fits, before, strict=True)
-        )
-    total = sum(fits)
-    shares = tuple(weight / total for weight in fits) if total > 0.0 else ()
-    return replace(make, weights=shares, markings=all_markings, far=far)
+    if not markings:
+        return make
+    return _weigh(replace(make, markings={**make.markings, **markings}), readings)
+
+
+def apply_build(
+    make: Make,
+    readings: Dictionary | None,
+    absent: Mapping[str, bool] = MappingProxyType({}),
+    kinds: Mapping[str, str] = MappingProxyType({}),
+) -> Make:
+    """The make narrowed further by which parts the unit lacks (True) or has, and their kinds."""
+    if not absent and not kinds:
+        return make
+    more = replace(make, absent={**make.absent, **absent}, kinds={**make.kinds, **kinds})
+    return _weigh(more, readings)
 
 
 def like(make: Make, readings: Dictionary | None, sound: str, good: Mapping[str, float]) -> Make:
@@ -76,24 +86,37 @@ def like(make: Make, readings: Dictionary | None, sound: str, good: Mapping[str,
     """
     if not good:
         return make
-    cells = {}
-    if readings is not None:
-        all_cells = {test: readings.cell(test, sound) for test in good}
-        cells = {test: cell for test, cell in all_cells.items() if cell is not None}
-    if readings is None or not cells:
+    if readings is None or not any(readings.cell(test, sound) for test in good):
         raise _trouble(
             "EV104", "None of the good unit's readings belongs to a test that was derived",
             "Give readings of tests at test points, as nextprobe model lists them",
         )  # fmt: skip
-    before = make.weights or tuple(unit.weight for unit in readings.units)
-    logs = [0.0] * len(before)
-    for test, cell in cells.items():
-        for number, (_, value) in enumerate(cell.samples[: len(before)]):
-            if value is not None:
-                logs[number] += math.log(FAR + _near(value, good[test]))
-    weights = narrowing.tempered(before, logs, narrowing.enough(len(before)))
-    shares = tuple(weight / sum(weights) for weight in weights)
-    return replace(make, weights=shares, expected={**make.expected, **good})
+    return _weigh(replace(make, expected={**make.expected, **good}), readings, sound)
+
+
+def _weigh(make: Make, readings: Dictionary | None, sound: str = SOUND) -> Make:
+    """The make with the siblings' weights by all that is known, in whatever order it came: how the
+    unit is built first, then what a good one of its make reads."""
+    if readings is None:
+        return make
+    far = narrowing.far_markings(readings, make.markings)
+    far |= narrowing.far_parts(readings, make.absent)
+    near = {part: value for part, value in make.markings.items() if part not in far}
+    absent = {part: lacks for part, lacks in make.absent.items() if part not in far}
+    weights: tuple[float, ...] = ()
+    if near or absent or make.kinds:
+        weights = narrowing.narrow(readings, near, absent, make.kinds)
+    cells = {test: readings.cell(test, sound) for test in make.expected}
+    if any(cells.values()):
+        before = weights or tuple(unit.weight for unit in readings.units)
+        logs = [0.0] * len(before)
+        for test, cell in cells.items():
+            for number, (_, value) in enumerate(cell.samples[: len(before)] if cell else ()):
+                if value is not None:
+                    logs[number] += math.log(FAR + _near(value, make.expected[test]))
+        warm = narrowing.tempered(before, logs, narrowing.enough(len(before)))
+        weights = tuple(weight / sum(warm) for weight in warm)
+    return replace(make, weights=weights, far=far)
 
 
 def values(cell: Cell) -> tuple[float | None, ...]:

@@ -14,13 +14,24 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from engine.evidence.density import NARROWEST, OVER_SHARE, SURPRISE, over_odds, spread_of, student
+from engine.evidence.density import (
+    CHIP_PATH,
+    CHIP_PATH_OHMS,
+    CHIP_PATH_SPREAD,
+    NARROWEST,
+    OVER_SHARE,
+    SURPRISE,
+    over_odds,
+    spread_of,
+    student,
+)
 from engine.evidence.density import student_below as below
+from engine.evidence.following import Reference, follow, padded
 from engine.evidence.scale import Floats, Scale
 from engine.model.records import Test
 from engine.readings.bands import Band
 
-UNLISTED = 0.1
+UNLISTED = 0.15
 """Odds, before anything was read, that a unit's design is none like those sampled. Our choice."""
 UNLISTED_IF_FAR = 0.5
 """The same once a part is marked as in none of them. Our choice."""
@@ -29,6 +40,12 @@ UNLISTED_WORD = 0.5
 UNLISTED_SPREAD = 0.25
 """How much wider such a design spreads, on the scale of ratios: some 25 % about each sampled
 reading. Our choice."""
+UNLISTED_OTHERWISE = 0.3
+"""How far such a design shows, under a fault, what the test shows under any other: another circuit
+may light, or stay dark, with a fault that these do not. Our choice."""
+LOAN = 0.3
+"""Mass of a band, beside what a fault's own readings hold of it, whose shape within the band is
+borrowed from those of all faults. Our choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,39 +67,53 @@ class Table:
 class Kernels:
     """Where each design's reading stands on a test's scale.
 
-    `centres`, `widths`, `over` (odds of over range) and `stands` (a reading was simulated; else
-    the background speaks) are [F, N] without the unlisted design; `prior` [N] the designs' weights
-    by what is known of the unit and `drawn` before that. `pool` [F] weighs the faults that were
-    simulated, by their priors; `masses` [O] is what all of them together hold of each band.
+    `centres`, `widths`, `wide` (those about the unlisted design's), `over` (odds of over range) and
+    `stands` (a reading was simulated; else the background speaks) are [F, N] without the unlisted
+    design; `prior` [N] the designs' weights by what is known of the unit and `draws` before that.
+    `pool` [F] weighs the faults that were simulated, by their priors, `faults` [F] all of them;
+    `masses` [F, O] is what each holds of each band, over the sampled designs.
     """
 
     scale: Scale
     bands: tuple[Band, ...]
     centres: Floats
     widths: Floats
+    wide: Floats
     over: Floats
     stands: Floats
     prior: Floats
     draws: Floats
     pool: Floats
+    faults: Floats
     masses: Floats
 
     def heights(self, value: float) -> Floats:
         """[F, N + 1] densities at a reading as shares of the background's; inf is over range."""
-        return self._columns(self._at(value, self.widths), self._at(value, self._wide()), 1.0)
+        return self._columns(self._at(value, self.widths), self._at(value, self.wide), 1.0)
 
     def inside(self, low: float, high: float) -> Floats:
         """[F, N + 1] odds of a reading in [low, high)."""
-        own, wide = (self._between(low, high, w) for w in (self.widths, self._wide()))
+        own, wide = (self._between(low, high, w) for w in (self.widths, self.wide))
         return self._columns(own, wide, blind_of(self.scale, low, high))
 
-    def pool_mean(self, columns: Floats) -> float:
-        """The mean over faults and sampled designs, by their weights before anything was read."""
-        return float(self.pool @ columns[:, :-1] @ self.draws)
+    def means(self, columns: Floats) -> Floats:
+        """[F] the mean over sampled designs, by their weights before anything was known."""
+        mean: Floats = columns[:, :-1] @ self.draws
+        return mean
 
-    def _wide(self) -> Floats:
-        wide: Floats = np.hypot(self.widths, UNLISTED_SPREAD)
-        return wide
+    def shapes(self, ratio: Floats, blind: float, at: int) -> Floats:
+        """[F] density within a band over that of a blind guess, as each fault's own readings have
+        it, where they hold something of the band; all faults' where they do not."""
+        means, masses = self.means(ratio) * blind, self.masses[:, at]
+        mass = float(self.pool @ masses)
+        every = float(self.pool @ means) / mass if mass > 0.0 else 0.0
+        own = (means + LOAN * every) / (masses + LOAN)
+        shape: Floats = np.where(self.pool > 0.0, own, every)
+        return shape
+
+    def unlike(self, columns: Floats) -> Floats:
+        """[F, N + 1] with the unlisted design's column mixed with what other faults show."""
+        return unlike(columns, self.faults, self.draws)
 
     def _columns(self, own: Floats, wide: Floats, blind: float) -> Floats:
         """Each design's own column, that of a design not simulated here as the others' mean, and
@@ -132,6 +163,15 @@ def blind_of(scale: Scale, low: float, high: float) -> float:
     return (1.0 - OVER_SHARE) * part + (OVER_SHARE if high == math.inf else 0.0)
 
 
+def unlike(columns: Floats, faults: Floats, draws: Floats) -> Floats:
+    """Columns [F, N + 1, ...] with the last design's mixed with the mean over all faults and
+    sampled designs, by `faults` [F] and `draws` [N] (both sum to 1)."""
+    every = np.einsum("f,n,fn...->...", faults, draws, columns[:, :-1])
+    mixture = columns.copy()
+    mixture[:, -1] = (1.0 - UNLISTED_OTHERWISE) * columns[:, -1] + UNLISTED_OTHERWISE * every
+    return mixture
+
+
 def meter_table(
     test: Test,
     on: Scale,
@@ -142,6 +182,7 @@ def meter_table(
     draws: Floats,
     faults: Floats,
     word: float,
+    reference: Reference | None = None,
 ) -> Table:
     """The table of a test that is read off a meter.
 
@@ -149,31 +190,47 @@ def meter_table(
     circuit has no word for the fault; `prior` the designs' weights by what is known of the unit,
     `drawn` those before, which the kernels are as wide as: fewer designs left know no more of the
     unit than many; `faults` the priors of the faults; `word` is the circuit's share where it has
-    one.
+    one; with a `reference` readings follow what is known of the unit.
     """
     count = len(prior)
-    values = np.full((len(rows), count), np.nan)
-    for at, row in enumerate(rows):
-        if row is not None:
-            numbers = [math.nan if value is None else value for value in row[:count]]
-            values[at, : len(numbers)] = numbers
+    keys = [() if row is None else tuple(row[:count]) for row in rows]
+    first = {key: at for at, key in enumerate(dict.fromkeys(keys))}
+    values = np.full((len(first), count), np.nan)
+    for row, at in first.items():
+        values[at, : len(row)] = [math.nan if value is None else value for value in row]
     stands = np.isfinite(values) | np.isinf(values)
     over = np.array([[over_odds(on, v) if s else 0.0 for v, s in zip(*pair, strict=True)]
                      for pair in zip(values, stands, strict=True)])  # fmt: skip
     finite = np.clip(np.where(np.isfinite(values), values, on.low), on.low, on.high)
     centres = np.arcsinh(finite / on.bend)
     meter = on.widths(finite)
+    is_open = np.isinf(values) & on.ranges
+    over = np.where(is_open, 1.0 - CHIP_PATH, over)
+    centres = np.where(is_open, on.at(CHIP_PATH_OHMS), centres)
     spreads = np.array([
         max(NARROWEST, spread_of(c[k], draws[k])) if k.any() else 1.0
-        for c, k in zip(centres, stands & (over < 1.0), strict=True)
+        for c, k in zip(centres, stands & ~is_open & (over < 1.0), strict=True)
     ])  # fmt: skip
-    widths = np.hypot(meter, spreads[:, None])
+    spreads = np.repeat(spreads[:, None], count, axis=1)
+    wide = np.full_like(spreads, UNLISTED_SPREAD)
+    if reference is not None:
+        for row, at in first.items():
+            if stands[at].any():
+                places, own, same = follow(on, padded(row, count), reference, draws)
+                centres[at] = np.where(np.isfinite(places), places, centres[at])
+                spreads[at], wide[at] = own, np.where(same, 0.0, UNLISTED_SPREAD)
+    widths = np.where(is_open, CHIP_PATH_SPREAD, np.hypot(meter, spreads))
+    of_fault = np.array([first[key] for key in keys])  # faults that read alike share a row so far
+    widths, wide = widths[of_fault], wide[of_fault]
+    centres, over, stands = centres[of_fault], over[of_fault], stands[of_fault]
     is_simulated = stands.any(axis=1)
     pool = np.where(is_simulated, np.maximum(faults, _LEAST), 0.0)
     pool = pool / pool.sum()
+    priors = shares_of(faults)
     family = Kernels(
-        on, tuple(parts), centres, widths, over, stands.astype(np.float64), prior, draws, pool,
-        np.zeros(rules.shape[1]),
+        on, tuple(parts), centres, widths, np.hypot(widths, wide), over,
+        stands.astype(np.float64), prior, draws, pool,
+        priors, np.zeros_like(rules),
     )  # fmt: skip
     by_band = np.stack([family.inside(b.low, b.high) for b in parts], axis=2)
     ids = [outcome.id for outcome in test.outcomes]
@@ -182,9 +239,15 @@ def meter_table(
         masses[:, :, ids.index(band.outcome)] = by_band[:, :, number]
     words = _words(np.tile(is_simulated[:, None], (1, count)), word)
     odds = (1.0 - words)[:, :, None] * rules[:, None, :] + words[:, :, None] * masses
-    whole = np.einsum("f,n,fno->o", pool, draws, masses[:, :-1])
-    kernels = replace(family, masses=whole)
-    return Table(words, rules, odds, kernels)
+    whole = np.einsum("n,fno->fo", draws, masses[:, :-1])
+    return Table(words, rules, unlike(odds, priors, draws), replace(family, masses=whole))
+
+
+def shares_of(faults: Floats) -> Floats:
+    """Priors made to sum to 1, none of them 0."""
+    weights = np.maximum(faults, _LEAST)
+    shares: Floats = weights / weights.sum()
+    return shares
 
 
 def watch_table(
@@ -192,6 +255,8 @@ def watch_table(
     rules: Floats,
     rows: Sequence[Sequence[str | None] | None],
     prior: Floats,
+    draws: Floats,
+    faults: Floats,
     word: float,
     unseen: float,
 ) -> Table:
@@ -219,7 +284,7 @@ def watch_table(
     is_simulated = np.tile(stands.any(axis=1)[:, None], (1, count))
     words = _words(is_simulated, word)
     odds = (1.0 - words)[:, :, None] * rules[:, None, :] + words[:, :, None] * columns
-    return Table(words, rules, odds)
+    return Table(words, rules, unlike(odds, shares_of(faults), draws) if words.any() else odds)
 
 
 def silent(rules: Floats, count: int) -> Table:

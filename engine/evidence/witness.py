@@ -13,7 +13,10 @@ import numpy as np
 from engine.circuit import dictionary as derived
 from engine.circuit.dictionary import Cell, Dictionary
 from engine.evidence import density as densities
+from engine.evidence import following
+from engine.evidence import make as makes
 from engine.evidence.density import Density
+from engine.evidence.following import ALIKE, Reference, padded
 from engine.evidence.make import Make, NothingKnown, values
 from engine.evidence.scale import Floats, Scale, scale
 from engine.model.records import Model, Test
@@ -47,6 +50,9 @@ class Witness:
         default_factory=dict, compare=False, repr=False
     )
     _scales: dict[str, Scale] = field(default_factory=dict, compare=False, repr=False)
+    _beyond_of: dict[str, tuple[Beyond, ...]] = field(
+        default_factory=dict, compare=False, repr=False
+    )
 
     def narrower(self, make: Make) -> Witness:
         """This witness for a unit of which more is known; nothing kept is carried over."""
@@ -103,7 +109,24 @@ class Witness:
     def numbers(self, test: Test, fault: str) -> tuple[float | None, ...] | None:
         """The readings of a cell by design, nominal first; None where the circuit has no word."""
         cell = self._cell(test, fault)
-        return None if cell is None else self._values(test.id, cell)
+        return None if cell is None else values(cell)
+
+    def reference(self, test: Test) -> Reference | None:
+        """What readings of a measured test go with: a good unit's, else a marking; or None."""
+        cell = self.dictionary.cell(test.id, SOUND) if self.dictionary else None
+        on, good = self.scale(test), self.make.expected.get(test.id)
+        if self.dictionary is None or cell is None or on is None:
+            return None
+        units = self.dictionary.units
+        sound = padded(values(cell), len(units) + 1)
+        if good is not None:
+            return following.by_good_unit(on, sound, good)
+        markings = {p: v for p, v in self.make.markings.items() if p in self.dictionary.listed}
+        own = {
+            part: (self.dictionary.listed[part], *(unit.values.get(part) for unit in units))
+            for part in markings
+        }
+        return following.by_marking(on, sound, own, markings, self.draws())
 
     def outcomes(self, test: Test, fault: str) -> tuple[str | None, ...] | None:
         """The watched outcomes of a cell by design, nominal first; None as for `numbers`, and where
@@ -114,9 +137,17 @@ class Witness:
         return (cell.outcome, *(outcome for outcome, _ in cell.samples))
 
     def _cell(self, test: Test, fault: str) -> Cell | None:
-        if self.dictionary is None or _is_beyond(self.beyond, fault, test.id):
+        if self.dictionary is None or self._is_argued(test.id, fault):
             return None
         return self.dictionary.cell(test.id, fault)
+
+    def _is_argued(self, test: str, fault: str) -> bool:
+        """Whether the circuit's data says that it can't speak for a cell."""
+        own = self._beyond_of.get(test)
+        if own is None:
+            own = tuple(one for one in self.beyond if _matches(one.tests or ".*", test))
+            self._beyond_of[test] = own
+        return any(_matches(one.faults, fault) for one in own)
 
     def _derive_density(self, test: Test, fault: str, on: Scale) -> Density:
         cell = self._cell(test, fault)
@@ -164,9 +195,7 @@ class Witness:
         return tuple(numbers)
 
 
-SOUND = "no-fault"
-ALIKE = 0.05
-"""Within a twentieth of what the sound sample reads, a fault leaves the reading as it is."""
+SOUND = makes.SOUND
 
 
 def witness(
@@ -196,13 +225,7 @@ def _nominal(dictionary: Dictionary, units: Sequence[float]) -> float:
     return sum(alike) / len(units) if alike else 1.0 / len(units)
 
 
-
 OVER = "over range"
-
-def _is_beyond(beyond: tuple[Beyond, ...], fault: str, test: str) -> bool:
-    return any(
-        _matches(entry.faults, fault) and _matches(entry.tests or ".*", test) for entry in beyond
-    )
 
 
 @lru_cache(maxsize=16384)

@@ -160,7 +160,8 @@ class Test:
 
     `on` is the part or stage it is done to, where there is one; `cuts` tell of its cut points. It
     is done once each of `requires` was met. One that `mends` tries a remedy: its rig is the repair,
-    and the unit then works or does not (repair and observe).
+    and the unit then works or does not (repair and observe). `compare`: makers differ so much here
+    that its bands are one make's, and a good unit beside it tells more.
     """
 
     id: str
@@ -183,6 +184,7 @@ class Test:
     cuts: tuple[Cut, ...] = ()
     requires: tuple[Requirement, ...] = ()
     mends: str = ""
+    compare: bool = False
 
     def outcome(self, outcome_id: str) -> Outcome:
         """The outcome of that id; KeyError if the test has none such."""

@@ -20,8 +20,9 @@ Rows = Mapping[str, Mapping[str, float]]
 
 @dataclass(frozen=True, slots=True)
 class _Table:
-    """[outcomes][faults] of one test: the names behind both, faults with their column."""
+    """[outcomes][faults] of one test: its rows, the names behind both, faults with their column."""
 
+    rows: Rows
     outcomes: tuple[str, ...]
     columns: Mapping[str, int]
     odds: Numbers
@@ -36,7 +37,8 @@ class _Tables:
 
 
 _LATEST: deque[_Tables] = deque(maxlen=4)
-"""By identity: models that differ in remedies alone share their likelihood."""
+"""By identity: models that differ in remedies alone share their likelihood, those that differ in
+some tests' rows the tables of all others."""
 
 
 def answer_odds(model: Model, test: Test, faults: Iterable[str]) -> Numbers:
@@ -57,6 +59,10 @@ def _tables(model: Model) -> _Tables:
         if tables.likelihood is model.likelihood:
             return tables
     tables = _Tables(model.likelihood)
+    for others in tuple(_LATEST):
+        for name, table in tuple(others.by_test.items()):
+            if model.likelihood.get(name) is table.rows:
+                tables.by_test[name] = table
     _LATEST.append(tables)
     return tables
 
@@ -68,4 +74,4 @@ def _table(outcomes: tuple[str, ...], rows: Rows) -> _Table:
         for outcome, share in row.items():
             if outcome in number:
                 table[number[outcome], k] = share
-    return _Table(outcomes, {fault: k for k, fault in enumerate(rows)}, table)
+    return _Table(rows, outcomes, {fault: k for k, fault in enumerate(rows)}, table)

@@ -13,7 +13,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from engine.model.records import Arrangement, Outcome, Test
-from engine.readings.notation import Interval, over_range, read_interval
+from engine.readings import diode
+from engine.readings.notation import Interval, is_bare, over_range, read_interval
 from kb.quantities import (
     AMPERE,
     CELSIUS,
@@ -89,6 +90,8 @@ _POSSIBLE = {
     CELSIUS: (-40.0, 500.0),
     PERCENT: (-100.0, 100.0),
 }
+_SENSIBLE = 10.0
+"""A current this many times over a test's highest cut point is no sensible one; our choice."""
 _WORD = {
     VOLT: "volts", AMPERE: "amperes", OHM: "ohms", WATT: "watts", FARAD: "farads",
     HENRY: "henries", HERTZ: "hertz", SECOND: "seconds", MINUTE: "minutes", HOUR: "hours",
@@ -116,7 +119,8 @@ def read(text: str, test: Test, arrangement: Arrangement | None = None) -> Answe
         return _over_range(plain, test, scale)
     if scale and re.search(r"[0-9]", plain):
         return _band_answer(plain, test, scale, arrangement)
-    outcome = _outcome_beginning(plain, test)
+    outcome = diode.outcome(plain, test) if not scale else None
+    outcome = outcome or _outcome_beginning(plain, test)
     if outcome is not None:
         return Answer(test.id, ((outcome, 1.0),))
     if not scale and re.match(r"[+\-−<>~]?\s*[0-9.,]", plain):
@@ -211,6 +215,7 @@ def _band_answer(
             "“1” is a resistance on some meters and over range on others",
             f"Write 1 {_printed_unit(test)} or OL",
         )
+    _one_prefix(plain, test, bands)
     interval = _cut(_interval(plain, test), plain, test, bands, arrangement)
     shares = _shares(interval.low, interval.high, bands)
     if not shares:
@@ -218,6 +223,9 @@ def _band_answer(
             test, "RD3", f"“{plain}” lies outside every answer of this test", _advice(test)
         )
     return Answer(test.id, shares, str(interval), interval.low, interval.high, unit)
+
+
+_ARTICLE = {"AC": "an", "DC": "a"}
 
 
 def _same_kind(plain: str, test: Test) -> None:
@@ -228,9 +236,28 @@ def _same_kind(plain: str, test: Test) -> None:
         raise _trouble(
             test,
             "RD2",
-            f"This test is read on a {range_kind[1]} range, and “{plain}” is of the other",
+            f"This test is read on {_ARTICLE[range_kind[1]]} {range_kind[1]} range, and “{plain}” "
+            "is of the other",
             f"Turn to {test.instrument} and read again",
         )
+
+
+def _one_prefix(plain: str, test: Test, bands: Sequence[Band]) -> None:
+    """RD4 for a bare number that makes sense in amperes and in milliamperes, and says another thing
+    in each: meters show both as plain numbers, by the socket that the lead is in."""
+    if _unit(test) != AMPERE or not is_bare(plain):
+        return
+    edges = [edge for band in bands for edge in (band.low, band.high) if math.isfinite(edge)]
+    most = _SENSIBLE * max(edges, default=0.0)
+    wide, fine = (read_interval(f"{plain} {unit}", AMPERE).low for unit in ("A", "mA"))
+    here = read_interval(plain, _printed_unit(test)).low
+    other = fine if here == wide else wide
+    if abs(other) > most or _shares(here, here, bands) == _shares(other, other, bands):
+        return
+    raise _trouble(
+        test, "RD4", f"“{plain}” could be {show(wide, AMPERE)} or {show(fine, AMPERE)}",
+        f"Write {plain} A or {plain} mA, by the range that the meter is on",
+    )  # fmt: skip
 
 
 def _interval(plain: str, test: Test) -> Interval:
@@ -274,7 +301,17 @@ def _cut(
     floor = 0.0 if _upright(bands) else least
     if interval.high < floor:
         return _below_zero(interval, plain, test, bands)
-    return Interval(max(interval.low, floor), interval.high, interval.unit)
+    low, high = max(interval.low, floor), interval.high
+    if math.isfinite(high):
+        high = min(high, most)
+    if low < high and low <= floor and high >= most:
+        raise _trouble(
+            test,
+            "RD1",
+            f"“{plain}” says nothing: all that can be read here lies within it",
+            _advice(test),
+        )
+    return Interval(low, high, interval.unit)
 
 
 def possible(unit: str, arrangement: Arrangement | None = None) -> tuple[float, float]:

@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 from engine.model.records import Model, Test
 
 Floats = NDArray[np.float64]
+_LEAST = ""
+"""No remedy's name."""
 Outcomes = tuple[int, ...]
 """Outcomes told by one test so far, as indexes into its outcomes, in order."""
 
@@ -29,6 +31,8 @@ class Readings:
     true: dict[str, Floats]
     confusions: dict[str, Floats]
     _memo: dict[tuple[str, Outcomes], Floats] = field(default_factory=dict, repr=False)
+    _cures: dict[str, Floats] = field(default_factory=dict, repr=False)
+    _burdens: dict[str, Floats] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(cls, model: Model) -> Readings:
@@ -71,9 +75,27 @@ class Readings:
         return bool(np.delete(column, outcome).any())
 
     def cures(self, remedy: str) -> Floats:
-        """1 for each fault the remedy cures, 0 for the others."""
-        cures = set(self.model.remedy(remedy).cures)
-        return np.array([fault in cures for fault in self.faults], dtype=np.float64)
+        """1 for each fault the remedy cures, 0 for the others. Nobody may write to it."""
+        if remedy not in self._cures:
+            cures = set(self.model.remedy(remedy).cures)
+            self._cures[remedy] = np.array([f in cures for f in self.faults], dtype=np.float64)
+        return self._cures[remedy]
+
+    def burden(self, remedy: str) -> Floats:
+        """What the remedy costs under each fault: its minutes, and those of a wrong verdict where
+        it does not cure. Nobody may write to it."""
+        if remedy not in self._burdens:
+            wrong = self.model.wrong_verdict_minutes
+            minutes = self.model.remedy(remedy).minutes
+            self._burdens[remedy] = minutes + wrong * (1.0 - self.cures(remedy))
+        return self._burdens[remedy]
+
+    def least_burden(self) -> Floats:
+        """What the remedy of least cost would cost under each fault. Nobody may write to it."""
+        if _LEAST not in self._burdens:
+            burdens = [self.burden(remedy.id) for remedy in self.model.remedies]
+            self._burdens[_LEAST] = np.min(burdens, axis=0)
+        return self._burdens[_LEAST]
 
 
 def _true(model: Model, test: Test, faults: tuple[str, ...]) -> Floats:

@@ -57,6 +57,11 @@ def over_range(text: str) -> bool:
     return _OVER.fullmatch(text.strip()) is not None
 
 
+def is_bare(text: str) -> bool:
+    """Whether `text` is a number and no more."""
+    return _BARE.fullmatch(text.strip()) is not None
+
+
 def read_interval(text: str, unit: str) -> Interval:
     """The values that `text` allows, in the base unit of `unit`; a bare number is in `unit`.
 

@@ -26,7 +26,7 @@ def runners_up(walk: Walk, seconds: float, most: int = 2) -> tuple[RunnerUp, ...
     if target is None:
         return ()
     rivals = planner.runners_up(
-        walk.model,
+        walk.outlook,
         belief=suspicion(walk),
         state=walk.dead_bench if walk.unsettled else walk.bench,
         withdrawn=walk.unavailable,
@@ -81,12 +81,12 @@ def _cost_of_first(walk: Walk, test: Test) -> float:
     there = setup.reach(walk.model, walk.bench, test)
     total, now = _minutes(walk, test), suspicion(walk)
     for outcome in test.outcomes:
-        joint = {f: p * walk.model.row(test.id, f).get(outcome.id, 0.0) for f, p in now.items()}
+        joint = {f: p * walk.outlook.row(test.id, f).get(outcome.id, 0.0) for f, p in now.items()}
         odds = sum(joint.values())
         if odds <= _NEGLIGIBLE:
             continue
         rest = walk.planner(
-            walk.model,
+            walk.outlook,
             belief={fault: p / odds for fault, p in joint.items()},
             state=there,
             withdrawn=walk.unavailable,
@@ -103,7 +103,7 @@ def cost_of_cannot(walk: Walk, seconds: float) -> float | None:
     if target is None:
         return None
     return planner.cost_without(
-        walk.model,
+        walk.outlook,
         target.test,
         belief=suspicion(walk),
         state=walk.dead_bench if walk.unsettled else walk.bench,

@@ -112,13 +112,31 @@ class NotFitted:
 
 
 @dataclass(frozen=True, slots=True)
+class Fitted:
+    """This unit has the part: it is of a design that does."""
+
+    part: str
+
+
+@dataclass(frozen=True, slots=True)
+class OfKind:
+    """The part is of this kind, as the knowledge names kinds of parts: so is its design."""
+
+    part: str
+    kind: str
+
+
+@dataclass(frozen=True, slots=True)
 class Unmended:
     """The remedy was carried out and the unit is as it was before."""
 
     remedy: str
 
 
-Event = Arrived | Away | Answered | Known | CannotDo | Lacking | NotFitted | Traced | Unmended
+Event = (
+    Arrived | Away | Answered | Known | CannotDo | Lacking | NotFitted | Fitted | OfKind | Traced
+    | Unmended
+)
 
 
 def plain(event: Event) -> dict[str, Any]:
@@ -144,6 +162,10 @@ def event_record(event: Event) -> documents.WalkEvent:
             return documents.LackingEvent(event="lacking", kind=event.kind, thing=event.thing)
         case NotFitted():
             return documents.NotFittedEvent(event="not-fitted", part=event.part)
+        case Fitted():
+            return documents.FittedEvent(event="fitted", part=event.part)
+        case OfKind():
+            return documents.OfKindEvent(event="of-kind", part=event.part, part_kind=event.kind)
         case Traced():
             return documents.TracedEvent(event="traced", stage=event.stage)
         case Unmended():
@@ -200,6 +222,10 @@ def _event(event: documents.WalkEvent) -> Event:
             return Lacking(event.kind, event.thing)
         case documents.NotFittedEvent():
             return NotFitted(event.part)
+        case documents.FittedEvent():
+            return Fitted(event.part)
+        case documents.OfKindEvent():
+            return OfKind(event.part, event.part_kind)
         case documents.TracedEvent():
             return Traced(event.stage)
         case documents.UnmendedEvent():

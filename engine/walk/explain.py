@@ -121,7 +121,7 @@ def why(
         test=test.id,
         minutes=test.minutes,
         setup_minutes=setup.minutes(walk.model, walk.bench, node.state),
-        prospects=_prospects(walk.model, walk.belief, test.id),
+        prospects=_prospects(walk.outlook, walk.belief, test.id),
         runners_up=tuple(runners_up),
         because=test.because,
         cannot_minutes=cannot_minutes,

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from engine.evidence.joint import Take, Testimony
+from engine.model.records import Model
 from engine.readings import belief as beliefs
 from engine.walk.events import Answered, Known
 from engine.walk.state import Walk
@@ -54,7 +55,7 @@ def as_planned(walk: Walk, event: Answered | Known) -> bool:
         return True
     after = beliefs.weigh(walk.belief, testimony.factors)
     now = _parts({f: after[f] for f in _left(walk, after, testimony)})
-    odds = {f: walk.belief[f] * _row(walk, event, f) for f in walk.suspects}
+    odds = {f: walk.belief[f] * _row(walk.outlook, event, f) for f in walk.suspects}
     before = _parts(odds)
     everyone = now.keys() | before.keys()
     distance = sum(abs(now.get(f, 0.0) - before.get(f, 0.0)) for f in everyone) / 2
@@ -63,11 +64,11 @@ def as_planned(walk: Walk, event: Answered | Known) -> bool:
 
 def _testimony(walk: Walk, event: Answered | Known) -> Testimony | None:
     take = Take(event.reading or "", event.evidence)
-    return walk.outset.joint.testimony(walk.history, event.test, take)
+    return walk.joint.testimony(walk.history, event.test, take)
 
 
 def _left_by_rows(walk: Walk, event: Answered | Known) -> frozenset[str]:
-    return frozenset(fault for fault in walk.suspects if _row(walk, event, fault) > 0)
+    return frozenset(fault for fault in walk.suspects if _row(walk.model, event, fault) > 0)
 
 
 def _left(walk: Walk, after: Mapping[str, float], testimony: Testimony) -> frozenset[str]:
@@ -78,8 +79,8 @@ def _left(walk: Walk, after: Mapping[str, float], testimony: Testimony) -> froze
     return frozenset(f for f, odds in right.items() if odds >= IN_QUESTION * total)
 
 
-def _row(walk: Walk, event: Answered | Known, fault: str) -> float:
-    row = walk.model.row(event.test, fault)
+def _row(model: Model, event: Answered | Known, fault: str) -> float:
+    row = model.row(event.test, fault)
     return sum(share * row.get(outcome, 0.0) for outcome, share in event.evidence)
 
 

@@ -33,18 +33,22 @@ from engine.walk.events import (
     Away,
     CannotDo,
     Event,
+    Fitted,
     Known,
     Lacking,
     Measured,
     NotFitted,
+    OfKind,
     Traced,
     Unmended,
 )
-from engine.walk.fitting import without_part
+from engine.walk.fitting import with_kind, with_part, without_part
 from engine.walk.mending import after_failure
+from engine.walk.outlook import expected_model
 from engine.walk.rereading import factors, worth_confirming, worth_rereading
 from engine.walk.sketch import trace
 from engine.walk.state import Due, Halt, Outset, Question, Setting, Step, Walk
+from engine.walk.unlike import notice
 from kb.trouble import Place, Trouble, TroubleError
 
 __all__ = [
@@ -103,6 +107,10 @@ def take(walk: Walk, event: Event) -> Walk:
             after = _withdraw(walk, needing(walk.model, event), event)
         case NotFitted():
             after = _plan_anew(without_part(walk, event.part))
+        case Fitted():
+            after = _plan_anew(with_part(walk, event.part))
+        case OfKind():
+            after = _plan_anew(with_kind(walk, event.part, event.kind))
         case Traced():
             after = _plan_anew(trace(walk, event))
         case Unmended():
@@ -190,7 +198,8 @@ def _answer(walk: Walk, event: Answered) -> Walk:
         return _plan_anew(_reread(walk, event, test.minutes))
     follows = _branch(walk, event)
     after = _observe(walk, event, "test", test.minutes)
-    if follows is not None and not after.steps[-1].surprise:
+    is_told = after.steps[-1].surprise or after.steps[-1].differs is not None
+    if follows is not None and not is_told:
         return _repeat_in_doubt(replace(after, node=follows))
     return _plan_anew(after)
 
@@ -222,10 +231,10 @@ def _observe(walk: Walk, event: Answered | Known, kind: str, minutes: float) -> 
         factors=effect.factors, slips=effect.slips,
     )  # fmt: skip
     suspects = effect.suspects or frozenset(f for f, p in effect.belief.items() if p > 0)
-    return replace(
+    return notice(replace(
         walk, belief=effect.belief, minutes=walk.minutes + minutes, steps=(*walk.steps, step),
         suspects=suspects, done=walk.done | {test},
-    )  # fmt: skip
+    ))  # fmt: skip
 
 
 def _reread(walk: Walk, event: Answered, minutes: float) -> Walk:
@@ -239,10 +248,10 @@ def _reread(walk: Walk, event: Answered, minutes: float) -> Walk:
         "test", minutes, walk.bench, belief, test=event.test, answer=event.outcome,
         reading=event.reading, shares=event.shares, factors=ratios,
     )  # fmt: skip
-    return replace(
+    return notice(replace(
         walk, belief=belief, minutes=walk.minutes + minutes, steps=(*walk.steps, step),
         suspects=in_question(belief),
-    )  # fmt: skip
+    ))  # fmt: skip
 
 
 def _check_finding(walk: Walk, event: Answered | Known) -> None:
@@ -328,8 +337,9 @@ def _repeat_in_doubt(walk: Walk) -> Walk:
 
 
 def _replan(walk: Walk) -> Walk:
+    model = expected_model(walk)
     plan = walk.planner(
-        walk.model,
+        model,
         belief=suspicion(walk),
         state=walk.dead_bench if walk.unsettled else walk.bench,
         withdrawn=walk.unavailable,
@@ -338,7 +348,10 @@ def _replan(walk: Walk) -> Walk:
     )
     last = replace(walk.steps[-1], replanned=True)
     steps = (*walk.steps[:-1], last)
-    return replace(walk, plan=plan, node=plan.root, steps=steps, again=None)
+    forecast = None if model is walk.model else model
+    return replace(
+        walk, plan=plan, node=plan.root, steps=steps, again=None, forecast=forecast
+    )
 
 
 def suspicion(walk: Walk) -> dict[str, float]:

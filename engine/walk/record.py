@@ -23,7 +23,8 @@ from engine.documents.walk import (
     HaltRecord,
     LackingStep,
     NextCheck,
-    NotFittedStep,
+    OfKindStep,
+    PartStep,
     RepairStep,
     SetupStep,
     TestStep,
@@ -69,7 +70,13 @@ class _After(TypedDict):
     belief: ByName
 
 
-class _Weights(TypedDict, total=False):
+class _Differs(TypedDict, total=False):
+    """What stands only at the step that tells of it."""
+
+    differs: float
+
+
+class _Weights(_Differs, total=False):
     """What stands at an answer only where it has any."""
 
     shares: ByName
@@ -141,6 +148,27 @@ def turned_away(model: Model, admission: Admission, options: Mapping[str, str]) 
     ).plain()
 
 
+def taken_in(
+    model: Model, answers: Mapping[str, str], options: Mapping[str, str]
+) -> dict[str, Any]:
+    """The document of a unit whose entry check is under way: its answers so far, no step yet."""
+    return WalkRecord(
+        format=FORMAT,
+        topology=model.topology,
+        mains=MainsRecord.of(model.mains),
+        depth=cast(Depth, model.depth),
+        complaint=model.complaint,
+        knowledge=model.knowledge,
+        options=options,
+        entry=dict(answers),
+        model_sha256=sha256(model),
+        minutes=0.0,
+        steps=(),
+        verdict=None,
+        events=(),
+    ).plain()
+
+
 def reopen(raw: Any, source: str, text: str = "") -> SavedWalk:
     """What is needed to go on with a saved walk; another document raises a `TroubleError`.
 
@@ -192,10 +220,16 @@ def _step(model: Model, step: Step) -> WalkStep:
             return AwayStep(kind="away", **after)
         case "lacking":
             return LackingStep(kind="lacking", thing=_word(step.thing), **after)
-        case "not-fitted":
-            return NotFittedStep(
-                kind="not-fitted", part=_word(step.thing), factors=step.factors, **after
-            )
+        case "not-fitted" | "fitted":
+            return PartStep(
+                kind="fitted" if step.kind == "fitted" else "not-fitted",
+                part=_word(step.thing), factors=step.factors, **_differs(step), **after,
+            )  # fmt: skip
+        case "of-kind":
+            return OfKindStep(
+                kind="of-kind", part=_word(step.thing), part_kind=_word(step.answer),
+                factors=step.factors, **_differs(step), **after,
+            )  # fmt: skip
         case "traced":
             return TracedStep(kind="traced", stage=_word(step.thing), **after)
         case "cannot":
@@ -211,6 +245,8 @@ def _step(model: Model, step: Step) -> WalkStep:
 def _test_step(step: Step, after: _After) -> TestStep:
     """A test with what it showed; shares and factors where the answer has any."""
     weights = _Weights()
+    if step.differs is not None:
+        weights["differs"] = step.differs
     if step.shares:
         weights["shares"] = dict(step.shares)
     if step.factors:
@@ -224,6 +260,11 @@ def _test_step(step: Step, after: _After) -> TestStep:
         **weights,
         **after,
     )
+
+
+def _differs(step: Step) -> _Differs:
+    """The odds that the unit is unlike those known, where they are told."""
+    return {} if step.differs is None else {"differs": step.differs}
 
 
 def _word(name: str | None) -> str:

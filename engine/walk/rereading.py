@@ -38,7 +38,7 @@ def factors(walk: Walk, event: Answered | Known) -> Mapping[str, float]:
     Raises `engine.readings.belief.Surprise` where no fault can have told all of them.
     """
     take = Take(event.reading or "", event.evidence)
-    testimony = walk.outset.joint.testimony(walk.history, event.test, take)
+    testimony = walk.joint.testimony(walk.history, event.test, take)
     assert testimony is not None, "a test that was done before"
     return testimony.factors
 
@@ -67,7 +67,7 @@ def worth_rereading(walk: Walk, tests: frozenset[str] | None = None) -> Repetiti
 def _leads_elsewhere(walk: Walk, test: str, table: Floats) -> bool:
     """Whether after some answer the plan would ask or end otherwise than it does now: one plan for
     each answer until one does, the likeliest first."""
-    now, model = _ahead(walk.plan, walk.node), walk.model
+    now, model = _ahead(walk.plan, walk.node), walk.outlook
     joint = _odds(walk)[:, None] * table
     state = reach(model, walk.dead_bench if walk.unsettled else walk.bench, model.test(test))
     for column in np.argsort(-joint.sum(axis=0)):
@@ -166,4 +166,4 @@ def slips(walk: Walk) -> dict[int, Mapping[str, float]]:
 def _takings(walk: Walk, test: str) -> Reread:
     """All readings of a test so far, after those of the others."""
     history = walk.history
-    return walk.outset.joint.reread(history, test, history.get(test, ()))
+    return walk.joint.reread(history, test, history.get(test, ()))

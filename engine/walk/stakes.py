@@ -20,7 +20,7 @@ def odds_lost(walk: Walk, misreadings: Floats) -> float:
 
     O(nodes of the plan x outcomes x faults).
     """
-    model, plan = walk.model, walk.plan
+    model, plan = walk.outlook, walk.plan
     faults = [fault.id for fault in model.faults]
     came: dict[str, Floats] = {walk.node: misreadings}
     total = 0.0

@@ -46,14 +46,16 @@ class Outset:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One line of the record. `kind` is setup, test, known, cannot, lacking, traced, repair or
-    away.
+    """One line of the record. `kind` is setup, test, known, cannot, lacking, not-fitted, fitted,
+    of-kind, traced, repair or away.
 
     `bench` and `belief` are those after the step; `minutes` is what it took. Where a reading was
     weighed by the unit's circuit, `factors` is what it says of each fault and `slips` what part of
-    that is misreading; both are empty otherwise. `thing` is what is lacking, the stage that is
-    traced, or the remedy that did not help. `make_safe` are the stores that were due in a setup,
-    `measured` what was found there.
+    that is misreading; both are empty otherwise. `thing` is what is lacking, the part that is
+    there or not, the stage that is traced, or the remedy that did not help; `answer` is an outcome
+    of a test, or a part's kind. `make_safe` are the stores that were due in a setup,
+    `measured` what was found there. `differs` stands at the one step after which the
+    unit's design was likelier none of those sampled: the odds of that (`engine.walk.unlike`).
     """
 
     kind: str
@@ -72,6 +74,7 @@ class Step:
     measured: tuple[Measured, ...] = ()
     surprise: bool = False
     replanned: bool = False
+    differs: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +87,10 @@ class Walk:
     others are unknown. `unsettled`: the unit may have been energised out of sight, so it is to be
     unplugged and measured before anything else. `shut` are openings that can't be made. `drawn` is
     the outset's model with the stages traced that somebody has a drawing of, None while there are
-    none.
+    none; `own_joint` weighs readings by all that was learnt of how the unit is built, None while
+    that is no more than at the outset. `forecast` is the model that `plan` was made on, where the
+    designs left show otherwise than the rules tell (`engine.walk.outlook`); None: the walk's own.
+    `differs`: the unit was said to be unlike those known.
     """
 
     outset: Outset
@@ -107,11 +113,24 @@ class Walk:
     unsettled: bool = False
     shut: frozenset[str] = frozenset()
     drawn: Model | None = field(default=None, compare=False, repr=False)
+    own_joint: Joint | None = field(default=None, compare=False, repr=False)
+    forecast: Model | None = field(default=None, compare=False, repr=False)
+    differs: bool = False
 
     @property
     def model(self) -> Model:
         """The model this walk is about."""
         return self.outset.model if self.drawn is None else self.drawn
+
+    @property
+    def outlook(self) -> Model:
+        """The model that the plan was made on: by its rows branches are taken and priced."""
+        return self.model if self.forecast is None else self.forecast
+
+    @property
+    def joint(self) -> Joint:
+        """What readings are weighed by: fault and design, by all that is known of the unit now."""
+        return self.outset.joint if self.own_joint is None else self.own_joint
 
     @property
     def dead_bench(self) -> State:

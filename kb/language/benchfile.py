@@ -22,7 +22,7 @@ from pydantic import Field, StringConstraints, ValidationError
 from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
-from kb.language import lines, ownfolder
+from kb.language import lines, ownfolder, trees
 from kb.language.knowledge import Knowledge
 from kb.language.schema.entry import Entry, Name
 from kb.trouble import Place, Trouble, TroubleError
@@ -100,7 +100,7 @@ class BenchFile:
     def place(self, *way: str | int) -> Place:
         """The line of a word, by the way to it: `("minutes", "actions", "ohms")`."""
         top = Place(str(self.path), 1, 1) if self.words is not None else Place(str(self.path))
-        return lines.deepest(self.words, way, top)
+        return lines.deepest(trees.with_marks(self.words), way, top)
 
     def spares_of(self, topology: str) -> frozenset[str]:
         """Names of its boards in stock; `unit` for a donor unit."""
@@ -139,7 +139,7 @@ def parse(text: str, path: Path) -> BenchFile:
     words = _words(text, path)
     top = Place(str(path), 1, 1)
     if not isinstance(words, dict) or words.get("format") != FORMAT:
-        where = lines.deepest(words, ("format",), top)
+        where = lines.deepest(trees.with_marks(words), ("format",), top)
         raise _error(
             "KB122", where,
             f"{ownfolder.BENCH} in a folder of knowledge tells of the bench, and this does not "
@@ -192,7 +192,7 @@ _WORDS: Mapping[tuple[str, ...], type[Entry]] = {
 
 def _shape(problem: Mapping[str, Any], words: Any, top: Place) -> Trouble:
     way = tuple(step for step in problem["loc"] if step != "[key]")
-    where = lines.deepest(words, way, top)
+    where = lines.deepest(trees.with_marks(words), way, top)
     name = ".".join(str(step) for step in way)
     if problem["type"] == "extra_forbidden":
         shape = _WORDS.get(tuple(str(step) for step in way[:-1]), ShopBench)

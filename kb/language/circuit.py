@@ -17,9 +17,10 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from ruamel.yaml import YAML
 from ruamel.yaml.error import YAMLError
 
+from kb.language.ownfolder import CIRCUITS
 from kb.trouble import Place, Trouble, TroubleError
 
-SHIPPED = Path(__file__).parent.parent / "circuits"
+SHIPPED = Path(__file__).parent.parent / CIRCUITS
 
 Node = str
 Factor = tuple[float, float]
@@ -265,7 +266,7 @@ def circuit(topology: str, folder: Path = SHIPPED) -> CircuitData:
         raise TroubleError(
             Trouble(
                 "CI101",
-                Place(f"kb/circuits/{topology}.yml"),
+                Place(_shown_path(path)),
                 f"Topology '{topology}' has no circuit",
                 f"Take one of those that have ({have}), or write a netlist and this file",
             )
@@ -289,9 +290,25 @@ def bench(folder: Path = SHIPPED) -> Bench:
     return _read(folder / "bench.yml", Bench)
 
 
+def folder_of(topology: str, kb: Path | None) -> Path:
+    """Where a topology's circuit lies: the folder `circuits` of one's own knowledge where that has
+    it, else with what is shipped."""
+    own = SHIPPED if kb is None else kb / CIRCUITS
+    return own if (own / f"{topology}.yml").is_file() else SHIPPED
+
+
+def devices_with(kb: Path | None) -> dict[str, Device]:
+    """The shipped devices, and over them those of one's own knowledge."""
+    own = SHIPPED if kb is None else kb / CIRCUITS
+    more = devices(own) if own != SHIPPED and (own / "devices.yml").is_file() else {}
+    return {**devices(), **more}
+
+
 def netlist_text(name: str, folder: Path = SHIPPED) -> str:
-    """The text of a netlist with its included files in place. TroubleError CI102 if unreadable."""
-    path = folder / name
+    """The text of a netlist with its included files in place, shipped ones where the folder has
+    none of that name. TroubleError CI102 if unreadable."""
+    path = folder / name if (folder / name).is_file() else SHIPPED / name
+    path = path if path.is_file() else folder / name
     try:
         lines = path.read_text(encoding="utf-8").splitlines()
     except (OSError, UnicodeDecodeError) as error:
@@ -306,6 +323,11 @@ def netlist_text(name: str, folder: Path = SHIPPED) -> str:
     return "\n".join(text) + "\n"
 
 
+def _shown_path(path: Path) -> str:
+    """How a file is named in messages: a shipped one by its place in the knowledge."""
+    return f"kb/{CIRCUITS}/{path.name}" if path.parent == SHIPPED else str(path)
+
+
 def _read(path: Path, kind: type[_Data]) -> _Data:
     try:
         return kind.model_validate(_parse(path.read_text(encoding="utf-8")))
@@ -315,7 +337,7 @@ def _read(path: Path, kind: type[_Data]) -> _Data:
         raise TroubleError(
             Trouble(
                 "CI103",
-                Place(f"kb/circuits/{path.name}"),
+                Place(_shown_path(path)),
                 f"'{'.'.join(str(step) for step in problem['loc'])}' is wrong: {problem['msg']}",
                 "Compare with the shipped files of this folder",
             )
@@ -330,5 +352,5 @@ def _parse(text: str) -> Any:
 
 
 def _unreadable(path: Path, why: str) -> TroubleError:
-    place = Place(f"kb/circuits/{path.name}")
+    place = Place(_shown_path(path))
     return TroubleError(Trouble("CI102", place, f"The file can't be read ({why})", "Mend the file"))

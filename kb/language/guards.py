@@ -49,7 +49,7 @@ _GIVEN = frozenset(
         "mains", "complaint", "trait", "opening", "board", "arrangement", "head", "stage", "part",
         "mode", "way", "hangs", "enters", "leaves", "feeds", "controls", "point", "caution",
         "bench", "unit", "supply", "scene", "rigged", "supposed", "in-use", "pair", "withheld",
-        "doing", "action", "shows", "holds", "spare",
+        "doing", "action", "shows", "holds", "spare", "duty", "alongside",
     }
 )  # fmt: skip
 """Kinds of fact that tell how the unit is built, what the bench has and what is tried."""
@@ -123,6 +123,23 @@ def cold_complaints(rules: Iterable[Rule]) -> frozenset[str]:
         if any("cold-first" in clause for clause in rule.then)
         for clause in rule.when
         if "complaint" in clause
+    )
+
+
+def refusal(code: str, why: str, name: str, place: Place, original: Place) -> Trouble:
+    """The trouble of an entry that may not stand in place of another, after `check_replacement`."""
+    if code == "KB109":
+        return Trouble(
+            code,
+            place,
+            f"'{name}' would replace {why} of {original}",
+            "Give it a name of its own: one's own knowledge can add to safety, never take from it",
+        )
+    return Trouble(
+        code,
+        place,
+        f"'{name}' would take from the shipped word of {original}: {why}",
+        "Keep all that the shipped word has, and add to it; or give yours another name",
     )
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
+from kb.language import lines
 from kb.language.schema import (
     ActionWord,
     ArrangementEntry,
@@ -13,6 +15,7 @@ from kb.language.schema import (
     DoctrineNumber,
     DoingWord,
     Doubt,
+    DutyWord,
     EntryCheck,
     FactKind,
     Instrument,
@@ -79,6 +82,9 @@ class Knowledge:
     actions: Mapping[str, ActionWord] = field(default_factory=dict)
     own: frozenset[tuple[str, str]] = frozenset()
     methods: Mapping[str, MethodEntry] = field(default_factory=dict)
+    duties: Mapping[str, DutyWord] = field(default_factory=dict)
+    trees: Mapping[tuple[str, str], Any] = field(default_factory=dict, repr=False)
+    """Each entry as its file has it, for the lines of its words."""
 
     @property
     def edition(self) -> str:
@@ -91,3 +97,7 @@ class Knowledge:
     def place(self, section: str, name: str) -> Place:
         """Where an entry stands, for messages."""
         return self.places.get((section, name), Place(section))
+
+    def at(self, section: str, name: str, *path: str | int) -> Place:
+        """Where a word inside an entry stands, by the words and numbers that lead to it."""
+        return lines.deepest(self.trees.get((section, name)), path, self.place(section, name))

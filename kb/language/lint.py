@@ -4,7 +4,7 @@ Codes: KB601 unknown kind of fact; KB602 unknown field; KB603 variable never bou
 step; KB605 unknown value of a quantity; KB606 negation of what the same step concludes; KB607
 unknown word; KB608 hazard without a caution; KB609 shares of a part kind over 1; KB610 unknown
 place; KB611 to KB613 and KB620 see `kb.language.conditions`, KB614 to KB616 `kb.language.guards`,
-KB618 and KB619 `kb.language.references`.
+KB618 and KB619 `kb.language.references`, KB621 and KB622 `kb.language.spelling`.
 """
 
 from __future__ import annotations
@@ -14,8 +14,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
-from kb.language import conditions, guards, references
+from kb.language import conditions, guards, references, spelling
 from kb.language.knowledge import Knowledge
+from kb.language.nearest import mend
 from kb.language.schema import Rule
 from kb.trouble import Trouble
 
@@ -38,6 +39,7 @@ def lint(knowledge: Knowledge) -> Iterator[Trouble]:
     yield from _hazards(knowledge)
     yield from guards.check(knowledge)
     yield from references.check(knowledge)
+    yield from spelling.check(knowledge)
 
 
 def _rule(rule: Rule, knowledge: Knowledge) -> Iterator[Trouble]:
@@ -45,7 +47,7 @@ def _rule(rule: Rule, knowledge: Knowledge) -> Iterator[Trouble]:
     if rule.step not in STEPS:
         yield Trouble(
             "KB604", place, f"Rule '{rule.id}' belongs to the unknown step '{rule.step}'",
-            f"Write one of: {', '.join(STEPS)}",
+            mend(rule.step, STEPS),
         )
     variables: set[str] = set()
     for clause in (*rule.when, *rule.unless):
@@ -73,8 +75,26 @@ def _doubts(knowledge: Knowledge) -> Iterator[Trouble]:
         asks = Rule.model_construct(
             id=name, step="conclude", when=doubt.when, unless=doubt.unless, then=()
         )
+        place = knowledge.place("doubts", name)
         for trouble in (*_rule(asks, knowledge), *conditions.check(asks, knowledge)):
-            yield replace(trouble, place=knowledge.place("doubts", name))
+            yield replace(trouble, place=place)
+        uses = set(_variables([doubt.says, doubt.at, doubt.over]))
+        for unknown in sorted(uses - _variables_of(asks)):
+            yield Trouble(
+                "KB603", place, f"Doubt '{name}' uses ${unknown}, but no condition binds it",
+                f"Add a condition with `...: ${unknown}`, or respell it",
+            )
+
+
+def _variables_of(rule: Rule) -> set[str]:
+    """The variables that the conditions of a rule bind."""
+    return {
+        pattern[1:]
+        for clause in rule.when
+        for fields in clause.values()
+        for pattern in fields.values()
+        if isinstance(pattern, str) and pattern.startswith("$")
+    }
 
 
 def _names(
@@ -94,7 +114,7 @@ def _names(
     else:
         yield Trouble(
             "KB601", place, f"Rule '{rule.id}' names '{kind}', which is no kind of fact",
-            "Use a kind that words/facts.yaml or words/quantities.yaml lists, or add it there",
+            mend(kind, (*knowledge.facts, *knowledge.quantities), "add it under `facts`"),
         )
         return
     for name in fields:
@@ -102,7 +122,7 @@ def _names(
             yield Trouble(
                 "KB602", place,
                 f"Rule '{rule.id}' names the field '{name}', which a '{kind}' has not",
-                f"Write one of: {', '.join(sorted(choices))}",
+                mend(name, sorted(choices)),
             )
 
 
@@ -130,7 +150,7 @@ def _unknown_value(rule: Rule, quantity: str, value: str, knowledge: Knowledge) 
     return Trouble(
         "KB605", knowledge.place("rules", rule.id),
         f"Rule '{rule.id}' names '{value}', which is no value of '{quantity}'",
-        f"Write one of: {', '.join(knowledge.quantities[quantity].values)}",
+        mend(value, knowledge.quantities[quantity].values),
     )
 
 
@@ -199,7 +219,7 @@ def _unknown_places(
             yield Trouble(
                 "KB610", knowledge.place("stages", stage),
                 f"Stage kind '{stage}' has the unknown place '{word}'",
-                f"Write one of: {', '.join(knowledge.place_words)}, or add it under `places`",
+                mend(word, knowledge.place_words, "add it under `places`"),
             )
 
 
@@ -212,7 +232,7 @@ def _hazards(knowledge: Knowledge) -> Iterator[Trouble]:
                 yield Trouble(
                     "KB608", knowledge.place("rules", rule.id),
                     f"Rule '{rule.id}' finds the hazard '{hazard}', for which no caution stands",
-                    "Add a caution with that hazard",
+                    mend(hazard, sorted(hazards), "add a caution with that hazard"),
                 )
     for name, topology in knowledge.topologies.items():
         for opening in topology.openings.values():
@@ -221,5 +241,5 @@ def _hazards(knowledge: Knowledge) -> Iterator[Trouble]:
                     yield Trouble(
                         "KB608", knowledge.place("topologies", name),
                         f"An opening has the hazard '{hazard}', for which no caution stands",
-                        "Add a caution with that hazard",
+                        mend(hazard, sorted(hazards), "add a caution with that hazard"),
                     )

@@ -10,16 +10,15 @@ import functools
 import hashlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from io import StringIO
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
-from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
-from kb.language import bounds, guards, lines, ownfolder
+from kb.language import bounds, facts, guards, misfits, ownfolder, trees
 from kb.language.knowledge import Knowledge, Override
+from kb.language.narrowing import narrow
 from kb.language.schema import (
     ActionWord,
     ArrangementEntry,
@@ -28,10 +27,12 @@ from kb.language.schema import (
     DoctrineNumber,
     DoingWord,
     Doubt,
+    DutyWord,
     EntryCheck,
     FactKind,
     Instrument,
     MethodEntry,
+    Narrowing,
     PartKind,
     PlaceWord,
     PublishedShares,
@@ -52,6 +53,7 @@ SECTIONS: Mapping[str, tuple[str, type[Entry]]] = {
     "parts": ("kind", PartKind),
     "stages": ("kind", StageKind),
     "rules": ("id", Rule),
+    "narrowings": ("narrowing", Narrowing),
     "cautions": ("id", CautionEntry),
     "facts": ("fact", FactKind),
     "quantities": ("quantity", Quantity),
@@ -65,6 +67,7 @@ SECTIONS: Mapping[str, tuple[str, type[Entry]]] = {
     "instruments": ("instrument", Instrument),
     "published": ("row", PublishedShares),
     "doubts": ("doubt", Doubt),
+    "duties": ("duty", DutyWord),
     "symbols": ("symbol", SymbolEntry),
     "doings": ("doing", DoingWord),
     "reaches": ("reach", ReachWord),
@@ -87,6 +90,7 @@ class _Folder:
 
     path: Path
     files: tuple[tuple[Path, Content], ...] | None
+    strays: tuple[Path, ...] = ()
 
 
 class _Reading:
@@ -95,10 +99,12 @@ class _Reading:
     def __init__(self, shipped: Path) -> None:
         self.entries: dict[str, dict[str, Any]] = {section: {} for section in SECTIONS}
         self.places: dict[tuple[str, str], Place] = {}
+        self.trees: dict[tuple[str, str], Any] = {}
         self.folder_of: dict[tuple[str, str], Path] = {}
         self.overridden: list[Override] = []
         self.troubles: list[Trouble] = []
         self.cold: frozenset[str] = frozenset()
+        self.shipped_facts: dict[str, FactKind] = {}
         self.shipped = shipped
         self.digest = hashlib.sha256()
         self.editions: dict[Path, Any] = {}
@@ -108,6 +114,7 @@ class _Reading:
         copy = _Reading(self.shipped)
         copy.entries = {section: dict(entries) for section, entries in self.entries.items()}
         copy.places, copy.folder_of = dict(self.places), dict(self.folder_of)
+        copy.trees, copy.shipped_facts = dict(self.trees), dict(self.shipped_facts)
         copy.overridden, copy.troubles = list(self.overridden), list(self.troubles)
         copy.cold, copy.digest = self.cold, self.digest.copy()
         copy.editions = {folder: digest.copy() for folder, digest in self.editions.items()}
@@ -132,7 +139,8 @@ def read(folders: tuple[Path, ...] = (), *, base: Path = SHIPPED) -> Knowledge:
 def _folder(path: Path) -> _Folder:
     if not path.is_dir():
         return _Folder(path, None)
-    return _Folder(path, tuple((file, _content(file)) for file in ownfolder.knowledge_files(path)))
+    files = tuple((file, _content(file)) for file in ownfolder.knowledge_files(path))
+    return _Folder(path, files, ownfolder.misnamed_files(path))
 
 
 def _content(path: Path) -> Content:
@@ -149,10 +157,13 @@ def _knowledge(folders: tuple[_Folder, ...]) -> Knowledge:
     if reading.troubles:
         raise TroubleError(list(reading.troubles))
     entries, base = reading.entries, folders[0].path
+    ruleset = narrow(entries["rules"], entries["narrowings"], reading.places)
+    if ruleset.troubles:
+        raise TroubleError(ruleset.troubles)
     return Knowledge(
         parts=entries["parts"],
         stages=entries["stages"],
-        rules=entries["rules"],
+        rules=ruleset.rules,
         cautions=entries["cautions"],
         facts=entries["facts"],
         quantities=entries["quantities"],
@@ -170,12 +181,16 @@ def _knowledge(folders: tuple[_Folder, ...]) -> Knowledge:
         methods=entries["methods"],
         published=entries["published"],
         doubts=entries["doubts"],
+        duties=entries["duties"],
         topologies=entries["topologies"],
-        places=reading.places,
+        places={**reading.places, **ruleset.places},
         version=reading.digest.hexdigest(),
         overridden=tuple(reading.overridden),
         editions=tuple(edition.hexdigest() for edition in reading.editions.values()),
-        own=frozenset(key for key, folder in reading.folder_of.items() if folder != base),
+        own=frozenset(
+            (*(k for k, folder in reading.folder_of.items() if folder != base), *ruleset.places)
+        ),
+        trees=reading.trees,
     )
 
 
@@ -198,6 +213,15 @@ def _gather(folders: tuple[_Folder, ...]) -> _Reading:
     # a folder with nothing but a bench file has no edition
     if folder.files or folder.path == reading.shipped:
         reading.editions[folder.path] = hashlib.sha256()
+    for path in folder.strays:
+        name = path.with_suffix(".yaml").name
+        reading.troubles.append(
+            Trouble(
+                "KB114", Place(_display_path(path, folder.path)),
+                "The name of this file does not end in .yaml, so that it would not be read",
+                f"Name it {name}; or move it out of the folder",
+            )
+        )  # fmt: skip
     for path, content in folder.files:
         _read_file(path, content, folder.path, reading)
     if folder.path == reading.shipped:
@@ -211,6 +235,8 @@ def fingerprint(folders: tuple[Path, ...] = ()) -> str:
     for folder in (SHIPPED, *folders):
         for path in ownfolder.knowledge_files(folder):
             _digest(digest, path, folder, path.read_bytes())
+        for path in ownfolder.misnamed_files(folder):
+            _digest(digest, path, folder, b"")
     return digest.hexdigest()
 
 
@@ -243,7 +269,7 @@ def _read_file(path: Path, content: Content, folder: Path, reading: _Reading) ->
                 "KB103",
                 place,
                 f"This is not valid YAML: {error.problem or 'it can not be understood'}",
-                "Look at the indentation, colons and quotes around this line",
+                misfits.mend_of_yaml(text, mark.line if mark else 0),
             )
         )
         return
@@ -268,14 +294,12 @@ def _parse(text: str) -> Any:
 
     Nobody may write to a tree but `_entries`, which writes what follows from the text alone.
     """
-    return YAML(typ="rt").load(StringIO(text))
+    return trees.read(text)
 
 
 def _no_numbers(tree: Any, path_text: str) -> Iterator[Trouble]:
     for holder, key, value in bounds.no_numbers(tree):
-        is_list = isinstance(holder, list)
-        mark: Any = holder  # ruamel's mappings and lists know their lines
-        line, column = mark.lc.item(key) if is_list else mark.lc.key(key)
+        is_list, (line, column) = isinstance(holder, list), holder.marks[key]
         yield Trouble(
             "KB204",
             Place(path_text, line + 1, column + 1),
@@ -307,12 +331,12 @@ def _entries(
     if "topology" in tree:
         yield "topologies", str(tree["topology"]), tree, Place(path_text, 1, 1)
         return
-    sections: Any = tree  # ruamel's mappings know their lines
+    sections: Any = tree
     step = sections.get("step")
     for section, entries in sections.items():
         if section == "step":
             continue
-        line, column = sections.lc.key(section)
+        line, column = sections.marks[section]
         place = Place(path_text, line + 1, column + 1)
         if section not in SECTIONS or section == "topologies":
             choices = ", ".join(s for s in SECTIONS if s != "topologies")
@@ -330,7 +354,7 @@ def _entries(
         key = SECTIONS[section][0]
         records: Any = entries
         for number, data in enumerate(records):
-            line, column = records.lc.item(number)
+            line, column = records.marks[number]
             where = Place(path_text, line + 1, column + 1)
             if not isinstance(data, dict) or key not in data:
                 reading.troubles.append(
@@ -356,12 +380,19 @@ def _take(
         entry = model.model_validate(data)
     except ValidationError as error:
         for problem in error.errors():
-            reading.troubles.append(_schema_trouble(problem, data, place, name))
+            reading.troubles.append(misfits.trouble(problem, model, data, place, name))
         return
     key = (section, name)
     replaces = reading.places.get(key)
     if replaces is not None:
-        if reading.folder_of[key] == folder:
+        original = reading.entries[section][name]
+        if isinstance(entry, FactKind) and reading.folder_of[key] != reading.shipped:
+            entry, strife = facts.join(original, entry)
+            if strife:
+                reading.troubles.append(facts.trouble(name, strife, place, replaces))
+                return
+            original = reading.shipped_facts.get(name, original)
+        elif reading.folder_of[key] == folder:
             reading.troubles.append(
                 Trouble(
                     "KB108",
@@ -371,10 +402,9 @@ def _take(
                 )
             )
             return
-        original = reading.entries[section][name]
         code, why = guards.check_replacement(section, original, entry, reading.cold)
         if code:
-            reading.troubles.append(_guard_trouble(code, why, name, place, replaces))
+            reading.troubles.append(guards.refusal(code, why, name, place, replaces))
             return
     troubles = list(guards.entry_troubles(section, entry, place, folder != reading.shipped))
     reading.troubles.extend(troubles)
@@ -384,55 +414,19 @@ def _take(
         reading.overridden.append(Override(section, name, place, replaces))
     reading.entries[section][name] = entry
     reading.places[key] = place
+    reading.trees[key] = data
+    if isinstance(entry, FactKind) and folder == reading.shipped:
+        reading.shipped_facts[name] = entry
     if section == "topologies":
         reading.places.update(_inner_places(data, name, path_text))
     reading.folder_of[key] = folder
 
 
-def _guard_trouble(code: str, why: str, name: str, place: Place, original: Place) -> Trouble:
-    if code == "KB109":
-        return Trouble(
-            code,
-            place,
-            f"'{name}' would replace {why} of {original}",
-            "Give it a name of its own: one's own knowledge can add to safety, never take from it",
-        )
-    return Trouble(
-        code,
-        place,
-        f"'{name}' would take from the shipped word of {original}: {why}",
-        "Keep all that the shipped word has, and add to it; or give yours another name",
-    )
-
-
 def _inner_places(data: Any, path: str, path_text: str) -> Iterator[tuple[tuple[str, str], Place]]:
     """Where each word inside a topology stands, by its path: `lamp/stages/entry/parts/R1`."""
     for key, inner in data.items():
-        line, column = data.lc.key(key)
+        line, column = data.marks[key]
         deeper = f"{path}/{key}"
         yield ("topologies", deeper), Place(path_text, line + 1, column + 1)
         if isinstance(inner, dict):
             yield from _inner_places(inner, deeper, path_text)
-
-
-def _schema_trouble(
-    problem: Mapping[str, Any], data: Any, place: Place, name: str
-) -> Trouble:
-    path = list(problem["loc"])
-    where = lines.deepest(data, path, place)
-    words = ".".join(str(step) for step in path) or name
-    kind = problem["type"]
-    if kind == "missing":
-        return Trouble("KB201", where, f"'{name}' lacks '{words}'", f"Add `{path[-1]}: ...`")
-    if kind == "extra_forbidden":
-        return Trouble(
-            "KB202", where, f"'{name}' has the unknown word '{words}'", "Remove or respell it"
-        )
-    value = problem.get("input")
-    shown_value = f" (it says {value!r})" if isinstance(value, (str, int, float, bool)) else ""
-    return Trouble(
-        "KB203",
-        where,
-        f"In '{name}', '{words}' is wrong{shown_value}: {problem['msg']}",
-        "See REFERENCE.md of the kb folder for what may stand here",
-    )

@@ -11,6 +11,8 @@ from pathlib import Path
 from platformdirs import user_data_path
 
 BENCH = "bench.yaml"
+CIRCUITS = "circuits"
+"""The folder of circuits, inside a folder of knowledge."""
 
 
 def usual() -> Path:
@@ -23,7 +25,21 @@ def choose(request: Path | None) -> Path | None:
     if request is not None:
         return request
     folder = usual()
-    return folder if folder.is_dir() and any(folder.rglob("*.yaml")) else None
+    if folder.is_dir() and (any(folder.rglob("*.yaml")) or misnamed_files(folder)):
+        return folder
+    return None
+
+
+def misnamed_files(folder: Path) -> tuple[Path, ...]:
+    """Files that look like knowledge but are not read, for their names end otherwise: `.yml`.
+
+    The circuits of a folder, and the netlists and readings beside them, end so on purpose.
+    """
+    return tuple(
+        path for path in sorted(folder.rglob("*"))
+        if path.suffix.lower() in (".yml", ".yaml") and path.suffix != ".yaml" and path.is_file()
+        and CIRCUITS not in path.relative_to(folder).parts
+    )  # fmt: skip
 
 
 def knowledge_files(folder: Path) -> tuple[Path, ...]:

@@ -94,6 +94,8 @@ def _fits(rule: Rule, variable: str, part: PartFact, traits: frozenset[str]) -> 
         for kind, fields in clause.items():
             if kind == "hangs" and fields.get("part") == variable:
                 return False
+            if kind == "alongside" and variable in fields.values():
+                return False  # it tells what its neighbour reads, nothing of the power
             of_it = kind == "trait" and fields.get("of") == variable
             if of_it and not any(_meets(fields.get("is"), trait) for trait in traits):
                 return False

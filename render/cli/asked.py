@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import inspect
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -56,9 +57,33 @@ def _request(
     value: Values = None,
 ) -> Request:
     return Request(
-        topology, mains, depth, complaint, kb, tuple(without or ()), model, tuple(value or ()),
-        tuple(with_ or ()), tuple(traced or ()),
+        _topology(topology, kb), mains, depth, _complaint(complaint, kb), kb,
+        tuple(without or ()), model, tuple(value or ()), tuple(with_ or ()), tuple(traced or ()),
     )  # fmt: skip
+
+
+def _topology(name: str | None, kb: Path | None) -> str | None:
+    """The topology whose name is the one typed, capitals, spaces and hyphens aside."""
+    if name is None or name == _fold(name):
+        return name
+    from engine import library
+
+    names = (note.id for note in library.topologies((kb,) if kb else ()))
+    return next((one for one in names if _fold(one) == _fold(name)), name)
+
+
+def _complaint(name: str | None, kb: Path | None) -> str | None:
+    """As `_topology`."""
+    if name is None or name == _fold(name):
+        return name
+    from kb.language import loader
+
+    names = loader.read((kb,) if kb else ()).complaints
+    return next((one for one in names if _fold(one) == _fold(name)), name)
+
+
+def _fold(name: str) -> str:
+    return re.sub(r"[\s_-]+", "-", name.strip().casefold())
 
 
 def asking(command: Callable[Concatenate[Request, _Own], None]) -> Callable[..., None]:

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import json
 import sys
-import time
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, TextIO
+from typing import TextIO
 
 from engine import safetygate
 from engine.model.plan import Planner
@@ -29,11 +27,13 @@ from engine.walk.entry import (
 )
 from engine.walk.events import Arrived, Lacking
 from engine.walk.explain import RunnerUp
+from engine.walk.fitting import build_event
 from engine.walk.job import Outset, Walk
 from kb.language.answersfile import read_takes
 from kb.trouble import Place, Trouble, TroubleError
-from render.cli import files, foresight, knowledge
+from render.cli import foresight, knowledge, streams
 from render.cli.briefing import Brief, lines_of
+from render.cli.keeping import Keeping
 from render.cli.onward import Onward
 from render.cli.options import Depth
 from render.cli.testifying import witness_for
@@ -55,18 +55,27 @@ def _check_unit(brief: Brief, model: Model) -> None:
         )  # fmt: skip
 
 
-def attend(brief: Brief, save: Path | None, as_json: bool) -> None:
-    """Talk a person through the walk; with `as_json` the talk goes to standard error."""
+def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> None:
+    """Talk a person through the walk; with `as_json` the talk goes to standard error.
+
+    `keeper` gives what keeps a walk of the named topology."""
     stream = sys.stderr if as_json else sys.stdout
-    screen, lines = Screen(stream), _lines(stream)
+    screen, lines = Screen(stream), lines_from(stream)
     first = _model(brief)
     _check_unit(brief, first)
     planner = foresight.foreseeing(first, foresight.patient(brief.seconds, brief.kb, brief.model))
+    keeping = keeper(first.topology)
+    if brief.learn is not None and first.faults != _model(replace(brief, learn=None)).faults:
+        screen.line("shares", "of faults are those of the book and of this shop's closed cases")
     entry_answers = dict(brief.saved.entry) if brief.saved else {}
+
+    def note(answers: Mapping[str, str]) -> None:
+        keeping.entry(brief, first, answers)
+
     if brief.saved is not None and outstanding(first, entry_answers):
         screen.say("The entry check of this walk lacks answers. They come first; stay unplugged.")
     try:
-        admission = intake.take_in(screen, lines, first, entry_answers)
+        admission = intake.take_in(screen, lines, first, entry_answers, note)
         if (complaint := _complaint_of(brief, first, admission)) is not None:
             screen.line("complaint", f"taken as {complaint}, by what was just answered")
             brief = replace(brief, complaint=complaint)
@@ -74,21 +83,25 @@ def attend(brief: Brief, save: Path | None, as_json: bool) -> None:
             planner = foresight.foreseeing(
                 first, foresight.patient(brief.seconds, brief.kb, brief.model)
             )
-            admission = intake.take_in(screen, lines, first, dict(admission.answers))
+            admission = intake.take_in(screen, lines, first, dict(admission.answers), note)
     except (intake.Abandonment, EOFError, KeyboardInterrupt):
+        if keeping.is_begun:
+            screen.heading("left")
+            screen.verbatim("saved", keeping.place)
+            screen.verbatim("go on", keeping.way_back)
+            return
         nothing = "Nothing was begun, nothing is saved."
         left = nothing if brief.saved is None else "The saved walk is as it was."
         print(f"\n{left}", file=stream)
         return
-    target = save or brief.saved_in or _own_place(first.topology)
     if not admission.is_admitted:
         intake.turn_away(screen, first, admission)
-        _finish(record.turned_away(first, admission, brief.options), target, as_json)
+        keeping.away(brief, first, admission)
+        if as_json:
+            streams.print_json(record.turned_away(first, admission, brief.options))
         return
+    keeping.begin(brief, first)
     walk = _opening_walk(brief, first, admission, planner)
-
-    def save_it(now: Walk) -> None:
-        _save(target, record.document(now))
 
     def do_without(now: Walk, lack: Lacking) -> Walk | None:
         return without_supply(brief, now, lack, planner)
@@ -101,18 +114,20 @@ def attend(brief: Brief, save: Path | None, as_json: bool) -> None:
 
     origin = safetygate.origin_note(first, brief.model is not None)
     session = Session(
-        screen, lines, save_it, prices, do_without, know, origin, Onward(brief)
+        screen, lines, keeping.walk, prices, do_without, know, origin, Onward(brief)
     )  # fmt: skip
     try:
         walk = session.run(walk)
     except Left as left:
-        _leave(screen, left.walk, target)
+        _leave(screen, left.walk, keeping)
         if isinstance(left.__cause__, KeyboardInterrupt):
             raise KeyboardInterrupt from left
         return
-    screen.verbatim("saved", str(target))
+    screen.verbatim("saved", keeping.place)
+    if keeping.way_out:
+        screen.verbatim("in the end", keeping.way_out)
     if as_json:
-        _print(record.document(walk))
+        streams.print_json(record.document(walk))
 
 
 def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
@@ -134,7 +149,7 @@ def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
     screen = Screen(sys.stdout)
     if not admission.is_admitted:
         if as_json:
-            _print(record.turned_away(first, admission, brief.options))
+            streams.print_json(record.turned_away(first, admission, brief.options))
         else:
             intake.turn_away(screen, first, admission)
         return
@@ -146,7 +161,7 @@ def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
     takes = prepared.read_takes(walk.model, tests, str(answers))
     walk = prepared.work_on(walk, takes, useless)
     if as_json:
-        _print(record.document(walk))
+        streams.print_json(record.document(walk))
     else:
         docket.show_record(screen, walk)
         docket.show_verdict(screen, walk, Onward(brief)(walk))
@@ -154,7 +169,7 @@ def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
 
 def _complaint_of(brief: Brief, model: Model, admission: Admission) -> str | None:
     """The complaint that the entry check brought out, where a model can be deduced for it."""
-    if brief.topology is None or brief.saved is not None:
+    if brief.topology is None or (brief.saved is not None and brief.saved.events):
         return None
     return complaint_now(model, admission)
 
@@ -203,10 +218,11 @@ def _tests_of_entry(
 
 
 def _model(brief: Brief) -> Model:
-    return knowledge.either(
+    model = knowledge.either(
         brief.topology, brief.model, brief.mains, brief.depth, brief.complaint, brief.kb,
         brief.without, brief.values, brief.having, brief.traced,
     )  # fmt: skip
+    return model if brief.learn is None else brief.learn(model)
 
 
 def _opening_walk(brief: Brief, model: Model, admission: Admission, planner: Planner) -> Walk:
@@ -221,14 +237,24 @@ def _opening_walk(brief: Brief, model: Model, admission: Admission, planner: Pla
     witness = None if brief.model else witness_for(model, brief.values, brief.good, brief.kb)
     outset = Outset(model, withdrawn, admission.answers, options, cold, witness)
     if brief.saved is None:
-        return job.begin(outset, planner)
+        return _with_build(brief, job.begin(outset, planner))
     if brief.saved.model_sha256 != sha256(model):
         print(
             "nextprobe: the knowledge has changed since this walk was saved; its answers are "
             "weighed anew with what is known now.",
             file=sys.stderr,
         )
-    return job.resume(outset, [reread(model, e) for e in brief.saved.events], planner)
+    events = [reread(model, event) for event in brief.saved.events]
+    return _with_build(brief, job.resume(outset, events, planner))
+
+
+def _with_build(brief: Brief, walk: Walk) -> Walk:
+    """The walk with what the command line tells of how the unit is built, each word once."""
+    for words in brief.build:
+        event = build_event(walk, words)
+        if event not in walk.events:
+            walk = job.take(walk, event)
+    return walk
 
 
 def _refuse_past(brief: Brief, supplies: Collection[str]) -> None:
@@ -255,6 +281,7 @@ def acquaint(brief: Brief, walk: Walk, values: Collection[str], planner: Planner
         values=(*lines_of(options, "values"), *values),
         without=lines_of(options, "without"),
         complaint=options.get("complaint"),
+        build=(),
         saved=None,
     )
     first = _model(knowing)
@@ -271,17 +298,7 @@ def _colder(brief: Brief, model: Model, supplies: Collection[str]) -> Model:
     """
     if brief.model is not None or brief.topology is None:
         return model
-    return knowledge.topology_model(
-        brief.topology,
-        brief.mains,
-        brief.depth,
-        brief.complaint,
-        brief.kb,
-        (*brief.without, *supplies),
-        brief.values,
-        brief.having,
-        brief.traced,
-    )
+    return _model(replace(brief, without=(*brief.without, *supplies)))
 
 
 def without_supply(brief: Brief, walk: Walk, lack: Lacking, planner: Planner) -> Walk | None:
@@ -291,7 +308,9 @@ def without_supply(brief: Brief, walk: Walk, lack: Lacking, planner: Planner) ->
         return None
     options = dict(walk.outset.options)
     lacking = (*lines_of(options, "without"), lack.thing)
-    fewer = replace(brief, without=lacking, values=lines_of(options, "values"), saved=None)
+    fewer = replace(
+        brief, without=lacking, values=lines_of(options, "values"), build=(), saved=None
+    )
     try:
         first = _model(fewer)
         anew = _opening_walk(fewer, first, admit(first, dict(walk.outset.entry)), planner)
@@ -303,7 +322,7 @@ def without_supply(brief: Brief, walk: Walk, lack: Lacking, planner: Planner) ->
     return anew
 
 
-def _lines(stream: TextIO) -> Callable[[str], str]:
+def lines_from(stream: TextIO) -> Callable[[str], str]:
     """Lines from the person: edited at a terminal, echoed from a pipe."""
     if sys.stdin.isatty() and stream is sys.stdout:
         import contextlib
@@ -326,48 +345,12 @@ def _lines(stream: TextIO) -> Callable[[str], str]:
     return line
 
 
-def _own_place(topology: str) -> Path:
-    """A new file for this walk in the user's data folder."""
-    import platformdirs
-
-    folder = Path(platformdirs.user_data_dir("nextprobe", appauthor=False)) / "walks"
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as wrong:
-        raise _trouble(
-            "CL113", str(folder), f"walks can't be saved there ({wrong.strerror})",
-            "Give a file with --save",
-        ) from wrong  # fmt: skip
-    stem = f"{topology}-{time.strftime('%Y%m%d-%H%M%S')}"
-    return folder / f"{stem}.json"
-
-
-def _save(target: Path, document: dict[str, Any]) -> None:
-    files.write_text(target, json.dumps(document, ensure_ascii=False, indent=1) + "\n")
-
-
-def _finish(document: dict[str, Any], target: Path, as_json: bool) -> None:
-    _save(target, document)
-    if as_json:
-        _print(document)
-
-
-def _leave(screen: Screen, walk: Walk, target: Path) -> None:
+def _leave(screen: Screen, walk: Walk, keeping: Keeping) -> None:
     """Say where the walk is, how to go on, and to unplug."""
     screen.heading("left")
     docket.show_leaving(screen, walk)
-    screen.verbatim("saved", str(target))
-    screen.verbatim("go on", f"nextprobe walk --from {_in_quotes(str(target))}")
-
-
-def _in_quotes(text: str) -> str:
-    import shlex
-
-    return shlex.quote(text)
-
-
-def _print(document: dict[str, Any]) -> None:
-    print(json.dumps(document, ensure_ascii=False, indent=1))
+    screen.verbatim("saved", keeping.place)
+    screen.verbatim("go on", keeping.way_back)
 
 
 def _trouble(code: str, where: str, what: str, mend: str) -> TroubleError:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TypeVar
 
+from engine.model.records import Model
 from engine.walk import record
 from engine.walk.record import SavedWalk
 from kb.trouble import Place, Trouble, TroubleError
@@ -18,7 +19,10 @@ from render.cli.options import Depth, Mains
 
 @dataclass(frozen=True, slots=True)
 class Brief:
-    """What the command line was told about the unit, and the saved walk to go on with, if any."""
+    """What the command line was told about the unit, and the saved walk to go on with, if any.
+
+    `build` is what it was told of how the unit is built, `L1=none`: events of the walk's beginning.
+    """
 
     topology: str | None
     mains: Mains
@@ -32,6 +36,10 @@ class Brief:
     good: Path | None = None
     having: tuple[str, ...] = ()
     traced: tuple[str, ...] = ()
+    learn: Callable[[Model], Model] | None = None
+    unit: str = ""
+    words: str = ""
+    build: tuple[str, ...] = ()
     saved: SavedWalk | None = None
     saved_in: Path | None = None
 
@@ -41,6 +49,8 @@ class Brief:
         plain: dict[str, str] = {"mains": self.mains.value, "depth": self.depth.value}
         if self.topology:
             plain["topology"] = self.topology
+        if self.learn is not None:
+            plain["priors"] = "both"
         if self.complaint:
             plain["complaint"] = self.complaint
         several = {
@@ -55,7 +65,7 @@ class Brief:
 
 
 def as_saved(brief: Brief, path: Path) -> Brief:
-    """The options of a saved walk in place of the command line's, with its events to replay."""
+    """The options of a walk saved in a file in place of the command line's, with its events."""
     text = files.read_text(path, "the saved walk")
     try:
         raw = json.loads(text)
@@ -70,12 +80,18 @@ def as_saved(brief: Brief, path: Path) -> Brief:
             "CL112", str(path), f"the saved walk is of {before.topology}, not of {brief.topology}",
             "Leave the topology out, it is in the file",
         )  # fmt: skip
+    return replace(as_begun(brief, before, str(path)), saved_in=path)
+
+
+def as_begun(brief: Brief, before: SavedWalk, place: str) -> Brief:
+    """The options that a walk was begun with in place of the command line's, with its events to
+    replay; `place` says where it was kept."""
     options = before.options
     return replace(
         brief,
         topology=options.get("topology"),
-        mains=_one_of(Mains, options.get("mains", brief.mains.value), path),
-        depth=_one_of(Depth, options.get("depth", brief.depth.value), path),
+        mains=_one_of(Mains, options.get("mains", brief.mains.value), place),
+        depth=_one_of(Depth, options.get("depth", brief.depth.value), place),
         complaint=options.get("complaint"),
         having=lines_of(options, "having"),
         without=lines_of(options, "without"),
@@ -85,20 +101,19 @@ def as_saved(brief: Brief, path: Path) -> Brief:
         values=(*lines_of(options, "values"), *brief.values),
         good=Path(options["good"]) if "good" in options else brief.good,
         saved=before,
-        saved_in=path,
     )
 
 
 _Choice = TypeVar("_Choice", bound=StrEnum)
 
 
-def _one_of(choices: type[_Choice], text: str, path: Path) -> _Choice:
+def _one_of(choices: type[_Choice], text: str, place: str) -> _Choice:
     """An option of a saved walk; one that this program does not have is a trouble."""
     try:
         return choices(text)
     except ValueError as wrong:
         raise trouble(
-            "CL115", str(path), f'the saved walk was begun with "{text}", which there is not',
+            "CL115", place, f'the saved walk was begun with "{text}", which there is not',
             f"Start the walk anew, with one of {', '.join(choice.value for choice in choices)}",
         ) from wrong  # fmt: skip
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -36,6 +35,8 @@ class Paper:
     read_from: str
     leave_out: tuple[str, ...] = ()
     tiles: str | None = None
+    edition: str = "booklet"
+    add: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,6 +174,7 @@ def _laid_out(
             model, chart,
             paper=paper.size, landscape=press.Orientation(paper.hang), read_from=paper.read_from,
             leave_out=tuple(press.Extra(part) for part in paper.leave_out), second=second,
+            edition=press.Edition(paper.edition), add=tuple(map(press.Extra, paper.add)),
         )  # fmt: skip
         return press.tile_sheets(sheets, paper.tiles) if paper.tiles else sheets
 
@@ -180,7 +182,7 @@ def _laid_out(
 def put_down(draft: Draft, form: str, target: Path) -> Files:
     """Write a draft as `form`: its JSON, the page, DOT, or its sheets. The files written."""
     if form == "json":
-        files.write_text(target, json.dumps(draft.chart, ensure_ascii=False, indent=1) + "\n")
+        files.write_json(target, draft.chart)
         return (target,)
     if form == "html":
         from render import page

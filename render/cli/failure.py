@@ -6,6 +6,7 @@ in one sentence with the log's place. 130: interrupted.
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 from collections.abc import Callable
@@ -13,6 +14,8 @@ from collections.abc import Callable
 from kb.trouble import TroubleError
 
 GIVEN, BUG, INTERRUPTED = 2, 3, 130
+_FULL = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EROFS, errno.EFBIG)
+"""What a disk or stream says that takes no more: no fault of the program."""
 
 
 def guard(job: Callable[[], object]) -> int:
@@ -33,10 +36,28 @@ def guard(job: Callable[[], object]) -> int:
         # The reader (head, less) has gone; keep Python from complaining as it closes stdout.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except OSError as wrong:
+        if wrong.errno not in _FULL:
+            print(f"nextprobe: {log_fault(wrong)}", file=sys.stderr)
+            return BUG
+        print(f"nextprobe: {_full(wrong)}", file=sys.stderr)
+        return GIVEN
     except Exception as wrong:  # the outermost edge: a person gets a sentence, the log the rest
         print(f"nextprobe: {log_fault(wrong)}", file=sys.stderr)
         return BUG
     return 0
+
+
+def _full(wrong: OSError) -> str:
+    """A disk that takes no more, in words; standard output is left alone from here on."""
+    # What still waits to be printed would fail again when Python ends.
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    where = f"{wrong.filename}: " if wrong.filename else ""
+    why = (wrong.strerror or str(wrong)).lower()
+    return (
+        f"{where}nothing more can be written ({why}). "
+        "Make room there, or write to another place, and run it again."
+    )
 
 
 def log_fault(wrong: Exception) -> str:

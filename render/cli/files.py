@@ -3,40 +3,48 @@
 from __future__ import annotations
 
 import contextlib
-import os
+import json
 import sys
-import tempfile
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from pathlib import Path
+from typing import Any
 
+from kb import files
 from kb.trouble import Place, Trouble, TroubleError
+from render.cli import streams
 
 
 @contextlib.contextmanager
 def whole(path: Path) -> Iterator[Path]:
     """A temporary path of the same suffix that becomes `path` when the block ends well.
 
-    Raises a `TroubleError` where the folder is missing or can't be written to; nothing is left
-    behind when the block fails.
+    Raises a `TroubleError` where the folder is missing or can't be written to, and for what is no
+    plain file; nothing is left behind when the block fails.
     """
     try:
-        handle, name = tempfile.mkstemp(
-            prefix=f".{path.stem}-", suffix=path.suffix, dir=path.absolute().parent
-        )
-        os.close(handle)
+        with files.whole(path) as temporary:
+            yield temporary
     except OSError as wrong:
         raise _unwritable(path, wrong) from wrong
-    temporary = Path(name)
+
+
+@contextlib.contextmanager
+def together(paths: Collection[Path]) -> Iterator[None]:
+    """Write several files or none: those of `paths` that were not there go when the block fails.
+
+    So do the folders that were made for them. Files that were there stay as they are then.
+    """
+    new = [path for path in paths if not path.exists()]
+    folders = {above for path in new for above in path.parents if not above.exists()}
     try:
-        yield temporary
-        if path.is_dir():
-            raise _unwritable(path, IsADirectoryError(21, "it is a folder"))
-        temporary.chmod(0o666 & ~_umask())
-        temporary.replace(path)
-    except OSError as wrong:
-        raise _unwritable(path, wrong) from wrong
-    finally:
-        temporary.unlink(missing_ok=True)
+        yield
+    except BaseException:
+        for path in new:
+            path.unlink(missing_ok=True)
+        for folder in sorted(folders, key=lambda one: -len(one.parts)):
+            with contextlib.suppress(OSError):  # someone else's file is in it by now
+                folder.rmdir()
+        raise
 
 
 def make_folder(folder: Path) -> None:
@@ -48,12 +56,20 @@ def make_folder(folder: Path) -> None:
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write a whole text file in UTF-8, or to standard output where the path is `-`."""
-    if str(path) == "-":
+    """Write a whole text file in UTF-8, or print it where the path stands for standard output."""
+    if files.is_stream(path):
         sys.stdout.write(text)
         return
-    with whole(path) as temporary:
-        temporary.write_text(text, encoding="utf-8")
+    try:
+        files.write_bytes(path, text.encode())
+    except OSError as wrong:
+        raise _unwritable(path, wrong) from wrong
+
+
+def write_json(path: Path, document: Any) -> None:
+    """Write a document as a JSON file, or print it, escaped where the stream can't show it."""
+    plain = streams.needs_escapes(sys.stdout) if files.is_stream(path) else False
+    write_text(path, json.dumps(document, ensure_ascii=plain, indent=1) + "\n")
 
 
 def read_text(path: Path, what: str) -> str:
@@ -68,10 +84,12 @@ def read_text(path: Path, what: str) -> str:
         raise _unreadable(path, what, wrong.strerror or str(wrong)) from wrong
 
 
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
+def read_bytes(path: Path, what: str) -> bytes:
+    """A whole file as bytes; `what` names it in the message."""
+    try:
+        return path.read_bytes()
+    except OSError as wrong:
+        raise _unreadable(path, what, wrong.strerror or str(wrong)) from wrong
 
 
 def _unwritable(path: Path, wrong: OSError) -> TroubleError:

@@ -42,6 +42,12 @@ def begin(
     return wiring.wire(draft, sheet, guesses, groups, names, knowledge), sheet
 
 
+def files_of(folder: Path, name: str) -> tuple[Path, ...]:
+    """The files that a drafted circuit takes in a folder."""
+    circuits = folder / "circuits"
+    return circuits / f"{name}.cir", circuits / f"{name}.yml"
+
+
 def write_circuit(folder: Path, name: str, circuit: Wiring, sheet: Sheet) -> Path:
     """The netlist and what stands beside it, in the folder's `circuits`; the netlist's path."""
     from engine.schematic import cards, guesses

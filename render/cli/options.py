@@ -25,6 +25,13 @@ class Depth(StrEnum):
     PART = "part"
 
 
+class Priors(StrEnum):
+    """Whose shares of faults and whose minutes a walk goes by."""
+
+    BOTH = "both"
+    BOOK = "book"
+
+
 def _topologies(incomplete: str) -> list[str]:
     """Names for shell completion; nothing is offered where the knowledge can't be read."""
     from engine import library
@@ -120,7 +127,8 @@ Values = Annotated[
     typer.Option(
         "--value",
         help="A value read off the unit, such as R2=330k: bands and readings are those of units "
-        "that have it; may be given several times.",
+        "that have it; in a walk also how it is built: L1=none, L1=fitted, C2=electrolytic; may be "
+        "given several times.",
         metavar="PART=VALUE",
         rich_help_panel=SHOP,
     ),
@@ -156,3 +164,26 @@ ModelFile = Annotated[
     ),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
+ShopOption = Annotated[
+    str | None,
+    _option(
+        "The shop that keeps cases: a file, or postgresql://USER@HOST/DATABASE; without it, "
+        "shop.db in your data folder.",
+        metavar="SHOP",
+        envvar="NEXTPROBE_SHOP",
+        rich_help_panel=WHERE,
+    ),
+]
+Who = Annotated[
+    str | None,
+    _option(
+        "Who is at this bench, for the case; without it, the login's name.",
+        metavar="NAME",
+        envvar="NEXTPROBE_WHO",
+        rich_help_panel=WHERE,
+    ),
+]
+CaseNumber = Annotated[
+    int | None,
+    typer.Argument(help="A case's number; without one, the last that is not closed.", min=1),
+]

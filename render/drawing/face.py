@@ -22,13 +22,13 @@ _FILES = {False: "IBMPlexSansCondensed-Regular.ttf", True: "IBMPlexSansCondensed
 _STAND_INS = {"Ω": "Ω", "μ": "µ", "⟲": "↺", "⟳": "↻", "‑": "-", "⩽": "≤", "⩾": "≥"}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Face:
-    """One weight of the family. All measures in em."""
+    """One weight of the family, read once: equal to itself alone. All measures in em."""
 
     path: Path
     bold: bool
-    advances: dict[str, float] = field(hash=False)
+    advances: dict[str, float]
     capital: float
     ascent: float
     descent: float
@@ -43,7 +43,7 @@ class Face:
         return ems * size
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Family:
     """The two weights shipped with the project."""
 

@@ -128,20 +128,38 @@ class Symbol:
     room: tuple[Box, ...] = ()
     link: str = ""
     anchor: str = ""
+    shift: tuple[float, float] = (0.0, 0.0)
 
     def move(self, dx: float, dy: float) -> Symbol:
-        """The same symbol elsewhere."""
+        """The same symbol elsewhere; only its box goes there until it is `at_rest`.
+
+        A layout moves symbols far more often than it draws them.
+        """
+        sx, sy = self.shift
+        return Symbol(
+            self.node, self.kind, self.box.move(dx, dy), self.outline, self.words, self.signs,
+            self.room, self.link, self.anchor, (sx + dx, sy + dy),
+        )  # fmt: skip
+
+    def at_rest(self) -> Symbol:
+        """The symbol with outline, signs, words and room where its box stands."""
+        dx, dy = self.shift
         return Symbol(
             self.node,
             self.kind,
-            self.box.move(dx, dy),
+            self.box,
             self.outline.move(dx, dy),
             tuple([w.move(dx, dy) for w in self.words]),
             tuple([s.move(dx, dy) for s in self.signs]),
-            tuple([b.move(dx, dy) for b in self.room]),
+            self.rooms(),
             self.link,
             self.anchor,
         )
+
+    def rooms(self) -> tuple[Box, ...]:
+        """Where its words may stand, moved along with its box."""
+        dx, dy = self.shift
+        return tuple([b.move(dx, dy) for b in self.room])
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,6 +234,10 @@ class Drawing:
             labels=tuple(la.move(dx, dy) for la in self.labels),
         )
 
+    def at_rest(self) -> Drawing:
+        """The drawing with all of its symbols settled."""
+        return replace(self, symbols=tuple(s.at_rest() for s in self.symbols))
+
     def boxes(self) -> tuple[Box, ...]:
         """Boxes of everything drawn: symbols, labels and the runs of lines."""
         runs = [
@@ -223,7 +245,7 @@ class Drawing:
             for flow in self.flows
             for (a, b), (c, d) in pairwise(flow.points)
         ]
-        origins = [room for s in self.symbols if s.kind == "connector" for room in s.room]
+        origins = [room for s in self.symbols if s.kind == "connector" for room in s.rooms()]
         return (
             *(s.box for s in self.symbols),
             *(la.box for la in self.labels),
@@ -256,8 +278,9 @@ class Sheets:
     """All sheets of one chart with what the file says about itself.
 
     `rank` counts what had to give way for want of room (0: nothing); `least` is a lower bound on
-    the sheets that the flowchart takes in these words and this type; `tiles_of` the paper that
-    the sheets are tiles of.
+    the sheets that the flowchart takes in these words and this type. `hops` is how often one goes
+    on to another sheet from START to a verdict, on average, and `least_hops` a bound below it.
+    `tiles_of` is the paper that the sheets are tiles of.
     """
 
     title: str
@@ -269,6 +292,8 @@ class Sheets:
     date: str
     rank: int = 0
     least: int = 1
+    hops: float = 0.0
+    least_hops: float = 0.0
     tiles_of: str = ""
 
     @property
@@ -288,4 +313,7 @@ class Sheets:
             proof = (
                 f"its flowchart takes {flow}; no fewer than {self.least} could hold it in this type"
             )
+        if self.hops:
+            proof += f"; {self.hops:.2f} goings-on to another sheet on average"
+            proof += f", no fewer than {self.least_hops:.2f} in this type"
         return f"{count}; {proof}." if proof else f"{count}."

@@ -16,6 +16,7 @@ from fontTools.ttLib import TTFont
 from render.drawing import markup
 from render.drawing.face import FAMILY, Face, load_family
 from render.drawing.ink import Flow, Sheet, Stroke, Words
+from render.drawing.issue import MARK
 from render.drawing.markup import Attributes, element, number
 
 HEAD = 2.1
@@ -28,7 +29,7 @@ def draw(sheet: Sheet, title: str, language: str = "en") -> str:
     content = f"{shapes(sheet)}\n{''.join(_text(w) for w in words)}"
     notes = "".join(_text(w) for w in sheet.notes)
     return (
-        '<?xml version="1.0" encoding="UTF-8"?>\n'
+        f'<?xml version="1.0" encoding="UTF-8"?>\n<!-- {MARK} -->\n'
         + element(
             "svg",
             {

@@ -7,8 +7,9 @@ least raggedness, and no last line of one short word. O(words^2) for one width.
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -92,24 +93,40 @@ def width(runs: tuple[Run, ...], family: Family, size: float) -> float:
 
 def widest_word(runs: tuple[Run, ...], family: Family, size: float) -> float:
     """Width in mm of the widest word that is not broken."""
-    return max((word.width for word in _words(runs, family, size)), default=0.0)
+    return size * max((word.width for word in _words_in_ems(runs, family)), default=0.0)
 
 
-# A layout asks for the same paragraph at the same width several times over.
-@lru_cache(maxsize=20_000)
 def break_lines(
     runs: tuple[Run, ...], family: Family, size: float, room: float
 ) -> tuple[SetLine, ...]:
-    """The runs set in lines no wider than `room` mm; long words are hyphenated or cut."""
-    words = [
-        part for word in _words(runs, family, size) for part in _fit(word, family, size, room)
-    ]
+    """The runs set in lines no wider than `room` mm; a word is cut only where it is wider."""
+    return tuple(
+        SetLine(
+            tuple(Piece(one.x * size, one.text, one.bold, one.ink) for one in line.pieces),
+            line.width * size,
+        )
+        for line in _lines_in_ems(runs, family, round(room / size, 6))
+    )
+
+
+# A layout asks for the same paragraph at the same width, and in other type, several times over.
+@lru_cache(maxsize=40_000)
+def _lines_in_ems(runs: tuple[Run, ...], family: Family, room: float) -> tuple[SetLine, ...]:
+    """The runs in lines no wider than `room` em; places and widths in em."""
+    words: Sequence[_Word] = _words_in_ems(runs, family)
+    if any(word.width > room for word in words):
+        words = [part for word in words for part in _fit(word, family, 1.0, room)]
     if not words:
         return ()
-    space = max(face.width(" ", size) for face in (family.regular, family.strong))
+    space = max(face.width(" ", 1.0) for face in (family.regular, family.strong))
     return tuple(
-        _line(words[start:stop], family, size) for start, stop in _best_breaks(words, space, room)
+        _line(words[start:stop], family, 1.0) for start, stop in _best_breaks(words, space, room)
     )
+
+
+@lru_cache(maxsize=10_000)
+def _words_in_ems(runs: tuple[Run, ...], family: Family) -> tuple[_Word, ...]:
+    return tuple(_words(runs, family, 1.0))
 
 
 def _words(runs: tuple[Run, ...], family: Family, size: float) -> list[_Word]:
@@ -172,39 +189,38 @@ def _hyphenator() -> pyphen.Pyphen:
     return pyphen.Pyphen(lang="en_GB", left=3, right=3)
 
 
-def _best_breaks(words: list[_Word], space: float, room: float) -> list[tuple[int, int]]:
+def _best_breaks(words: Sequence[_Word], space: float, room: float) -> list[tuple[int, int]]:
     count = len(words)
-    best: list[tuple[int, float, int]] = [(0, 0.0, 0)] * (count + 1)
+    wide = [word.width + space for word in words]
+    fewest, unevenness, begin = [0] * (count + 1), [0.0] * (count + 1), [0] * (count + 1)
     for stop in range(1, count + 1):
-        choice: tuple[int, float, int] | None = None
+        lines, least, first = count + 1, math.inf, stop - 1
         length = -space
         for start in range(stop - 1, -1, -1):
-            length += words[start].width + space
+            length += wide[start]
             if length > room + 1e-9 and start < stop - 1:
                 break
-            lines, raggedness, _ = best[start]
+            if fewest[start] + 1 > lines:
+                continue
             slack = (room - length) ** 2 if stop < count else _last_slack(words, start, stop)
-            option = (lines + 1, raggedness + slack, start)
-            if choice is None or option[:2] < choice[:2]:
-                choice = option
-        assert choice is not None
-        best[stop] = choice
+            if (fewest[start] + 1, unevenness[start] + slack) < (lines, least):
+                lines, least, first = fewest[start] + 1, unevenness[start] + slack, start
+        fewest[stop], unevenness[stop], begin[stop] = lines, least, first
     breaks: list[tuple[int, int]] = []
     stop = count
     while stop:
-        start = best[stop][2]
-        breaks.append((start, stop))
-        stop = start
+        breaks.append((begin[stop], stop))
+        stop = begin[stop]
     return breaks[::-1]
 
 
-def _last_slack(words: list[_Word], start: int, stop: int) -> float:
+def _last_slack(words: Sequence[_Word], start: int, stop: int) -> float:
     letters = sum(len(part) for part, _, _ in words[start].parts)
     alone = stop - start == 1 and start > 0 and letters <= _ORPHAN_LETTERS
     return 1e4 if alone else 0.0
 
 
-def _line(words: list[_Word], family: Family, size: float) -> SetLine:
+def _line(words: Sequence[_Word], family: Family, size: float) -> SetLine:
     stretches: list[tuple[str, bool, str]] = []
     for index, word in enumerate(words):
         for part, (text, bold, ink) in enumerate(word.parts):

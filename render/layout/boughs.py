@@ -17,25 +17,47 @@ from dataclasses import dataclass, field, replace
 
 from render.drawing.ink import Drawing, Words
 from render.drawing.outlines import Type
-from render.drawing.typeset import LEADING, Run, break_lines
-from render.layout.boxes import Stack, connector, set_words, stacks
+from render.drawing.typeset import LEADING, Run, break_lines, widest_word
+from render.layout.boxes import (
+    COARSE,
+    FINE,
+    LONGEST_EMS,
+    Stack,
+    Widths,
+    connector,
+    set_words,
+    stacks,
+)
 from render.layout.branchlabels import extent, label_above, label_beside, label_left, label_of
 from render.layout.composer import Composer, stack_choice
 from render.layout.fronts import Best, Choice, Front, Gaps, Piles
 from render.wording.script import Exit, Script, Step
 
-_MOST_INLINES = 4
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How many ways are tried: sizes kept for each branch, branches tried straight below, widths of
+    a step's symbols in em."""
+
+    sizes: int
+    inlines: int
+    widths: Widths
+
+
+QUICK = Effort(16, 2, COARSE)
+THOROUGH = Effort(26, 4, FINE)
 FARTHEST_LABEL_MM = 4.9
 
 
-Grown = dict[tuple[str, frozenset[str]], Front]
+Growths = dict[tuple[str, frozenset[str]], Front]
 
 
 @dataclass(slots=True)
 class Packer:
     """Fronts of the sub-trees of one script at one type size, none larger than `limit` (mm).
 
-    `cut` holds steps that are drawn elsewhere: ways to them end in connectors. A front depends on
+    `cut` holds steps that are drawn elsewhere: ways to them end in connectors. `trunk` names for
+    some steps the one that stands straight below. A front depends on
     the cuts met first below its step and on nothing else, so packers that differ in their cuts
     share what they have grown.
     """
@@ -45,7 +67,9 @@ class Packer:
     cut: frozenset[str]
     homes: Mapping[tuple[str, str], bool]
     limit: tuple[float, float] = (1e9, 1e9)
-    _growths: Grown = field(default_factory=dict)
+    trunk: Mapping[str, str] = field(default_factory=dict)
+    effort: Effort = QUICK
+    _growths: Growths = field(default_factory=dict)
     _stacks: dict[tuple[str, bool], tuple[Stack, ...]] = field(default_factory=dict)
     _labels: dict[str, list[tuple[Words, ...]]] = field(default_factory=dict)
     _edges: dict[str, frozenset[str]] = field(default_factory=dict)
@@ -65,10 +89,16 @@ class Packer:
             self.cut | frozenset(steps),
             self.homes,
             self.limit,
+            self.trunk,
+            self.effort,
             self._growths,
             self._stacks,
             self._labels,
         )
+
+    def free(self) -> Packer:
+        """A packer that may hang any branch anywhere, nothing cut, and tries longer."""
+        return Packer(self.script, self.type_, frozenset(), self.homes, self.limit, {}, THOROUGH)
 
     def _edge(self, step_id: str) -> frozenset[str]:
         """The cuts met first on the ways down from a step, and the step itself if it is one."""
@@ -88,7 +118,7 @@ class Packer:
         cut = step_id in self.cut
         if (step_id, cut) not in self._stacks:
             step = replace(self.script.steps[step_id], cut=cut)
-            self._stacks[step_id, cut] = stacks(step, self.type_)
+            self._stacks[step_id, cut] = stacks(step, self.type_, self.effort.widths)
         return self._stacks[step_id, cut]
 
     def _child(self, step: Step, way: Exit) -> Front:
@@ -113,9 +143,9 @@ class Packer:
             return self._run_on(step, own, gaps)
         limbs = {way.to: self._limbs(step, way, gaps) for way in step.exits}
         fronts = {way.to: self._hang(step, way, gaps) for way in step.exits}
-        best = Best(self.limit)
-        piles = Piles(limbs, gaps)
-        for inline in _inlines(step.exits):
+        best = Best(self.limit, self.effort.sizes)
+        piles = Piles(limbs, gaps, self.effort.sizes)
+        for inline in _inlines(step.exits, self.trunk.get(step.id, ""), self.effort.inlines):
             rest = [way for way in step.exits if way is not inline]
             for beside, under in _splits(rest):
                 right = piles.of(tuple(way.to for way in beside))
@@ -152,7 +182,7 @@ class Packer:
         Composer(step, wide, right, low, down, gaps, self.type_, label).offer_to(best)
 
     def _run_on(self, step: Step, own: Sequence[Stack], gaps: Gaps) -> Front:
-        best = Best(self.limit)
+        best = Best(self.limit, self.effort.sizes)
         down = self._hang(step, step.exits[0], gaps)
         if down:
             Composer(step, own, (), (), down, gaps, self.type_).offer_to(best)
@@ -160,7 +190,7 @@ class Packer:
 
     def _limbs(self, step: Step, way: Exit, gaps: Gaps) -> Front:
         """A branch entered from the left: its label on the line before it, or above it."""
-        best = Best(self.limit)
+        best = Best(self.limit, self.effort.sizes)
         labels = [label_of(step, way, lines) for lines in self._label_lines(way)]
         for child in self._child(step, way):
             for label in labels:
@@ -171,7 +201,7 @@ class Packer:
 
     def _hang(self, step: Step, way: Exit, gaps: Gaps) -> Front:
         """A branch entered from above: its label beside the line down to it."""
-        best = Best(self.limit)
+        best = Best(self.limit, self.effort.sizes)
         labels = [label_of(step, way, lines) for lines in self._label_lines(way)]
         for child in self._child(step, way):
             for label in labels:
@@ -188,9 +218,11 @@ class Packer:
         if way.label in self._labels:
             return self._labels[way.label]
         size, family = self.type_.body, self.type_.family
+        longest = min(widest_word((Run(way.label),), family, size), LONGEST_EMS * size)
         by_count: dict[int, tuple[Words, ...]] = {}
         for ems in (4.2, 5.5, 7.5, 10.0, 14.0, 20.0):
-            lines = break_lines((Run(way.label),), family, size, ems * size)
+            room = max(ems * size, longest)
+            lines = break_lines((Run(way.label),), family, size, room)
             words = tuple(
                 word
                 for index, line in enumerate(lines)
@@ -203,10 +235,12 @@ class Packer:
         return self._labels[way.label]
 
 
-def _inlines(exits: Sequence[Exit]) -> list[Exit | None]:
-    """Branches worth hanging straight below: none, or one of the likeliest few."""
+def _inlines(exits: Sequence[Exit], trunk: str, most: int) -> list[Exit | None]:
+    """Branches worth hanging straight below: the trunk's, else none or one of the likeliest few."""
+    if trunk:
+        return [way for way in exits if way.to == trunk]
     likely = sorted(exits, key=lambda way: -way.odds)
-    return [None, *likely[:_MOST_INLINES]]
+    return [None, *likely[:most]]
 
 
 def _splits(rest: Sequence[Exit]) -> list[tuple[Sequence[Exit], Sequence[Exit]]]:

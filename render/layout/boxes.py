@@ -27,10 +27,25 @@ from render.drawing.outlines import (
     diamond_path,
     rectangle_path,
 )
-from render.drawing.typeset import LEADING, Run, SetLine, break_lines, width
+from render.drawing.typeset import LEADING, Run, SetLine, break_lines, widest_word, width
 from render.wording.script import Paragraph, Part, Signal, Step
 
 _STACK_GAP = 0.22
+
+
+@dataclass(frozen=True, slots=True)
+class Widths:
+    """Widths in em at which symbols are tried: of steps, and of verdicts alone."""
+
+    steps: tuple[float, ...]
+    ends: tuple[float, ...]
+
+
+COARSE = Widths((9.5, 11.0, 13.0, 15.5, 18.5, 23.0), (6.5, 8.0, 10.0, 12.5, 16.0, 20.0))
+FINE = Widths(
+    (9.5, 10.5, 11.7, 13.0, 14.5, 16.2, 18.0, 20.5, 23.5),
+    (6.5, 7.3, 8.2, 9.2, 10.4, 11.8, 13.4, 15.2, 17.5, 20.0),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,11 +67,14 @@ class Stack:
 
 
 @lru_cache(maxsize=2_000)
-def stacks(step: Step, type_: Type) -> tuple[Stack, ...]:
+def stacks(step: Step, type_: Type, widths: Widths) -> tuple[Stack, ...]:
     """The step at several widths, none of them both wider and higher than another."""
-    widths = _VERDICT_EMS if not step.asks and len(step.parts) == 1 else _STEP_EMS
+    ends = not step.asks and len(step.parts) == 1
     least = max(_least_room(part, type_) for part in step.parts)
-    rooms = sorted({max(least, ems * type_.body) for ems in widths})
+    if step.shared or step.cut:
+        least = max(least, _beside_circle(step, type_) + _LEAST_ORIGIN_EMS * type_.body)
+    ems_of = widths.ends if ends else widths.steps
+    rooms = sorted({max(least, ems * type_.body) for ems in ems_of})
     candidates = [stack(step, type_, room) for room in rooms]
     best: list[Stack] = []
     for one in sorted(candidates, key=lambda s: (s.w, s.h)):
@@ -66,18 +84,25 @@ def stacks(step: Step, type_: Type) -> tuple[Stack, ...]:
 
 
 def _least_room(part: Part, type_: Type) -> float:
-    """The narrowest a symbol may be: a signal word with its sign is never cut."""
+    """The narrowest a symbol may be: no word is cut, nor a signal word from its sign."""
     family, size = type_.family, type_.body
     heads = [family.strong.width(signal.word, size) for signal in part.signals]
     heads += [family.strong.width(unbroken(part.mark), size)] if part.mark else []
-    beside = (_SIGN_EMS + 0.4 + 2 * (PAD_X + 0.9)) * size + band_width(part.mark, type_)
-    return max(heads, default=0.0) + beside
+    edges = 2 * (PAD_X + 0.9) * size + band_width(part.mark, type_)
+    words = [
+        widest_word(p.runs, family, type_.hands if p.hands else size) for p in part.paragraphs
+    ]
+    hazards = [hazard for signal in part.signals for hazard in signal.hazards]
+    words += [widest_word((Run(hazard + ","),), family, size) for hazard in hazards]
+    longest = min(max(words, default=0.0), LONGEST_EMS * size)
+    return max(max(heads, default=0.0) + (_SIGN_EMS + 0.4) * size, longest) + edges
 
 
 _ORIGIN_EMS = 8.0
+_LEAST_ORIGIN_EMS = 4.0
+# No word of a language is longer; what is, is cut.
+LONGEST_EMS = 16.0
 _MOST_ORIGINS = 14
-_STEP_EMS = (9.5, 10.5, 11.7, 13.0, 14.5, 16.2, 18.0, 20.5, 23.5)
-_VERDICT_EMS = (6.5, 7.3, 8.2, 9.2, 10.4, 11.8, 13.4, 15.2, 17.5, 20.0)
 
 
 def stack(step: Step, type_: Type, room: float) -> Stack:
@@ -149,8 +174,8 @@ def _incoming(step: Step, type_: Type, room: float) -> tuple[Symbol, float]:
     A step drawn elsewhere is entered by the circle alone; else a flow line passes at its left.
     """
     r = type_.circle
-    x = type_.offset - r if step.cut else type_.offset + 0.5 * type_.body
-    beside = x + 2 * r + 0.3 * type_.body
+    beside = _beside_circle(step, type_)
+    x = beside - 0.3 * type_.body - 2 * r
     sources = step.ways_in if step.cut else step.ways_in - 1
     high = max(2 * r, (1 + min(sources, _MOST_ORIGINS)) * type_.body * LEADING)
     circle = Symbol(
@@ -162,6 +187,12 @@ def _incoming(step: Step, type_: Type, room: float) -> tuple[Symbol, float]:
         room=(Box(beside, 0, min(room - beside, _ORIGIN_EMS * type_.body), high),),
     )
     return circle, high + 0.35 * type_.body
+
+
+def _beside_circle(step: Step, type_: Type) -> float:
+    """Where the words at the right of the circle begin, mm from the step's left edge."""
+    x = type_.offset - type_.circle if step.cut else type_.offset + 0.5 * type_.body
+    return x + 2 * type_.circle + 0.3 * type_.body
 
 
 def _symbol(part: Part, type_: Type, room: float) -> Symbol:
@@ -214,15 +245,22 @@ def _set(part: Part, type_: Type, room: float) -> _Body:
 
 
 def _paragraphs(part: Part, type_: Type) -> list[Paragraph]:
-    """The part's words: the bench's mark where it begins, what the hands do, then the cautions."""
+    """The part's words: the bench's mark where it begins, what the hands do and what is good, then
+    what could hurt, then the minutes."""
     first, *rest = part.paragraphs
-    inline = _signal_runs(part.signals, type_)
     if part.mark and part.begins:
         first = replace(first, runs=(*mark_runs(part.first_mark or part.mark), *first.runs))
-    if inline and (part.kind == "verdict" or type_.hands == type_.body):
-        return [replace(first, runs=(*first.runs, Run(" "), *inline)), *rest]
+    paragraphs = [first, *rest]
+    inline = _signal_runs(part.signals, type_)
+    last = (*inline, *part.tail)
+    if not last:
+        return paragraphs
+    one_size = part.kind == "verdict" or type_.hands == type_.body or not paragraphs[-1].hands
+    if one_size or not inline:
+        before = paragraphs[-1]
+        return [*paragraphs[:-1], replace(before, runs=(*before.runs, Run(" "), *last))]
     # Signal words stand on a line of their own where type sizes differ.
-    return [first, Paragraph(inline), *rest] if inline else [first, *rest]
+    return [*paragraphs, Paragraph(last)]
 
 
 def set_words(line: SetLine, x: float, y: float, size: float, family: Family) -> Iterator[Words]:

@@ -14,12 +14,13 @@ from dataclasses import dataclass, field, replace
 from render.drawing.ink import Panel
 from render.drawing.outlines import Type
 from render.drawing.papers import Paper
-from render.layout.panels import Leaf, least_width, set_panel
+from render.layout.panels import Leaf, head_height, least_width, row_heights, set_panel
 
 _GAP = 3.0
 # Lines of 30 to 45 letters are read best; a condensed letter is some 0.43 em wide.
 _COLUMN_EMS = (17.0, 27.0, 44.0)
-_GROWTHS = (1.5, 1.3, 1.15, 1.0)
+_GROWTHS = (1.5, 1.3, 1.15)
+_FULLEST = 0.98
 _FEWEST_ROWS = 2
 _WORTH_CUTTING = 0.3
 _TALLEST_PICTURE = 0.6
@@ -35,28 +36,35 @@ def panel_sheets(
     """
     if not leaves:
         return []
-    least = _set(leaves, title, paper, type_)
+    least = _in_columns(leaves, title, paper, type_)
     if least is None:
         return None
-    for growth in _GROWTHS[:-1]:
+    grid, sheets = least
+    # What larger type takes grows with its square; no sheet is filled to the last line.
+    words = sum(grid.width * sum(grid.takes(leaf)) for leaf in leaves if not leaf.unit)
+    most = _FULLEST * len(sheets) * paper.inner_width * paper.inner_height
+    for growth in _GROWTHS:
+        if words * growth**2 > most:
+            continue
         grown = Type(type_.family, type_.body * growth, type_.hands * growth)
-        larger = _set(leaves, title, paper, grown)
-        if larger is not None and len(larger) <= len(least):
-            return larger
-    return least
+        larger = _in_columns(leaves, title, paper, grown)
+        if larger is not None and len(larger[1]) <= len(sheets):
+            grid, sheets = larger
+            break
+    return grid.panels(grid.level(leaves, sheets))
 
 
-def _set(
+def _in_columns(
     leaves: Sequence[Leaf], title: Leaf, paper: Paper, type_: Type
-) -> list[list[Panel]] | None:
+) -> tuple[_Grid, list[list[_Slot]]] | None:
     """The panels in columns of the width that takes the fewest sheets."""
-    settings: list[list[list[Panel]]] = []
+    settings: list[tuple[_Grid, list[list[_Slot]]]] = []
     for count in _counts(leaves, paper, type_):
         grid = _Grid(paper, type_, title, count)
         sheets = grid.fill(leaves, grid.height)
         if sheets is not None:
-            settings.append(grid.level(leaves, sheets))
-    return min(settings, key=len, default=None)
+            settings.append((grid, sheets))
+    return min(settings, key=lambda setting: len(setting[1]), default=None)
 
 
 def _counts(leaves: Sequence[Leaf], paper: Paper, type_: Type) -> list[int]:
@@ -70,13 +78,23 @@ def _counts(leaves: Sequence[Leaf], paper: Paper, type_: Type) -> list[int]:
     return sorted(range(min(widest, narrowest), narrowest + 1), key=lambda n: abs(n - usual))[:2]
 
 
+@dataclass(frozen=True, slots=True)
+class _Slot:
+    """Some rows of a panel and where they stand on a sheet, mm from inside the margins."""
+
+    leaf: Leaf
+    x: float
+    y: float
+    room: float
+
+
 @dataclass(slots=True)
 class _Filling:
     """How far the columns are filled: the sheets, and where the next panel goes."""
 
     grid: _Grid
     height: float
-    sheets: list[list[Panel]] = field(default_factory=lambda: [[]])
+    sheets: list[list[_Slot]] = field(default_factory=lambda: [[]])
     tops: list[float] = field(default_factory=list)
     column: int = 0
     y: float = 0.0
@@ -97,11 +115,11 @@ class _Filling:
             self.column = 0
         self.y = self.tops[self.column]
 
-    def add(self, panel: Panel) -> None:
-        """The panel at the place reached."""
+    def add(self, leaf: Leaf, high: float) -> None:
+        """The panel, `high` mm, at the place reached."""
         x = self.column * (self.grid.width + _GAP)
-        self.sheets[-1].append(panel.move(x, self.y))
-        self.y += panel.box.h + _GAP
+        self.sheets[-1].append(_Slot(leaf, x, self.y, self.grid.width))
+        self.y += high + _GAP
 
 
 @dataclass(slots=True)
@@ -112,7 +130,8 @@ class _Grid:
     type_: Type
     heading: Leaf
     count: int
-    _set: dict[tuple[Leaf, float], Panel] = field(default_factory=dict)
+    _set: dict[tuple[int, float], Panel] = field(default_factory=dict)
+    _heights: dict[int, tuple[float, ...]] = field(default_factory=dict)
 
     @property
     def width(self) -> float:
@@ -130,12 +149,18 @@ class _Grid:
         return self.panel(self.heading, self.width)
 
     def panel(self, leaf: Leaf, room: float) -> Panel:
-        """The panel set at that width."""
-        if (leaf, room) not in self._set:
-            self._set[leaf, room] = set_panel(leaf, self.type_, room)
-        return self._set[leaf, room]
+        """A whole panel set at that width."""
+        if (id(leaf), room) not in self._set:
+            self._set[id(leaf), room] = set_panel(leaf, self.type_, room)
+        return self._set[id(leaf), room]
 
-    def fill(self, leaves: Sequence[Leaf], height: float) -> list[list[Panel]] | None:
+    def takes(self, leaf: Leaf) -> tuple[float, ...]:
+        """What each row of a panel takes of a column, mm."""
+        if id(leaf) not in self._heights:
+            self._heights[id(leaf)] = row_heights(leaf, self.type_, self.width)
+        return self._heights[id(leaf)]
+
+    def fill(self, leaves: Sequence[Leaf], height: float) -> list[list[_Slot]] | None:
         """The sheets, columns filled down to `height` mm; None if a row is higher than that."""
         filling = _Filling(self, height, tops=[0.0] * self.count)
         for leaf in leaves:
@@ -145,7 +170,7 @@ class _Grid:
         for leaf in leaves:
             if not leaf.unit and not self._fill(leaf, filling):
                 return None
-        return [self._with_title(sheet) for sheet in filling.sheets]
+        return filling.sheets
 
     def _picture(self, leaf: Leaf, filling: _Filling) -> None:
         """The block diagram at the top right, unless no sheet can hold it at this type size."""
@@ -154,30 +179,31 @@ class _Grid:
             room = across * (self.width + _GAP) - _GAP
             panel = self.panel(leaf, room)
             if panel.box.w <= room + 1e-6 and panel.box.h <= _TALLEST_PICTURE * self.height:
-                fitting.append((across * panel.box.h, across, panel))
+                fitting.append((across * panel.box.h, across, panel.box.h, room))
         if not fitting:
             return
-        _, across, panel = min(fitting, key=lambda one: one[:2])
+        _, across, high, room = min(fitting)
         first = self.count - across
-        filling.sheets[-1].append(panel.move(first * (self.width + _GAP), 0.0))
+        filling.sheets[-1].append(_Slot(leaf, first * (self.width + _GAP), 0.0, room))
         for column in range(first, self.count):
-            filling.tops[column] = panel.box.h + _GAP
+            filling.tops[column] = high + _GAP
 
     def _fill(self, leaf: Leaf, filling: _Filling) -> bool:
-        rest: Leaf | None = leaf
-        fresh = 0
-        while rest is not None:
-            panel = self.panel(rest, self.width)
+        rows = self.takes(leaf)
+        start, fresh = 0, 0
+        while start < len(rows) or not rows:
             room = filling.room()
-            if panel.box.h <= room:
-                filling.add(panel)
+            rest = leaf.going_on(start) if start else leaf
+            head = head_height(rest, self.type_, self.width)
+            high = head + sum(rows[start:])
+            if high <= room:
+                filling.add(rest, high)
                 return True
-            rows = self._rows_within(rest, room)
-            worth = room > _WORTH_CUTTING * self.height or panel.box.h > self.height or fresh > 1
-            if rows and worth:
-                filling.add(self.panel(replace(rest, rows=rest.rows[:rows]), self.width))
-                rest = rest.going_on(rows)
-                fresh = 0
+            count = _rows_within(rows[start:], room - head)
+            worth = room > _WORTH_CUTTING * self.height or high > self.height or fresh > 1
+            if count and worth:
+                filling.add(replace(rest, rows=rest.rows[:count]), head + sum(rows[start:][:count]))
+                start, fresh = start + count, 0
             else:
                 fresh += 1
             # A row that does not fit a whole column of a fresh sheet fits nowhere.
@@ -186,23 +212,26 @@ class _Grid:
             filling.next_column()
         return True
 
-    def _rows_within(self, leaf: Leaf, room: float) -> int:
-        """How many rows, not all, fit `room` mm; zero if too few would stand on either side."""
-        low, high = 0, len(leaf.rows) - _FEWEST_ROWS
-        while low < high:
-            middle = (low + high + 1) // 2
-            head = self.panel(replace(leaf, rows=leaf.rows[:middle]), self.width)
-            low, high = (middle, high) if head.box.h <= room else (low, middle - 1)
-        return low if low >= min(_FEWEST_ROWS, len(leaf.rows) - 1) and low > 0 else 0
-
-    def _with_title(self, sheet: Sequence[Panel]) -> list[Panel]:
-        """The sheet with its title block, moved inside the margins."""
+    def panels(self, sheets: Sequence[Sequence[_Slot]]) -> list[list[Panel]]:
+        """The sheets with their panels set, each with its title block, inside the margins."""
+        margin = self.paper.margin
         title = self.title.move(
-            (self.count - 1) * (self.width + _GAP), self.height - self.title.box.h
+            margin + (self.count - 1) * (self.width + _GAP),
+            margin + self.height - self.title.box.h,
         )
-        return [p.move(self.paper.margin, self.paper.margin) for p in (*sheet, title)]
+        return [
+            [
+                *(self._panel_at(slot) for slot in sheet),
+                title,
+            ]
+            for sheet in sheets
+        ]
 
-    def level(self, leaves: Sequence[Leaf], sheets: list[list[Panel]]) -> list[list[Panel]]:
+    def _panel_at(self, slot: _Slot) -> Panel:
+        panel = set_panel(slot.leaf, self.type_, slot.room)
+        return panel.move(self.paper.margin + slot.x, self.paper.margin + slot.y)
+
+    def level(self, leaves: Sequence[Leaf], sheets: list[list[_Slot]]) -> list[list[_Slot]]:
         """The same number of sheets with columns that end about alike."""
         low, high, best = 0.35 * self.height, self.height, sheets
         for _ in range(_HALVINGS):
@@ -213,3 +242,12 @@ class _Grid:
             else:
                 low = middle
         return best
+
+
+def _rows_within(rows: Sequence[float], room: float) -> int:
+    """How many rows, not all, fit `room` mm; zero if too few would stand on either side."""
+    count, high = 0, 0.0
+    while count < len(rows) - _FEWEST_ROWS and high + rows[count] <= room:
+        high += rows[count]
+        count += 1
+    return count if count >= min(_FEWEST_ROWS, len(rows) - 1) and count > 0 else 0

@@ -1,9 +1,8 @@
 """Where a plan is cut into pieces that are drawn apart and joined by connectors.
 
-Two reasons to cut: a piece must fit its sheet, and a branch lifted out may save paper. For the
-first, bottom-up, the largest branch of a step is cut off as long as what is left is too large;
-for sizes that add up that gives the fewest pieces (Kundu and Misra, SIAM J. Comput. 6, 1977).
-Pieces are whole sub-plans: everything that hangs on the step they begin with, less later cuts.
+A branch lifted out of a chart on one sheet may save paper. Pieces are whole sub-plans: everything
+that hangs on the step they begin with, less later cuts. A shared step is drawn where it is
+likeliest come to from, and the path of most reach is the trunk.
 """
 
 from __future__ import annotations
@@ -11,61 +10,41 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from render.drawing.outlines import Type
+from render.drawing.typeset import LEADING, width
 from render.layout.boughs import Packer
 from render.layout.fronts import Front
+from render.wording.passage import Passage
 from render.wording.script import Script
 
 
-def homes(script: Script) -> dict[tuple[str, str], bool]:
-    """For each way between steps, whether the later step is drawn there: at its likeliest use."""
+def homes(script: Script, passage: Passage) -> dict[tuple[str, str], bool]:
+    """For each way between steps, whether the later step is drawn there: where it is likeliest
+    come to from."""
     ways: dict[str, list[tuple[float, str]]] = {}
-    for step in script.steps.values():
-        for way in step.exits:
-            ways.setdefault(way.to, []).append((step.reach, step.id))
+    for (step, to), odds in passage.ways.items():
+        ways.setdefault(to, []).append((odds, step))
     answers: dict[tuple[str, str], bool] = {}
     for to, users in ways.items():
-        first = max(users, key=lambda user: (user[0], user[1]))[1]
+        first = max(users)[1]
         answers.update({(user, to): user == first for _, user in users})
     return answers
+
+
+def trunk(script: Script, passage: Passage, begin: str) -> dict[str, str]:
+    """The path of most reach from a step to its verdict: each of its steps with the next."""
+    path: dict[str, str] = {}
+    step = script.steps[begin]
+    while step.exits:
+        ahead = max(step.exits, key=lambda way: (passage.ways[step.id, way.to], way.to)).to
+        path[step.id] = ahead
+        step = script.steps[ahead]
+    return path
 
 
 def least_area(front: Front) -> float:
     """The least area in mm² of the sizes of a front; endless for none."""
     return min((size.w * size.h for size in front), default=math.inf)
-
-
-def to_fit(packer: Packer, most_area: float) -> Packer | None:
-    """Cuts until every piece fits the packer's sheet and takes `most_area` mm² if it can.
-
-    None if a single step is larger than the sheet.
-    """
-    current = packer
-    for step in _bottom_up(packer.script):
-        while least_area(current.front(step)) > most_area:
-            smaller = _cut_below(current, step)
-            if smaller is None:
-                break
-            current = smaller
-        if not current.front(step):
-            return None
-    return current
-
-
-def _cut_below(packer: Packer, step: str) -> Packer | None:
-    """The largest branch below the step cut off; where there is but one, the next fork's.
-
-    None where nothing is left to cut.
-    """
-    at, fallback = step, None
-    while branches := _drawn_branches(packer, at):
-        largest = max(branches, key=lambda b: (least_area(packer.front(b)), b))
-        trial = packer.lifting((largest,))
-        if trial.front(largest):
-            if len(branches) > 1:
-                return trial
-            fallback = fallback or trial
-        at = largest
-    return fallback
 
 
 def lift(packer: Packer, price: float) -> Packer:
@@ -93,12 +72,27 @@ def _drawn_branches(packer: Packer, step: str) -> list[str]:
     ]
 
 
+def words_area(script: Script, type_: Type) -> float:
+    """The area in mm² that the steps' own words take if no line had an end: quick, and below
+    `ink`."""
+    return sum(
+        width(paragraph.runs, type_.family, size) * size * LEADING
+        for step in script.steps.values()
+        for part in step.parts
+        for paragraph in part.paragraphs
+        for size in (type_.hands if paragraph.hands else type_.body,)
+    )
+
+
 def ink(packer: Packer) -> float:
     """The area in mm² that the steps' own symbols and the branches' labels take at least."""
-    return sum(
-        min(stack.w * stack.h for stack in packer.stacks(step))
-        + sum(packer.least_label(way) for way in packer.script.steps[step].exits)
-        for step in packer.script.steps
+    return sum(ink_of(packer, step) for step in packer.script.steps)
+
+
+def ink_of(packer: Packer, step: str) -> float:
+    """The area in mm² that one step's symbols and its branches' labels take at least."""
+    return min(stack.w * stack.h for stack in packer.stacks(step)) + sum(
+        packer.least_label(way) for way in packer.script.steps[step].exits
     )
 
 

@@ -16,7 +16,7 @@ import numpy.typing as npt
 from render.drawing.ink import Drawing
 from render.drawing.outlines import Type
 
-MOST_SIZES = 26
+MOST_SIZES = 16
 Array = npt.NDArray[np.float64]
 
 
@@ -60,13 +60,13 @@ class Gaps:
 
 
 class Best:
-    """Collects sizes and keeps a front of at most MOST_SIZES of them.
+    """Collects sizes and keeps a front of at most `most` of them.
 
     Most sizes are beaten by others, so a choice is made only when the front is taken.
     """
 
-    def __init__(self, limit: tuple[float, float]) -> None:
-        self.limit = limit
+    def __init__(self, limit: tuple[float, float], most: int = MOST_SIZES) -> None:
+        self.limit, self.most = limit, most
         self.sizes: list[tuple[float, float, Callable[[], Choice]]] = []
         # Widths in order, and the least height reached at each or at a smaller one.
         self.widths: Array = np.array([-np.inf])
@@ -100,18 +100,18 @@ class Best:
         for size in sorted(self.sizes, key=lambda s: s[:2]):
             if not sizes or size[1] < sizes[-1][1] - 0.05:
                 sizes.append(size)
-        return tuple(make() for _, _, make in _thin_out(sizes))
+        return tuple(make() for _, _, make in _thin_out(sizes, self.most))
 
 
 _Size = tuple[float, float, Callable[[], Choice]]
 
 
-def _thin_out(sizes: Sequence[_Size]) -> Sequence[_Size]:
-    """At most MOST_SIZES of a front: in each of as many equal steps of log width the smallest."""
-    if len(sizes) <= MOST_SIZES:
+def _thin_out(sizes: Sequence[_Size], most: int) -> Sequence[_Size]:
+    """At most so many of a front: in each of as many equal steps of log width the smallest."""
+    if len(sizes) <= most:
         return sizes
     widths = np.log([w for w, _, _ in sizes])
-    bins = np.floor((widths - widths[0]) / (widths[-1] - widths[0] + 1e-9) * MOST_SIZES)
+    bins = np.floor((widths - widths[0]) / (widths[-1] - widths[0] + 1e-9) * most)
     choices: dict[int, _Size] = {}
     for place, size in zip(bins.astype(int).tolist(), sizes, strict=True):
         other = choices.get(place)
@@ -126,8 +126,8 @@ class Piles:
     Piles that begin alike are built once.
     """
 
-    def __init__(self, limbs: Mapping[str, Front], gaps: Gaps) -> None:
-        self.limbs, self.gaps = limbs, gaps
+    def __init__(self, limbs: Mapping[str, Front], gaps: Gaps, most: int = MOST_SIZES) -> None:
+        self.limbs, self.gaps, self.most = limbs, gaps, most
         self.built: dict[tuple[str, ...], Front] = {(): ()}
 
     def of(self, ways: tuple[str, ...]) -> Front:
@@ -140,7 +140,7 @@ class Piles:
         return self.built[ways]
 
     def _stack(self, pile: Front, more: Front) -> Front:
-        best = Best((1e9, 1e9))
+        best = Best((1e9, 1e9), self.most)
         if not pile or not more:
             return ()
         upper_widths, lower_widths = [c.w for c in pile], [c.w for c in more]

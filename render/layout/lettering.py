@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from render.drawing.ink import Box, Drawing, Label, Symbol
 from render.drawing.outlines import Type
-from render.drawing.typeset import LEADING, Run, break_lines
+from render.drawing.typeset import LEADING, Run, break_lines, widest_word
 from render.layout.boxes import set_words, with_letter
 from render.layout.imposition import Imposition
 from render.wording.script import Script, reading_order
@@ -27,7 +27,7 @@ def lettered_pieces(
     for piece in layout.pieces:
         symbols: list[Symbol] = []
         labels: list[Label] = []
-        for symbol in piece.drawing.symbols:
+        for symbol in piece.drawing.at_rest().symbols:
             if symbol.kind != "connector":
                 symbols.append(symbol)
             elif symbol.link:
@@ -84,13 +84,23 @@ def _origin(
     sources: Sequence[tuple[int, str]], sheet: int, first: int, numbers: Mapping[str, str]
 ) -> list[str]:
     """Where a circle is come to from: in full, and shorter should that not fit."""
-    places = []
-    for other, step in sources:
-        name = f"{numbers[step]}?" if numbers.get(step) else "start"
-        places.append(name if other == sheet else f"{name} sheet\u00a0{first + other + 1}")
-    unique = list(dict.fromkeys(places))
-    cuts = [unique[:n] for n in range(len(unique), 0, -1)]
-    return ["from " + ", ".join(cut) + ("…" if len(cut) < len(unique) else "") for cut in cuts]
+    unique = list(dict.fromkeys((other, numbers.get(step, "")) for other, step in sources))
+    unique.sort(key=lambda one: (one[0] != sheet, one[0], int(one[1] or 0)))
+    return [
+        _origin_words(unique[:n], sheet, first) + ("…" if n < len(unique) else "")
+        for n in range(len(unique), 0, -1)
+    ]
+
+
+def _origin_words(sources: Sequence[tuple[int, str]], sheet: int, first: int) -> str:
+    """The questions a circle is come to from, as in `from 8, 23, sheet 5: 42`."""
+    by_sheet: dict[int, list[str]] = {}
+    for other, number in sources:
+        by_sheet.setdefault(other, []).append(number or "START")
+    return "from " + ", ".join(
+        ("" if other == sheet else f"sheet\u00a0{first + other + 1}: ") + ", ".join(names)
+        for other, names in by_sheet.items()
+    )
 
 
 def _beside(symbol: Symbol, step: str, texts: Sequence[str], type_: Type) -> list[Label]:
@@ -98,8 +108,9 @@ def _beside(symbol: Symbol, step: str, texts: Sequence[str], type_: Type) -> lis
     room = symbol.room[0]
     most = int(room.h / (size * LEADING) + 0.05)
     for text in texts:
-        lines = break_lines((Run(text),), family, size, room.w)
-        if len(lines) <= most and max(line.width for line in lines) <= room.w:
+        runs = (Run(text),)
+        lines = break_lines(runs, family, size, room.w)
+        if len(lines) <= most and widest_word(runs, family, size) <= room.w + 1e-6:
             break
     else:
         return []

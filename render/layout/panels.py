@@ -13,6 +13,7 @@ from typing import Any
 from render.drawing import signs
 from render.drawing.bench_marks import MILDEST_FIRST
 from render.drawing.benchband import band
+from render.drawing.face import Family
 from render.drawing.ink import Box, Panel, Stroke, Words
 from render.drawing.outlines import (
     SHAPES,
@@ -22,7 +23,7 @@ from render.drawing.outlines import (
     outline_of,
     rectangle_path,
 )
-from render.drawing.typeset import LEADING, Run, break_lines, fine, widest_word, width
+from render.drawing.typeset import LEADING, Run, SetLine, break_lines, fine, widest_word, width
 from render.layout import blocks
 from render.layout.boxes import set_words
 from render.layout.unitmap import UnitMap
@@ -87,8 +88,7 @@ def set_panel(leaf: Leaf, type_: Type, room: float) -> Panel:
     anchors: list[tuple[str, float]] = []
     y = pad * 0.6
     if leaf.title:
-        head = (Run(fine(leaf.title, leaf.kind), bold=True),)
-        for line in break_lines(head, type_.family, type_.body, room - 2 * pad):
+        for line in _title_lines(leaf, type_, room):
             words.extend(set_words(line, pad, y, type_.body, type_.family))
             y += type_.body * LEADING
         y += 0.12 * type_.body
@@ -102,6 +102,51 @@ def set_panel(leaf: Leaf, type_: Type, room: float) -> Panel:
     box = Box(0, 0, room, y + pad * 0.6)
     frame = Stroke(rectangle_path(box), _FRAME)
     return Panel(leaf.kind, leaf.title, box, tuple(words), (frame, *strokes), tuple(anchors))
+
+
+def head_height(leaf: Leaf, type_: Type, room: float) -> float:
+    """What the title and the edges of a panel of words set `room` mm wide take, mm."""
+    head = 1.2 * _PAD * type_.body
+    if leaf.title:
+        head += (len(_title_lines(leaf, type_, room)) * LEADING + 0.24) * type_.body
+    return head
+
+
+def row_heights(leaf: Leaf, type_: Type, room: float) -> tuple[float, ...]:
+    """What each row of a panel set `room` mm wide takes, mm; in a part of the panel that lacks its
+    longest marker a row may take less."""
+    hang = _hang(leaf, type_)
+    return tuple(_row_height(row, hang, type_, room) for row in leaf.rows)
+
+
+def _title_lines(leaf: Leaf, type_: Type, room: float) -> tuple[SetLine, ...]:
+    head = (Run(fine(leaf.title, leaf.kind), bold=True),)
+    return break_lines(head, type_.family, type_.body, room - 2 * _PAD * type_.body)
+
+
+def _row_height(row: Row, hang: float, type_: Type, room: float) -> float:
+    size = type_.body * row.size
+    lines = break_lines(*_row_measure(row, hang, type_, room))
+    return len(lines) * size * LEADING + 0.14 * size
+
+
+def _row_measure(
+    row: Row, hang: float, type_: Type, room: float
+) -> tuple[tuple[Run, ...], Family, float, float]:
+    """A row's runs, and the type size and room in mm that they are set in."""
+    size = type_.body * row.size
+    indent = _PAD * type_.body + 1.3 * size * bool(row.sign) + 3.6 * size * bool(row.figure)
+    if row.marker:
+        across = width((Run(row.marker, bold=True),), type_.family, size)
+        indent += max(across, hang) + 0.35 * size
+    return _row_runs(row), type_.family, size, room - indent - _PAD * type_.body
+
+
+def _row_runs(row: Row) -> tuple[Run, ...]:
+    if not row.signal:
+        return row.runs
+    ink = signs.SIGNAL_COLOURS.get(row.signal, ("#FFFFFF", "#000000"))[1]
+    return (Run(row.signal, bold=True, ink=ink), Run(" "), *row.runs)
 
 
 def _hang(leaf: Leaf, type_: Type) -> float:
@@ -141,11 +186,7 @@ def _set_row(
         across = width(marker, type_.family, size)
         words.extend(_one_line(marker, indent, y, size, type_))
         indent += max(across, hang) + 0.35 * size
-    runs = row.runs
-    if row.signal:
-        ink = signs.SIGNAL_COLOURS.get(row.signal, ("#FFFFFF", "#000000"))[1]
-        runs = (Run(row.signal, bold=True, ink=ink), Run(" "), *runs)
-    for number, line in enumerate(break_lines(runs, type_.family, size, room - indent - pad)):
+    for number, line in enumerate(break_lines(*_row_measure(row, hang, type_, room))):
         stretches = list(set_words(line, indent, y, size, type_.family))
         if row.signal and not number:
             head = stretches[0]
@@ -268,9 +309,11 @@ def legend(script: Script) -> Leaf:
 
 def every_repair(script: Script) -> Leaf | None:
     """What holds at every repair, told once on each sheet that a verdict stands on."""
-    if not script.grouped:
+    if not script.grouped and not script.upon:
         return None
     rows = [Row((Run(fixedwords.REPAIR_LEAD),))]
+    if script.upon:
+        rows.append(Row((Run(fixedwords.UPON.format(stores="; ".join(script.upon))),)))
     notices = (notice(caution) for caution in script.grouped)
     rows += [Row((Run(one.says),), signal=one.signal, sign=one.sign) for one in notices]
     return Leaf("every-repair", fixedwords.REPAIR_TITLE, tuple(rows))

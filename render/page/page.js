@@ -32,6 +32,10 @@
       document.addEventListener("click", (event) => this.clicked(event));
       document.addEventListener("change", (event) => this.changed(event));
       document.addEventListener("input", (event) => this.changed(event));
+      document.addEventListener("keydown", (event) => this.pressed(event));
+      this.outline = document.querySelector(".outline");
+      this.outline.querySelector(".search").hidden = false;
+      this.path.querySelector("textarea").value = kept(this.kept + ".notes");
       window.addEventListener("hashchange", () => this.arrive());
       this.arrive();
     }
@@ -210,6 +214,7 @@
       else if (pressed.matches(".show")) this.toggle(pressed.dataset.view);
       else if (pressed.matches(".jump")) this.go(codes.slice(0, Number(pressed.dataset.length)));
       else if (pressed.matches(".restart")) this.restart();
+      else if (pressed.matches(".copy")) this.copy(pressed);
       else if (page.dataset.view === "walk") this.stepped(event, pressed, codes);
     }
 
@@ -222,6 +227,54 @@
         event.preventDefault();
         const code = this.accepted();
         if (code) this.go([...codes, code]);
+      }
+    }
+
+    // A figure or a letter takes the answer in that place, unless something is being typed.
+    pressed(event) {
+      const typing = event.target.closest("input, textarea, select");
+      if (typing || event.ctrlKey || event.metaKey || event.altKey) return;
+      if (page.dataset.view !== "walk") return;
+      const place = placeOf(event.key);
+      if (place < 0 || place >= answersOf(this.now.at).length) return;
+      this.take(event, [...this.now.codes, String(place)]);
+    }
+
+    // Only steps with all of the words, and those on the way to them.
+    search(words) {
+      const wanted = words.toLowerCase().split(/\s+/).filter(Boolean);
+      let count = 0;
+      for (const item of [...this.outline.querySelectorAll("li")].reverse()) {
+        const own = [...item.childNodes].filter((one) => one.nodeName !== "UL");
+        const said = own.map((one) => one.textContent).join(" ").toLowerCase();
+        const hit = wanted.every((word) => said.includes(word));
+        count += hit;
+        item.hidden = !hit && !item.querySelector("li:not([hidden])");
+      }
+      const none = this.outline.querySelector(".none");
+      none.textContent = count ? "" : none.dataset.words;
+    }
+
+    // What was done, as plain text: one line a step, the sum, the notes.
+    record() {
+      const steps = this.now.steps.map((step, place) => {
+        const answer = step.answer ? " – " + step.answer : "";
+        return `${place + 1}. ${step.label} ${step.short}${answer} (${minutes(step.minutes)})`;
+      });
+      const notes = this.path.querySelector("textarea").value.trim();
+      const here = this.now.at.dataset;
+      return [
+        document.querySelector(".unit").textContent, ...steps,
+        [here.label, here.short].filter(Boolean).join(" "), sum(this.now, this.words), notes,
+      ].filter(Boolean).join("\n");
+    }
+
+    async copy(button) {
+      try {
+        await navigator.clipboard.writeText(this.record());
+        this.tell(button.dataset.words);
+      } catch {
+        this.tell(button.dataset.wordsNot);
       }
     }
 
@@ -255,6 +308,8 @@
 
     changed(event) {
       const box = event.target;
+      if (box.type === "search") this.search(box.value);
+      if (box.matches("textarea")) keep(this.kept + ".notes", box.value);
       const store = box.closest(".store");
       if (store) {
         // A reading and "out of reach" rule each other out.
@@ -427,6 +482,20 @@
   function emptied(box) {
     if (box.type === "number") box.value = "";
     else box.checked = false;
+  }
+
+  function kept(name) {
+    try { return localStorage.getItem(name) || ""; } catch { return ""; }
+  }
+
+  function keep(name, words) {
+    try { localStorage.setItem(name, words); } catch { /* kept by nobody, still on the page */ }
+  }
+
+  // The place that a key stands for: 1 and a for the first answer; -1 for other keys.
+  function placeOf(key) {
+    if (/^[1-9]$/.test(key)) return Number(key) - 1;
+    return /^[a-i]$/i.test(key) ? key.toLowerCase().charCodeAt(0) - 97 : -1;
   }
 
   function answersOf(screen) { return [...screen.querySelectorAll(".answers a")]; }

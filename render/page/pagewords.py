@@ -46,7 +46,8 @@ __all__ = [
 
 USE_TITLE = "How to use this page"
 USE = (
-    "Do each step, then tap what you found. Nothing leaves this device; no network is needed.",
+    "Do each step, then tap what you found, or press its number or letter. Nothing leaves this "
+    "device; no network is needed.",
     "Your place is kept in the address and on this device: a phone that sleeps comes back to it.",
     "The plan is that of the wall chart: same checks, same numbers, same cautions.",
 )
@@ -149,6 +150,12 @@ ALL = "All steps"
 UNIT = "The unit"
 STEP = "The step"
 AGAIN_FROM_START = "Start again"
+NOTES = "Notes, with the volts applied"
+COPY = "Copy the record"
+COPY_WORKS = "The record is copied."
+COPY_FAILS = "This browser copies nothing by itself: mark the path above and copy it, or print it."
+SEARCH = "Search"
+SEARCH_NONE = "No step has these words."
 PATH_TITLE = "Path so far"
 PATH_EMPTY = "Nothing done yet."
 SO_FAR = "{minutes} min so far, about {ahead} min more"

@@ -235,7 +235,7 @@ class _Writer:
             here=self._standing(name, fine(test["says"], where), float(test["minutes"])),
             facts=tuple(fine(str(fact), where) for fact in facts if fact),
             how=fine(str(test.get("how") or ""), where),
-            good=fine(str(test.get("good") or ""), where),
+            good=fine(_good(test, node), where),
             instead=fine(instead.words(self.model, node, self.steps), where),
             bench=self._bench(name),
             answers=tuple(
@@ -403,3 +403,8 @@ def _onward(node: Document) -> Iterable[str]:
 def _safe_point(point: Document, *, onward: bool = False) -> SafePoint:
     limit = fine(f"below {bands.limit(point)}", "make safe")
     return SafePoint(fine(str(point["point"]), "make safe"), limit, float(point["below"]), onward)
+
+
+def _good(test: Document, node: Document) -> str:
+    """What a good unit shows, and where makers differ that one beside this tells more."""
+    return " ".join(filter(None, (str(test.get("good") or ""), bands.comparison(node))))

@@ -6,11 +6,12 @@ plain mm, and only then drawn.
 
 from render.drawing.papers import Orientation
 from render.layout.quality import Figures, figures
-from render.paper.contents import Extra
+from render.paper.contents import Edition, Extra
 from render.paper.poster import tile_sheets
 from render.paper.press import Format, lay_out, print_out, write
 
 __all__ = [
+    "Edition",
     "Extra",
     "Figures",
     "Format",

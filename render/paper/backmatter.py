@@ -27,7 +27,7 @@ def faults(script: Script) -> Leaf:
         rows += _remedy_rows(script, remedy, numbers, mine)
     rest = [fault for fault in script.model["faults"] if fault["id"] not in ends]
     if rest:
-        words = fixedwords.LOST.format(faults="; ".join(_shares(rest)))
+        words = fixedwords.ALIKE.format(faults="; ".join(_shares(rest)))
         rows.append(Row((Run(fine(words, "faults")),)))
     if script.usual_proofs:
         words = fixedwords.USUAL_PROOFS.format(proofs=script.usual_proofs)
@@ -36,6 +36,17 @@ def faults(script: Script) -> Leaf:
     if sources:
         rows.append(Row((Run(fixedwords.SHARES.format(sources=sources)),)))
     return Leaf("faults", fixedwords.FAULTS_TITLE, tuple(rows))
+
+
+def going_on(script: Script) -> Leaf | None:
+    """What going on to the part costs from each verdict, verdicts of one advice together."""
+    alike: dict[str, list[int]] = {}
+    for number, words in script.going_on.items():
+        alike.setdefault(words, []).append(int(number.removeprefix("V")))
+    rows = tuple(
+        _number_row(ranges(numbers, "V"), (Run(words),)) for words, numbers in alike.items()
+    )
+    return Leaf("going-on", fixedwords.GOING_ON_TITLE, rows) if rows else None
 
 
 def _verdicts(script: Script) -> dict[str, list[int]]:
@@ -185,3 +196,13 @@ def sources(script: Script) -> Leaf | None:
     if _COMMON in names:
         rows.append(Row((Run(fixedwords.SOURCES_REST if rows else fixedwords.SOURCES_ALL),)))
     return Leaf("sources", fixedwords.SOURCES_TITLE, tuple(rows))
+
+
+def record(script: Script) -> Leaf | None:
+    """Lines to write readings on, a line for each question by its number, volts applied first."""
+    rows = tuple(
+        Row((Run(fixedwords.RECORD_LINE),), marker=number)
+        for number in sorted((n for n in script.numbers.values() if n.isdigit()), key=int)
+    )
+    lead = Row((Run(fixedwords.RECORD_LEAD),))
+    return Leaf("record", fixedwords.RECORD_TITLE, (lead, *rows)) if rows else None

@@ -15,8 +15,8 @@ from render.wording.script import Script
 class Extra(Enum):
     """Parts of the chart that can be left out.
 
-    Title block, general caution, what holds at every repair, and the signal words and hazards at
-    the steps are none of them.
+    The record is left out unless it is asked for. Title block, general caution, what holds at every
+    repair, and the signal words and hazards at the steps are none of them.
     """
 
     USE = "use"
@@ -33,10 +33,35 @@ class Extra(Enum):
     FAULTS = "faults"
     PROOFS = "proofs"
     SOURCES = "sources"
+    RECORD = "record"
 
 
 Extras = frozenset[Extra]
-_PART_OF = {"notes": Extra.LEGEND}
+
+
+class Edition(Enum):
+    """What a chart is printed for: to hang before the eyes, or to lie open beside the bench.
+
+    The wall has the flowchart with what keeps safe at it, and leaves all that is looked up to the
+    booklet, which has everything.
+    """
+
+    WALL = "wall"
+    BOOKLET = "booklet"
+
+    @property
+    def leaves_out(self) -> Extras:
+        """The parts that are left to the other edition."""
+        return _LOOKED_UP if self is Edition.WALL else frozenset()
+
+
+_LOOKED_UP = frozenset(
+    {
+        Extra.USE, Extra.BLOCKS, Extra.POINTS, Extra.READINGS, Extra.INSTRUMENTS, Extra.HOW,
+        Extra.INSTEAD, Extra.FAULTS, Extra.SOURCES,
+    }
+)  # fmt: skip
+_PART_OF = {"notes": Extra.LEGEND, "going-on": Extra.FAULTS}
 
 
 def told_before(first: Script, second: Script) -> Extras:
@@ -97,9 +122,11 @@ def after_the_flow(script: Script, left_out: Extras) -> list[Leaf]:
     return _remaining(
         (
             backmatter.ways_on(script),
+            backmatter.going_on(script),
             backmatter.faults(script),
             backmatter.proofs(script),
             backmatter.sources(script),
+            backmatter.record(script),
         ),
         left_out,
     )

@@ -10,7 +10,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -20,28 +20,18 @@ import jinja2
 from kb.trouble import Place, Trouble, TroubleError
 from render.drawing import svg
 from render.drawing.face import FAMILY, Face, load_family
-from render.drawing.ink import Box, Sheet, Sheets, Symbol, Words
+from render.drawing.ink import Box, Sheet, Sheets, Symbol
 from render.drawing.markup import number
+from render.paper.printing import Paragraph, paragraphs
 
 _TEMPLATE = "sheets.html.j2"
 _PICTURE = "data:image/svg+xml;base64,"
 
 
 @dataclass(frozen=True, slots=True)
-class _Word:
-    left: str
-    top: str
-    size: str
-    text: str
-    bold: bool
-    ink: str
-    gap: str
-
-
-@dataclass(frozen=True, slots=True)
 class _Block:
     tag: str
-    words: tuple[_Word, ...]
+    words: tuple[Paragraph, ...]
     anchor: str = ""
     link: str = ""
     bookmark: str = ""
@@ -83,7 +73,6 @@ def page(sheets: Sheets) -> str:
         ],
         width=number(first.width),
         height=number(first.height),
-        line_height=number(_line_height(family.regular)),
         sheets=[_sheet(sheet, _circles(sheets)) for sheet in sheets.sheets],
     )
 
@@ -108,7 +97,7 @@ def _sheet(sheet: Sheet, circles: Mapping[str, str]) -> Mapping[str, Any]:
         "blocks": list(_blocks(sheet, circles)),
         "frame": _frame(sheet.frame) if sheet.frame else None,
         "marks": _picture(sheet, svg.marks(sheet)) if sheet.marks else "",
-        "notes": list(_set(sheet.notes)),
+        "notes": paragraphs(sheet.notes),
     }
 
 
@@ -132,7 +121,7 @@ def _blocks(sheet: Sheet, circles: Mapping[str, str]) -> Iterator[_Block]:
             bookmark, level = panel.title, "2"
         yield _Block(
             tag,
-            tuple(_set(panel.words)),
+            paragraphs(panel.words),
             f"s{sheet.number}-{next(marks)}",
             bookmark=bookmark,
             level=level,
@@ -141,14 +130,14 @@ def _blocks(sheet: Sheet, circles: Mapping[str, str]) -> Iterator[_Block]:
         verdict = _verdict_words(symbol)
         yield _Block(
             "p",
-            tuple(_set(symbol.words)),
+            paragraphs(symbol.words),
             circles.get(symbol.anchor) or _anchor(symbol.anchor),
             circles.get(f"in:{symbol.link}", "") if symbol.link else "",
             bookmark=verdict,
             level="2" if verdict else "none",
         )
     for label in sheet.drawing.labels:
-        yield _Block("p", tuple(_set(label.words)))
+        yield _Block("p", paragraphs(label.words))
 
 
 def _short(sheet: Sheet) -> str:
@@ -175,25 +164,6 @@ def _verdict_number(symbol: Symbol) -> int:
 
 def _anchor(name: str) -> str:
     return "at-" + re.sub(r"[^A-Za-z0-9_-]", "-", name) if name else ""
-
-
-def _set(words: Iterable[Words]) -> Iterator[_Word]:
-    ascent = load_family().regular.ascent
-    stretches = list(words)
-    for index, word in enumerate(stretches):
-        yield _Word(
-            number(word.x),
-            number(word.y - ascent * word.size),
-            number(word.size),
-            word.text,
-            word.bold,
-            "" if word.ink == "#000000" else word.ink,
-            " " if index + 1 < len(stretches) else "",
-        )
-
-
-def _line_height(face: Face) -> float:
-    return face.ascent + face.descent
 
 
 def _css_text(text: str) -> str:

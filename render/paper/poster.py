@@ -101,7 +101,7 @@ def _tile(sheet: Sheet, grid: Grid, row: int, col: int, number: int) -> Sheet:
         f"{sheet.title}, tile {name}",
         grid.paper.width,
         grid.paper.height,
-        _window_view(sheet.drawing, window).move(dx, dy),
+        _window_view(sheet.drawing, window).move(dx, dy).at_rest(),
         tuple(_panel_seen(p, window).move(dx, dy) for p in sheet.panels if p.box.overlaps(window)),
         frame,
         (*_crop_marks(frame, grid, row, col), *_small_map(frame, grid, row, col)),

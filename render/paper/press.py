@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from enum import Enum
 from pathlib import Path
@@ -14,11 +14,11 @@ from kb.trouble import Place, Trouble, TroubleError
 from render.drawing import papers, svg
 from render.drawing.face import load_family
 from render.drawing.ink import Sheets
-from render.drawing.issue import issue_date, save
+from render.drawing.issue import MARK, issue_date, save
 from render.drawing.legibility import TypeSizes, distance, type_sizes
 from render.drawing.papers import Orientation
 from render.paper import contents, pdf, sheets
-from render.paper.contents import Extra
+from render.paper.contents import Edition, Extra
 from render.paper.poster import tile_sheets
 from render.wording.phrasing import Wording
 from render.wording.scriptwriter import write_script
@@ -43,6 +43,8 @@ def lay_out(
     read_from: float | str = 0.7,
     date: str | None = None,
     leave_out: Collection[Extra] = (),
+    edition: Edition = Edition.BOOKLET,
+    add: Collection[Extra] = (),
     second: Mapping[str, Any] | None = None,
 ) -> Sheets:
     """The chart of the two documents on sheets, in plain mm.
@@ -51,6 +53,8 @@ def lay_out(
 
     `read_from` is in metres, or as typed, such as 0.7m. AUTO lays it out both ways up and takes
     the way with fewer sheets, then the one that has to give way less.
+
+    An edition leaves out what is not for it, `leave_out` more; only `add` brings the record.
 
     `date` is an ISO date; None takes SOURCE_DATE_EPOCH, and today where that is not set.
     TroubleError for documents that don't belong together, unknown paper, an absurd distance,
@@ -61,13 +65,11 @@ def lay_out(
     ways = papers.ways_up(paper, landscape)
     full = write_script(model_doc, chart_doc, Wording.FULL)
     tight = write_script(model_doc, chart_doc, Wording.TIGHT)
-    best: Sheets | None = None
-    best_order = sheets.Order(ways[0], metres, date or issue_date(), omitted=frozenset(leave_out))
-    for way in ways:
-        order = replace(best_order, paper=way)
-        attempt = sheets.place(full, tight, load_family(), sizes, order, best)
-        if attempt and (best is None or _merit(attempt) < _merit(best)):
-            best, best_order = attempt, order
+    on_request = frozenset({Extra.RECORD}) - frozenset(add)
+    without = frozenset(leave_out) | edition.leaves_out | on_request
+    first = sheets.Order(ways[0], metres, date or issue_date(), without=without)
+    orders = [replace(first, paper=way) for way in ways]
+    best = sheets.place(full, tight, load_family(), sizes, orders)
     if best is None:
         raise _too_small(paper, sizes, metres)
     inner = secondstart.second_of(chart_doc)
@@ -77,16 +79,13 @@ def lay_out(
         write_script(second, inner[1], script.wording, first=script, says=inner[0])
         for script in (full, tight)
     ]
-    left_out = frozenset({*leave_out, *contents.told_before(full, scripts[0])})
-    order = replace(best_order, omitted=left_out, before=len(best.sheets))
-    follows = sheets.place(scripts[0], scripts[1], load_family(), sizes, order)
+    left_out = without | contents.told_before(full, scripts[0])
+    same = [order for order in orders if order.paper.says == best.paper]
+    follow = [replace(order, without=left_out, before=len(best.sheets)) for order in same]
+    follows = sheets.place(scripts[0], scripts[1], load_family(), sizes, follow)
     if follows is None:
         raise _too_small(paper, sizes, metres)
     return sheets.join(best, follows, load_family())
-
-
-def _merit(sheets_of_chart: Sheets) -> tuple[int, int]:
-    return len(sheets_of_chart.sheets), sheets_of_chart.rank
 
 
 def _too_small(paper: str, sizes: TypeSizes, metres: float) -> TroubleError:
@@ -112,6 +111,8 @@ def write(
     date: str | None = None,
     form: Format | None = None,
     leave_out: Collection[Extra] = (),
+    edition: Edition = Edition.BOOKLET,
+    add: Collection[Extra] = (),
     tiles: str | None = None,
     second: Mapping[str, Any] | None = None,
 ) -> tuple[Path, ...]:
@@ -126,6 +127,8 @@ def write(
         read_from=read_from,
         date=date,
         leave_out=leave_out,
+        edition=edition,
+        add=add,
         second=second,
     )
     return print_out(tile_sheets(layout, tiles) if tiles else layout, target, form)
@@ -160,17 +163,24 @@ def _pages(layout: Sheets, form: Format) -> list[bytes]:
     if form is Format.SVG:
         return [svg.draw(s, s.title, layout.language).encode() for s in layout.sheets]
     content = pdf.draw(layout)
-    return [content] if form is Format.PDF else rasterise(content, PNG_DPI)
+    if form is Format.PDF:
+        return [content]
+    return rasterise(content, PNG_DPI, [sheet.title for sheet in layout.sheets])
 
 
-def rasterise(content: bytes, dpi: float) -> list[bytes]:
-    """Each page of a PDF as PNG bytes."""
+def rasterise(content: bytes, dpi: float, titles: Sequence[str] = ()) -> list[bytes]:
+    """Each page of a PDF as PNG bytes, with the titles given in it."""
     import pypdfium2
+    from PIL.PngImagePlugin import PngInfo
 
     document = pypdfium2.PdfDocument(content)
     pictures = []
-    for page in document:
-        buffer = io.BytesIO()
-        page.render(scale=dpi / 72).to_pil().save(buffer, "PNG", dpi=(dpi, dpi))
+    for number, page in enumerate(document):
+        buffer, info = io.BytesIO(), PngInfo()
+        info.add_text("Software", MARK)
+        if titles:
+            info.add_itxt("Title", titles[number])
+        picture = page.render(scale=dpi / 72).to_pil()
+        picture.save(buffer, "PNG", dpi=(dpi, dpi), pnginfo=info)
         pictures.append(buffer.getvalue())
     return pictures

@@ -12,7 +12,7 @@ from render.drawing.ink import Box, Drawing, Panel, Sheet, Sheets, Words
 from render.drawing.legibility import TypeSizes
 from render.drawing.outlines import Type
 from render.drawing.papers import Paper
-from render.layout import columns, imposition, panels
+from render.layout import columns, imposition, panels, spread
 from render.layout.imposition import Cut, Imposition
 from render.layout.lettering import lettered_pieces
 from render.layout.panels import Facts, Leaf
@@ -34,7 +34,7 @@ class Order:
     read_from: float
     date: str
     language: str = "en"
-    omitted: Extras = frozenset()
+    without: Extras = frozenset()
     before: int = 0
 
 
@@ -42,7 +42,7 @@ class Order:
 class _Flow:
     """The flowchart in its place, and the panels that go to sheets of their own."""
 
-    imposed: Imposition
+    layout: Imposition
     before: tuple[Leaf, ...] = ()
     after: tuple[Leaf, ...] = ()
 
@@ -65,54 +65,39 @@ def measure(family: Family, sizes: TypeSizes, growth: float) -> Type:
 
 
 def place(
-    full: Script,
-    tight: Script,
-    family: Family,
-    sizes: TypeSizes,
-    order: Order,
-    beaten: Sheets | None = None,
+    full: Script, tight: Script, family: Family, sizes: TypeSizes, orders: Sequence[Order]
 ) -> Sheets | None:
     """The chart on sheets in plain mm: the flowchart on one sheet if it will go.
 
     Tried in turn: everything on one sheet; the flowchart on one and the panels on others, in full
     words and then in tight ones. Where room is left, type grows; it never goes below `sizes`. A
-    plan too large for that takes several sheets. None if even one step is larger than the paper,
-    or if no way is left that could beat the sheets `beaten`: fewer sheets, or as many with less
-    given way.
+    plan too large for that takes several sheets, in tight words. Of the `orders`, which differ in
+    how the paper hangs, the one with fewest sheets is taken; several sheets hang upright where they
+    may, since a trunk runs down. None if even one step is larger than the paper.
     """
     attempts = [
         _Attempt(full, sizes, _all_on_one),
         _Attempt(full, sizes, _flow_on_one),
         _Attempt(tight, sizes, _flow_on_one),
         _Attempt(tight, sizes, _flow_nearly_alone),
-        _Attempt(full, sizes, _on_several),
         _Attempt(tight, sizes, _on_several),
     ]
     for rank, attempt in enumerate(attempts):
-        if beaten and rank >= beaten.rank and not _may_beat(attempt, family, order, beaten):
-            return None
-        flow = _growth(attempt, family, order)
-        if flow:
+        several = attempt.reach is _on_several
+        upright = sorted(orders, key=lambda order: order.paper.width > order.paper.height)
+        best: Sheets | None = None
+        for order in upright if several else orders:
+            flow = _growth(attempt, family, order)
             # Sheets of panels grow by themselves as far as that takes no more of them.
             beside = _even(measure(family, attempt.sizes, 1.0))
-            whole = _with_panels(attempt.script, *flow, order, beside)
-            if whole:
-                return replace(whole, rank=rank)
+            whole = _with_panels(attempt.script, *flow, order, beside) if flow else None
+            if whole and (best is None or len(whole.sheets) < len(best.sheets)):
+                best = whole
+            if best and several:
+                break
+        if best:
+            return replace(best, rank=rank)
     return None
-
-
-def _may_beat(attempt: _Attempt, family: Family, order: Order, beaten: Sheets) -> bool:
-    """Whether even the least number of sheets for the flowchart leaves fewer sheets in all."""
-    type_ = measure(family, attempt.sizes, 1.0)
-    if attempt.reach is _all_on_one:
-        return len(beaten.sheets) > 1
-    title = panels.running_title(attempt.script, _facts(order, type_))
-    leaves = [
-        *before_the_flow(attempt.script, order.omitted),
-        *after_the_flow(attempt.script, order.omitted),
-    ]
-    beside = columns.panel_sheets(leaves, title, order.paper, _even(type_)) or []
-    return beaten.least + len(beside) < len(beaten.sheets)
 
 
 def _growth(attempt: _Attempt, family: Family, order: Order) -> tuple[_Flow, Type] | None:
@@ -122,12 +107,12 @@ def _growth(attempt: _Attempt, family: Family, order: Order) -> tuple[_Flow, Typ
     # Words are made tight only where room is short, so there is none to grow into.
     if not flow or attempt.script.wording is Wording.TIGHT:
         return (flow, least) if flow else None
-    growth = min(_MOST_GROWTH, math.sqrt(_ROOMY / _fullest(flow.imposed, order.paper)))
+    growth = min(_MOST_GROWTH, math.sqrt(_ROOMY / _fullest(flow.layout, order.paper)))
     for factor in (growth, 1 + (growth - 1) / 2):
         if factor > 1.03:
             type_ = measure(family, attempt.sizes, factor)
-            larger = attempt.reach(attempt.script, type_, order, flow.imposed.cut)
-            if larger and larger.imposed.count <= flow.imposed.count:
+            larger = attempt.reach(attempt.script, type_, order, flow.layout.cut)
+            if larger and larger.layout.count <= flow.layout.count:
                 return larger, type_
     return flow, least
 
@@ -145,8 +130,8 @@ def _fullest(layout: Imposition, paper: Paper) -> float:
 
 
 def _all_on_one(script: Script, type_: Type, order: Order, cut: Cut | None) -> _Flow | None:
-    leaves = [*_must(script, type_, order), *before_the_flow(script, order.omitted)]
-    leaves.extend(after_the_flow(script, order.omitted))
+    leaves = [*_must(script, type_, order), *before_the_flow(script, order.without)]
+    leaves.extend(after_the_flow(script, order.without))
     layout = imposition.on_one_sheet(script, leaves, order.paper, type_, cut)
     return _Flow(layout) if layout else None
 
@@ -172,13 +157,13 @@ def _on_several(script: Script, type_: Type, order: Order, cut: Cut | None) -> _
     repair = [leaf for leaf in must if leaf.kind == "every-repair"]
     feet = [panels.running_title(script, _facts(order, type_)), *repair]
     rest = [leaf for leaf in must if leaf not in repair]
-    layout = imposition.on_sheets(script, rest, feet, order.paper, type_, cut)
+    layout = spread.on_sheets(script, rest, feet, order.paper, type_)
     return _part(script, layout, order, layout.left) if layout else None
 
 
 def _part(script: Script, layout: Imposition, order: Order, extra: Sequence[Leaf] = ()) -> _Flow:
-    before = (*extra, *before_the_flow(script, order.omitted))
-    return _Flow(layout, before, tuple(after_the_flow(script, order.omitted)))
+    before = (*extra, *before_the_flow(script, order.without))
+    return _Flow(layout, before, tuple(after_the_flow(script, order.without)))
 
 
 def _with_panels(
@@ -192,7 +177,7 @@ def _with_panels(
     both = sheets_of((*flow.before, *flow.after))
     if both is not None and len(both) < len(front) + len(back):
         front, back = both, []
-    return _whole(script, flow.imposed, front, back, order, type_)
+    return _whole(script, flow.layout, front, back, order, type_)
 
 
 def _even(type_: Type) -> Type:
@@ -212,7 +197,7 @@ _SHEET_TEXT = "Sheet 0 of 0"
 
 
 def _must(script: Script, type_: Type, order: Order) -> list[Leaf]:
-    return beside_the_flow(script, _facts(order, type_), order.omitted)
+    return beside_the_flow(script, _facts(order, type_), order.without)
 
 
 def _whole(
@@ -256,6 +241,8 @@ def _whole(
         paper=order.paper.says,
         date=order.date,
         least=layout.least,
+        hops=layout.hops,
+        least_hops=layout.least_hops,
     )
 
 
@@ -295,6 +282,7 @@ def join(first: Sheets, second: Sheets, family: Family) -> Sheets:
     )
     return replace(
         first, sheets=(*with_count, *second.sheets), least=first.least + second.least,
+        hops=max(first.hops, second.hops), least_hops=max(first.least_hops, second.least_hops),
         rank=max(first.rank, second.rank), capital=min(first.capital, second.capital),
         hands_capital=min(first.hands_capital, second.hands_capital),
     )  # fmt: skip

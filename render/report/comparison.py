@@ -48,7 +48,7 @@ def _safety(differences: Sequence[Change], effects: Sequence[Effect]) -> Iterato
             losses.setdefault((effect.topology, caution), []).append(step)
     for (topology, caution), steps in losses.items():
         several = ", ".join(dict.fromkeys(steps))
-        yield f"LOST in {topology}: the caution {caution} no longer stands at {several}"
+        yield f"ALIKE in {topology}: the caution {caution} no longer stands at {several}"
     if not guarding and not losses:
         yield "No safeguard changes: no caution, supply, entry question or safety rule, at no step."
 
@@ -88,7 +88,7 @@ def _effect(effect: Effect) -> Iterator[str]:
         if len(several) > _MOST:
             yield f"and {len(several) - _MOST} more of this sort ({what})"
     for step, caution in effect.lost_cautions:
-        yield f"LOST: the caution {caution} at {step}"
+        yield f"ALIKE: the caution {caution} at {step}"
 
 
 def _sort(shift: Move) -> str:

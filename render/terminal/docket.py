@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from engine.model.plan import State
-from engine.model.records import Arrangement, Caution, Model, Rig, Store, Test, record_of
+from engine.model.records import Arrangement, Caution, Model, Proof, Rig, Store, Test, record_of
 from engine.model.setup import in_order
 from engine.readings.bands import band_words
 from engine.walk import explain
@@ -34,7 +34,7 @@ def show_opening(screen: Screen, walk: Walk, origin: str = "") -> None:
     suspects = explain.rank_suspects(model, walk.belief)
     screen.line("suspects", f"{len(suspects)}, {len(model.tests)} checks")
     screen.line("expects", f"{minutes(walk.plan.proof.expected_minutes)} to a verdict, on average")
-    screen.line("any time", "why, how, can't, undo, known, stop, help; saved after every answer")
+    screen.line("any time", "why, how, more, can't, undo, known, stop, help; each answer is saved")
 
 
 def show_record(screen: Screen, walk: Walk) -> None:
@@ -58,6 +58,10 @@ def _past(model: Model, step: Step) -> str:
             return f"{step.thing} can't be had"
         case "not-fitted":
             return f"{step.thing} is not there"
+        case "fitted":
+            return f"{step.thing} is there"
+        case "of-kind":
+            return f"{step.thing}: {words.stage_name(step.answer or '')}"
         case "traced":
             return f"{step.thing}: there is a drawing of it"
         case "repair":
@@ -71,6 +75,17 @@ def _past(model: Model, step: Step) -> str:
             return f"{words.finding(test.says, outcome)}{read}{took}"
 
 
+def unlike(before: Walk, walk: Walk) -> str:
+    """That the unit differs from those that are known, where that has just come out; else empty."""
+    if before.differs or not walk.differs:
+        return ""
+    return (
+        "Your unit differs from those I know here, likelier than not. What its points read counts "
+        "for less from here on; a bridge, a feed, the light, a part swapped or a good lamp beside "
+        "it tells more."
+    )
+
+
 def told_before(walk: Walk, test: Test) -> str:
     """Why a test is asked again, with what it told before; empty for one not yet done."""
     steps = [step for step in walk.steps if step.test == test.id and step.answer]
@@ -78,6 +93,19 @@ def told_before(walk: Walk, test: Test) -> str:
         return ""
     answers = "; then ".join(step.reading or test.outcome(step.answer or "").says for step in steps)
     return f"this was answered: {answers}. The verdict hangs on it, so do it again from the start"
+
+
+def show_test(screen: Screen, walk: Walk, test: Test) -> None:
+    """All there is to a question: where the fault may be, with what, how, and every caution."""
+    screen.blocks(stage_odds(walk))
+    screen.blank()
+    screen.main(test.says)
+    screen.line("with", test.instrument)
+    screen.line("at", test.point)
+    screen.line("how", test.how)
+    screen.line("good unit", test.good)
+    screen.line("bench", bench_words(walk))
+    screen.cautions(named_cautions(walk.model, test.cautions))
 
 
 def show_leaving(screen: Screen, walk: Walk) -> None:
@@ -101,7 +129,7 @@ def show_verdict(screen: Screen, walk: Walk, going_on: GoingOn | None = None) ->
     for part in ending.unmeasured:
         screen.line("first", words.once_out(part), style="bold")
     screen.main(ending.remedy.says)
-    screen.line("kind", _KINDS.get(ending.remedy.kind, ending.remedy.kind))
+    screen.line("kind", KINDS.get(ending.remedy.kind, ending.remedy.kind))
     screen.line("sure", words.surety(model, ending))
     screen.line("found", "" if walk.is_tested else words.NOTHING_FOUND)
     if going_on is not None:
@@ -123,7 +151,12 @@ def show_verdict(screen: Screen, walk: Walk, going_on: GoingOn | None = None) ->
     for companion in ending.companions:
         screen.line("check too", companion)
     screen.line("enough?", words.finer(model, ending))
-    for number, proof in enumerate(ending.proofs, start=1):
+    show_proofs(screen, model, ending.proofs)
+
+
+def show_proofs(screen: Screen, model: Model, proofs: Sequence[Proof]) -> None:
+    """What proves a repair: each with its limit, source, way and cautions."""
+    for number, proof in enumerate(proofs, start=1):
         limit = f" Limit: {proof.limit}" if proof.limit else ""
         source = f" ({proof.source})" if proof.source else ""
         screen.line(f"proof {number}", f"{proof.says.rstrip('.')}.{limit}{source}")
@@ -131,7 +164,7 @@ def show_verdict(screen: Screen, walk: Walk, going_on: GoingOn | None = None) ->
         screen.cautions(named_cautions(model, proof.cautions))
 
 
-_KINDS = {
+KINDS = {
     "repair": "repair",
     "outside": "not in the unit: put right what is outside it",
     "none": "nothing to mend",
@@ -187,8 +220,9 @@ def stage_odds(walk: Walk) -> list[tuple[str, float]]:
 
 def show_setting(screen: Screen, walk: Walk, setting: Setting) -> None:
     """What a setup step asks the hands to do, and its minutes."""
-    for label, text in setting_lines(walk, setting):
-        screen.line(label, text, style="bold")
+    lines = list(setting_lines(walk, setting))
+    for number, (label, text) in enumerate(lines, start=1):
+        screen.line(f"{number} {label}" if len(lines) > 1 else label, text, style="bold")
     after = bench_mark(walk, setting.bench)
     if after != bench_mark(walk):
         screen.line("bench", f"then {after.word}: {after.says}")

@@ -20,12 +20,16 @@ class Abandonment(Exception):
 
 
 def take_in(
-    screen: Screen, lines: Callable[[str], str], model: Model, before: Mapping[str, str] = _NONE
+    screen: Screen,
+    lines: Callable[[str], str],
+    model: Model,
+    before: Mapping[str, str] = _NONE,
+    keep: Callable[[Mapping[str, str]], None] = lambda answers: None,
 ) -> Admission:
     """Ask the entry questions in order; the first answer that ends the job ends the check.
 
     Those answered already (`before`) are not asked again. Each answer may bring up a question or
-    take one away, so what is still to ask is looked up after each.
+    take one away, so what is still to ask is looked up after each. `keep` gets them after each.
     """
     answers, questions = dict(before), list[str]()
     while left := outstanding(model, answers):
@@ -34,11 +38,13 @@ def take_in(
         if answer is not None:
             answers[question.id] = answer
             questions.append(question.id)
+            keep(answers)
             admission = admit(model, answers)
             if not admission.is_admitted:
                 return admission
         elif questions:
             answers.pop(questions.pop())
+            keep(answers)
     return admit(model, answers)
 
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from engine.model.records import Test
+from engine.model.records import Model, Test
 from engine.readings.bands import Answer, band_words
-from engine.walk.acquaintance import Marking
+from engine.walk.inquiry import GOOD, KIND, MARKING, PRESENCE, Inquiry
 from engine.walk.job import Walk
-from kb.quantities import show
 from render.terminal import replies
 from render.terminal.replies import LETTERS, Command, Told
 from render.terminal.screen import Screen, minutes
@@ -31,16 +30,44 @@ def ask(screen: Screen, lines: Lines, walk: Walk, text: str) -> Answer | None:
     return _answer(screen, lines, test, rest)
 
 
-def marking(mark: Marking | None) -> str:
-    """Which marking to read first, and how to tell it; empty where none is worth its minutes."""
-    if mark is None:
+def inquiry(model: Model, ask: Inquiry | None) -> str:
+    """What to look at first, and how to tell it; empty where nothing is worth its minutes."""
+    if ask is None:
         return ""
-    values = [show(value, "") for value in mark.values]
-    choices = ", ".join(values[:-1]) + " or " + values[-1]
-    return (
-        f"Read what is printed on {mark.part} as well ({choices} is usual): half a minute that "
-        f"saves about {minutes(mark.saves)}. Type known {mark.part}=… before you answer."
-    )
+    gain = f"{minutes(ask.minutes)}, saves about {minutes(ask.saves)} more than that"
+    if ask.kind == GOOD:
+        tests = " and ".join(model.test(name).point or name for name in ask.tests)
+        return (
+            f"Is there a second, working one of the same make? Read it at {tests} as well: {gain}. "
+            "Unplug this one first; open, make safe and set up the other just like it. Type good."
+        )
+    values = [answer.partition("=")[2] for answer in ask.answers]
+    usual = ", ".join(values[:-1]) + " or " + values[-1]
+    asks = {
+        MARKING: f"Read what is printed on {ask.part} ({usual} is usual)",
+        PRESENCE: f"Look whether there is a {ask.part} at all",
+        KIND: f"Look of which kind {ask.part} is: {usual.replace('-', ' ')}",
+    }[ask.kind]
+    example = f"{ask.part}=…" if ask.kind == MARKING else " or known ".join(ask.answers)
+    return f"{asks}: {gain}. Type known {example} before you answer."
+
+
+def good_readings(screen: Screen, lines: Lines, walk: Walk, tests: Sequence[str]) -> list[str]:
+    """What a second, working unit reads at these tests, as `volts-TP2=4.6V`; those that were passed
+    over are left out."""
+    words: list[str] = []
+    for name in tests:
+        test = walk.model.test(name)
+        screen.main(test.says)
+        while text := lines(screen.prompt("what does the good one read? (Enter to pass)")).strip():
+            reply = replies.to_test(text, test, walk.model.arrangement(test.supply))
+            if isinstance(reply, Command):
+                return words
+            if isinstance(reply, Told) and reply.answer.reading:
+                words.append(f"{name}={reply.answer.reading.replace(' ', '')}")
+                break
+            screen.say("A number with its unit is wanted here, such as 4.6 V.")
+    return words
 
 
 def _pick(screen: Screen, lines: Lines, tests: Sequence[Test], text: str) -> Test | None:
@@ -87,5 +114,7 @@ def _one(tests: Sequence[Test], name: str) -> Test | None:
     return next((test for test in tests if test.id == name), None)
 
 
-def _about(test: Test, word: str) -> bool:
-    return word.casefold() in f"{test.id} {test.says} {test.point}".casefold()
+def _about(test: Test, text: str) -> bool:
+    """Whether every word of the text is in the test's name, question, point or part."""
+    about = f"{test.id} {test.says} {test.point} {test.on}".casefold()
+    return all(word in about for word in text.casefold().split())

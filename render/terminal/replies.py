@@ -25,6 +25,9 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "undo": ("undo", "u"),
     "known": ("known", "know", "k"),
     "traced": ("traced", "drawn"),
+    "more": ("more",),
+    "proofs": ("proofs", "proof"),
+    "good": ("good", "good one"),
     "still": ("still", "did not help", "didn't help", "didn’t help"),
     "stop": ("stop", "save", "s", "quit", "exit", "q"),
     "help": ("help", "?"),
@@ -80,7 +83,13 @@ def to_test(
     try:
         return Told(bands.read(plain, test, arrangement))
     except TroubleError as wrong:
-        return _begun_command(plain) or Unclear(sentences(wrong))
+        return _begun_command(plain) or Unclear(f"{sentences(wrong)} {_choices(test)}".strip())
+
+
+def _choices(test: Test) -> str:
+    """The letters and words that stand on the screen."""
+    pairs = zip(LETTERS, test.outcomes, strict=False)
+    return "On the screen: " + ", ".join(f"{letter} {one.says}" for letter, one in pairs) + "."
 
 
 def to_choice(text: str, choices: Sequence[str]) -> Command | Pick | Unclear:

@@ -7,14 +7,14 @@ come from is an argument, so that a pipe, a test and a person are served by the 
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from engine.model import tracing
 from engine.model.records import Arrangement, Test
 from engine.model.setup import in_order
 from engine.readings.bands import Answer
-from engine.walk import explain, fitting, job, undo, warned
-from engine.walk.acquaintance import reacquaint, worth
+from engine.walk import explain, fitting, job, warned
+from engine.walk.acquaintance import reacquaint
 from engine.walk.ending import conclude
 from engine.walk.events import (
     Answered,
@@ -27,12 +27,15 @@ from engine.walk.events import (
     Unmended,
 )
 from engine.walk.goingon import GoingOn
+from engine.walk.inquiry import good_tests, worth_asking
 from engine.walk.job import Due, Halt, Measured, Question, Setting, Walk
 from kb.trouble import TroubleError
-from render.terminal import docket, known, makesafe, replies, words
+from render.terminal import docket, known, makesafe, replies, verdict, words
+from render.terminal.helplines import HELP
 from render.terminal.replies import LETTERS, Command, Pick, Told, Unclear
 from render.terminal.screen import Screen, minutes
-from render.wording import leads
+from render.terminal.takeback import Remarks
+from render.wording import bands, leads
 
 Lines = Callable[[str], str]
 # The runners-up of the test that is due, and the minutes that doing without it adds.
@@ -58,7 +61,8 @@ class Left(Exception):
 class Session:
     """Where lines come from, where they go, how a walk is saved, who prices other ways, and who
     can make the model anew without something that is lacking, or with more known of the unit;
-    `onward` reckons at a verdict what going on to the part would take."""
+    `onward` reckons at a verdict what going on to the part would take; `past` are kinds and parts
+    of what was asked of the unit itself, each once."""
 
     screen: Screen
     lines: Lines
@@ -68,6 +72,8 @@ class Session:
     acquaint: Acquaint = lambda walk, given: None
     origin: str = ""
     onward: Onward = lambda walk: None
+    remarks: Remarks = field(default_factory=Remarks)
+    past: set[tuple[str, str]] = field(default_factory=set)
 
     def run(self, walk: Walk) -> Walk:
         """Ask until the verdict stands and the person is content with it."""
@@ -77,14 +83,14 @@ class Session:
             before = walk
             try:
                 walk = self._step(walk)
+                if walk is not before:
+                    self.save(walk)
             except (EOFError, KeyboardInterrupt) as stopped:
                 raise Left(before) from stopped
             except TroubleError:  # nothing goes on from here, and the unit may be plugged in
-                docket.show_leaving(self.screen, before)
+                docket.show_leaving(self.screen, walk)
                 raise
-            if walk is not before:
-                self.save(walk)
-            elif job.pending(walk) is None:
+            if walk is before and job.pending(walk) is None:
                 return walk
 
     def _step(self, walk: Walk) -> Walk:
@@ -150,16 +156,19 @@ class Session:
     def _question(self, walk: Walk, test: Test) -> Walk:
         screen = self.screen
         self._head(walk, "do")
-        screen.blocks(docket.stage_odds(walk))
-        screen.blank()
         screen.main(test.says)
         screen.line("once more", docket.told_before(walk, test))
-        screen.line("with", test.instrument)
         screen.line("at", test.point)
-        screen.line("how", test.how)
+        # Where something is energised, how it is done is part of doing it safely.
+        is_dead = walk.bench.supply == walk.model.dead_supply
+        screen.line("how", "" if is_dead else test.how)
         screen.line("good unit", test.good)
+        screen.line("compare", bands.COMPARE if test.compare else "")
         screen.line("bench", docket.bench_words(walk))
-        screen.line("marking", known.marking(worth(walk, test)))
+        ask = worth_asking(walk, test, self.past)
+        if ask is not None:  # once: who passes it over has seen it
+            self.past.add((ask.kind, ask.part))
+        screen.line("look first", known.inquiry(walk.model, ask))
         screen.cautions(docket.named_cautions(walk.model, warned.at_test(walk, test.id)))
         screen.blank()
         while True:
@@ -198,6 +207,7 @@ class Session:
             taken = " or ".join(test.outcome(outcome).says for outcome, _ in answer.shares)
         read = f" ({answer.reading})" if answer.reading else ""
         self.screen.say(f"Noted: {taken}{read}.", style="green")
+        self.screen.line("unlike", docket.unlike(walk, after))
         if after.steps[-1].surprise:
             self.screen.line(
                 "look again",
@@ -208,16 +218,20 @@ class Session:
         return after
 
     def _mark(self, walk: Walk, rest: str) -> Walk:
-        """A marking read off the unit: readings are weighed for designs that have it, the ones
-        taken already, too."""
+        """A marking read off the unit, or how it is built: readings are weighed for designs that
+        have it, the ones taken already, too."""
         try:
-            marks = rest.split()
-            after = self.acquaint(walk, marks) or reacquaint(walk, marks, {})
+            if fitting.is_build(rest):
+                after = job.take(walk, fitting.build_event(walk, rest))
+            else:
+                marks = rest.split()
+                after = self.acquaint(walk, marks) or reacquaint(walk, marks, {})
         except TroubleError as wrong:
             self.screen.say(replies.sentences(wrong))
             return walk
         self.screen.say(f"Noted: {rest.strip()}.", style="green")
-        return after
+        self.screen.line("unlike", docket.unlike(walk, after))
+        return self.remarks.note(rest.strip(), walk, after)
 
     def _head(self, walk: Walk, verb: str) -> None:
         number = len(walk.steps) + 1
@@ -227,6 +241,10 @@ class Session:
         match command.name:
             case "why":
                 self._why(walk)
+            case "more":
+                self._more(walk)
+            case "proofs":
+                self._proofs(walk)
             case "how":
                 self._tell(words.account(walk.model, explain.how(walk)), "how do you know")
             case "can't":
@@ -235,6 +253,8 @@ class Session:
                 return self._undo(walk)
             case "known":
                 return self._know(walk, command.rest)
+            case "good":
+                return self._good_unit(walk)
             case "traced":
                 return self._trace(walk, command.rest)
             case "help":
@@ -257,12 +277,33 @@ class Session:
         for label, text in lines:
             self.screen.line(label, text)
 
+    def _more(self, walk: Walk) -> None:
+        """All there is to the step that is due, or to the verdict."""
+        match job.pending(walk):
+            case Question() as question:
+                docket.show_test(self.screen, walk, walk.model.test(question.test))
+            case Setting() as setting:
+                docket.show_setting(self.screen, walk, setting)
+                cautions = warned.of_setup(walk.model, walk.bench, setting.bench)
+                self.screen.cautions(docket.named_cautions(walk.model, cautions))
+            case None:
+                docket.show_verdict(self.screen, walk, self.onward(walk))
+            case _:
+                self.screen.say("There is no more to it.")
+
+    def _proofs(self, walk: Walk) -> None:
+        if job.pending(walk) is None:
+            verdict.show_proofs(self.screen, walk)
+        else:
+            self.screen.say("That is for the verdict: what proves the repair.")
+
     def _undo(self, walk: Walk) -> Walk:
-        if not undo.can_undo(walk):
+        back, says = self.remarks.take_back(walk)
+        if not says:
             self.screen.say("There is nothing to undo yet.")
             return walk
-        back = undo.undo(walk)
-        self.screen.say("The last answer is taken back; the bench stays as it is.", style="green")
+        text = f"Taken back: {says.rstrip('.')}. The bench stays as it is."
+        self.screen.say(text, style="green")
         return back
 
     def _cannot(self, walk: Walk) -> Walk:
@@ -312,6 +353,16 @@ class Session:
         answer = known.ask(self.screen, self.lines, walk, rest)
         return walk if answer is None else self._take(walk, Known, answer)
 
+    def _good_unit(self, walk: Walk) -> Walk:
+        """What a second, working unit reads where this one is to be read."""
+        node = job.due(walk)
+        tests = good_tests(walk, walk.model.test(node.test)) if node is not None else ()
+        if not tests:
+            self.screen.say("Nothing that comes next is read off a point that makers differ in.")
+            return walk
+        words = known.good_readings(self.screen, self.lines, walk, tests)
+        return self._mark(walk, " ".join(words)) if words else walk
+
     def _trace(self, walk: Walk, rest: str) -> Walk:
         """There is a drawing of a stage: the one named, or the only one that is of use."""
         stages = tracing.stages(walk.model)
@@ -329,10 +380,11 @@ class Session:
         return after
 
     def _verdict(self, walk: Walk) -> Walk:
-        docket.show_verdict(self.screen, walk, self.onward(walk))
         while True:
+            # Whatever was looked up meanwhile, the verdict stands above the prompt again.
+            verdict.show(self.screen, walk, self.onward(walk))
             text = self.lines(
-                self.screen.prompt("Enter to finish, or still, how, undo, known, stop")
+                self.screen.prompt("Enter to finish, or proofs more how still undo known stop")
             )
             if not text.strip() or text.strip().casefold() in ("done", "ok"):
                 return walk
@@ -362,26 +414,6 @@ class Session:
 
 LABEL_CHARGED = "“Charged inside: do not open, do not plug in.” It is not returned."
 TOWARDS_A_STORE = "bringing a store of charge within reach, so that it can be measured"
-
-HELP = (
-    ("answer", "by its letter, its first words, or the reading itself: 3.1 V, 4k7, OL, 0.6..0.7"),
-    ("why", "(w) what this question would tell apart, with odds and minutes"),
-    ("how", "(h) how do you know: the readings and rules behind the present odds"),
-    ("can't", "(x) this can't be done here: the test, or an opening, a supply or a rig it needs"),
-    ("undo", "(u) take the last answer back; what was done to the bench stays done"),
-    (
-        "known",
-        "(k) I already know that: give any test's answer, in any order; or a marking read "
-        "off the unit, as known R2=330k",
-    ),
-    ("traced", "there is a drawing of a stage, on the board or of a unit like it: traced STAGE"),
-    (
-        "still",
-        "at the verdict: its remedy was carried out and did not help; the walk goes on",
-    ),
-    ("stop", "(s) save and leave; the way back is told"),
-    ("help", "(?) these lines"),
-)
 
 
 def _measured_here(walk: Walk, volts: makesafe.Volts) -> Arrived:

@@ -15,6 +15,8 @@ from render.wording.odds import percent
 Lines = Iterator[tuple[str, str]]
 
 _MOST_NAMES = 4
+LEAST_DOUBT = 0.02
+"""Odds of a misreading that are worth a word."""
 NOTHING_FOUND = "nothing was tested or told: this rests on how often each fault occurs, no more"
 _WHATEVER = ("salvage", "scrap", "refuse")
 """Kinds of remedy that end the job whatever is at fault, so that they find nothing out."""
@@ -118,7 +120,7 @@ def again(model: Model, ending: Ending) -> str:
 
 def doubt(model: Model, ending: Ending) -> str:
     """The answer to look at again if the remedy should not help; empty if none is doubtful."""
-    if not ending.doubts or ending.doubts[0].odds < 0.02:
+    if not ending.doubts or ending.doubts[0].odds < LEAST_DOUBT:
         return ""
     first = ending.doubts[0]
     outcome = within(model.test(first.test).outcome(first.answer).says)

@@ -55,6 +55,14 @@ def outcome_words(outcome: Mapping[str, Any]) -> str:
     return f"{says}: {words}" if words else says
 
 
+COMPARE = "Makers differ here: compare with a good lamp."
+
+
+def comparison(node: Mapping[str, Any]) -> str:
+    """What stands at a chart's test node whose bands are one make's; empty at all others."""
+    return COMPARE if node.get("compare") else ""
+
+
 def branch(outcomes: Sequence[Mapping[str, Any]]) -> str:
     """The words of a branch that several outcomes share."""
     return " or ".join(outcome_words(outcome) for outcome in outcomes)

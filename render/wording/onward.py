@@ -31,13 +31,6 @@ def advice(going_on: Mapping[str, Any]) -> str:
     )
 
 
-def short_advice(going_on: Mapping[str, Any]) -> str:
-    """As `advice`, where there is little room."""
-    find, mend = _whole(going_on["minutes"]), _whole(going_on["repair_minutes"])
-    worth = _whole(going_on["worth"])
-    return f"{going_on['advice']}: {find} + {mend} min{_seldom(going_on)}, worth {worth}"
-
-
 def _finding(going_on: Mapping[str, Any]) -> str:
     find = _whole(going_on["minutes"])
     return f"{find} min to find it, " if find != "0" else "nothing more to find, "

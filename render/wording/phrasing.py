@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
 from typing import Any
@@ -73,7 +73,7 @@ class Phrasing:
     def again(self, outcomes: Sequence[Document], where: str) -> str:
         """The line for outcomes that no fault in question can show."""
         if self.tight:
-            return f"{AGAIN} else"
+            return f"{AGAIN}\u00a0else"
         return fine(f"{AGAIN} {bands.branch(outcomes)}", where)
 
     def limits(self, points: Iterable[Document], where: str) -> str:
@@ -100,6 +100,17 @@ class Phrasing:
             by_limit[bands.limit(store)].append(f"{store['part']} at {opening}")
         words = "; ".join(f"{', '.join(n)} {self._below} {lim}" for lim, n in by_limit.items())
         return fine(f"as you open: {words}", where)
+
+    def each_opening(self, stores: Iterable[Document], where: str) -> Iterator[str]:
+        """Each store that a repair brings into reach, with its opening and limit."""
+        for store in stores:
+            words = f"{in_words(str(store['opening']))}: {store['part']} below {bands.limit(store)}"
+            yield fine(words, where)
+
+    def good(self, says: str, where: str) -> str:
+        """What a sound unit shows, as it stands at a test; its first clause when tight."""
+        words = says.rstrip(". ")
+        return fine(f"good: {lower(words.partition(';')[0] if self.tight else words)}", where)
 
     @property
     def _below(self) -> str:

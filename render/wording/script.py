@@ -36,7 +36,7 @@ class Part:
     """One symbol's content. `kind`: start, make-safe, setup, test, again, verdict.
 
     `mark` is the bench's, `first_mark` that at the symbol's beginning if it is another; where it
-    `begins`, its word is told.
+    `begins`, its word is told. The `tail` is told last, after what could hurt.
     """
 
     node: str
@@ -46,6 +46,7 @@ class Part:
     mark: BenchMark | None = None
     begins: bool = False
     first_mark: BenchMark | None = None
+    tail: tuple[Run, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +83,12 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Script:
-    """Everything the sheets say; `after` is what a second START is for, empty for a first one."""
+    """Everything the sheets say; `after` is what a second START is for, empty for a first one.
+
+    Tight wording tells once beside the flow what full wording tells at each verdict: `upon`, the
+    stores that come into reach with each opening, and `going_on`, what going on to the part costs,
+    by the verdict's number.
+    """
 
     model: Document
     chart: Document
@@ -101,6 +107,8 @@ class Script:
     grouped: tuple[Document, ...] = ()
     marks: tuple[BenchMark, ...] = ()
     after: str = ""
+    upon: tuple[str, ...] = ()
+    going_on: Mapping[str, str] = field(default_factory=dict)
 
 
 def reading_order(script: Script) -> Sequence[str]:

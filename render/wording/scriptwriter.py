@@ -14,7 +14,7 @@ from dataclasses import replace
 from engine.chart import secondstart
 from render.drawing.bench_marks import MILDEST_FIRST, Bench, BenchMark
 from render.drawing.typeset import Run, fine
-from render.wording import onward, phrasing, setupwords
+from render.wording import bands, onward, phrasing, setupwords
 from render.wording.confirms import confirms_folded, with_confirms
 from render.wording.course import Course, numbers_of
 from render.wording.documents import agree, sisters_merged
@@ -64,6 +64,8 @@ class _Writer:
         self.start = SECOND if first is not None else START
         self.again: dict[str, str] = {}
         self.stores: dict[str, None] = {}
+        self.upon: dict[str, None] = {}
+        self.going_on: dict[str, str] = {}
         self.nodes, self.merged = sisters_merged(confirms_folded(with_confirms(chart)))
         self.by_id = {
             kind: {item["id"]: item for item in model.get(kind, ())}
@@ -99,6 +101,8 @@ class _Writer:
             grouped=tuple(self.by_id["cautions"][c] for c in self.grouped),
             marks=self._marks(),
             after=self.says,
+            upon=tuple(self.upon),
+            going_on=self.going_on,
         )
 
     def _marks(self) -> tuple[BenchMark, ...]:
@@ -234,20 +238,23 @@ class _Writer:
         at_point = f" ({point})" if point and point not in test["says"] else ""
         runs = [
             Run(self.numbers[node_id] + "\u00a0", bold=True),
-            Run(self.phrasing.plain(test["says"] + at_point, where) + " "),
-            Run(fine(phrasing.minutes(minutes), where), ink=_QUIET),
+            Run(self.phrasing.plain(test["says"] + at_point, where)),
         ]
+        if compare := bands.comparison(node):
+            runs.append(Run(fine(" " + compare, where)))
         paragraphs = [Paragraph(tuple(runs), hands=True)]
+        if test.get("good"):
+            paragraphs.append(Paragraph((Run(self.phrasing.good(str(test["good"]), where)),)))
         again = [o for o in test["outcomes"] if self.course.again(node["branches"][o["id"]])]
         if again:
             self.again[self.numbers[node_id]] = Phrasing(Wording.FULL).again(again, where)
             words = self.phrasing.again(again, where)
-            if self.phrasing.tight:
-                runs.append(Run(" " + words))
-                paragraphs = [Paragraph(tuple(runs), hands=True)]
+            if self.phrasing.tight and len(paragraphs) > 1:
+                paragraphs[-1] = Paragraph((*paragraphs[-1].runs, Run(" " + words)))
             else:
                 paragraphs.append(Paragraph((Run(words),)))
-        return Part(node_id, "test", tuple(paragraphs), self._signals(node))
+        tail = (Run(fine(phrasing.minutes(minutes), where), ink=_QUIET),)
+        return Part(node_id, "test", tuple(paragraphs), self._signals(node), tail=tail)
 
     def _confirm(self, node_id: str, node: Document, minutes: float) -> Part:
         """A test done once more before its verdict, and what to do if it tells otherwise."""
@@ -257,11 +264,12 @@ class _Writer:
         number = self.numbers[node["back"]]
         runs = (
             Run(f"{number} again", bold=True),
-            Run(fine(" " + phrasing.minutes(minutes), where), ink=_QUIET),
             Run(f": “{answer}” as before, go on. If not, a third time: what came twice counts "),
             Run(f"at {number}?", bold=True),
         )
-        return Part(node_id, "again", (Paragraph(runs, hands=True),), self._signals(node))
+        tail = (Run(fine(phrasing.minutes(minutes), where), ink=_QUIET),)
+        paragraphs = (Paragraph(runs, hands=True),)
+        return Part(node_id, "again", paragraphs, self._signals(node), tail=tail)
 
     def _verdict(self, node_id: str, node: Document) -> Part:
         remedy = self.by_id["remedies"][node["remedy"]]
@@ -271,7 +279,7 @@ class _Writer:
             Run(self.phrasing.plain(remedy["says"], where), bold=True),
         )
         tail = self._odds(node, remedy, where)
-        tail += self._going_on(node, where)
+        tail += self._going_on(node_id, node, where)
         proofs = [self.proofs.index(p) + 1 for p in remedy.get("proofs", ()) if p in self.proofs]
         if proofs and not (self.phrasing.tight and proofs == self._usual_proofs()):
             tail.append("prove " + ranges(proofs, "P"))
@@ -280,13 +288,17 @@ class _Writer:
             runs += [Run("\u00a0· "), *words]
         return Part(node_id, "verdict", (Paragraph(tuple(runs)),), self._signals(node))
 
-    def _going_on(self, node: Document, where: str) -> Iterable[str]:
+    def _going_on(self, node_id: str, node: Document, where: str) -> Iterable[str]:
         """The likeliest parts, and whether going on to the part pays."""
         going_on = node.get("going_on")
-        if going_on:
-            tight = self.phrasing.tight
-            yield fine(f"likeliest {onward.likeliest(going_on, _MOST_PARTS)}", where)
-            yield fine(onward.short_advice(going_on) if tight else onward.advice(going_on), where)
+        if not going_on:
+            return
+        yield fine(f"likeliest {onward.likeliest(going_on, _MOST_PARTS)}", where)
+        advice = fine(onward.advice(going_on), where)
+        if self.phrasing.tight:
+            self.going_on[self.numbers[node_id]] = advice
+            advice = fine(str(going_on["advice"]), where)
+        yield advice
 
     def _before_the_repair(
         self, node_id: str, node: Document, where: str
@@ -300,7 +312,9 @@ class _Writer:
         if safe:
             yield safe
         opening_up = node.get("opening_up") or ()
-        if opening_up:
+        if opening_up and self.phrasing.tight:
+            self.upon.update(dict.fromkeys(self.phrasing.each_opening(opening_up, where)))
+        elif opening_up:
             yield (Run(self.phrasing.opening_up(opening_up, where)),)
 
     def _usual_proofs(self) -> list[int]:

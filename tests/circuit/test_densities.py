@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from engine.circuit import accord
+from engine.circuit.dictionary import Sibling
 from engine.evidence import density, make, scale
 from kb.quantities import OHM, VOLT
 from render.terminal import words
@@ -66,7 +67,7 @@ def test_siblings_count_by_how_near_they_read_to_a_good_unit():
     keeps a thousandth: units differ in what no sibling drew."""
     cell = SimpleNamespace(samples=[(None, 100.0), (None, 100.0 * math.exp(0.05)), (None, 1000.0)])
     readings = SimpleNamespace(
-        cell=lambda *_: cell, units=[SimpleNamespace(weight=1.0 / 3) for _ in cell.samples]
+        cell=lambda *_: cell, units=[Sibling({}, weight=1.0 / 3) for _ in cell.samples], listed={}
     )
     alike, near, far = make.like(make.NothingKnown, readings, "no-fault", {"rail": 100.0}).weights
     assert near / alike == pytest.approx((0.001 + 0.60653) / 1.001, rel=1e-4)

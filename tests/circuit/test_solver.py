@@ -7,11 +7,13 @@ import pytest
 from scipy.special import lambertw
 
 from engine.circuit.figures import figures
-from engine.circuit.job import Job, Request, judged, run
+from engine.circuit.job import Job, Request, attempt, judged, run
+from engine.circuit.running import results
 from engine.electrics import mains
 from engine.solver.expressions import ReadingError, expression, row, value
 from engine.solver.network import network
 from engine.solver.solution import Unsolved, drops, flattened, impedance, transient
+from render.cli.commands.derive import toll_words
 
 THERMAL = 1.380649e-23 * 300.15 / 1.602176634e-19
 """kT/e at SPICE's 27 degrees Celsius, volts."""
@@ -237,4 +239,28 @@ def test_what_the_solver_gives_up_ngspice_does():
     lines = "V1 c 0 5\nQ1 c c e bent\nR1 e 0 1k\n.model bent NPN(IS=1e-14)\n"
     job = Job(lines, 0.01, 50, (Request("wave", "e", "0", 0.0, 0.01),))
     assert run(job) == judged(job)
+    assert attempt(job).given_up == 1
     assert 4 < run(job)[0]["high"] < 5
+
+
+def test_what_was_given_up_is_counted_as_circuits_come():
+    """One circuit that our solver does, one that ngspice does, one that neither does."""
+    wave = Request("wave", "e", "0", 0.0, 0.01)
+    bent = "V1 c 0 5\nQ1 c c e bent\nR1 e 0 1k\n.model bent NPN(IS=1e-14)\n"
+    texts = ("V1 e 0 5\nR1 e 0 1k\n", bent, "V1 e 0 1\nV2 e 0 2\nR1 e 0 1k\n")
+    tolls = []
+    found = results(
+        [Job(text, 0.01, 50, (wave,)) for text in texts], None, toll=lambda *one: tolls.append(one)
+    )
+    assert sorted(tolls) == [(0, 0), (1, 0), (1, 1)]
+    assert sum(not figures for figures in found.values()) == 1
+
+
+@pytest.mark.parametrize(
+    ("counts", "words"),
+    [((0, 0, 0), "Nothing was left"), ((7, 0, 0), "7 circuits simulated, none given up on"),
+     ((7, 3, 1), "gave up on 3 readings, ngspice on 1 of them")],
+)  # fmt: skip
+def test_derive_tells_what_was_given_up(counts, words):
+    """In one sentence."""
+    assert words in toll_words(*counts)

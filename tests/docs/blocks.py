@@ -164,6 +164,24 @@ def _stage_kinds() -> str:
     return table(("stage kind", "what it is", "family", "places (needed ones bold)"), rows)
 
 
+def _stage_pages() -> str:
+    """Each stage kind: what it assumes, its places, what it can't express."""
+    pages = []
+    for name, kind in _knowledge().stages.items():
+        places = "\n".join(
+            f"- `{place}`{' (needed)' if place in kind.needs else ''}: {says}; "
+            f"{_knowledge().place_words[place].lies}"
+            for place, says in kind.places.items()
+        )
+        limits = "\n".join(f"- {limit}" for limit in kind.cant_express)
+        pages.append(
+            f"### `{name}`: {kind.says}\n\n"
+            f"**Before it**: {kind.assumes_before}. **Behind it**: {kind.assumes_behind}.\n\n"
+            f"Its places:\n\n{places}\n\nWhat it can't express:\n\n{limits}"
+        )
+    return "\n\n".join(pages)
+
+
 def _part_kinds() -> str:
     rows = (
         (
@@ -276,6 +294,7 @@ _MADE: Mapping[str, Callable[[], str]] = {
     "places": _places,
     "scenes": _scenes,
     "stage-kinds": _stage_kinds,
+    "stage-pages": _stage_pages,
     "part-kinds": _part_kinds,
     "acts": _acts,
     "traits": _traits,

@@ -1,28 +1,36 @@
 """What changes in the models when one rule is absent.
 
-Everything is deduced once with all rules, keeping what each supposition settled. Without a rule,
-only those suppositions are run again in which it fired; the rest stand as they were.
+Everything is deduced once with all rules, keeping what each run of a step was given, every firing
+in it and what each supposition settled. A rule never negates what rules of its own step conclude
+(`kb.language.lint` sees to that), so without one rule no firing is new: what follows then is what
+the firings of the others give among themselves (`Record.without`). Only what is given other facts
+is run anew.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import product
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from engine.assembly.builder import build
+from engine.deduce import grounding
 from engine.deduce.chaining import Chainer
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Deduction, Exploration, Reasoner
-from engine.deduce.facts import Fact, Findings
+from engine.deduce.facts import Cause, Fact, Findings
 from engine.deduce.suppose import Settlement, Supposal, Trial, Unit
 from engine.model.records import document
 from kb.language import loader
 from kb.language.knowledge import Knowledge
 from kb.language.schema import Topology
 from kb.trouble import TroubleError
+from tests.knowledge import feeds, services
+from tests.knowledge.shop import folder
 
 Document = dict[str, Any]
 NO_ISOLATION = frozenset({"isolated-limited"})
@@ -45,6 +53,8 @@ BENCHES: tuple[Place, ...] = (
     *((name, (230, 50), NO_SOURCE) for name in TOPOLOGIES),
     *((name, (120, 60), frozenset()) for name in TOPOLOGIES),
     *((name, (230, 50), frozenset()) for name in (*EARTHED, *SPARES, BARE)),
+    # no shipped unit is fed weakly or through a transformer, or does else than give light
+    *((name, (230, 50), frozenset()) for name in (*feeds.UNITS, *services.UNITS)),
 )
 DEPTHS = ("part", "stage")
 
@@ -52,7 +62,8 @@ DEPTHS = ("part", "stage")
 @cache
 def knowledge() -> Knowledge:
     """The shipped knowledge, and the units with an earthed part or with spares."""
-    shipped = loader.read()
+    with TemporaryDirectory() as aside:
+        shipped = loader.read((folder(Path(aside), **feeds.FILES, **services.FILES),))
     lamp = shipped.topologies["buck-lamp"]
     ours = {
         name: lamp.model_copy(update={"topology": name, "traits": (*lamp.traits, *traits)})
@@ -82,11 +93,106 @@ def _matters_there(structure: tuple[Fact, ...]) -> tuple[Fact, ...]:
     return tuple(fact for fact in structure if fact.kind in supposing_kinds())
 
 
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One run of a step: what it found, and each firing in order with the facts it concluded."""
+
+    findings: Findings
+    firings: tuple[tuple[Cause, tuple[Fact, ...]], ...]
+
+    def without(self, rule: str) -> Findings:
+        """What follows without a rule: given are all facts that no rule concluded."""
+        causes: dict[Fact, Cause] = {}
+        facts = [fact for fact in self.findings.facts if fact not in self.findings.causes]
+        stands = set(facts)
+        waiting = [firing for firing in self.firings if firing[0].rule != rule]
+        fired: set[str] = set()
+        while waiting:
+            later = []
+            for cause, conclusions in waiting:
+                if not stands.issuperset(cause.facts):
+                    later.append((cause, conclusions))
+                    continue
+                fired.add(cause.rule)
+                for fact in conclusions:
+                    if fact not in stands:
+                        stands.add(fact)
+                        facts.append(fact)
+                        causes[fact] = cause
+            if len(later) == len(waiting):
+                break
+            waiting = later
+        return Findings(tuple(facts), causes, frozenset(fired), self.findings.standing)
+
+
+class Recording(Chainer):
+    """A chainer of all rules that keeps a record of every run, by the facts given."""
+
+    def __init__(self, instances: Any, places: Any, standing: tuple[Fact, ...] = ()) -> None:
+        super().__init__(instances, places, standing)
+        self.records: dict[tuple[Fact, ...], Record] = {}
+        self._log: list[tuple[Cause, tuple[Fact, ...]]] = []
+        self._logs: dict[int, tuple[Any, list[tuple[Cause, tuple[Fact, ...]]]]] = {}
+
+    def run(self, facts: Iterable[Fact]) -> Findings:
+        """As a chainer does, once for the same facts."""
+        given = tuple(facts)
+        if given not in self.records:
+            findings = super().run(given)
+            _, log = self._logs[id(findings.firings)]
+            self.records[given] = Record(findings, tuple(log))
+        return self.records[given].findings
+
+    def lacking(self, rule: str) -> Chainer:
+        """A plain chainer of all rules but one."""
+        others = [instance for instance in self._instances if instance.rule.id != rule]
+        return Chainer(others, self._places, self._standing)
+
+    def _chain(self, facts: Any, memory: Any) -> Any:
+        self._log = []
+        outcome = super()._chain(facts, memory)
+        self._logs[id(outcome.firings)] = (outcome, self._log)  # kept, so that its id stays its own
+        return outcome
+
+    def _conclude(self, number: int, matches: tuple[int, ...], run: Any) -> list[int]:
+        new = super()._conclude(number, matches, run)
+        conclusion = run.memory.conclusions[number, matches]
+        self._log.append((conclusion.cause, tuple(run.memory.facts[n] for n in conclusion.facts)))
+        return new
+
+
+class Replaying:
+    """A chainer without one rule, by the records of the one with all; a real one is compiled for
+    facts of which there is no record."""
+
+    def __init__(self, recording: Recording, rule: str) -> None:
+        self._recording, self._rule = recording, rule
+        self._real: Chainer | None = None
+
+    def run(self, facts: Iterable[Fact]) -> Findings:
+        """What a chainer without the rule finds."""
+        given = tuple(facts)
+        record = self._recording.records.get(given)
+        if record is not None:
+            is_idle = self._rule not in record.findings.firings
+            return record.findings if is_idle else record.without(self._rule)
+        if self._real is None:
+            self._real = self._recording.lacking(self._rule)
+        return self._real.run(given)
+
+
+class RecordingUnit(Unit):
+    """A unit whose chainers keep records."""
+
+    def _chainer_of(self, instances: Any) -> Chainer:
+        return Recording(instances, self._places, self._structure)
+
+
 @dataclass(slots=True)
 class Remembered:
     """A unit that keeps what each supposition settled, and can do without one rule."""
 
-    unit: Unit
+    unit: RecordingUnit
     settled: dict[tuple[Any, ...], Settlement] = field(default_factory=dict)
 
     def suppose(self, supposal: Supposal, trial: Trial, sought: frozenset[str]) -> Settlement:
@@ -103,28 +209,36 @@ class Whole(Reasoner):
         super().__init__(knowledge())
         self.remembered: dict[tuple[Fact, ...], Remembered] = {}
 
-    def chainer(self, step: str) -> Chainer:
+    def chainer(self, step: str) -> Recording:
         """The compiled rules of a step."""
-        return self._chainers[step]
+        chainer = self._chainers[step]
+        assert isinstance(chainer, Recording)
+        return chainer
+
+    def _chainer(self, step: str) -> Chainer:
+        return Recording(map(grounding.whole, self._rules[step]), self._places)
 
     def _unit(self, structure: tuple[Fact, ...]) -> Any:
         structure = _matters_there(structure)
         if structure not in self.remembered:
-            self.remembered[structure] = Remembered(super()._unit(structure))
+            unit = RecordingUnit(self.knowledge, self._rules["suppose"], self._places, structure)
+            self.remembered[structure] = Remembered(unit)
         return self.remembered[structure]
 
 
 class Without(Reasoner):
-    """Reasons without one rule; runs again only the suppositions in which that rule fired."""
+    """Reasons without one rule; runs again only what is given other facts than with all rules."""
 
     def __init__(self, rule: str) -> None:
         self.rule = rule
         self.step = knowledge().rules[rule].step
         super().__init__(knowledge(), frozenset({rule}))
 
-    def _chainer(self, step: str) -> Chainer:
+    def _chainer(self, step: str) -> Any:
         """The other steps lack nothing: they are those of all rules, compiled once."""
-        return super()._chainer(step) if step == self.step else whole().chainer(step)
+        if step != self.step:
+            return whole().chainer(step)
+        return Replaying(whole().chainer(step), self.rule)
 
     def structure(self, topology: str, bench: Bench) -> Findings:
         """What is offered without the rule."""
@@ -137,33 +251,50 @@ class Without(Reasoner):
 
     def _unit(self, structure: tuple[Fact, ...]) -> Any:
         structure = _matters_there(structure)
-        unit = super()._unit
         kept = whole().remembered.get(structure)
-        return Again(self.rule, kept, lambda: unit(structure)) if kept else unit(structure)
+        return Again(self.rule, kept) if kept else super()._unit(structure)
 
 
-@dataclass(slots=True)
 class Again:
     """What stood with all rules, but for suppositions in which the absent rule fired."""
 
-    rule: str
-    kept: Remembered
-    make: Any
-    unit: Unit | None = None
+    def __init__(self, rule: str, kept: Remembered) -> None:
+        self._rule, self._settled = rule, kept.settled
+        self._replaying = ReplayingUnit(kept.unit, rule)
 
     def suppose(self, supposal: Supposal, trial: Trial, sought: frozenset[str]) -> Settlement:
-        before = self.kept.settled.get((supposal, trial, sought))
-        if before is not None and self.rule not in before.findings.firings:
+        before = self._settled.get((supposal, trial, sought))
+        if before is not None and self._rule not in before.findings.firings:
             return before
-        if self.unit is None:
-            self.unit = self.make()
-        return self.unit.suppose(supposal, trial, sought)
+        return self._replaying.suppose(supposal, trial, sought)
+
+
+class ReplayingUnit(Unit):
+    """A unit that supposes by the records of another, in which one more rule holds."""
+
+    def __init__(self, unit: RecordingUnit, rule: str) -> None:
+        vars(self).update(vars(unit))
+        self._recorded, self._rule = unit, rule
+        self._replaying: dict[int, Replaying] = {}
+
+    def _chainer(self, goals: frozenset[str] | None) -> Any:
+        recording = self._recorded._chainer(goals)
+        assert isinstance(recording, Recording)
+        return self._replaying.setdefault(id(recording), Replaying(recording, self._rule))
 
 
 @cache
 def whole() -> Whole:
     """The reasoner with all rules."""
     return Whole()
+
+
+def recordings(step: str) -> list[Recording]:
+    """All chainers of a step that have a record."""
+    if step != "suppose":
+        return [whole().chainer(step)]
+    chainers = (c for kept in whole().remembered.values() for c in kept.unit._chainers.values())
+    return [chainer for chainer in chainers if isinstance(chainer, Recording) and chainer.records]
 
 
 @cache
@@ -230,7 +361,7 @@ def _cases(rule: str, benches: tuple[Place, ...]) -> Iterator[tuple[str | None, 
 def _conclusions(rule: str, benches: tuple[Place, ...]) -> Iterator[str]:
     without = Without(rule)
     for complaint, place in _cases(rule, benches):
-        if rule in concluded(place, complaint).once.firings:
+        if may_fire(rule, place) and rule in concluded(place, complaint).once.firings:
             yield from _differences(without, place, complaint, explored(place))
 
 
@@ -238,7 +369,7 @@ def _structures(rule: str, benches: tuple[Place, ...]) -> Iterator[str]:
     without = Without(rule)
     for place in benches:
         topology, bench = place[0], _bench(place)
-        if rule not in explored(place).firings:
+        if not may_fire(rule, place) or rule not in explored(place).firings:
             continue
         try:
             if knowledge().rules[rule].step in ("survey", "offer"):
@@ -251,6 +382,12 @@ def _structures(rule: str, benches: tuple[Place, ...]) -> Iterator[str]:
         if exploration.in_use != explored(place).in_use:
             yield from _differences_by_complaint(without, place, exploration)
         yield from _differences(without, place, None, exploration)
+
+
+@cache
+def may_fire(rule: str, place: Place) -> bool:
+    """Whether a rule could fire in a unit on a bench."""
+    return whole().may_fire(knowledge().rules[rule], place[0], _bench(place))
 
 
 def _tests_gone(offer: Findings, place: Place) -> Iterator[str]:
@@ -311,5 +448,6 @@ def _differences(
 
 def forget() -> None:
     """Forget what was deduced, for other knowledge to be tried."""
-    for kept in (supposing_kinds, whole, explored, concluded, documented, _outcomes):
+    kinds = (supposing_kinds, whole, explored, concluded, documented, _outcomes, may_fire)
+    for kept in kinds:
         kept.cache_clear()

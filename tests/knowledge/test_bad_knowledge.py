@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 
+from engine.deduce.composition import Bench
+from engine.deduce.deduction import Reasoner
+from kb.language import loader
+from kb.trouble import TroubleError
 from tests.knowledge.shop import CORD_LAMP, KIND, RULE, folder
 from tests.words.cli import Desk
 
@@ -32,7 +37,27 @@ TOPOLOGY = [
     ("says: open the shell, how", "how", "6:3 KB201", "lacks"),
     ("traits: [", "colour: red\ntraits: [", "4:1 KB202", "unknown word 'colour'"),
     ("stages:\n", "stages\n", "10:8 KB103", "not valid YAML"),
-    ("  rectifier:\n", "\t rectifier:\n", "KB103", "not valid YAML"),
+    ("  rectifier:\n", "\t rectifier:\n", "KB103", "A tab stands at the beginning"),
+    ("    board: driver\n", "    board:\tdriver:\t\n", "KB103", "A tab stands in this line"),
+    ("kind: led-string", "kind: led-sting", "30:5 KB404", "Write 'led-string'"),
+    ("kind: fusible-resistor", "kind: fusible-resitor", "16:12 KB408", "Write 'fusible-resistor'"),
+    ("place: reservoir", "place: resevoir", "28:32 KB406", "Write 'reservoir'"),
+    ("stage: filter, side", "stage: fliter, side", "36:9 KB410", "Write 'filter'"),
+    ("side: out", "side: outt", "36:24 KB203", "Write 'out'"),
+    ("traits: [non-isolated]", "traits: [non-isolate]", "4:1 KB621", "Write 'non-isolated'"),
+    ("minutes: 3,", "minuts: 3,", "6:11 KB202", "Write 'minutes', or remove it"),
+    ("minutes: 3,", "minutes: 3,5,", "KB202", "Within braces a comma parts entries"),
+    ("minutes: 3,", 'minutes: "3,5",', "6:11 KB203", "Write a point for the comma: 3.5"),
+    ("minutes: 3,", "minutes: 3 min,", "6:11 KB203", "Write the number alone: 3"),
+    ("value: 47 ohm", "value: 47", "16:49 KB203", "with its unit, such as 47 ohm"),
+    ("value: 47 ohm", 'value: "47"', "16:49 KB409", "names no unit"),
+    ("value: 47 ohm", 'value: "1,000 ohm"', "16:49 KB409", "write 1000 ohm, or a point"),
+    ("value: 47 ohm", "value: 1,000 ohm", "KB202", "Within braces a comma parts entries"),
+    ("value: 47 ohm", "value: 0 ohm", "16:49 KB409", "nothing or less"),
+    ("value: 4.7 uF", "value: 4.7 mF", "28:50 KB409", "write 4.7 uF, or the farads in uF"),
+    ("value: 4.7 uF", "value: 4.7 MF", "28:50 KB409", "microfarads as old markings have it"),
+    ("value: 4.7 uF", "value: 4.7 MFD", "28:50 KB409", "write 4.7 uF"),
+    ("value: 47 ohm", 'value: 47 ohm, when_mains: {"12O": 22 ohm}', "KB621", "Write '120'"),
     ("  rectifier:\n", "  entry:\n", "17:3 KB103", "not valid YAML"),
 ]  # fmt: skip
 
@@ -46,6 +71,63 @@ def test_a_topology_that_can_not_be_built(desk: Desk, before, after, place, word
     assert f"cord-lamp.yaml:{place}" in run.err or (place.startswith("KB") and place in run.err)
     assert words in run.err
     assert "Traceback" not in run.err
+
+
+PARTS = [
+    ("acts: open,", "acts: opne,", "11:27 KB621", "which no rule asks for, so that the fault would "
+     "show nowhere. Write 'open'"),
+    ("[resistor, thermistor]", "[resitor, thermistor]", "4:5 KB621", "Write 'resistor'"),
+    ("share: 0.63", "share: 63", "11:14 KB203", "63 % is 0.63"),
+    ("proneness: 1.5", "proneness: 15000", "7:5 KB203", "less than or equal to 100"),
+    ("proneness: 1.5", "proneness: 0.0001", "7:5 KB203", "greater than or equal to 0.01"),
+    ("proneness: 1.5", 'proneness: "1,5"', "7:5 KB203", "Write a point for the comma: 1.5"),
+    ("    proneness: 1.5", "    pronness: 1.5", "7:5 KB202", "Write 'proneness'"),
+]
+
+
+@pytest.mark.parametrize(("before", "after", "place", "words"), PARTS)
+def test_a_kind_of_part_that_can_not_be_used(desk: Desk, before, after, place, words):
+    assert before in KIND
+    own = folder(desk.folder / "shop", thermistor=KIND.replace(before, after, 1))
+    run = desk.run("model", "buck-lamp", "--kb", str(own))
+    assert (run.code, run.out) == (2, "")
+    assert f"thermistor.yaml:{place}" in run.err
+    assert words in " ".join(run.err.split())
+    assert "Traceback" not in run.err
+
+
+def test_a_kind_whose_modes_have_no_share_to_speak_of(desk: Desk):
+    """A decimal point gone astray is no share of failures."""
+    text = KIND.replace("share: 0.63", "share: 0.0063").replace("share: 0.22", "share: 0.0022")
+    run = desk.run("model", "buck-lamp", "--kb", str(folder(desk.folder / "shop", kind=text)))
+    assert run.code == 2
+    assert "kind.yaml:10:5 KB622" in run.err
+
+
+@pytest.mark.parametrize("name", ["lamp.yml", "deep/lamp.YAML", "bench.yml"])
+def test_a_file_whose_name_ends_otherwise_is_refused_aloud(desk: Desk, name):
+    """It would not be read, and nobody would miss it; also where the model is in the cache."""
+    own = folder(desk.folder / "shop", lamp=CORD_LAMP)
+    assert desk.run("list", "--kb", str(own)).code == 0
+    stray = own / name
+    stray.parent.mkdir(exist_ok=True)
+    stray.write_text(CORD_LAMP)
+    run = desk.run("model", "cord-lamp", "--kb", str(own))
+    assert run.code == 2
+    assert f"{name} KB114" in run.err
+    assert f"Name it {name.split('/')[-1].split('.')[0]}.yaml" in run.err
+
+
+def test_a_draft_without_parts_that_fail_is_refused(desk: Desk):
+    """No chart of it could end in anything but a guess."""
+    bare = CORD_LAMP.split("  entry:")[0] + (
+        "  entry:\n    kind: mains-entry\n    parts:\n      J1: {kind: weight, place: line}\n"
+    )
+    weight = "parts:\n  - {kind: weight, says: weight, proneness: 1, proneness_source: shop, "
+    weight += "modes: {}}\n"
+    run = desk.run("model", "cord-lamp", "--kb", str(folder(desk.folder / "s", a=bare, b=weight)))
+    assert (run.code, run.out) == (2, "")
+    assert "a.yaml:9:1 KB414 'cord-lamp' has no part that can fail" in run.err
 
 
 RULES = [
@@ -73,6 +155,23 @@ RULES = [
     ("minutes: 1", 'minutes: "= $n * 2"', "KB301", "needs a number for n, but it is 'n0'"),
     ("says: shake it", 'says: "{n:d}"', "KB301", "Unknown format code"),
     ("    source: the shop's own habit\n", "", "KB201", "lacks 'source'"),
+    ("step: offer", "step: ofer", "KB604", "Write 'offer'"),
+    ("head: {", "haed: {", "KB601", "Write 'head'"),
+    ("[head: {of: unit, node: $n}]", "[head: {node: $n}, part: {place: swtiches}]", "KB621",
+     "names 'swtiches' as the 'place' of a 'part', which there is none of. Write 'switches'"),
+    ("[head: {of: unit, node: $n}]", "[head: {node: $n}, condition: {acts: opne}]", "KB621",
+     "Write 'open'"),
+    ("[head: {of: unit, node: $n}]", "[head: {node: $n}, complaint: {is: never-light}]", "KB621",
+     "Write 'never-lights'"),
+    ("[head: {of: unit, node: $n}]", "[head: {node: $n}, trait: {is: capacitr}]", "KB621",
+     "Write 'capacitor'"),
+    ("[head: {of: unit, node: $n}]", "[head: {node: $n}, mode: {name: shrot}]", "KB621",
+     "Write 'short'"),
+    ("minutes: 1", "minutes: -1", "KB622", "whose 'minutes' is -1. Write a number from 0 to 1000"),
+    ("rig: {name: shop-rig, does: shake, on: $n, minutes: 1, hands_on: true, says: shake it}",
+     "errs: {test: tap-it, really: same, read: changes, odds: 15}", "KB622", "15 % is 0.15"),
+    ("rig: {name: shop-rig, does: shake, on: $n, minutes: 1, hands_on: true, says: shake it}",
+     "slice: {family: supply, share: 40}", "KB622", "40 % is 0.4"),
 ]  # fmt: skip
 
 
@@ -243,3 +342,56 @@ def test_a_folder_that_is_not_there(desk: Desk):
     run = desk.run("check", str(desk.folder / "nowhere"))
     assert run.code == 2
     assert "KB101" in run.out + run.err
+
+
+def test_a_value_that_no_sum_can_be_worked_with_is_told_at_its_part(desk: Desk):
+    """The person can mend the value in the unit, never the sum or the shipped rule."""
+    lamp = CORD_LAMP.replace("4.7 uF", "5000000 uF")
+    run = desk.run("model", "cord-lamp", "--kb", str(folder(desk.folder / "shop", lamp=lamp)))
+    assert (run.code, run.out) == (2, "")
+    assert "lamp.yaml:28:7 KB512" in run.err
+    assert "with the value of C1" in run.err
+
+
+OVERFLOW = """\
+rules:
+  - id: shop-sum
+    says: The shop's own sum.
+    step: offer
+    when: [part: {name: $p, place: reservoir, value: $c, volts: $v}]
+    then: [mains: {volts: "= 1 / ($v - 400)", hertz: 50, peak: 1, mean: 1}]
+    source: the shop's own habit
+"""
+
+
+def test_a_shipped_rule_that_stumbles_is_told_at_the_units_own_line(tmp_path):
+    """As if the rule were shipped: the unit's own folder holds only the unit."""
+    base = folder(tmp_path / "base", lamp=CORD_LAMP)
+    knowledge = loader.read((folder(tmp_path / "rules", rules=OVERFLOW), base))
+    shipped = replace(knowledge, own=frozenset({("topologies", "cord-lamp")}))
+    with pytest.raises(TroubleError) as caught:
+        Reasoner(shipped).survey("cord-lamp", Bench(230.0, 50.0))
+    (trouble,) = caught.value.troubles
+    assert (trouble.code, trouble.place.line) == ("KB301", 28)
+    assert trouble.place.source.endswith("lamp.yaml")
+    assert "division by zero" in trouble.what
+
+
+FAULT = """\
+rules:
+  - id: shop-fault
+    says: The shop's own fault.
+    step: survey
+    when: [head: {of: unit}]
+    then: [fault: {name: X9-open, part: X9, stage: entry, acts: open, joint: single}]
+    source: the shop's own habit
+"""
+
+
+@pytest.mark.parametrize("fault", [FAULT, FAULT.replace("X9, stage", "R1, stage")])
+def test_a_fault_of_a_part_that_is_not_there_is_a_sentence_at_its_rule(desk: Desk, fault):
+    own = folder(desk.folder / "shop", cord_lamp=CORD_LAMP, rules=fault)
+    run = desk.run("model", "cord-lamp", "--kb", str(own))
+    assert (run.code, run.out) == (2, "")
+    assert "rules.yaml:2:5 KB306" in run.err
+    assert "of a part and mode that the unit has not" in run.err

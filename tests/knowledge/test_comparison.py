@@ -103,7 +103,7 @@ def test_a_caution_that_a_change_loses_is_told_first(
     assert run.code == 1, run.err
     safety = run.out.partition("Safety\n")[2].partition("\nPlans")[0]
     assert "closed-mains-hazard" in safety
-    assert "LOST in cord-lamp: the caution" in safety
+    assert "ALIKE in cord-lamp: the caution" in safety
     assert "known-good-socket" in " ".join(safety.split())
 
 

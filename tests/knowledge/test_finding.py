@@ -12,6 +12,7 @@ import pytest
 
 from engine import library
 from engine.assembly.builder import build
+from engine.deduce import whereabouts
 from engine.deduce.composition import Bench, compose
 from engine.deduce.deduction import Reasoner
 from engine.deduce.facts import Fact
@@ -254,3 +255,23 @@ def test_the_model_is_read_again_as_it_was_written() -> None:
     made = library.model("light-controlled-lamp", mains=Mains(230, 50))
     assert made.opening("trace-control").kind == TRACING
     assert made.finds
+
+
+@pytest.mark.parametrize(
+    ("volts", "read", "words"),
+    [
+        (230, {}, "usually marked 6.8 µF"),
+        (120, {}, "usually marked 10 µF"),
+        (230, {"C1": "4.7 uF"}, "marked 4.7 µF"),
+        (120, {"C1": "4.7 uF"}, "marked 4.7 µF"),
+    ],
+)  # fmt: skip
+def test_what_is_printed_on_a_part_is_certain_only_where_it_was_read(
+    volts: float, read: dict[str, str], words: str
+) -> None:
+    """At these mains it is the value that the unit lists for them, without a reading."""
+    shipped = loader.as_shipped()
+    unit = whereabouts.Unit(shipped, shipped.topologies["buck-lamp"], volts, read, frozenset())
+    (where,) = (f.text("where") for f in whereabouts.facts(unit) if f.text("of") == "C1")
+    assert words in where
+    assert ("usually" in where) == (not read)

@@ -168,7 +168,14 @@ def test_a_slip_falls_on_any_other_answer_alike(model: Model) -> None:
     assert model.test("ohms-R1").misread["open"] == pytest.approx({"at-or-below": SLIP})
     assert model.test("ohms-R1").misread["at-or-below"] == pytest.approx({"open": 0.02 + SLIP})
     unsteady = model.test("continuity-J1").misread["unsteady"]
-    assert unsteady == pytest.approx({"sound": 0.15 + SLIP / 2, "open": SLIP / 2})
+    assert unsteady == pytest.approx({"sound": SLIP / 2, "open": SLIP / 2})
+
+
+def test_a_joint_that_did_not_jump_may_be_loose_all_the_same(model: Model) -> None:
+    """Three in ten keep still however often they are moved: no slip of the reader's, so that asking
+    again is not told as news (common practice, no source)."""
+    row = model.row("continuity-J1", "J1-loose-moved")
+    assert row == pytest.approx({"unsteady": 0.7, "sound": 0.3, "open": 0.0})
 
 
 def test_tests_come_in_the_order_of_their_openings(model: Model) -> None:

@@ -197,6 +197,58 @@ class Drive:
         page.go_back()
         assert self.here(page) == second
 
+    def question_and_two_answers_stand_on_one_screen(self, page: Page) -> None:
+        """On a phone, above the tools, with how the bench stands; where no full caution comes
+        first, which is read before anything is done."""
+        self.begin(page)
+        self.come_to(page, [])
+        low = page.locator(".tools").bounding_box()
+        assert low
+        if page.locator(".here .caution").count() > 1:
+            return
+        for place in (".here .mark", ".here h2", *self.first_answers(page)):
+            box = page.locator(place).first.bounding_box()
+            assert box
+            assert box["y"] >= 0
+            assert box["y"] + box["height"] <= low["y"]
+
+    def first_answers(self, page: Page) -> list[str]:
+        """Selectors of the first two answers, or of the only one."""
+        count = page.locator(".here .answers a").count()
+        return [f".here .answers li:nth-child({n}) a" for n in (1, 2) if n <= count]
+
+    def figures_and_letters_answer(self, page: Page) -> None:
+        """Both the same; none of them while something is typed."""
+        self.begin(page)
+        self.come_to(page, [])
+        place = self.here(page)
+        last = page.locator(".here .answers a").count()
+        page.keyboard.press(str(last))
+        came = self.here(page)
+        assert came != place
+        page.click(".tools .back")
+        page.keyboard.press("abcdefghi"[last - 1])
+        assert self.here(page) == came
+        page.click('.tools [data-view="path"]')
+        page.fill(".path textarea", "")
+        page.locator(".path textarea").press("1")
+        assert page.locator(".path textarea").input_value() == "1"
+        page.reload()
+        assert page.locator(".path textarea").input_value() == "1"
+
+    def search_leaves_the_steps_with_all_of_the_words(self, page: Page) -> None:
+        """And the steps on the way to them."""
+        self.begin(page)
+        page.click('.tools [data-view="plan"]')
+        steps = page.locator(".outline li")
+        whole = steps.locator("visible=true").count()
+        page.fill(".search input", "V1")
+        some = steps.locator("visible=true").count()
+        assert 0 < some < whole
+        page.fill(".search input", "no such step")
+        assert steps.locator("visible=true").count() == 0
+        assert page.locator(".none").inner_text() != ""
+
     def sleep_keeps_the_place(self, page: Page) -> None:
         """The address opened anew shows the step; the bare file offers it."""
         self.begin(page)
@@ -379,6 +431,9 @@ def _driven(drive: Drive) -> None:
         (drive.a_charged_store_bars_the_way, plain),
         (drive.a_store_out_of_reach_leads_to_its_opening_or_stops, plain),
         (drive.keys_alone_will_do, {"viewport": DESK}),
+        (drive.question_and_two_answers_stand_on_one_screen, plain),
+        (drive.figures_and_letters_answer, plain),
+        (drive.search_leaves_the_steps_with_all_of_the_words, plain),
         (drive.targets_are_large_and_nothing_overflows, small),
         (drive.proofs_are_kept, plain),
         (drive.without_scripts_all_is_there, {"java_script_enabled": False}),

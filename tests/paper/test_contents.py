@@ -9,7 +9,7 @@ import pytest
 
 from render.drawing.ink import Box, Sheets, Symbol
 from render.drawing.svg import all_words
-from render.paper import Extra, lay_out, pdf
+from render.paper import Edition, Extra, lay_out, pdf
 from render.wording.bands import band
 from tests.paper import lamp
 
@@ -131,3 +131,35 @@ def test_a_confirm_step_stands_on_its_line_with_its_caution() -> None:
     assert "a third time: what came twice counts" in " ".join(told.split())
     (verdict,) = (s for s in symbols(sheets, "terminator") if s.node == "n7")
     assert verdict.box.y >= again.box.bottom
+
+
+def test_the_wall_has_the_same_flowchart_and_what_keeps_safe_at_it() -> None:
+    booklet, wall = laid(paper="A1"), laid(paper="A1", edition=Edition.WALL)
+    for kind in ("process", "terminator", "preparation", "manual operation"):
+        assert sorted(s.node for s in symbols(wall, kind)) == sorted(
+            s.node for s in symbols(booklet, kind)
+        )
+    kinds = {panel.kind for sheet in wall.sheets for panel in sheet.panels}
+    assert {"general", "title", "entry", "make-safe", "cautions", "proofs"} <= kinds
+    assert not kinds & {"faults", "sources", "how", "instruments", "readings"}
+
+
+def test_lines_to_write_on_come_on_request_one_for_each_question() -> None:
+    assert all(panel.kind != "record" for sheet in laid().sheets for panel in sheet.panels)
+    sheets = laid(paper="A2", add=(Extra.RECORD,))
+    (record,) = (p for sheet in sheets.sheets for p in sheet.panels if p.kind == "record")
+    lines = [word.text for word in record.words if "V applied" in word.text]
+    assert len(lines) == len(nodes("test"))
+
+
+def test_what_opens_with_a_repair_is_told_once_where_words_are_tight() -> None:
+    chart = lamp.chart()
+    store = {"part": "C4", "point": "C4", "below": 30, "unit": "V", "opening": "led-board"}
+    for node in chart["nodes"].values():
+        if node["kind"] == "verdict":
+            node["opening_up"] = [store]
+    for sheet in laid(chart, paper="A4").sheets:
+        ends = [s for s in sheet.drawing.symbols if s.kind == "terminator" and s.node != "start"]
+        panels = [panel for panel in sheet.panels if panel.kind == "every-repair"]
+        lines = [" ".join(w.text for w in panel.words) for panel in panels]
+        assert not ends or any("LED board: C4" in words for words in lines)

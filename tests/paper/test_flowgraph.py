@@ -234,12 +234,18 @@ def test_the_suffix_dot_writes_it(
 def test_without_blocks_no_graphviz_is_needed(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...]
 ) -> None:
-    """Sheets without the block diagram, and DOT, which others lay out."""
+    """Sheets without the block diagram, and DOT, which others lay out; sheets with it are refused.
+
+    Of the shipped unit that is soonest laid out.
+    """
     monkeypatch.setenv("PATH", os.fspath(tmp_path))
     blocks.diagrams.cache_clear()
     dot.place.cache_clear()
     form, *more = words
     target = tmp_path / f"chart.{form}"
-    unit = ("buck-lamp", "--depth", "stage")
+    unit = ("enabled-lamp", "--depth", "stage")
+    if more:
+        assert ran(monkeypatch, *unit, "-o", os.fspath(target)) != 0
+        assert not any(tmp_path.iterdir())
     assert ran(monkeypatch, *unit, *more, "-o", os.fspath(target)) == 0
     assert [*tmp_path.glob(f"chart*.{form}")]

@@ -15,10 +15,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from engine import library
 from engine.audit import audit
 from engine.chart.drawing import document, draw_up
 from engine.model.plan import Ask
-from engine.model.records import Model
+from engine.model.records import Mains, Model
 from engine.model.records import document as model_document
 from engine.model.setup import closure
 from engine.planner import ALL, Bound, cost_without, plan, runners_up
@@ -259,3 +260,18 @@ def test_the_proof_says_in_words_which_bounds_closed_it() -> None:
 def test_a_model_that_needs_no_test_says_so() -> None:
     model = dataclasses.replace(stage_chain(5, 4, 4), wrong_verdict_minutes=0.0)
     assert plan(model).proof.closed_by == "Stopping at once is best."
+
+
+@pytest.mark.parametrize("topology", ["buck-lamp", "light-controlled-lamp"])
+def test_a_plan_asks_though_time_is_up_at_once(topology: str) -> None:
+    """On a busy machine the answer is a quick plan, not to give up a unit that nobody looked at."""
+    model = library.model(topology, mains=Mains(230, 50))
+    hurried = plan(model, seconds=1e-9)
+    at_once = min(
+        remedy.minutes
+        + model.wrong_verdict_minutes
+        * sum(fault.prior for fault in model.faults if fault.id not in remedy.cures)
+        for remedy in model.remedies
+    )
+    assert isinstance(hurried.nodes[hurried.root], Ask)
+    assert hurried.proof.expected_cost < 0.95 * at_once

@@ -140,6 +140,20 @@ def test_cost_with_confirm_is_what_chance_comes_to(seed: int) -> None:
     assert confirmed.expected_cost_with_confirm <= confirmed.expected_cost_with_misreads
 
 
+@pytest.mark.parametrize("slip", [0.02, 0.06, 0.2])
+@pytest.mark.parametrize("seed", SEEDS)
+def test_no_confirm_step_is_missed_by_what_it_could_save_at_most(
+    seed: int, slip: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whatever is followed, and in whatever order: the steps are those of following everything."""
+    model = mistaken(drawn(seed), slip)
+    planned = plan(model)
+    found = confirms(model, planned)
+    monkeypatch.setattr("engine.chart.confirm._least_cost", lambda *_: float("-inf"))
+    assert found.confirms
+    assert confirms(model, planned) == found
+
+
 @pytest.mark.parametrize("seed", SEEDS)
 def test_outlook_with_confirm_steps_has_the_cost_told(seed: int) -> None:
     """The steps were priced line by line; followed all together they cost the same."""

@@ -129,6 +129,10 @@ def idle_setup(model: Document, chart: Document) -> None:
     node(chart, "n4")["next"] = "n30"
 
 
+def comparing_of_its_own(model: Document, chart: Document) -> None:
+    next(one for one in chart["nodes"].values() if one["kind"] == "test")["compare"] = True
+
+
 def opened_twice(model: Document, chart: Document) -> None:
     node(chart, "n6")["open"] = ["cap"]
 
@@ -485,6 +489,7 @@ CASES: list[tuple[Spoil, str]] = [
     (impossible_outcome_to_verdict, "AU109"),
     (setup_minutes, "AU201"),
     (rig_minutes_forgotten, "AU201"),
+    (comparing_of_its_own, "AU213"),
     (idle_setup, "AU202"),
     (opened_twice, "AU202"),
     (wrong_rig_at_test, "AU203"),

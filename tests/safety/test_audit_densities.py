@@ -12,6 +12,7 @@ import random
 import numpy as np
 import pytest
 
+from engine.audit import columns as audited
 from engine.audit import densities, spans, weighing
 from engine.evidence import make, scale, table
 from engine.model import records
@@ -50,10 +51,10 @@ def samples(chance: random.Random, most: float) -> Samples:
 
 def columns_of(
     on: densities.Scale, values: list[float | None], now: list[float], before: list[float]
-) -> list[weighing.Column]:
+) -> list[audited.Column]:
     """The audit's columns."""
-    kernels = densities.kernels_of(on, values, before)
-    return weighing.columns_of(kernels, now)
+    kernels = audited.kernels_of(on, values, before)
+    return audited.columns_of(kernels, now)
 
 
 def kernels_of(

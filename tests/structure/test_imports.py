@@ -31,6 +31,9 @@ HOME = {
     "pypdfium2": "render",
     "fontTools": "render",
     "sexpdata": "engine/schematic",
+    "sqlalchemy": "engine/cases",
+    "alembic": "engine/cases/migration",
+    "sqlite3": "engine/cases",
 }
 
 

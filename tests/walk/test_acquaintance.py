@@ -1,20 +1,18 @@
-"""Does what is read off the unit change what readings say, and is it asked for where it pays?"""
+"""Does what is read off the unit change what readings say?"""
 
 from __future__ import annotations
-
-from dataclasses import replace
 
 import pytest
 
 from engine.evidence import witness
 from engine.planner import plan
 from engine.walk import job, record
-from engine.walk.acquaintance import reacquaint, worth
+from engine.walk.acquaintance import reacquaint
 from engine.walk.events import Known
 from engine.walk.job import Outset, Walk
 from kb.quantities import read_quantity
 from kb.trouble import TroubleError
-from tests.sampled_rail import FEED, RAIL, rail_model, rail_readings
+from tests.sampled_rail import rail_model, rail_readings
 
 LISTED = {"R2": read_quantity("470 kΩ")}
 
@@ -55,21 +53,3 @@ def test_what_is_no_marking_gets_a_sentence(begun: Walk, typed: str, code: str) 
     with pytest.raises(TroubleError) as wrong:
         reacquaint(begun, [typed], LISTED)
     assert [trouble.code for trouble in wrong.value.troubles] == [code]
-
-
-def test_a_marking_is_asked_for_where_it_saves_minutes(begun: Walk) -> None:
-    """With a plan of hours ahead half a minute pays; without readings there is nothing to ask."""
-    proof = replace(begun.plan.proof, expected_minutes=600.0)
-    dear = replace(begun, plan=replace(begun.plan, proof=proof))
-    found = worth(dear, FEED)
-    assert found is not None
-    assert found.part == "R2"
-    assert found.saves > 0.5
-
-
-def test_no_marking_is_asked_for_where_it_costs_more(begun: Walk) -> None:
-    """A plan of a minute leaves nothing to save; nor does a walk without readings."""
-    proof = replace(begun.plan.proof, expected_minutes=0.1)
-    cheap = replace(begun, plan=replace(begun.plan, proof=proof))
-    assert worth(cheap, RAIL) is None
-    assert worth(job.begin(Outset(rail_model()), plan), RAIL) is None

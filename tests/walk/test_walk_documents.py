@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -14,6 +15,7 @@ from engine import library
 from engine.documents import walk as records
 from engine.documents.walk import read_walk
 from engine.evidence import witness
+from engine.evidence.make import apply_markings
 from engine.model.records import Mains
 from engine.planner import plan
 from engine.walk import entry, events, job, record
@@ -22,10 +24,12 @@ from engine.walk.events import (
     Arrived,
     Away,
     CannotDo,
+    Fitted,
     Known,
     Lacking,
     Measured,
     NotFitted,
+    OfKind,
     Traced,
     Unmended,
 )
@@ -64,6 +68,7 @@ def walk() -> Walk:
     here = job.take(here, Traced("control"))
     here = job.take(here, Lacking("supply", "normal-mains"))
     here = job.take(here, NotFitted("RV1"))
+    here = job.take(here, Fitted("R1"))
     here = settled(here)
     step = job.pending(here)
     assert isinstance(step, Question)
@@ -84,6 +89,7 @@ def walk() -> Walk:
 def printed(walk: Walk) -> dict[str, Document]:
     """That walk at each of its lengths, and one for each other way to end or to be weighed."""
     walks = {"done again": rung_twice(), "weighed": weighed(), "stores": opened(), "halt": halted()}
+    walks |= {str(number): one for number, one in enumerate(unlike())}
     here: Walk | None = walk
     while here is not None:
         walks[f"{len(here.events)} events"] = here
@@ -98,11 +104,37 @@ def printed(walk: Walk) -> dict[str, Document]:
 
 def weighed() -> Walk:
     """Readings weighed by a circuit, one of them between two outcomes."""
-    model = rail_model()
-    here = job.begin(Outset(model, witness=witness(model, rail_readings())), plan)
+    model, made = rail_model(), rail_readings()
+    units = (*made.units[:3], replace(made.units[3], kinds={"R2": "film-resistor"}))
+    heard = witness(model, replace(made, units=units))
+    here = job.begin(Outset(model, witness=heard), plan)
     here = job.take(here, Known("rail", "low", "3.7 V"))
+    here = job.take(here, OfKind("R2", "film-resistor"))
     first, second, *_ = model.test("feed").outcomes
     return job.take(here, Known("feed", first.id, "1 MΩ", ((first.id, 0.5), (second.id, 0.5))))
+
+
+def unlike() -> tuple[Walk, ...]:
+    """Units that are seen to differ: by a reading, by a part that all others have, by its kind."""
+    model, made = rail_model(), rail_readings()
+    units = (*made.units[:3], replace(made.units[3], kinds={"R2": "film-resistor"}))
+    heard = witness(model, replace(made, units=units))
+    begun = job.begin(Outset(model, witness=heard), plan)
+    odd_make = apply_markings(heard.make, heard.dictionary, {"R2": 47e3})
+    marked = job.begin(Outset(model, witness=heard.narrower(odd_make)), plan)
+    sound = job.take(marked, Known("rail", "as-due", "4.8 V"))
+    odd = job.take(job.take(begun, Known("rail", "as-due", "5.4 V")), NotFitted("R2"))
+    strange = job.take(begun, Known("rail", "as-due", "5.45 V"))
+    return (
+        job.take(strange, Known("feed", "at-or-below", "200 kΩ")), odd,
+        job.take(sound, OfKind("R2", "film-resistor")),
+    )  # fmt: skip
+
+
+def test_each_way_to_be_unlike_is_met(printed: dict[str, Document]) -> None:
+    """Only there: no other walk says so."""
+    kinds = [s["kind"] for plain in printed.values() for s in plain["steps"] if "differs" in s]
+    assert sorted(kinds) == ["known", "not-fitted", "of-kind"]
 
 
 def rung_twice() -> Walk:
@@ -153,12 +185,13 @@ def test_every_kind_of_step_and_event_is_met(printed: dict[str, Document]) -> No
     """Keys alone don't tell the two kinds of finding apart."""
     steps = {step["kind"] for plain in printed.values() for step in plain["steps"]}
     assert steps == {
-        "test", "known", "setup", "cannot", "lacking", "not-fitted", "traced", "repair", "away"
+        "test", "known", "setup", "cannot", "lacking", "not-fitted", "fitted",
+        "of-kind", "traced", "repair", "away",
     }  # fmt: skip
     met = {event["event"] for plain in printed.values() for event in plain["events"]}
     assert met == {
-        "arrived", "known", "traced", "lacking", "not-fitted", "cannot-do", "answered", "away",
-        "unmended",
+        "arrived", "known", "traced", "lacking", "not-fitted", "fitted", "of-kind", "cannot-do",
+        "answered", "away", "unmended",
     }  # fmt: skip
 
 

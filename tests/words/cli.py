@@ -63,9 +63,13 @@ class Desk:
         """Run in this process; quick. A walk on a model document begins after its entry check."""
         if {"walk", "--model"} <= set(words) and "--answers" not in words:
             typed = CAME_IN_WHOLE + typed
+        return self.run_bare(*words, typed=typed)
+
+    def run_bare(self, *words: str, typed: str = "") -> Run:
+        """As `run`, with the entry check to be answered by what is typed."""
         for name, value in self.own.items():
             self.monkeypatch.setenv(name, value)
-        for name in ("NEXTPROBE_KB", "NEXTPROBE_MAINS"):
+        for name in ("NEXTPROBE_KB", "NEXTPROBE_MAINS", "NEXTPROBE_SHOP", "NEXTPROBE_WHO"):
             self.monkeypatch.delenv(name, raising=False)
         self.monkeypatch.chdir(self.folder)
         self.monkeypatch.setattr(sys, "argv", ["nextprobe", *words])

@@ -52,6 +52,10 @@ def test_a_poster_goes_over_tiles(desk: Desk) -> None:
     assert re.match(r"\d+ tiles of A4", run.out)
 
 
+def test_the_editions_are_those_of_the_printer() -> None:
+    assert [one.value for one in charting.Edition] == [one.value for one in press.Edition]
+
+
 def test_what_can_be_left_out_is_what_the_printer_can_leave_out() -> None:
     """Named twice, so that help needs no printer."""
     assert [part.value for part in charting.Part] == [extra.value for extra in press.Extra]

@@ -114,7 +114,8 @@ def test_a_person_is_led_to_the_verdict_through_a_pipe(desk: Desk) -> None:
 
 def test_every_answer_is_saved_and_the_walk_goes_on_from_there(desk: Desk) -> None:
     """Left after the second test by the end of input, resumed to the verdict."""
-    left = desk.run("walk", *UNIT, typed="done\ndead\ndone\n2 V\ndone\nall lit\n")
+    typed = "done\ndead\ndone\n2 V\ndone\nall lit\n"
+    left = desk.run("walk", *UNIT, "--no-case", typed=typed)
     assert left.code == 0
     assert "nplug" in left.out
     (file,) = saved_in(desk)
@@ -180,8 +181,8 @@ def test_with_json_the_talk_goes_to_standard_error(desk: Desk) -> None:
         ("why\n", "It lights: 20 % likely"),
         ("w\n", "It lights: 20 % likely"),
         ("how\n", "nothing has been measured"),
-        ("help\n", "take the last answer back"),
-        ("?\n", "take the last answer back"),
+        ("help\n", "take the last thing said back"),
+        ("?\n", "take the last thing said back"),
         ("undo\n", "nothing to undo"),
         ("done\nmaybe\n", "“maybe” is none of this test's answers"),
         ("done\n\n", "An empty answer says nothing"),
@@ -193,7 +194,7 @@ def test_with_json_the_talk_goes_to_standard_error(desk: Desk) -> None:
         ("known rail-volts 3 A\n", "This test wants volts"),
         ("can't\na\n", "without that test"),
         ("can't\nsupply\n", "without that test"),
-        ("stop\n", "nextprobe walk --from"),
+        ("stop\n", "nextprobe resume 1"),
         ("done\ndead\ndone\n45 V\n", "Still charged. Hands off."),
         ("done\ndead\ndone\nlow\n", "Type what the meter reads"),
         ("done\ndead\ndone\nout of reach\n", "Then it counts as charged"),

@@ -51,6 +51,12 @@ JUNCTION = make(
     records.Outcome("open", "", 1.0, None, "V"),
     instrument="meter on the diode range",
 )
+MAINS_CURRENT = make(
+    "mains-current",
+    records.Outcome("none", "", None, 2.0, "mA"),
+    records.Outcome("as-due", "", 2.0, 60.0, "mA"),
+    records.Outcome("heavy", "", 60.0, None, "mA"),
+)
 RIPPLE = make(
     "ripple",
     records.Outcome("small", "", None, 0.3, "V"),
@@ -182,6 +188,10 @@ def test_a_bound_without_end_speaks_evenly():
         (CAP_OHMS, "5 V", "RD2", "This test wants ohms, and “5 V” is in volts"),
         (RIPPLE, "0.2 V DC", "RD2", "“0.2 V DC” is of the other. Turn to AC volts and read"),
         (RAIL, "OL", "RD3", "the meter's range is too low. Turn to a higher range"),
+        (RAIL, "<1000", "RD1", "“<1000” says nothing: all that can be read here lies within it"),
+        (RAIL, "0-3 kV", "RD1", "says nothing"),
+        (RAIL, "<550 GV", "RD1", "says nothing"),
+        (MAINS_CURRENT, "0.113", "RD4", "“0.113” could be 113 mA or 113 µA. Write 0.113 A or"),
         (RAIL, "5000 V", "RD3", "can't be: nothing reads beyond 1 kV here"),
         (RAIL, "-3 V", "RD3", "below zero, where this test has no answer. Swap the two leads"),
         (BUS, "-30", "RD3", "Swap the two leads"),
@@ -204,6 +214,22 @@ def test_what_can_not_be_used_is_told_with_its_mend(test, text, code, says):
     assert trouble.code == code
     assert says in str(trouble)
     assert trouble.mend
+
+
+@pytest.mark.parametrize(
+    ("text", "outcome"),
+    [("0.113 A", "heavy"), ("0.113 mA", "none"), ("30", "as-due"), ("113", "heavy"), ("0", "none")],
+)
+def test_a_current_without_a_unit_is_taken_where_one_prefix_alone_makes_sense(text, outcome):
+    """30 A and 113 A are none; nothing is nothing in either."""
+    assert read(text, MAINS_CURRENT).outcome == outcome
+
+
+def test_a_span_beyond_what_can_be_read_is_cut_to_it():
+    """From 5 V to 3 kV is 5 V to 1 kV: the bands have their parts of that."""
+    answer = read("5 V..3 kV", RAIL)
+    assert (answer.low, answer.high) == (5.0, 1000.0)
+    assert dict(answer.shares)["good"] == pytest.approx(0.6 / 995.0)
 
 
 def test_the_supply_limits_what_can_be_read():

@@ -5,11 +5,12 @@ Codes: KB814 a chart that the independent audit refuses; KB815 a doubt about how
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from engine.assembly.builder import build
 from engine.audit import audit
 from engine.chart import drawing
+from engine.deduce.facts import Scalar
 from engine.deduce.grounding import ground
 from engine.deduce.templates import fill
 from engine.model.records import document
@@ -55,6 +56,8 @@ def doubts(scope: Scope, unit: Unit) -> Iterator[Trouble]:
             id=name, step="conclude", when=doubt.when, unless=doubt.unless, then=()
         )
         for instance in ground((asks,), unit.deduction.once.facts, frozenset()):
+            if doubt.over is not None and not _is_over(doubt.over, instance.values):
+                continue
             part = str(fill(doubt.at, instance.values))
             path = f"{unit.topology}/stages/{stage_of.get(part)}/parts/{part}"
             yield Trouble(
@@ -65,3 +68,9 @@ def doubts(scope: Scope, unit: Unit) -> Iterator[Trouble]:
                 why=f"So says the doubt '{name}' ({doubt.source})",
                 grave=False,
             )
+
+
+def _is_over(pair: tuple[str, str], values: Mapping[str, Scalar]) -> bool:
+    """Whether the first of two numbers is over the second."""
+    more, less = (fill(text, values) for text in pair)
+    return float(more) > float(less)

@@ -79,6 +79,11 @@ class Workshop:
                     continue  # all that waited for it have fired meanwhile
                 self.tell(f"trying what {unit.topology} rarely meets")
                 try:
+                    # supposing every fault takes seconds; how the unit is built often says already
+                    # that nothing that waits can fire
+                    silent = self.silent_rules()
+                    if not any(reasoner.may_fire(r, unit.topology, bench) for r in silent):
+                        continue
                     other = library.deduce(reasoner, unit.topology, bench, self.scope.folder)
                 except TroubleError:  # told already for the plain bench, or the lack's own affair
                     continue

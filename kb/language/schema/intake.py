@@ -25,6 +25,8 @@ class CautionEntry(Entry):
     injure slightly or moderately. NOTICE: it is not about injury."""
     says: Sentence
     """The words of warning."""
+    without_leds: str = ""
+    """The words for a unit that has no LEDs, where those of `says` speak of them."""
     only_for: str = ""
     """A trait of the unit without which the caution would be untrue, such as `non-isolated`."""
     source: Sentence

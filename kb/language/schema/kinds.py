@@ -67,9 +67,9 @@ class PartKind(Entry):
     """The unit of the part's value: ohm, F, V, H."""
     tolerance: Share = 0.05
     """The tolerance of the value, as a fraction, where the topology gives none."""
-    proneness: Annotated[float, Field(gt=0)]
-    """How prone to fail it is, against a plain film resistor, which is 1. It is shared out within
-    the stage's family."""
+    proneness: Annotated[float, Field(ge=0.01, le=100)]
+    """How prone to fail it is, from 0.01 to 100, against a plain film resistor, which is 1. It is
+    shared out within the stage's family."""
     proneness_source: Sentence
     """Where the proneness is known from."""
     modes: dict[Name, Mode]
@@ -99,6 +99,12 @@ class StageKind(Entry):
     """The places it has for parts, each with what stands there in words."""
     needs: tuple[Name, ...] = ()
     """The places that must be filled."""
+    assumes_before: str = ""
+    """What the rules take to stand before it: what feeds it, and how."""
+    assumes_behind: str = ""
+    """What they take to lie behind it, and what holds its volts."""
+    cant_express: tuple[Sentence, ...] = ()
+    """What a unit may have there that no rule speaks of, or that no place is for."""
     usual: dict[Name, Name] = {}
     """The kind of part that mostly stands in a place, by place; `nextprobe new` proposes it."""
     found: dict[Name, Found] = {}

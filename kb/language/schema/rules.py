@@ -6,9 +6,16 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, field_validator, model_validator
 
-from kb.language.schema.entry import Entry, Name, Sentence
+from kb.language.schema.entry import Entry, Name, Sentence, Text
 
 Clause = dict[Name, dict[Name, Any]]
+
+
+def _single(clauses: tuple[Clause, ...]) -> tuple[Clause, ...]:
+    for clause in clauses:
+        if len(clause) != 1:
+            raise ValueError("each line names one kind of fact, such as `- part: {...}`")
+    return clauses
 
 
 class Rule(Entry):
@@ -32,10 +39,40 @@ class Rule(Entry):
     @field_validator("when", "unless", "then")
     @classmethod
     def _one_fact_each(cls, clauses: tuple[Clause, ...]) -> tuple[Clause, ...]:
-        for clause in clauses:
-            if len(clause) != 1:
-                raise ValueError("each line names one kind of fact, such as `- part: {...}`")
-        return clauses
+        return _single(clauses)
+
+
+class Narrowing(Entry):
+    """A change to one rule that is there, without a copy of it: asked for more, in some units only,
+    answered otherwise, or followed from other conditions too.
+
+    A rule of safety can be extended, never narrowed (KB109).
+    """
+
+    narrowing: Name
+    """Its name."""
+    rule: Name
+    """The rule that it changes."""
+    says: Sentence
+    """What is different, as a tradesman would say it."""
+    units: tuple[Name, ...] = ()
+    """The topologies in which it holds; elsewhere the rule stands as it was. Without any, it holds
+    everywhere."""
+    when: tuple[Clause, ...] = ()
+    """Conditions on top of the rule's own; its variables can be used."""
+    unless: tuple[Clause, ...] = ()
+    """Conditions of which none may hold, on top of the rule's own."""
+    instead: tuple[Clause, ...] = ()
+    """What follows instead of all that the rule concludes."""
+    also_when: tuple[Clause, ...] = ()
+    """Other conditions from which the same follows; they bind the variables that it uses."""
+    source: Sentence
+    """Where that is known from."""
+
+    @field_validator("when", "unless", "instead", "also_when")
+    @classmethod
+    def _one_fact_each(cls, clauses: tuple[Clause, ...]) -> tuple[Clause, ...]:
+        return _single(clauses)
 
 
 class FactKind(Entry):
@@ -141,5 +178,44 @@ class Doubt(Entry):
     """Conditions as in a rule."""
     unless: tuple[Clause, ...] = ()
     """Conditions as in a rule, of which none may hold."""
+    over: tuple[str, str] | None = None
+    """Two numbers, variables or expressions after `= `: it is a doubt only where the first is over
+    the second."""
+    source: Sentence
+    """Where that is known from."""
+
+
+class DutyWord(Entry):
+    """What a unit does for its owner, with the words in which it is asked for.
+
+    A topology names it under `does`. Rules look at it by the fact `duty`.
+    """
+
+    duty: Name
+    """Its name, for `does` in a topology."""
+    says: Sentence
+    """What the unit does, in words."""
+    looks_at: Name
+    """The quantity that tells how well it does it: `light`, `service`, or one of your own."""
+    verb: Text
+    """As in `does it light?`."""
+    works: Name
+    """As in `it lights`; also the answer."""
+    idle: Name
+    """The answer where it does not: `dark`, `still`."""
+    stays: Sentence
+    """That in words: `stays dark`."""
+    races: Name
+    """The answer where it does far too much: `glares`."""
+    noun: Sentence
+    """What is watched: `the light`."""
+    rest: Sentence
+    """What is good if it does so with a part bridged: `driver and LEDs`."""
+    live: Sentence
+    """What is live of it on opened mains, a whole sentence."""
+    load: Sentence
+    """What a new board must be made for, beside the mains."""
+    tries: Sentence
+    """What is tried of it once it is repaired."""
     source: Sentence
     """Where that is known from."""

@@ -34,6 +34,8 @@ class PartFact(Entry):
     """The designator of the chip it comes with, so that one remedy renews both."""
     when_mains: dict[str, str] = {}
     """Its value at another mains: `{"120": 220 kohm}`."""
+    parallel_to: Name | None = None
+    """The part in line that it lies across, for one at the place `alongside`."""
     found: Found | None = None
     """How it is found in this unit; it goes before what its stage kind or its kind say."""
 
@@ -115,6 +117,8 @@ class Topology(Entry):
     """Its stages by name, in the order in which power meets them."""
     points: dict[Name, PointFact] = {}
     """Its test points, by name."""
+    does: Name = "light"
+    """What it does for its owner, a word of the section `duties`; `light` where nothing is said."""
     traits: tuple[Name, ...] = ()
     """Traits of the whole unit. `non-isolated` makes every energised board live, and holds without
     being written unless the parts show otherwise; `earthed`: a touchable part is joined to the

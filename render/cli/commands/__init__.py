@@ -11,6 +11,7 @@ that `nextprobe --help` loads neither the planner nor the printer.
 | CL106 | several formats for one chart | CL121 | no such test or test point |
 | CL131 | suffix that no trial is drawn as | CL141 | no such knowledge to compare |
 | CL142 | suffix that no report is written as | CL114 | saved walk on what is ruled out now |
+| CL151 | nothing to note | CL152 | bench sheet that is no PDF |
 | CL115 | saved walk of no mains or depth there is | CL109 | a bench told beside a model document |
 
 Exit codes: 0 done, 1 two bodies of knowledge differ (`compare`), 2 what was given can't be used,
@@ -24,24 +25,34 @@ from typing import Annotated
 
 import typer
 
-from render.cli import failure
+from render.cli import failure, streams
 from render.cli.commands import (
     bench,
     calc,
+    cases,
     chart,
     check,
+    close,
     compare,
     coverage,
     derive,
+    export,
+    import_,
     list,
     model,
     new,
+    note,
+    priors,
     reading,
+    resume,
+    sheet,
+    show,
     trial,
     walk,
 )
 
-_REPAIR, _LOOK, _TEND = "At the bench", "Look things up", "Tend the knowledge"
+_REPAIR, _CASES = "At the bench", "The shop's cases"
+_LOOK, _TEND = "Look things up", "Tend the knowledge"
 
 app = typer.Typer(
     name="nextprobe",
@@ -53,10 +64,19 @@ app = typer.Typer(
     "For a wall chart: nextprobe chart TOPOLOGY -o chart.pdf",
 )
 app.command("walk", rich_help_panel=_REPAIR)(walk.walk)
+app.command("resume", rich_help_panel=_REPAIR)(resume.resume)
 app.command("chart", rich_help_panel=_REPAIR)(chart.chart)
 app.command("reading", rich_help_panel=_REPAIR)(reading.reading)
 app.command("calc", rich_help_panel=_REPAIR)(calc.calc)
+app.command("cases", rich_help_panel=_CASES)(cases.cases)
+app.command("note", rich_help_panel=_CASES)(note.note)
+app.command("close", rich_help_panel=_CASES)(close.close)
+app.command("sheet", rich_help_panel=_CASES)(sheet.sheet)
+app.command("priors", rich_help_panel=_CASES)(priors.priors)
+app.command("export", rich_help_panel=_CASES)(export.export)
+app.command("import", rich_help_panel=_CASES)(import_.import_)
 app.command("list", rich_help_panel=_LOOK)(list.topologies)
+app.command("show", rich_help_panel=_LOOK)(show.show)
 app.command("model", rich_help_panel=_LOOK)(model.model)
 app.command("new", rich_help_panel=_TEND)(new.new)
 app.command("check", rich_help_panel=_TEND)(check.check)
@@ -87,8 +107,5 @@ def _top(
 
 def main() -> None:
     """Run the command line; the exit code is 0, or one of `render.cli.failure`'s."""
-    for stream in (sys.stdout, sys.stderr):
-        reconfigure = getattr(stream, "reconfigure", None)
-        if reconfigure is not None:
-            reconfigure(errors="replace")
+    streams.prepare()
     sys.exit(failure.guard(app))

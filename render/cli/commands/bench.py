@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from render.cli import streams
 from render.cli.options import Json, Kb
 
 if TYPE_CHECKING:
@@ -144,7 +145,6 @@ def _write(folder: Path, says: ShopBench, before: BenchFile | None) -> BenchFile
 
 
 def _print(file: BenchFile | None, knowledge: Knowledge) -> None:
-    import json
 
     from kb.language import benchfile
 
@@ -157,7 +157,7 @@ def _print(file: BenchFile | None, knowledge: Knowledge) -> None:
         "lacking": [{"id": n, "says": says} for n, says in words.items() if n in absent],
         **{key: value for key, value in says.model_dump(mode="json").items() if key != "format"},
     }
-    print(json.dumps(plain, ensure_ascii=False, indent=1))
+    streams.print_json(plain)
 
 
 def _words_by_name(knowledge: Knowledge) -> dict[str, str]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from render.cli import streams
 from render.cli.options import Json, Mains
 
 if TYPE_CHECKING:
@@ -42,7 +43,6 @@ def calc(
 
     Example: nextprobe calc resistor-code yellow violet red gold
     """
-    import json
     from dataclasses import asdict
 
     from engine.calc import calculate, calculations
@@ -54,7 +54,7 @@ def calc(
     values = _by_name(calculation, given or [], mains) if calculation else {}
     total = calculate(name, **values)
     if as_json:
-        print(json.dumps(asdict(total), ensure_ascii=False, indent=1))
+        streams.print_json(asdict(total))
     else:
         _show(total)
 
@@ -88,10 +88,9 @@ def _by_name(calculation: Calculation, texts: Sequence[str], mains: Mains | None
 
 
 def _list(calculations: Sequence[Calculation], as_json: bool) -> None:
-    import json
 
     if as_json:
-        print(json.dumps([{"name": c.name, "says": c.says} for c in calculations]))
+        streams.print_json([{"name": c.name, "says": c.says} for c in calculations])
         return
     for calculation in calculations:
         print(f"{calculation.name}: {calculation.says}.")

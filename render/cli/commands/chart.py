@@ -68,6 +68,14 @@ class Part(StrEnum):
     FAULTS = "faults"
     PROOFS = "proofs"
     SOURCES = "sources"
+    RECORD = "record"
+
+
+class Edition(StrEnum):
+    """What a chart is printed for: the words of `render.paper.Edition`, held equal by a test."""
+
+    WALL = "wall"
+    BOOKLET = "booklet"
 
 
 @asking
@@ -140,6 +148,22 @@ def chart(
             "steps can't be left out.",
         ),
     ] = None,
+    edition: Annotated[
+        Edition,
+        typer.Option(
+            rich_help_panel=WHERE,
+            help="wall: the flowchart and what keeps safe at it, to hang up; booklet: with all "
+            "that is looked up, faults, methods, readings, sources.",
+        ),
+    ] = Edition.BOOKLET,
+    record: Annotated[
+        bool,
+        typer.Option(
+            "--record",
+            rich_help_panel=WHERE,
+            help="Add lines to write readings on, with the volts applied.",
+        ),
+    ] = False,
     time: PlanTime = 30.0,
     confirm: Annotated[
         bool,
@@ -193,6 +217,8 @@ def chart(
         read_from=read_from,
         leave_out=tuple(part.value for part in leave_out or ()),
         tiles=(tiles or Paper.A4).value if poster or tiles else None,
+        edition=edition.value,
+        add=(Part.RECORD.value,) if record else (),
     )
     if every:
         if confirm or ranges or sturdy:

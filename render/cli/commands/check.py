@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from render.cli import streams
 from render.cli.columns import count_words, hanging
 from render.cli.options import Json
 
@@ -35,7 +36,6 @@ def check(
 
     Example: nextprobe check ~/shop-knowledge
     """
-    import json
 
     from engine.studies.review import review
     from kb.language.ownfolder import choose
@@ -45,7 +45,7 @@ def check(
     with status("reading") as tell:
         remarks = review(looked_at, tell if tell is not None else lambda words: None)
     if as_json:
-        print(json.dumps(_plain(looked_at, remarks), ensure_ascii=False, indent=1))
+        streams.print_json(_plain(looked_at, remarks))
     else:
         print("\n".join(_lines(looked_at, remarks)))
     if remarks.grave:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from render.cli import streams
 from render.cli.columns import hanging
 from render.cli.options import WHERE, Json, Mains, MainsOption
 
@@ -56,7 +57,6 @@ def compare(
 
     Example: nextprobe compare shipped ~/shop-knowledge -o report.html
     """  # fmt: skip
-    import json
     import tempfile
 
     from engine.model.records import Mains as MainsRecord
@@ -79,7 +79,7 @@ def compare(
     title = f"From {old} to {new}, at {volts:g} V {hertz:g} Hz"
     report = tuple(sections(differences, consequences))
     if as_json:
-        print(json.dumps(_plain(old, new, differences, consequences), ensure_ascii=False, indent=1))
+        streams.print_json(_plain(old, new, differences, consequences))
     elif out is None:
         for line in dress.text(title, report):
             indent = len(line) - len(line.lstrip())

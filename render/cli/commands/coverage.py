@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from render.cli import streams
 from render.cli.columns import count_words, hanging
 from render.cli.options import (
     Complaint,
@@ -52,7 +53,6 @@ def coverage(
 
     Example: nextprobe coverage buck-lamp --depth stage
     """
-    import json
 
     from engine.studies.testability import figures
     from render.cli import knowledge
@@ -61,7 +61,7 @@ def coverage(
     reach = figures.coverage(unit)
     advice = None if model is not None else _advice(unit, complaint, kb, time)
     if as_json:
-        print(json.dumps(_plain(unit, reach, advice), ensure_ascii=False, indent=1))
+        streams.print_json(_plain(unit, reach, advice))
         return
     print("\n".join(_lines(unit, reach, advice)))
 

@@ -59,7 +59,6 @@ def model(
 
     Example: nextprobe model buck-lamp --explain string-lights led-open
     """
-    import json
     import sys
 
     from engine.model.records import document
@@ -77,7 +76,7 @@ def model(
         print("\n".join(synopsis.lines(unit)))
         print("\nAll of it, as JSON: the same command with --json, or with -o FILE.")
         return
-    files.write_text(out, json.dumps(document(unit), ensure_ascii=False, indent=1) + "\n")
+    files.write_json(out, document(unit))
 
 
 def _explain(

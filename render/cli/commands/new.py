@@ -152,11 +152,14 @@ def new(
     draft = _reachable(draft, opening or [], board or [], lies or [], knowledge, person)
     draft = _with_points(draft, point or [], knowledge, person)
     draft = drafting.check(drafting.fill(draft, knowledge), knowledge)
-    _make_ready(folder, yes, person)
-    _write(draft, target, knowledge)
-    if netlist is not None:
-        circuit = replace(netlist[0], draft=draft)
-        print(f"{netlists.write_circuit(folder, name, circuit, netlist[1])} is written.")
+    circuit = replace(netlist[0], draft=draft) if netlist is not None else None
+    with files.together([target, *netlists.files_of(folder, name)]):
+        _make_ready(folder, yes, person)
+        _write(draft, target, knowledge)
+        if circuit is not None and netlist is not None:
+            cards = netlists.write_circuit(folder, name, circuit, netlist[1])
+    if circuit is not None:
+        print(f"{cards} is written.")
         netlists.tell_left(circuit)
     if bare := drafting.parts_without_value(draft, knowledge):
         print(f"no value yet: {', '.join(bare)}; figures stand on them, so write them in")

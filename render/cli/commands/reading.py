@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
+from render.cli import streams
 from render.cli.options import (
     WHERE,
     Complaint,
@@ -55,7 +56,6 @@ def reading(
 
     Example: nextprobe reading buck-lamp TP2 210V --mains 120/60 --svg picture.svg
     """
-    import json
 
     from engine import library
     from engine.evidence.meaning import meaning
@@ -84,7 +84,7 @@ def reading(
         text = drawn(figure(account, witness, _FINE), title, _description(account))
         files.write_text(svg, text)
     if as_json:
-        print(json.dumps(record.document(account), ensure_ascii=False, indent=1))
+        streams.print_json(record.document(account))
         return
     _show(account, witness)
 

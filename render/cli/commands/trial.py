@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from render.cli import streams
 from render.cli.columns import hanging
 from render.cli.options import (
     WHERE,
@@ -96,7 +97,6 @@ def trial(
 
     Example: nextprobe trial buck-lamp --runs 5000 -o trial.svg
     """  # fmt: skip
-    import json
 
     from render.cli import knowledge, planning, ranging
 
@@ -111,7 +111,7 @@ def trial(
     # drawn first: whoever reads only the first lines has the sheet all the same
     files = _draw(unit, contest, out) if out is not None else ()
     if as_json:
-        print(json.dumps(_plain(unit, contest) | wide, ensure_ascii=False, indent=1))
+        streams.print_json(_plain(unit, contest) | wide)
         return
     print("\n".join(_lines(unit, contest)))
     if wide:

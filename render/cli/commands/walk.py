@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from render.cli.asked import Request, asking
-from render.cli.options import WHERE, GoodUnit, Json
+from render.cli.options import SHOP, WHAT, WHERE, GoodUnit, Json, Priors, ShopOption, Who
 
 
 @asking
@@ -28,9 +29,42 @@ def walk(
         typer.Option(
             metavar="FILE",
             rich_help_panel=WHERE,
-            help="Save there after every answer, not in the user's data folder.",
+            help="Save there after every answer, and keep no case.",
         ),
     ] = None,
+    unit: Annotated[
+        str,
+        typer.Option(
+            metavar="WORDS",
+            rich_help_panel=WHAT,
+            help="What was handed over, such as 'grey porch lamp of flat 3', for the case.",
+        ),
+    ] = "",
+    words: Annotated[
+        str,
+        typer.Option(
+            metavar="WORDS",
+            rich_help_panel=WHAT,
+            help="The complaint in the owner's own words.",
+        ),
+    ] = "",
+    shop: ShopOption = None,
+    who: Who = None,
+    priors: Annotated[
+        Priors,
+        typer.Option(
+            rich_help_panel=SHOP,
+            help="Shares of faults and minutes by the book, or by it and the shop's closed cases.",
+        ),
+    ] = Priors.BOTH,
+    no_case: Annotated[
+        bool,
+        typer.Option(
+            "--no-case",
+            rich_help_panel=WHERE,
+            help="Keep no case: the walk is a file in your data folder.",
+        ),
+    ] = False,
     answers: Annotated[
         Path | None,
         typer.Option(
@@ -55,7 +89,11 @@ def walk(
 ) -> None:
     """Find the fault with a person at the bench, one question at a time.
 
+    At a terminal it asks for the unit and the owner's words, where no topology is named.
+
     Answer by letter, word or meter reading; why, how, can't, undo, known and stop work at any time.
+
+    It is kept as a case after every answer: nextprobe resume goes on with it.
 
     Example: nextprobe walk light-controlled-lamp --complaint never-lights
 
@@ -63,17 +101,34 @@ def walk(
 
     Example: nextprobe walk buck-lamp --answers answers.yaml --json
     """  # fmt: skip
-    from render.cli import attendance, briefing
+    from engine.walk.fitting import is_build
+    from render.cli import attendance, briefing, keeping, learnt
 
     brief = briefing.Brief(
         topology=request.topology, mains=request.mains, depth=request.depth,
         complaint=request.complaint,
         kb=request.kb, without=request.without, model=request.model, seconds=time,
-        values=request.values, good=good, having=request.having, traced=request.traced,
+        values=tuple(word for word in request.values if not is_build(word)),
+        good=good, having=request.having, traced=request.traced,
+        build=tuple(word for word in request.values if is_build(word)),
+        unit=unit, words=words,
     )  # fmt: skip
+    nothing_named = request.topology is None and request.model is None
+    if nothing_named and from_ is None and answers is None and sys.stdin.isatty() and not as_json:
+        from render.cli import takein
+
+        arrival = takein.ask(brief)
+        if arrival is None:
+            return
+        brief = arrival
     if from_ is not None:
         brief = briefing.as_saved(brief, from_)
     if answers is not None:
         attendance.run_alone(brief, answers, as_json)
     else:
-        attendance.attend(brief, save, as_json)
+        in_file = no_case or save is not None or from_ is not None
+        books = None if in_file else keeping.open_shop(shop, who)
+        if books is not None and priors is Priors.BOTH:
+            brief = learnt.learning(brief, books)
+        keeper = keeping.keeping_of(brief, save, books, keeping.option_of(shop))
+        attendance.attend(brief, keeper, as_json)

@@ -22,6 +22,7 @@ typedef struct {
     int stop;             /* the search must return */
     int pause;            /* ... for want of patience */
     int short_of_memory;  /* ... for want of memory */
+    int held;             /* what runs now is short and is worth more than the time it takes */
 } Monitor;
 
 /* Look at the clock. */
@@ -29,6 +30,10 @@ void monitor_look(Monitor *m);
 
 /* Count a visit; look at the clock where it is due. */
 void monitor_visit(Monitor *m);
+
+/* Let what comes next run to its end, though time is up; and heed the clock again. */
+void monitor_hold(Monitor *m);
+void monitor_release(Monitor *m);
 
 /* Go on after a pause; a search that was stopped for good stays so. */
 void monitor_resume(Monitor *m);

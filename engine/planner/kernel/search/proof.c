@@ -20,6 +20,9 @@ static const double GROUPS_UNTIL = 0.9;
  * every node: measured, lamps lie under it and random models over. */
 static const double WORTH = 0.9;
 
+/* Regrets down to this part of what stopping costs are looked into whatever the clock says. */
+static const double AT_LEAST = 5e-3;
+
 /* Greedy plans at several prices of a bit; the best price stays. */
 static double try_prices(Search *s, const Node *root)
 {
@@ -37,16 +40,20 @@ static double try_prices(Search *s, const Node *root)
     return best;
 }
 
-/* Greedy plans, then one that looks ahead. Where outcomes split, a whole plan may be too large to
+/* Greedy plans, then one that looks ahead. The first ones are made whatever the clock says: on a slow
+ * or busy machine a plan of a tenth of a second is worth more than none; stopping at once is none. Where outcomes split, a whole plan may be too large to
  * count, so the first ones leave small regrets alone; `stop` is what stopping at once costs. */
 static double roll_out(Search *s, const Node *root, double stop)
 {
     double best = INFINITY;
     double part = s->problem->rows.slots ? 1e-2 : 0;
+    monitor_hold(&s->monitor);
     for (; !s->monitor.stop; part = part > 1e-5 ? part / 10 : 0) {
         s->greedy.trifle = part * stop;
         double cost = try_prices(s, root);
         best = cost < best ? cost : best;
+        if (part < AT_LEAST)
+            monitor_release(&s->monitor);
         if (s->greedy.trifle <= 0)
             break;
     }

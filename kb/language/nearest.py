@@ -1,0 +1,36 @@
+"""The word that somebody probably meant: how a message proposes one."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+_ALIKE = 0.65
+"""How like two words must be, from 0 to 1, to be taken for one misspelt: `opne` and `open` are
+0.75 alike, `12O` and `120` 0.67."""
+_FEW = 12
+"""Of how many words a message lists all."""
+
+
+def near(word: str, words: Iterable[str]) -> str:
+    """The word most like this one; empty where none is like it."""
+    alike = difflib.get_close_matches(str(word), list(words), 1, _ALIKE)
+    return alike[0] if alike else ""
+
+
+def mend(word: str, words: Iterable[str], otherwise: str = "") -> str:
+    """How to mend a word that is none of these: the nearest first, then the others if few.
+
+    `otherwise` is what else can be done, such as `add it under places`.
+    """
+    choices = list(words)
+    nearest = near(word, choices)
+    if nearest:
+        says = f"Write '{nearest}'"
+        others = [choice for choice in choices if choice != nearest]
+        if others and len(choices) <= _FEW:
+            says += f", or one of: {', '.join(others)}"
+    else:
+        says = f"Write one of: {', '.join(choices)}" if choices else ""
+    parts = [part for part in (says, otherwise) if part]
+    return ", or ".join(parts) if says else otherwise.capitalize()

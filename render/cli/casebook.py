@@ -1,0 +1,122 @@
+"""A shop's cases in the words of whoever leafs through them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from engine.cases.records import Case, Happening, Row
+from render.cli.columns import count_words, hanging, width
+from render.terminal.screen import minutes
+from render.wording.odds import percent
+
+_UNDER = 12
+
+
+def index(rows: Sequence[Row], shop: str, is_search: bool) -> Iterator[str]:
+    """A line for each case: number, state, when it was changed, the unit, what it came to."""
+    if not rows:
+        yield "No case is like that." if is_search else f"No cases yet in {shop}."
+        return
+    for row in rows:
+        head = f"{row.number:>5}  {row.state:<7}  {_day(row.changed_at)}  "
+        text = "; ".join(part for part in _gist(row) if part)
+        room = width() - len(head)
+        yield head + (text if len(text) <= room else text[: room - 1].rstrip() + "…")
+    yield f"{count_words(len(rows), 'case')}; nextprobe cases --show NUMBER tells all of one."
+
+
+def page(case: Case) -> Iterator[str]:
+    """All of one case, in lines for a terminal."""
+    intake, standing = case.intake, case.standing
+    volts, hertz = intake.mains
+    yield f"Case {case.number}, {case.state}"
+    yield from _line("unit", intake.unit)
+    yield from _line("topology", f"{intake.topology}, {volts:g} V {hertz:g} Hz")
+    yield from _line("label", ", ".join(f"{name} {text}" for name, text in intake.label.items()))
+    yield from _line("said", f"“{intake.words}”" if intake.words else "")
+    yield from _line("complaint", standing.complaint or "not told")
+    yield from _line("taken in", f"{_moment(case.opened_at)} by {case.opened_by}")
+    yield from _line("knowledge", standing.knowledge)
+    for name, answer in standing.entry.items():
+        yield from _line("entry", f"{name}: {answer}")
+    for happening in case.happenings:
+        yield from _line(_moment(happening.at)[-5:], _event(happening))
+    for note in case.notes:
+        yield from _line("note", f"{note.says} ({note.who}, {_moment(note.at)})")
+    for number, picture in enumerate(case.photographs, start=1):
+        kind = f"{picture.kind}, {picture.size / 1e3:.0f} kB"
+        yield from _line(f"picture {number}", f"{picture.says or 'no words'} ({kind})")
+    yield from _line("minutes", f"{minutes(standing.minutes)} at the bench")
+    yield from _line("verdict", _verdict(standing.verdict))
+    yield from _closing(case)
+
+
+def _closing(case: Case) -> Iterator[str]:
+    closing = case.closing
+    if closing is None:
+        return
+    yield from _line("found", ", ".join(closing.faults) or "nobody found out")
+    yield from _line("done", closing.done)
+    for proof in closing.proofs:
+        passed = "passed" if proof.passed else "FAILED"
+        limit = f"; limit: {proof.limit}" if proof.limit else ""
+        yield from _line("proof", f"{proof.proof}: {proof.reading}, {passed}{limit}")
+    if closing.cost is not None:
+        yield from _line("cost", f"{closing.cost:.2f} {closing.currency}".rstrip())
+    at = f" ({case.closed_by}, {_moment(case.closed_at or '')})"
+    yield from _line("outcome", closing.outcome + at)
+
+
+def _gist(row: Row) -> Iterator[str]:
+    yield row.unit or row.topology
+    yield f"“{row.words}”" if row.words else row.complaint or ""
+    yield row.outcome or _verdict(row.verdict)
+    yield ", ".join(row.faults)
+
+
+def _verdict(verdict: Any) -> str:
+    if not verdict:
+        return ""
+    return f"{verdict['remedy']} ({percent(verdict['confidence'])} sure)"
+
+
+def _event(happening: Happening) -> str:
+    """What was told, in a line; who told it, and whether it was taken back."""
+    body = happening.body
+    match body["event"]:
+        case "answered" | "known":
+            read = f", read {body['reading']}" if body.get("reading") else ""
+            text = f"{body['test']}: {body['answer']}{read}"
+        case "arrived":
+            stores = [_store(store) for store in body["measured"]]
+            openings = f"; open: {', '.join(body['opened'])}" if body["opened"] else ""
+            text = ", ".join((f"bench {body['supply']}, {body['rig']}{openings}", *stores))
+        case "away":
+            text = "the bench was left"
+        case kind:
+            rest = [str(value) for key, value in body.items() if key != "event"]
+            text = f"{kind}: {' '.join(rest)}"
+    back = f", taken back {_moment(happening.withdrawn_at)}" if happening.withdrawn_at else ""
+    return f"{text} ({happening.who}{back})"
+
+
+def _store(store: Any) -> str:
+    if store.get("volts") is None:
+        return f"{store['part']} not measured"
+    return f"{store['part']} {store['volts']:g} V"
+
+
+def _line(label: str, text: str) -> Iterator[str]:
+    if text:
+        head, *rest = hanging(" " * _UNDER + text, 0, _UNDER)
+        yield label + head[len(label) :] if head[: len(label)].isspace() else f"{label}  {text}"
+        yield from rest
+
+
+def _day(at: str) -> str:
+    return at[:10]
+
+
+def _moment(at: str) -> str:
+    return at[:16].replace("T", " ")

@@ -1,0 +1,63 @@
+"""`nextprobe export`: cases as documents for another shop, or as a table."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from render.cli.options import ShopOption
+
+
+class Kind(StrEnum):
+    """As documents with everything, or as a table with a line for each case."""
+
+    JSON = "json"
+    CSV = "csv"
+
+
+def export(
+    numbers: Annotated[
+        list[int] | None, typer.Argument(help="Numbers of cases; without any, all.")
+    ] = None,
+    output: Annotated[
+        Path, typer.Option("-o", "--output", metavar="FILE", help="Where to; - is the screen.")
+    ] = Path("-"),
+    kind: Annotated[Kind, typer.Option("--format", help="Documents or a table.")] = Kind.JSON,
+    photographs: Annotated[
+        bool, typer.Option(help="Put the photographs' bytes into the documents.")
+    ] = True,
+    counts: Annotated[
+        bool,
+        typer.Option("--counts", help="Numbers of cases by fault only, to share without names."),
+    ] = False,
+    shop: ShopOption = None,
+) -> None:
+    """Write cases out: nextprobe-case/1 documents that import reads, or a table (CSV).
+
+    Example: nextprobe export 12 -o case-12.json
+
+    Example: nextprobe export --format csv -o cases.csv
+
+    Example: nextprobe export --counts -o counts.json
+    """
+    from engine.cases import exchange, lessons
+    from render.cli import files, keeping
+
+    books = keeping.open_shop(shop, None)
+    if counts:
+        files.write_json(output, lessons.document(books))
+        return
+    if kind is Kind.CSV:
+        rows = [row for row in books.rows() if not numbers or row.number in numbers]
+        files.write_text(output, exchange.table(rows))
+        return
+    picks = numbers or sorted(row.number for row in books.rows())
+    documents = [
+        exchange.document(books.case(number), books.contents(number) if photographs else None)
+        for number in picks
+    ]
+    only = documents[0] if numbers and len(numbers) == 1 else documents
+    files.write_json(output, only)

@@ -1,0 +1,38 @@
+"""What a walk is to be of, asked at the terminal where the command line does not say."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+
+from render.cli.briefing import Brief
+from render.cli.options import Mains
+
+
+def ask(brief: Brief) -> Brief | None:
+    """The brief with unit, complaint, mains and lacks as told; None where the person left."""
+    from engine import library
+    from engine.intake.suggestion import listener
+    from kb.language import loader
+    from render.cli.attendance import lines_from
+    from render.terminal import takein
+    from render.terminal.screen import Screen
+
+    folders = (brief.kb,) if brief.kb is not None else ()
+    complaints = loader.read(folders).complaints
+    usual = (brief.mains, *(one for one in Mains if one is not brief.mains))
+    desk = takein.Desk(
+        Screen(sys.stdout), lines_from(sys.stdout),
+        units={note.id: note.says for note in library.topologies(folders)},
+        complaints={name: entry.says for name, entry in complaints.items()},
+        mains=tuple(one.value for one in usual), listener=listener(),
+    )  # fmt: skip
+    try:
+        arrival = desk.take_in()
+    except (takein.Abandonment, EOFError, KeyboardInterrupt):
+        print("\nNothing was begun, nothing is saved.")
+        return None
+    return replace(
+        brief, topology=arrival.topology, complaint=arrival.complaint, words=arrival.words,
+        mains=Mains(arrival.mains), without=(*brief.without, *arrival.without),
+    )  # fmt: skip
