@@ -119,7 +119,6 @@ ALIKE = {
     ("flickers", "lights-well"): (0.05, 0.2),
 }  # fmt: skip
 MISREADS = {
-    "continuity-of-a-contact": (0.08, 0.3),  # what jumps, jumps when it likes
     "series-resistance-of-an-electrolytic": (0.02, 0.1),
     "series-resistance-of-an-output-capacitor": (0.02, 0.1),
     "probe-slips-on-pads": (0.01, 0.05),
@@ -133,9 +132,7 @@ MISREADS = {
 # Of cracks and joints: hard to see, easily taken for one, as the grain of a joint is.
 SEEN = {
     ("cracked", "nothing"): (0.2, 0.6), ("cracked", "sound"): (0.1, 0.4),
-    ("sound", "cracked"): (0.01, 0.08), ("nothing", "cracked"): (0.01, 0.08),
-    ("nothing", "bulged"): (0.005, 0.04), ("nothing", "spot"): (0.01, 0.06),
-    ("nothing", "burnt"): (0.01, 0.08),  # brown resin, a ripple of flux
+    ("sound", "cracked"): (0.01, 0.08),
     ("burnt", "nothing"): (0.05, 0.2), ("bulged", "nothing"): (0.05, 0.2),
     ("spot", "nothing"): (0.02, 0.1),  # lit from the side it jumps to the eye
 }
@@ -168,8 +165,17 @@ BLURS = {
     ("burnt-is-not-always-seen", "spent"): (0.5, 0.85),
     ("burnt-is-not-always-seen", "burnt"): (0.1, 0.3),
     ("burnt-is-not-always-seen", "swollen"): (0.2, 0.6),
+    # What looks like a mark and is none looks so each time: brown resin, a ripple of flux.
+    ("burnt-is-not-always-seen", "none"): (0.01, 0.08),
+    ("look-at-a-driver-board", "none"): (0.005, 0.08),
+    ("look-at-an-led-board", "none"): (0.01, 0.06),
+    "continuity-of-a-contact": (0.1, 0.4),  # what jumps, jumps when it likes
     "what-comes-and-goes-may-stand-while-it-is-read": (0.1, 0.5),
-    "what-comes-and-goes-is-often-away": (0.15, 0.5),
+    "what-comes-and-goes-is-often-away": (0.05, 0.5),
+    "what-goes-when-warm-goes-for-good-in-time": (0.05, 0.3),
+    "makes-do-without-a-supply-capacitor-differently": (0.1, 0.5),
+    # One socket in some twenty; half as often a light that the owner forgot.
+    ("ask-how-it-is-used", "plain"): (0.01, 0.1),
     ("measure-the-rail", "sagging"): (0.05, 0.3), ("measure-the-rail", "normal"): (0.02, 0.1),
     ("measure-the-rail", "swings"): (0.2, 0.6),  # a meter shows the mean
     "measure-the-decision": (0.3, 0.7),
@@ -195,11 +201,13 @@ def test_lights_are_mistaken_for_those_that_look_alike() -> None:
     for name, errs in conclusions("errs"):
         if name == "other-socket":
             kept(errs["odds"], ALIKE[errs["really"], errs["read"]], errs)
+        if name == "other-outlet":
+            kept(errs["odds"], (0.05, 0.3), errs)
 
 
 def test_other_checks_are_misread_as_often_as_a_careful_hand_misreads() -> None:
     for name, errs in conclusions("errs"):
-        if name != "other-socket" and name not in LOOKS:
+        if name not in {"other-socket", "other-outlet", *LOOKS}:
             kept(errs["odds"], MISREADS[name], name)
 
 
@@ -211,9 +219,14 @@ def test_a_mark_is_overlooked_sooner_than_invented() -> None:
         if name in LOOKS:
             kept(errs["odds"], SEEN[errs["really"], errs["read"]], errs)
             pairs[errs["really"], errs["read"]] = errs["odds"]
+    invented = {
+        blur["shows"]: blur["odds"]
+        for _, blur in conclusions("blurs")
+        if blur["of"] == "mark" and blur["is"] == "none"
+    }
     for (really, read), odds in pairs.items():
         if read in ("nothing", "sound"):
-            assert odds > pairs[read, really], (really, read)
+            assert odds > pairs.get((read, really), invented.get(really, 1.0)), (really, read)
 
 
 def test_a_value_shows_as_another_as_often_as_the_bench_has_it() -> None:
@@ -239,10 +252,15 @@ def test_families_take_the_shares_that_the_rules_tell_of() -> None:
 
 def test_what_is_not_listed_shows_one_of_its_lights() -> None:
     """The shares of one hypothesis' kinds sum to one; dark is the commonest complaint of all."""
-    shares = {f["name"]: f["share"] for _, f in conclusions("fault") if f["acts"] == "unlisted"}
-    assert sum(shares.values()) == pytest.approx(1.0)
-    assert max(shares, key=lambda name: shares[name]) == "other"
-    assert len({share for name, share in shares.items() if name != "other"}) == 1
+    by_rule: dict[str, dict[str, float]] = {}
+    for rule, fault in conclusions("fault"):
+        if fault["acts"] == "unlisted":
+            by_rule.setdefault(rule, {})[fault["name"]] = fault["share"]
+    assert len(by_rule) == 2  # what gives light, and what does something else
+    for shares in by_rule.values():
+        assert sum(shares.values()) == pytest.approx(1.0)
+        assert max(shares, key=lambda name: shares[name]) == "other"
+        assert len({share for name, share in shares.items() if name != "other"}) <= 1
 
 
 def test_proofs_are_made_in_their_order() -> None:

@@ -43,22 +43,21 @@ def test_a_blown_fuse_looks_blown_more_often_than_not_and_a_spent_one_seldom():
 
 
 def test_a_sound_board_is_taken_for_a_burnt_one_now_and_then():
-    for read in ("burnt", "bulged", "cracked"):
-        assert 0.01 <= read_as(PLAIN, "look-driver", "nothing", read) <= 0.1
+    """And at the second look as well: what is no mark but looks like one belongs to the board."""
+    for shows in ("burnt", "bulged", "cracked"):
+        assert 0.01 <= odds(PLAIN, "look-driver", "no-fault", shows) <= 0.1
+        assert read_as(PLAIN, "look-driver", "nothing", shows) < 0.01
 
 
 # ---- loose joints ----
 
 
 @pytest.mark.parametrize("fault", ["J1-loose-moved", "J2-loose-moved", "L2-joint", "BR1-joint"])
-def test_what_comes_and_goes_is_often_dark_in_the_known_good_socket(fault):
+def test_what_comes_and_goes_is_often_dark_in_the_known_good_socket_or_lights(fault):
     row = model(PLAIN).row("known-good-socket", fault)
     assert row["dark"] == pytest.approx(0.3)
-    assert row["flickers"] == pytest.approx(0.7)
-
-
-def test_a_loose_joint_may_behave_while_somebody_watches():
-    assert 0.05 <= read_as(PLAIN, "known-good-socket", "flickers", "lights-well") <= 0.2
+    assert row["lights-well"] == pytest.approx(0.15)  # it may behave while somebody watches
+    assert row["flickers"] == pytest.approx(0.55)
 
 
 def test_something_unlisted_that_flickers_flickers_each_time():
