@@ -23,7 +23,7 @@ _SAFETY = Path(__file__).parents[1] / "safety"
 
 
 def _planned(model: Model) -> Documents:
-    chart = chart_document(draw_up(model, plan(model, seconds=2)))
+    chart = chart_document(draw_up(model, plan(model, seconds=0.0, effort=4e8)))
     return model_document(model), chart
 
 

@@ -67,7 +67,7 @@ def plain(label: str) -> str:
 def documents(seed: int) -> Documents:
     """A random shop's model in which readings are often mistaken, and its chart with confirms."""
     model = mistaken(random_model(seed), 0.08)
-    chart = document_with_confirm(model, plan(model, seconds=2))
+    chart = document_with_confirm(model, plan(model, seconds=0.0, effort=4e8))
     return json.loads(json.dumps(model_document(model))), json.loads(json.dumps(chart))
 
 

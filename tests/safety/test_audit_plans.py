@@ -47,14 +47,14 @@ def test_checker_is_not_the_maker() -> None:
 @pytest.mark.parametrize("seed", range(40))
 def test_chart_of_a_random_model_has_no_breach(seed: int) -> None:
     model = random_model(seed)
-    chart = chart_document(draw_up(model, plan(model, seconds=5)))
+    chart = chart_document(draw_up(model, plan(model, seconds=0.0, effort=4e8)))
     assert audit(model_document(model), json.loads(json.dumps(chart))) == ()
 
 
 @pytest.mark.parametrize("seed", range(20))
 def test_confirm_steps_of_a_random_model_have_no_breach(seed: int) -> None:
     model = mistaken(random_model(seed), 0.08)
-    made = plan(model, seconds=5)
+    made = plan(model, seconds=0.0, effort=4e8)
     chart = chart_document(draw_up(model, made))
     chart |= confirm_keys(model, made, confirms(model, made), chart)
     assert audit(model_document(model), json.loads(json.dumps(chart))) == ()

@@ -112,7 +112,7 @@ def test_every_way_is_cold_until_a_short_check_has_passed(
     """Nothing closed-only at all; nothing live and no question to the owner before the contacts
     and the fusible part were read good; no repair before the contacts were read."""
     made = unit(topology, mains, depth, complaint)
-    chart = chart_document(draw_up(made, plan(made, seconds=2)))
+    chart = chart_document(draw_up(made, plan(made, seconds=0.0, effort=4e8)))
     model = model_document(made)
     assert audit(model, chart) == ()
     tests = {test["id"]: test for test in model["tests"]}

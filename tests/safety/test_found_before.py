@@ -27,7 +27,7 @@ from tests.safety.random_planner import RandomPlanner
 from tests.safety.witness_law import Breach
 from tests.safety.witness_walk import Witness, kind_of
 
-QUICK: Planner = partial(plan, seconds=0.1)
+QUICK: Planner = partial(plan, seconds=0.0, effort=5e7)
 TOPOLOGIES = [topology.id for topology in library.topologies()]
 TRIPPED = "breaker or RCD tripped"
 

@@ -35,7 +35,7 @@ def unit(complaint: str | None) -> Model:
 
 
 def charted(model: Model) -> Document:
-    return chart_document(draw_up(model, plan(model, seconds=2)))
+    return chart_document(draw_up(model, plan(model, seconds=0.0, effort=4e8)))
 
 
 @cache

@@ -56,7 +56,7 @@ def test_shipped_model_is_read_back_as_it_was(topology: str, mains: str, depth: 
 @pytest.mark.parametrize("topology", TOPOLOGIES)
 def test_shipped_chart_has_no_breach(topology: str, mains: str, depth: str) -> None:
     model = shipped(topology, mains, depth)
-    made = plan(model, seconds=2)
+    made = plan(model, seconds=0.0, effort=4e8)
     chart = chart_document(draw_up(model, made))
     chart |= confirm_keys(model, made, confirms(model, made), chart)
     assert audit(model_document(model), json.loads(json.dumps(chart))) == ()
@@ -68,5 +68,5 @@ def test_no_first_plug_in_after_a_bang_a_smell_or_a_trip(topology: str, complain
     model = shipped(topology, "230/50", "stage", complaint)
     normal = {a.id for a in model.supply.arrangements if a.energy == "mains" and a.closed_only}
     assert not [test.id for test in model.tests if test.supply in normal]
-    chart = chart_document(draw_up(model, plan(model, seconds=2)))
+    chart = chart_document(draw_up(model, plan(model, seconds=0.0, effort=4e8)))
     assert audit(model_document(model), json.loads(json.dumps(chart))) == ()

@@ -23,14 +23,14 @@ from engine.planner import cost_without, plan
 from render.wording.instead import words
 from tests.models import dense_random, stage_chain
 
-PLANNER = partial(plan, seconds=2.0)
+PLANNER = partial(plan, seconds=0.0, effort=4e8)
 LEAST = 0.01
 """Share of units that must come to a step for it to say how to go on."""
 
 
 def charted(model: Model, least: float = 0.0) -> dict[str, Any]:
     """The chart document of a model's plan, with the ways on."""
-    made = chart_document(draw_up(model, plan(model, seconds=20.0)))
+    made = chart_document(draw_up(model, plan(model, seconds=0.0, effort=4e8)))
     return instead.with_ways_on(model, made, PLANNER, least, lambda number, of: None)
 
 

@@ -41,7 +41,7 @@ from tests.sampled_rail import rail_model, rail_readings
 from tests.walk.test_walk_ends import seen_dark
 
 Document = dict[str, Any]
-PLANNER = partial(plan, seconds=0.5)
+PLANNER = partial(plan, seconds=0.0, effort=4e8)
 
 
 def settled(walk: Walk) -> Walk:
