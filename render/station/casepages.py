@@ -46,6 +46,10 @@ def _of_walk(turn: Callable[[Seat, Form], None]) -> Turn:
     return run
 
 
+def _make_safe(shop: Shop, place: Place, form: Form) -> None:
+    turns.make_safe(shop, _seat(place), form)
+
+
 def _check_in(shop: Shop, place: Place, form: Form) -> None:
     if not isinstance(place, Check):
         raise StaleError
@@ -123,6 +127,7 @@ FORMS: Mapping[str, tuple[str, Turn]] = {
     "/measured": ("", _of_walk(turns.measure)),
     "/answer": ("", _of_walk(turns.answer)),
     "/undo": ("", _undo),
+    "/safe": ("", _make_safe),
     "/still": ("", _of_walk(turns.no_help)),
     "/cannot": ("/cannot", _of_walk(turns.cannot)),
     "/known": ("/known", _of_walk(turns.know)),

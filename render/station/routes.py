@@ -44,6 +44,8 @@ NETWORK = (
     "for a working day. What goes over the air or the wire is not encrypted: use it on a network "
     "of your own, never over the internet."
 )
+_MOST_CASES = 2**31 - 1
+"""PostgreSQL's integer."""
 _TITLES = {
     404: "Not here", 405: "Not so", 409: "Changed elsewhere", 503: "The shop is out of reach",
 }  # fmt: skip
@@ -133,7 +135,7 @@ class Station:
         self, view: Look
     ) -> Callable[[Request], Response]:
         def handler(request: Request) -> Response:
-            number, who = request.path_params["number"], self.who(request)
+            number, who = _number(request), self.who(request)
             with self.seats.at(number, who) as place:
                 try:
                     name, content = view(place, _query(request))
@@ -147,7 +149,7 @@ class Station:
         self, view: Look, turn: Turn
     ) -> Callable[[Request, Form], Response]:
         def handler(request: Request, form: Form) -> Response:
-            number, who = request.path_params["number"], self.who(request)
+            number, who = _number(request), self.who(request)
             with self.seats.at(number, who) as place:
                 shop = replace(self.shop, who=who)
                 try:
@@ -289,7 +291,7 @@ class Station:
 
     def sheet(self, request: Request) -> Response:
         """The bench sheet of a case."""
-        case = self.shop.case(request.path_params["number"])
+        case = self.shop.case(_number(request))
         model = casework.model_of(case, self.shop)
         pdf = press.pdf(sheet_content.content(case, model), issue_date())
         name = f'inline; filename="case-{case.number}.pdf"'
@@ -299,7 +301,7 @@ class Station:
         """What a typed reading is taken for, as JSON, while it is typed."""
         text = door.plain(request.query_params.get("text", ""))[:80]
         name = request.query_params.get("test", "")
-        with self.seats.at(request.path_params["number"], self.who(request)) as place:
+        with self.seats.at(_number(request), self.who(request)) as place:
             walk = place.walk if isinstance(place, Seat) else None
             node = job.due(walk) if walk else None
             name = name or (node.test if node else "")
@@ -315,6 +317,14 @@ class Station:
     def _leave(self, shop: Shop, place: Place, form: Form) -> str:
         self.seats.leave(place.case.number)
         return "/"
+
+
+def _number(request: Request) -> int:
+    """The case's number; one that no database counts up to is not there."""
+    number = int(request.path_params["number"])
+    if number > _MOST_CASES:
+        raise HTTPException(404)
+    return number
 
 
 def _query(request: Request) -> Form:

@@ -63,6 +63,8 @@ class Seat:
     walk: Walk
     onward: Onward
     remarks: Remarks = field(default_factory=Remarks)
+    cleared: Walk | None = None
+    """The verdict before whose repair the stores of charge were measured at this server."""
 
     @property
     def step(self) -> str:

@@ -207,6 +207,7 @@ def _verdict(seat: Seat) -> Content:
         "basis": "" if walk.is_tested else words.NOTHING_FOUND,
         "go_on": onward.advice(going_on.plain) if going_on else "",
         "first": verdict.before_hands(walk, ending),
+        "stores": [makesafe.volts_at(store) for store in turns.stores_of_repair(seat)],
         "cautions": _cautions(model, ending.remedy.cautions),
         "others": list(words.others(model, ending)), "doubt": words.doubt(model, ending),
         "again": words.again(model, ending), "companions": ending.companions,

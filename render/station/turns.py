@@ -26,7 +26,7 @@ from render.station.seats import Archive, Check, Place, Seat
 from render.terminal import docket, lacks, makesafe, replies
 from render.terminal.replies import Told, Unclear
 from render.terminal.session import measured_here
-from render.wording.fixedwords import STILL_CHARGED
+from render.wording.fixedwords import COUNTS_AS_CHARGED, STILL_CHARGED
 
 MOST_WORDS = 2000
 """Letters of a note, or of what was done."""
@@ -229,6 +229,31 @@ def mark(seat: Seat, form: Form) -> None:
 def trace(seat: Seat, form: Form) -> None:
     """There is a drawing of a stage."""
     seat.take(Traced(form.one("stage")))
+
+
+def stores_of_repair(seat: Seat) -> tuple[Store, ...]:
+    """The stores to be measured before a hand goes in for the repair, and not measured yet.
+
+    That is no event of the walk: after a restart it is asked for again."""
+    if not seat.walk.is_ended or seat.cleared is seat.walk:
+        return ()
+    return conclude(seat.walk).make_safe
+
+
+def make_safe(shop: Shop, seat: Seat, form: Form) -> None:
+    """The volts before a repair; they are left with the case as a note."""
+    stores = stores_of_repair(seat)
+    amiss: dict[str, str] = {}
+    volts = _volts(stores, form, amiss)
+    for number, store in enumerate(stores):
+        if volts.get(store.part, 0.0) is None:
+            amiss[f"volts-{number}"] = COUNTS_AS_CHARGED
+    if amiss:
+        raise AmissError(**amiss)
+    texts = [f"{store.point} ({store.part}) {volts[store.part]:g} V" for store in stores]
+    if texts:
+        shop.note(seat.case.number, f"Before the repair: {', '.join(texts)}.")
+    seat.cleared = seat.walk
 
 
 def no_help(seat: Seat, form: Form) -> None:

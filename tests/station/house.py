@@ -49,7 +49,7 @@ def environment(folder: Path) -> dict[str, str]:
 
 def start(folder: Path, place: str, *options: str, port: int = 0, **env: str) -> Server:
     """Start it; it has said where before this returns."""
-    words = ["serve", "--shop", place, "--port", str(port), "--time", "0.3", *options]
+    words = ["serve", "--shop", place, "--port", str(port), "--time", "0.1", *options]
     process = subprocess.Popen(
         [*PROGRAM, *words], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
         env={**environment(folder), **env}, cwd=folder,
