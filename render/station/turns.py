@@ -17,6 +17,7 @@ from engine.model.records import Arrangement, Proof, Store, Test
 from engine.readings.bands import Answer
 from engine.walk import job
 from engine.walk.ending import conclude
+from engine.walk.entry import admit
 from engine.walk.events import Answered, Known, Lacking, Traced, Unmended
 from engine.walk.job import Halt, Question, Setting
 from engine.walk.state import Walk
@@ -93,7 +94,11 @@ def check_in(shop: Shop, check: Check, form: Form) -> None:
         raise StaleError
     choices = list(question.answers)
     answers[question.id] = choices[form.number("answer", len(choices))]
-    sitting.keep_entry(check.model, answers, options)
+    admission = admit(check.model, answers)
+    if admission.is_admitted:
+        sitting.keep_entry(check.model, answers, options)
+    else:
+        sitting.turn_away(check.model, admission, options)
 
 
 # ---- steps ----

@@ -2,7 +2,7 @@
 
     pip install playwright          (no browser of its own is needed)
     python -m tests.station.drive [--browser /usr/bin/chromium] [--pictures FOLDER]
-        [--shop ADDRESS] [--axe axe.min.js]
+        [--postgresql] [--axe axe.min.js]
 
 Not part of a plain run, for it needs a browser. On every page, in both sizes and schemes: nothing
 is wider than the screen, what is tapped is large enough, every field has a label, headings and
@@ -12,6 +12,7 @@ landmarks are there, and the console is silent. With `--axe` each page is put to
 from __future__ import annotations
 
 import argparse
+import contextlib
 import re
 import sys
 import tempfile
@@ -21,9 +22,12 @@ from typing import Any
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from engine.model.records import Model
+from tests.cases.server import postgresql
 from tests.page.drive import SWITCHES
 from tests.station.house import FAULT, INTAKE, Server, model, outcome_of, start
 
+_PATIENCE = 180_000
+"""Milliseconds: a busy machine plans for long."""
 PHONE, DESK = {"width": 360, "height": 740}, {"width": 1280, "height": 800}
 SMALL = """() => [...document.querySelectorAll("button, a, input, summary, textarea")]
   .filter((e) => e.offsetParent && !e.closest(".skip") && e.type !== "hidden")
@@ -164,6 +168,7 @@ def whole_job(browser: Browser, pictures: Path | None, axe: str, place: str, fol
     context = browser.new_context(viewport=PHONE)  # type: ignore[arg-type]
     drive = Drive(context.new_page(), pictures, axe)
     page = drive.page
+    page.set_default_timeout(_PATIENCE)
     try:
         number = take_in(drive, server)
         answers = 0
@@ -214,15 +219,19 @@ def main() -> int:
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--browser", default="/usr/bin/chromium")
     options.add_argument("--pictures", type=Path)
-    options.add_argument("--shop")
+    options.add_argument("--postgresql", action="store_true", help="on a server of its own")
     options.add_argument("--axe", type=Path)
     choice = options.parse_args()
     if choice.pictures:
         choice.pictures.mkdir(parents=True, exist_ok=True)
     axe = choice.axe.read_text(encoding="utf-8") if choice.axe else ""
-    with sync_playwright() as engine, tempfile.TemporaryDirectory() as folder:
+    with contextlib.ExitStack() as stack:
+        engine = stack.enter_context(sync_playwright())
+        folder = stack.enter_context(tempfile.TemporaryDirectory())
+        place = str(Path(folder) / "shop.db")
+        if choice.postgresql:
+            place = f"{stack.enter_context(postgresql())}/postgres"
         browser = engine.chromium.launch(executable_path=choice.browser, args=list(SWITCHES))
-        place = choice.shop or str(Path(folder) / "shop.db")
         whole_job(browser, choice.pictures, axe, place, Path(folder))
         browser.close()
     return 0

@@ -245,13 +245,16 @@ def test_undo_takes_back_what_was_said_last(visitor: Visitor, shop: Shop, unit: 
     assert step_of(visitor) == step
 
 
-def test_undo_goes_back_in_the_entry_check_and_from_a_refusal(host: Server) -> None:
+def test_undo_goes_back_in_the_entry_check_and_from_a_refusal(host: Server, shop: Shop) -> None:
     visitor = Visitor(host.address)
-    take_in(visitor)
+    number = take_in(visitor)
     first = visitor.heading
     visitor.send("entry", answer="1")
     assert "refused" in visitor.words
-    visitor.send("undo")
+    assert shop.case(number_of(visitor)).state == "verdict"
+    assert visitor.go("/wall").reply.status == 200
+    visitor.go(f"/case/{number}").send("undo")
+    assert shop.case(number).state == "open"
     assert visitor.heading == first
 
 
