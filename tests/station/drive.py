@@ -30,7 +30,8 @@ _PATIENCE = 180_000
 """Milliseconds: a busy machine plans for long."""
 PHONE, DESK = {"width": 360, "height": 740}, {"width": 1280, "height": 800}
 SMALL = """() => [...document.querySelectorAll("button, a, input, summary, textarea")]
-  .filter((e) => e.offsetParent && !e.closest(".skip") && e.type !== "hidden")
+  .filter((e) => e.checkVisibility({ contentVisibilityAuto: true }) && !e.closest(".skip"))
+  .filter((e) => !e.closest("details:not([open]) > :not(summary)") && e.type !== "hidden")
   .map((e) => [e.outerHTML.slice(0, 90), (e.closest("label") ?? e).getBoundingClientRect(), e])
   .filter(([, box, e]) => box.height < 24 && getComputedStyle(e).display !== "inline")
   .map(([html]) => html)"""
