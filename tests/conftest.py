@@ -20,6 +20,8 @@ gc.set_threshold(50_000, 20, 50)
 
 ROOT = Path(__file__).parents[1]
 LONGEST = (
+    "station/test_turns.py",
+    "station/test_whole_job.py",
     "words/test_cli_knowledge.py",
     "walk/test_every_hypothesis.py",
     "knowledge/test_each_rule.py",

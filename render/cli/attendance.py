@@ -9,34 +9,25 @@ from pathlib import Path
 from typing import TextIO
 
 from engine import safetygate
-from engine.model.plan import Planner
-from engine.model.records import Model, sha256
-from engine.walk import job, prepared, record
-from engine.walk.acquaintance import reread
+from engine.model.records import Model
+from engine.walk import prepared, record
 from engine.walk.alternatives import cost_of_cannot, runners_up
 from engine.walk.entry import (
     COLD_ONLY,
     Admission,
     admit,
-    barred_supplies,
-    barred_tests,
-    cold_checks,
-    complaint_now,
     outstanding,
     without_answer,
 )
-from engine.walk.events import Arrived, Lacking
+from engine.walk.events import Lacking
 from engine.walk.explain import RunnerUp
-from engine.walk.fitting import build_event
-from engine.walk.job import Outset, Walk
+from engine.walk.job import Walk
 from kb.language.answersfile import read_takes
-from kb.trouble import Place, Trouble, TroubleError
-from render.cli import foresight, knowledge, streams
-from render.cli.briefing import Brief, lines_of
+from render.cli import foresight, outset, streams
+from render.cli.briefing import Brief, trouble
 from render.cli.keeping import Keeping
 from render.cli.onward import Onward
 from render.cli.options import Depth
-from render.cli.testifying import witness_for
 from render.terminal import docket, intake
 from render.terminal.screen import Screen
 from render.terminal.session import Left, Session
@@ -48,7 +39,7 @@ _PATIENCE = 0.6
 def _check_unit(brief: Brief, model: Model) -> None:
     """A saved walk belongs to its own unit, whatever model document is found in its place."""
     if brief.saved is not None and brief.saved.topology != model.topology:
-        raise _trouble(
+        raise trouble(
             "CL112", str(brief.saved_in),
             f"the saved walk is of {brief.saved.topology}, its model of {model.topology}",
             "Give back the model that it was begun with, or start the walk anew",
@@ -61,12 +52,14 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
     `keeper` gives what keeps a walk of the named topology."""
     stream = sys.stderr if as_json else sys.stdout
     screen, lines = Screen(stream), lines_from(stream)
-    first = _model(brief)
+    first = outset.model_of(brief)
     _check_unit(brief, first)
     planner = foresight.foreseeing(first, foresight.patient(brief.seconds, brief.kb, brief.model))
     keeping = keeper(first.topology)
-    if brief.learn is not None and first.faults != _model(replace(brief, learn=None)).faults:
-        screen.line("shares", "of faults are those of the book and of this shop's closed cases")
+    if brief.learn is not None:
+        by_the_book = outset.model_of(replace(brief, learn=None))
+        if first.faults != by_the_book.faults:
+            screen.line("shares", "of faults are those of the book and of this shop's closed cases")
     entry_answers = dict(brief.saved.entry) if brief.saved else {}
 
     def note(answers: Mapping[str, str]) -> None:
@@ -76,10 +69,10 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
         screen.say("The entry check of this walk lacks answers. They come first; stay unplugged.")
     try:
         admission = intake.take_in(screen, lines, first, entry_answers, note)
-        if (complaint := _complaint_of(brief, first, admission)) is not None:
+        if (complaint := outset.complaint_of(brief, first, admission)) is not None:
             screen.line("complaint", f"taken as {complaint}, by what was just answered")
             brief = replace(brief, complaint=complaint)
-            first = _model(brief)
+            first = outset.model_of(brief)
             planner = foresight.foreseeing(
                 first, foresight.patient(brief.seconds, brief.kb, brief.model)
             )
@@ -101,16 +94,16 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
             streams.print_json(record.turned_away(first, admission, brief.options))
         return
     keeping.begin(brief, first)
-    walk = _opening_walk(brief, first, admission, planner)
+    walk = outset.opening_walk(brief, first, admission, planner)
 
     def do_without(now: Walk, lack: Lacking) -> Walk | None:
-        return without_supply(brief, now, lack, planner)
+        return outset.without_supply(brief, now, lack, planner)
 
     def prices(now: Walk) -> tuple[Iterable[RunnerUp], float | None]:
         return runners_up(now, _PATIENCE), cost_of_cannot(now, _PATIENCE / 2)
 
     def know(now: Walk, entry_answers: Collection[str]) -> Walk | None:
-        return acquaint(brief, now, entry_answers, planner)
+        return outset.acquaint(brief, now, entry_answers, planner)
 
     origin = safetygate.origin_note(first, brief.model is not None)
     session = Session(
@@ -132,16 +125,16 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
 
 def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
     """Run the walk from written answers and print its document or its docket."""
-    first = _model(brief)
+    first = outset.model_of(brief)
     _check_unit(brief, first)
     replies = read_takes(answers)
     questions = {question.id for question in first.entry}
     entry = dict(brief.saved.entry) if brief.saved else {}
     entry |= {name: texts[0] for name, texts in replies.items() if name in questions}
     admission = admit(first, entry)
-    if (complaint := _complaint_of(brief, first, admission)) is not None:
+    if (complaint := outset.complaint_of(brief, first, admission)) is not None:
         brief = replace(brief, complaint=complaint)
-        first = _model(brief)
+        first = outset.model_of(brief)
         questions = {question.id for question in first.entry}
         entry |= {name: texts[0] for name, texts in replies.items() if name in questions}
         admission = admit(first, entry)
@@ -156,7 +149,7 @@ def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
     useless = prepared.unhelpful(first, replies)
     tests = {name: texts for name, texts in replies.items() if name not in questions | useless}
     patient = foresight.patient(brief.seconds, brief.kb, brief.model)
-    walk = _opening_walk(brief, first, admission, patient)
+    walk = outset.opening_walk(brief, first, admission, patient)
     tests = _tests_of_entry(brief, walk.model, tests)
     takes = prepared.read_takes(walk.model, tests, str(answers))
     walk = prepared.work_on(walk, takes, useless)
@@ -165,13 +158,6 @@ def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
     else:
         docket.show_record(screen, walk)
         docket.show_verdict(screen, walk, Onward(brief)(walk))
-
-
-def _complaint_of(brief: Brief, model: Model, admission: Admission) -> str | None:
-    """The complaint that the entry check brought out, where a model can be deduced for it."""
-    if brief.topology is None or (brief.saved is not None and brief.saved.events):
-        return None
-    return complaint_now(model, admission)
 
 
 def _own_up(admission: Admission) -> None:
@@ -204,7 +190,7 @@ def _tests_of_entry(
     from engine import library
 
     everything = tuple(sorted(library.everything(brief.kb)))
-    widest = _model(
+    widest = outset.model_of(
         replace(brief, complaint=None, depth=Depth.PART, without=(), having=everything)
     )  # fmt: skip
     out = [test.id for test in widest.tests if test.id in tests and test.id not in names]
@@ -215,111 +201,6 @@ def _tests_of_entry(
             file=sys.stderr,
         )
     return {name: text for name, text in tests.items() if name not in out}
-
-
-def _model(brief: Brief) -> Model:
-    model = knowledge.either(
-        brief.topology, brief.model, brief.mains, brief.depth, brief.complaint, brief.kb,
-        brief.without, brief.values, brief.having, brief.traced,
-    )  # fmt: skip
-    return model if brief.learn is None else brief.learn(model)
-
-
-def _opening_walk(brief: Brief, model: Model, admission: Admission, planner: Planner) -> Walk:
-    """The walk after the entry check, events of a saved one replayed."""
-    supplies = barred_supplies(model, admission)
-    if supplies:
-        _refuse_past(brief, supplies)
-        model = _colder(brief, model, supplies)
-    withdrawn = barred_tests(model, admission)
-    options = tuple(sorted(brief.options.items()))
-    cold = cold_checks(model, admission)
-    witness = None if brief.model else witness_for(model, brief.values, brief.good, brief.kb)
-    outset = Outset(model, withdrawn, admission.answers, options, cold, witness)
-    if brief.saved is None:
-        return _with_build(brief, job.begin(outset, planner))
-    if brief.saved.model_sha256 != sha256(model):
-        print(
-            "nextprobe: the knowledge has changed since this walk was saved; its answers are "
-            "weighed anew with what is known now.",
-            file=sys.stderr,
-        )
-    events = [reread(model, event) for event in brief.saved.events]
-    return _with_build(brief, job.resume(outset, events, planner))
-
-
-def _with_build(brief: Brief, walk: Walk) -> Walk:
-    """The walk with what the command line tells of how the unit is built, each word once."""
-    for words in brief.build:
-        event = build_event(walk, words)
-        if event not in walk.events:
-            walk = job.take(walk, event)
-    return walk
-
-
-def _refuse_past(brief: Brief, supplies: Collection[str]) -> None:
-    """TroubleError for a saved walk that stood on a supply which its entry check now bars."""
-    events = brief.saved.events if brief.saved else ()
-    past = [e.supply for e in events if isinstance(e, Arrived) and e.supply in supplies]
-    if past:
-        raise _trouble(
-            "CL114", str(brief.saved_in or "saved walk"),
-            f"the saved walk stood on {past[0]}, which its entry check now rules out",
-            "Leave the unit unplugged and begin a new walk; name no reading taken on that supply",
-        )  # fmt: skip
-
-
-def acquaint(brief: Brief, walk: Walk, values: Collection[str], planner: Planner) -> Walk | None:
-    """The walk on a model deduced anew for what is now known of the unit (`R2=330k`, or what a
-    good one reads): its answers count by the bands of such a unit. None where none can be deduced.
-    """
-    if brief.topology is None:
-        return None
-    options = dict(walk.outset.options)
-    knowing = replace(
-        brief,
-        values=(*lines_of(options, "values"), *values),
-        without=lines_of(options, "without"),
-        complaint=options.get("complaint"),
-        build=(),
-        saved=None,
-    )
-    first = _model(knowing)
-    anew = _opening_walk(knowing, first, admit(first, dict(walk.outset.entry)), planner)
-    for event in walk.events:
-        anew = job.take(anew, reread(anew.model, event))
-    return job.carried_over(walk, anew)
-
-
-def _colder(brief: Brief, model: Model, supplies: Collection[str]) -> Model:
-    """The model for a unit that must not meet these supplies, deduced without them.
-
-    A model document can't be deduced again; the tests that need them are withdrawn all the same.
-    """
-    if brief.model is not None or brief.topology is None:
-        return model
-    return _model(replace(brief, without=(*brief.without, *supplies)))
-
-
-def without_supply(brief: Brief, walk: Walk, lack: Lacking, planner: Planner) -> Walk | None:
-    """The walk on a model deduced without a supply arrangement that is lacking: checks that can be
-    done on another one then are. None where that can't be: the tests are withdrawn instead."""
-    if lack.kind != "supply" or brief.topology is None:
-        return None
-    options = dict(walk.outset.options)
-    lacking = (*lines_of(options, "without"), lack.thing)
-    fewer = replace(
-        brief, without=lacking, values=lines_of(options, "values"), build=(), saved=None
-    )
-    try:
-        first = _model(fewer)
-        anew = _opening_walk(fewer, first, admit(first, dict(walk.outset.entry)), planner)
-        for event in (*walk.events, lack):
-            anew = job.take(anew, event)
-        anew = job.carried_over(walk, anew)
-    except TroubleError:  # something was done on the supply that is now said to be lacking
-        return None
-    return anew
 
 
 def lines_from(stream: TextIO) -> Callable[[str], str]:
@@ -351,7 +232,3 @@ def _leave(screen: Screen, walk: Walk, keeping: Keeping) -> None:
     docket.show_leaving(screen, walk)
     screen.verbatim("saved", keeping.place)
     screen.verbatim("go on", keeping.way_back)
-
-
-def _trouble(code: str, where: str, what: str, mend: str) -> TroubleError:
-    return TroubleError(Trouble(code=code, place=Place(where), what=what, mend=mend))

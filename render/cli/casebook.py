@@ -28,44 +28,54 @@ def index(rows: Sequence[Row], shop: str, is_search: bool) -> Iterator[str]:
 
 def page(case: Case) -> Iterator[str]:
     """All of one case, in lines for a terminal."""
+    yield f"Case {case.number}, {case.state}"
+    for label, text in entries(case):
+        yield from _line(label, text)
+
+
+def entries(case: Case) -> Iterator[tuple[str, str]]:
+    """All of one case, as labels with their texts; those without a text are left out."""
+    return ((label, text) for label, text in _entries(case) if text)
+
+
+def _entries(case: Case) -> Iterator[tuple[str, str]]:
     intake, standing = case.intake, case.standing
     volts, hertz = intake.mains
-    yield f"Case {case.number}, {case.state}"
-    yield from _line("unit", intake.unit)
-    yield from _line("topology", f"{intake.topology}, {volts:g} V {hertz:g} Hz")
-    yield from _line("label", ", ".join(f"{name} {text}" for name, text in intake.label.items()))
-    yield from _line("said", f"“{intake.words}”" if intake.words else "")
-    yield from _line("complaint", standing.complaint or "not told")
-    yield from _line("taken in", f"{_moment(case.opened_at)} by {case.opened_by}")
-    yield from _line("knowledge", standing.knowledge)
+    yield "unit", intake.unit
+    yield "topology", f"{intake.topology}, {volts:g} V {hertz:g} Hz"
+    yield "label", ", ".join(f"{name} {text}" for name, text in intake.label.items())
+    yield "said", f"“{intake.words}”" if intake.words else ""
+    yield "complaint", standing.complaint or "not told"
+    yield "taken in", f"{_moment(case.opened_at)} by {case.opened_by}"
+    yield "knowledge", standing.knowledge
     for name, answer in standing.entry.items():
-        yield from _line("entry", f"{name}: {answer}")
+        yield "entry", f"{name}: {answer}"
     for happening in case.happenings:
-        yield from _line(_moment(happening.at)[-5:], _event(happening))
+        yield _moment(happening.at)[-5:], _event(happening)
     for note in case.notes:
-        yield from _line("note", f"{note.says} ({note.who}, {_moment(note.at)})")
+        yield "note", f"{note.says} ({note.who}, {_moment(note.at)})"
     for number, picture in enumerate(case.photographs, start=1):
         kind = f"{picture.kind}, {picture.size / 1e3:.0f} kB"
-        yield from _line(f"picture {number}", f"{picture.says or 'no words'} ({kind})")
-    yield from _line("minutes", f"{minutes(standing.minutes)} at the bench")
-    yield from _line("verdict", _verdict(standing.verdict))
+        yield f"picture {number}", f"{picture.says or 'no words'} ({kind})"
+    yield "minutes", f"{minutes(standing.minutes)} at the bench"
+    yield "verdict", _verdict(standing.verdict)
     yield from _closing(case)
 
 
-def _closing(case: Case) -> Iterator[str]:
+def _closing(case: Case) -> Iterator[tuple[str, str]]:
     closing = case.closing
     if closing is None:
         return
-    yield from _line("found", ", ".join(closing.faults) or "nobody found out")
-    yield from _line("done", closing.done)
+    yield "found", ", ".join(closing.faults) or "nobody found out"
+    yield "done", closing.done
     for proof in closing.proofs:
         passed = "passed" if proof.passed else "FAILED"
         limit = f"; limit: {proof.limit}" if proof.limit else ""
-        yield from _line("proof", f"{proof.proof}: {proof.reading}, {passed}{limit}")
+        yield "proof", f"{proof.proof}: {proof.reading}, {passed}{limit}"
     if closing.cost is not None:
-        yield from _line("cost", f"{closing.cost:.2f} {closing.currency}".rstrip())
+        yield "cost", f"{closing.cost:.2f} {closing.currency}".rstrip()
     at = f" ({case.closed_by}, {_moment(case.closed_at or '')})"
-    yield from _line("outcome", closing.outcome + at)
+    yield "outcome", closing.outcome + at
 
 
 def _gist(row: Row) -> Iterator[str]:
@@ -108,10 +118,9 @@ def _store(store: Any) -> str:
 
 
 def _line(label: str, text: str) -> Iterator[str]:
-    if text:
-        head, *rest = hanging(" " * _UNDER + text, 0, _UNDER)
-        yield label + head[len(label) :] if head[: len(label)].isspace() else f"{label}  {text}"
-        yield from rest
+    head, *rest = hanging(" " * _UNDER + text, 0, _UNDER)
+    yield label + head[len(label) :] if head[: len(label)].isspace() else f"{label}  {text}"
+    yield from rest
 
 
 def _day(at: str) -> str:

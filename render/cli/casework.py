@@ -13,11 +13,15 @@ from engine.walk.record import SavedWalk
 from render.cli import briefing, knowledge
 from render.cli.briefing import Brief
 from render.cli.keeping import CaseKeeping, Keeping
+from render.cli.likeness import nearest
 from render.cli.options import Depth, Mains
 
 if TYPE_CHECKING:
-    from engine.cases.records import Case
+    from engine.cases.records import Case, Closing
     from engine.cases.shop import Shop
+
+MENDED = "mended"
+"""The outcome of a unit that works and has passed its proofs."""
 
 
 def fetch(shop: Shop, number: int | None) -> Case:
@@ -49,6 +53,24 @@ def model_of(case: Case, shop: Shop) -> Model:
         brief.topology, brief.model, brief.mains, brief.depth, brief.complaint, brief.kb,
         brief.without, brief.values, brief.having, brief.traced,
     )  # fmt: skip
+
+
+def closing_of(case: Case, model: Model | None, closing: Closing) -> Closing:
+    """The closing, if it can be one of the case: TroubleError CS116 for a fault that the model does
+    not have, CS118 for a mended unit that failed a proof."""
+    ids = {fault.id for fault in model.faults} if model else set()
+    for name in closing.faults:
+        if name not in ids:
+            raise trouble(
+                "CS116", "command line", f'there is no fault "{name}" in this unit',
+                nearest(name, ids) or "nextprobe model lists them",
+            )  # fmt: skip
+    if closing.outcome == MENDED and not all(proof.passed for proof in closing.proofs):
+        raise trouble(
+            "CS118", f"case {case.number}", "a unit that fails a proof is not mended",
+            "Mend it and prove it again, or close the case as unmended or scrapped",
+        )  # fmt: skip
+    return closing
 
 
 def going_on(shop: Shop, case: Case, shop_option: str) -> Callable[[str], Keeping]:

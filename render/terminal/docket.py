@@ -41,10 +41,11 @@ def show_record(screen: Screen, walk: Walk) -> None:
     """Every step of the walk, one line each."""
     screen.heading(f"{walk.model.topology}", f"{minutes(walk.minutes)} in all")
     for number, step in enumerate(walk.steps, start=1):
-        screen.line(f"{number} {step.kind}", _past(walk.model, step))
+        screen.line(f"{number} {step.kind}", past(walk.model, step))
 
 
-def _past(model: Model, step: Step) -> str:
+def past(model: Model, step: Step) -> str:
+    """One step that was taken, in a line."""
     took = f" ({minutes(step.minutes)})" if step.minutes else ""
     match step.kind:
         case "setup":

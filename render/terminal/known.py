@@ -34,12 +34,20 @@ def inquiry(model: Model, ask: Inquiry | None) -> str:
     """What to look at first, and how to tell it; empty where nothing is worth its minutes."""
     if ask is None:
         return ""
+    if ask.kind == GOOD:
+        return f"{look_first(model, ask)} Type good."
+    example = f"{ask.part}=…" if ask.kind == MARKING else " or known ".join(ask.answers)
+    return f"{look_first(model, ask)} Type known {example} before you answer."
+
+
+def look_first(model: Model, ask: Inquiry) -> str:
+    """What to look at first, and what that saves."""
     gain = f"{minutes(ask.minutes)}, saves about {minutes(ask.saves)} more than that"
     if ask.kind == GOOD:
         tests = " and ".join(model.test(name).point or name for name in ask.tests)
         return (
             f"Is there a second, working one of the same make? Read it at {tests} as well: {gain}. "
-            "Unplug this one first; open, make safe and set up the other just like it. Type good."
+            "Unplug this one first; open, make safe and set up the other just like it."
         )
     values = [answer.partition("=")[2] for answer in ask.answers]
     usual = ", ".join(values[:-1]) + " or " + values[-1]
@@ -48,8 +56,7 @@ def inquiry(model: Model, ask: Inquiry | None) -> str:
         PRESENCE: f"Look whether there is a {ask.part} at all",
         KIND: f"Look of which kind {ask.part} is: {usual.replace('-', ' ')}",
     }[ask.kind]
-    example = f"{ask.part}=…" if ask.kind == MARKING else " or known ".join(ask.answers)
-    return f"{asks}: {gain}. Type known {example} before you answer."
+    return f"{asks}: {gain}."
 
 
 def good_readings(screen: Screen, lines: Lines, walk: Walk, tests: Sequence[str]) -> list[str]:

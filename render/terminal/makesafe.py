@@ -49,26 +49,34 @@ def measure(
 
 def _reading(screen: Screen, lines: Callable[[str], str], store: Store) -> Command | float | None:
     """The volts at one store once they are below its limit; None where it is out of reach."""
-    part = "" if store.part in store.point else f" ({store.part})"
-    question = f"volts at {store.point}{part}, to be below {store.below:g} V; or out of reach"
     while True:
-        text = lines(screen.prompt(question))
+        text = lines(screen.prompt(f"{volts_at(store)}; or out of reach"))
         command = replies.to_confirm(text, done_words=())
         if isinstance(command, Command):
             return command
         if " ".join(text.casefold().split()).rstrip(".") == _OUT_OF_REACH:
             screen.say(COUNTS_AS_CHARGED, style="bold")
             return None
-        volts = _volts(text)
+        volts = volts_of(text)
         if volts is None:
-            screen.say("Type what the meter reads, such as 2.4 V, or out of reach.")
+            screen.say(NO_VOLTS)
         elif abs(volts) < store.below:
             return volts
         else:
             screen.say(STILL_CHARGED, style="bold")
 
 
-def _volts(text: str) -> float | None:
+NO_VOLTS = "Type what the meter reads, such as 2.4 V, or out of reach."
+
+
+def volts_at(store: Store) -> str:
+    """What is asked for at a store of charge."""
+    part = "" if store.part in store.point else f" ({store.part})"
+    return f"volts at {store.point}{part}, to be below {store.below:g} V"
+
+
+def volts_of(text: str) -> float | None:
+    """The volts that were typed; None where it is no number of volts."""
     try:
         quantity = read_quantity(text.strip(), VOLT)
     except ValueError:

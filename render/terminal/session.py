@@ -11,7 +11,6 @@ from dataclasses import dataclass, field
 
 from engine.model import tracing
 from engine.model.records import Arrangement, Test
-from engine.model.setup import in_order
 from engine.readings.bands import Answer
 from engine.walk import explain, fitting, job, warned
 from engine.walk.acquaintance import reacquaint
@@ -19,7 +18,6 @@ from engine.walk.ending import conclude
 from engine.walk.events import (
     Answered,
     Arrived,
-    CannotDo,
     Known,
     Lacking,
     NotFitted,
@@ -28,14 +26,14 @@ from engine.walk.events import (
 )
 from engine.walk.goingon import GoingOn
 from engine.walk.inquiry import good_tests, worth_asking
-from engine.walk.job import Due, Halt, Measured, Question, Setting, Walk
+from engine.walk.job import Halt, Measured, Question, Setting, Walk
 from kb.trouble import TroubleError
-from render.terminal import docket, known, makesafe, replies, verdict, words
+from render.terminal import docket, known, lacks, makesafe, replies, verdict, words
 from render.terminal.helplines import HELP
 from render.terminal.replies import LETTERS, Command, Pick, Told, Unclear
 from render.terminal.screen import Screen, minutes
 from render.terminal.takeback import Remarks
-from render.wording import bands, leads
+from render.wording import bands
 
 Lines = Callable[[str], str]
 # The runners-up of the test that is due, and the minutes that doing without it adds.
@@ -109,7 +107,7 @@ class Session:
         model, screen = walk.model, self.screen
         if setting.returns:
             screen.heading("back at the bench", f"{minutes(walk.minutes)} so far")
-            screen.main("Whatever was done since: make sure the unit is unplugged, then measure.")
+            screen.main(BACK)
         else:
             self._head(walk, "set up")
             purpose = model.test(setting.test).says if setting.test else TOWARDS_A_STORE
@@ -134,7 +132,7 @@ class Session:
         """Nothing shows a store that may be charged: stop, unless it can be measured after all."""
         screen = self.screen
         screen.heading("stop", f"{minutes(walk.minutes)} so far")
-        screen.main("Leave the unit alone: it may be charged, and nothing shows where to measure.")
+        screen.main(LEFT_ALONE)
         for store in halt.stores:
             screen.line("charged?", f"{store.part}, up to {store.max_volts:g} V")
         screen.line("label it", LABEL_CHARGED)
@@ -144,7 +142,7 @@ class Session:
                 reading = makesafe.measure(screen, self.lines, halt.stores)
                 if isinstance(reading, Command):
                     return walk
-                return job.take(walk, _measured_here(walk, reading))
+                return job.take(walk, measured_here(walk, reading))
             reply = replies.to_choice(text, ())
             if isinstance(reply, Command) and reply.name == "stop":
                 raise Left(walk)
@@ -211,9 +209,7 @@ class Session:
         if after.steps[-1].surprise:
             self.screen.line(
                 "look again",
-                "Nothing still in question shows this. Do the test once more; if it shows "
-                "something else, undo and answer anew. If it stands, an earlier answer was misread "
-                "or the fault is not a listed one; the rest is planned with all of them in mind.",
+                LOOK_AGAIN,
             )
         return after
 
@@ -311,7 +307,7 @@ class Session:
         if node is None:
             self.screen.say("There is nothing to be done just now.")
             return walk
-        choices = list(_lacks(walk, node))
+        choices = list(lacks.of(walk, node))
         if len(choices) == 1:
             return self._withdrawn(walk, choices[0][1])
         for letter, (says, _) in zip(LETTERS, choices, strict=False):
@@ -329,7 +325,7 @@ class Session:
                 case Unclear():
                     self.screen.say(reply.says)
 
-    def _withdrawn(self, walk: Walk, event: CannotDo | Lacking | NotFitted) -> Walk:
+    def _withdrawn(self, walk: Walk, event: lacks.Lack) -> Walk:
         anew = self.do_without(walk, event) if isinstance(event, Lacking) else None
         if anew is not None:
             self.screen.say("Noted: planned anew with what this bench has.", style="green")
@@ -412,11 +408,18 @@ class Session:
             self.screen.line(label, text)
 
 
+BACK = "Whatever was done since: make sure the unit is unplugged, then measure."
+LEFT_ALONE = "Leave the unit alone: it may be charged, and nothing shows where to measure."
+LOOK_AGAIN = (
+    "Nothing still in question shows this. Do the test once more; if it shows something else, undo "
+    "and answer anew. If it stands, an earlier answer was misread or the fault is not a listed "
+    "one; the rest is planned with all of them in mind."
+)
 LABEL_CHARGED = "“Charged inside: do not open, do not plug in.” It is not returned."
 TOWARDS_A_STORE = "bringing a store of charge within reach, so that it can be measured"
 
 
-def _measured_here(walk: Walk, volts: makesafe.Volts) -> Arrived:
+def measured_here(walk: Walk, volts: makesafe.Volts) -> Arrived:
     """Stores measured on the bench as it stands."""
     bench = walk.dead_bench
     measurements = tuple(Measured(part, read) for part, read in volts.items())
@@ -430,20 +433,3 @@ def _asking(test: Test) -> str:
 
 def _supply(walk: Walk) -> Arrangement:
     return walk.model.arrangement(walk.bench.supply)
-
-
-def _lacks(walk: Walk, node: Due) -> Iterable[tuple[str, CannotDo | Lacking | NotFitted]]:
-    """What may be missing for the pending test: the test itself or something it needs."""
-    model, need = walk.model, node.state
-    yield f"this test: {model.test(node.test).says}", CannotDo(node.test)
-    part = model.test(node.test).on
-    if part in fitting.parts(walk):
-        yield f"part: this unit has no {part}", NotFitted(part)
-    for name in in_order(model, need.opened - walk.bench.opened):
-        label = leads.LABELS.get(model.opening(name).kind, "open")
-        yield f"{label}: {model.opening(name).says or name}", Lacking("opening", name)
-    if need.supply not in (walk.bench.supply, model.dead_supply):
-        says = model.arrangement(need.supply).says or need.supply
-        yield f"supply: {says}", Lacking("supply", need.supply)
-    if need.rig not in (walk.bench.rig, model.start.rig):
-        yield f"rig: {model.rig(need.rig).says or need.rig}", Lacking("rig", need.rig)

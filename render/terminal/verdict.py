@@ -19,13 +19,13 @@ def show(screen: Screen, walk: Walk, going_on: GoingOn | None = None) -> None:
     ending = conclude(walk)
     screen.heading("verdict", f"{minutes(walk.minutes)} in all")
     screen.main(ending.remedy.says)
-    screen.line("sure", _sure(walk, ending))
+    screen.line("sure", sure(walk, ending))
     if ending.remedy.kind != "repair":
         screen.line("kind", docket.KINDS.get(ending.remedy.kind, ending.remedy.kind))
     screen.line("found", "" if walk.is_tested else words.NOTHING_FOUND)
     if going_on is not None:
         screen.line("on or stop", onward.advice(going_on.plain))
-    for text in _before_hands(walk, ending):
+    for text in before_hands(walk, ending):
         screen.line("first", text, style="bold")
     screen.line("once more", words.again(walk.model, ending))
     screen.line("beware", _hazards(walk, ending))
@@ -42,14 +42,14 @@ def show_proofs(screen: Screen, walk: Walk) -> None:
     docket.show_proofs(screen, walk.model, proofs)
 
 
-def _sure(walk: Walk, ending: Ending) -> str:
+def sure(walk: Walk, ending: Ending) -> str:
     """How sure, and the likeliest thing that it could be besides."""
-    sure = words.surety(walk.model, ending)
+    surety = words.surety(walk.model, ending)
     others = list(words.others(walk.model, ending))
-    return f"{sure}; or else {others[0]}" if others else sure
+    return f"{surety}; or else {others[0]}" if others else surety
 
 
-def _before_hands(walk: Walk, ending: Ending) -> list[str]:
+def before_hands(walk: Walk, ending: Ending) -> list[str]:
     """What comes before any repair: unplugging, stores of charge, parts never measured."""
     texts = []
     if docket.bench_mark(walk) not in (SHUT, DEAD):

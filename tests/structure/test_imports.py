@@ -30,6 +30,8 @@ HOME = {
     "jinja2": "render",
     "pypdfium2": "render",
     "fontTools": "render",
+    "starlette": "render/station",
+    "uvicorn": "render/station",
     "sexpdata": "engine/schematic",
     "sqlalchemy": "engine/cases",
     "alembic": "engine/cases/migration",

@@ -14,7 +14,8 @@ from engine.model.records import Mains as MainsRecord
 from engine.walk import job
 from engine.walk.events import Arrived, Known, Lacking
 from engine.walk.job import Outset
-from render.cli import attendance, failure, foresight
+from render.cli import failure, foresight, outset
+from render.cli.briefing import Brief
 from render.cli.options import Depth, Mains
 from tests.words.cli import LANTERN, Desk
 
@@ -164,13 +165,13 @@ def test_a_bench_without_something_is_not_asked_for_it(desk: Desk) -> None:
 
 def test_a_supply_found_lacking_is_replaced_by_another_where_there_is_one() -> None:
     """No isolating transformer: the limited checks move to the tested RCD; what was found stays."""
-    told = attendance.Brief(LAMP, Mains.EUROPE, Depth.PART, None, None, (), None)
+    told = Brief(LAMP, Mains.EUROPE, Depth.PART, None, None, (), None)
     planner = foresight.patient(0.1)
     unit = library.model(LAMP, mains=MainsRecord(230, 50))
     known = Known("how-is-it-used", "plain")
     walk = job.take(job.begin(Outset(unit), planner), known)
     lack = Lacking("supply", "isolated-limited")
-    anew = attendance.without_supply(told, walk, lack, planner)
+    anew = outset.without_supply(told, walk, lack, planner)
     assert anew is not None
     moved = {test.id for test in unit.tests if test.supply == "isolated-limited"}
     assert moved
@@ -182,10 +183,10 @@ def test_a_supply_found_lacking_is_replaced_by_another_where_there_is_one() -> N
 
 def test_a_supply_used_already_is_not_wished_away() -> None:
     """Then the tests that need it are withdrawn, and no more."""
-    told = attendance.Brief(LAMP, Mains.EUROPE, Depth.PART, None, None, (), None)
+    told = Brief(LAMP, Mains.EUROPE, Depth.PART, None, None, (), None)
     planner = foresight.patient(0.1)
     walk = job.begin(Outset(library.model(LAMP, mains=MainsRecord(230, 50))), planner)
     walk = job.take(walk, Arrived((), "isolated-limited", walk.bench.rig))
     lack = Lacking("supply", "isolated-limited")
-    assert attendance.without_supply(told, walk, lack, planner) is None
+    assert outset.without_supply(told, walk, lack, planner) is None
     assert job.take(walk, lack).withdrawn

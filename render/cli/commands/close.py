@@ -76,31 +76,12 @@ def close(
             f"Write --outcome and one of {', '.join(one.value for one in Outcome)}",
         )  # fmt: skip
     model = casework.model_of(case, books) if fault or passed or failed else None
-    faults = _faults(model, fault or [])
     proofs = (*_proofs(model, passed or [], True), *_proofs(model, failed or [], False))
-    if outcome is Outcome.REPAIR and not all(proof.passed for proof in proofs):
-        raise trouble(
-            "CS118", f"case {case.number}", "a unit that fails a proof is not mended",
-            "Mend it and prove it again, or close the case as unmended or scrapped",
-        )  # fmt: skip
-    closing = Closing(outcome.value, faults, done, proofs, cost, currency)
+    closing = casework.closing_of(
+        case, model, Closing(outcome.value, tuple(fault or ()), done, proofs, cost, currency)
+    )
     books.close(case.number, case.version, closing)
     print(f"Case {case.number} is closed as {outcome.value}.")
-
-
-def _faults(model: Model | None, names: list[str]) -> tuple[str, ...]:
-    """The faults named, each one of the model's."""
-    from engine.cases.mishaps import trouble
-    from render.cli.likeness import nearest
-
-    ids = {fault.id for fault in model.faults} if model else set()
-    for name in names:
-        if name not in ids:
-            raise trouble(
-                "CS116", "command line", f'there is no fault "{name}" in this unit',
-                nearest(name, ids) or "nextprobe model lists them",
-            )  # fmt: skip
-    return tuple(names)
 
 
 def _proofs(model: Model | None, texts: list[str], passed: bool) -> tuple[ProofReading, ...]:

@@ -1,0 +1,92 @@
+"""Benches that answer all at once: how long until the next question, and does the server grow?
+
+    python -m tests.bench.serve_load [--benches 8] [--seconds 300] [--shop ADDRESS]
+
+Each bench takes units in and walks them to their verdicts, one after the other, as fast as pages
+come. Timed is a form until the page it leads to is there: the answer is then on the disk and the
+rest planned anew. Memory and open files are those of the server's process (Linux).
+"""
+
+from __future__ import annotations
+
+import argparse
+import statistics
+import tempfile
+import threading
+import time
+from pathlib import Path
+
+from engine.model.records import Model
+from tests.station.house import Server, model, one_step, serving, step_of, take_in
+from tests.station.visitor import Visitor
+
+_RIPE = 0.2
+"""The first part of a run, in which caches fill and nothing is counted."""
+
+
+def bench(
+    server: Server, unit: Model, end: float, begin: float, times: list[float], jobs: list[int]
+) -> None:
+    """One bench until the time is up."""
+    visitor = Visitor(server.address)
+    while time.monotonic() < end:
+        take_in(visitor)
+        while not step_of(visitor).startswith("verdict") and time.monotonic() < end:
+            start = time.monotonic()
+            one_step(visitor, unit)
+            if start >= begin:
+                times.append(time.monotonic() - start)
+        jobs.append(1)
+
+
+def burden(server: Server) -> tuple[float, int]:
+    """Resident megabytes and open files of the server."""
+    place = Path("/proc") / str(server.process.pid)
+    words = (place / "status").read_text().split()
+    kilobytes = float(words[words.index("VmRSS:") + 1])
+    return kilobytes / 1024, len(list((place / "fd").iterdir()))
+
+
+def main() -> None:
+    """Print the figures."""
+    options = argparse.ArgumentParser(description=__doc__)
+    options.add_argument("--benches", type=int, default=8)
+    options.add_argument("--seconds", type=float, default=300.0)
+    options.add_argument("--shop")
+    choice = options.parse_args()
+    unit = model()
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        with serving(folder, choice.shop or str(folder / "shop.db")) as server:
+            now = time.monotonic()
+            begin, end = now + _RIPE * choice.seconds, now + choice.seconds
+            times: list[float] = []
+            jobs: list[int] = []
+            threads = [
+                threading.Thread(target=bench, args=(server, unit, end, begin, times, jobs))
+                for _ in range(choice.benches)
+            ]
+            for thread in threads:
+                thread.start()
+            burdens = []
+            while time.monotonic() < end:
+                time.sleep(min(5.0, choice.seconds / 20))
+                if time.monotonic() >= begin:
+                    burdens.append(burden(server))
+            for thread in threads:
+                thread.join()
+    hundredths = statistics.quantiles(times, n=100)
+    print(f"{choice.benches} benches, {len(times)} forms, {sum(jobs)} jobs")
+    print(f"next page: p50 {hundredths[49]:.2f} s, p99 {hundredths[98]:.2f} s, "
+          f"longest {max(times):.2f} s")  # fmt: skip
+    for label, column in (("memory, MB", 0), ("open files", 1)):
+        figures = [one[column] for one in burdens]
+        half = len(figures) // 2
+        first, second = statistics.mean(figures[:half]), statistics.mean(figures[half:])
+        most = max(figures)
+        halves = f"{first:.0f} in the first half, {second:.0f} in the second"
+        print(f"{label}: {halves}, most {most:.0f}")
+
+
+if __name__ == "__main__":
+    main()
