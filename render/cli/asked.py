@@ -68,18 +68,20 @@ def _topology(name: str | None, kb: Path | None) -> str | None:
         return name
     from engine import library
 
-    names = (note.id for note in library.topologies((kb,) if kb else ()))
+    folders = (kb,) if kb else ()
+    names = (note.id for note in (*library.topologies(folders), *library.unopened(folders)))
     return next((one for one in names if _fold(one) == _fold(name)), name)
 
 
 def _complaint(name: str | None, kb: Path | None) -> str | None:
-    """As `_topology`."""
+    """As `_topology`, for each of several."""
     if name is None or name == _fold(name):
         return name
+    from engine.model.complaints import complaints_of, joined
     from kb.language import loader
 
-    names = loader.read((kb,) if kb else ()).complaints
-    return next((one for one in names if _fold(one) == _fold(name)), name)
+    names = {_fold(one): one for one in loader.read((kb,) if kb else ()).complaints}
+    return joined(names.get(_fold(one), one) for one in complaints_of(name))
 
 
 def _fold(name: str) -> str:

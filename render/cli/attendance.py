@@ -11,7 +11,7 @@ from typing import TextIO
 from engine import safetygate
 from engine.model.plan import Planner
 from engine.model.records import Model, sha256
-from engine.walk import job, prepared, record
+from engine.walk import handover, job, prepared, record
 from engine.walk.acquaintance import reread
 from engine.walk.alternatives import cost_of_cannot, runners_up
 from engine.walk.entry import (
@@ -31,7 +31,7 @@ from engine.walk.fitting import build_event
 from engine.walk.job import Outset, Walk
 from kb.language.answersfile import read_takes
 from kb.trouble import Place, Trouble, TroubleError
-from render.cli import foresight, knowledge, streams
+from render.cli import foresight, knowledge, streams, turnout
 from render.cli.briefing import Brief, lines_of
 from render.cli.keeping import Keeping
 from render.cli.onward import Onward
@@ -65,9 +65,11 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
     _check_unit(brief, first)
     planner = foresight.foreseeing(first, foresight.patient(brief.seconds, brief.kb, brief.model))
     keeping = keeper(first.topology)
+    if brief.origin is not None:
+        keeping.turn_out(first)
     if brief.learn is not None and first.faults != _model(replace(brief, learn=None)).faults:
         screen.line("shares", "of faults are those of the book and of this shop's closed cases")
-    entry_answers = dict(brief.saved.entry) if brief.saved else {}
+    entry_answers = _entry(brief)
 
     def note(answers: Mapping[str, str]) -> None:
         keeping.entry(brief, first, answers)
@@ -114,14 +116,21 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
 
     origin = safetygate.origin_note(first, brief.model is not None)
     session = Session(
-        screen, lines, keeping.walk, prices, do_without, know, origin, Onward(brief)
+        screen, lines, keeping.walk, prices, do_without, know, origin, Onward(brief),
+        turnout.settling(brief),
     )  # fmt: skip
+    if turnout.is_unopened(brief):
+        screen.say(turnout.ASIDE)
     try:
         walk = session.run(walk)
     except Left as left:
         _leave(screen, left.walk, keeping)
         if isinstance(left.__cause__, KeyboardInterrupt):
             raise KeyboardInterrupt from left
+        return
+    if (known := turnout.turned_out(brief, walk)) is not None:
+        turnout.tell(screen, walk, known.topology or "", brief.kb)
+        attend(known, lambda topology: keeping, as_json)
         return
     screen.verbatim("saved", keeping.place)
     if keeping.way_out:
@@ -130,13 +139,16 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
         streams.print_json(record.document(walk))
 
 
-def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
-    """Run the walk from written answers and print its document or its docket."""
+def run_alone(
+    brief: Brief, answers: Path, as_json: bool, past: Collection[str] = frozenset()
+) -> None:
+    """Run the walk from written answers and print its document or its docket; `past` are names of
+    answers that were of use before one knew what the unit is."""
     first = _model(brief)
     _check_unit(brief, first)
-    replies = read_takes(answers)
+    replies = {name: texts for name, texts in read_takes(answers).items() if name not in past}
     questions = {question.id for question in first.entry}
-    entry = dict(brief.saved.entry) if brief.saved else {}
+    entry = _entry(brief)
     entry |= {name: texts[0] for name, texts in replies.items() if name in questions}
     admission = admit(first, entry)
     if (complaint := _complaint_of(brief, first, admission)) is not None:
@@ -145,7 +157,8 @@ def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
         questions = {question.id for question in first.entry}
         entry |= {name: texts[0] for name, texts in replies.items() if name in questions}
         admission = admit(first, entry)
-    _own_up(admission)
+    if brief.origin is None:
+        _own_up(admission)
     screen = Screen(sys.stdout)
     if not admission.is_admitted:
         if as_json:
@@ -157,9 +170,19 @@ def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
     tests = {name: texts for name, texts in replies.items() if name not in questions | useless}
     patient = foresight.patient(brief.seconds, brief.kb, brief.model)
     walk = _opening_walk(brief, first, admission, patient)
-    tests = _tests_of_entry(brief, walk.model, tests)
+    if turnout.is_unopened(brief):  # the rest may be of what it turns out to be
+        tests = {test.id: tests[test.id] for test in walk.model.tests if test.id in tests}
+    else:
+        tests = _tests_of_entry(brief, walk.model, tests)
     takes = prepared.read_takes(walk.model, tests, str(answers))
-    walk = prepared.work_on(walk, takes, useless)
+    walk = prepared.work_on(walk, takes, useless, turnout.settling(brief))
+    if (known := turnout.turned_out(brief, walk)) is not None:
+        own = {test.id for test in first.tests} - {t.id for t in _model(known).tests}
+        if not as_json:
+            docket.show_record(screen, walk)
+            turnout.tell(screen, walk, known.topology or "", brief.kb)
+        run_alone(known, answers, as_json, own)
+        return
     if as_json:
         streams.print_json(record.document(walk))
     else:
@@ -167,9 +190,17 @@ def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
         docket.show_verdict(screen, walk, Onward(brief)(walk))
 
 
+def _entry(brief: Brief) -> dict[str, str]:
+    """The entry check's answers so far."""
+    if brief.origin is not None:
+        return dict(brief.origin.outset.entry)
+    return dict(brief.saved.entry) if brief.saved else {}
+
+
 def _complaint_of(brief: Brief, model: Model, admission: Admission) -> str | None:
     """The complaint that the entry check brought out, where a model can be deduced for it."""
-    if brief.topology is None or (brief.saved is not None and brief.saved.events):
+    is_begun = brief.origin is not None or (brief.saved is not None and brief.saved.events)
+    if brief.topology is None or is_begun:
         return None
     return complaint_now(model, admission)
 
@@ -236,6 +267,8 @@ def _opening_walk(brief: Brief, model: Model, admission: Admission, planner: Pla
     cold = cold_checks(model, admission)
     witness = None if brief.model else witness_for(model, brief.values, brief.good, brief.kb)
     outset = Outset(model, withdrawn, admission.answers, options, cold, witness)
+    if brief.origin is not None:
+        return handover.carry(brief.origin, job.begin(outset, planner))
     if brief.saved is None:
         return _with_build(brief, job.begin(outset, planner))
     if brief.saved.model_sha256 != sha256(model):

@@ -14,9 +14,10 @@ def topologies(kb: Kb = None, as_json: Json = False) -> None:
 
     from engine import library
 
-    notes = library.topologies((kb,) if kb else ())
+    folders = (kb,) if kb else ()
+    notes, unopened = library.topologies(folders), library.unopened(folders)
     if as_json:
-        plain = [{"id": n.id, "says": n.says, "looks": n.looks} for n in notes]
+        plain = [{"id": n.id, "says": n.says, "looks": n.looks} for n in (*notes, *unopened)]
         streams.print_json(plain)
         return
     width = max((len(note.id) for note in notes), default=0)
@@ -29,3 +30,5 @@ def topologies(kb: Kb = None, as_json: Json = False) -> None:
         print(f"{looks[:1].upper()}{looks[1:]}:")
         for note in groups[looks]:
             print(f"  {note.id:<{width}}  {' '.join(note.says.split())}")
+    for note in unopened:
+        print(f"\nNot opened yet:\n  {note.id:<{width}}  {note.says}: {note.looks}")
