@@ -47,6 +47,9 @@ _SOUND: deque[Knowledge] = deque(maxlen=2)
 """The knowledge of the last models made and who reasons with it, by identity: what is read again
 unchanged is the same object."""
 
+NOT_OPENED = "not opened yet"
+"""What one sees of a unit that nobody has opened yet, for lists."""
+
 Progress = Callable[[int, int], None]
 
 
@@ -70,14 +73,29 @@ def topologies(folders: tuple[Path, ...] = ()) -> tuple[TopologyNote, ...]:
 
 
 def unopened(folders: tuple[Path, ...] = ()) -> tuple[TopologyNote, ...]:
-    """What units can be walked and charted that nobody has opened yet, and what each may turn out
-    to be. TroubleError as `topologies`."""
+    """What units can be walked and charted that nobody has opened yet, and in words what each may
+    turn out to be. TroubleError as `topologies`."""
     knowledge = loader.read(folders)
+    members = {name: mixture.members_of(knowledge, name) for name in knowledge.unopened}
     return tuple(
-        TopologyNote(name, entry.says, ", ".join(mixture.members_of(knowledge, name)))
+        TopologyNote(name, f"{entry.says}: {', '.join(members[name])} or none", NOT_OPENED)
         for name, entry in knowledge.unopened.items()
-        if mixture.members_of(knowledge, name)
+        if members[name]
     )
+
+
+def rules_stand_behind(topology: str, kb: Path | None = None) -> None:
+    """Nothing for a topology; TroubleError KB710 for an unopened unit, which is several."""
+    knowledge = loader.read((kb,) if kb is not None else ())
+    if topology in knowledge.unopened:
+        raise TroubleError(
+            Trouble(
+                "KB710", Place("command line"),
+                f"No rules stand behind {topology} itself: its odds are those of what one sees, "
+                "and of its topologies",
+                f"Name one of: {', '.join(mixture.members_of(knowledge, topology))}",
+            )
+        )  # fmt: skip
 
 
 def portrait_of(topology: str, model: Model, kb: Path | None = None) -> Portrait:
@@ -220,15 +238,7 @@ def explain(
 
     folders = (kb,) if kb is not None else ()
     knowledge = _sound_knowledge(folders, topology, complaint)
-    if topology in knowledge.unopened:
-        raise TroubleError(
-            Trouble(
-                "KB710", Place("command line"),
-                f"No chain of rules stands behind a cell of {topology}: its odds are those of what "
-                "one sees, and of its topologies",
-                f"Name one of: {', '.join(mixture.members_of(knowledge, topology))}",
-            )
-        )  # fmt: skip
+    rules_stand_behind(topology, kb)
     reasoner = _reasoner(knowledge)
     bench = told.bench(knowledge, topology, mains, complaint)
     deduction = deduce(reasoner, topology, bench, kb)

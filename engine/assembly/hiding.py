@@ -11,7 +11,8 @@ from engine.model.notes import Method
 from engine.model.records import Model, Opening, Proof, Store
 
 __all__ = [
-    "Proof", "chain", "cold_openings", "is_inside", "kept", "methods", "stores", "union", "way_to",
+    "Proof", "chain", "cold_openings", "is_inside", "methods", "openings_of", "stores",
+    "union", "way_to",
 ]  # fmt: skip
 
 POINT = "the legs of every can and film block now in sight, one after the other; the highest counts"
@@ -46,7 +47,7 @@ def cold_openings(model: Model) -> tuple[str, ...]:
     return tuple(opening.id for opening in model.openings if not opening.inside)
 
 
-def kept(model: Model, names: Collection[str]) -> tuple[Opening, ...]:
+def openings_of(model: Model, names: Collection[str]) -> tuple[Opening, ...]:
     """The openings of these names, in the model's order."""
     return tuple(opening for opening in model.openings if opening.id in names)
 

@@ -90,13 +90,13 @@ def mixture(
 
 @dataclass(frozen=True, slots=True)
 class _Group:
-    """Faults of one topology that end alike here; `told` are the remedies that need no topology
+    """Faults of one topology that end alike here; `verdicts` are the remedies that need no topology
     known and cure all of them."""
 
     fault: Fault
     topology: str
     rows: Mapping[str, Row]
-    told: frozenset[str]
+    verdicts: frozenset[str]
 
 
 class _Mixture:
@@ -114,7 +114,7 @@ class _Mixture:
         self.shares = self._shares()
         self.chain = hiding.chain(self.models, [look.behind for look in self.looks.values()])
         self.cold = hiding.cold_openings(self.first)
-        self.shared = tuple(self._shared())
+        self.common_tests = tuple(self._common_tests())
 
     # ---- weights ----
 
@@ -148,7 +148,7 @@ class _Mixture:
 
     # ---- tests ----
 
-    def _shared(self) -> Iterator[Test]:
+    def _common_tests(self) -> Iterator[Test]:
         """The closed tests that all topologies and all outer faults speak of."""
         names = [test.id for test in self.first.tests if self._is_shared(test)]
         for name in names:
@@ -176,18 +176,19 @@ class _Mixture:
         self, wants: Iterable[Requirement], names: Sequence[str]
     ) -> tuple[Requirement, ...] | None:
         """What the test requires, as far as tests here show it; None where safety hangs on more."""
-        kept = []
+        requirements = []
         for want in wants:
             by = {test: outcomes for test, outcomes in want.by.items() if test in names}
             if by:
-                kept.append(replace(want, by=by))
+                requirements.append(replace(want, by=by))
             elif want.strict:
                 return None
-        return tuple(kept)
+        return tuple(requirements)
 
     def _safely(self) -> tuple[Requirement, ...]:
         """What must have been shown before anything is energised, or asked of the owner."""
-        needs = [test.requires for test in self.shared if any(r.strict for r in test.requires)]
+        wants = (test.requires for test in self.common_tests)
+        needs = [requires for requires in wants if any(one.strict for one in requires)]
         return max(needs, key=len, default=())
 
     def _looks(self) -> Iterator[Test]:
@@ -272,14 +273,14 @@ class _Mixture:
         for topology, member in self.members.items():
             model = member.model
             weight = self.shares[topology].middle * member.weight
-            told = {
+            verdicts = {
                 fault: frozenset(r.id for r in model.remedies if r.kind in _TOLD
                                  and fault in r.cures)
                 for fault in (f.id for f in model.faults)
             }  # fmt: skip
             groups: defaultdict[frozenset[str], list[Fault]] = defaultdict(list)
             for fault in sorted(model.faults, key=lambda fault: -fault.prior):
-                groups[told[fault.id]].append(fault)
+                groups[verdicts[fault.id]].append(fault)
             for faults in groups.values():
                 likeliest = faults[0]
                 more = f", or {len(faults) - 1} more alike" if len(faults) > 1 else ""
@@ -291,14 +292,17 @@ class _Mixture:
                         because=likeliest.because,
                     ),
                     topology,
-                    {test.id: mean(model, test.id, faults) for test in self.shared},
-                    told[likeliest.id],
+                    {test.id: mean(model, test.id, faults) for test in self.common_tests},
+                    verdicts[likeliest.id],
                 )  # fmt: skip
 
     def _outer_faults(self) -> Iterator[Fault]:
         for name, one in self.outer.items():
-            because = Because(name, (), one.says, one.source)
-            yield Fault(name, name, one.says, self._outer_weight(name), because=(because,))
+            because = (
+                Because(name, (), one.says, one.source),
+                Because(self.unit.unopened, (), self.unit.says, self.unit.source),
+            )
+            yield Fault(name, name, one.says, self._outer_weight(name), because=because)
 
     def _remedies(self, groups: Sequence[_Group]) -> Iterator[Remedy]:
         proofs = [proof.id for proof in self._common_proofs()]
@@ -319,14 +323,14 @@ class _Mixture:
                 f"{topology}: what was answered here counts on.",
                 because=(Because(topology, (), says, self.pages[topology].source),),
             )  # fmt: skip
-        for remedy in self._told_remedies():
-            cures = tuple(group.fault.id for group in groups if remedy.id in group.told)
+        for remedy in self._plain_remedies():
+            cures = tuple(group.fault.id for group in groups if remedy.id in group.verdicts)
             if cures:
                 yield replace(remedy, cures=cures)
 
-    def _told_remedies(self) -> Iterator[Remedy]:
+    def _plain_remedies(self) -> Iterator[Remedy]:
         """The remedies that need no topology known, each once."""
-        names = [test.id for test in self.shared]
+        names = [test.id for test in self.common_tests]
         once = {r.id: r for model in reversed(self.models) for r in model.remedies
                 if r.kind in _TOLD}  # fmt: skip
         for remedy in once.values():
@@ -343,7 +347,7 @@ class _Mixture:
         groups, outer = list(self._groups()), list(self._outer_faults())
         faults = [*outer, *(group.fault for group in groups)]
         whole = math.fsum(fault.prior for fault in faults)
-        tests = (*self._looks(), *self._apart(), *self.shared)
+        tests = (*self._looks(), *self._apart(), *self.common_tests)
         rigs = self._rigs({test.rig for test in tests} | {NO_RIG})
         used = {test.id for test in tests} | {rig.id for rig in rigs}
         proofs = tuple(self._common_proofs())
@@ -357,7 +361,7 @@ class _Mixture:
             remedies=tuple(self._remedies(groups)), proofs=proofs,
             cautions=hiding.union(model.cautions for model in self.models),
             tests=tests, likelihood=self._likelihood(tests, groups),
-            openings=(*hiding.kept(self.first, self.cold), *self.chain), rigs=rigs,
+            openings=(*hiding.openings_of(self.first, self.cold), *self.chain), rigs=rigs,
             supply=self.first.supply, stores=hiding.stores(self.models, self.chain),
             start=Start((), self.first.dead_supply, NO_RIG),
             entry=hiding.union(model.entry for model in self.models),

@@ -13,7 +13,7 @@ def complaints_of(complaint: str | None) -> tuple[str, ...]:
     return tuple(dict.fromkeys(word.strip() for word in words if word.strip()))
 
 
-def joined(complaints: Iterable[str]) -> str | None:
+def as_one(complaints: Iterable[str]) -> str | None:
     """The word of these complaints; None where there are none."""
     return _AND.join(dict.fromkeys(complaints)) or None
 

@@ -128,9 +128,9 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
         if isinstance(left.__cause__, KeyboardInterrupt):
             raise KeyboardInterrupt from left
         return
-    if (known := turnout.turned_out(brief, walk)) is not None:
-        turnout.tell(screen, walk, known.topology or "", brief.kb)
-        attend(known, lambda topology: keeping, as_json)
+    if (successor := turnout.turned_out(brief, walk)) is not None:
+        turnout.tell(screen, walk, successor.topology or "", brief.kb)
+        attend(successor, lambda topology: keeping, as_json)
         return
     screen.verbatim("saved", keeping.place)
     if keeping.way_out:
@@ -176,12 +176,12 @@ def run_alone(
         tests = _tests_of_entry(brief, walk.model, tests)
     takes = prepared.read_takes(walk.model, tests, str(answers))
     walk = prepared.work_on(walk, takes, useless, turnout.settling(brief))
-    if (known := turnout.turned_out(brief, walk)) is not None:
-        own = {test.id for test in first.tests} - {t.id for t in _model(known).tests}
+    if (successor := turnout.turned_out(brief, walk)) is not None:
+        own = {test.id for test in first.tests} - {t.id for t in _model(successor).tests}
         if not as_json:
             docket.show_record(screen, walk)
-            turnout.tell(screen, walk, known.topology or "", brief.kb)
-        run_alone(known, answers, as_json, own)
+            turnout.tell(screen, walk, successor.topology or "", brief.kb)
+        run_alone(successor, answers, as_json, own)
         return
     if as_json:
         streams.print_json(record.document(walk))

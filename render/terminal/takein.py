@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from engine.intake.suggestion import Listener
-from engine.model.complaints import joined
+from engine.model.complaints import as_one
 from render.terminal.replies import LETTERS
 from render.terminal.screen import Screen
 from render.wording.odds import percent
@@ -113,7 +113,7 @@ class Desk:
         """The complaint that is named, or several parted by commas; None where one is none."""
         every = list(self.complaints)
         meant = [pick(one, names) or pick(one, every) for one in text.split(",") if one.strip()]
-        return joined(name for name in meant if name) if all(meant) else None
+        return as_one(name for name in meant if name) if all(meant) else None
 
     def _all(self) -> list[str]:
         names = list(self.complaints)

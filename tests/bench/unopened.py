@@ -21,6 +21,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from engine import library
+from engine.assembly.mixture import members_of
 from engine.model.records import Fault, Mains, Model
 from engine.walk import handover, job
 from engine.walk.ending import conclude
@@ -48,7 +49,7 @@ class Unit:
 @dataclass(frozen=True, slots=True)
 class Course:
     """How a walk went; `questions` are those answered before the topology was known, `waits` the
-    seconds from each answer to the next question."""
+    seconds of the processor from each answer to the next question."""
 
     is_right: bool
     minutes: float
@@ -104,9 +105,9 @@ def follow(
         if isinstance(ahead, Setting):
             walk = job.take(walk, ahead.event)
             continue
-        began = time.perf_counter()
+        began = time.process_time()
         walk = job.take(walk, Answered(ahead.test, answer(ahead.test)))
-        waits.append(time.perf_counter() - began)
+        waits.append(time.process_time() - began)
     return walk, waits
 
 
@@ -155,7 +156,7 @@ def _is_told(walk: Walk, unit: Unit, members: Mapping[str, Model]) -> bool:
     return any(unit.fault in r.cures for r in own)
 
 
-def known(unit: Unit, seed: int, member: Model) -> Course:
+def with_topology(unit: Unit, seed: int, member: Model) -> Course:
     """The same unit with its topology known from the start."""
     walk, waits = follow(
         job.begin(Outset(member), patient(_SECONDS)),
@@ -167,12 +168,12 @@ def known(unit: Unit, seed: int, member: Model) -> Course:
 def table(many: int, seed: int) -> Iterator[str]:
     """The lines of the comparison."""
     mixture = library.model(UNIT, mains=MAINS)
-    names = next(n.looks for n in library.unopened() if n.id == UNIT).split(", ")
+    names = members_of(loader.as_shipped(), UNIT)
     members = {name: library.model(name, mains=MAINS) for name in names}
     drawn = list(units(many, seed, mixture, members))
     blind = [unopened(unit, seed, mixture, members) for unit in drawn]
     inside = [(u, c) for u, c in zip(drawn, blind, strict=True) if u.topology]
-    seeing = [known(unit, seed, members[unit.kind]) for unit, _ in inside]
+    seeing = [with_topology(unit, seed, members[unit.kind]) for unit, _ in inside]
     outside = [c for u, c in zip(drawn, blind, strict=True) if not u.topology]
     yield f"{many} units of {UNIT}, seed {seed}, {len(inside)} of them with a topology's fault"
     yield "| | units | right | minutes | questions before the topology |"

@@ -194,3 +194,12 @@ def test_one_of_several_complaints_brings_its_question_up() -> None:
     model = library.model("buck-lamp", mains=MAINS, complaint="dim+trips-protection")
     left = {question.id for question in admit(model, {}).unanswered}
     assert "insulation-before-energising" in left
+
+
+def test_its_faults_say_where_their_shares_come_from(lamp: Model) -> None:
+    """With the attribution that the data ask for: charts print the sources of their faults."""
+    outer = [fault for fault in lamp.faults if fault.id in loader.as_shipped().outer]
+    for fault in outer:
+        sources = " ".join(because.source for because in fault.because)
+        assert "Open Repair Alliance" in sources
+        assert "CC BY-SA 4.0" in sources

@@ -15,9 +15,9 @@ def topologies(kb: Kb = None, as_json: Json = False) -> None:
     from engine import library
 
     folders = (kb,) if kb else ()
-    notes, unopened = library.topologies(folders), library.unopened(folders)
+    notes = (*library.topologies(folders), *library.unopened(folders))
     if as_json:
-        plain = [{"id": n.id, "says": n.says, "looks": n.looks} for n in (*notes, *unopened)]
+        plain = [{"id": n.id, "says": n.says, "looks": n.looks} for n in notes]
         streams.print_json(plain)
         return
     width = max((len(note.id) for note in notes), default=0)
@@ -30,5 +30,3 @@ def topologies(kb: Kb = None, as_json: Json = False) -> None:
         print(f"{looks[:1].upper()}{looks[1:]}:")
         for note in groups[looks]:
             print(f"  {note.id:<{width}}  {' '.join(note.says.split())}")
-    for note in unopened:
-        print(f"\nNot opened yet:\n  {note.id:<{width}}  {note.says}: {note.looks}")
