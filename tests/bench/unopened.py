@@ -56,6 +56,8 @@ class Course:
     questions: int
     waits: tuple[float, ...]
     topology: str | None
+    later: tuple[float, ...] = ()
+    """As `waits`, in the topology's own walk."""
 
 
 def units(many: int, seed: int, mixture: Model, members: Mapping[str, Model]) -> Iterator[Unit]:
@@ -144,7 +146,8 @@ def unopened(unit: Unit, seed: int, mixture: Model, members: Mapping[str, Model]
         return Course(False, before + own.minutes, questions, tuple(waits), topology)
     last, more = follow(own, answer(members[topology]), lambda walk: False)
     right = is_right(last, unit.fault)
-    return Course(right, before + last.minutes, questions, (*waits, *more), topology)
+    minutes = before + last.minutes
+    return Course(right, minutes, questions, tuple(waits), topology, tuple(more))
 
 
 def _is_told(walk: Walk, unit: Unit, members: Mapping[str, Model]) -> bool:
@@ -184,10 +187,15 @@ def table(many: int, seed: int) -> Iterator[str]:
     yield _line("the same, topology known from the start", seeing)
     right = sum(c.topology in (u.kind, None) for u, c in inside)
     yield f"topology right or not needed: {right} of {len(inside)}"
-    waits = sorted(wait for course in blind for wait in course.waits)
-    if waits:
-        late = waits[min(len(waits) - 1, math.ceil(0.99 * len(waits)) - 1)]
-        yield f"next question: median {1e3 * statistics.median(waits):.0f} ms, p99 {1e3 * late:.0f}"
+    yield _pace("next question, before the topology", [w for c in blind for w in c.waits])
+    yield _pace("next question, in the topology", [w for c in blind for w in c.later])
+
+
+def _pace(name: str, waits: list[float]) -> str:
+    if not waits:
+        return f"{name}: none"
+    late = sorted(waits)[math.ceil(0.99 * len(waits)) - 1]
+    return f"{name}: median {1e3 * statistics.median(waits):.0f} ms, p99 {1e3 * late:.0f} ms"
 
 
 def _line(name: str, courses: list[Course]) -> str:
