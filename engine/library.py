@@ -16,12 +16,13 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from engine.assembly import shop
+from engine.assembly import mixture, shop
 from engine.assembly.pace import of_shop
 from engine.assembly.portrait import Portrait, looks_of, portrait
 from engine.assembly.shop import Shop
 from engine.circuit import dictionary
 from engine.model import tracing
+from engine.model.complaints import complaints_of
 from engine.model.file import recall
 from engine.model.records import Mains, Model, document
 from engine.readings import markings
@@ -46,6 +47,9 @@ _SOUND: deque[Knowledge] = deque(maxlen=2)
 """The knowledge of the last models made and who reasons with it, by identity: what is read again
 unchanged is the same object."""
 
+NOT_OPENED = "not opened yet"
+"""What one sees of a unit that nobody has opened yet, for lists."""
+
 Progress = Callable[[int, int], None]
 
 
@@ -68,6 +72,32 @@ def topologies(folders: tuple[Path, ...] = ()) -> tuple[TopologyNote, ...]:
     )
 
 
+def unopened(folders: tuple[Path, ...] = ()) -> tuple[TopologyNote, ...]:
+    """What units can be walked and charted that nobody has opened yet, and in words what each may
+    turn out to be. TroubleError as `topologies`."""
+    knowledge = loader.read(folders)
+    members = {name: mixture.members_of(knowledge, name) for name in knowledge.unopened}
+    return tuple(
+        TopologyNote(name, f"{entry.says}: {', '.join(members[name])} or none", NOT_OPENED)
+        for name, entry in knowledge.unopened.items()
+        if members[name]
+    )
+
+
+def rules_stand_behind(topology: str, kb: Path | None = None) -> None:
+    """Nothing for a topology; TroubleError KB710 for an unopened unit, which is several."""
+    knowledge = loader.read((kb,) if kb is not None else ())
+    if topology in knowledge.unopened:
+        raise TroubleError(
+            Trouble(
+                "KB710", Place("command line"),
+                f"No rules stand behind {topology} itself: its odds are those of what one sees, "
+                "and of its topologies",
+                f"Name one of: {', '.join(mixture.members_of(knowledge, topology))}",
+            )
+        )  # fmt: skip
+
+
 def portrait_of(topology: str, model: Model, kb: Path | None = None) -> Portrait:
     """A topology for the eye, with the readings of its model. TroubleError as `topologies`."""
     return portrait(loader.read((kb,) if kb is not None else ()), topology, model)
@@ -80,7 +110,7 @@ def second_start(complaint: str | None, kb: Path | None = None) -> tuple[str, st
     TroubleError if the knowledge can't be read.
     """
     knowledge = loader.read((kb,) if kb is not None else ())
-    if complaint in cold_complaints(knowledge.rules.values()):
+    if cold_complaints(knowledge.rules.values()) & set(complaints_of(complaint)):
         return None
     for name, entry in knowledge.complaints.items():
         if entry.second_start:
@@ -117,6 +147,13 @@ def model(
     """
     folders = (kb,) if kb is not None else ()
     mains = Mains(float(mains.volts), float(mains.hertz))  # a whole number would hash otherwise
+
+    def of_topology(name: str, under: str | None) -> Model:
+        return model(
+            name, mains=mains, depth=depth, complaint=under, kb=kb, having=having,
+            without=without, bench=bench, progress=progress,
+        )  # fmt: skip
+
     version = _version(folders)
     shop_bench = Shop(having, without, traced, bench)
     request = (topology, mains.volts, mains.hertz, shop_bench.key(topology), sorted(marked))
@@ -128,11 +165,33 @@ def model(
         except TroubleError:  # of another shape: no news to the person
             cache.drop(file)
     knowledge = _sound_knowledge(folders, topology, complaint)
-    plain = shop_bench.bench(knowledge, topology, mains, complaint)
-    there = replace(plain, markings=tuple(sorted(marked)))
-    result = _deduce(knowledge, topology, there, depth, bench, version, progress)
+    if topology in knowledge.unopened:
+        result = _mixed(knowledge, topology, complaint, of_topology)
+    else:
+        plain = shop_bench.bench(knowledge, topology, mains, complaint)
+        there = replace(plain, markings=tuple(sorted(marked)))
+        result = _deduce(knowledge, topology, there, depth, bench, version, progress)
     cache.keep(file, json.dumps(document(result), ensure_ascii=False, separators=(",", ":")))
     return result
+
+
+def _mixed(
+    knowledge: Knowledge,
+    name: str,
+    complaint: str | None,
+    model_of: Callable[[str, str | None], Model],
+) -> Model:
+    """The model of a unit that nobody has opened yet. What going on in a topology takes is told by
+    the first plan that the planner comes to: it is the same on every machine."""
+    from engine.planner import plan
+
+    members = []
+    for topology in mixture.members_of(knowledge, name):
+        complained = model_of(topology, complaint)
+        weight = mixture.complaint_weight(model_of(topology, None), complained)
+        cost = plan(complained, seconds=0.0).proof.expected_cost
+        members.append(mixture.Member(complained, weight, round(cost, 1)))
+    return mixture.mixture(knowledge, name, members, complaint)
 
 
 @lru_cache(maxsize=16)
@@ -179,6 +238,7 @@ def explain(
 
     folders = (kb,) if kb is not None else ()
     knowledge = _sound_knowledge(folders, topology, complaint)
+    rules_stand_behind(topology, kb)
     reasoner = _reasoner(knowledge)
     bench = told.bench(knowledge, topology, mains, complaint)
     deduction = deduce(reasoner, topology, bench, kb)
@@ -272,17 +332,19 @@ def _sound_knowledge(
         if troubles:
             raise TroubleError(troubles)
         _SOUND.append(knowledge)
-    if topology not in knowledge.topologies:
+    if topology not in knowledge.topologies and topology not in knowledge.unopened:
         raise TroubleError(
             Trouble(
                 "KB701", Place("command line"), f"There is no topology '{topology}'",
-                f"Write one of: {', '.join(sorted(knowledge.topologies))}",
+                f"Write one of: {', '.join(sorted((*knowledge.topologies, *knowledge.unopened)))}",
             )
         )
-    if complaint is not None and complaint not in knowledge.complaints:
+    for one in complaints_of(complaint):
+        if one in knowledge.complaints:
+            continue
         raise TroubleError(
             Trouble(
-                "KB702", Place("command line"), f"'{complaint}' is no complaint that is known",
+                "KB702", Place("command line"), f"'{one}' is no complaint that is known",
                 f"Write one of: {', '.join(knowledge.complaints)}",
             )
         )
@@ -314,6 +376,8 @@ def code_hash(rooms: Iterable[Path]) -> str:
 
 
 def _readings_hash(topology: str, mains: Mains) -> str:
-    """Hash of the committed readings, which place a model's cut points; empty without any."""
+    """Hash of the committed readings, which place a model's cut points: its own, or without any
+    those of all, for an unopened unit has cut points of several."""
     file = dictionary.path(topology, mains)
-    return hashlib.sha256(file.read_bytes()).hexdigest() if file.is_file() else ""
+    files = (file,) if file.is_file() else tuple(sorted(file.parent.glob("*.json")))
+    return hashlib.sha256(b"".join(one.read_bytes() for one in files)).hexdigest()

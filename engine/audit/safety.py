@@ -38,7 +38,7 @@ STORED_CHARGE = "stored-charge"
 REACHING_IN = ("repair", "downgrade", "scrap", "salvage")
 """Remedies that take hands into the unit."""
 
-UNPROVEN_KINDS = ("outside", NO_REPAIR, "scrap", "salvage", "refuse")
+UNPROVEN_KINDS = ("outside", NO_REPAIR, "scrap", "salvage", "refuse", "connector")
 """Remedies after which nothing of ours goes back into use."""
 
 

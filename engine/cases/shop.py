@@ -61,6 +61,12 @@ class Shop:
             self._tell(connection, number, standing.events)
             return after
 
+    def turn_out(self, number: int, version: int, topology: str) -> int:
+        """A unit that nobody had opened turned out to be of this topology; the case's new version.
+        TroubleError CS112, CS113."""
+        with self.writing() as connection:
+            return self._touch(connection, number, version, {"topology": topology})
+
     def note(self, number: int, says: str) -> None:
         """Leave words with a case, whoever is at it. TroubleError CS111 for no such case."""
         with self.writing() as connection:

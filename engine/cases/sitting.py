@@ -77,6 +77,10 @@ class Sitting:
         """Keep that the entry check ended the job."""
         self._save({**record.turned_away(model, admission, options), "events": self._events})
 
+    def turn_out(self, topology: str) -> None:
+        """Keep what the unit turned out to be. TroubleError as `keep`."""
+        self.version = self.shop.turn_out(self.number, self.version, topology)
+
     def _save(self, document: Mapping[str, Any]) -> None:
         standing = _standing(document)
         self.version = self.shop.keep(self.number, self.version, standing)

@@ -44,6 +44,7 @@ from engine.deduce.suppose import (
     value,
 )
 from engine.model.absence import NO_RIG
+from engine.model.complaints import complaints_of
 from kb.language.knowledge import Knowledge
 from kb.language.schema import Rule
 from kb.trouble import Trouble, TroubleError
@@ -173,8 +174,7 @@ class Reasoner:
             Fact("in-use", (("fault", name), *symptoms.items()))
             for name, symptoms in exploration.in_use.items()
         )
-        if bench.complaint is not None:
-            facts.append(fact("complaint", **{"is": bench.complaint}))
+        facts.extend(fact("complaint", **{"is": one}) for one in complaints_of(bench.complaint))
         once = self._step("conclude", facts, topology)
         return Deduction(
             self.knowledge,

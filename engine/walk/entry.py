@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from engine.model.complaints import complaints_of
 from engine.model.notes import EntryQuestion
 from engine.model.records import Arrangement, Model, Remedy
 from kb.trouble import Place, Trouble, TroubleError
@@ -72,7 +73,7 @@ def outstanding(model: Model, answers: Mapping[str, str]) -> tuple[EntryQuestion
 
 
 def _due(question: EntryQuestion, complaint: str | None, answers: Mapping[str, str]) -> bool:
-    if not question.conditional or complaint in question.complaints:
+    if not question.conditional or set(complaints_of(complaint)) & set(question.complaints):
         return True
     return any(answers.get(other) in triggers for other, triggers in question.after.items())
 
@@ -116,7 +117,8 @@ def complaint_now(model: Model, admission: Admission) -> str | None:
     One that the owner named stays if it keeps the unit off the plain mains by itself; any other
     gives way to a bang, for the plan must begin with what that asks for.
     """
-    if not admission.is_admitted or model.complaint in cold_complaints(model):
+    is_cold = not cold_complaints(model).isdisjoint(complaints_of(model.complaint))
+    if not admission.is_admitted or is_cold:
         return None
     return complaint_of(model, dict(admission.answers))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from engine.model.records import Model
@@ -78,13 +78,14 @@ def work_on(
     walk: Walk,
     takes: Mapping[str, Sequence[Answer]],
     failures: frozenset[str] = frozenset(),
+    settles: Callable[[Walk], bool] = lambda walk: False,
 ) -> Walk:
     """As `work_through`, with further readings for tests done again, and beyond a verdict whose
-    remedy is one of `failures`, which did not help."""
+    remedy is one of `failures`, which did not help; no further once the walk `settles`."""
     once = frozenset(test.id for test in walk.model.tests if len(takes.get(test.id, ())) < 2)
     walk = replace(walk, outset=replace(walk.outset, told_once=once))
     counts = dict[str, int]()
-    while True:
+    while not settles(walk):
         ahead = pending(walk)
         if ahead is None:
             remedy = conclude(walk).remedy.id
@@ -105,6 +106,7 @@ def work_on(
         else:
             walk = take(walk, _event(answers[counts.get(ahead.test, 0)]))
             counts[ahead.test] = counts.get(ahead.test, 0) + 1
+    return walk
 
 
 def _event(answer: Answer) -> Answered:

@@ -9,6 +9,7 @@ from typing import Any
 from kb.language import lines
 from kb.language.schema import (
     ActionWord,
+    Appearance,
     ArrangementEntry,
     CautionEntry,
     ComplaintEntry,
@@ -19,7 +20,9 @@ from kb.language.schema import (
     EntryCheck,
     FactKind,
     Instrument,
+    Look,
     MethodEntry,
+    OuterFault,
     PartKind,
     PlaceWord,
     PublishedShares,
@@ -30,6 +33,7 @@ from kb.language.schema import (
     StageKind,
     SymbolEntry,
     Topology,
+    Unopened,
 )
 from kb.trouble import Place
 
@@ -83,6 +87,10 @@ class Knowledge:
     own: frozenset[tuple[str, str]] = frozenset()
     methods: Mapping[str, MethodEntry] = field(default_factory=dict)
     duties: Mapping[str, DutyWord] = field(default_factory=dict)
+    unopened: Mapping[str, Unopened] = field(default_factory=dict)
+    looks: Mapping[str, Look] = field(default_factory=dict)
+    outer: Mapping[str, OuterFault] = field(default_factory=dict)
+    appearances: Mapping[str, Appearance] = field(default_factory=dict)
     trees: Mapping[tuple[str, str], Any] = field(default_factory=dict, repr=False)
     """Each entry as its file has it, for the lines of its words."""
 

@@ -4,7 +4,8 @@ Codes: KB601 unknown kind of fact; KB602 unknown field; KB603 variable never bou
 step; KB605 unknown value of a quantity; KB606 negation of what the same step concludes; KB607
 unknown word; KB608 hazard without a caution; KB609 shares of a part kind over 1; KB610 unknown
 place; KB611 to KB613 and KB620 see `kb.language.conditions`, KB614 to KB616 `kb.language.guards`,
-KB618 and KB619 `kb.language.references`, KB621 and KB622 `kb.language.spelling`.
+KB618 and KB619 `kb.language.references`, KB621 and KB622 `kb.language.spelling`,
+KB624 and KB625 `kb.language.appearances`.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
-from kb.language import conditions, guards, references, spelling
+from kb.language import appearances, conditions, guards, references, spelling
 from kb.language.knowledge import Knowledge
 from kb.language.nearest import mend
 from kb.language.schema import Rule
@@ -40,6 +41,7 @@ def lint(knowledge: Knowledge) -> Iterator[Trouble]:
     yield from guards.check(knowledge)
     yield from references.check(knowledge)
     yield from spelling.check(knowledge)
+    yield from appearances.check(knowledge)
 
 
 def _rule(rule: Rule, knowledge: Knowledge) -> Iterator[Trouble]:

@@ -21,6 +21,7 @@ from kb.language.knowledge import Knowledge, Override
 from kb.language.narrowing import narrow
 from kb.language.schema import (
     ActionWord,
+    Appearance,
     ArrangementEntry,
     CautionEntry,
     ComplaintEntry,
@@ -31,8 +32,10 @@ from kb.language.schema import (
     EntryCheck,
     FactKind,
     Instrument,
+    Look,
     MethodEntry,
     Narrowing,
+    OuterFault,
     PartKind,
     PlaceWord,
     PublishedShares,
@@ -43,6 +46,7 @@ from kb.language.schema import (
     StageKind,
     SymbolEntry,
     Topology,
+    Unopened,
 )
 from kb.language.schema.entry import Entry
 from kb.trouble import Place, Trouble, TroubleError
@@ -72,6 +76,10 @@ SECTIONS: Mapping[str, tuple[str, type[Entry]]] = {
     "doings": ("doing", DoingWord),
     "reaches": ("reach", ReachWord),
     "actions": ("action", ActionWord),
+    "unopened": ("unopened", Unopened),
+    "looks": ("look", Look),
+    "outer": ("outer", OuterFault),
+    "appearances": ("appearance", Appearance),
     "topologies": ("topology", Topology),
 }
 
@@ -183,6 +191,10 @@ def _knowledge(folders: tuple[_Folder, ...]) -> Knowledge:
         doubts=entries["doubts"],
         duties=entries["duties"],
         topologies=entries["topologies"],
+        unopened=entries["unopened"],
+        looks=entries["looks"],
+        outer=entries["outer"],
+        appearances=entries["appearances"],
         places={**reading.places, **ruleset.places},
         version=reading.digest.hexdigest(),
         overridden=tuple(reading.overridden),

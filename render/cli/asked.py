@@ -68,18 +68,20 @@ def _topology(name: str | None, kb: Path | None) -> str | None:
         return name
     from engine import library
 
-    names = (note.id for note in library.topologies((kb,) if kb else ()))
+    folders = (kb,) if kb else ()
+    names = (note.id for note in (*library.topologies(folders), *library.unopened(folders)))
     return next((one for one in names if _fold(one) == _fold(name)), name)
 
 
 def _complaint(name: str | None, kb: Path | None) -> str | None:
-    """As `_topology`."""
+    """As `_topology`, for each of several."""
     if name is None or name == _fold(name):
         return name
+    from engine.model.complaints import as_one, complaints_of
     from kb.language import loader
 
-    names = loader.read((kb,) if kb else ()).complaints
-    return next((one for one in names if _fold(one) == _fold(name)), name)
+    names = {_fold(one): one for one in loader.read((kb,) if kb else ()).complaints}
+    return as_one(names.get(_fold(one), one) for one in complaints_of(name))
 
 
 def _fold(name: str) -> str:
@@ -89,7 +91,7 @@ def _fold(name: str) -> str:
 def asking(command: Callable[Concatenate[Request, _Own], None]) -> Callable[..., None]:
     """A command with the options of `Asked` before its own; it gets them as one record.
 
-    Typer reads a command's options off its signature, so the signature is joined here.
+    Typer reads a command's options off its signature, so the signature is as_one here.
     """
     options = inspect.signature(_request, eval_str=True).parameters
     own = list(inspect.signature(command, eval_str=True).parameters.values())[1:]

@@ -23,7 +23,7 @@ from engine.walk.events import Lacking
 from engine.walk.explain import RunnerUp
 from engine.walk.job import Walk
 from kb.language.answersfile import read_takes
-from render.cli import foresight, outset, streams
+from render.cli import foresight, outset, streams, turnout
 from render.cli.briefing import Brief, trouble
 from render.cli.keeping import Keeping
 from render.cli.onward import Onward
@@ -56,11 +56,13 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
     _check_unit(brief, first)
     planner = foresight.foreseeing(first, foresight.patient(brief.seconds, brief.kb, brief.model))
     keeping = keeper(first.topology)
+    if brief.origin is not None:
+        keeping.turn_out(first)
     if brief.learn is not None:
         by_the_book = outset.model_of(replace(brief, learn=None))
         if first.faults != by_the_book.faults:
             screen.line("shares", "of faults are those of the book and of this shop's closed cases")
-    entry_answers = dict(brief.saved.entry) if brief.saved else {}
+    entry_answers = outset.entry_of(brief)
 
     def note(answers: Mapping[str, str]) -> None:
         keeping.entry(brief, first, answers)
@@ -107,14 +109,21 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
 
     origin = safetygate.origin_note(first, brief.model is not None)
     session = Session(
-        screen, lines, keeping.walk, prices, do_without, know, origin, Onward(brief)
+        screen, lines, keeping.walk, prices, do_without, know, origin, Onward(brief),
+        turnout.settling(brief),
     )  # fmt: skip
+    if turnout.is_unopened(brief):
+        screen.say(turnout.ASIDE)
     try:
         walk = session.run(walk)
     except Left as left:
         _leave(screen, left.walk, keeping)
         if isinstance(left.__cause__, KeyboardInterrupt):
             raise KeyboardInterrupt from left
+        return
+    if (successor := turnout.turned_out(brief, walk)) is not None:
+        turnout.tell(screen, walk, successor.topology or "", brief.kb)
+        attend(successor, lambda topology: keeping, as_json)
         return
     screen.verbatim("saved", keeping.place)
     if keeping.way_out:
@@ -123,13 +132,16 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
         streams.print_json(record.document(walk))
 
 
-def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
-    """Run the walk from written answers and print its document or its docket."""
+def run_alone(
+    brief: Brief, answers: Path, as_json: bool, past: Collection[str] = frozenset()
+) -> None:
+    """Run the walk from written answers and print its document or its docket; `past` are names of
+    answers that were of use before one knew what the unit is."""
     first = outset.model_of(brief)
     _check_unit(brief, first)
-    replies = read_takes(answers)
+    replies = {name: texts for name, texts in read_takes(answers).items() if name not in past}
     questions = {question.id for question in first.entry}
-    entry = dict(brief.saved.entry) if brief.saved else {}
+    entry = outset.entry_of(brief)
     entry |= {name: texts[0] for name, texts in replies.items() if name in questions}
     admission = admit(first, entry)
     if (complaint := outset.complaint_of(brief, first, admission)) is not None:
@@ -138,7 +150,8 @@ def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
         questions = {question.id for question in first.entry}
         entry |= {name: texts[0] for name, texts in replies.items() if name in questions}
         admission = admit(first, entry)
-    _own_up(admission)
+    if brief.origin is None:
+        _own_up(admission)
     screen = Screen(sys.stdout)
     if not admission.is_admitted:
         if as_json:
@@ -150,9 +163,20 @@ def run_alone(brief: Brief, answers: Path, as_json: bool) -> None:
     tests = {name: texts for name, texts in replies.items() if name not in questions | useless}
     patient = foresight.patient(brief.seconds, brief.kb, brief.model)
     walk = outset.opening_walk(brief, first, admission, patient)
-    tests = _tests_of_entry(brief, walk.model, tests)
+    if turnout.is_unopened(brief):  # the rest may be of what it turns out to be
+        tests = {test.id: tests[test.id] for test in walk.model.tests if test.id in tests}
+    else:
+        tests = _tests_of_entry(brief, walk.model, tests)
     takes = prepared.read_takes(walk.model, tests, str(answers))
-    walk = prepared.work_on(walk, takes, useless)
+    walk = prepared.work_on(walk, takes, useless, turnout.settling(brief))
+    if (successor := turnout.turned_out(brief, walk)) is not None:
+        own = {test.id for test in first.tests}
+        own -= {test.id for test in outset.model_of(successor).tests}
+        if not as_json:
+            docket.show_record(screen, walk)
+            turnout.tell(screen, walk, successor.topology or "", brief.kb)
+        run_alone(successor, answers, as_json, own)
+        return
     if as_json:
         streams.print_json(record.document(walk))
     else:

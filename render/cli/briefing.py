@@ -11,6 +11,7 @@ from typing import TypeVar
 
 from engine.model.records import Model
 from engine.walk import record
+from engine.walk.job import Walk
 from engine.walk.record import SavedWalk
 from kb.trouble import Place, Trouble, TroubleError
 from render.cli import files
@@ -22,6 +23,7 @@ class Brief:
     """What the command line was told about the unit, and the saved walk to go on with, if any.
 
     `build` is what it was told of how the unit is built, `L1=none`: events of the walk's beginning.
+    `origin` is the walk of the unit while nobody knew what it was.
     """
 
     topology: str | None
@@ -42,6 +44,7 @@ class Brief:
     build: tuple[str, ...] = ()
     saved: SavedWalk | None = None
     saved_in: Path | None = None
+    origin: Walk | None = None
 
     @property
     def options(self) -> dict[str, str]:

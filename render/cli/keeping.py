@@ -37,6 +37,9 @@ class Keeping(Protocol):
     def walk(self, walk: Walk) -> None:
         """The walk as it stands."""
 
+    def turn_out(self, model: Model) -> None:
+        """The unit turned out to be of this model's topology."""
+
     @property
     def is_begun(self) -> bool:
         """Whether anything is kept yet."""
@@ -74,6 +77,9 @@ class FileKeeping:
     def walk(self, walk: Walk) -> None:
         """The whole document, in place of the one before."""
         self._save(record.document(walk))
+
+    def turn_out(self, model: Model) -> None:
+        """The next document is of that topology, in place of the one before."""
 
     @property
     def place(self) -> str:
@@ -119,6 +125,11 @@ class CaseKeeping:
     def begin(self, brief: Brief, model: Model) -> None:
         """Begin the case, if it is not begun."""
         self._sitting(brief, model)
+
+    def turn_out(self, model: Model) -> None:
+        """The case is one of that topology."""
+        assert self.sitting is not None
+        self.sitting.turn_out(model.topology)
 
     @property
     def is_begun(self) -> bool:

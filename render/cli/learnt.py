@@ -35,7 +35,13 @@ def models(
 
 def learning(brief: Brief, shop: Shop) -> Brief:
     """The brief of a walk that goes by book and shop."""
-    return replace(brief, learn=lambda model: by_both(model, brief, shop))
+    def learn(model: Model) -> Model:
+        is_named = brief.topology is not None
+        return by_both(
+            model, replace(brief, topology=model.topology) if is_named else brief, shop
+        )
+
+    return replace(brief, learn=learn)
 
 
 def by_both(model: Model, brief: Brief, shop: Shop) -> Model:

@@ -38,7 +38,8 @@ def _topologies(incomplete: str) -> list[str]:
     from kb.trouble import TroubleError
 
     try:
-        return [t.id for t in library.topologies(()) if t.id.startswith(incomplete)]
+        notes = (*library.topologies(()), *library.unopened(()))
+        return [note.id for note in notes if note.id.startswith(incomplete)]
     except TroubleError:
         return []
 
@@ -92,7 +93,10 @@ PlanTime = Annotated[
 ]
 Complaint = Annotated[
     str | None,
-    _option("What the owner reports, such as never-lights.", rich_help_panel=WHAT),
+    _option(
+        "What the owner reports, such as never-lights; several as dim+hum-buzz.",
+        rich_help_panel=WHAT,
+    ),
 ]
 With = Annotated[
     list[str] | None,

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from engine.model.plan import Planner
 from engine.model.records import Model, sha256
-from engine.walk import job
+from engine.walk import handover, job
 from engine.walk.acquaintance import reread
 from engine.walk.entry import (
     Admission,
@@ -37,9 +37,17 @@ def model_of(brief: Brief) -> Model:
     return model if brief.learn is None else brief.learn(model)
 
 
+def entry_of(brief: Brief) -> dict[str, str]:
+    """The entry check's answers so far."""
+    if brief.origin is not None:
+        return dict(brief.origin.outset.entry)
+    return dict(brief.saved.entry) if brief.saved else {}
+
+
 def complaint_of(brief: Brief, model: Model, admission: Admission) -> str | None:
     """The complaint that the entry check brought out, where a model can be deduced for it."""
-    if brief.topology is None or (brief.saved is not None and brief.saved.events):
+    is_begun = brief.origin is not None or (brief.saved is not None and brief.saved.events)
+    if brief.topology is None or is_begun:
         return None
     return complaint_now(model, admission)
 
@@ -55,6 +63,8 @@ def opening_walk(brief: Brief, model: Model, admission: Admission, planner: Plan
     cold = cold_checks(model, admission)
     witness = None if brief.model else witness_for(model, brief.values, brief.good, brief.kb)
     outset = Outset(model, withdrawn, admission.answers, options, cold, witness)
+    if brief.origin is not None:
+        return handover.carry(brief.origin, job.begin(outset, planner))
     if brief.saved is None:
         return _with_build(brief, job.begin(outset, planner))
     if brief.saved.model_sha256 != sha256(model):

@@ -19,13 +19,15 @@ def ask(brief: Brief) -> Brief | None:
     from render.terminal.screen import Screen
 
     folders = (brief.kb,) if brief.kb is not None else ()
+    unopened = library.unopened(folders)
     complaints = loader.read(folders).complaints
     usual = (brief.mains, *(one for one in Mains if one is not brief.mains))
     desk = takein.Desk(
         Screen(sys.stdout), lines_from(sys.stdout),
-        units={note.id: note.says for note in library.topologies(folders)},
+        units={note.id: note.says for note in (*library.topologies(folders), *unopened)},
         complaints={name: entry.says for name, entry in complaints.items()},
         mains=tuple(one.value for one in usual), listener=listener(),
+        unknown=next((note.id for note in unopened), ""),
     )  # fmt: skip
     try:
         arrival = desk.take_in()

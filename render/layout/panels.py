@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from engine.model.complaints import in_words
 from render.drawing import signs
 from render.drawing.bench_marks import MILDEST_FIRST
 from render.drawing.benchband import band
@@ -243,7 +244,7 @@ def title_block(script: Script, facts: Facts) -> Leaf:
     lines = [
         f"{_figure_of(mains['volts'])} V {_figure_of(mains['hertz'])} Hz · "
         f"to the {chart.get('depth') or model['depth']} · "
-        + (str(complaint).replace("-", " ") if complaint else "any complaint"),
+        + (in_words(str(complaint)) if complaint else "any complaint"),
         planwords.line(chart),
         f"knowledge {model.get('knowledge') or 'unversioned'} · "
         f"model {_short(str(chart.get('model_sha256', '')))}",

@@ -8,6 +8,7 @@ import json
 from collections.abc import Iterator
 
 from engine.chart import secondstart
+from engine.model.complaints import in_words
 from render.drawing.typeset import fine
 from render.page import pagewords
 from render.page.screens import Method, Question
@@ -32,7 +33,7 @@ def facts(model: Document, chart: Document) -> tuple[str, ...]:
     words = (
         f"{mains['volts']:g} V {mains['hertz']:g} Hz",
         f"to the {chart.get('depth') or model['depth']}",
-        str(complaint).replace("-", " ") if complaint else "any complaint",
+        in_words(str(complaint)) if complaint else "any complaint",
     )
     return tuple(fine(word, "title") for word in words)
 

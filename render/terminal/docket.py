@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Sequence
 
+from engine.model.complaints import in_words
 from engine.model.plan import State
 from engine.model.records import Arrangement, Caution, Model, Proof, Rig, Store, Test, record_of
 from engine.model.setup import in_order
@@ -30,7 +31,7 @@ def show_opening(screen: Screen, walk: Walk, origin: str = "") -> None:
     screen.heading(model.topology, f"{mains}, to the {model.depth}")
     screen.line("unit", model.says)
     screen.line("origin", origin)
-    screen.line("complaint", words.stage_name(model.complaint or ""))
+    screen.line("complaint", in_words(model.complaint))
     suspects = explain.rank_suspects(model, walk.belief)
     screen.line("suspects", f"{len(suspects)}, {len(model.tests)} checks")
     screen.line("expects", f"{minutes(walk.plan.proof.expected_minutes)} to a verdict, on average")
@@ -173,6 +174,7 @@ KINDS = {
     "salvage": "salvage: the unit ends here, some parts may serve again",
     "scrap": "scrap: not returned",
     "refuse": "refused: not for this bench, not returned as safe",
+    "connector": "no end: go on there",
 }
 
 

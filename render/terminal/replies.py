@@ -21,7 +21,9 @@ LETTERS = "abcdefgijlmnopvz"
 COMMANDS: dict[str, tuple[str, ...]] = {
     "why": ("why", "w"),
     "how": ("how", "h"),
-    "can't": ("can't", "cant", "cannot", "can’t", "x"),
+    "can't": (
+        "can't", "cant", "cannot", "can’t", "x", "don't know", "dont know", "don’t know", "unknown",
+    ),
     "undo": ("undo", "u"),
     "known": ("known", "know", "k"),
     "traced": ("traced", "drawn"),

@@ -42,7 +42,6 @@ Prices = Callable[[Walk], tuple[Iterable[explain.RunnerUp], float | None]]
 DoWithout = Callable[[Walk, Lacking], Walk | None]
 # The walk on a model made for a unit of which more is known, where one can be made.
 Acquaint = Callable[[Walk, Collection[str]], Walk | None]
-
 # What going on from a verdict that is no end would take.
 Onward = Callable[[Walk], GoingOn | None]
 
@@ -59,8 +58,8 @@ class Left(Exception):
 class Session:
     """Where lines come from, where they go, how a walk is saved, who prices other ways, and who
     can make the model anew without something that is lacking, or with more known of the unit;
-    `onward` reckons at a verdict what going on to the part would take; `past` are kinds and parts
-    of what was asked of the unit itself, each once."""
+    `onward` reckons what going on to the part would take; `settles`: an unopened unit is known;
+    `past` are kinds and parts of what was asked of the unit itself, each once."""
 
     screen: Screen
     lines: Lines
@@ -70,6 +69,7 @@ class Session:
     acquaint: Acquaint = lambda walk, given: None
     origin: str = ""
     onward: Onward = lambda walk: None
+    settles: Callable[[Walk], bool] = lambda walk: False
     remarks: Remarks = field(default_factory=Remarks)
     past: set[tuple[str, str]] = field(default_factory=set)
 
@@ -77,7 +77,7 @@ class Session:
         """Ask until the verdict stands and the person is content with it."""
         self.save(walk)
         docket.show_opening(self.screen, walk, self.origin)
-        while True:
+        while not self.settles(walk):
             before = walk
             try:
                 walk = self._step(walk)
@@ -89,7 +89,8 @@ class Session:
                 docket.show_leaving(self.screen, walk)
                 raise
             if walk is before and job.pending(walk) is None:
-                return walk
+                break
+        return walk
 
     def _step(self, walk: Walk) -> Walk:
         """Show what comes next and wait until something is done about it."""

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from engine.intake.suggestion import Listener
+from engine.model.complaints import as_one
 from render.terminal.replies import LETTERS
 from render.terminal.screen import Screen
 from render.wording.odds import percent
@@ -41,6 +42,8 @@ class Desk:
     complaints: Mapping[str, str]
     mains: Sequence[str]
     listener: Listener
+    unknown: str = ""
+    """The unit to take where nobody can say which it is."""
 
     def take_in(self) -> Arrival:
         """Ask the four questions. Abandonment where the person types stop."""
@@ -56,8 +59,12 @@ class Desk:
         names = list(self.units)
         for letter, one in zip(LETTERS, names, strict=False):
             self.screen.choice(letter, one, self.units[one])
+        ask = "its letter or name, or don't know" if self.unknown else "its letter or name"
         while True:
-            name = pick(self._line("which unit? its letter or name"), names)
+            text = self._line(f"which unit? {ask}")
+            if self.unknown and fold(text) in _NOT_KNOWN:
+                return self.unknown
+            name = pick(text, names)
             if name is not None:
                 return name
             self.screen.say(f"Type a letter, {LETTERS[0]} to {LETTERS[len(names) - 1]}, or a name.")
@@ -88,7 +95,7 @@ class Desk:
         if not names:
             names = self._all()
         while True:
-            text = self._line("which is meant? its letter, all, again, or none")
+            text = self._line("which is meant? its letter, several as a, b; all, again, or none")
             match text.casefold():
                 case "" | "none" | "-":
                     return None
@@ -97,10 +104,16 @@ class Desk:
                 case "all":
                     names = self._all()
                     continue
-            name = pick(text, names) or pick(text, list(self.complaints))
+            name = self._several(text, names)
             if name is not None:
                 return name
             self.screen.say("Type a letter, a complaint's name, all, again or none.")
+
+    def _several(self, text: str, names: Sequence[str]) -> str | None:
+        """The complaint that is named, or several parted by commas; None where one is none."""
+        every = list(self.complaints)
+        meant = [pick(one, names) or pick(one, every) for one in text.split(",") if one.strip()]
+        return as_one(name for name in meant if name) if all(meant) else None
 
     def _all(self) -> list[str]:
         names = list(self.complaints)
@@ -125,6 +138,7 @@ class Desk:
 
 
 _AGAIN = "again"
+_NOT_KNOWN = ("", "don't-know", "dont-know", "don’t-know", "unknown", "?")
 _MANY = (*LETTERS, *(f"{letter}{letter}" for letter in LETTERS))
 """Letters for a list that is longer than the alphabet."""
 

@@ -54,6 +54,16 @@ def test_what_is_taken_back_stays_in_the_trail(shop: Shop) -> None:
     assert [e["test"] for e in case.standing.events] == ["a", "d", "b"]
 
 
+def test_an_unopened_unit_becomes_what_it_turned_out_to_be(shop: Shop) -> None:
+    """The case goes on under its topology, and nobody at an older version may say so."""
+    number, version = shop.begin(intake(topology="unknown-lamp"))
+    shop.turn_out(number, version, "buck-lamp")
+    assert shop.case(number).intake.topology == "buck-lamp"
+    with pytest.raises(TroubleError) as late:
+        shop.turn_out(number, version, "enabled-lamp")
+    assert codes(late) == ["CS112"]
+
+
 def test_two_programs_on_one_case_never_write_over_each_other(at_bench: Bench) -> None:
     """The later one is told who was there before, and nothing of theirs is written."""
     ann, bob = at_bench("Ann"), at_bench("Bob")

@@ -164,6 +164,8 @@ _NAMED = {
     "PointFact": "a test point",
     "Mode": "a failure mode",
     "Variant": "a variant",
+    "ClosedTest": "a test of the closed unit",
+    "ClosedRig": "a rig in other words",
     "Found": "finding a part",
     "Span": "a span of minutes",
     "Minutes": "minutes of the bench",

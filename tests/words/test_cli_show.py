@@ -54,3 +54,19 @@ def test_show_of_what_nobody_knows_is_a_sentence(desk: Desk) -> None:
     run = desk.run("show", "bugs-lamp")
     assert (run.code, run.out) == (2, "")
     assert "KB701" in run.err
+
+
+def test_show_tells_of_an_unopened_lamp_what_it_may_be(desk: Desk) -> None:
+    """How often each comes in, and what is asked first."""
+    out = desk.run("show", "unknown-lamp").out
+    assert "cord-or-plug  39" in out
+    assert "How does mains get into it?" in out
+    assert "(behind the driver-board)" in out
+
+
+def test_coverage_is_of_one_topology(desk: Desk) -> None:
+    """An unopened lamp is several: they are named."""
+    run = desk.run("coverage", "unknown-lamp")
+    assert run.code == 2
+    assert "KB710" in run.err
+    assert "enabled-lamp" in run.err

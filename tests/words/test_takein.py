@@ -61,6 +61,24 @@ def test_a_unit_and_its_complaint_are_understood(
     assert arrival == Arrival("buck-lamp", complaint, words, "230/50", ())
 
 
+@pytest.mark.parametrize("word", ["don't know", "Don't Know", "?", "", "c"])
+def test_nobody_has_to_know_which_unit_it_is(word: str) -> None:
+    """Don't know takes the unit for one that nobody has opened."""
+    lines = iter([word, "", "", ""])
+    units = {**UNITS, "unknown-lamp": "A lamp"}
+    screen = Screen(io.StringIO(), width=80)
+    desk = Desk(
+        screen, lambda prompt: next(lines), units, {}, ("230/50",), listener(), "unknown-lamp"
+    )  # fmt: skip
+    assert desk.take_in().topology == "unknown-lamp"
+
+
+def test_several_sentences_are_taken_where_several_fit() -> None:
+    """By letters or names, each once."""
+    arrival, _ = taken_in("a", "something is odd", "dim, hum buzz, dim", "", "")
+    assert arrival.complaint == "dim+hum-buzz"
+
+
 def test_mains_and_lacks_are_taken_as_they_come() -> None:
     """Volts alone will do; names are parted by commas."""
     arrival, _ = taken_in("a", "", "120 V", "ESR meter, limited mains")

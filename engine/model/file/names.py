@@ -10,7 +10,9 @@ from engine.model.absence import NO_REPAIR, UNENERGISED
 from engine.model.file.finding import Finding, Path, quote
 from engine.model.records import Model
 
-KINDS = ("repair", "outside", NO_REPAIR, "downgrade", "salvage", "scrap", "refuse")
+KINDS = (
+    "repair", "outside", NO_REPAIR, "downgrade", "salvage", "scrap", "refuse", "connector",
+)  # fmt: skip
 SIGNALS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 ENERGIES = (UNENERGISED, "elv", "hvdc", "mains")
 FOLLOWS = ("go-on", "cold-first", "cold-only", "scrap", "refuse")

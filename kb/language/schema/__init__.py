@@ -43,13 +43,24 @@ from kb.language.schema.unit import (
     StageFact,
     Topology,
 )
+from kb.language.schema.unopened import (
+    Appearance,
+    ClosedRig,
+    ClosedTest,
+    Look,
+    OuterFault,
+    Unopened,
+)
 
 __all__ = [
     "ActionWord",
+    "Appearance",
     "ArrangementEntry",
     "BoardFact",
     "CautionEntry",
     "Clause",
+    "ClosedRig",
+    "ClosedTest",
     "ComplaintEntry",
     "DoctrineNumber",
     "DoingWord",
@@ -59,10 +70,12 @@ __all__ = [
     "FactKind",
     "Found",
     "Instrument",
+    "Look",
     "MethodEntry",
     "Mode",
     "Narrowing",
     "OpeningFact",
+    "OuterFault",
     "PartFact",
     "PartKind",
     "PlaceWord",
@@ -76,5 +89,6 @@ __all__ = [
     "StageKind",
     "SymbolEntry",
     "Topology",
+    "Unopened",
     "Variant",
 ]

@@ -54,9 +54,12 @@ def coverage(
     Example: nextprobe coverage buck-lamp --depth stage
     """
 
+    from engine import library
     from engine.studies.testability import figures
     from render.cli import knowledge
 
+    if topology is not None:
+        library.rules_stand_behind(topology, kb)
     unit = knowledge.either(topology, model, mains, depth, complaint, kb)
     reach = figures.coverage(unit)
     advice = None if model is not None else _advice(unit, complaint, kb, time)

@@ -14,7 +14,8 @@ def topologies(kb: Kb = None, as_json: Json = False) -> None:
 
     from engine import library
 
-    notes = library.topologies((kb,) if kb else ())
+    folders = (kb,) if kb else ()
+    notes = (*library.topologies(folders), *library.unopened(folders))
     if as_json:
         plain = [{"id": n.id, "says": n.says, "looks": n.looks} for n in notes]
         streams.print_json(plain)

@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING
 from render.cli import streams
 from render.cli.columns import hanging
 from render.cli.options import Json, Kb, Mains, MainsOption, Topology
+from render.wording.odds import percent
 
 if TYPE_CHECKING:
     from engine.assembly.portrait import Portrait
+    from engine.model.records import Model
 
 
 def show(
@@ -31,6 +33,13 @@ def show(
     from render.cli import knowledge
     from render.cli.options import Depth
 
+    if any(note.id == topology for note in library.unopened((kb,) if kb else ())):
+        whole = knowledge.topology_model(topology, mains, Depth.PART, None, kb)
+        if as_json:
+            streams.print_json([asdict(share) for share in whole.shares])
+            return
+        print("\n".join(unopened_lines(whole)))
+        return
     model = knowledge.topology_model(topology, mains, Depth.PART, None, kb)
     view = library.portrait_of(topology, model, kb)
     if as_json:
@@ -66,6 +75,22 @@ def lines(view: Portrait) -> Iterator[str]:
         yield from _item(f"{point.id:<{width}}  {point.says}{where}", width)
         for says, good in point.readings:
             yield from _item(f"{'':<{width}}  {says} {good}", width)
+
+
+def unopened_lines(model: Model) -> Iterator[str]:
+    """A unit that nobody has opened yet as text: what it may be, how often, and what is asked."""
+    yield f"{model.topology}: {' '.join(model.says.split())}"
+    yield ""
+    yield "What it may be, before any complaint: of 100 that come in (95 of 100 between)"
+    for entry in model.shares:
+        span = f"{percent(entry.middle)} ({percent(entry.least)} to {percent(entry.most)})"
+        yield from _item(f"{entry.family}  {span}", 0)
+    yield ""
+    yield "What is asked; don't know is an answer to each"
+    for test in model.tests:
+        answers = ", ".join(outcome.says for outcome in test.outcomes)
+        where = f" (behind the {test.opened[-1]})" if test.opened else ""
+        yield from _item(f"{test.says}{where} {answers}", 0)
 
 
 def _blocks(view: Portrait) -> Iterator[str]:

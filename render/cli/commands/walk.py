@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -89,7 +90,9 @@ def walk(
 ) -> None:
     """Find the fault with a person at the bench, one question at a time.
 
-    At a terminal it asks for the unit and the owner's words, where no topology is named.
+    Without a topology the unit counts as one that nobody has opened yet: it asks what one sees and
+    hears of it, and goes on in the topology that it turns out to be. At a terminal it asks for unit
+    and owner's words first.
 
     Answer by letter, word or meter reading; why, how, can't, undo, known and stop work at any time.
 
@@ -113,14 +116,15 @@ def walk(
         build=tuple(word for word in request.values if is_build(word)),
         unit=unit, words=words,
     )  # fmt: skip
-    nothing_named = request.topology is None and request.model is None
-    if nothing_named and from_ is None and answers is None and sys.stdin.isatty() and not as_json:
-        from render.cli import takein
+    if request.topology is None and request.model is None and from_ is None:
+        from render.cli import takein, turnout
 
-        arrival = takein.ask(brief)
-        if arrival is None:
-            return
-        brief = arrival
+        brief = replace(brief, topology=turnout.unopened_name(brief.kb))
+        if answers is None and sys.stdin.isatty() and not as_json:
+            arrival = takein.ask(brief)
+            if arrival is None:
+                return
+            brief = arrival
     if from_ is not None:
         brief = briefing.as_saved(brief, from_)
     if answers is not None:
