@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from engine.circuit.figures import figures
 from engine.circuit.request import (
+    ALTERNATING,
     DIODE_OHMS,
     DIODE_VOLTS,
     ESR_HERTZ,
@@ -61,7 +62,7 @@ def _commands(number: int, request: Request) -> list[str]:
     between = f"v({request.a})" if request.b == "0" else f"v({request.a})-v({request.b})"
     if request.a == "0":
         between = f"-v({request.b})"
-    if request.kind in ("esr", "inductance"):
+    if request.kind in ALTERNATING:
         hertz, part = (ESR_HERTZ, "real") if request.kind == "esr" else (HENRY_HERTZ, "imag")
         return [
             f"alter @iprobe{number}[acmag]=1", "destroy all", f"ac lin 1 {hertz:g} {hertz:g}",
@@ -84,7 +85,7 @@ def _read(request: Request, numbers: Sequence[float | None]) -> Figures:
     if None in numbers or not numbers:
         return {}
     values = [value for value in numbers if value is not None]
-    if request.kind in ("esr", "inductance"):
+    if request.kind in ALTERNATING:
         return alternating_figures(request.kind, complex(values[0], values[0]))
     if request.kind == "diode":
         return diode_figures(*values)

@@ -18,12 +18,15 @@ DIODE_VOLTS, DIODE_OHMS = 2.8, 2.8e3
 ESR_HERTZ, HENRY_HERTZ = 1e5, 1e3
 """What component meters measure with, 100 kHz and 1 kHz: common practice, no source."""
 
+ALTERNATING = ("esr", "inductance", "capacitance")
+"""Readings of a component meter, which measures with alternating current."""
+
 
 @dataclass(frozen=True, slots=True)
 class Request:
     """One thing to read between nodes `a` and `b`.
 
-    `kind` is wave (between `begin` and `end`, seconds), ohms, diode, esr or inductance.
+    `kind` is wave (between `begin` and `end`, seconds), ohms, diode, or one of `ALTERNATING`.
     """
 
     kind: str
@@ -52,9 +55,13 @@ def diode_figures(forth: float, back: float) -> Figures:
 
 
 def alternating_figures(kind: str, ohms: complex) -> Figures:
-    """What a component meter of a kind (esr, inductance) shows of the ohms at its frequency."""
+    """What a component meter of a kind of `ALTERNATING` shows of the ohms at its frequency."""
     if kind == "esr":
         return {"ohms": ohms.real}
+    if kind == "capacitance":
+        # as a series capacitance; an inductive or a vanishing reactance is none
+        reactance = max(-ohms.imag, 1e-9)
+        return {"farads": 0.0 if ohms.imag >= 0 else 1 / (2 * math.pi * HENRY_HERTZ * reactance)}
     return {"henries": ohms.imag / (2 * math.pi * HENRY_HERTZ)}
 
 
