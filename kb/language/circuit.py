@@ -93,7 +93,7 @@ class Draw(_Entry):
     on a scale of ratios; as it stands, or times a sum of what was drawn before it.
 
     `sets` names a part (its value), a parameter of its element (`U2.icc`), a resistor that the way
-    adds, or a number that only sums ask for (`watts`). `of` names a sum of `engine.circuit.sums`;
+    adds, or a number that only sums ask for (`watts`). `of` is of `engine.circuit.soundness`;
     so do `at_least` and `at_most`, which the product keeps within.
     `series` is what the product is snapped to: E6, E12, E24, `whole` numbers, or `rated` volts of
     capacitors. `when_mains` holds list or range at another mains.
@@ -224,7 +224,9 @@ class CircuitData(_Entry):
 
     `family` says how units of the make differ; `absent_as` what is left where a unit has no such
     part: a wire between its first two legs, or nothing. `measurements` are what only this unit's
-    tests want: each goes before those of the bench.
+    tests want: each goes before those of the bench. `when_mains` puts parameters of elements
+    (`LED.rated`) to what they are at another mains than the netlist's, as the topology does with
+    values.
     """
 
     circuit: str
@@ -237,6 +239,7 @@ class CircuitData(_Entry):
     degrees: tuple[Degree, ...] = ()
     beyond: tuple[Beyond, ...] = ()
     measurements: tuple[Measurement, ...] = ()
+    when_mains: dict[str, dict[str, float]] = {}
 
 
 class Bench(_Entry):

@@ -35,7 +35,7 @@ X2 k a filmcap c={farads}
 R2 k a 1Meg
 X3 a n bus 0 bridge
 X4 bus 0 electrolytic c={store} esr=1 vr=450
-X5 bus 0 glow leds n=1 dies={dies} rated={amperes}
+X5 bus 0 glow leds n={dies} volts=3 rated={amperes}
 """
 
 
@@ -78,11 +78,11 @@ def test_half_the_capacitance_is_half_the_light_and_hardly_less_volts():
 @pytest.mark.parametrize("dies", [3, 12])
 def test_packages_hold_three_volts_a_die_at_their_own_current(amperes, dies):
     """String volts are packages x dies x 3 V, within a hundredth, whatever the rating."""
-    seen = both(f"I1 0 a {amperes}\nX1 a 0 glow leds n=8 dies={dies} rated={amperes}",
+    seen = both(f"I1 0 a {amperes}\nX1 a 0 glow leds n=8 volts={3 * dies} rated={amperes}",
                 ["a", "glow"], 0.05, 0.02)  # fmt: skip
     assert seen["a"]["mean"] == pytest.approx(8 * dies * 3.0, rel=0.01)
     assert seen["glow"]["mean"] == pytest.approx(1.0, rel=0.01)
-    third = both(f"I1 0 a {amperes / 3}\nX1 a 0 glow leds n=8 dies={dies} rated={amperes}",
+    third = both(f"I1 0 a {amperes / 3}\nX1 a 0 glow leds n=8 volts={3 * dies} rated={amperes}",
                  ["a"], 0.05, 0.02)  # fmt: skip
     assert (seen["a"]["mean"] - third["a"]["mean"]) / (8 * dies) == pytest.approx(0.18, abs=0.03)
 
@@ -93,7 +93,7 @@ V1 l n SIN(0 {volts * math.sqrt(2)} {hertz})
 RL n 0 100Meg
 X1 l n bus 0 bridge
 X2 bus 0 electrolytic c={store} esr=1 vr=450
-X3 bus low glow leds n=1 dies={dies} rated={0.6 / ohms}
+X3 bus low glow leds n={dies} volts=3 rated={0.6 / ohms}
 X4 low set 0 warmth linear {more}
 R1 set 0 {ohms}
 """
