@@ -72,7 +72,7 @@ def test_the_example_fits_together(own_folder: Path) -> None:
 
 def test_the_example_has_the_faults_and_tests_it_promises(own_folder: Path) -> None:
     """Those of shipped rules and those of its own."""
-    model = json.loads(said(f"nextprobe model linear-lamp --kb {own_folder}"))
+    model = json.loads(said(f"nextprobe model one-board-lamp --kb {own_folder}"))
     tests = {test["id"] for test in model["tests"]}
     assert tests >= {"known-good-socket", "limiter-glow", "junctions-BR1", "volts-TP1", "volts-R2"}
     assert {"U1-short", "U1-short-took-R1"} <= {fault["id"] for fault in model["faults"]}
@@ -85,14 +85,14 @@ def test_the_example_has_the_faults_and_tests_it_promises(own_folder: Path) -> N
 )
 def test_the_examples_own_rules_are_told(own_folder: Path, fault: str, answer: str) -> None:
     """Each fault shows what the trade says it shows."""
-    told = said(f"nextprobe model linear-lamp --kb {own_folder} --explain volts-R2 {fault}")
+    told = said(f"nextprobe model one-board-lamp --kb {own_folder} --explain volts-R2 {fault}")
     assert f"That shows as the answer '{answer}'" in told
 
 
 @pytest.mark.parametrize("mains", ["230/50", "120/60"])
 def test_the_examples_chart_keeps_cost_and_safety(own_folder: Path, mains: str) -> None:
     """Recomputed from the two documents alone."""
-    asked = f"linear-lamp --kb {own_folder} --mains {mains} --depth stage"
+    asked = f"one-board-lamp --kb {own_folder} --mains {mains} --depth stage"
     model = json.loads(said(f"nextprobe model {asked}"))
     chart = json.loads(said(f"nextprobe chart {asked} --format json"))
     cold = f"{asked} --complaint {chart['second']['chart']['complaint']}"
@@ -103,9 +103,9 @@ def test_without_its_rules_the_example_still_loads_but_lacks_its_own_test(
     own_folder: Path, tmp_path: Path
 ) -> None:
     """So the two first files are enough to begin with, as the page says."""
-    for name in ("regulator.yaml", "linear-lamp.yaml"):
+    for name in ("regulator.yaml", "one-board-lamp.yaml"):
         (tmp_path / name).write_text((own_folder / name).read_text(encoding="utf-8"), "utf-8")
-    model = json.loads(said(f"nextprobe model linear-lamp --kb {tmp_path}"))
+    model = json.loads(said(f"nextprobe model one-board-lamp --kb {tmp_path}"))
     tests = {test["id"] for test in model["tests"]}
     assert "volts-R2" not in tests
     assert {"limiter-glow", "volts-TP1", "junctions-BR1"} <= tests

@@ -21,7 +21,7 @@ from kb.language import loader
 from tests.words.cli import Desk
 
 TOPOLOGIES = [note.id for note in library.topologies()]
-PROMISED = ["buck-lamp", "light-controlled-lamp"]
+PROMISED = ["buck-lamp", "capacitor-dropper-lamp", "light-controlled-lamp", "linear-lamp"]
 SUPPLIES = {"230/50": Mains(230, 50), "120/60": Mains(120, 60)}
 ENOUGH_SECONDS = 4
 

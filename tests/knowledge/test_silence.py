@@ -20,7 +20,7 @@ stages:
     places: {controls: the regulator}
 """
 LAMP = """
-topology: linear-lamp
+topology: one-board-lamp
 says: LED lamp with a linear regulator
 source: common practice
 stages:

@@ -27,8 +27,11 @@ COMPLAINTS = (None, *sorted(as_shipped().complaints))
 UNITS = [(t, m, d) for t in TOPOLOGIES for m in range(len(MAINS)) for d in ("stage", "part")]
 FEARED = {
     "buck-lamp": {"rectifies", "guards", "reservoir", "chops"},
+    # a short behind the series capacitor draws no more than that lets past
+    "capacitor-dropper-lamp": {"guards", "line"},
     "enabled-lamp": {"chops"},  # its fuse lies behind bridge and surge part, and it has no bulk
     "light-controlled-lamp": {"rectifies", "guards", "reservoir", "chops"},
+    "linear-lamp": {"rectifies", "guards", "reservoir", "controls"},
 }
 
 
