@@ -63,10 +63,11 @@ def _commands(number: int, request: Request) -> list[str]:
     if request.a == "0":
         between = f"-v({request.b})"
     if request.kind in ALTERNATING:
-        hertz, part = (ESR_HERTZ, "real") if request.kind == "esr" else (HENRY_HERTZ, "imag")
+        hertz = ESR_HERTZ if request.kind == "esr" else HENRY_HERTZ
         return [
             f"alter @iprobe{number}[acmag]=1", "destroy all", f"ac lin 1 {hertz:g} {hertz:g}",
-            f"let q = {part}({between})", "echo reads $&q", f"alter @iprobe{number}[acmag]=0",
+            f"let q = real({between})", f"let p = imag({between})", "echo reads $&q",
+            "echo reads $&p", f"alter @iprobe{number}[acmag]=0",
         ]  # fmt: skip
     ranges: Sequence[float] = OHM_RANGES if request.kind == "ohms" else (DIODE_OHMS,)
     volts = OHM_VOLTS if request.kind == "ohms" else DIODE_VOLTS
@@ -86,7 +87,7 @@ def _read(request: Request, numbers: Sequence[float | None]) -> Figures:
         return {}
     values = [value for value in numbers if value is not None]
     if request.kind in ALTERNATING:
-        return alternating_figures(request.kind, complex(values[0], values[0]))
+        return alternating_figures(request.kind, complex(values[0], values[1]))
     if request.kind == "diode":
         return diode_figures(*values)
     half = len(values) // 2

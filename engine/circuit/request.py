@@ -21,6 +21,10 @@ ESR_HERTZ, HENRY_HERTZ = 1e5, 1e3
 ALTERNATING = ("esr", "inductance", "capacitance")
 """Readings of a component meter, which measures with alternating current."""
 
+MOST_LOSS = 10.0
+"""Dissipation factor from which on a capacitance range shows nothing, as of a short or of a bleed
+resistor alone: our choice."""
+
 
 @dataclass(frozen=True, slots=True)
 class Request:
@@ -59,9 +63,9 @@ def alternating_figures(kind: str, ohms: complex) -> Figures:
     if kind == "esr":
         return {"ohms": ohms.real}
     if kind == "capacitance":
-        # as a series capacitance; an inductive or a vanishing reactance is none
-        reactance = max(-ohms.imag, 1e-9)
-        return {"farads": 0.0 if ohms.imag >= 0 else 1 / (2 * math.pi * HENRY_HERTZ * reactance)}
+        past = 1 / ohms
+        lossy = past.imag <= 0 or past.real > MOST_LOSS * past.imag
+        return {"farads": 0.0 if lossy else past.imag / (2 * math.pi * HENRY_HERTZ)}
     return {"henries": ohms.imag / (2 * math.pi * HENRY_HERTZ)}
 
 
