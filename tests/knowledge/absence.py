@@ -36,6 +36,8 @@ Document = dict[str, Any]
 NO_ISOLATION = frozenset({"isolated-limited"})
 NO_SOURCE = frozenset({"bench-low"})
 TOPOLOGIES = ("buck-lamp", "enabled-lamp", "light-controlled-lamp")
+# Shipped, too; what they share with those above is tried there, their own rules on one bench.
+DRIVERLESS = ("capacitor-dropper-lamp", "linear-lamp")
 # No shipped unit has an earthed part: two of our own, by their traits, for the rules about those.
 EARTHED = {"earthed-lamp": ("earthed",), "earthed-lamp-on-a-lead": ("earthed", "corded")}
 # No shop has spares unless it says so: the boards of a unit in stock, and a second such unit.
@@ -53,7 +55,8 @@ BENCHES: tuple[Place, ...] = (
     *((name, (230, 50), NO_SOURCE) for name in TOPOLOGIES),
     *((name, (120, 60), frozenset()) for name in TOPOLOGIES),
     *((name, (230, 50), frozenset()) for name in (*EARTHED, *SPARES, BARE)),
-    # no shipped unit is fed weakly or through a transformer, or does else than give light
+    *((name, (230, 50), frozenset()) for name in DRIVERLESS),
+    # no shipped unit is fed through a transformer, or does else than give light
     *((name, (230, 50), frozenset()) for name in (*feeds.UNITS, *services.UNITS)),
 )
 DEPTHS = ("part", "stage")
