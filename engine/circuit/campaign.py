@@ -83,7 +83,10 @@ def workbench(
     data = circuit(model.topology, folder)
     kinds = devices_with(kb)
     nominal = unit(knowledge, model.topology, model.mains, data, kinds, folder)
-    return Workbench(model, nominal, bench(), batch(nominal, samples, seed))
+    shared = bench()
+    # what is the unit's own stands first: a test is taken by the first measurement that fits it
+    ways = shared.model_copy(update={"measurements": (*data.measurements, *shared.measurements)})
+    return Workbench(model, nominal, ways, batch(nominal, samples, seed))
 
 
 def key(place: Workbench) -> Mapping[str, str]:

@@ -110,7 +110,8 @@ def _with_numbers(design: Design, base: Unit, element: Element) -> Element:
         pieces = base.netlist.of(element.part)
         rest = base.parts[element.part].count - len(pieces) + 1
         values["n"] = rest if element is pieces[-1] else 1
-        values["dies"] = round(design.number(element.part) / DIE_VOLTS)
+        if "dies" in base.netlist.defaults[element.model]:
+            values["dies"] = round(design.number(element.part) / DIE_VOLTS)
     return element.with_parameters(values)
 
 

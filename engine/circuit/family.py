@@ -13,7 +13,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from engine.circuit.design import Design
-from engine.circuit.sums import SUMS, Sums, troubles
+from engine.circuit.soundness import SUMS, troubles
+from engine.circuit.sums import Sums
 from engine.circuit.unit import Unit
 from engine.electrics import preferred
 from kb.language.circuit import Draw, Spread, Way

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from engine.circuit import judge
 from engine.circuit.figures import figures
 from engine.circuit.request import (
+    ALTERNATING,
     DIODE_OHMS,
     DIODE_VOLTS,
     ESR_HERTZ,
@@ -111,7 +112,7 @@ def _wave_figures(circuit: Network, job: Job) -> Iterator[Figures]:
 
 
 def _meter_figures(circuit: Network, request: Request) -> Figures:
-    if request.kind in ("esr", "inductance"):
+    if request.kind in ALTERNATING:
         hertz = ESR_HERTZ if request.kind == "esr" else HENRY_HERTZ
         ohms = impedance(circuit, request.a, request.b, hertz)
         return alternating_figures(request.kind, ohms)

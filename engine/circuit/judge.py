@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from engine.circuit.figures import figures
 from engine.circuit.request import (
+    ALTERNATING,
     DIODE_OHMS,
     DIODE_VOLTS,
     ESR_HERTZ,
@@ -61,11 +62,12 @@ def _commands(number: int, request: Request) -> list[str]:
     between = f"v({request.a})" if request.b == "0" else f"v({request.a})-v({request.b})"
     if request.a == "0":
         between = f"-v({request.b})"
-    if request.kind in ("esr", "inductance"):
-        hertz, part = (ESR_HERTZ, "real") if request.kind == "esr" else (HENRY_HERTZ, "imag")
+    if request.kind in ALTERNATING:
+        hertz = ESR_HERTZ if request.kind == "esr" else HENRY_HERTZ
         return [
             f"alter @iprobe{number}[acmag]=1", "destroy all", f"ac lin 1 {hertz:g} {hertz:g}",
-            f"let q = {part}({between})", "echo reads $&q", f"alter @iprobe{number}[acmag]=0",
+            f"let q = real({between})", f"let p = imag({between})", "echo reads $&q",
+            "echo reads $&p", f"alter @iprobe{number}[acmag]=0",
         ]  # fmt: skip
     ranges: Sequence[float] = OHM_RANGES if request.kind == "ohms" else (DIODE_OHMS,)
     volts = OHM_VOLTS if request.kind == "ohms" else DIODE_VOLTS
@@ -84,8 +86,8 @@ def _read(request: Request, numbers: Sequence[float | None]) -> Figures:
     if None in numbers or not numbers:
         return {}
     values = [value for value in numbers if value is not None]
-    if request.kind in ("esr", "inductance"):
-        return alternating_figures(request.kind, complex(values[0], values[0]))
+    if request.kind in ALTERNATING:
+        return alternating_figures(request.kind, complex(values[0], values[1]))
     if request.kind == "diode":
         return diode_figures(*values)
     half = len(values) // 2

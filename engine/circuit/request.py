@@ -18,12 +18,19 @@ DIODE_VOLTS, DIODE_OHMS = 2.8, 2.8e3
 ESR_HERTZ, HENRY_HERTZ = 1e5, 1e3
 """What component meters measure with, 100 kHz and 1 kHz: common practice, no source."""
 
+ALTERNATING = ("esr", "inductance", "capacitance")
+"""Readings of a component meter, which measures with alternating current."""
+
+MOST_LOSS = 10.0
+"""Dissipation factor from which on a capacitance range shows nothing, as of a short or of a bleed
+resistor alone: our choice."""
+
 
 @dataclass(frozen=True, slots=True)
 class Request:
     """One thing to read between nodes `a` and `b`.
 
-    `kind` is wave (between `begin` and `end`, seconds), ohms, diode, esr or inductance.
+    `kind` is wave (between `begin` and `end`, seconds), ohms, diode, or one of `ALTERNATING`.
     """
 
     kind: str
@@ -52,9 +59,13 @@ def diode_figures(forth: float, back: float) -> Figures:
 
 
 def alternating_figures(kind: str, ohms: complex) -> Figures:
-    """What a component meter of a kind (esr, inductance) shows of the ohms at its frequency."""
+    """What a component meter of a kind of `ALTERNATING` shows of the ohms at its frequency."""
     if kind == "esr":
         return {"ohms": ohms.real}
+    if kind == "capacitance":
+        past = 1 / ohms
+        lossy = past.imag <= 0 or past.real > MOST_LOSS * past.imag
+        return {"farads": 0.0 if lossy else past.imag / (2 * math.pi * HENRY_HERTZ)}
     return {"henries": ohms.imag / (2 * math.pi * HENRY_HERTZ)}
 
 

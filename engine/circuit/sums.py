@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
 from engine.circuit.design import Design
@@ -226,13 +226,11 @@ class Sums:
         return max(0.0, volts - supply) / self.value("controls", "raux")
 
 
-def troubles(design: Design) -> tuple[str, ...]:
-    """Which sums a design fails, by name; empty where a sound unit of it works."""
+def checks(design: Design) -> Mapping[str, bool]:
+    """What converter and control stage of a design must keep, by name; empty for neither."""
     sums = Sums(design)
-    checks = _driver_checks(sums)
-    if sums.has("rail-feed"):
-        checks = {**checks, **_control_checks(sums)}
-    return tuple(name for name, holds in checks.items() if not holds)
+    driver = _driver_checks(sums) if sums.has("chops") else {}
+    return {**driver, **(_control_checks(sums) if sums.has("rail-feed") else {})}
 
 
 def _control_checks(sums: Sums) -> Mapping[str, bool]:
@@ -426,8 +424,3 @@ SUMS: Mapping[str, Callable[[Sums], float]] = MappingProxyType(
     }
 )
 """What a draw may be a multiple of (`of` in a circuit's family), by name."""
-
-
-def names() -> Iterator[str]:
-    """The sums that a family may name."""
-    yield from SUMS

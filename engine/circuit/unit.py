@@ -69,7 +69,7 @@ def unit(
     TroubleError CI201 where netlist and topology name different parts, CI204 for a part of a kind
     that no circuit knows.
     """
-    netlist = parse(netlist_text(data.netlist, folder))
+    netlist = _at_mains(parse(netlist_text(data.netlist, folder)), data, mains)
     parts = {
         name: part
         for stage in knowledge.topologies[topology].stages.values()
@@ -89,6 +89,22 @@ def unit(
     )  # fmt: skip
     values = {name: listed_value(nominal, name) for name, part in parts.items() if part.value}
     return with_values(replace(nominal, values=values), values)
+
+
+def _at_mains(netlist: Netlist, data: CircuitData, mains: Mains) -> Netlist:
+    """The netlist with parameters put to what they are at a mains."""
+    numbers = data.when_mains.get(f"{mains.volts:g}", {})
+    elements = [
+        element.with_parameters(
+            {
+                key.partition(".")[2]: number
+                for key, number in numbers.items()
+                if key.partition(".")[0] == element.part
+            }
+        )
+        for element in netlist.elements
+    ]
+    return netlist.with_elements(elements)
 
 
 def _check_kinds(

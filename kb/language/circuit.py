@@ -93,7 +93,7 @@ class Draw(_Entry):
     on a scale of ratios; as it stands, or times a sum of what was drawn before it.
 
     `sets` names a part (its value), a parameter of its element (`U2.icc`), a resistor that the way
-    adds, or a number that only sums ask for (`watts`). `of` names a sum of `engine.circuit.sums`;
+    adds, or a number that only sums ask for (`watts`). `of` is of `engine.circuit.soundness`;
     so do `at_least` and `at_most`, which the product keeps within.
     `series` is what the product is snapped to: E6, E12, E24, `whole` numbers, or `rated` volts of
     capacitors. `when_mains` holds list or range at another mains.
@@ -168,24 +168,6 @@ class Beyond(_Entry):
     heeded: bool = False
 
 
-class CircuitData(_Entry):
-    """What stands beside a netlist: times in seconds, test points as pairs of nodes.
-
-    `family` says how units of the make differ; `absent_as` what is left where a unit has no such
-    part: a wire between its first two legs, or nothing.
-    """
-
-    circuit: str
-    netlist: str
-    seconds: Annotated[float, Field(gt=0, le=20)]
-    settled: Annotated[float, Field(ge=0)]
-    points: dict[str, tuple[Node, Node]]
-    family: tuple[Choice, ...] = ()
-    absent_as: dict[str, Literal["wire", "open"]] = {}
-    degrees: tuple[Degree, ...] = ()
-    beyond: tuple[Beyond, ...] = ()
-
-
 class RigLines(_Entry):
     """What a rig does to the circuit: lines added, legs lifted, all legs freed, a meter at
     each test point."""
@@ -220,7 +202,7 @@ class Measurement(_Entry):
 
     tests: str
     instrument: str = ""
-    kind: Literal["powered", "ohms", "diode", "esr", "inductance"]
+    kind: Literal["powered", "ohms", "diode", "esr", "inductance", "capacitance"]
     also: Literal["", "ohms"] = ""
     light: str = ""
     seconds: float | None = None
@@ -235,6 +217,29 @@ class Measurement(_Entry):
     pairs: tuple[tuple[int, int], ...] = ((1, 2),)
     across: tuple[int, int] | None = None
     part_in_rig: str = ""
+
+
+class CircuitData(_Entry):
+    """What stands beside a netlist: times in seconds, test points as pairs of nodes.
+
+    `family` says how units of the make differ; `absent_as` what is left where a unit has no such
+    part: a wire between its first two legs, or nothing. `measurements` are what only this unit's
+    tests want: each goes before those of the bench. `when_mains` puts parameters of elements
+    (`LED.rated`) to what they are at another mains than the netlist's, as the topology does with
+    values.
+    """
+
+    circuit: str
+    netlist: str
+    seconds: Annotated[float, Field(gt=0, le=20)]
+    settled: Annotated[float, Field(ge=0)]
+    points: dict[str, tuple[Node, Node]]
+    family: tuple[Choice, ...] = ()
+    absent_as: dict[str, Literal["wire", "open"]] = {}
+    degrees: tuple[Degree, ...] = ()
+    beyond: tuple[Beyond, ...] = ()
+    measurements: tuple[Measurement, ...] = ()
+    when_mains: dict[str, dict[str, float]] = {}
 
 
 class Bench(_Entry):

@@ -59,7 +59,7 @@ def checks(unit: Unit) -> Iterator[Check]:
 
 
 def cases(powered: int, at_rest: int, seed: int) -> Iterator[Case]:
-    """So many cases of each kind, over both lamps, both mains and all their faults."""
+    """So many cases of each kind, over all lamps, both mains and all their faults."""
     chance, bench = random.Random(seed), circuit.bench()
     wanted = {True: powered, False: at_rest}
     while any(wanted.values()):

@@ -14,7 +14,8 @@ from engine.circuit.dictionary import Dictionary, Sibling
 from engine.circuit.family import draw, draw_sound, snap
 from engine.circuit.job import Job, Request, run
 from engine.circuit.narrowing import keep, narrow
-from engine.circuit.sums import Sums, troubles
+from engine.circuit.soundness import troubles
+from engine.circuit.sums import Sums
 from engine.circuit.taking import taking
 from engine.circuit.unit import with_fault
 from engine.electrics import dropper, preferred
@@ -26,6 +27,7 @@ from tests.circuit.shipped_units import MAINS, shipped, single_faults
 
 LAMP = "light-controlled-lamp"
 KINDS = [(topology, mains.volts) for topology in circuit.circuits() for mains in MAINS]
+CONVERTERS = [kind for kind in KINDS if kind[0] in ("buck-lamp", LAMP)]
 SEED = 7
 
 
@@ -98,6 +100,8 @@ def test_every_converter_has_the_bus_and_the_supply_it_needs(made):
     """Power class, string under the bus, supply over what the controller takes."""
     _, drawn = made
     for design in drawn.designs:
+        if not design.part("chops"):
+            continue
         sums = Sums(design)
         assert 3.5 < sums.led_amperes * sums.string_volts < 17
         assert sums.string_volts < 0.9 * sums.valley_volts() < 0.9 * sums.crest_volts
@@ -282,7 +286,7 @@ def simulated(unit, light):
     return [figures["mean"] for figures in run(job)]
 
 
-@pytest.mark.parametrize(("topology", "volts"), KINDS)
+@pytest.mark.parametrize(("topology", "volts"), CONVERTERS)
 def test_drawn_designs_light_as_their_sums_say(topology, volts):
     """Four designs each: light, output and rail where the sums put them."""
     for design in batch(shipped(topology, volts), 4, SEED).designs:

@@ -7,7 +7,9 @@ from types import SimpleNamespace
 import pytest
 
 from engine.circuit import campaign
+from engine.circuit.taking import measurement
 from engine.model.records import Mains
+from engine.model.records import Test as Check
 from kb.language import loader
 from kb.language.circuit import SHIPPED, devices_with, folder_of
 from kb.trouble import TroubleError
@@ -80,3 +82,18 @@ def test_damage_is_told_at_the_own_file(shop):
 def test_a_shipped_topology_keeps_its_own_circuit(shop):
     assert folder_of("buck-lamp", shop) == SHIPPED
     assert folder_of("hall-lamp", shop) == shop / "circuits"
+
+
+def test_a_measurement_of_the_unit_s_own_goes_before_the_bench_s(shop):
+    """How a test is taken of one kind of unit only stands in its circuit's file."""
+    (shop / "circuits" / "devices.yml").write_text(DEVICE)
+    file = shop / "circuits" / "hall-lamp.yml"
+    own = "measurements:\n  - {tests: 'ohms-R3', kind: esr}\n  - {tests: 'hum-.*', kind: diode}\n"
+    file.write_text(file.read_text(encoding="utf-8") + own)
+    kinds = {name: _kind(workbench(shop), name) for name in ("ohms-R3", "hum-L1", "esr-C1")}
+    assert kinds == {"ohms-R3": "esr", "hum-L1": "diode", "esr-C1": "esr"}
+
+
+def _kind(place, name):
+    test = Check(name, "", 1, (), "unplugged", "none", True, (), instrument="ohm range")
+    return measurement(place.bench, test).kind
