@@ -26,6 +26,7 @@ from render.drawing.outlines import (
 from render.drawing.typeset import LEADING, Run, SetLine, break_lines, fine, widest_word, width
 from render.layout import blocks
 from render.layout.boxes import set_words
+from render.layout.tables import Cells, column_widths, least_room, row_height, set_cells
 from render.layout.unitmap import UnitMap
 from render.wording import fixedwords, planwords
 from render.wording.notices import notice
@@ -34,6 +35,7 @@ from render.wording.script import Script
 
 _PAD = 0.4
 _FRAME = 0.25
+_HAIR = 0.12
 _GREY = "#333333"
 _SHORT_MARKER = 4
 _ON = " (continued)"
@@ -41,7 +43,8 @@ _ON = " (continued)"
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One entry of a panel: a marker, perhaps a picture, and words. `size` is a type factor."""
+    """One entry of a panel: a marker, perhaps a picture, and words; or `cells` that stand in the
+    panel's columns. `size` is a type factor."""
 
     runs: tuple[Run, ...]
     marker: str = ""
@@ -50,16 +53,23 @@ class Row:
     figure: str = ""
     size: float = 1.0
     anchor: str = ""
+    cells: Cells = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Leaf:
-    """A panel not yet set: its kind, title and rows, or the unit that it is a picture of."""
+    """A panel not yet set: its kind, title and rows, or the unit that it is a picture of.
+
+    Where rows have cells, `head` names the columns, again in each part of the panel, and `cells`
+    are those of all parts, so that the columns of all stand alike.
+    """
 
     kind: str
     title: str
     rows: tuple[Row, ...]
     unit: UnitMap | None = None
+    head: Cells = ()
+    cells: tuple[Cells, ...] = ()
 
     def going_on(self, row: int) -> Leaf:
         """What follows from row `row` on, under a title that says so."""
@@ -95,9 +105,18 @@ def set_panel(leaf: Leaf, type_: Type, room: float) -> Panel:
         strokes.append(Stroke((("M", 0.0, y), ("L", room, y)), _FRAME))
         y += 0.12 * type_.body
     hang = _hang(leaf, type_)
+    columns = _columns(leaf, type_, room)
+    if leaf.head:
+        words.extend(set_cells(leaf.head, columns, type_, pad, y))
+        y += row_height(leaf.head, columns, type_)
     for row in leaf.rows:
         if row.anchor:
             anchors.append((row.anchor, y))
+        if row.cells:
+            strokes.append(Stroke((("M", pad, y), ("L", room - pad, y)), _HAIR))
+            words.extend(set_cells(row.cells, columns, type_, pad, y))
+            y += row_height(row.cells, columns, type_)
+            continue
         y = _set_row(row, hang, type_, room, y, words, strokes)
     box = Box(0, 0, room, y + pad * 0.6)
     frame = Stroke(rectangle_path(box), _FRAME)
@@ -109,14 +128,24 @@ def head_height(leaf: Leaf, type_: Type, room: float) -> float:
     head = 1.2 * _PAD * type_.body
     if leaf.title:
         head += (len(_title_lines(leaf, type_, room)) * LEADING + 0.24) * type_.body
+    if leaf.head:
+        head += row_height(leaf.head, _columns(leaf, type_, room), type_)
     return head
 
 
 def row_heights(leaf: Leaf, type_: Type, room: float) -> tuple[float, ...]:
     """What each row of a panel set `room` mm wide takes, mm; in a part of the panel that lacks its
     longest marker a row may take less."""
-    hang = _hang(leaf, type_)
-    return tuple(_row_height(row, hang, type_, room) for row in leaf.rows)
+    hang, columns = _hang(leaf, type_), _columns(leaf, type_, room)
+    return tuple(
+        row_height(row.cells, columns, type_) if row.cells
+        else _row_height(row, hang, type_, room)
+        for row in leaf.rows
+    )  # fmt: skip
+
+
+def _columns(leaf: Leaf, type_: Type, room: float) -> tuple[float, ...]:
+    return column_widths(leaf.cells, type_, room - 2 * _PAD * type_.body)
 
 
 def _title_lines(leaf: Leaf, type_: Type, room: float) -> tuple[SetLine, ...]:
@@ -231,7 +260,8 @@ def least_width(leaf: Leaf, type_: Type) -> float:
         ),
         default=0.0,
     )
-    return min(inner + marks * type_.body, 30 * type_.body) + 2 * _PAD * type_.body
+    words = min(inner + marks * type_.body, 30 * type_.body)
+    return max(words, least_room(leaf.cells, type_)) + 2 * _PAD * type_.body
 
 
 def title_block(script: Script, facts: Facts) -> Leaf:

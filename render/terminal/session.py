@@ -30,7 +30,7 @@ from engine.walk.goingon import GoingOn
 from engine.walk.inquiry import good_tests, worth_asking
 from engine.walk.job import Due, Halt, Measured, Question, Setting, Walk
 from kb.trouble import TroubleError
-from render.terminal import docket, known, makesafe, replies, verdict, words
+from render.terminal import docket, known, makesafe, replies, verdict, whereabouts, words
 from render.terminal.helplines import HELP
 from render.terminal.replies import LETTERS, Command, Pick, Told, Unclear
 from render.terminal.screen import Screen, minutes
@@ -257,8 +257,10 @@ class Session:
                 return self._good_unit(walk)
             case "traced":
                 return self._trace(walk, command.rest)
+            case "where":
+                whereabouts.show(self.screen, walk.model, command.rest)
             case "help":
-                self._help()
+                self._tell(HELP, "help")
             case "still":
                 self.screen.say("That is for the verdict, once its remedy was carried out.")
             case _:
@@ -406,10 +408,6 @@ class Session:
         self.screen.say("Noted: that was not it, or not all of it.", style="green")
         return after
 
-    def _help(self) -> None:
-        self.screen.heading("help")
-        for label, text in HELP:
-            self.screen.line(label, text)
 
 
 LABEL_CHARGED = "“Charged inside: do not open, do not plug in.” It is not returned."
