@@ -74,7 +74,7 @@ class Words:
     @property
     def box(self) -> Box:
         """The box from ascender to descender."""
-        return Box(self.x, self.y - 0.78 * self.size, self.width, 1.0 * self.size)
+        return Box(self.x, self.y - 0.735 * self.size, self.width, 0.94 * self.size)
 
     def move(self, dx: float, dy: float) -> Words:
         """The same words elsewhere."""

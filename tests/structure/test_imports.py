@@ -30,6 +30,7 @@ HOME = {
     "jinja2": "render",
     "pypdfium2": "render",
     "fontTools": "render",
+    "uharfbuzz": "render",
     "sexpdata": "engine/schematic",
     "sqlalchemy": "engine/cases",
     "alembic": "engine/cases/migration",
