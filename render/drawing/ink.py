@@ -195,7 +195,12 @@ class Label:
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """A framed text beside the flowchart: title block, legend, cautions, tables."""
+    """A framed text beside the flowchart: title block, legend, cautions, tables.
+
+    The first `heading` of its words are those of the title. Where the rest is a table, `rows` says
+    how many words each cell has, in turn, the row that names the columns first; a row of one cell
+    goes across all columns.
+    """
 
     kind: str
     title: str
@@ -203,6 +208,8 @@ class Panel:
     words: tuple[Words, ...]
     strokes: tuple[Stroke, ...] = ()
     anchors: tuple[tuple[str, float], ...] = ()
+    heading: int = 0
+    rows: tuple[tuple[int, ...], ...] = ()
 
     def move(self, dx: float, dy: float) -> Panel:
         """The same panel elsewhere."""

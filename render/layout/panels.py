@@ -97,30 +97,45 @@ def set_panel(leaf: Leaf, type_: Type, room: float) -> Panel:
     strokes: list[Stroke] = []
     anchors: list[tuple[str, float]] = []
     y = pad * 0.6
+    heading = 0
     if leaf.title:
         for line in _title_lines(leaf, type_, room):
             words.extend(set_words(line, pad, y, type_.body, type_.family))
             y += type_.body * LEADING
+        heading = len(words)
         y += 0.12 * type_.body
         strokes.append(Stroke((("M", 0.0, y), ("L", room, y)), _FRAME))
         y += 0.12 * type_.body
     hang = _hang(leaf, type_)
     columns = _columns(leaf, type_, room)
+    rows: list[tuple[int, ...]] = []
     if leaf.head:
-        words.extend(set_cells(leaf.head, columns, type_, pad, y))
+        rows.append(_add_cells(set_cells(leaf.head, columns, type_, pad, y), words))
         y += row_height(leaf.head, columns, type_)
     for row in leaf.rows:
         if row.anchor:
             anchors.append((row.anchor, y))
         if row.cells:
             strokes.append(Stroke((("M", pad, y), ("L", room - pad, y)), _HAIR))
-            words.extend(set_cells(row.cells, columns, type_, pad, y))
+            rows.append(_add_cells(set_cells(row.cells, columns, type_, pad, y), words))
             y += row_height(row.cells, columns, type_)
             continue
+        before = len(words)
         y = _set_row(row, hang, type_, room, y, words, strokes)
+        rows.append((len(words) - before,))
     box = Box(0, 0, room, y + pad * 0.6)
     frame = Stroke(rectangle_path(box), _FRAME)
-    return Panel(leaf.kind, leaf.title, box, tuple(words), (frame, *strokes), tuple(anchors))
+    return Panel(
+        leaf.kind, leaf.title, box, tuple(words), (frame, *strokes), tuple(anchors), heading,
+        tuple(rows) if leaf.head else (),
+    )  # fmt: skip
+
+
+def _add_cells(cells: list[list[Words]], words: list[Words]) -> tuple[int, ...]:
+    """Adds a row's words to those of the panel, and counts those of each cell."""
+    for cell in cells:
+        words.extend(cell)
+    return tuple(map(len, cells))
 
 
 def head_height(leaf: Leaf, type_: Type, room: float) -> float:

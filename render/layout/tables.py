@@ -53,15 +53,17 @@ def row_height(cells: Cells, widths: Sequence[float], type_: Type) -> float:
 
 def set_cells(
     cells: Cells, widths: Sequence[float], type_: Type, x: float, y: float
-) -> list[Words]:
-    """The words of a row whose top left corner is at (x, y) mm."""
-    words: list[Words] = []
+) -> list[list[Words]]:
+    """The words of each cell of a row whose top left corner is at (x, y) mm."""
+    row: list[list[Words]] = []
     for cell, across in zip(cells, widths, strict=True):
+        words: list[Words] = []
         for number, line in enumerate(_lines(cell, across, type_)):
             top = y + number * LEADING * type_.body
             words.extend(set_words(line, x, top, type_.body, type_.family))
         x += across + _GAP * type_.body
-    return words
+        row.append(words)
+    return row
 
 
 def _lines(cell: tuple[Run, ...], across: float, type_: Type) -> tuple[SetLine, ...]:
