@@ -15,7 +15,7 @@ from render.layout.boxes import set_words
 
 Cells = tuple[tuple[Run, ...], ...]
 _GAP = 0.7
-_FOOT = 0.14
+_HEAD, _FOOT = 0.1, 0.14
 
 
 def least_room(rows: Sequence[Cells], type_: Type) -> float:
@@ -48,7 +48,7 @@ def row_height(cells: Cells, widths: Sequence[float], type_: Type) -> float:
     """What a row takes, mm."""
     pairs = zip(cells, widths, strict=True)
     lines = max(len(_lines(cell, across, type_)) for cell, across in pairs)
-    return (lines * LEADING + _FOOT) * type_.body
+    return (_HEAD + lines * LEADING + _FOOT) * type_.body
 
 
 def set_cells(
@@ -59,7 +59,7 @@ def set_cells(
     for cell, across in zip(cells, widths, strict=True):
         words: list[Words] = []
         for number, line in enumerate(_lines(cell, across, type_)):
-            top = y + number * LEADING * type_.body
+            top = y + (_HEAD + number * LEADING) * type_.body
             words.extend(set_words(line, x, top, type_.body, type_.family))
         x += across + _GAP * type_.body
         row.append(words)

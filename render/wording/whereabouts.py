@@ -18,7 +18,7 @@ NOT_THE_BOARDS = (
     "Go by looks, marking and pins."
 )
 BY_STAGE = "Stage by stage"
-COLUMNS = ("On this chart", "What it looks like", "Marking", "Which chip pin")
+COLUMNS = ("Name", "What it looks like", "Marking", "Which chip pin")
 NOTHING_SAID = "–"
 _OUTSIDE = "outside"
 _MARKED = "marked "

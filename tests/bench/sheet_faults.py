@@ -21,7 +21,7 @@ from render.layout.quality import figures
 from render.paper import Edition, lay_out
 from render.wording.phrasing import Wording
 from render.wording.scriptwriter import write_script
-from tests.paper.test_whole_words import fragments, sayings
+from tests.paper.sayings import fragments, sayings
 
 PAPERS = ("A4", "A3", "Letter")
 MAINS = {230: 50, 120: 60}
