@@ -35,7 +35,8 @@ transposition table) of lower and upper bounds; tests in the order of what the p
 each costs when done first (greedy plans: `price of a bit x bits told - minutes`, the price learned
 from sub-problems solved); first upper bound from greedy plans at several prices, then from one
 whose every step is tried out, each of the 24 likeliest tests followed by the best plan known from
-there (after Tesauro and Galperin, NIPS 9, 1996; from memory), anew whenever the budget is raised.
+there (after Tesauro and Galperin, NIPS 9, 1996; from memory); coarse at first, small regrets left
+alone, and finer whenever the budget is raised: what a coarser pass settled is tried anew.
 The root's budget is raised in steps from the lower bound, so that the bound is worth something
 whenever time runs out. The memo is a table of bounded size in which the entry of least effort gives
 way; what is lost is searched again when the plan is written out.

@@ -120,6 +120,15 @@ def paper(extent: Extent) -> Iterator[str]:
     yield from lines(tuple(note.id for note in library.topologies())[:1] if extent.quick else ())
 
 
+def designs(extent: Extent) -> Iterator[str]:
+    """Readings of designs held back that those known did not show."""
+    from tests.bench.designs_table import lines
+
+    for number, line in enumerate(lines()):
+        if not extent.quick or number < 2:
+            yield line
+
+
 TABLES: dict[str, tuple[Callable[[Extent], Iterator[str]], str]] = {
     "exact": (exact, "exact plans; goals: 40 x 60 < 0.1 s, 60 x 80 < 1 s, 80 x 100 < 5 s (median)"),
     "anytime": (
@@ -135,6 +144,7 @@ TABLES: dict[str, tuple[Callable[[Extent], Iterator[str]], str]] = {
     "robustness": (robustness, "misreads and wrong priors"),
     "repeats": (repeats, "tests done again in walks: minutes, how often, right verdicts"),
     "paper": (paper, "charts laid out and printed"),
+    "designs": (designs, "sampled designs: how surprising is another one"),
 }
 
 

@@ -2,7 +2,7 @@
 
     python -m tests.bench.calibration [FOLDER ...] [--mode raw narrowed markings good]
         [--mains 230 120] [--mistakes 0 0.03] [--lamps NAME ...] [--every N] [--no-again]
-        [--json FILE] [--misses]
+        [--go-on] [--json FILE] [--misses]
 
 Each folder (those in `tests/bench/makers`) holds `units-<lamp>-<mains>.json.xz`: units of designs
 that no knowledge was made from, each broken once, with what every test shows on it, worked out
@@ -217,10 +217,12 @@ def _event(model: Model, test: Test, text: str) -> Answered:
 
 
 def tries(
-    folder: Path, lamp: str, mains: str, mode: str, mistakes: float, every: int, again: bool = True
-) -> Iterator[Try]:
+    folder: Path, lamp: str, mains: str, mode: str, mistakes: float, every: int,
+    again: bool = True, go_on: bool = False,
+) -> Iterator[Try]:  # fmt: skip
     """One walk on each unit of a maker."""
-    plain = library.model(lamp, mains=MAINS[mains])
+    leave = frozenset({"scrap"}) if go_on else frozenset()
+    plain = library.model(lamp, mains=MAINS[mains], without=leave)
     planner = Remembering(patient(2.0))
     priors = {fault.id: fault.prior for fault in plain.faults}
     deduced: dict[tuple[str, ...], tuple[Model, Remembering]] = {}  # units of a design share theirs
@@ -232,7 +234,7 @@ def tries(
         if mode == "markings":
             if lines not in deduced:
                 marked = tuple(tuple(line.split("=", 1)) for line in lines)
-                model = library.model(lamp, mains=MAINS[mains], marked=marked)
+                model = library.model(lamp, mains=MAINS[mains], marked=marked, without=leave)
                 deduced[lines] = model, Remembering(patient(2.0))
             model, plans = deduced[lines]
         walk_, told, slowest = walk(model, lines, unit, mistakes, plans, again)
@@ -287,6 +289,9 @@ def main() -> None:
     parser.add_argument(
         "--no-again", action="store_false", dest="again", help="no test is done a second time"
     )
+    parser.add_argument(
+        "--go-on", action="store_true", help="go on whatever it costs: no unit is scrapped"
+    )
     parser.add_argument("--json", type=Path)
     options = parser.parse_args()
     found: list[Try] = []
@@ -296,13 +301,25 @@ def main() -> None:
                 for mode in options.mode:
                     for mistakes in options.mistakes:
                         own = list(
-                            tries(folder, lamp, mains, mode, mistakes, options.every, options.again)
+                            tries(
+                                folder,
+                                lamp,
+                                mains,
+                                mode,
+                                mistakes,
+                                options.every,
+                                options.again,
+                                options.go_on,
+                            )
                         )
                         found += own
                         for one in own:
                             if options.misses and not one.is_right:
-                                print(f"{mode} {one.unit}: {one.fault} taken for {one.remedy}, "
-                                      f"{one.sure:.1%}: {'; '.join(one.told)}", flush=True)
+                                print(
+                                    f"{mode} {one.unit}: {one.fault} taken for {one.remedy}, "
+                                    f"{one.sure:.1%}: {'; '.join(one.told)}",
+                                    flush=True,
+                                )
     if found:
         table(found)
     if options.json:

@@ -158,10 +158,15 @@ HIGH_RESISTOR_LAMP = DROPPER_LAMP.replace("dropper-lamp", "high-resistor-lamp").
 )
 """The string behind kilohms in line."""
 
-UNMARKED_LAMP = CLAMPED_LAMP.replace("clamped-lamp", "unmarked-lamp").replace(
-    ", value: 3.3 kohm", ""
+_CHOKE = "      L1: {kind: choke, place: line, value: 2.2 mH}\n"
+_CLAMP = "      D9: {kind: zener, place: clamps, value: 24 V}\n"
+UNMARKED_LAMP = (
+    CLAMPED_LAMP.replace("clamped-lamp", "unmarked-lamp")
+    .replace(", value: 3.3 kohm", "")
+    .replace(_CLAMP + _CHOKE, _CHOKE + _CLAMP)
+    + "  TP4: {stage: rectifier, side: out, says: in front of the choke}\n"
 )
-"""A rail whose feed is marked nowhere."""
+"""A rail whose feed is marked nowhere, and a point in front of what leads to the clamp."""
 
 UNITS = {
     "unmarked-lamp": UNMARKED_LAMP,

@@ -143,7 +143,6 @@ def test_going_on_is_told_with_both_sides_of_the_sum() -> None:
         "go on: 4 min to find it, 10 min to mend it; the unit is worth 50"
     )
     assert onward.likeliest(plain) == "C1 75 %, R2 25 %"
-    assert onward.short_advice(plain) == "go on: 4 + 10 min, worth 50"
 
 
 def test_what_mends_only_some_says_how_many() -> None:

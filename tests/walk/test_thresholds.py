@@ -29,12 +29,14 @@ def test_faults_that_hold_a_fivehundredth_together_are_out_of_question():
 def walk_heard(factors, slips):
     """A walk at even odds whose circuit weighs the next reading so; its rows part nothing."""
     circuit = SimpleNamespace(testimony=lambda *_: Says(factors, slips))
+    model = SimpleNamespace(row=lambda *_: {"low": 0.5, "high": 0.5})
     return SimpleNamespace(
         belief=dict.fromkeys(factors, 1.0 / len(factors)),
         suspects=frozenset(factors),
-        outset=SimpleNamespace(joint=circuit),
+        joint=circuit,
         history={},
-        model=SimpleNamespace(row=lambda *_: {"low": 0.5, "high": 0.5}),
+        model=model,
+        outlook=model,
     )
 
 

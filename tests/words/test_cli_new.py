@@ -251,6 +251,7 @@ def test_at_a_terminal_it_asks_from_the_first_stage_to_the_last_point(desk: Desk
         ("fusible-resistor", "a + R5=fusible-resistor 33 ohm"),
         ("varistor", ""),
         ("film capacitor", ""),
+        ("alongside", "none"),
         ("bridge-rectifier", ""),
         ("KIND VALUE", "none"),
         ("joint", "a"),

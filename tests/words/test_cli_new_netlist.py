@@ -129,6 +129,7 @@ def test_at_a_terminal_each_proposed_stage_is_agreed_or_changed(desk: Desk) -> N
         ("Stage 3", ""),
         ("guards", ""),
         ("shunts", ""),
+        ("alongside", ""),
         ("line", ""),
         ("Opening, such as", ""),
         ("Behind entry", ""),

@@ -14,6 +14,8 @@ from kb.language.knowledge import Knowledge
 from kb.language.loader import SECTIONS
 
 _FIELDS = {"places": "place_words"}
+_WITHIN = {"narrowings"}
+"""Sections that a reader puts into the rules: a narrowing that changes is a rule that changes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +36,7 @@ def changes(old: Knowledge, new: Knowledge) -> tuple[Change, ...]:
     return tuple(
         change
         for section in SECTIONS
+        if section not in _WITHIN
         for change in _section(section, _entries(old, section), _entries(new, section))
     )
 

@@ -103,7 +103,6 @@ static PyObject *plan_job(Search *s, Node *root, Watch *watch, int patience)
     Estimate e = search_prove(s, root,
                               patience > 0 ? (uint64_t)patience : search_patience(s->problem));
     if (!is_exact(e)) {
-        s->greedy.breadth = 1;
         s->greedy.spare = search_spare(s->problem);
         search_rollout(s, root, 0, NULL);
     }

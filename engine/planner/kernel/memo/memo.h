@@ -12,6 +12,7 @@ typedef struct {
     uint32_t effort;  /* expansions spent below */
     uint8_t in_use;   /* whether the slot holds anything */
     uint8_t level;    /* of the bounds that it was held against, 0 before any */
+    uint8_t pass;     /* of the greedy plans that last came here, 0 before any */
 } Entry;
 
 typedef struct {

@@ -8,7 +8,7 @@
 #include <math.h>
 #include "search.h"
 
-enum { BREADTH = 16, PATIENT_EFFORT = 5000000, PAIRS_BESIDE = 16 };
+enum { PATIENT_EFFORT = 5000000, PAIRS_BESIDE = 16 };
 
 /* Above nothing, so that the root's bound is reckoned even if time is up at once. */
 static const double LEAST_BUDGET = 1e-300;
@@ -20,14 +20,14 @@ static const double GROUPS_UNTIL = 0.9;
  * every node: measured, lamps lie under it and random models over. */
 static const double WORTH = 0.9;
 
-/* Regrets down to this part of what stopping costs are looked into whatever the clock says. */
-static const double AT_LEAST = 5e-3;
+/* Regrets that greedy plans leave alone, as parts of what stopping at once costs: the first ones,
+ * how much finer each pass is, where prices of a bit are no longer tried, and the last but none. */
+static const double COARSE = 1e-2, FINER = 10, PRICED = 0.099, FINEST = 1e-5;
 
 /* Greedy plans at several prices of a bit; the best price stays. */
 static double try_prices(Search *s, const Node *root)
 {
     double best = INFINITY, best_price = s->rates.going_price, last = 4 * s->rates.bit_price;
-    s->greedy.breadth = 1;
     for (double price = s->rates.bit_price / 3; price < last; price *= 1.25) {
         if (s->monitor.stop && best < INFINITY)
             break;
@@ -40,28 +40,46 @@ static double try_prices(Search *s, const Node *root)
     return best;
 }
 
-/* Greedy plans, then one that looks ahead. The first ones are made whatever the clock says: on a slow
- * or busy machine a plan of a tenth of a second is worth more than none; stopping at once is none. Where outcomes split, a whole plan may be too large to
- * count, so the first ones leave small regrets alone; `stop` is what stopping at once costs. */
-static double roll_out(Search *s, const Node *root, double stop)
+/* Leave small regrets alone, and try anew what coarser plans had settled. */
+static void refine(Search *s, double part, double stop)
 {
-    double best = INFINITY;
-    double part = s->problem->rows.slots ? 1e-2 : 0;
+    s->greedy.trifle = part * stop;
+    s->greedy.pass++;
+}
+
+/* A plan whose steps are tried out, finer than the last one; returns its cost, or `best`. */
+static double roll_out_finer(Search *s, const Node *root, double *part, double stop, double best)
+{
+    if (*part > 0)
+        *part = *part > FINEST ? *part / FINER : 0;
+    refine(s, *part, stop);
+    double cost = search_rollout_twice(s, root);
+    return cost < best ? cost : best;
+}
+
+/* Greedy plans, for a price of a bit to go by, then plans whose steps are tried out; `part` is
+ * where the last one left off. Where outcomes split, a whole plan may be too large to count, so
+ * the first ones leave small regrets alone: a coarse plan costs a hundredth of the time and is some
+ * hundredths dearer. The first ones are made whatever the clock says: on a slow or busy machine a
+ * plan of a tenth of a second is worth more than none; stopping at once is none. `stop` is what
+ * stopping at once costs. */
+static double roll_out(Search *s, const Node *root, double *part, double stop)
+{
+    double best = stop, coarsest = s->problem->rows.slots ? COARSE : 0;
     monitor_hold(&s->monitor);
-    for (; !s->monitor.stop; part = part > 1e-5 ? part / 10 : 0) {
-        s->greedy.trifle = part * stop;
+    for (*part = coarsest; *part >= PRICED * coarsest; *part /= FINER) {
+        refine(s, *part, stop);
         double cost = try_prices(s, root);
         best = cost < best ? cost : best;
-        if (part < AT_LEAST)
-            monitor_release(&s->monitor);
-        if (s->greedy.trifle <= 0)
+        if (*part <= 0)
             break;
     }
-    s->greedy.breadth = BREADTH;
-    double cost = search_rollout(s, root, 0, NULL);
-    if (cost > best)
-        s->greedy.breadth = 1;
-    return cost < best ? cost : best;
+    if (coarsest <= 0)
+        monitor_release(&s->monitor);
+    *part = coarsest * FINER;
+    best = roll_out_finer(s, root, part, stop, best);
+    monitor_release(&s->monitor);
+    return s->monitor.stop ? best : roll_out_finer(s, root, part, stop, best);
 }
 
 uint64_t search_patience(const Problem *p)
@@ -104,18 +122,16 @@ Estimate search_prove(Search *s, const Node *root, uint64_t patience)
 {
     int by_rollout = s->problem->bounds & BOUND_ROLLOUT;
     int has_groups = !(s->problem->bounds & BOUND_GROUPS);
-    double *upper = &s->monitor.upper;
+    double *upper = &s->monitor.upper, part = 0;
     Estimate e = search_solve(s, root, LEAST_BUDGET, 0);
-    *upper = e.upper;
+    double stop = *upper = e.upper;
     if (by_rollout) {
-        double cost = roll_out(s, root, e.upper);
+        double cost = roll_out(s, root, &part, stop);
         *upper = cost < e.upper ? cost : e.upper;
     }
     while (!is_exact(e) && !s->monitor.stop) {
-        if (by_rollout) {
-            double cost = search_rollout_twice(s, root);
-            *upper = cost < *upper ? cost : *upper;
-        }
+        if (by_rollout)
+            *upper = roll_out_finer(s, root, &part, stop, *upper);
         double gap = *upper - e.lower;
         double budget = e.lower + gap / 2;
         s->monitor.lower = e.lower;

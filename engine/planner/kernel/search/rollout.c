@@ -1,35 +1,22 @@
 /* Greedy plans: upper bounds for the search, and what is left of it when time runs out.
  *
- * The base policy does the test that looks best by bits, minutes and, with `breadth`, its
- * children's bounds; the rollout tries out the likeliest tests, each followed by the base policy
- * (G. Tesauro and G. R. Galperin, NIPS 9, 1996; from memory). O(nodes of the plan x tests), times
- * the tests tried out at each node. */
+ * The base policy does the test that looks best by bits and minutes; the rollout tries out the
+ * likeliest tests, each followed by the base policy (G. Tesauro and G. R. Galperin, NIPS 9, 1996;
+ * from memory). O(nodes of the plan x tests), times the tests tried out at each node. */
 #include <math.h>
 #include "search.h"
 
 enum { TRIES = 24, LATE_EFFORT = 20000000 };
 
-/* The best of the likeliest tests, judged by the bounds of their children. */
-static int best_by_bounds(Search *s, const Node *node, int depth)
+/* The test that looks best by its bits and minutes, or -1. */
+static int best_by_bits(const Search *s, Frame *f)
 {
-    Frame *f = &s->frames[depth];
     int best = -1;
-    double least = INFINITY;
     guess_by_bits(s, f);
-    sort_entries(f);
-    for (int at = 0; at < f->tests.entries; at++) {
-        if (at >= (s->monitor.stop ? 1 : s->greedy.breadth))
-            break;
-        int i = f->ranking.order[at];
-        double own = f->members.mass * f->tests.minutes[i];
-        if (own == INFINITY)
-            break;
-        int looks = s->greedy.breadth > 1 && !s->monitor.stop;
-        double sum = looks ? search_look_ahead(s, node, i, INFINITY, depth) : own;
-        double guess = own + (sum - own) / s->rates.tightness;
-        if (best < 0 || guess < least)
-            best = i, least = guess;
-    }
+    for (int i = 0; i < f->tests.entries; i++)
+        if (f->tests.minutes[i] < INFINITY
+            && (best < 0 || f->ranking.guess[i] < f->ranking.guess[best]))
+            best = i;
     return best;
 }
 
@@ -105,11 +92,12 @@ double search_rollout(Search *s, const Node *node, int depth, Estimate *choice)
         Estimate memo = search_recall(s, key);
         if (memo.upper < best.upper && memo.test != NO_TEST)
             best.upper = memo.upper, best.test = memo.test;
-        int enough = (s->monitor.stop || s->greedy.memo_only) && best.test != NO_TEST;
+        int is_fresh = s->greedy.memo_only && memo.pass == s->greedy.pass;
+        int enough = (s->monitor.stop || is_fresh) && best.test != NO_TEST;
         if (!is_exact(memo) && !enough) {
             price_tests(s->problem, f, node);
             int i = s->greedy.tries > 1 && !s->monitor.stop ? best_by_trial(s, node, depth)
-                                                            : best_by_bounds(s, node, depth);
+                                                            : best_by_bits(s, f);
             int pick = i < 0 ? NO_TEST : frame_pick(s->problem, f, i);
             double cost = i < 0 ? INFINITY : try_entry(s, node, i, depth);
             if (cost < best.upper)
@@ -142,11 +130,8 @@ Estimate search_follow(Search *s, const Node *node, int depth)
 
 double search_rollout_twice(Search *s, const Node *root)
 {
-    int breadth = s->greedy.breadth;
-    s->greedy.breadth = 1;
     s->greedy.tries = TRIES;
     double cost = search_rollout(s, root, 0, NULL);
     s->greedy.tries = 1;
-    s->greedy.breadth = breadth;
     return cost;
 }

@@ -23,9 +23,9 @@ typedef struct {
 /* How greedy plans are made. */
 typedef struct {
     double share, trifle; /* odds of being here in a greedy plan; regret that it leaves alone */
-    int breadth;          /* tests that it looks at, at each node */
     int tries;            /* tests that it tries out */
-    int memo_only;        /* whether one in the memo is enough */
+    int memo_only;        /* whether one that this pass put into the memo is enough */
+    uint8_t pass;         /* goes up each time plans are made finer */
     uint64_t spare;       /* nodes that may still be looked at when stopped */
 } Greedy;
 
@@ -49,6 +49,7 @@ typedef struct {
 typedef struct {
     double lower, upper;
     int test, remedy;
+    int pass;             /* of the greedy plans that last came here */
 } Estimate;
 
 static inline int is_exact(Estimate e)

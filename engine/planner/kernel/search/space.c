@@ -24,7 +24,7 @@ int search_open(Search *s, const Problem *p, size_t most_bytes)
     uint64_t often = POLL_EFFORT / ((uint64_t)(p->tests.count + 1) * (p->classes.count + 1));
     s->monitor.interval = often < 1 ? 1 : often > POLL_MOST ? POLL_MOST : often;
     s->most_in_pairs = MOST_IN_PAIRS;
-    s->greedy.breadth = s->greedy.tries = s->level = 1;
+    s->greedy.tries = s->level = 1;
     s->greedy.share = 1;
     return 1;
 }
@@ -61,12 +61,13 @@ Frame *search_enter(Search *s, const Node *node, int depth)
 
 Estimate search_recall(Search *s, const Word *key)
 {
-    Estimate e = {0, INFINITY, NO_TEST, 0};
+    Estimate e = {0, INFINITY, NO_TEST, 0, 0};
     const Entry *entry = memo_find(&s->memo, key);
     if (entry) {
         e.lower = entry->lower;
         e.upper = entry->upper;
         e.test = entry->test;
+        e.pass = entry->pass;
     }
     return e;
 }
@@ -80,5 +81,6 @@ void search_remember(Search *s, const Word *key, Estimate e, uint64_t effort)
         entry->upper = e.upper;
         entry->test = e.test;
     }
+    entry->pass = s->greedy.pass;
     entry->effort += (uint32_t)(effort < MOST_EFFORT ? effort : MOST_EFFORT);
 }
