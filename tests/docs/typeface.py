@@ -6,7 +6,8 @@ CONDENSED is the folder `files` of the package `@fontsource/sofia-sans-condensed
 face cut up by script; the pieces are put together again. What it leaves out of the mathematical
 signs is taken from the next wider cut, the folder of the package
 `@expo-google-fonts/sofia-sans-semi-condensed`. Three signs are added: a narrow space that does not
-break, half a space wide, and the arrows ↺ and ↻, drawn as wide as a capital is high.
+break, half a space wide, and the arrows ↺ and ↻, drawn as wide as a capital is high; ~ is made
+higher.
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ _NARROW, _ANTICLOCKWISE, _CLOCKWISE = 0x202F, 0x21BA, 0x21BB
 _GAP_DEGREES, _STEPS = 62, 24
 _STROKES = {400: 0.115, 700: 0.165}
 """Thickness of the arrows' stroke, in heights of a capital."""
+_TILDE = 1.9
 _HEAD = 2.3
 """Width of the arrows' heads, in strokes."""
 
@@ -46,6 +48,7 @@ def main() -> None:
         wider = TTFont(next(asked.wider.glob(f"{weight}*/*{weight}*.ttf")))
         _borrow(font, wider)
         _add(font)
+        _raise_tilde(font)
         font["name"].setName(FAMILY, 1, 3, 1, 0x409)
         for words in (0, 13, 14):  # copyright, licence, its address
             font["name"].setName(wider["name"].getDebugName(words), words, 3, 1, 0x409)
@@ -99,6 +102,20 @@ def _add(font: TTFont) -> None:
     for name, (code, glyph, advance) in glyphs.items():
         _set(font, order, name, code, glyph, advance)
     font.setGlyphOrder(order)
+
+
+def _raise_tilde(font: TTFont) -> None:
+    """The published ~ is so flat that it reads as a minus, beside which it stands on a bridge."""
+    glyphs = font["glyf"]
+    glyph = glyphs[font.getBestCmap()[ord("~")]]
+    points, _, _ = glyph.getCoordinates(glyphs)
+    middle = (glyph.yMin + glyph.yMax) / 2
+    points.translate((0, -middle))
+    points.scale((1, _TILDE))
+    points.translate((0, middle))
+    points.toInt()
+    glyph.coordinates = points
+    glyph.recalcBounds(glyphs)
 
 
 def _set(
