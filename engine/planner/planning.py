@@ -18,6 +18,10 @@ MEMORY_BYTES = 384.0 * 2**20
 """What the search's tables may take of memory; of the algorithm."""
 FOREVER = 1e12
 """Seconds of a search without limit; of the algorithm."""
+EFFORT = 1e8
+"""Sub-problems looked at, times tests and classes, though time is up: some tenth of a second. On a
+slow or busy machine a plan is worth more than its time; stopping at once is none. Of the
+algorithm."""
 
 Progress = Callable[[float, float, int], None]
 
@@ -42,6 +46,7 @@ def plan(
     withdrawn: frozenset[str] = frozenset(),
     bounds: Bound = ALL,
     seconds: float | None = None,
+    effort: float = EFFORT,
     tests_done: frozenset[str] = frozenset(),
     answers: Answers = (),
     on_progress: Progress | None = None,
@@ -50,8 +55,9 @@ def plan(
 
     `withdrawn` tests can't be done, `tests_done` ones tell nothing more; `answers`, pairs of test
     and outcome, are those given so far that meet requirements. With `seconds` the search
-    stops in time and the plan carries the bound proved so far. `on_progress` gets the bound, the
-    best cost and the nodes expanded, about ten times a second.
+    stops in time and the plan carries the bound proved so far, but not before it has made `effort`:
+    with no seconds at all, that alone decides, and the plan is the same on every machine.
+    `on_progress` gets the bound, the best cost and the nodes expanded, about ten times a second.
     Raises TroubleError for a model or belief that can't be planned.
     """
     began = clock()
@@ -68,6 +74,7 @@ def plan(
         0,
         0,
         _left(began, seconds),
+        effort,
         MEMORY_BYTES,
         None if on_progress is None else tell,
         0,
@@ -99,6 +106,7 @@ def runners_up(
         0,
         0,
         _left(began, seconds),
+        0.0,
         MEMORY_BYTES,
         None,
         many,

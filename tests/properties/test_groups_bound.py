@@ -43,7 +43,7 @@ def models(draw: st.DrawFn, most_faults: int, most_tests: int) -> Model:
 def bound_by_groups(model: Model) -> float:
     """The root's bound by groups alone, what is certain included."""
     reduction = reduce(model, belief_of(model, None), start(model), frozenset(), ALL)
-    return reduction.certain_cost + price(reduction.problem, 0, 0, 0, 1e12, MEMORY, None, 0)
+    return reduction.certain_cost + price(reduction.problem, 0, 0, 0, 1e12, 0.0, MEMORY, None, 0)
 
 
 @SLOW
@@ -66,7 +66,7 @@ def test_the_bound_by_groups_stays_under_the_optimum_of_middling_models(
 @given(models(most_faults=7, most_tests=6), st.sampled_from([ALL, Bound.GROUPS]))
 def test_a_search_that_prices_groups_at_once_finds_the_optimum(model: Model, bounds: Bound) -> None:
     reduction = reduce(model, belief_of(model, None), start(model), frozenset(), bounds)
-    found = search(reduction.problem, 0, 0, 0, 1e12, MEMORY, None, 1)
+    found = search(reduction.problem, 0, 0, 0, 1e12, 0.0, MEMORY, None, 1)
     assert found[3] == 1
     assert reduction.certain_cost + found[2] == pytest.approx(best_cost(model), rel=1e-9, abs=1e-9)
 
@@ -80,7 +80,7 @@ def test_a_larger_search_is_closed_by_prices_by_groups() -> None:
 
 def test_prices_by_groups_beat_one_price_for_all() -> None:
     model = stage_chain(0, 100, 120)
-    one_price = plan(model, seconds=0.0, bounds=ALL - {Bound.GROUPS}).proof.lower_bound
+    one_price = plan(model, seconds=0.0, effort=0.0, bounds=ALL - {Bound.GROUPS}).proof.lower_bound
     assert bound_by_groups(model) > one_price + 1.0
 
 

@@ -27,7 +27,7 @@ AT_LEAST_ONE = {
 
 def solve(problem: Any) -> object:
     """A search of that problem for a second at most."""
-    return search(problem, 0, 0, 0, 1.0, 1 << 20, None, 0)
+    return search(problem, 0, 0, 0, 1.0, 0.0, 1 << 20, None, 0)
 
 
 def test_the_problem_as_it_is_made_is_taken() -> None:

@@ -128,8 +128,8 @@ def test_the_bound_by_groups_holds(model: Model, bounds: Bound) -> None:
     best = best_cost(model)
     reduction = reduce(model, belief_of(model, None), start(model), frozenset(), bounds)
     certain = reduction.certain_cost
-    assert certain + price(reduction.problem, 0, 0, 0, 1e12, MEMORY, None, 0) <= best + 1e-9
-    found = search(reduction.problem, 0, 0, 0, 1e12, MEMORY, None, 1)
+    assert certain + price(reduction.problem, 0, 0, 0, 1e12, 0.0, MEMORY, None, 0) <= best + 1e-9
+    found = search(reduction.problem, 0, 0, 0, 1e12, 0.0, MEMORY, None, 1)
     assert certain + found[2] == close(best)
 
 
@@ -138,7 +138,7 @@ def test_the_bound_by_groups_holds_for_models_in_a_row(first: int) -> None:
     for seed in range(first, first + 16):
         model = bench_model(seed, splits=SPLITS[seed % len(SPLITS)], most_faults=8, most_tests=6)
         reduction = reduce(model, belief_of(model, None), start(model), frozenset(), ALL)
-        alone = price(reduction.problem, 0, 0, 0, 1e12, MEMORY, None, 0)
+        alone = price(reduction.problem, 0, 0, 0, 1e12, 0.0, MEMORY, None, 0)
         assert reduction.certain_cost + alone <= best_cost(model) + 1e-9, seed
 
 

@@ -107,8 +107,8 @@ def test_the_bound_by_groups_holds_with_shorts(model: Model, bounds: Bound) -> N
     best = best_cost(model)
     reduction = reduce(model, belief_of(model, None), start(model), frozenset(), bounds)
     certain = reduction.certain_cost
-    assert certain + price(reduction.problem, 0, 0, 0, 1e12, MEMORY, None, 0) <= best + 1e-9
-    found = search(reduction.problem, 0, 0, 0, 1e12, MEMORY, None, 1)
+    assert certain + price(reduction.problem, 0, 0, 0, 1e12, 0.0, MEMORY, None, 0) <= best + 1e-9
+    found = search(reduction.problem, 0, 0, 0, 1e12, 0.0, MEMORY, None, 1)
     assert certain + found[2] == pytest.approx(best, rel=1e-9, abs=1e-9)
 
 

@@ -51,12 +51,12 @@ static int look_at_clock(void *self, double lower, double upper, uint64_t expans
 {
     Watch *watch = self;
     double time = now();
-    if (time >= watch->start + watch->seconds)
-        return 1;
-    if (time < watch->next_report)
-        return 0;
-    watch->next_report = time + REPORT_SECONDS;
-    return report(watch, lower, upper, expansions);
+    if (time >= watch->next_report) {
+        watch->next_report = time + REPORT_SECONDS;
+        if (report(watch, lower, upper, expansions))
+            return AT_ONCE;
+    }
+    return time >= watch->start + watch->seconds ? TIME_IS_UP : GO_ON;
 }
 
 static double share_of_time(void *self)
@@ -153,9 +153,9 @@ static PyObject *do_job(PyObject *args, Job job)
     PyObject *source, *progress, *result = NULL;
     unsigned long long openings, fulfilment;
     int place, number;
-    double seconds, bytes;
-    if (!PyArg_ParseTuple(args, "OKKiddOi", &source, &openings, &fulfilment, &place, &seconds,
-                          &bytes, &progress, &number))
+    double seconds, bytes, effort;
+    if (!PyArg_ParseTuple(args, "OKKidddOi", &source, &openings, &fulfilment, &place, &seconds,
+                          &effort, &bytes, &progress, &number))
         return NULL;
     Loan loan;
     Search s;
@@ -163,6 +163,7 @@ static PyObject *do_job(PyObject *args, Job job)
     Watch watch = {NULL, progress, now(), seconds, now() + REPORT_SECONDS, 0};
     if (loan_take(&loan, source)) {
         int room = search_open(&s, &loan.problem, (size_t)bytes);
+        s.monitor.at_least = (uint64_t)(effort / search_size(&loan.problem));
         if (room && node_make_root(&loan.problem, &root, openings, fulfilment, place)) {
             result = job(&s, &root, &watch, number);
             node_free(&root);
@@ -202,13 +203,13 @@ static PyObject *clock_now(PyObject *self, PyObject *none)
 
 static PyMethodDef methods[] = {
     {"search", search, METH_VARARGS,
-     "search(problem, openings, fulfilment, place, seconds, memory_bytes, progress, patience) -> "
+     "search(problem, openings, fulfilment, place, seconds, effort, memory_bytes, progress, patience) -> "
      "(nodes, root, lower, optimal, expansions, entries, cutoffs)"},
     {"rank", rank, METH_VARARGS,
-     "rank(problem, openings, fulfilment, place, seconds, memory_bytes, progress, most) -> "
+     "rank(problem, openings, fulfilment, place, seconds, effort, memory_bytes, progress, most) -> "
      "[(test, cost)]"},
     {"price", price, METH_VARARGS,
-     "price(problem, openings, fulfilment, place, seconds, memory_bytes, progress, 0) -> "
+     "price(problem, openings, fulfilment, place, seconds, effort, memory_bytes, progress, 0) -> "
      "group bound"},
     {"clock", clock_now, METH_NOARGS, "clock() -> seconds on the clock that `search` keeps to"},
     {NULL, NULL, 0, NULL}};

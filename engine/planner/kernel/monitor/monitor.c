@@ -4,7 +4,8 @@
 
 void monitor_look(Monitor *m)
 {
-    if (!m->held && m->poll && m->poll(m->self, m->lower, m->upper, m->expansions))
+    int answer = m->poll ? m->poll(m->self, m->lower, m->upper, m->expansions) : GO_ON;
+    if (answer == AT_ONCE || (answer && m->visits >= m->at_least))
         m->stop = 1;
 }
 
@@ -14,18 +15,6 @@ void monitor_visit(Monitor *m)
         monitor_look(m);
     if (m->visits == m->patience && !m->stop)
         m->stop = m->pause = 1;
-}
-
-void monitor_hold(Monitor *m)
-{
-    m->held = 1;
-    m->stop = m->short_of_memory;
-}
-
-void monitor_release(Monitor *m)
-{
-    m->held = 0;
-    monitor_look(m);
 }
 
 void monitor_resume(Monitor *m)

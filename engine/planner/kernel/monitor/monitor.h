@@ -7,7 +7,10 @@
 /* The share of the time allowed that is spent, 0 where there is no limit. */
 typedef double (*TimeShare)(void *self);
 
-/* Called now and then with the root's bounds; returns non-zero to stop the search. */
+enum { GO_ON, TIME_IS_UP, AT_ONCE };
+
+/* Called now and then with the root's bounds; returns whether to go on, or AT_ONCE to stop whatever
+ * is still to be done. */
 typedef int (*Poll)(void *self, double lower, double upper, uint64_t expansions);
 
 typedef struct {
@@ -22,7 +25,7 @@ typedef struct {
     int stop;             /* the search must return */
     int pause;            /* ... for want of patience */
     int short_of_memory;  /* ... for want of memory */
-    int held;             /* what runs now is short and is worth more than the time it takes */
+    uint64_t at_least;    /* visits made though time is up: a short search is worth its time */
 } Monitor;
 
 /* Look at the clock. */
@@ -30,10 +33,6 @@ void monitor_look(Monitor *m);
 
 /* Count a visit; look at the clock where it is due. */
 void monitor_visit(Monitor *m);
-
-/* Let what comes next run to its end, though time is up; and heed the clock again. */
-void monitor_hold(Monitor *m);
-void monitor_release(Monitor *m);
 
 /* Go on after a pause; a search that was stopped for good stays so. */
 void monitor_resume(Monitor *m);

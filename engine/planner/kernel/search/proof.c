@@ -8,7 +8,7 @@
 #include <math.h>
 #include "search.h"
 
-enum { PATIENT_EFFORT = 5000000, PAIRS_BESIDE = 16 };
+enum { AT_FIRST = 2, PATIENT_EFFORT = 5000000, PAIRS_BESIDE = 16 };
 
 /* Above nothing, so that the root's bound is reckoned even if time is up at once. */
 static const double LEAST_BUDGET = 1e-300;
@@ -40,19 +40,15 @@ static double try_prices(Search *s, const Node *root)
     return best;
 }
 
-/* Leave small regrets alone, and try anew what coarser plans had settled. */
-static void refine(Search *s, double part, double stop)
-{
-    s->greedy.trifle = part * stop;
-    s->greedy.pass++;
-}
-
-/* A plan whose steps are tried out, finer than the last one; returns its cost, or `best`. */
+/* A plan whose steps are tried out, finer than the last one while there is a finer one: then what
+ * coarser plans had settled is tried anew. Returns its cost, or `best`. */
 static double roll_out_finer(Search *s, const Node *root, double *part, double stop, double best)
 {
-    if (*part > 0)
+    if (*part > 0) {
         *part = *part > FINEST ? *part / FINER : 0;
-    refine(s, *part, stop);
+        s->greedy.pass++;
+    }
+    s->greedy.trifle = *part * stop;
     double cost = search_rollout_twice(s, root);
     return cost < best ? cost : best;
 }
@@ -60,26 +56,22 @@ static double roll_out_finer(Search *s, const Node *root, double *part, double s
 /* Greedy plans, for a price of a bit to go by, then plans whose steps are tried out; `part` is
  * where the last one left off. Where outcomes split, a whole plan may be too large to count, so
  * the first ones leave small regrets alone: a coarse plan costs a hundredth of the time and is some
- * hundredths dearer. The first ones are made whatever the clock says: on a slow or busy machine a
- * plan of a tenth of a second is worth more than none; stopping at once is none. `stop` is what
- * stopping at once costs. */
+ * hundredths dearer. `stop` is what stopping at once costs. */
 static double roll_out(Search *s, const Node *root, double *part, double stop)
 {
     double best = stop, coarsest = s->problem->rows.slots ? COARSE : 0;
-    monitor_hold(&s->monitor);
     for (*part = coarsest; *part >= PRICED * coarsest; *part /= FINER) {
-        refine(s, *part, stop);
+        s->greedy.trifle = *part * stop;
         double cost = try_prices(s, root);
         best = cost < best ? cost : best;
         if (*part <= 0)
             break;
     }
-    if (coarsest <= 0)
-        monitor_release(&s->monitor);
     *part = coarsest * FINER;
-    best = roll_out_finer(s, root, part, stop, best);
-    monitor_release(&s->monitor);
-    return s->monitor.stop ? best : roll_out_finer(s, root, part, stop, best);
+    s->greedy.pass++;
+    for (int pass = 0; pass < AT_FIRST && !s->monitor.stop; pass++)
+        best = roll_out_finer(s, root, part, stop, best);
+    return best;
 }
 
 uint64_t search_patience(const Problem *p)

@@ -62,6 +62,11 @@ static int best_by_trial(Search *s, const Node *node, int depth)
     return best;
 }
 
+double search_size(const Problem *p)
+{
+    return (double)(p->tests.count + 1) * p->classes.count;
+}
+
 /* Fewer nodes where each is dear, yet enough for a leaf for each class. Where outcomes split, a
  * plan could have more than one can count. */
 uint64_t search_spare(const Problem *p)

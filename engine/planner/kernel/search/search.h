@@ -120,6 +120,9 @@ double search_rollout_twice(Search *s, const Node *root);
 /* What to do here by the best plan the memo knows, else by a greedy one. */
 Estimate search_follow(Search *s, const Node *node, int depth);
 
+/* Tests times classes: a visit takes time in proportion to it. */
+double search_size(const Problem *p);
+
 /* Nodes that a stopped search may look at to finish a plan. */
 uint64_t search_spare(const Problem *p);
 
