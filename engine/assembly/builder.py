@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from engine.assembly import lacks, reach, safeguards, shares
 from engine.assembly.cells import Cells, spell_bands
 from engine.assembly.designators import natural
-from engine.assembly.diagram import point_notes, stage_notes
+from engine.assembly.diagram import part_notes, point_notes, stage_notes
 from engine.assembly.finding import Finder
 from engine.assembly.methods import furnish
 from engine.assembly.reckoning import sums_of
@@ -26,6 +26,7 @@ from engine.deduce.deduction import Deduction
 from engine.deduce.expressions import evaluate
 from engine.deduce.facts import Fact
 from engine.deduce.hypotheses import Hypothesis
+from engine.deduce.whereabouts import Unit
 from engine.model.absence import NO_RIG, UNENERGISED
 from engine.model.notes import EntryQuestion
 from engine.model.records import (
@@ -129,6 +130,8 @@ class _Builder:
         lacks.check_ends(self.deduction, self.bench.without, faults, remedies)
         likelihood = self.cells.likelihood(tests)
         requisites = Requisites(self.deduction, tests, faults, likelihood)
+        bench = self.bench
+        unit = Unit(self.knowledge, self.topology, bench.volts, bench.values, bench.traced)
         tests = tuple(replace(test, requires=requisites.of(test.id)) for test in tests)
         return Model(
             format=FORMAT,
@@ -152,7 +155,8 @@ class _Builder:
             start=Start((), dead.arrangement, NO_RIG),
             entry=self.entry(),
             stages=stage_notes(self.deduction),
-            points=point_notes(self.deduction),
+            points=point_notes(self.deduction, unit),
+            parts=part_notes(unit),
             finds=self.finder.notes(tests),
             shares=self.shares,
         )

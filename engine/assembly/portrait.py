@@ -5,13 +5,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from engine.deduce import anatomy, whereabouts
-from engine.deduce.facts import views_of
 from engine.model.notes import StageNote
 from engine.model.records import Model
 from kb.language.knowledge import Knowledge
 from kb.language.schema import Topology
-from kb.quantities import read_quantity, show
 
 _SENSES, _LEAD = "senses", "corded"
 
@@ -65,28 +62,20 @@ def portrait(knowledge: Knowledge, name: str, model: Model) -> Portrait:
     KeyError for a topology that the knowledge has not.
     """
     topology = knowledge.topologies[name]
-    unit = whereabouts.Unit(knowledge, topology, model.mains.volts, {}, frozenset())
-    finds = views_of(anatomy.Finding, whereabouts.facts(unit))
-    where = {find.of_what: find.where for find in finds if not find.side}
-    volts = f"{model.mains.volts:g}"
-    parts = []
-    for stage_name, stage in topology.stages.items():
-        for part_name, part in stage.parts.items():
-            says = part.says or knowledge.parts[part.kind].says
-            if text := part.when_mains.get(volts, part.value):
-                quantity = read_quantity(text)
-                says += f", {show(quantity.value, quantity.unit)}"
-            if part.count > 1:
-                says += f", {part.count} of them"
-            parts.append(PartView(part_name, stage_name, says, where.get(part_name, "")))
+    parts = tuple(
+        PartView(part.id, part.stage, part.says, "; ".join(
+            text for text in (part.pin, part.looks, part.marking) if text
+        ))
+        for part in model.parts
+    )  # fmt: skip
     points = tuple(
         PointView(
-            point, fact.says, where.get(point, ""),
-            tuple((test.says, test.good) for test in model.tests if test.point == point),
+            point.id, point.says, point.where,
+            tuple((test.says, test.good) for test in model.tests if test.point == point.id),
         )
-        for point, fact in topology.points.items()
+        for point in model.points
     )  # fmt: skip
     return Portrait(
         name, topology.says, looks_of(knowledge, topology), topology.source, model.stages,
-        tuple(parts), points,
+        parts, points,
     )  # fmt: skip

@@ -32,6 +32,45 @@ class Unit:
     traced: frozenset[str]
 
 
+@dataclass(frozen=True, slots=True)
+class Appearance:
+    """How a part is known on a board: the pin it hangs on, what it looks like and what is printed
+    on it; each empty where nobody says."""
+
+    pin: str
+    looks: str
+    marking: str
+    way: str = ""
+    """What stands in for pin and looks where neither is known."""
+
+    @property
+    def says(self) -> str:
+        """All of it in one line, the way to it first."""
+        return "; ".join(t for t in (self.way or self.pin, self.looks, self.marking) if t)
+
+
+def appearances(unit: Unit) -> Iterator[tuple[str, str, Appearance]]:
+    """Every part with its stage and how it is known, in the topology's order.
+
+    None where the knowledge has no words for finding, as older knowledge has not.
+    """
+    if not unit.knowledge.reaches:
+        return
+    for name, stage in unit.topology.stages.items():
+        kind = unit.knowledge.stages[stage.kind]
+        for part_name, part in stage.parts.items():
+            location = _location(unit, kind, part)
+            yield part_name, name, _of_part(unit, stage, part_name, part, location)
+
+
+def ways(unit: Unit) -> Iterator[tuple[str, str]]:
+    """Every test point with the way to it; none where the knowledge has no words for finding."""
+    if not unit.knowledge.reaches:
+        return
+    for name, point in unit.topology.points.items():
+        yield name, _led(unit, unit.topology.stages[point.stage], _of_point(unit, point))
+
+
 def facts(unit: Unit) -> Iterator[Fact]:
     """`finds` for every part, point and side, `traces` for every stage that is to be drawn.
 
@@ -46,7 +85,7 @@ def facts(unit: Unit) -> Iterator[Fact]:
             location = _location(unit, kind, part)
             if location.by == _TRACING:
                 parts_to_trace.append(part_name)
-            where = _of_part(unit, stage, part_name, part, location)
+            where = _of_part(unit, stage, part_name, part, location).says
             yield _finds(unit, location, part_name, "", name, where)
         for side, location in kind.sides.items():
             yield _finds(unit, location, name, side, name, _led(unit, stage, location))
@@ -81,8 +120,10 @@ def _finds(unit: Unit, location: Found, of: str, at: str, stage: str, where: str
     )
 
 
-def _of_part(unit: Unit, stage: StageFact, name: str, part: PartFact, location: Found) -> str:
-    """Where a part is, what it looks like and what is printed on it; the kind's looks by default.
+def _of_part(
+    unit: Unit, stage: StageFact, name: str, part: PartFact, location: Found
+) -> Appearance:
+    """How a part is known; its looks are those of its kind where nothing closer is said.
 
     What stands in for a way to it, where nobody gives one, is the word for how it is found.
     """
@@ -90,7 +131,7 @@ def _of_part(unit: Unit, stage: StageFact, name: str, part: PartFact, location: 
     looks = location.looks or (kind.found.looks if kind.found else "")
     pin = _fill_places(unit, stage, location.pin or (kind.found.pin if kind.found else ""))
     way = unit.knowledge.reaches[location.by].how if not (pin or looks) else ""
-    return "; ".join(text for text in (way or pin, looks, _marking(unit, name, part)) if text)
+    return Appearance(pin, looks, _marking(unit, name, part), way)
 
 
 def _led(unit: Unit, stage: StageFact, location: Found) -> str:

@@ -70,3 +70,18 @@ class PointNote:
     stage: str
     side: str
     says: str
+    where: str = ""
+    """The way to it on a board that nobody has a drawing of."""
+
+
+@dataclass(frozen=True, slots=True)
+class PartNote:
+    """A part: its designator, its stage, what it is with its value, and how it is known on a board:
+    by its `looks`, its `marking` and the chip `pin` it hangs on; each empty where nobody says."""
+
+    id: str
+    stage: str
+    says: str
+    looks: str = ""
+    marking: str = ""
+    pin: str = ""

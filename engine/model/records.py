@@ -18,7 +18,7 @@ from typing import Any, Protocol, TypeVar
 
 from engine.model.absence import UNENERGISED
 from engine.model.finds import Find
-from engine.model.notes import EntryQuestion, Method, PointNote, StageNote
+from engine.model.notes import EntryQuestion, Method, PartNote, PointNote, StageNote
 from engine.model.shares import FamilyShare
 
 FORMAT = "nextprobe-model/1"
@@ -308,6 +308,7 @@ class Model:
     entry: tuple[EntryQuestion, ...] = ()
     stages: tuple[StageNote, ...] = ()
     points: tuple[PointNote, ...] = ()
+    parts: tuple[PartNote, ...] = ()
     methods: tuple[Method, ...] = ()
     kit: tuple[str, ...] = ()
     finds: tuple[Find, ...] = ()

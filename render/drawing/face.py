@@ -1,7 +1,8 @@
 """The one typeface of the charts: what each letter measures, and which letters it has.
 
-Widths come from the font's own tables (horizontal metrics), kerning and ligatures are switched
-off where the type is set, so that measuring and printing agree to a hundredth of a millimetre.
+Words are measured by the library that shapes them in browsers and in the PDF (HarfBuzz), with the
+font's kerning and without ligatures, as they are set: so screen, SVG, PDF and measure agree to a
+hundredth of a millimetre.
 """
 
 from __future__ import annotations
@@ -11,13 +12,16 @@ from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 
+import uharfbuzz
 from fontTools.ttLib import TTFont
 
 from kb.trouble import Place, Trouble, TroubleError
 
-FAMILY = "IBM Plex Sans Condensed"
+FAMILY = "Sofia Sans Condensed"
 FOLDER = Path(__file__).resolve().parent.parent / "fonts"
-_FILES = {False: "IBMPlexSansCondensed-Regular.ttf", True: "IBMPlexSansCondensed-Bold.ttf"}
+_FILES = {False: "SofiaSansCondensed-Regular.ttf", True: "SofiaSansCondensed-Bold.ttf"}
+# What `font-variant-ligatures: none` leaves on where words are set.
+_FEATURES = {"kern": True, "liga": False, "clig": False, "calt": False}
 # Look-alikes for signs people type that the family does not have.
 _STAND_INS = {"Ω": "Ω", "μ": "µ", "⟲": "↺", "⟳": "↻", "‑": "-", "⩽": "≤", "⩾": "≥"}
 
@@ -32,6 +36,7 @@ class Face:
     capital: float
     ascent: float
     descent: float
+    _shaper: uharfbuzz.Font = field(repr=False, compare=False)
     _widths: dict[str, float] = field(default_factory=dict, repr=False, compare=False)
 
     def width(self, text: str, size: float) -> float:
@@ -39,8 +44,18 @@ class Face:
         ems = self._widths.get(text)
         if ems is None:
             # The same words are measured again at every width and type size tried.
-            ems = self._widths[text] = sum(self.advances[letter] for letter in text)
+            ems = self._widths[text] = self._shaped(text)
         return ems * size
+
+    def _shaped(self, text: str) -> float:
+        """Width of `text` as it is set, em."""
+        buffer = uharfbuzz.Buffer()
+        buffer.add_str(text)
+        buffer.guess_segment_properties()
+        uharfbuzz.shape(self._shaper, buffer, _FEATURES)
+        units: int = sum(position.x_advance for position in buffer.glyph_positions or ())
+        em: int = self._shaper.scale[0]
+        return units / em
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,6 +102,7 @@ def _read(bold: bool) -> Face:
         capital=font["OS/2"].sCapHeight / em,
         ascent=font["hhea"].ascent / em,
         descent=-font["hhea"].descent / em,
+        _shaper=uharfbuzz.Font(uharfbuzz.Face(uharfbuzz.Blob.from_file_path(path))),
     )
 
 

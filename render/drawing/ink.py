@@ -74,7 +74,7 @@ class Words:
     @property
     def box(self) -> Box:
         """The box from ascender to descender."""
-        return Box(self.x, self.y - 0.78 * self.size, self.width, 1.0 * self.size)
+        return Box(self.x, self.y - 0.735 * self.size, self.width, 0.94 * self.size)
 
     def move(self, dx: float, dy: float) -> Words:
         """The same words elsewhere."""
@@ -195,7 +195,12 @@ class Label:
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """A framed text beside the flowchart: title block, legend, cautions, tables."""
+    """A framed text beside the flowchart: title block, legend, cautions, tables.
+
+    The first `heading` of its words are those of the title. Where the rest is a table, `rows` says
+    how many words each cell has, in turn, the row that names the columns first; a row of one cell
+    goes across all columns.
+    """
 
     kind: str
     title: str
@@ -203,6 +208,8 @@ class Panel:
     words: tuple[Words, ...]
     strokes: tuple[Stroke, ...] = ()
     anchors: tuple[tuple[str, float], ...] = ()
+    heading: int = 0
+    rows: tuple[tuple[int, ...], ...] = ()
 
     def move(self, dx: float, dy: float) -> Panel:
         """The same panel elsewhere."""

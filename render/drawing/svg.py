@@ -147,7 +147,7 @@ def _text(words: Words) -> str:
 
 def _style(words: Iterable[Words]) -> str:
     return (
-        f"{_faces(words)}text{{font-family:'{FAMILY}',sans-serif;font-kerning:none;"
+        f"{_faces(words)}text{{font-family:'{FAMILY}',sans-serif;font-kerning:normal;"
         "font-variant-ligatures:none;white-space:pre}"
     )
 
@@ -174,7 +174,7 @@ def subset_in_base64(face: Face, letters: Iterable[str]) -> str:
     font = TTFont(face.path, recalcTimestamp=False)
     options = subset.Options()
     options.flavor = "woff2"
-    options.layout_features = []
+    options.layout_features = ["ccmp", "kern", "locl", "mark"]
     maker = subset.Subsetter(options)
     maker.populate(text="".join(sorted(letters)))
     maker.subset(font)

@@ -17,7 +17,7 @@ import pyphen  # type: ignore[import-untyped]
 
 from render.drawing.face import Face, Family, printable
 
-LEADING = 1.02
+LEADING = 0.96
 NARROW = "\u202f"
 _GLUE = "\u00a0"
 _UNITS = r"(?:[kMmµnp]?(?:V|A|W|F|H|Hz|Ω|J)|min|mm|ms|s|h|°C|K|%)(?:\s?(?:a\.c\.|d\.c\.|AC|DC))?"
@@ -34,6 +34,7 @@ _REPLACEMENTS: tuple[tuple[str, str], ...] = (
     (r"\b1/4\b", "¼"),
     (r"\b3/4\b", "¾"),
     (r"(?<=\w)'(?=\w)", "’"),
+    (r"(?<=s)'(?=\s)", "’"),
     (r"(?<=\s)-(?=\s)", "–"),
     (rf"(?<=\d)[ \u00a0](?={_UNITS}(?![A-Za-z]))", NARROW),
     (r"(?<=[≤≥±<>])\s(?=\d)", NARROW),

@@ -70,6 +70,7 @@ def _panel(unit: UnitMap, diagram: Diagram, type_: Type) -> Panel:
     for line in break_lines(head, type_.family, size, room - 2 * pad):
         words.extend(set_words(line, pad, y, size, type_.family))
         y += size * LEADING
+    heading = len(words)
     y += 0.12 * size
     strokes.append(Stroke((("M", 0.0, y), ("L", room, y)), _FRAME))
     y += 0.7 * size
@@ -82,7 +83,9 @@ def _panel(unit: UnitMap, diagram: Diagram, type_: Type) -> Panel:
         y += size * LEADING
     box = Box(0, 0, room, y + 0.3 * size)
     frame = Stroke(rectangle_path(box), _FRAME)
-    return Panel("blocks", fixedwords.BLOCKS_TITLE, box, tuple(words), (frame, *strokes))
+    return Panel(
+        "blocks", fixedwords.BLOCKS_TITLE, box, tuple(words), (frame, *strokes), heading=heading
+    )
 
 
 def _key(diagram: Diagram) -> str:

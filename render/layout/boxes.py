@@ -265,7 +265,7 @@ def _paragraphs(part: Part, type_: Type) -> list[Paragraph]:
 
 def set_words(line: SetLine, x: float, y: float, size: float, family: Family) -> Iterator[Words]:
     """A set line's pieces at x, in a line box whose top is y."""
-    baseline = y + size * (LEADING - 1.0) / 2 + 0.78 * size
+    baseline = y + size * (LEADING - 1.0) / 2 + 0.7525 * size
     for piece in line.pieces:
         across = family.face(piece.bold).width(piece.text, size)
         yield Words(x + piece.x, baseline, size, piece.text, across, piece.bold, piece.ink)

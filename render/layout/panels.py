@@ -27,6 +27,7 @@ from render.drawing.outlines import (
 from render.drawing.typeset import LEADING, Run, SetLine, break_lines, fine, widest_word, width
 from render.layout import blocks
 from render.layout.boxes import set_words
+from render.layout.tables import Cells, column_widths, least_room, row_height, set_cells
 from render.layout.unitmap import UnitMap
 from render.wording import fixedwords, planwords
 from render.wording.notices import notice
@@ -35,6 +36,7 @@ from render.wording.script import Script
 
 _PAD = 0.4
 _FRAME = 0.25
+_HAIR = 0.12
 _GREY = "#333333"
 _SHORT_MARKER = 4
 _ON = " (continued)"
@@ -42,7 +44,8 @@ _ON = " (continued)"
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One entry of a panel: a marker, perhaps a picture, and words. `size` is a type factor."""
+    """One entry of a panel: a marker, perhaps a picture, and words; or `cells` that stand in the
+    panel's columns. `size` is a type factor."""
 
     runs: tuple[Run, ...]
     marker: str = ""
@@ -51,16 +54,23 @@ class Row:
     figure: str = ""
     size: float = 1.0
     anchor: str = ""
+    cells: Cells = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Leaf:
-    """A panel not yet set: its kind, title and rows, or the unit that it is a picture of."""
+    """A panel not yet set: its kind, title and rows, or the unit that it is a picture of.
+
+    Where rows have cells, `head` names the columns, again in each part of the panel, and `cells`
+    are those of all parts, so that the columns of all stand alike.
+    """
 
     kind: str
     title: str
     rows: tuple[Row, ...]
     unit: UnitMap | None = None
+    head: Cells = ()
+    cells: tuple[Cells, ...] = ()
 
     def going_on(self, row: int) -> Leaf:
         """What follows from row `row` on, under a title that says so."""
@@ -88,21 +98,45 @@ def set_panel(leaf: Leaf, type_: Type, room: float) -> Panel:
     strokes: list[Stroke] = []
     anchors: list[tuple[str, float]] = []
     y = pad * 0.6
+    heading = 0
     if leaf.title:
         for line in _title_lines(leaf, type_, room):
             words.extend(set_words(line, pad, y, type_.body, type_.family))
             y += type_.body * LEADING
+        heading = len(words)
         y += 0.12 * type_.body
         strokes.append(Stroke((("M", 0.0, y), ("L", room, y)), _FRAME))
         y += 0.12 * type_.body
     hang = _hang(leaf, type_)
+    columns = _columns(leaf, type_, room)
+    rows: list[tuple[int, ...]] = []
+    if leaf.head:
+        rows.append(_add_cells(set_cells(leaf.head, columns, type_, pad, y), words))
+        y += row_height(leaf.head, columns, type_)
     for row in leaf.rows:
         if row.anchor:
             anchors.append((row.anchor, y))
+        if row.cells:
+            strokes.append(Stroke((("M", pad, y), ("L", room - pad, y)), _HAIR))
+            rows.append(_add_cells(set_cells(row.cells, columns, type_, pad, y), words))
+            y += row_height(row.cells, columns, type_)
+            continue
+        before = len(words)
         y = _set_row(row, hang, type_, room, y, words, strokes)
+        rows.append((len(words) - before,))
     box = Box(0, 0, room, y + pad * 0.6)
     frame = Stroke(rectangle_path(box), _FRAME)
-    return Panel(leaf.kind, leaf.title, box, tuple(words), (frame, *strokes), tuple(anchors))
+    return Panel(
+        leaf.kind, leaf.title, box, tuple(words), (frame, *strokes), tuple(anchors), heading,
+        tuple(rows) if leaf.head else (),
+    )  # fmt: skip
+
+
+def _add_cells(cells: list[list[Words]], words: list[Words]) -> tuple[int, ...]:
+    """Adds a row's words to those of the panel, and counts those of each cell."""
+    for cell in cells:
+        words.extend(cell)
+    return tuple(map(len, cells))
 
 
 def head_height(leaf: Leaf, type_: Type, room: float) -> float:
@@ -110,14 +144,24 @@ def head_height(leaf: Leaf, type_: Type, room: float) -> float:
     head = 1.2 * _PAD * type_.body
     if leaf.title:
         head += (len(_title_lines(leaf, type_, room)) * LEADING + 0.24) * type_.body
+    if leaf.head:
+        head += row_height(leaf.head, _columns(leaf, type_, room), type_)
     return head
 
 
 def row_heights(leaf: Leaf, type_: Type, room: float) -> tuple[float, ...]:
     """What each row of a panel set `room` mm wide takes, mm; in a part of the panel that lacks its
     longest marker a row may take less."""
-    hang = _hang(leaf, type_)
-    return tuple(_row_height(row, hang, type_, room) for row in leaf.rows)
+    hang, columns = _hang(leaf, type_), _columns(leaf, type_, room)
+    return tuple(
+        row_height(row.cells, columns, type_) if row.cells
+        else _row_height(row, hang, type_, room)
+        for row in leaf.rows
+    )  # fmt: skip
+
+
+def _columns(leaf: Leaf, type_: Type, room: float) -> tuple[float, ...]:
+    return column_widths(leaf.cells, type_, room - 2 * _PAD * type_.body)
 
 
 def _title_lines(leaf: Leaf, type_: Type, room: float) -> tuple[SetLine, ...]:
@@ -232,7 +276,8 @@ def least_width(leaf: Leaf, type_: Type) -> float:
         ),
         default=0.0,
     )
-    return min(inner + marks * type_.body, 30 * type_.body) + 2 * _PAD * type_.body
+    words = min(inner + marks * type_.body, 30 * type_.body)
+    return max(words, least_room(leaf.cells, type_)) + 2 * _PAD * type_.body
 
 
 def title_block(script: Script, facts: Facts) -> Leaf:

@@ -121,7 +121,7 @@ def _joins(flow: Flow, box: Box) -> bool:
 
 def _ink_box(word: Words) -> Box:
     """Where the word's ink can be: capitals and ascenders to descenders."""
-    return Box(word.x, word.y - 0.74 * word.size, word.width, 0.95 * word.size)
+    return Box(word.x, word.y - 0.70 * word.size, word.width, 0.895 * word.size)
 
 
 def _strays(sheet: Sheet) -> Iterator[str]:

@@ -12,7 +12,7 @@ from engine.model.complaints import in_words
 from render.drawing.typeset import fine
 from render.page import pagewords
 from render.page.screens import Method, Question
-from render.wording import planwords
+from render.wording import planwords, whereabouts
 from render.wording.equipment import (
     Needs,
     method_source,
@@ -115,6 +115,23 @@ def points(model: Document) -> tuple[tuple[str, str, tuple[str, ...]], ...]:
         says = fine(capital(str(point["says"])), where)
         listing.append((str(point["id"]), says, tuple(dict.fromkeys(due))))
     return tuple(listing)
+
+
+def locations(model: Document) -> tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]:
+    """Where each part and test point is: each stage in words, and the lines of its table."""
+    tables = whereabouts.tables(
+        model.get("stages") or (), model.get("parts") or (), model.get("points") or ()
+    )
+    return tuple(
+        (
+            fine(table.says, f"stage {table.stage}"),
+            tuple(
+                tuple(fine(cell, f"part {line.designator}") for cell in line.cells)
+                for line in table.lines
+            ),
+        )
+        for table in tables
+    )
 
 
 def methods(model: Document, needs: Needs) -> tuple[Method, ...]:

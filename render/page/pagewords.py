@@ -24,6 +24,9 @@ from render.wording.fixedwords import (
     SOURCES_TITLE,
     STILL_CHARGED,
 )
+from render.wording.whereabouts import COLUMNS as WHERE_COLUMNS
+from render.wording.whereabouts import NOT_THE_BOARDS
+from render.wording.whereabouts import TITLE as WHERE_IS_IT
 
 __all__ = [
     "ANSWERS",
@@ -34,6 +37,7 @@ __all__ = [
     "GENERAL",
     "GENERAL_TITLE",
     "INSTRUMENTS_TITLE",
+    "NOT_THE_BOARDS",
     "POINTS_TITLE",
     "PROOFS_TAIL",
     "PROOFS_TITLE",
@@ -42,6 +46,8 @@ __all__ = [
     "SAFE_TITLE",
     "SOURCES_TITLE",
     "STILL_CHARGED",
+    "WHERE_COLUMNS",
+    "WHERE_IS_IT",
 ]
 
 USE_TITLE = "How to use this page"

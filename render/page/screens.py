@@ -220,6 +220,7 @@ class Page:
     diagram: str
     lines: tuple[str, ...]
     points: tuple[tuple[str, str, tuple[str, ...]], ...]
+    locations: tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
     faults: tuple[tuple[Share, tuple[tuple[str, str], ...]], ...]
     sources: tuple[str, ...]
     origin: str = ""

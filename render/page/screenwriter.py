@@ -123,6 +123,7 @@ class _Writer:
             diagram=diagram.draw(self.model),
             lines=diagram.sentences(self.model),
             points=frontwriter.points(self.model),
+            locations=frontwriter.locations(self.model),
             faults=self._faults(),
             sources=frontwriter.sources(self.model),
             origin=fine(str(self.model.get("origin") or ""), "origin"),

@@ -7,7 +7,7 @@ from enum import Enum
 
 from render.layout import panels
 from render.layout.panels import Facts, Leaf
-from render.paper import backmatter, frontmatter, howmatter
+from render.paper import backmatter, frontmatter, howmatter, whereabouts
 from render.wording.equipment import Needs, have_ready
 from render.wording.script import Script
 
@@ -24,6 +24,7 @@ class Extra(Enum):
     MAKE_SAFE = "make-safe"
     CAUTIONS = "cautions"
     BLOCKS = "blocks"
+    WHERE = "where"
     POINTS = "points"
     READINGS = "readings"
     INSTRUMENTS = "instruments"
@@ -57,8 +58,8 @@ class Edition(Enum):
 
 _LOOKED_UP = frozenset(
     {
-        Extra.USE, Extra.BLOCKS, Extra.POINTS, Extra.READINGS, Extra.INSTRUMENTS, Extra.HOW,
-        Extra.INSTEAD, Extra.FAULTS, Extra.SOURCES,
+        Extra.USE, Extra.BLOCKS, Extra.WHERE, Extra.POINTS, Extra.READINGS, Extra.INSTRUMENTS,
+        Extra.HOW, Extra.INSTEAD, Extra.FAULTS, Extra.SOURCES,
     }
 )  # fmt: skip
 _PART_OF = {"notes": Extra.LEGEND, "going-on": Extra.FAULTS}
@@ -66,7 +67,7 @@ _PART_OF = {"notes": Extra.LEGEND, "going-on": Extra.FAULTS}
 
 def told_before(first: Script, second: Script) -> Extras:
     """What the second START's sheets need not tell, for the first one's do, word for word."""
-    extras = {Extra.USE, Extra.ENTRY, Extra.BLOCKS, Extra.POINTS, Extra.SOURCES}
+    extras = {Extra.USE, Extra.ENTRY, Extra.BLOCKS, Extra.WHERE, Extra.POINTS, Extra.SOURCES}
     here, there = _common(second), _common(first)
     extras.update(extra for extra, mine in here.items() if set(mine) <= set(there[extra]))
     return frozenset(extras)
@@ -107,6 +108,7 @@ def before_the_flow(script: Script, left_out: Extras) -> list[Leaf]:
             frontmatter.cautions(script),
             howmatter.ready(script.model, script.chart),
             frontmatter.block_diagram(script),
+            *whereabouts.leaves(script.model),
             frontmatter.points(script),
             frontmatter.readings(script),
             frontmatter.names(script),

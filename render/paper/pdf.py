@@ -10,8 +10,9 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,7 @@ import jinja2
 from kb.trouble import Place, Trouble, TroubleError
 from render.drawing import svg
 from render.drawing.face import FAMILY, Face, load_family
-from render.drawing.ink import Box, Sheet, Sheets, Symbol
+from render.drawing.ink import Box, Sheet, Sheets, Symbol, Words
 from render.drawing.markup import number
 from render.paper.printing import Paragraph, paragraphs
 
@@ -36,6 +37,7 @@ class _Block:
     link: str = ""
     bookmark: str = ""
     level: str = "none"
+    rows: tuple[tuple[tuple[Paragraph, ...], ...], ...] = ()
 
 
 def draw(sheets: Sheets) -> bytes:
@@ -119,13 +121,15 @@ def _blocks(sheet: Sheet, circles: Mapping[str, str]) -> Iterator[_Block]:
             with_title, tag, bookmark, level = True, "h1", _short(sheet), "1"
         elif panel.title:
             bookmark, level = panel.title, "2"
-        yield _Block(
-            tag,
-            paragraphs(panel.words),
-            f"s{sheet.number}-{next(marks)}",
-            bookmark=bookmark,
-            level=level,
-        )
+        head, rest = panel.words[: panel.heading], panel.words[panel.heading :]
+        anchor = f"s{sheet.number}-{next(marks)}"
+        if head:
+            yield _Block("h2", paragraphs(head), anchor, bookmark=bookmark, level=level)
+            anchor, bookmark, level = "", "", "none"
+        if panel.rows:
+            yield _Block("table", (), anchor, rows=_rows(panel.rows, rest))
+        else:
+            yield _Block(tag, paragraphs(rest), anchor, bookmark=bookmark, level=level)
     for symbol in sorted(sheet.drawing.symbols, key=_verdict_number):
         verdict = _verdict_words(symbol)
         yield _Block(
@@ -138,6 +142,16 @@ def _blocks(sheet: Sheet, circles: Mapping[str, str]) -> Iterator[_Block]:
         )
     for label in sheet.drawing.labels:
         yield _Block("p", paragraphs(label.words))
+
+
+def _rows(
+    counts: Sequence[Sequence[int]], words: Sequence[Words]
+) -> tuple[tuple[tuple[Paragraph, ...], ...], ...]:
+    """The paragraphs of each cell of a table, row by row."""
+    rest = iter(words)
+    return tuple(
+        tuple(paragraphs(tuple(islice(rest, count))) for count in row) for row in counts
+    )
 
 
 def _short(sheet: Sheet) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import islice, pairwise
 
 from render.drawing import papers
 from render.drawing.face import load_family
@@ -64,7 +65,7 @@ def tile_sheets(sheets: Sheets, tiles: str) -> Sheets:
         grid = _grid(sheet, tiles)
         first = len(pages) + 1
         pages.append(_key_map(sheet, grid, first))
-        for n, (row, col) in enumerate(grid.tiles(), start=1):
+        for n, (row, col) in enumerate(_inked(sheet, grid), start=1):
             pages.append(_tile(sheet, grid, row, col, first + n))
     paper = pages[0] if pages else None
     paper_words = papers.find(tiles, _way(paper)).says if paper else sheets.paper
@@ -87,6 +88,25 @@ def _part(sheet: Sheet, paper: Paper) -> Grid:
         for whole, part in zip((sheet.width, sheet.height), window, strict=True)
     )
     return Grid(paper, across, down, window)
+
+
+def _inked(sheet: Sheet, grid: Grid) -> list[tuple[int, int]]:
+    """Row and column of the tiles that anything stands on; blank paper is not printed."""
+    solids = [
+        *(s.box for s in sheet.drawing.symbols),
+        *(la.box for la in sheet.drawing.labels),
+        *(p.box for p in sheet.panels),
+    ]
+    return [
+        (row, col)
+        for row, col in grid.tiles()
+        if any(box.overlaps(_trim(sheet, grid, row, col)) for box in solids)
+        or any(
+            _near(run, _trim(sheet, grid, row, col))
+            for flow in sheet.drawing.flows
+            for run in pairwise(flow.points)
+        )
+    ]
 
 
 def _tile(sheet: Sheet, grid: Grid, row: int, col: int, number: int) -> Sheet:
@@ -136,7 +156,13 @@ def _label_seen(label: Label, window: Box) -> Label:
 
 
 def _panel_seen(panel: Panel, window: Box) -> Panel:
-    return replace(panel, words=_words_seen(panel.words, window))
+    head, rest = panel.words[: panel.heading], iter(panel.words[panel.heading :])
+    rows = tuple(
+        tuple(len(_words_seen(tuple(islice(rest, count)), window)) for count in row)
+        for row in panel.rows
+    )
+    heading = len(_words_seen(head, window))
+    return replace(panel, words=_words_seen(panel.words, window), heading=heading, rows=rows)
 
 
 def _words_seen(words: tuple[Words, ...], window: Box) -> tuple[Words, ...]:
@@ -206,7 +232,7 @@ def _key_map(sheet: Sheet, grid: Grid, number: int) -> Sheet:
     y = paper.margin
     title = (Run(fixedwords.TILES_TITLE, bold=True), Run(f" {sheet.title}"))
     how = fixedwords.TILES.format(
-        count=grid.across * grid.down, paper=paper.name, overlap=f"{OVERLAP:g}\u202fmm"
+        count=len(_inked(sheet, grid)), paper=paper.name, overlap=f"{OVERLAP:g}\u202fmm"
     )
     for runs in (title, (Run(how),)):
         for line in break_lines(runs, family, size, paper.inner_width):
@@ -220,7 +246,7 @@ def _key_map(sheet: Sheet, grid: Grid, number: int) -> Sheet:
         _fill(_scale(box, scale, left, y), _GREY)
         for box in (*(s.box for s in sheet.drawing.symbols), *(p.box for p in sheet.panels))
     ]
-    for row, col in grid.tiles():
+    for row, col in _inked(sheet, grid):
         box = _scale(_trim(sheet, grid, row, col), scale, left, y)
         strokes.append(Stroke(rectangle_path(box), _LINE))
         name = (Run(grid.name(row, col), bold=True),)

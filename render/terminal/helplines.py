@@ -18,6 +18,7 @@ HELP = (
     ),
     ("good", "there is a second, working one: what it reads at the point in question"),
     ("traced", "there is a drawing of a stage, on the board or of a unit like it: traced STAGE"),
+    ("where", "how a part or test point is known on the board: where R2; alone, all of them"),
     (
         "still",
         "at the verdict: its remedy was carried out and did not help; the walk goes on",

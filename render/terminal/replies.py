@@ -27,6 +27,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "undo": ("undo", "u"),
     "known": ("known", "know", "k"),
     "traced": ("traced", "drawn"),
+    "where": ("where", "where is"),
     "more": ("more",),
     "proofs": ("proofs", "proof"),
     "good": ("good", "good one"),
@@ -140,7 +141,7 @@ def _whole_command(plain: str) -> Command | None:
         if plain.casefold() in words:
             return Command(name)
         # Only these take something after them; else it may be an answer's words.
-        if name in ("known", "can't", "traced") and word.casefold() in words:
+        if name in ("known", "can't", "traced", "where") and word.casefold() in words:
             return Command(name, rest)
     return None
 

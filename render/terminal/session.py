@@ -28,7 +28,7 @@ from engine.walk.goingon import GoingOn
 from engine.walk.inquiry import good_tests, worth_asking
 from engine.walk.job import Halt, Measured, Question, Setting, Walk
 from kb.trouble import TroubleError
-from render.terminal import docket, known, lacks, makesafe, replies, verdict, words
+from render.terminal import docket, known, lacks, makesafe, replies, verdict, whereabouts, words
 from render.terminal.helplines import HELP
 from render.terminal.replies import LETTERS, Command, Pick, Told, Unclear
 from render.terminal.screen import Screen, minutes
@@ -254,8 +254,10 @@ class Session:
                 return self._good_unit(walk)
             case "traced":
                 return self._trace(walk, command.rest)
+            case "where":
+                whereabouts.show(self.screen, walk.model, command.rest)
             case "help":
-                self._help()
+                self._tell(HELP, "help")
             case "still":
                 self.screen.say("That is for the verdict, once its remedy was carried out.")
             case _:
@@ -403,10 +405,6 @@ class Session:
         self.screen.say("Noted: that was not it, or not all of it.", style="green")
         return after
 
-    def _help(self) -> None:
-        self.screen.heading("help")
-        for label, text in HELP:
-            self.screen.line(label, text)
 
 
 BACK = "Whatever was done since: make sure the unit is unplugged, then measure."

@@ -241,7 +241,7 @@ class _Writer:
             Run(self.phrasing.plain(test["says"] + at_point, where)),
         ]
         if compare := bands.comparison(node):
-            runs.append(Run(fine(" " + compare, where)))
+            runs.append(Run(" " + fine(compare, where)))
         paragraphs = [Paragraph(tuple(runs), hands=True)]
         if test.get("good"):
             paragraphs.append(Paragraph((Run(self.phrasing.good(str(test["good"]), where)),)))

@@ -132,8 +132,8 @@ def _dot(source: str, form: str) -> bytes:
 def _source(script: Script) -> str:
     family = load_family()
     points = family.size_of(type_sizes(0.7).least) / _POINT
-    rows = [f'node [shape=box fontname="IBM Plex Sans Condensed" fontsize={points:.1f}]']
-    rows.append(f'edge [fontname="IBM Plex Sans Condensed" fontsize={points:.1f}]')
+    rows = [f'node [shape=box fontname="Sofia Sans Condensed" fontsize={points:.1f}]']
+    rows.append(f'edge [fontname="Sofia Sans Condensed" fontsize={points:.1f}]')
     for step in script.steps.values():
         said = " / ".join(_said(part) for part in step.parts)
         rows.append(f'"{step.id}" [label="{_wrapped(said, 26)}"]')

@@ -2,7 +2,8 @@
 
 No validator of PDF/UA can be installed here from a package registry; what is checked are the
 points that facts about the standard list: header, MarkInfo, Lang, title, tab order, alternative
-texts, embedded fonts, headings, contents of links. What no program can tell (whether the order of
+texts, embedded fonts, headings, tables with their heads, order of words, contents of links. What
+no program can tell (whether the order of
 reading makes sense) is not.
 """
 
@@ -14,12 +15,15 @@ from collections.abc import Iterator
 from typing import Any
 
 import pypdf
+import pypdfium2
 import pytest
 from pypdf.generic import ArrayObject, DictionaryObject
 
-from render.drawing.face import FOLDER
-from render.drawing.ink import Sheets
-from render.paper import lay_out, pdf
+from render.drawing.face import FOLDER, load_family
+from render.drawing.ink import Box, Drawing, Panel, Sheet, Sheets, Words
+from render.drawing.outlines import Type
+from render.layout.panels import set_panel
+from render.paper import lay_out, pdf, whereabouts
 from tests.paper import lamp
 
 SHORT = lamp.chart(lamp.SHORT_TREE)
@@ -89,6 +93,63 @@ def test_headings_skip_no_level(read: pypdf.PdfReader) -> None:
     assert levels
     assert levels[0] == 1
     assert all(after <= before + 1 for before, after in itertools.pairwise(levels))
+
+
+def test_the_title_of_every_panel_is_a_heading(read: pypdf.PdfReader, laid: Sheets) -> None:
+    """One h1 a sheet, and an h2 for each panel that has a title."""
+    kinds = [str(e["/S"]) for e in structure(read)]
+    titles = [panel for sheet in laid.sheets for panel in sheet.panels if panel.title]
+    assert len(titles) > 5
+    assert kinds.count("/H2") == len(titles)
+    assert kinds.count("/H1") == len(laid.sheets)
+
+
+def test_a_table_is_a_table_with_heads_read_row_by_row() -> None:
+    model = {
+        "stages": [{"id": "control", "says": "light control"}],
+        "parts": [
+            {"id": "R2", "stage": "control", "says": "dropper", "marking": "marked 474",
+             "pin": "from plus to D1"},
+            {"id": "D1", "stage": "control", "says": "zener", "looks": "a ring at one end"},
+        ],
+    }  # fmt: skip
+    family = load_family()
+    type_ = Type(family, 4.0, 4.0)
+    panels = [set_panel(leaf, type_, 90.0) for leaf in whereabouts.leaves(model)]
+    panels[1] = panels[1].move(0.0, 50.0)
+    title = Panel("title", "", Box(0, 0, 0, 0), (Words(1, 95, 4, "A lamp", 20),))
+    sheet = Sheet(1, "A lamp – sheet 1 of 1", 100, 100, Drawing(100, 100), (*panels, title))
+    file = pdf.draw(Sheets("A lamp", "en", (sheet,), 3.0, 3.0, "A4", "2026-11-25"))
+    read = pypdf.PdfReader(io.BytesIO(file))
+    table = next(e for e in structure(read) if e["/S"] == "/Table")
+    rows = [e for e in elements(table) if e["/S"] == "/TR"]
+    cells = [[str(e["/S"]) for e in elements(row) if e["/S"] in ("/TH", "/TD")] for row in rows]
+    assert cells == [["/TH"] * 4, ["/TH"], *[["/TH", "/TD", "/TD", "/TD"]] * 2]
+    for row in rows[2:]:
+        heads = [e["/A"]["/Headers"] for e in elements(row) if e["/S"] == "/TD"]
+        assert all(heads)
+    text = " ".join(pypdfium2.PdfDocument(file)[0].get_textpage().get_text_range().split())
+    order = ("Light control", "R2", "dropper", "474", "from plus to", "D1", "zener")
+    assert [text.index(word, text.index("Light control")) for word in order] == sorted(
+        text.index(word, text.index("Light control")) for word in order
+    )
+
+
+def test_words_stand_in_the_file_in_the_order_they_are_read(
+    read: pypdf.PdfReader, laid: Sheets
+) -> None:
+    """On each sheet its title first, then each panel from its heading to its last word."""
+    for page, sheet in zip(read.pages, laid.sheets, strict=True):
+        text = "".join(page.extract_text().split())
+        titles = ["".join(p.words[0].text.split()) for p in sheet.panels if p.kind == "title"]
+        assert text.startswith(titles[0][:20])
+        for panel in sheet.panels:
+            reach = 0
+            for word in panel.words[:8]:
+                bare = "".join(word.text.split())
+                place = text.find(bare, reach)
+                assert place >= 0, bare
+                reach = place
 
 
 def test_fonts_are_embedded_and_map_to_letters(read: pypdf.PdfReader) -> None:

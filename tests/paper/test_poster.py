@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from kb.trouble import TroubleError
@@ -51,6 +53,23 @@ def test_every_word_of_the_poster_stands_on_some_tile_inside_its_frame(
             if w.text == word.text and w.size == word.size
         ]
         assert any(tile.frame and tile.frame.holds(Box(w.x, w.y, 0, 0), 0.01) for w, tile in seen)
+
+
+def test_no_tile_is_blank(large: Sheets) -> None:
+    """Whatever lies in one corner of the large sheet takes the tiles of that corner alone."""
+    near = Box(0, 0, 180, 250)
+    corner = [s for s in large.sheets[0].drawing.symbols if near.holds(s.box)]
+    drawing = replace(large.sheets[0].drawing, symbols=tuple(corner), flows=(), labels=())
+    lone = replace(large, sheets=(replace(large.sheets[0], drawing=drawing, panels=()),))
+    assert corner
+    parted = tile_sheets(lone, "A4")
+    assert [tile.title.rpartition(" ")[2] for tile in tiles(parted)] == ["A1"]
+    assert "A2" not in {word.text for word in all_words(parted.sheets[0])}
+
+
+def test_every_tile_shows_something(small: Sheets) -> None:
+    for tile in tiles(small):
+        assert tile.drawing.symbols or tile.drawing.flows or tile.panels
 
 
 def test_neighbours_share_a_strip_to_glue(small: Sheets) -> None:

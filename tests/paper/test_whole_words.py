@@ -6,48 +6,23 @@ may name; a word that was broken, hyphenated or pushed into a narrow column is n
 
 from __future__ import annotations
 
+from dataclasses import replace
+from functools import cache
 from typing import Any
 
 import pytest
 
-from render.drawing.ink import Sheet, Sheets
-from render.paper import Orientation, lay_out
+from render.drawing.ink import Sheets
+from render.paper import Edition, Orientation, figures, lay_out
 from render.wording.phrasing import Wording
-from render.wording.script import Script
 from render.wording.scriptwriter import write_script
+from tests.bench import sheet_faults
+from tests.bench.sheet_faults import Documents
 from tests.paper import lamp
+from tests.paper.sayings import fragments, sayings
 from tests.paper.test_trunk import SEEDS, random_documents
 
 PAPERS = ("A4", "A3", "Letter")
-
-
-def sayings(script: Script) -> set[str]:
-    """The words of every symbol and branch, marks and signal words beside them."""
-    sayings_here: set[str] = set()
-    for step in script.steps.values():
-        for part in step.parts:
-            runs = [run.text for paragraph in part.paragraphs for run in paragraph.runs]
-            signals = [w for s in part.signals for w in (s.word, *s.hazards)]
-            marks = [mark.word for mark in (part.mark, part.first_mark) if mark]
-            # A paragraph's runs stand close where no space parts them.
-            sayings_here.update("".join(runs).split())
-            for words in (*runs, *signals, *marks, *(run.text for run in part.tail)):
-                sayings_here.update(words.split())
-        for way in step.exits:
-            sayings_here.update(way.label.split())
-    return {word.strip(",.") for word in sayings_here}
-
-
-def words_on(sheet: Sheet) -> set[str]:
-    symbols = [s for s in sheet.drawing.symbols if s.kind not in ("connector", "decision")]
-    words = [w.text for s in symbols for w in s.words]
-    words += [w.text for la in sheet.drawing.labels if la.outcomes for w in la.words]
-    return {word.strip(",.") for text in words for word in text.split()} - {"", "·", "P1–P5"}
-
-
-def fragments(sheets: Sheets, script: Script) -> set[str]:
-    sayings_here = sayings(script)
-    return {word for sheet in sheets.sheets for word in words_on(sheet)} - sayings_here
 
 
 def origins(sheets: Sheets) -> list[list[str]]:
@@ -58,6 +33,11 @@ def origins(sheets: Sheets) -> list[list[str]]:
         for label in sheet.drawing.labels
         if label.start.startswith("in:")
     ]
+
+
+@cache
+def documents_of(topology: str, volts: int, depth: str) -> Documents:
+    return sheet_faults.documents(topology, volts, depth, seconds=1.0)
 
 
 def documents(case: str) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -71,7 +51,36 @@ def test_no_word_of_a_step_or_a_branch_is_broken(case: str, paper: str) -> None:
     for way in (Orientation.PORTRAIT, Orientation.LANDSCAPE):
         sheets = lay_out(model, chart, paper=paper, landscape=way, date="2026-11-25")
         scripts = [write_script(model, chart, wording) for wording in Wording]
-        assert min((fragments(sheets, script) for script in scripts), key=len) == set()
+        assert min((fragments(sheets, sayings(script)) for script in scripts), key=len) == set()
+        assert [f.overlaps + f.strays for f in figures(sheets) if f.overlaps + f.strays] == []
+
+
+@pytest.mark.parametrize("edition", Edition)
+def test_a_shipped_chart_has_no_broken_word_and_nothing_on_anything_else(edition: Edition) -> None:
+    """With both its STARTs; every chart, paper and mains: `python -m tests.bench.sheet_faults`."""
+    model, chart, second = documents_of("buck-lamp", 230, "stage")
+    sheets = lay_out(
+        model, chart, paper="A4", second=second, edition=edition, date="2026-11-25"
+    )
+    assert list(sheet_faults.faults(sheets, (model, chart, second))) == []
+
+
+def test_what_is_wrong_on_a_sheet_is_told() -> None:
+    """A word that nobody says, and one on top of it."""
+    model, chart, _ = documents_of("buck-lamp", 230, "stage")
+    sheets = lay_out(model, chart, paper="A4", edition=Edition.WALL, date="2026-11-25")
+    first = next(s for s in sheets.sheets if any(x.kind == "process" for x in s.drawing.symbols))
+    symbol = next(s for s in first.drawing.symbols if s.kind == "process")
+    shifted = replace(symbol.words[0], text="fro")
+    worse = replace(symbol, words=(*symbol.words, shifted))
+    drawing = replace(
+        first.drawing,
+        symbols=tuple(worse if s is symbol else s for s in first.drawing.symbols),
+    )
+    broken = replace(sheets, sheets=(replace(first, drawing=drawing),))
+    told = list(sheet_faults.faults(broken, (model, chart, None)))
+    assert "broken: fro" in told
+    assert any("“fro” on" in one or "on “fro”" in one for one in told)
 
 
 @pytest.mark.parametrize("case", ["lamp", *map(str, SEEDS)])

@@ -32,6 +32,7 @@ HOME = {
     "fontTools": "render",
     "starlette": "render/station",
     "uvicorn": "render/station",
+    "uharfbuzz": "render",
     "sexpdata": "engine/schematic",
     "sqlalchemy": "engine/cases",
     "alembic": "engine/cases/migration",

@@ -59,6 +59,7 @@ class Part(StrEnum):
     MAKE_SAFE = "make-safe"
     CAUTIONS = "cautions"
     BLOCKS = "blocks"
+    WHERE = "where"
     POINTS = "points"
     READINGS = "readings"
     INSTRUMENTS = "instruments"
