@@ -244,7 +244,7 @@ def test_the_series_capacitor_is_a_store_at_the_supply_contacts():
     stores = {store.part: store for store in model(DROPPER).stores}
     assert stores["C1"].exposed_by == ()
     assert "supply contacts" in stores["C1"].point
-    assert set(stores["C2"].exposed_by) == {"diffuser", "dropper-board"}
+    assert set(stores["C2"].exposed_by) == {"diffuser", "driver-board"}
     assert min(store.max_volts for store in stores.values()) >= round(mains.peak(230) * 1.1)
     linear = {store.part: store for store in model(LINEAR).stores}
     assert set(linear) == {"C1"}
