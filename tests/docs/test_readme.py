@@ -48,9 +48,11 @@ def test_each_script_of_the_page_is_there(line: str) -> None:
 
 
 @pytest.mark.parametrize("command", sorted(commands()))
-def test_each_command_is_on_the_page(command: str) -> None:
-    """In the table of commands."""
-    assert f"| `nextprobe {command}` |" in PAGE
+def test_each_command_stands_with_the_samples(command: str) -> None:
+    """In the table of commands, to which the page leads."""
+    samples = (ROOT / "samples" / "README.md").read_text(encoding="utf-8")
+    assert "(samples/README.md#all-commands)" in PAGE
+    assert f"| `nextprobe {command}` |" in samples
 
 
 @pytest.mark.parametrize("command", sorted(commands()))

@@ -22,8 +22,7 @@ def show(
     kb: Kb = None,
     as_json: Json = False,
 ) -> None:
-    """Show a topology: its stages as a block diagram, its parts and how to know them, its test
-    points and what they should read.
+    """Show a topology: block diagram, parts and how to know them, test points and their readings.
 
     Example: nextprobe show buck-lamp --mains 120/60
     """
