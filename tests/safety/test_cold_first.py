@@ -95,8 +95,12 @@ def seen_there(model: Document) -> set[str]:
 
 
 def behind_an_open_fuse(model: Document) -> set[str]:
-    """The faults that opened a fusible part, be it alone: the contacts show nothing of them."""
+    """The faults that opened a fusible part, be it alone: the contacts show nothing of them. A
+    resistor in front of no more than the string, which may burn too, hides no short from them."""
+    own = {f["id"]: f["says"] for f in model["faults"]}
     took = {f["parts"][-1]["part"] for f in model["faults"] if "-took-R" in f["id"]}
+    took = {part for part in took if "fusible" in own[f"{part}-open"]}
+    assert took
     return {f["id"] for f in model["faults"] if took & {p["part"] for p in f["parts"]}}
 
 
