@@ -55,6 +55,7 @@ TESTS = {
     "ohms": PROBING, "diode": PROBING, "esr": (0.5, 2.0), "henries": (0.5, 2.0),
     "look": (0.5, 2.0), "milliamps": (1.0, 4.0), "battery": (1.5, 5.0), "watch": (1.0, 4.0),
     "ask": (1.0, 4.0), "volts": QUICK,
+    "farads": (0.5, 2.0),
 }  # fmt: skip
 SLOWER = {
     "good-lamp-at-owners": (2.0, 10.0),  # on the telephone, or at the door
@@ -67,6 +68,7 @@ SLOWER = {
 PROOFS = {
     "limiter-power-up": (2.0, 5.0), "insulation": (2.0, 8.0), "protective-conductor": (1.0, 4.0),
     "function": (2.0, 6.0), "soak": (3.0, 12.0), "touch-current": (1.5, 6.0),
+    "bleed": (0.5, 2.0),  # an ohm range put across a part that lies open
 }  # fmt: skip
 REMEDIES = {
     "return-as-found": (2.0, 8.0),  # packed up, and told what was found
@@ -144,6 +146,8 @@ OTHER_ODDS = {
     "fuse-opens-by-a-short": (0.6, 0.95), "clamp-loss-kills-the-user": (0.5, 0.9),
     "open-freewheel-kills-the-switch": (0.3, 0.8),  # each turn-off throws the coil's volts at it
     "the-unlisted-may-read-anything": (0.3, 0.7),
+    "overdriven-string-burns": (0.15, 0.6),  # the fuse, the string or what sets it: which is first
+    "unheld-reservoir-bursts": (0.3, 0.7),  # at 1.6 times its volts or more, within seconds
     # A careful hand: one reading in fifty; what is told by an owner, one in twenty.
     "meter-slips": (0.01, 0.04), "watching-slips": (0.01, 0.04), "telling-slips": (0.02, 0.1),
     # Another part is probed in 5 to 10 of a hundred; not always does it read otherwise.
@@ -180,6 +184,8 @@ BLURS = {
     ("measure-the-rail", "swings"): (0.2, 0.6),  # a meter shows the mean
     "measure-the-decision": (0.3, 0.7),
     "feed-the-rail": (0.02, 0.1),
+    # A display that jumps is read as its last number, or as nothing.
+    "measure-what-a-capacitor-passes": (0.2, 0.6), "measure-the-setting-resistor": (0.2, 0.6),
     "trembling-is-easily-overlooked": (0.4, 0.8),  # few eyes see a hundred dips a second
 }
 # The families' shares of what comes in, as ranges told in the rules' own words or beside them.
@@ -264,10 +270,11 @@ def test_what_is_not_listed_shows_one_of_its_lights() -> None:
 
 
 def test_proofs_are_made_in_their_order() -> None:
-    """Limited power first; the conductor before what insulates from it; the unit works before it is
+    """What must be proved before it is closed, then limited power; the conductor before what
+    insulates from it; the unit works before it is
     left on; what flows off a touchable part last."""
     order = (
-        "limiter-power-up", "protective-conductor", "insulation", "function", "soak",
+        "bleed", "limiter-power-up", "protective-conductor", "insulation", "function", "soak",
         "touch-current",
     )  # fmt: skip
     ranks = {proof["name"]: proof["rank"] for _, proof in conclusions("proof")}
@@ -296,6 +303,10 @@ EDGES = {
     ("main-terminals-of-a-switch", "leaks"): (5e4, 2e5),
     ("main-terminals-of-a-chopper", "leaks"): (5e4, 2e5),
     ("resistance-between-contacts", "one-way"): (5e4, 2e5),
+    ("main-terminals-of-a-linear-regulator", "leaks"): (5e4, 2e5),
+    # A linear regulator holds half a volt to a volt across what sets its current.
+    ("measure-the-setting-resistor", "nothing"): (0.05, 0.2),
+    ("measure-the-setting-resistor", "as-set"): (0.9, 1.5),
     # Volts of a small rail: nothing; below what a 393 works from, 2 V (TI SLCS005); about that.
     ("measure-the-rail", "dead"): (0.3, 1.0),
     ("measure-the-rail", "starved"): (1.0, 2.0),

@@ -203,7 +203,7 @@ def test_the_bleed_keeps_the_plug_rule(volts):
     farads, ohms = (value(DROPPER, part, volts) for part in ("C1", "R2"))
     top = mains.peak(SUPPLIES[volts].volts) * 1.1
     most = discharge.largest_ohms(farads, top, 34, 1)
-    proof = next(p for p in model(DROPPER, volts).proofs if p.id == "bleed-C1")
+    proof = next(p for p in model(DROPPER, volts).proofs if p.id == "bleed")
     assert f"at most {most / 1000:.0f} kΩ" in proof.limit
     assert ohms * 1.05 <= most
     assert discharge.volts_after(ohms * 1.05, farads * 1.1, top, 1) < 34
