@@ -17,7 +17,7 @@ from engine.audit.arrival import Standing, arrivals
 from engine.audit.bench import Bench, Stand
 from engine.audit.breach import Breach
 from engine.audit.charge import CHARGING, stores_in_reach
-from engine.audit.requisites import requirement_breaches
+from engine.audit.requisites import no_more_done, requirement_breaches
 from engine.audit.safety import proof_breaches, safety_breaches, supply_breaches
 from engine.chart import drawing
 from engine.model import makesafe
@@ -95,9 +95,10 @@ def guard(planner: Planner, *, kb: Path | None = None, source: Path | None = Non
             bench = bench.with_rows({t: r for t, r in rows if r is not base.likelihood[t]})
         chart = drawing.document(drawing.draw_up(model, plan, _outset(model, state)))
         facts = frozenset(answers)
+        gone = withdrawn | (no_more_done(bench, state.opened) if state else frozenset())
         breaches = (
             *standing, *_unsafe(bench, chart, state),
-            *requirement_breaches(bench, chart, facts, withdrawn),
+            *requirement_breaches(bench, chart, facts, gone),
         )  # fmt: skip
         if breaches:
             raise TroubleError(_troubles(model, chart, breaches, kb, source))

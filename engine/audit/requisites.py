@@ -11,6 +11,7 @@ from collections.abc import Collection, Iterator, Mapping
 
 from engine.audit.bench import Bench, Document
 from engine.audit.breach import Breach
+from engine.audit.charge import is_open
 from engine.audit.shape import following, in_order
 
 Answers = Collection[tuple[str, str]]
@@ -57,6 +58,14 @@ def lacking(
         possible = any(t in bench.tests and t not in withdrawn for t in requirement["by"])
         if possible or requirement.get("strict", False):
             yield requirement
+
+
+def no_more_done(bench: Bench, opened: Collection[str]) -> frozenset[str]:
+    """The tests that only a closed unit sees, where this one is open."""
+    if not is_open(bench, opened):
+        return frozenset()
+    tests = bench.tests.values()
+    return frozenset(t["id"] for t in tests if bench.arrangements[t["supply"]]["closed_only"])
 
 
 def requirement_breaches(

@@ -34,7 +34,7 @@ HANDBOOK = {
 MEANS = {"drifted": "value", "turns": "short", "loose": "intermittent", "leaky": "leak"}
 CITED = re.compile(
     r"MIL-HDBK-338B failure-mode table, (?P<row>[A-Za-z -]+?)"
-    r"(?: \((?P<mode>\w+)\))?(?: (?P<printed>\.\d+), scaled to the (?P<left>[\d.]+) left)?"
+    r"(?: \((?P<mode>[\w ]+)\))?(?: (?P<printed>\.\d+), scaled to the (?P<left>[\d.]+) left)?"
     r"(?P<part>: \w+ (?P<whole>\.\d+), of which .+)?"
 )
 

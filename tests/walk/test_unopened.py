@@ -103,12 +103,22 @@ def test_a_cap_and_a_window_lead_to_the_lamp_that_they_belong_to(lamp: Model) ->
     assert handover.topology_of(other, SETTLED) == "enabled-lamp"
 
 
-def test_a_plain_cap_needs_no_opening(lamp: Model) -> None:
-    """What is seen from outside is enough where one topology alone looks so."""
+@pytest.mark.parametrize(
+    ("build", "topology"),
+    [
+        (("usual", "high-volts", "one-coil", "one-chip", "no-film"), "buck-lamp"),
+        (("feather", "low-volts", "no-coil", "no-chip", "in-line"), "capacitor-dropper-lamp"),
+    ],
+)
+def test_a_plain_cap_is_told_by_its_build(
+    lamp: Model, build: tuple[str, ...], topology: str
+) -> None:
+    """Three topologies look the same from outside."""
     seen = {**BY_A_CAP, "see-window": "no-window", "see-what-it-does": "when-switched"}
+    looks = ("see-weight", "see-big-can", "see-coil", "see-chips", "see-film-block")
+    seen |= {"see-boards": "two-boards", **dict(zip(looks, build, strict=True))}
     walk = follow(lamp, seen)
-    assert handover.topology_of(walk, SETTLED) == "buck-lamp"
-    assert not walk.bench.opened
+    assert handover.topology_of(walk, SETTLED) == topology
 
 
 def test_a_cord_leads_to_a_verdict_outside_the_electronics(lamp: Model) -> None:

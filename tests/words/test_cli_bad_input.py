@@ -33,7 +33,6 @@ FILES = {
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        (["walk"], "name a topology or a model file"),
         (["chart"], "name a topology or a model file"),
         (["walk", "gate-lantern", *UNIT], "name a topology or a model file"),
         (["chart", *UNIT, "-o", "chart.doc"], "no chart can be written as"),

@@ -14,6 +14,11 @@ SEEN = """see-contacts: cap
 see-window: no-window
 see-what-it-does: when-switched
 known-good-socket: dark
+see-boards: two-boards
+see-big-can: high-volts
+see-film-block: no-film
+see-coil: one-coil
+see-chips: one-chip
 """
 CORD = """see-contacts: cord
 see-block: no-block
@@ -56,6 +61,7 @@ def test_a_cord_is_told_without_any_topology(desk: Desk) -> None:
 def test_a_person_is_led_into_the_topology_and_nothing_is_asked_twice(desk: Desk) -> None:
     """Through a pipe, to where the lamp is known; what is saved goes on there."""
     known = CAME_IN + "known see-contacts\na\nknown see-window\na\n"
+    known += "known see-boards\nb\nknown see-chips\nb\nknown see-coil\nb\n"
     ran = desk.run_bare("walk", "--no-case", typed=known + "stop\n")
     assert ran.code == 0, ran.err
     assert "type don't know: that is an answer" in " ".join(ran.out.split())
