@@ -115,12 +115,10 @@ static Estimate expand(Search *s, const Node *node, Estimate best, double budget
     return best;
 }
 
-/* Learn how near the bounds come to the truth, and what a bit costs in truth, to order the tests of
- * sub-problems to come. */
-static void learn(Search *s, const Frame *f, const Node *node, double bound, double cost)
+/* Learn what a bit costs in truth, to order the tests of sub-problems to come. */
+static void learn(Search *s, const Frame *f, const Node *node, double cost)
 {
-    double bits = 0, ratio = cost > 0 ? bound / cost : 1;
-    s->rates.tightness += ((ratio > 0.3 ? ratio : 0.3) - s->rates.tightness) / 64;
+    double bits = 0;
     for (int i = 0; i < f->members.count; i++) {
         double weight = node->weight[f->members.id[i]];
         bits += weight * log2(f->members.mass / weight);
@@ -157,7 +155,7 @@ Estimate search_solve(Search *s, const Node *node, double budget, int depth)
     uint64_t before = s->monitor.expansions;
     Estimate result = expand(s, node, e, budget, depth);
     if (is_exact(result) && result.test != NO_TEST)
-        learn(s, f, node, e.lower, result.upper);
+        learn(s, f, node, result.upper);
     search_remember(s, key, result, s->monitor.expansions - before);
     return result;
 }

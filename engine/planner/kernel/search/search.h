@@ -17,7 +17,6 @@
 typedef struct {
     double bit_price;     /* running guess of the dual price of a bit in the bounds */
     double going_price;   /* what a bit cost in the sub-problems solved */
-    double tightness;     /* bound over cost in the sub-problems solved */
 } Rates;
 
 /* How greedy plans are made. */

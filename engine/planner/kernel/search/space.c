@@ -20,7 +20,6 @@ int search_open(Search *s, const Problem *p, size_t most_bytes)
         sum += p->tests.minutes[t];
     s->rates.bit_price = p->tests.count && sum > 0 ? sum / p->tests.count : 1;
     s->rates.going_price = 2 * s->rates.bit_price;
-    s->rates.tightness = 0.7;
     uint64_t often = POLL_EFFORT / ((uint64_t)(p->tests.count + 1) * (p->classes.count + 1));
     s->monitor.interval = often < 1 ? 1 : often > POLL_MOST ? POLL_MOST : often;
     s->most_in_pairs = MOST_IN_PAIRS;
