@@ -112,7 +112,11 @@ class Reasoner:
         self._units: dict[tuple[Fact, ...], Unit] = {}
         self._structures: dict[tuple[str, Bench], tuple[Findings, Findings]] = {}
         self._rigs_that_matter = frozenset(
-            (MEND, *_constants(knowledge.rules.values(), "rigged", "does"))
+            (
+                MEND,
+                *(word.doing for word in knowledge.doings.values() if word.overcomes),
+                *_constants(knowledge.rules.values(), "rigged", "does"),
+            )
         )
 
     def _chainer(self, step: str) -> Chainer:

@@ -97,8 +97,10 @@ class Unit:
 
         With `goals` only kinds of fact that those depend on are sure to be concluded.
         """
-        repairs = {on for does, on in trial.rig if does == MEND}
-        acts = {part: how for part, how in supposal.acts if part not in repairs}
+        acts = {
+            part: how for part, how in supposal.acts
+            if not any(self._overcomes(does, how) for does, on in trial.rig if on == part)
+        }
         facts = [
             fact("condition", part=name, acts=acts[name]) if name in acts else healthy
             for name, healthy in self._healthy.items()
@@ -117,6 +119,11 @@ class Unit:
             facts.append(fact("supposed", **{"is": "unlisted"}, light=supposal.unlisted))
         findings = self._chainer(goals).run(facts)
         return settle(self._knowledge, self._ranks, findings, self._claims)
+
+    def _overcomes(self, does: str, how: str) -> bool:
+        """Whether what a rig does ends how the part under it acts."""
+        word = self._knowledge.doings.get(does)
+        return does == MEND or (word is not None and how in word.overcomes)
 
     def _chainer(self, goals: frozenset[str] | None) -> Chainer:
         kinds = self._needed.get(goals)

@@ -40,7 +40,7 @@ from engine.model.records import Mains, Model, Test
 from engine.readings import bands as readings
 from engine.studies.contest import wilson
 from engine.walk import fitting, job
-from engine.walk.ending import conclude
+from engine.walk.ending import Ending, conclude
 from engine.walk.events import Answered, CannotDo, NotFitted
 from engine.walk.job import Outset, Setting
 from kb.quantities import in_base, show
@@ -61,7 +61,8 @@ Unit = Mapping[str, Any]
 class Try:
     """One walk: which unit, what was concluded and how sure, whether that is right, what it took.
 
-    `weight` is the prior of the unit's fault, 0 where no listed fault is meant.
+    `weight` is the prior of the unit's fault, 0 where no listed fault is meant. `left` says what the
+    belief is at the end and which check would have told more.
     """
 
     maker: str
@@ -78,6 +79,7 @@ class Try:
     weight: float
     told: tuple[str, ...]
     slowest: float
+    left: str
 
 
 def units_of(folder: Path, lamp: str, mains: str) -> list[Unit]:
@@ -88,7 +90,7 @@ def units_of(folder: Path, lamp: str, mains: str) -> list[Unit]:
 
 def answer(model: Model, test: Test, unit: Unit, mistakes: float, take: int) -> str | None:
     """What the person says: a number with its unit, or an outcome; None for a part not there."""
-    shown = unit["readings"].get(test.id) or _lifted(test, unit)
+    shown = unit["readings"].get(test.id) or _lifted(test, unit) or _lent(test, unit)
     if shown is None or shown.get("absent"):
         return None
     chance = Random(f"{unit['name']} {test.id} {take}")
@@ -107,6 +109,19 @@ def _lifted(test: Test, unit: Unit) -> Mapping[str, Any] | None:
         return None
     is_shorted = unit["part"] == test.on and unit["mode"].startswith("short")
     return beside if is_shorted or beside.get("absent") else {"value": math.inf}
+
+
+def _lent(test: Test, unit: Unit) -> Mapping[str, Any] | None:
+    """What a good part held across one of the unit shows: the sound unit where that one opened, dried
+    out or drifted up, else what limited mains show anyway. None for other tests."""
+    if not test.rig.startswith("one-across-") or "light-on-limited-mains" not in unit["readings"]:
+        return None
+    before = unit["readings"]["light-on-limited-mains"]["outcome"]
+    if unit["part"] == test.on and unit["mode"].startswith(("open", "worn", "drifted")):
+        return {"outcome": "as-it-should"}
+    plain = unit["readings"].get("known-good-socket", {}).get("outcome")
+    is_sound = before == "lights" and plain == "lights-well"
+    return {"outcome": "as-it-should" if is_sound else "as-before"}
 
 
 def _number(model: Model, test: Test, value: float, chance: Random) -> str:
@@ -243,8 +258,17 @@ def tries(
             folder.name, lamp, mains, mode, mistakes, unit["name"],
             unit["fault"] or f"{unit['part']}-{unit['mode']}", end.remedy.id, end.confidence,
             is_right(model, end.remedy.id, unit), walk_.minutes,
-            priors.get(unit["fault"] or "", 0.0), told, slowest,
+            priors.get(unit["fault"] or "", 0.0), told, slowest, _left(end),
         )  # fmt: skip
+
+
+def _left(end: Ending) -> str:
+    """The likeliest faults at the end, and the check that would tell more."""
+    odds = ", ".join(f"{fault} {p:.1%}" for fault, p in end.faults[:6])
+    if end.finer is None:
+        return f"{odds}; no check tells more"
+    pays = "pays" if end.finer.worth_it else "does not pay"
+    return f"{odds}; {end.finer.test} {pays} ({end.finer.saves:.1f} of {end.finer.minutes:.1f} min)"
 
 
 def table(found: Sequence[Try], say: Any = print) -> None:
@@ -317,7 +341,7 @@ def main() -> None:
                             if options.misses and not one.is_right:
                                 print(
                                     f"{mode} {one.unit}: {one.fault} taken for {one.remedy}, "
-                                    f"{one.sure:.1%}: {'; '.join(one.told)}",
+                                    f"{one.sure:.1%}: {'; '.join(one.told)}\n    left: {one.left}",
                                     flush=True,
                                 )
     if found:

@@ -48,6 +48,7 @@ HANDIWORK = (1.0, 4.0)
 RIGS = {
     "cover": QUICK, "measure": QUICK, "bridge": HANDIWORK, "feed-gate": HANDIWORK,
     "feed-rail": HANDIWORK, "lift": HANDIWORK, "part-string": HANDIWORK,
+    "lend": HANDIWORK,
 }  # fmt: skip
 # Probes on two points, a look: a minute; two if both ways round or flexed and warmed meanwhile.
 PROBING = (0.5, 2.5)
@@ -145,6 +146,8 @@ LOOKS = {
 OTHER_ODDS = {
     "fuse-opens-by-a-short": (0.6, 0.95), "clamp-loss-kills-the-user": (0.5, 0.9),
     "open-freewheel-kills-the-switch": (0.3, 0.8),  # each turn-off throws the coil's volts at it
+    "shorted-freewheel-kills-the-switch": (0.2, 0.7),  # a chip with no blanking time rides it out
+    "shorted-switch-burns-the-sense-resistor": (0.1, 0.5),  # where the fuse is slower
     "the-unlisted-may-read-anything": (0.3, 0.7),
     "overdriven-string-burns": (0.15, 0.6),  # the fuse, the string or what sets it: which is first
     "unheld-reservoir-bursts": (0.3, 0.7),  # at 1.6 times its volts or more, within seconds

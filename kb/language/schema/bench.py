@@ -30,6 +30,8 @@ class DoingWord(Entry):
     """How the leads that it is read at are brought out of the unit."""
     side: str = ""
     """The side of the stage where it is clipped on, where it is done to a stage."""
+    overcomes: tuple[Name, ...] = ()
+    """The acts of the part it is fitted to that no longer show then."""
     source: Sentence
     """Where that is known from."""
 
