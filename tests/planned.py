@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from engine.model.plan import Plan, State
 from engine.model.records import Model
 from engine.planner import plan
+from engine.planner.planning import EFFORT
 
 Question = tuple[
     tuple[tuple[str, float], ...] | None, State | None, frozenset[str], frozenset[str],
@@ -15,15 +16,15 @@ Question = tuple[
 
 
 class Remembering:
-    """The planner of one model, in so many seconds a plan or as long as it takes (None); what was
-    asked before is remembered.
+    """The planner of one model, in so many seconds a plan, or as long as it takes (None), or with so
+    much `effort` and no clock at all, the same on every machine; what was asked before is remembered.
 
     Walks of one unit share their beginnings, and whether a test is worth doing again is asked at
     each of their steps.
     """
 
-    def __init__(self, seconds: float | None) -> None:
-        self._seconds = seconds
+    def __init__(self, seconds: float | None, effort: float = EFFORT) -> None:
+        self._seconds, self._effort = seconds, effort
         self._model: Model | None = None
         self._plans: dict[Question, Plan] = {}
 
@@ -46,6 +47,6 @@ class Remembering:
         if question not in self._plans:
             self._plans[question] = plan(
                 model, belief=belief, state=state, withdrawn=withdrawn, tests_done=tests_done,
-                answers=answers, seconds=self._seconds,
+                answers=answers, seconds=self._seconds, effort=self._effort,
             )  # fmt: skip
         return self._plans[question]
