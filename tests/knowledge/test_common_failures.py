@@ -108,13 +108,15 @@ def test_whoever_fits_a_new_chip_is_told_to_look_at_the_diode_first():
 
 
 def test_shares_of_what_goes_along_come_out_of_the_cause():
-    """Half of the open diodes take the switch, and of these 85 of 100 the fuse as well."""
+    """Half of the open diodes take the switch, and these in turn the fuse or the sense resistor, as 85
+    to 25 of 100 would each alone."""
     priors = {fault.id: fault.prior for fault in model(PLAIN).faults}
-    alone, pair, trio = (
-        priors[name] for name in ("D1-open", "D1-open-took-U1Q", "D1-open-took-U1Q-took-R1")
+    alone, pair, fuse, sense = (
+        priors[f"D1-open{rest}"]
+        for rest in ("", "-took-U1Q", "-took-U1Q-took-R1", "-took-U1Q-took-R3")
     )
-    assert alone == pytest.approx(pair + trio)
-    assert trio / (pair + trio) == pytest.approx(0.85)
+    assert alone == pytest.approx(pair + fuse + sense)
+    assert fuse / sense == pytest.approx(0.85 / 0.25)
 
 
 def faulty(topology, fault):
