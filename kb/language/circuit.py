@@ -151,7 +151,8 @@ class Degree(_Entry):
 
     part: str
     mode: str
-    scale: dict[str, float]
+    scale: dict[str, float] = {}
+    leak: str = ""
     range: dict[str, Factor] = {}
     says: str
 

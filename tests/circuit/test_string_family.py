@@ -213,7 +213,7 @@ def test_an_unlisted_clamp_holds_the_bus_of_an_open_string():
 
 
 def test_a_surge_resistor_opens_at_a_short_on_the_bare_mains():
-    """230 V over 100 ohm are hundreds of watts; its 2 W and 40 J are gone within half a second."""
+    """230 V over 100 ohm are hundreds of watts; its 2 W and 20 J are gone within half a second."""
     sound = shipped(DROPPER, 230)
     ill = with_fault(sound, Fault("", "", "", 0.0, (FaultyPart("RV1", "short"),)))
     (feed,) = solved(job(ill, 0.6, ("j", "live")))
