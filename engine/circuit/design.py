@@ -13,10 +13,12 @@ from dataclasses import dataclass, field, replace
 from engine.circuit.netlist import Element, Netlist
 from engine.circuit.rigging import rewire
 from engine.circuit.unit import Unit, listed_value, with_values
-from kb.language.circuit import Insert
+from kb.language.circuit import Device, Insert
 
 DIE_VOLTS = 3.0
 """What a white die drops at the current it is made for; packages are marked by multiples of it."""
+BURNS_THROUGH = ("fusible", "surge")
+"""Subcircuits of resistors that open when they get too much; so does a track in their place."""
 WIRE_OHMS = 0.05
 """A wire or track where a part in line is left out."""
 
@@ -91,7 +93,8 @@ def unit_of(design: Design) -> Unit:
     for part in sorted(design.absent):
         netlist = _without(netlist, part, base.data.absent_as[part])
     for name, insert in design.adds.items():
-        netlist = _with_insert(netlist, name, insert, design.number(name))
+        device = base.devices[insert.kind] if insert.kind else None
+        netlist = _with_insert(netlist, name, insert, design.number(name), device)
     return replace(base, netlist=netlist)
 
 
@@ -123,19 +126,24 @@ def _without(netlist: Netlist, part: str, left: str) -> Netlist:
             elements.append(element)
         elif left == "wire":
             ends = element.nodes[:2]
-            model = element.model if element.model == "fusible" else ""
+            model = "fusible" if element.model in BURNS_THROUGH else ""
             name = f"{'X' if model else 'R'}wire_{part}"
             parameter = "r" if model else "value"
             wires.append(Element(name, ends, model, {parameter: f"{WIRE_OHMS:g}"}))
     return replace(netlist, elements=(*elements, *wires))
 
 
-def _with_insert(netlist: Netlist, name: str, insert: Insert, ohms: float) -> Netlist:
-    if insert.between is not None:
-        new = Element(name, insert.between, "", {"value": f"{ohms:.6g}"})
+def _with_insert(
+    netlist: Netlist, name: str, insert: Insert, number: float, device: Device | None
+) -> Netlist:
+    value = f"{number:.6g}"
+    if insert.between is not None and device is not None:
+        new = Element(f"X{name}", insert.between, device.model, {device.value: value})
         return netlist.with_elements([], [new])
+    if insert.between is not None:
+        return netlist.with_elements([], [Element(name, insert.between, "", {"value": value})])
     piece = netlist.of(insert.behind)[-1]
     middle = f"{piece.name}_behind"
     nodes = (piece.nodes[0], middle, *piece.nodes[2:])
-    new = Element(name, (middle, piece.nodes[1]), "", {"value": f"{ohms:.6g}"})
+    new = Element(name, (middle, piece.nodes[1]), "", {"value": value})
     return netlist.with_elements([replace(piece, nodes=nodes)], [new])

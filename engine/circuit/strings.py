@@ -45,6 +45,8 @@ LEAST_AMPERES, MOST_AMPERES = 0.008, 0.15
 practice, no source)."""
 MOST_STRING = 0.75
 """A string behind a capacitor leaves it a quarter of the crest at least: our choice."""
+TOUCH_VOLTS, TOUCH_SECONDS = 34.0, 1.0
+"""What plug pins may still hold so long after unplugging (IEC 60335-1, clause 22.5)."""
 LEAST_CONDUCTION = 0.3
 """The share of time in which a lamp without reservoir lights: our choice."""
 
@@ -78,6 +80,12 @@ class Strings(Sums):
     def most_inrush_ohms(self) -> float:
         """The largest resistor in front of the capacitor that stays under its watts (ohms)."""
         return INRUSH_WATTS / (CROWDED * self.fed_amperes**2)
+
+    @property
+    def most_discharge_ohms(self) -> float:
+        """The largest resistor across the capacitor that empties it in time from the crest."""
+        folds = math.log(mains.peak(self.rms) / TOUCH_VOLTS)
+        return TOUCH_SECONDS / (self.series_farads * folds)
 
     @property
     def string_ohms(self) -> float:
@@ -177,6 +185,8 @@ SUMS: Mapping[str, Callable[[Sums], float]] = MappingProxyType(
         "series-amperes": lambda sums: Strings(sums.design).fed_amperes,
         "series-string": lambda sums: sums.string_volts,
         "inrush-most": lambda sums: Strings(sums.design).most_inrush_ohms,
+        "discharge-most": lambda sums: Strings(sums.design).most_discharge_ohms,
+        "alongside": lambda sums: sums.value("alongside"),
         "calm": lambda sums: Strings(sums.design).calm_farads,
         "set-ohms": lambda sums: (
             sums.value("controls", "vref") * sums.string_volts / sums.design.number("watts")

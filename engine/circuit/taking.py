@@ -263,8 +263,9 @@ def _string_texts(unit: Unit) -> dict[str, str]:
     packages = [name for name, part in unit.parts.items() if part.count > 1]
     if not packages:
         return {}
-    fact = unit.parts[packages[0]]
-    volts, element = read_quantity(fact.value).value, unit.netlist.of(packages[0])[0]
+    name, fact = packages[0], unit.parts[packages[0]]
+    volts = unit.values.get(name, read_quantity(fact.value).value)
+    element = unit.netlist.of(name)[0]
     share = USUAL_RATING / element.number("rated", unit.netlist.defaults[element.model])
     return {
         "string": f"{0.92 * volts * fact.count + 33:.4g}", "string-ohms": f"{3300 * share:.4g}",

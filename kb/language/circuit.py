@@ -111,10 +111,11 @@ class Draw(_Entry):
 
 class Insert(_Entry):
     """A resistor that the topology doesn't list: between two nodes, or in series behind a part's
-    second leg. No fault of its own."""
+    second leg; between two nodes a part of another `kind` as well. No fault of its own."""
 
     between: tuple[Node, Node] | None = None
     behind: str = ""
+    kind: str = ""
 
 
 class Way(_Entry):
@@ -150,7 +151,8 @@ class Degree(_Entry):
 
     part: str
     mode: str
-    scale: dict[str, float]
+    scale: dict[str, float] = {}
+    leak: str = ""
     range: dict[str, Factor] = {}
     says: str
 

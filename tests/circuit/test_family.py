@@ -151,7 +151,7 @@ def test_small_parts_are_there_or_not(made):
             check = Check(f"ohms-{part}", "", 1, (), "unplugged", "none", True, band,
                           instrument="ohm range")  # fmt: skip
             assert (taking(unit, circuit.bench(), check) is None) == (part in unit.absent)
-        names = {element.name for element in unit.netlist.elements}
+        names = {element.part for element in unit.netlist.elements}
         assert set(design.adds) <= names
     lacking = {part for unit in made[1].units for part in unit.absent}
     assert lacking == set(made[0].data.absent_as)

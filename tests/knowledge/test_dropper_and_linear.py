@@ -81,15 +81,19 @@ SHOWN = [
     (DROPPER, "BR1-short-one", "known-good-socket", "dim"),
     # half a bridge lets a series capacitor charge up, and that blocks
     (DROPPER, "BR1-open-one", "drop-R1", "nothing"),
-    (DROPPER, "BR1-open-one", "known-good-socket", "dim"),
-    # with nothing to hold it the bus climbs to the peak, and the electrolytic may burst
+    (DROPPER, "BR1-open-one", "known-good-socket", "dark"),
+    # with nothing to hold it the bus climbs to the peak, and the electrolytic may burst; until then
+    # it takes what comes, over its rating
     (DROPPER, "LED-open-burnt", "volts-TP2", "high"),
-    (DROPPER, "LED-open-burnt", "drop-R1", "nothing"),
+    (DROPPER, "LED-open-burnt", "drop-R1", "less"),
     (DROPPER, "J2-open", "volts-TP2", "high"),
     (DROPPER, "LED-open-burnt-took-C2", "volts-TP2", "nothing"),
     (DROPPER, "LED-open-burnt-took-C2", "look-dropper", "bulged"),
     (DROPPER, "C2-worn-flat", "known-good-socket", "shimmers"),
-    (DROPPER, "C2-leaky-hot", "known-good-socket", "dim"),
+    (DROPPER, "C2-leaky-hot", "known-good-socket", "dark"),
+    (DROPPER, "C2-leaky-far", "known-good-socket", "dim"),
+    # what the bleed lets past an open capacitor lifts the string to its knee
+    (DROPPER, "C1-open", "volts-TP2", "low"),
     (DROPPER, "RV1-short", "limiter-glow", "stays-bright"),
     (DROPPER, "R1-open", "volts-TP1", "nothing"),
     # a package open, the commonest: all the bus stands across the string
@@ -98,7 +102,11 @@ SHOWN = [
     (LINEAR, "LED-open-burnt", "look-leds", "spot"),
     (LINEAR, "LED-open-unseen", "each-package-LED", "one-dark"),
     (LINEAR, "U1-short", "light-on-limited-mains", "glares"),
-    (LINEAR, "U1-short", "drop-R3", "too-much"),
+    # on the bare mains it lights, too brightly, and follows the bus's ripple
+    (LINEAR, "U1-short", "known-good-socket", "shimmers"),
+    (LINEAR, "U1-short", "limiter-glow", "not-bright"),
+    # behind the series lamp by half at most, which passes for another chip's reference
+    (LINEAR, "U1-short", "drop-R3", "as-set"),
     (LINEAR, "U1-short", "ohms-U1", "near-nothing"),
     # what a shorted regulator took along no longer lets it draw
     (LINEAR, "U1-short-took-R3", "limiter-glow", "not-bright"),
@@ -110,7 +118,9 @@ SHOWN = [
     (LINEAR, "R3-drifted", "drop-R3", "as-set"),
     (LINEAR, "R3-drifted", "ohms-R3", "above"),
     (LINEAR, "R3-drifted", "known-good-socket", "dim"),
-    (LINEAR, "R3-open", "volts-TP3", "nothing"),
+    # the chip still takes its own supply through the string
+    (LINEAR, "R3-open", "volts-TP3", "low"),
+    (LINEAR, "R3-open", "known-good-socket", "dark"),
     (LINEAR, "U1-open", "drop-R3", "nothing"),
     (LINEAR, "U1-low", "known-good-socket", "dim"),
     (LINEAR, "C1-short", "drop-R3", "nothing"),
