@@ -53,7 +53,8 @@ class Desk:
         fields = {name: form.one(name) for name in TEXTS}
         fields["mains"] = fields["mains"] or self.mains.value
         return {
-            "units": library.topologies(self._folders), "mains": [one.value for one in Mains],
+            "units": library.topologies(self._folders),
+            "unopened": library.unopened(self._folders), "mains": [one.value for one in Mains],
             "fields": fields,
             "lackable": [
                 (name, kinds[name].says)
@@ -113,7 +114,8 @@ class Desk:
 
     def _topology(self, form: Form) -> str:
         name = form.one("topology")
-        if name not in {note.id for note in library.topologies(self._folders)}:
+        units = (*library.topologies(self._folders), *library.unopened(self._folders))
+        if name not in {note.id for note in units}:
             raise AmissError(topology="Say which kind of unit it is.")
         return name
 

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from engine.assembly.seeing import SEEN
 from engine.cases.records import Case
 from engine.model import tracing
 from engine.model.records import Caution, Model, Outcome, Test
@@ -21,7 +22,7 @@ from engine.walk.ending import conclude
 from engine.walk.entry import remedy_for
 from engine.walk.inquiry import good_tests, worth_asking
 from engine.walk.job import Halt, Question, Setting, Walk
-from render.cli import casebook
+from render.cli import casebook, turnout
 from render.station import turns
 from render.station.seats import Archive, Check, Place, Seat
 from render.terminal import docket, known, makesafe, session, verdict, words
@@ -69,6 +70,8 @@ def of(place: Place) -> tuple[str, Content]:
 
 def _step(seat: Seat) -> tuple[str, Content]:
     walk = seat.walk
+    if (topology := seat.turning_out(walk)) is not None:
+        return "turned_out", _turned_out(seat, topology)
     match job.pending(walk):
         case Setting() as setting:
             return "setup", _setup(walk, setting)
@@ -160,6 +163,17 @@ def _question(walk: Walk, test: Test) -> Content:
         "cautions": _cautions(walk.model, warned.at_test(walk, test.id)),
         "look_first": known.look_first(walk.model, ask) if ask else "",
         "way": way(walk.model, test), "can_refuse": True,
+        # Of a unit that nobody has opened, don't know is an answer like the others.
+        "can_pass": test.id.startswith(SEEN),
+    }  # fmt: skip
+
+
+def _turned_out(seat: Seat, topology: str) -> Content:
+    """What a unit that nobody had opened turned out to be."""
+    return {
+        **_common(seat.walk), "topology": words.stage_name(topology),
+        "description": turnout.description(topology, seat.brief.kb),
+        "sure": turnout.sure(seat.walk, topology), "from_here": turnout.FROM_HERE,
     }  # fmt: skip
 
 
