@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +14,8 @@ NOT_PROVEN = "Faulty, not proven. Do not plug in."
 PROVEN = "Mended and proven."
 _SOUND = "No fault was found in the unit."
 _FOR_SCRAP = "Not mended: for recycling. Do not plug in."
+MOST_PICTURES = 3
+"""Photographs that are printed: as many as stand in a row. Of more the first ones are."""
 _LEAST = 0.02
 """Odds of another fault that an owner is told of."""
 
@@ -49,6 +51,15 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
+class Picture:
+    """A photograph: what it shows, its media type, its bytes."""
+
+    says: str
+    kind: str
+    content: bytes
+
+
+@dataclass(frozen=True, slots=True)
 class Content:
     """All of a sheet, in the order it is read; `label` is empty where none is to be put on."""
 
@@ -65,10 +76,13 @@ class Content:
     cautions: tuple[str, ...]
     trail: tuple[Line, ...]
     notes: tuple[str, ...]
+    pictures: tuple[Picture, ...] = ()
+    more_pictures: int = 0
 
 
-def content(case: Case, model: Model) -> Content:
-    """The sheet of a case, of which `model` is the model that its walk was about."""
+def content(case: Case, model: Model, contents: Sequence[bytes] = ()) -> Content:
+    """The sheet of a case, of which `model` is the model that its walk was about; `contents` are
+    the bytes of its photographs, in their order."""
     verdict = case.standing.verdict or {}
     remedy = next((r for r in model.remedies if r.id == verdict.get("remedy")), None)
     proofs = tuple(_proofs(case, model, remedy))
@@ -95,6 +109,11 @@ def content(case: Case, model: Model) -> Content:
         cautions=tuple(dict.fromkeys(c.says for c in _cautions(model, remedy))),
         trail=tuple(_line(happening) for happening in case.happenings),
         notes=tuple(note.says for note in case.notes),
+        pictures=tuple(
+            Picture(one.says, one.kind, content)
+            for one, content in zip(case.photographs, contents, strict=False)
+        )[:MOST_PICTURES],
+        more_pictures=max(0, len(contents) - MOST_PICTURES),
     )  # fmt: skip
 
 

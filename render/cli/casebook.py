@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from typing import Any
 
+from engine.cases import photographs
 from engine.cases.records import Case, Happening, Row
+from render.cli import files
 from render.cli.columns import count_words, hanging, width
 from render.terminal.screen import minutes
 from render.wording.odds import percent
@@ -31,6 +34,20 @@ def page(case: Case) -> Iterator[str]:
     yield f"Case {case.number}, {case.state}"
     for label, text in entries(case):
         yield from _line(label, text)
+
+
+def put_out(case: Case, contents: Sequence[bytes], folder: Path) -> list[Path]:
+    """Photographs of a case as files of a folder, all or none; their paths. TroubleError CL201."""
+    paths = [
+        folder / f"case-{case.number}-{place}{photographs.ENDINGS.get(picture.kind, '.bin')}"
+        for place, picture in enumerate(case.photographs, start=1)
+    ]
+    files.make_folder(folder)
+    with files.together(paths):
+        for path, content in zip(paths, contents, strict=True):
+            with files.whole(path) as temporary:
+                temporary.write_bytes(content)
+    return paths
 
 
 def entries(case: Case) -> Iterator[tuple[str, str]]:

@@ -19,6 +19,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from engine.cases import photographs
 from engine.cases.shop import Shop
 from engine.walk import job
 from kb.trouble import TroubleError
@@ -60,7 +61,10 @@ class Station:
 
     def routes(self) -> list[Route]:
         """Every address."""
-        looks, forms = casepages.LOOKS, {**casepages.FORMS, "/leave": ("/leave", self._leave)}
+        forms = {
+            **casepages.FORMS, "/leave": ("/leave", self._leave), "/go-on": ("", self._turn_out)
+        }  # fmt: skip
+        looks = casepages.LOOKS
         case = "/case/{number:int}"
         return [
             Route("/", self._get(self.cases)),
@@ -73,6 +77,7 @@ class Station:
             ),
             Route("/static/{name}", self._get(self.static)),
             Route(f"{case}/sheet.pdf", self._get(self.sheet)),
+            Route(f"{case}/photographs/{{sha256}}", self._get(self.picture)),
             Route(f"{case}/reading", self._get(self.reading)),
             *(
                 Route(
@@ -98,7 +103,10 @@ class Station:
     def _post(self, handler: Callable[[Request, Form], Response]) -> Callable[..., Any]:
         async def endpoint(request: Request) -> Response:
             try:
-                form = Form(await door.form_of(request, self.keys))
+                if door.is_upload(request):
+                    form = Form(*await door.upload_of(request, self.keys))
+                else:
+                    form = Form(await door.form_of(request, self.keys))
             except ReadingError as wrong:
                 return wrong.response
             return await run_in_threadpool(self._safely, request, lambda: handler(request, form))
@@ -153,7 +161,7 @@ class Station:
             with self.seats.at(number, who) as place:
                 shop = replace(self.shop, who=who)
                 try:
-                    if turn is not casepages.note:  # words are welcome whatever step is due
+                    if not request.url.path.endswith(casepages.APPENDED):
                         turns.check_fresh(place, form)
                     to = turn(shop, place, form)
                     return RedirectResponse(f"/case/{number}" if to is None else to, 303)
@@ -283,17 +291,32 @@ class Station:
             raise HTTPException(404)
         content, tag = pages.static(name)
         headers = {"etag": tag, "cache-control": "no-cache"}
-        tags = [one.strip().removeprefix("W/")
-                for one in request.headers.get("if-none-match", "").split(",")]  # fmt: skip
-        if tag in tags or "*" in tags:
+        if door.has_already(request, tag):
             return Response(status_code=304, headers=headers)
         return Response(content, media_type=pages.STATIC[name], headers=headers)
+
+    def picture(self, request: Request) -> Response:
+        """A photograph as its bytes say what it is; what was sent with it says nothing."""
+        number, sha256 = _number(request), request.path_params["sha256"]
+        headers = {"etag": f'"{sha256}"', "cache-control": "private, no-cache"}
+        found = self.shop.picture(number, sha256)
+        if found is None:
+            raise HTTPException(404)
+        if door.has_already(request, headers["etag"]):
+            return Response(status_code=304, headers=headers)
+        kind, content = found
+        if kind not in photographs.ENDINGS:  # a shop's database that another hand was in
+            raise HTTPException(404)
+        name = f"case-{number}-{sha256[:8]}{photographs.ENDINGS[kind]}"
+        headers["content-disposition"] = f'inline; filename="{name}"'
+        return Response(content, media_type=kind, headers=headers)
 
     def sheet(self, request: Request) -> Response:
         """The bench sheet of a case."""
         case = self.shop.case(_number(request))
         model = casework.model_of(case, self.shop)
-        pdf = press.pdf(sheet_content.content(case, model), issue_date())
+        contents = self.shop.contents(case.number)
+        pdf = press.pdf(sheet_content.content(case, model, contents), issue_date())
         name = f'inline; filename="case-{case.number}.pdf"'
         return Response(pdf, media_type="application/pdf", headers={"content-disposition": name})
 
@@ -313,6 +336,11 @@ class Station:
             supply = walk.model.arrangement(walk.bench.supply)
             reply = turns.reading(tests[name], text, supply)
             return JSONResponse(casepages.echo(tests[name], reply))
+
+    def _turn_out(self, shop: Shop, place: Place, form: Form) -> None:
+        if not isinstance(place, Seat):
+            raise StaleError
+        self.seats.turn_out(place)
 
     def _leave(self, shop: Shop, place: Place, form: Form) -> str:
         self.seats.leave(place.case.number)
