@@ -28,7 +28,7 @@ from render.cli.briefing import Brief, trouble
 from render.cli.keeping import Keeping
 from render.cli.onward import Onward
 from render.cli.options import Depth
-from render.terminal import docket, intake
+from render.terminal import docket, intake, purse
 from render.terminal.screen import Screen
 from render.terminal.session import Left, Session
 
@@ -110,7 +110,7 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
     origin = safetygate.origin_note(first, brief.model is not None)
     session = Session(
         screen, lines, keeping.walk, prices, do_without, know, origin, Onward(brief),
-        turnout.settling(brief),
+        turnout.settling(brief), purse=purse.of_shop(brief.kb, first.topology),
     )  # fmt: skip
     if turnout.is_unopened(brief):
         screen.say(turnout.ASIDE)

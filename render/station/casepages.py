@@ -133,6 +133,7 @@ LOOKS: Mapping[str, Look] = {
     "/why": lambda place, query: _lines(place, "Why", sheets.why),
     "/how": lambda place, query: _lines(place, "How do you know", sheets.how),
     "/more": lambda place, query: _lines(place, "All of this step", sheets.more),
+    "/worth": lambda place, query: ("worth", sheets.worth(_seat(place), query)),
     "/cannot": lambda place, query: ("cannot", _cannot(place)),
     "/known": _known,
     "/note": lambda place, query: ("note", {"notes": place.case.notes}),

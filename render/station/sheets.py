@@ -16,19 +16,21 @@ from engine.cases.records import Case
 from engine.model import tracing
 from engine.model.records import Caution, Model, Outcome, Test
 from engine.readings.bands import band_words
-from engine.walk import explain, job, warned
+from engine.walk import explain, job, prospects, warned
 from engine.walk.alternatives import cost_of_cannot, runners_up
 from engine.walk.ending import conclude
 from engine.walk.entry import remedy_for
 from engine.walk.inquiry import good_tests, worth_asking
 from engine.walk.job import Halt, Question, Setting, Walk
+from engine.walk.prospects import Prices
 from render.cli import casebook, turnout
 from render.station import turns
 from render.station.seats import Archive, Check, Place, Seat
-from render.terminal import docket, known, makesafe, session, verdict, words
+from render.station.turns import Form
+from render.terminal import docket, known, makesafe, purse, session, verdict, words
 from render.terminal.replies import LETTERS
 from render.terminal.screen import minutes
-from render.wording import bands, onward
+from render.wording import bands, onward, worthwords
 from render.wording.odds import percent
 
 Content = dict[str, Any]
@@ -269,6 +271,34 @@ def more(walk: Walk) -> Lines:
                 yield caution.signal, caution.says
         case _:
             return
+
+
+def worth(seat: Seat, query: Form) -> Content:
+    """Whether it is worth going on, by what is told of the worth of things; kept nowhere."""
+    usual = purse.of_shop(seat.brief.kb, seat.walk.model.topology).prices
+    fields = {
+        "unit": query.one("unit") or _figure(usual.unit),
+        "minute": query.one("minute") or _figure(usual.minute),
+        "parts": query.one("parts"), "named": query.one("named"),
+        "currency": (query.one("currency") or usual.currency)[:12],
+    }  # fmt: skip
+    amiss = {
+        name: "Write a plain number, such as 12.50." for name in ("unit", "minute", "parts")
+        if fields[name] and worthwords.amount(fields[name]) is None
+    }  # fmt: skip
+    typed = " ".join(f"{n}={fields[n]}" for n in ("unit", "minute", "parts") if fields[n])
+    prices = worthwords.read(f"{typed} {fields['named']}", Prices(currency=fields["currency"]))
+    if prices is None and not amiss:
+        amiss["named"] = "Write each as its name and its price, such as U1=2.50."
+    prices = Prices() if prices is None or amiss else prices
+    return {
+        **_common(seat.walk), "told": fields, "amiss": amiss,
+        "lines": list(worthwords.lines(prospects.of_walk(seat.walk, prices), prices)),
+    }  # fmt: skip
+
+
+def _figure(value: float | None) -> str:
+    return "" if value is None else f"{value:g}"
 
 
 def leaving(walk: Walk) -> Content:

@@ -30,6 +30,7 @@ from engine.walk.job import Halt, Measured, Question, Setting, Walk
 from kb.trouble import TroubleError
 from render.terminal import docket, known, lacks, makesafe, replies, verdict, whereabouts, words
 from render.terminal.helplines import HELP
+from render.terminal.purse import Purse
 from render.terminal.replies import LETTERS, Command, Pick, Told, Unclear
 from render.terminal.screen import Screen, minutes
 from render.terminal.takeback import Remarks
@@ -72,6 +73,7 @@ class Session:
     settles: Callable[[Walk], bool] = lambda walk: False
     remarks: Remarks = field(default_factory=Remarks)
     past: set[tuple[str, str]] = field(default_factory=set)
+    purse: Purse = field(default_factory=Purse)
 
     def run(self, walk: Walk) -> Walk:
         """Ask until the verdict stands and the person is content with it."""
@@ -256,6 +258,8 @@ class Session:
                 return self._trace(walk, command.rest)
             case "where":
                 whereabouts.show(self.screen, walk.model, command.rest)
+            case "worth":
+                self._tell(self.purse.lines(walk, command.rest), "is it worth going on")
             case "help":
                 self._tell(HELP, "help")
             case "still":
