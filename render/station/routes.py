@@ -28,9 +28,9 @@ from render.benchsheet import press
 from render.cli import casework
 from render.cli.failure import log_fault
 from render.drawing.issue import issue_date
-from render.station import casepages, door, pages, sheets, turns
+from render.station import casepages, door, pages, roundpages, rounds, sheets, turns
 from render.station.casepages import Look, Turn
-from render.station.desk import Desk, as_typed
+from render.station.desk import MOST_TYPED, Desk, as_typed
 from render.station.door import Door, Doorway, ReadingError
 from render.station.keys import Keys
 from render.station.seats import Place, Seat, Seats
@@ -45,6 +45,8 @@ NETWORK = (
     "for a working day. What goes over the air or the wire is not encrypted: use it on a network "
     "of your own, never over the internet."
 )
+_MOST_ROUND = 8000
+"""Letters of a round's lines: an address is no longer than that in any browser."""
 _MOST_CASES = 2**31 - 1
 """PostgreSQL's integer."""
 _TITLES = {
@@ -71,6 +73,9 @@ class Station:
             Route("/wall", self._get(self.wall)),
             Route("/take-in", self._both(self.take_in, self.begin), methods=["GET", "POST"]),
             Route("/take-in/meaning", self._get(self.meaning)),
+            Route("/round", self._both(self.round, self.begin_round), methods=["GET", "POST"]),
+            Route("/round/take-in", self._get(self.take_in_round)),
+            Route("/round/meaning", self._get(self.round_meaning)),
             Route("/who", self._post(self.rename), methods=["POST"]),
             Route(
                 door.LOGIN, self._both(self.ask_passcode, self.come_in), methods=["GET", "POST"]
@@ -258,6 +263,47 @@ class Station:
             return self.page(request, "take_in", again, 422)
         return RedirectResponse(f"/case/{number}", 303)
 
+    # ---- several units at one sitting ----
+
+    def round(self, request: Request) -> Response:
+        """What is due at each unit, closed checks first."""
+        numbers = [int(n) for n in request.query_params.getlist("case")
+                   if n.isascii() and n.isdigit() and len(n) < 10]  # fmt: skip
+        picks = numbers or rounds.open_cases(self.shop)
+        rows = rounds.groups(self.seats, picks, self.who(request))
+        return self.page(request, "round", {"groups": rows, "heads": rounds.SAYS})
+
+    def take_in_round(self, request: Request) -> Response:
+        """A line for each unit that is handed over."""
+        return self.page(request, "round_take_in", self._round_offers(_query(request)))
+
+    def round_meaning(self, request: Request) -> Response:
+        """What the owners' words may mean."""
+        form = _query(request, _MOST_ROUND)
+        try:
+            content = {**roundpages.meanings(self.desk, form), "once": secrets.token_hex(8)}
+        except AmissError as wrong:
+            again = {**self._round_offers(form), "amiss": wrong.sentences}
+            return self.page(request, "round_take_in", again, 422)
+        return self.page(request, "round_meaning", content)
+
+    def begin_round(self, request: Request, form: Form) -> Response:
+        """A case for each unit."""
+        shop = replace(self.shop, who=self.who(request))
+        numbers = []
+        try:
+            for once, one in roundpages.forms(form):
+                brief, _ = self.desk.begin(shop, one)
+                numbers.append(self.desk.keep(shop, brief, self.seats.model_of(brief), once))
+        except AmissError as wrong:
+            again = {**self._round_offers(form), "amiss": wrong.sentences}
+            return self.page(request, "round_take_in", again, 422)
+        query = "&".join(f"case={number}" for number in numbers)
+        return RedirectResponse(f"/round?{query}", 303)
+
+    def _round_offers(self, form: Form) -> dict[str, Any]:
+        return {**self.desk.offers(form), "units_text": form.one("units"), "most": rounds.MOST}
+
     def rename(self, request: Request, form: Form) -> Response:
         """Who is at this bench."""
         response = RedirectResponse(_own_path(form.one("to")), 303)
@@ -355,11 +401,11 @@ def _number(request: Request) -> int:
     return number
 
 
-def _query(request: Request) -> Form:
+def _query(request: Request, most: int = MOST_TYPED) -> Form:
     names: dict[str, tuple[str, ...]] = {}
     for name, text in request.query_params.multi_items():
         names[name] = (*names.get(name, ()), door.plain(text))
-    return as_typed(Form(names))
+    return as_typed(Form(names), most)
 
 
 def _own_path(path: str) -> str:
