@@ -90,7 +90,8 @@ def photograph(shop: Shop, place: Place, form: Form) -> str:
     except TroubleError as wrong:
         if wrong.troubles[0].code not in _PICTURE_AMISS:
             raise
-        raise AmissError(picture=replies.sentences(wrong)) from wrong
+        says = replies.sentences(wrong)
+        raise AmissError(picture=says[:1].upper() + says[1:]) from wrong
     return f"/case/{place.case.number}/photographs"
 
 

@@ -47,6 +47,14 @@ Acquaint = Callable[[Walk, Collection[str]], Walk | None]
 Onward = Callable[[Walk], GoingOn | None]
 
 
+class BackAtEntryError(Exception):
+    """Everything said of the unit was taken back: next is the entry check's last answer."""
+
+    def __init__(self, walk: Walk) -> None:
+        self.walk = walk
+        super().__init__("entry")
+
+
 class Left(Exception):
     """The person stopped before the verdict; the walk is as last saved."""
 
@@ -60,7 +68,8 @@ class Session:
     """Where lines come from, where they go, how a walk is saved, who prices other ways, and who
     can make the model anew without something that is lacking, or with more known of the unit;
     `onward` reckons what going on to the part would take; `settles`: an unopened unit is known;
-    `past` are kinds and parts of what was asked of the unit itself, each once."""
+    `past` are kinds and parts of what was asked of the unit itself, each once; `undoes_entry`: whom
+    this was begun by can put the entry check's last question again."""
 
     screen: Screen
     lines: Lines
@@ -74,6 +83,7 @@ class Session:
     remarks: Remarks = field(default_factory=Remarks)
     past: set[tuple[str, str]] = field(default_factory=set)
     purse: Purse = field(default_factory=Purse)
+    undoes_entry: bool = False
 
     def run(self, walk: Walk) -> Walk:
         """Ask until the verdict stands and the person is content with it."""
@@ -302,6 +312,8 @@ class Session:
 
     def _undo(self, walk: Walk) -> Walk:
         back, says = self.remarks.take_back(walk)
+        if not says and self.undoes_entry and walk.outset.entry:
+            raise BackAtEntryError(walk)
         if not says:
             self.screen.say("There is nothing to undo yet.")
             return walk
