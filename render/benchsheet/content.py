@@ -8,6 +8,7 @@ from typing import Any
 
 from engine.cases.records import Case, Happening
 from engine.model.records import Model, Proof, Remedy, Test
+from render.cli.casebook import told
 from render.wording.odds import percent
 
 NOT_PROVEN = "Faulty, not proven. Do not plug in."
@@ -107,7 +108,7 @@ def content(case: Case, model: Model, contents: Sequence[bytes] = ()) -> Content
         done=closing.done if closing and closing.done else "Nothing.",
         proofs=proofs, watch=tuple(_watch(verdict, model, state)),
         cautions=tuple(dict.fromkeys(c.says for c in _cautions(model, remedy))),
-        trail=tuple(_line(happening) for happening in case.happenings),
+        trail=tuple(_line(case, happening) for happening in case.happenings),
         notes=tuple(note.says for note in case.notes),
         pictures=tuple(
             Picture(one.says, one.kind, content)
@@ -156,7 +157,7 @@ def _shows(test: Test, body: Any) -> str:
 
 def _verdict(verdict: Any, remedy: Remedy | None) -> str:
     if not verdict:
-        return "No verdict yet."
+        return "none was reached"
     says = _plain(remedy.says) if remedy else str(verdict.get("remedy"))
     return f"{says} ({percent(verdict['confidence'])} sure)"
 
@@ -198,28 +199,11 @@ def _cautions(model: Model, remedy: Remedy | None) -> Iterator[Any]:
     return (caution for caution in model.cautions if caution.id in ids)
 
 
-def _line(happening: Happening) -> Line:
+def _line(case: Case, happening: Happening) -> Line:
     body = happening.body
-    rest = [_words(value) for key, value in body.items() if key != "event" and value]
-    says = ", ".join((str(body["event"]), *rest))
+    head = f"{body['event']} " if body["event"] in ("answered", "known") else ""
     when = happening.at[:16].replace("T", " ")
-    return Line(when, happening.who, says, happening.withdrawn_at is not None)
-
-
-def _words(value: Any) -> str:
-    if isinstance(value, list | tuple):
-        return " ".join(_words(one) for one in value)
-    if isinstance(value, dict):
-        return ", ".join(_store(value)) if "part" in value else ""
-    return str(value)
-
-
-def _store(store: Any) -> Iterator[str]:
-    """A store of charge and what was read at it."""
-    if store.get("volts") is not None:
-        yield f"{store['part']} {store['volts']:g} V"
-    else:
-        yield f"{store['part']} " + ("out of reach" if store.get("out_of_reach") else "not read")
+    return Line(when, happening.who, head + told(body), case.is_taken_back(happening))
 
 
 def _plain(text: str) -> str:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from engine.cases import photographs
 from engine.cases.records import Case, Happening, Row
+from engine.model.absence import NO_RIG
 from render.cli import files
 from render.cli.columns import count_words, hanging, width
 from render.terminal.screen import minutes
@@ -68,7 +69,7 @@ def _entries(case: Case) -> Iterator[tuple[str, str]]:
     for name, answer in standing.entry.items():
         yield "entry", f"{name}: {answer}"
     for happening in case.happenings:
-        yield _moment(happening.at)[-5:], _event(happening)
+        yield _moment(happening.at)[-5:], _event(case, happening)
     for note in case.notes:
         yield "note", f"{note.says} ({note.who}, {_moment(note.at)})"
     for number, picture in enumerate(case.photographs, start=1):
@@ -108,9 +109,17 @@ def _verdict(verdict: Any) -> str:
     return f"{verdict['remedy']} ({percent(verdict['confidence'])} sure)"
 
 
-def _event(happening: Happening) -> str:
-    """What was told, in a line; who told it, and whether it was taken back."""
-    body = happening.body
+def _event(case: Case, happening: Happening) -> str:
+    """What was told, in a line; who told it, and whether it was taken back or told anew."""
+    back = ""
+    if happening.withdrawn_at:
+        how = "taken back" if case.is_taken_back(happening) else "told anew"
+        back = f", {how} {_moment(happening.withdrawn_at)}"
+    return f"{told(happening.body)} ({happening.who}{back})"
+
+
+def told(body: Mapping[str, Any]) -> str:
+    """An event in a line."""
     match body["event"]:
         case "answered" | "known":
             read = f", read {body['reading']}" if body.get("reading") else ""
@@ -118,14 +127,14 @@ def _event(happening: Happening) -> str:
         case "arrived":
             stores = [_store(store) for store in body["measured"]]
             openings = f"; open: {', '.join(body['opened'])}" if body["opened"] else ""
-            text = ", ".join((f"bench {body['supply']}, {body['rig']}{openings}", *stores))
+            rig = "" if body["rig"] == NO_RIG else f", {body['rig']}"
+            text = ", ".join((f"bench {body['supply']}{rig}{openings}", *stores))
         case "away":
             text = "the bench was left"
         case kind:
             rest = [str(value) for key, value in body.items() if key != "event"]
             text = f"{kind}: {' '.join(rest)}"
-    back = f", taken back {_moment(happening.withdrawn_at)}" if happening.withdrawn_at else ""
-    return f"{text} ({happening.who}{back})"
+    return text
 
 
 def _store(store: Any) -> str:

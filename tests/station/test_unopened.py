@@ -55,6 +55,9 @@ def test_a_lamp_is_led_to_what_it_is_by_undo_and_kill(place: Path) -> None:
         own = {test.id for test in library.model(TOPOLOGY, mains=Mains(230, 50)).tests}
         known = {name: answer for name, answer in answers.items() if name in own}
         assert _known(shop, number) == list(known.items())
+        withdrawn = [h for h in after.happenings if h.withdrawn_at]
+        assert [after.is_taken_back(h) for h in withdrawn].count(True) == 1  # by undo
+        assert len(withdrawn) > len(answers)
         assert step_of(visitor).removeprefix("test ") not in answers
         visitor.go(f"/case/{number}/known").send("mark", mark="R2=470k")
         assert visitor.reply.status == 200, visitor.words
