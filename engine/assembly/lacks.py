@@ -5,13 +5,13 @@ Codes: KB704 it is no supply, instrument, test or remedy; KB707 nothing is left 
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Collection, Iterable
 
 from engine.deduce import offers
 from engine.deduce.deduction import Deduction
 from engine.model.records import Fault, Remedy
 from kb.language.benchfile import lackable
+from kb.language.nearest import alike
 from kb.trouble import Place, Trouble, TroubleError
 
 _TOLD = 3
@@ -23,7 +23,7 @@ def check(deduction: Deduction, without: Collection[str]) -> None:
     things = lackable(deduction.knowledge)
     choices = _names(deduction, offers.Test) | _names(deduction, offers.Remedy)
     for name in sorted(set(without).difference(things, choices)):
-        near = difflib.get_close_matches(name, (*things, *sorted(choices)), 1)
+        near = alike(name, (*things, *sorted(choices)), 1)
         hint = f"one of: {', '.join(things)}; or the id of a test or a remedy"
         raise TroubleError(
             Trouble(

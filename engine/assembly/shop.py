@@ -6,7 +6,6 @@ names of the bench file, from `kb.language.benchfile`.
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -15,6 +14,7 @@ from engine.model.records import Mains
 from kb.language import benchfile
 from kb.language.benchfile import BenchFile
 from kb.language.knowledge import Knowledge
+from kb.language.nearest import alike
 from kb.trouble import Place, Trouble, TroubleError
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ _HERE = Place("command line")
 
 
 def _unknown(code: str, what: str, name: str, names: tuple[str, ...]) -> Trouble:
-    near = difflib.get_close_matches(name, names, 1)
+    near = alike(name, names, 1)
     hint = near[0] if near else f"one of: {', '.join(names)}"
     return Trouble(code, _HERE, what, f"Write {hint}")
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from kb.language.nearest import alike
 from kb.quantities import FARAD, Quantity, Tolerance, read_as, read_quantity, show
 from kb.trouble import Place, Trouble, TroubleError
 
@@ -224,7 +224,7 @@ def _spread(quantity: Quantity) -> str:
 
 
 def _suggestion(name: str, names: Sequence[str]) -> str:
-    close = difflib.get_close_matches(name, names, n=1)
+    close = alike(name, names, 1)
     return f"Perhaps you mean “{close[0]}”" if close else f"Take one of {', '.join(names)}"
 
 

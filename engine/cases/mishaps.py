@@ -8,6 +8,7 @@
 | CS104 | made by a newer nextprobe | CS109 | no driver for PostgreSQL |
 | CS105 | can't be written | CS110 | server can't be reached, or refuses |
 | CS111 | no such case | CS116 | no such fault, proof or outcome |
+| CS117 | as many photographs as are kept | | |
 | CS112 | changed by another program | CS118 | mended, though a proof failed |
 | CS113 | case is closed | CS121 | no case document |
 | CS114 | no photograph | CS122 | case is here at another version |

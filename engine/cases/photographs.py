@@ -13,6 +13,10 @@ from engine.cases.mishaps import trouble
 
 LARGEST = 16 * 1024 * 1024
 """Bytes: a photograph of a telephone takes two to ten million."""
+MOST = 60
+"""Photographs of a case: our choice, many times what a repair needs."""
+ENDINGS = {"image/jpeg": ".jpg", "image/png": ".png", "image/webp": ".webp"}
+"""How a file of each kind is called."""
 
 
 def kind(content: bytes) -> str | None:
@@ -40,6 +44,15 @@ def check(content: bytes, source: str) -> str:
             "Save it smaller, 2000 pixels wide will do",
         )  # fmt: skip
     return media
+
+
+def check_count(count: int, source: str) -> None:
+    """TroubleError CS117 for a case that has as many photographs as are kept."""
+    if count >= MOST:
+        raise trouble(
+            "CS117", source, f"the case has {count} photographs, and no more are kept",
+            "Keep this one elsewhere, and note with the case where",
+        )  # fmt: skip
 
 
 def digest(content: bytes) -> str:

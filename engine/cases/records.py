@@ -144,3 +144,9 @@ class Case:
     closed_at: str | None
     closed_by: str | None
     closing: Closing | None
+
+    def is_taken_back(self, happening: Happening) -> bool:
+        """Whether an event was taken back; one that was told anew in the same moment, as when a
+        unit turned out to be of a topology, was not."""
+        moment = happening.withdrawn_at
+        return moment is not None and all(other.at != moment for other in self.happenings)

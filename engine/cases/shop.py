@@ -83,7 +83,8 @@ class Shop:
     def photograph(self, number: int, content: bytes, says: str = "", source: str = "") -> None:
         """Keep a photograph with a case; the same one twice is kept once.
 
-        TroubleError CS111, CS114 where the bytes are no photograph, CS115 where they are too many.
+        TroubleError CS111, CS114 where the bytes are no photograph, CS115 where they are too many,
+        CS117 where the case has as many as are kept.
         """
         kind = photographs.check(content, source or "photograph")
         digest = photographs.digest(content)
@@ -92,6 +93,10 @@ class Shop:
             same = sa.and_(PHOTOGRAPHS.c.case_number == number, PHOTOGRAPHS.c.sha256 == digest)
             if connection.execute(sa.select(PHOTOGRAPHS.c.id).where(same)).first() is not None:
                 return
+            of_case = PHOTOGRAPHS.c.case_number == number
+            query = sa.select(sa.func.count()).select_from(PHOTOGRAPHS).where(of_case)
+            count = connection.execute(query).scalar_one()
+            photographs.check_count(int(count), source or "photograph")
             row = {
                 "case_number": number, "at": self.now(), "who": self.who, "says": says,
                 "kind": kind, "size": len(content), "sha256": digest, "content": content,
@@ -170,6 +175,15 @@ class Shop:
         with self.reading() as connection:
             rows = connection.execute(query.order_by(PHOTOGRAPHS.c.id)).scalars()
             return tuple(bytes(content) for content in rows)
+
+    def picture(self, number: int, sha256: str) -> tuple[str, bytes] | None:
+        """The media type and bytes of the case's photograph of that hash; None for none."""
+        query = sa.select(PHOTOGRAPHS.c.kind, PHOTOGRAPHS.c.content).where(
+            PHOTOGRAPHS.c.case_number == number, PHOTOGRAPHS.c.sha256 == sha256
+        )
+        with self.reading() as connection:
+            row = connection.execute(query).first()
+            return None if row is None else (str(row.kind), bytes(row.content))
 
     def leave(self) -> None:
         """Close the connections."""

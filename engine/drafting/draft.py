@@ -6,7 +6,6 @@ person gave as their place; NW101, NW107 and NW108 are those that only a draft c
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
@@ -16,6 +15,7 @@ from pydantic import ValidationError
 from engine.deduce.composition import Bench, compose
 from engine.drafting.proposals import Proposal, designator, letters, proposals
 from kb.language.knowledge import Knowledge
+from kb.language.nearest import alike
 from kb.language.schema import (
     BoardFact,
     OpeningFact,
@@ -321,7 +321,7 @@ def _check_name(name: str, names: Collection[str], code: str, what: str, where: 
 
 
 def _unknown(code: str, name: str, what: str, names: Collection[str], where: str) -> TroubleError:
-    near = difflib.get_close_matches(name, names, n=3)
+    near = alike(name, names, 3)
     choices = ", ".join(near or names) or "none yet"
     mend = f"Write {' or '.join(near)}" if near else f"Write one of: {choices}"
     return _trouble(code, where, f"'{name}' is no {what}", mend)

@@ -10,7 +10,6 @@ stand there; KB125 a name nobody knows; KB126 it contradicts itself.
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -24,6 +23,7 @@ from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from kb.language import lines, ownfolder, trees
 from kb.language.knowledge import Knowledge
+from kb.language.nearest import alike
 from kb.language.schema.entry import Entry, Name
 from kb.trouble import Place, Trouble, TroubleError
 
@@ -339,5 +339,5 @@ def _pattern(shape: str) -> str:
 
 
 def _nearest(name: str, names: Collection[str]) -> str:
-    near = difflib.get_close_matches(name, names, 1)
+    near = alike(name, names, 1)
     return f"Write {near[0]}" if near else f"Write one of: {', '.join(names)}"

@@ -8,12 +8,12 @@ a rule of one's own that concludes what only the unit and the bench can give.
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from kb.language import bounds
 from kb.language.knowledge import Knowledge
+from kb.language.nearest import alike
 from kb.language.schema import (
     ActionWord,
     ArrangementEntry,
@@ -249,7 +249,7 @@ def _plain(pattern: Any) -> Iterator[str]:
 def _unknown(
     rule: str, place: Place, where: str, word: str, section: str, words: Mapping[str, Any]
 ) -> Trouble:
-    near = difflib.get_close_matches(word, words, 1) or [f"one of: {', '.join(words)}"]
+    near = alike(word, words, 1) or [f"one of: {', '.join(words)}"]
     return Trouble(
         "KB614", place,
         f"Rule '{rule}' has the unknown {where} '{word}', so nobody knows its hazards",

@@ -12,10 +12,14 @@ _FEW = 12
 """Of how many words a message lists all."""
 
 
+def alike(word: str, words: Iterable[str], most: int = 3) -> list[str]:
+    """The words like this one, the most alike first."""
+    return difflib.get_close_matches(str(word), list(words), most, _ALIKE)
+
+
 def near(word: str, words: Iterable[str]) -> str:
     """The word most like this one; empty where none is like it."""
-    alike = difflib.get_close_matches(str(word), list(words), 1, _ALIKE)
-    return alike[0] if alike else ""
+    return next(iter(alike(word, words, 1)), "")
 
 
 def mend(word: str, words: Iterable[str], otherwise: str = "") -> str:

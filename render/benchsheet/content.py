@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from engine.cases.records import Case, Happening
 from engine.model.records import Model, Proof, Remedy, Test
+from render.cli.casebook import told
 from render.wording.odds import percent
 
 NOT_PROVEN = "Faulty, not proven. Do not plug in."
 PROVEN = "Mended and proven."
 _SOUND = "No fault was found in the unit."
 _FOR_SCRAP = "Not mended: for recycling. Do not plug in."
+MOST_PICTURES = 3
+"""Photographs that are printed: as many as stand in a row. Of more the first ones are."""
 _LEAST = 0.02
 """Odds of another fault that an owner is told of."""
 
@@ -49,6 +52,15 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
+class Picture:
+    """A photograph: what it shows, its media type, its bytes."""
+
+    says: str
+    kind: str
+    content: bytes
+
+
+@dataclass(frozen=True, slots=True)
 class Content:
     """All of a sheet, in the order it is read; `label` is empty where none is to be put on."""
 
@@ -65,10 +77,13 @@ class Content:
     cautions: tuple[str, ...]
     trail: tuple[Line, ...]
     notes: tuple[str, ...]
+    pictures: tuple[Picture, ...] = ()
+    more_pictures: int = 0
 
 
-def content(case: Case, model: Model) -> Content:
-    """The sheet of a case, of which `model` is the model that its walk was about."""
+def content(case: Case, model: Model, contents: Sequence[bytes] = ()) -> Content:
+    """The sheet of a case, of which `model` is the model that its walk was about; `contents` are
+    the bytes of its photographs, in their order."""
     verdict = case.standing.verdict or {}
     remedy = next((r for r in model.remedies if r.id == verdict.get("remedy")), None)
     proofs = tuple(_proofs(case, model, remedy))
@@ -93,8 +108,13 @@ def content(case: Case, model: Model) -> Content:
         done=closing.done if closing and closing.done else "Nothing.",
         proofs=proofs, watch=tuple(_watch(verdict, model, state)),
         cautions=tuple(dict.fromkeys(c.says for c in _cautions(model, remedy))),
-        trail=tuple(_line(happening) for happening in case.happenings),
+        trail=tuple(_line(case, happening) for happening in case.happenings),
         notes=tuple(note.says for note in case.notes),
+        pictures=tuple(
+            Picture(one.says, one.kind, content)
+            for one, content in zip(case.photographs, contents, strict=False)
+        )[:MOST_PICTURES],
+        more_pictures=max(0, len(contents) - MOST_PICTURES),
     )  # fmt: skip
 
 
@@ -137,7 +157,7 @@ def _shows(test: Test, body: Any) -> str:
 
 def _verdict(verdict: Any, remedy: Remedy | None) -> str:
     if not verdict:
-        return "No verdict yet."
+        return "none was reached"
     says = _plain(remedy.says) if remedy else str(verdict.get("remedy"))
     return f"{says} ({percent(verdict['confidence'])} sure)"
 
@@ -179,28 +199,11 @@ def _cautions(model: Model, remedy: Remedy | None) -> Iterator[Any]:
     return (caution for caution in model.cautions if caution.id in ids)
 
 
-def _line(happening: Happening) -> Line:
+def _line(case: Case, happening: Happening) -> Line:
     body = happening.body
-    rest = [_words(value) for key, value in body.items() if key != "event" and value]
-    says = ", ".join((str(body["event"]), *rest))
+    head = f"{body['event']} " if body["event"] in ("answered", "known") else ""
     when = happening.at[:16].replace("T", " ")
-    return Line(when, happening.who, says, happening.withdrawn_at is not None)
-
-
-def _words(value: Any) -> str:
-    if isinstance(value, list | tuple):
-        return " ".join(_words(one) for one in value)
-    if isinstance(value, dict):
-        return ", ".join(_store(value)) if "part" in value else ""
-    return str(value)
-
-
-def _store(store: Any) -> Iterator[str]:
-    """A store of charge and what was read at it."""
-    if store.get("volts") is not None:
-        yield f"{store['part']} {store['volts']:g} V"
-    else:
-        yield f"{store['part']} " + ("out of reach" if store.get("out_of_reach") else "not read")
+    return Line(when, happening.who, head + told(body), case.is_taken_back(happening))
 
 
 def _plain(text: str) -> str:

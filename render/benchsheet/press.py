@@ -1,6 +1,6 @@
 """A bench sheet as a PDF, one A4 page in a usual case, in the typeface of the charts.
 
-WeasyPrint is imported late and may read nothing but the two font files.
+WeasyPrint is imported late and may read nothing but the two font files and the case's photographs.
 """
 
 from __future__ import annotations
@@ -15,6 +15,8 @@ from render.benchsheet.content import Content
 from render.drawing.face import FAMILY, load_family
 
 _TEMPLATE = "sheet.html.j2"
+_QUALITY, _PICTURE_DPI = 75, 200
+"""Of photographs, which are printed small: enough to see a burnt part by."""
 
 
 def page(content: Content, date: str) -> str:
@@ -47,17 +49,24 @@ def pdf(content: Content, date: str) -> bytes:
                 why=str(wrong).splitlines()[0],
             )
         ) from wrong  # fmt: skip
+    pictures = {f"picture:{number}": one for number, one in enumerate(content.pictures)}
     fonts = {f"font:{path.name}": path for _, path in _fonts()}
 
     class Fetcher(URLFetcher):  # type: ignore[misc]
         def fetch(self, url: str, headers: Any = None) -> Any:
+            if url in pictures:
+                picture = pictures[url]
+                kind = {"Content-Type": picture.kind}
+                return URLFetcherResponse(url, picture.content, kind)
             if url not in fonts:
                 raise FatalURLFetchingError(f"a sheet reads nothing but its fonts, not {url[:60]}")
             content = fonts[url].read_bytes()
             return URLFetcherResponse(url, content, {"Content-Type": "font/ttf"})
 
     maker = weasyprint.HTML(string=page(content, date), url_fetcher=Fetcher(), base_url=None)
-    result: bytes = maker.write_pdf(pdf_variant="pdf/ua-1")
+    result: bytes = maker.write_pdf(
+        pdf_variant="pdf/ua-1", optimize_images=True, jpeg_quality=_QUALITY, dpi=_PICTURE_DPI
+    )
     return result
 
 

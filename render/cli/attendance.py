@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TextIO
 
 from engine import safetygate
+from engine.model.plan import Planner
 from engine.model.records import Model
-from engine.walk import prepared, record
+from engine.walk import job, prepared, record
 from engine.walk.alternatives import cost_of_cannot, runners_up
 from engine.walk.entry import (
     COLD_ONLY,
@@ -19,18 +20,19 @@ from engine.walk.entry import (
     outstanding,
     without_answer,
 )
-from engine.walk.events import Lacking
+from engine.walk.events import Away, Lacking
 from engine.walk.explain import RunnerUp
 from engine.walk.job import Walk
 from kb.language.answersfile import read_takes
+from kb.trouble import TroubleError
 from render.cli import foresight, outset, streams, turnout
 from render.cli.briefing import Brief, trouble
 from render.cli.keeping import Keeping
 from render.cli.onward import Onward
 from render.cli.options import Depth
-from render.terminal import docket, intake
+from render.terminal import docket, intake, purse, replies
 from render.terminal.screen import Screen
-from render.terminal.session import Left, Session
+from render.terminal.session import BackAtEntryError, Left, Session
 
 # Seconds that a person who asks why will wait for the other ways to be priced.
 _PATIENCE = 0.6
@@ -63,40 +65,118 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
         if first.faults != by_the_book.faults:
             screen.line("shares", "of faults are those of the book and of this shop's closed cases")
     entry_answers = outset.entry_of(brief)
-
-    def note(answers: Mapping[str, str]) -> None:
-        keeping.entry(brief, first, answers)
-
     if brief.saved is not None and outstanding(first, entry_answers):
         screen.say("The entry check of this walk lacks answers. They come first; stay unplugged.")
-    try:
-        admission = intake.take_in(screen, lines, first, entry_answers, note)
-        if (complaint := outset.complaint_of(brief, first, admission)) is not None:
-            screen.line("complaint", f"taken as {complaint}, by what was just answered")
-            brief = replace(brief, complaint=complaint)
-            first = outset.model_of(brief)
-            planner = foresight.foreseeing(
-                first, foresight.patient(brief.seconds, brief.kb, brief.model)
-            )
-            admission = intake.take_in(screen, lines, first, dict(admission.answers), note)
-    except (intake.Abandonment, EOFError, KeyboardInterrupt):
-        if keeping.is_begun:
-            screen.heading("left")
-            screen.verbatim("saved", keeping.place)
-            screen.verbatim("go on", keeping.way_back)
+    wanted = _Wanted(brief, first, planner)
+    walk: Walk | None = None
+    while True:
+        try:
+            taken = _take_in(screen, lines, wanted, entry_answers, keeping)
+        except (intake.Abandonment, EOFError, KeyboardInterrupt):
+            _abandon(screen, brief, keeping, stream)
             return
-        nothing = "Nothing was begun, nothing is saved."
-        left = nothing if brief.saved is None else "The saved walk is as it was."
-        print(f"\n{left}", file=stream)
+        brief, first = taken.wanted.brief, taken.wanted.model
+        if not taken.admission.is_admitted:
+            intake.turn_away(screen, first, taken.admission)
+            keeping.away(brief, first, taken.admission)
+            if as_json:
+                document = record.turned_away(first, taken.admission, brief.options)
+                streams.print_json(document)
+            return
+        keeping.begin(brief, first)
+        try:
+            walk = _begun(taken, walk)
+        except TroubleError as wrong:
+            if walk is None:
+                raise
+            screen.say(f"{replies.sentences(wrong)} The entry check stays as it was.")
+            entry_answers = dict(walk.outset.entry)
+            continue
+        session = _session(screen, lines, taken.wanted, keeping)
+        if turnout.is_unopened(brief):
+            screen.say(turnout.ASIDE)
+        try:
+            walk = session.run(walk)
+            break
+        except BackAtEntryError as back:
+            walk, entry_answers = back.walk, dict(back.walk.outset.entry)
+            says = f"Taken back: the answer to “{_asked(first, entry_answers.popitem()[0])}”."
+            screen.say(says, style="green")
+        except Left as left:
+            _leave(screen, left.walk, keeping)
+            if isinstance(left.__cause__, KeyboardInterrupt):
+                raise KeyboardInterrupt from left
+            return
+    if (successor := turnout.turned_out(brief, walk)) is not None:
+        turnout.tell(screen, walk, successor.topology or "", brief.kb)
+        attend(successor, lambda topology: keeping, as_json)
         return
-    if not admission.is_admitted:
-        intake.turn_away(screen, first, admission)
-        keeping.away(brief, first, admission)
-        if as_json:
-            streams.print_json(record.turned_away(first, admission, brief.options))
-        return
-    keeping.begin(brief, first)
-    walk = outset.opening_walk(brief, first, admission, planner)
+    screen.verbatim("saved", keeping.place)
+    if keeping.way_out:
+        screen.verbatim("in the end", keeping.way_out)
+    if as_json:
+        streams.print_json(record.document(walk))
+
+
+@dataclass(frozen=True, slots=True)
+class _Wanted:
+    """What a walk is asked for with, the model of that, and who plans."""
+
+    brief: Brief
+    model: Model
+    planner: Planner
+
+
+@dataclass(frozen=True, slots=True)
+class _Taken:
+    """A unit that came through the entry check, or was turned away by it."""
+
+    wanted: _Wanted
+    admission: Admission
+
+
+def _take_in(
+    screen: Screen, lines: Callable[[str], str], wanted: _Wanted, answers: Mapping[str, str],
+    keeping: Keeping,
+) -> _Taken:
+    """Put the entry questions that are not answered; they may bring out a complaint, and with that
+    another model and further questions."""
+    brief, model, planner = wanted.brief, wanted.model, wanted.planner
+
+    def note(given: Mapping[str, str]) -> None:
+        keeping.entry(brief, model, given)
+
+    admission = intake.take_in(screen, lines, model, answers, note)
+    if (complaint := outset.complaint_of(brief, model, admission)) is not None:
+        screen.line("complaint", f"taken as {complaint}, by what was just answered")
+        brief = replace(brief, complaint=complaint)
+        model = outset.model_of(brief)
+        planner = foresight.foreseeing(
+            model, foresight.patient(brief.seconds, brief.kb, brief.model)
+        )
+        admission = intake.take_in(screen, lines, model, dict(admission.answers), note)
+    return _Taken(_Wanted(brief, model, planner), admission)
+
+
+def _begun(taken: _Taken, past: Walk | None) -> Walk:
+    """The walk after the entry check; with what was done in `past`, before an answer of it was
+    taken back, at a bench that counts as left."""
+    brief, model, planner = taken.wanted.brief, taken.wanted.model, taken.wanted.planner
+    if past is None:
+        return outset.opening_walk(brief, model, taken.admission, planner)
+    fresh = replace(brief, saved=None, build=())
+    walk = outset.opening_walk(fresh, model, taken.admission, planner)
+    for event in past.events:
+        walk = job.take(walk, event)
+    if past.events and not isinstance(past.events[-1], Away):
+        walk = job.take(walk, Away())
+    return job.carried_over(past, walk)
+
+
+def _session(
+    screen: Screen, lines: Callable[[str], str], wanted: _Wanted, keeping: Keeping
+) -> Session:
+    brief, model, planner = wanted.brief, wanted.model, wanted.planner
 
     def do_without(now: Walk, lack: Lacking) -> Walk | None:
         return outset.without_supply(brief, now, lack, planner)
@@ -107,29 +187,28 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
     def know(now: Walk, entry_answers: Collection[str]) -> Walk | None:
         return outset.acquaint(brief, now, entry_answers, planner)
 
-    origin = safetygate.origin_note(first, brief.model is not None)
-    session = Session(
+    origin = safetygate.origin_note(model, brief.model is not None)
+    return Session(
         screen, lines, keeping.walk, prices, do_without, know, origin, Onward(brief),
-        turnout.settling(brief),
+        turnout.settling(brief), purse=purse.of_shop(brief.kb, model.topology),
+        undoes_entry=bool(model.entry) and brief.origin is None,
     )  # fmt: skip
-    if turnout.is_unopened(brief):
-        screen.say(turnout.ASIDE)
-    try:
-        walk = session.run(walk)
-    except Left as left:
-        _leave(screen, left.walk, keeping)
-        if isinstance(left.__cause__, KeyboardInterrupt):
-            raise KeyboardInterrupt from left
+
+
+def _asked(model: Model, name: str) -> str:
+    return next(question.asks for question in model.entry if question.id == name)
+
+
+def _abandon(screen: Screen, brief: Brief, keeping: Keeping, stream: TextIO) -> None:
+    """Say what is kept of a job that was left during the entry check."""
+    if keeping.is_begun:
+        screen.heading("left")
+        screen.verbatim("saved", keeping.place)
+        screen.verbatim("go on", keeping.way_back)
         return
-    if (successor := turnout.turned_out(brief, walk)) is not None:
-        turnout.tell(screen, walk, successor.topology or "", brief.kb)
-        attend(successor, lambda topology: keeping, as_json)
-        return
-    screen.verbatim("saved", keeping.place)
-    if keeping.way_out:
-        screen.verbatim("in the end", keeping.way_out)
-    if as_json:
-        streams.print_json(record.document(walk))
+    nothing = "Nothing was begun, nothing is saved."
+    left = nothing if brief.saved is None else "The saved walk is as it was."
+    print(f"\n{left}", file=stream)
 
 
 def run_alone(

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
+from engine.cases import photographs
 from engine.cases.records import Case, Happening, Row
+from engine.model.absence import NO_RIG
+from render.cli import files
 from render.cli.columns import count_words, hanging, width
 from render.terminal.screen import minutes
 from render.wording.odds import percent
@@ -33,6 +37,20 @@ def page(case: Case) -> Iterator[str]:
         yield from _line(label, text)
 
 
+def put_out(case: Case, contents: Sequence[bytes], folder: Path) -> list[Path]:
+    """Photographs of a case as files of a folder, all or none; their paths. TroubleError CL201."""
+    paths = [
+        folder / f"case-{case.number}-{place}{photographs.ENDINGS.get(picture.kind, '.bin')}"
+        for place, picture in enumerate(case.photographs, start=1)
+    ]
+    files.make_folder(folder)
+    with files.together(paths):
+        for path, content in zip(paths, contents, strict=True):
+            with files.whole(path) as temporary:
+                temporary.write_bytes(content)
+    return paths
+
+
 def entries(case: Case) -> Iterator[tuple[str, str]]:
     """All of one case, as labels with their texts; those without a text are left out."""
     return ((label, text) for label, text in _entries(case) if text)
@@ -51,7 +69,7 @@ def _entries(case: Case) -> Iterator[tuple[str, str]]:
     for name, answer in standing.entry.items():
         yield "entry", f"{name}: {answer}"
     for happening in case.happenings:
-        yield _moment(happening.at)[-5:], _event(happening)
+        yield _moment(happening.at)[-5:], _event(case, happening)
     for note in case.notes:
         yield "note", f"{note.says} ({note.who}, {_moment(note.at)})"
     for number, picture in enumerate(case.photographs, start=1):
@@ -91,9 +109,17 @@ def _verdict(verdict: Any) -> str:
     return f"{verdict['remedy']} ({percent(verdict['confidence'])} sure)"
 
 
-def _event(happening: Happening) -> str:
-    """What was told, in a line; who told it, and whether it was taken back."""
-    body = happening.body
+def _event(case: Case, happening: Happening) -> str:
+    """What was told, in a line; who told it, and whether it was taken back or told anew."""
+    back = ""
+    if happening.withdrawn_at:
+        how = "taken back" if case.is_taken_back(happening) else "told anew"
+        back = f", {how} {_moment(happening.withdrawn_at)}"
+    return f"{told(happening.body)} ({happening.who}{back})"
+
+
+def told(body: Mapping[str, Any]) -> str:
+    """An event in a line."""
     match body["event"]:
         case "answered" | "known":
             read = f", read {body['reading']}" if body.get("reading") else ""
@@ -101,14 +127,14 @@ def _event(happening: Happening) -> str:
         case "arrived":
             stores = [_store(store) for store in body["measured"]]
             openings = f"; open: {', '.join(body['opened'])}" if body["opened"] else ""
-            text = ", ".join((f"bench {body['supply']}, {body['rig']}{openings}", *stores))
+            rig = "" if body["rig"] == NO_RIG else f", {body['rig']}"
+            text = ", ".join((f"bench {body['supply']}{rig}{openings}", *stores))
         case "away":
             text = "the bench was left"
         case kind:
             rest = [str(value) for key, value in body.items() if key != "event"]
             text = f"{kind}: {' '.join(rest)}"
-    back = f", taken back {_moment(happening.withdrawn_at)}" if happening.withdrawn_at else ""
-    return f"{text} ({happening.who}{back})"
+    return text
 
 
 def _store(store: Any) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from urllib.parse import urlencode, urlsplit
 
 from engine import safetygate
 from engine.chart import drawing, secondstart
@@ -28,7 +29,7 @@ PAPER_FORMS = frozenset({"pdf", "svg", "png"})
 @dataclass(frozen=True, slots=True)
 class Paper:
     """What a chart is printed on: size, which way up, read from how far, without which parts, and
-    over tiles of which smaller paper, if any."""
+    over tiles of which smaller paper, if any; `link` is where a code on it leads."""
 
     size: str
     hang: str
@@ -37,6 +38,7 @@ class Paper:
     tiles: str | None = None
     edition: str = "booklet"
     add: tuple[str, ...] = ()
+    link: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,8 +177,18 @@ def _laid_out(
             paper=paper.size, landscape=press.Orientation(paper.hang), read_from=paper.read_from,
             leave_out=tuple(press.Extra(part) for part in paper.leave_out), second=second,
             edition=press.Edition(paper.edition), add=tuple(map(press.Extra, paper.add)),
+            link=_walk_at(paper.link, model),
         )  # fmt: skip
         return press.tile_sheets(sheets, paper.tiles) if paper.tiles else sheets
+
+
+def _walk_at(link: str, model: dict[str, Any]) -> str:
+    """The address of the unit's walk: what is given, or on a page of ours that is given without
+    more, where such a unit is taken in."""
+    if not link or urlsplit(link).path.strip("/") or urlsplit(link).query:
+        return link
+    unit = {"topology": model["topology"], "complaint": model.get("complaint") or ""}
+    return f"{link.rstrip('/')}/take-in?{urlencode({k: v for k, v in unit.items() if v})}"
 
 
 def put_down(draft: Draft, form: str, target: Path) -> Files:

@@ -112,6 +112,7 @@ def acquaint(brief: Brief, walk: Walk, values: Collection[str], planner: Planner
         complaint=options.get("complaint"),
         build=(),
         saved=None,
+        origin=None,  # what it handed over are events of the walk, and told anew with them
     )
     first = model_of(knowing)
     anew = opening_walk(knowing, first, admit(first, dict(walk.outset.entry)), planner)
@@ -138,8 +139,9 @@ def without_supply(brief: Brief, walk: Walk, lack: Lacking, planner: Planner) ->
     options = dict(walk.outset.options)
     lacking = (*lines_of(options, "without"), lack.thing)
     fewer = replace(
-        brief, without=lacking, values=lines_of(options, "values"), build=(), saved=None
-    )
+        brief, without=lacking, values=lines_of(options, "values"), build=(), saved=None,
+        origin=None,
+    )  # fmt: skip
     try:
         first = model_of(fewer)
         anew = opening_walk(fewer, first, admit(first, dict(walk.outset.entry)), planner)

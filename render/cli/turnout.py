@@ -27,12 +27,19 @@ def unopened_name(kb: Path | None = None) -> str | None:
     return next(iter(names), None)
 
 
-def settling(brief: Brief) -> Callable[[Walk], bool]:
-    """Whether a walk is to be gone on with in the topology that its unit turned out to be."""
+def turning_out(brief: Brief) -> Callable[[Walk], str | None]:
+    """The topology that the unit of a walk turned out to be; None as long as nobody knows, and for
+    a unit that was known from the start."""
     settled = _settled(brief.kb).get(brief.topology or "")
     if settled is None:
-        return lambda walk: False
-    return lambda walk: handover.topology_of(walk, settled) is not None
+        return lambda walk: None
+    return lambda walk: handover.topology_of(walk, settled)
+
+
+def settling(brief: Brief) -> Callable[[Walk], bool]:
+    """Whether a walk is to be gone on with in the topology that its unit turned out to be."""
+    topology_of = turning_out(brief)
+    return lambda walk: topology_of(walk) is not None
 
 
 def is_unopened(brief: Brief) -> bool:
@@ -42,8 +49,7 @@ def is_unopened(brief: Brief) -> bool:
 
 def turned_out(brief: Brief, walk: Walk) -> Brief | None:
     """The brief to go on with in the topology; None where the walk ends as it is."""
-    settled = _settled(brief.kb).get(brief.topology or "")
-    topology = None if settled is None else handover.topology_of(walk, settled)
+    topology = turning_out(brief)(walk)
     if topology is None:
         return None
     return replace(brief, topology=topology, saved=None, origin=walk)
@@ -51,17 +57,27 @@ def turned_out(brief: Brief, walk: Walk) -> Brief | None:
 
 def tell(screen: Screen, walk: Walk, topology: str, kb: Path | None) -> None:
     """Say what it turned out to be, how sure that is, and that nothing is asked twice."""
-    folders = (kb,) if kb is not None else ()
-    says = " ".join(loader.read(folders).topologies[topology].says.split())
-    odds = handover.odds_of_topologies(walk)
     screen.heading("what it is", f"{walk.minutes:.0f} min so far")
-    screen.main(f"{topology}: {says}")
+    screen.main(f"{topology}: {description(topology, kb)}")
+    screen.line("sure", sure(walk, topology))
+    screen.line("from here", FROM_HERE)
+
+
+def description(topology: str, kb: Path | None) -> str:
+    """What a topology is, in its own words."""
+    folders = (kb,) if kb is not None else ()
+    return " ".join(loader.read(folders).topologies[topology].says.split())
+
+
+def sure(walk: Walk, topology: str) -> str:
+    """How sure it is that the unit is of this topology, and what else it may be."""
+    odds = handover.odds_of_topologies(walk)
     others = sorted((n for n in odds if n != topology), key=lambda n: -odds[n])
     besides = [f"{n} {percent(odds[n])}" for n in others if odds[n] >= _WORTH_TELLING]
-    screen.line("sure", percent(odds[topology]) + (f"; {', '.join(besides)}" if besides else ""))
-    screen.line("from here", "its own checks; what was answered, opened and measured counts on")
+    return percent(odds[topology]) + (f"; {', '.join(besides)}" if besides else "")
 
 
+FROM_HERE = "its own checks; what was answered, opened and measured counts on"
 _WORTH_TELLING = 0.01
 
 

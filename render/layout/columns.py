@@ -41,7 +41,7 @@ def panel_sheets(
         return None
     grid, sheets = least
     # What larger type takes grows with its square; no sheet is filled to the last line.
-    words = sum(grid.width * sum(grid.takes(leaf)) for leaf in leaves if not leaf.unit)
+    words = sum(grid.width * sum(grid.takes(leaf)) for leaf in leaves if not leaf.is_picture)
     most = _FULLEST * len(sheets) * paper.inner_width * paper.inner_height
     for growth in _GROWTHS:
         if words * growth**2 > most:
@@ -70,7 +70,8 @@ def _in_columns(
 def _counts(leaves: Sequence[Leaf], paper: Paper, type_: Type) -> list[int]:
     """Numbers of columns worth trying, the best to read first."""
     least, best, most = (ems * type_.body for ems in _COLUMN_EMS)
-    needed = max((least_width(leaf, type_) for leaf in leaves if not leaf.unit), default=least)
+    rows = [leaf for leaf in leaves if not leaf.is_picture]
+    needed = max((least_width(leaf, type_) for leaf in rows), default=least)
     room = paper.inner_width + _GAP
     narrowest = max(1, int(room // (max(least, needed) + _GAP)))
     widest = max(1, -int(-room // (most + _GAP)))
@@ -164,11 +165,11 @@ class _Grid:
         """The sheets, columns filled down to `height` mm; None if a row is higher than that."""
         filling = _Filling(self, height, tops=[0.0] * self.count)
         for leaf in leaves:
-            if leaf.unit:
+            if leaf.is_picture:
                 self._picture(leaf, filling)
         filling.y = filling.tops[0]
         for leaf in leaves:
-            if not leaf.unit and not self._fill(leaf, filling):
+            if not leaf.is_picture and not self._fill(leaf, filling):
                 return None
         return filling.sheets
 

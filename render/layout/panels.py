@@ -24,8 +24,9 @@ from render.drawing.outlines import (
     outline_of,
     rectangle_path,
 )
+from render.drawing.squarecode import matrix
 from render.drawing.typeset import LEADING, Run, SetLine, break_lines, fine, widest_word, width
-from render.layout import blocks
+from render.layout import blocks, linkpanel
 from render.layout.boxes import set_words
 from render.layout.tables import Cells, column_widths, least_room, row_height, set_cells
 from render.layout.unitmap import UnitMap
@@ -59,7 +60,8 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Leaf:
-    """A panel not yet set: its kind, title and rows, or the unit that it is a picture of.
+    """A panel not yet set: its kind, title and rows, or the unit that it is a picture of, or the
+    address that its code leads to.
 
     Where rows have cells, `head` names the columns, again in each part of the panel, and `cells`
     are those of all parts, so that the columns of all stand alike.
@@ -69,8 +71,14 @@ class Leaf:
     title: str
     rows: tuple[Row, ...]
     unit: UnitMap | None = None
+    address: str = ""
     head: Cells = ()
     cells: tuple[Cells, ...] = ()
+
+    @property
+    def is_picture(self) -> bool:
+        """Whether it has a picture in place of rows: it is never cut in parts."""
+        return self.unit is not None or bool(self.address)
 
     def going_on(self, row: int) -> Leaf:
         """What follows from row `row` on, under a title that says so."""
@@ -93,6 +101,8 @@ def set_panel(leaf: Leaf, type_: Type, room: float) -> Panel:
     """The panel set `room` mm wide, its top left corner at (0, 0)."""
     if leaf.unit:
         return blocks.set_blocks(leaf.unit, type_, room)
+    if leaf.address:
+        return linkpanel.set_link(leaf.address, matrix(leaf.address), type_, room)
     pad = _PAD * type_.body
     words: list[Words] = []
     strokes: list[Stroke] = []
@@ -333,6 +343,11 @@ def _figure_of(value: float) -> str:
 
 def _short(digest: str) -> str:
     return digest[:8] or "unversioned"
+
+
+def link(address: str) -> Leaf | None:
+    """The code that opens the walk on a screen; None where no address is given."""
+    return Leaf("link", fixedwords.LINK_TITLE, (), address=address) if address else None
 
 
 def general() -> Leaf:

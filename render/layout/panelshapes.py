@@ -10,7 +10,8 @@ from render.drawing.ink import Panel
 from render.drawing.outlines import Type
 from render.drawing.papers import Paper
 from render.drawing.plot import Plot, Shape, shape_of
-from render.layout import blocks
+from render.drawing.squarecode import matrix
+from render.layout import blocks, linkpanel
 from render.layout.panels import Leaf, least_width, set_panel
 
 CLEAR = 1.5
@@ -60,6 +61,8 @@ def _rooms(leaf: Leaf, type_: Type) -> list[float]:
     """The widths in mm at which a panel is worth setting."""
     if leaf.unit:
         return list(blocks.widths(leaf.unit, type_))
+    if leaf.address:
+        return list(linkpanel.widths(matrix(leaf.address), type_))
     with_figure = any(row.figure for row in leaf.rows)
     least = max(least_width(leaf, type_), _LEAST_PICTURED * type_.body if with_figure else 0.0)
     return sorted({max(least, ems * type_.body) for ems in _PANEL_EMS})

@@ -84,11 +84,14 @@ def _common(script: Script) -> Mapping[Extra, Sequence[object]]:
     }
 
 
-def beside_the_flow(script: Script, facts: Facts, left_out: Extras) -> list[Leaf]:
-    """Panels that belong on the flowchart's own sheet."""
+def beside_the_flow(
+    script: Script, facts: Facts, left_out: Extras, link: str = ""
+) -> list[Leaf]:
+    """Panels that belong on the flowchart's own sheet; `link` is the address of its walk."""
     return _remaining(
         (
             panels.title_block(script, facts),
+            panels.link(link),
             panels.general(),
             panels.every_repair(script),
             panels.legend(script),

@@ -46,6 +46,7 @@ def lay_out(
     edition: Edition = Edition.BOOKLET,
     add: Collection[Extra] = (),
     second: Mapping[str, Any] | None = None,
+    link: str = "",
 ) -> Sheets:
     """The chart of the two documents on sheets, in plain mm.
 
@@ -57,6 +58,7 @@ def lay_out(
     An edition leaves out what is not for it, `leave_out` more; only `add` brings the record.
 
     `date` is an ISO date; None takes SOURCE_DATE_EPOCH, and today where that is not set.
+    `link` is the address of the walk on a screen: a code on the sheet leads there.
     TroubleError for documents that don't belong together, unknown paper, an absurd distance,
     letters that the font lacks, or if even one step is larger than the paper.
     """
@@ -67,7 +69,7 @@ def lay_out(
     tight = write_script(model_doc, chart_doc, Wording.TIGHT)
     on_request = frozenset({Extra.RECORD}) - frozenset(add)
     without = frozenset(leave_out) | edition.leaves_out | on_request
-    first = sheets.Order(ways[0], metres, date or issue_date(), without=without)
+    first = sheets.Order(ways[0], metres, date or issue_date(), without=without, link=link)
     orders = [replace(first, paper=way) for way in ways]
     best = sheets.place(full, tight, load_family(), sizes, orders)
     if best is None:
@@ -81,7 +83,9 @@ def lay_out(
     ]
     left_out = without | contents.told_before(full, scripts[0])
     same = [order for order in orders if order.paper.says == best.paper]
-    follow = [replace(order, without=left_out, before=len(best.sheets)) for order in same]
+    follow = [
+        replace(order, without=left_out, before=len(best.sheets), link="") for order in same
+    ]
     follows = sheets.place(scripts[0], scripts[1], load_family(), sizes, follow)
     if follows is None:
         raise _too_small(paper, sizes, metres)

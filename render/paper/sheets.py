@@ -21,14 +21,15 @@ from render.paper.contents import Extras, after_the_flow, before_the_flow, besid
 from render.wording.phrasing import Wording
 from render.wording.script import Script
 
+_NEAREST = ("title", "link", "general", "every-repair")
 _ROOMY = 0.74
 _MOST_GROWTH = 1.6
 
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """What is asked of the printer: paper, reading distance in metres, date, what to leave out, and
-    how many sheets come before."""
+    """What is asked of the printer: paper, reading distance in metres, date, what to leave out, how
+    many sheets come before, and the address of the walk that a code leads to."""
 
     paper: Paper
     read_from: float
@@ -36,6 +37,7 @@ class Order:
     language: str = "en"
     without: Extras = frozenset()
     before: int = 0
+    link: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +148,7 @@ def _flow_nearly_alone(script: Script, type_: Type, order: Order, cut: Cut | Non
     """The flowchart with title, general caution and what holds at every repair; the rest goes to
     the panels' sheet."""
     must = _must(script, type_, order)
-    nearest = [leaf for leaf in must if leaf.kind in ("title", "general", "every-repair")]
+    nearest = [leaf for leaf in must if leaf.kind in _NEAREST]
     layout = imposition.on_one_sheet(script, nearest, order.paper, type_, cut)
     rest = [leaf for leaf in must if leaf not in nearest]
     return _part(script, layout, order, rest) if layout else None
@@ -197,7 +199,7 @@ _SHEET_TEXT = "Sheet 0 of 0"
 
 
 def _must(script: Script, type_: Type, order: Order) -> list[Leaf]:
-    return beside_the_flow(script, _facts(order, type_), order.without)
+    return beside_the_flow(script, _facts(order, type_), order.without, order.link)
 
 
 def _whole(

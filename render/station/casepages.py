@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from engine.cases import photographs
 from engine.cases.shop import Shop
 from engine.model.records import Test
+from kb.trouble import TroubleError
 from render.cli import casebook
 from render.station import sheets, turns
 from render.station.seats import Archive, Check, Place, Seat
 from render.station.turns import AmissError, Form, StaleError
+from render.terminal import replies
 from render.terminal.replies import Told, Unclear
 
 Look = Callable[[Place, Form], tuple[str, Mapping[str, Any]]]
@@ -18,6 +21,10 @@ Look = Callable[[Place, Form], tuple[str, Mapping[str, Any]]]
 nothing of that sort to look at just now."""
 Turn = Callable[[Shop, Place, Form], str | None]
 """What a form does to a case; where to go then, if not to the case."""
+_MOST_CAPTION = 200
+_PICTURE_AMISS = ("CS114", "CS115", "CS117")
+APPENDED = ("/note", "/photographs")
+"""Forms that are welcome whatever step is due: they add to a case and change none of its walk."""
 _OUTCOMES = (
     ("mended", "mended: it works and passed its proofs"), ("unmended", "not mended, given back so"),
     ("scrapped", "scrapped"), ("no-fault", "no fault in it"),
@@ -72,6 +79,22 @@ def note(shop: Shop, place: Place, form: Form) -> str:
     return f"/case/{place.case.number}/note"
 
 
+def photograph(shop: Shop, place: Place, form: Form) -> str:
+    """A photograph left with a case. AmissError for none, and for what is none."""
+    if not form.files:
+        raise AmissError(picture="Choose a picture, or take one.")
+    says = form.one("says")[:_MOST_CAPTION]
+    try:
+        for content in form.files:
+            shop.photograph(place.case.number, content, says)
+    except TroubleError as wrong:
+        if wrong.troubles[0].code not in _PICTURE_AMISS:
+            raise
+        says = replies.sentences(wrong)
+        raise AmissError(picture=says[:1].upper() + says[1:]) from wrong
+    return f"/case/{place.case.number}/photographs"
+
+
 def _close(shop: Shop, place: Place, form: Form) -> None:
     turns.close(shop, place, form, sheets.closing(place)["proofs"])
 
@@ -111,9 +134,14 @@ LOOKS: Mapping[str, Look] = {
     "/why": lambda place, query: _lines(place, "Why", sheets.why),
     "/how": lambda place, query: _lines(place, "How do you know", sheets.how),
     "/more": lambda place, query: _lines(place, "All of this step", sheets.more),
+    "/worth": lambda place, query: ("worth", sheets.worth(_seat(place), query)),
     "/cannot": lambda place, query: ("cannot", _cannot(place)),
     "/known": _known,
     "/note": lambda place, query: ("note", {"notes": place.case.notes}),
+    "/photographs": lambda place, query: (
+        "photographs",
+        {"pictures": place.case.photographs, "most": photographs.LARGEST // 10**6},
+    ),
     "/trail": lambda place, query: (
         "told",
         {"title": "The case so far", "lines": list(casebook.entries(place.case))},
@@ -126,6 +154,7 @@ FORMS: Mapping[str, tuple[str, Turn]] = {
     "/setup": ("", _of_walk(turns.set_up)),
     "/measured": ("", _of_walk(turns.measure)),
     "/answer": ("", _of_walk(turns.answer)),
+    "/unknown": ("", _of_walk(turns.pass_over)),
     "/undo": ("", _undo),
     "/safe": ("", _make_safe),
     "/still": ("", _of_walk(turns.no_help)),
@@ -134,6 +163,7 @@ FORMS: Mapping[str, tuple[str, Turn]] = {
     "/mark": ("/known", _of_walk(turns.mark)),
     "/traced": ("/known", _of_walk(turns.trace)),
     "/note": ("/note", note),
+    "/photographs": ("/photographs", photograph),
     "/close": ("/close", _close),
     "/reopen": ("", _reopen),
 }

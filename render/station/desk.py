@@ -20,7 +20,7 @@ from render.cli.options import Depth, Mains
 from render.station.turns import AmissError, Form
 from render.wording.odds import percent
 
-_MOST_UNIT, _MOST_WORDS = 120, 500
+_MOST_UNIT, MOST_TYPED = 120, 500
 _ONCE = 256
 """Takings-in that are remembered, so that a form sent twice begins one case."""
 TEXTS = ("unit", "words", "topology", "mains", "complaint")
@@ -53,7 +53,8 @@ class Desk:
         fields = {name: form.one(name) for name in TEXTS}
         fields["mains"] = fields["mains"] or self.mains.value
         return {
-            "units": library.topologies(self._folders), "mains": [one.value for one in Mains],
+            "units": library.topologies(self._folders),
+            "unopened": library.unopened(self._folders), "mains": [one.value for one in Mains],
             "fields": fields,
             "lackable": [
                 (name, kinds[name].says)
@@ -63,14 +64,11 @@ class Desk:
 
     def meanings(self, form: Form) -> dict[str, Any]:
         """What the owner's words may mean. AmissError where no kind of unit is named."""
-        self._topology(form)
+        self.check_topology(form.one("topology"))
         complaints = loader.read(self._folders).complaints
-        hits = listener().hear(form.one("words")[:_MOST_WORDS])
+        hits = listener().hear(form.one("words")[:MOST_TYPED])
         elsewhere = [hit.says for hit in hits if hit.complaint not in complaints]
-        likely = [
-            Likely(hit.complaint, hit.says, percent(hit.odds), hit.because)
-            for hit in hits if hit.complaint in complaints
-        ]  # fmt: skip
+        likely = self.likely(form.one("words"))
         names = {one.complaint for one in likely}
         return {
             "fields": {name: form.one(name) for name in TEXTS}, "without": form.all("without"),
@@ -78,9 +76,17 @@ class Desk:
             "others": [(n, entry.says) for n, entry in complaints.items() if n not in names],
         }  # fmt: skip
 
+    def likely(self, words: str) -> list[Likely]:
+        """The complaints of units here that the owner's words may mean, three at most."""
+        complaints = loader.read(self._folders).complaints
+        return [
+            Likely(hit.complaint, hit.says, percent(hit.odds), hit.because)
+            for hit in listener().hear(words[:MOST_TYPED]) if hit.complaint in complaints
+        ]  # fmt: skip
+
     def begin(self, shop: Shop, form: Form) -> tuple[Brief, str]:
         """The brief of a case, and the name of the form it came by. AmissError, TroubleError."""
-        topology = self._topology(form)
+        topology = self.check_topology(form.one("topology"))
         try:
             mains = Mains(form.one("mains") or self.mains.value)
         except ValueError as wrong:
@@ -90,7 +96,7 @@ class Desk:
             complaint=form.one("complaint") or None, kb=self.kb,
             without=tuple(dict.fromkeys(form.all("without"))), model=None, seconds=self.seconds,
             unit=" ".join(form.one("unit").split())[:_MOST_UNIT],
-            words=" ".join(form.one("words").split())[:_MOST_WORDS],
+            words=" ".join(form.one("words").split())[:MOST_TYPED],
         )  # fmt: skip
         return learnt.learning(brief, shop), form.one("once")
 
@@ -111,16 +117,17 @@ class Desk:
                     self._once.popitem(last=False)
             return number
 
-    def _topology(self, form: Form) -> str:
-        name = form.one("topology")
-        if name not in {note.id for note in library.topologies(self._folders)}:
+    def check_topology(self, name: str) -> str:
+        """The kind of unit of that name. AmissError for none."""
+        units = (*library.topologies(self._folders), *library.unopened(self._folders))
+        if name not in {note.id for note in units}:
             raise AmissError(topology="Say which kind of unit it is.")
         return name
 
 
-def as_typed(form: Form) -> Form:
+def as_typed(form: Form, most: int = MOST_TYPED) -> Form:
     """The form with none of its texts longer than it may be."""
     return replace(
-        form, fields={name: tuple(t[:_MOST_WORDS] for t in texts) for name, texts in
+        form, fields={name: tuple(t[:most] for t in texts) for name, texts in
                       form.fields.items()}
     )  # fmt: skip

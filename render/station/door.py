@@ -18,6 +18,7 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from render.station import uploads
 from render.station.keys import ADMISSION_SECONDS, Keys
 
 LARGEST_FORM = 64 * 1024
@@ -111,7 +112,7 @@ class Door:
         if not self.doorway.admits(headers.get("host", "")):
             return PlainTextResponse("This machine is not called so.\n", 421)
         is_form = request.method == "POST"  # whatever else is no method of ours: 405
-        if is_form and (refusal := _foreign(headers) or _unfit(headers)) is not None:
+        if is_form and (refusal := _foreign(headers) or _unfit(headers, path)) is not None:
             return refusal
         is_open = path == LOGIN or path.startswith(_OPEN_TO_ALL)
         if is_open or self.keys.is_admitted(session, request.cookies.get(ADMISSION, "")):
@@ -130,10 +131,15 @@ def _foreign(headers: Headers) -> Response | None:
     return PlainTextResponse("This form comes from another page than ours.\n", 403)
 
 
-def _unfit(headers: Headers) -> Response | None:
-    if headers.get("content-type", "").partition(";")[0].strip() != _FORM:
-        return PlainTextResponse(f"Send forms as {_FORM}.\n", 415)
+def _unfit(headers: Headers, path: str) -> Response | None:
+    kind = headers.get("content-type", "").partition(";")[0].strip().casefold()
     length = headers.get("content-length", "0")
+    if kind == uploads.KIND and uploads.is_place(path):
+        if not length.isdigit() or int(length) > uploads.LARGEST:
+            return PlainTextResponse(uploads.TOO_LARGE, 413)
+        return None
+    if kind != _FORM:
+        return PlainTextResponse(f"Send forms as {_FORM}.\n", 415)
     if not length.isdigit() or int(length) > LARGEST_FORM:
         return _too_large()
     return None
@@ -170,12 +176,43 @@ async def form_of(request: Request, keys: Keys) -> Mapping[str, tuple[str, ...]]
     fields: dict[str, tuple[str, ...]] = {}
     for name, text in pairs:
         fields[name] = (*fields.get(name, ()), plain(text))
+    _check_token(request, keys, fields)
+    return fields
+
+
+async def upload_of(
+    request: Request, keys: Keys
+) -> tuple[Mapping[str, tuple[str, ...]], tuple[bytes, ...]]:
+    """As `form_of`, of a form with files, and what those hold."""
+    try:
+        texts, files = await uploads.read(request)
+    except uploads.UploadError as wrong:
+        raise ReadingError(wrong.response) from wrong
+    fields = {name: tuple(plain(text) for text in values) for name, values in texts.items()}
+    _check_token(request, keys, fields)
+    return fields, files
+
+
+def is_upload(request: Request) -> bool:
+    """Whether a form comes with files; `Door` has let it in only where those are taken."""
+    return request.headers.get("content-type", "").strip().casefold().startswith(uploads.KIND)
+
+
+def _check_token(
+    request: Request, keys: Keys, fields: Mapping[str, tuple[str, ...]]
+) -> None:
     token = (fields.get("token") or ("",))[0]
     if not keys.is_form_token(request.state.session, token):
         raise ReadingError(
             PlainTextResponse("This form is of another visit. Load its page anew.\n", 403)
         )
-    return fields
+
+
+def has_already(request: Request, tag: str) -> bool:
+    """Whether the browser has what this entity tag names (RFC 9110, 13.1.2)."""
+    tags = [one.strip().removeprefix("W/")
+            for one in request.headers.get("if-none-match", "").split(",")]  # fmt: skip
+    return tag in tags or "*" in tags
 
 
 def plain(text: str) -> str:

@@ -19,6 +19,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from engine.cases import photographs
 from engine.cases.shop import Shop
 from engine.walk import job
 from kb.trouble import TroubleError
@@ -27,9 +28,9 @@ from render.benchsheet import press
 from render.cli import casework
 from render.cli.failure import log_fault
 from render.drawing.issue import issue_date
-from render.station import casepages, door, pages, sheets, turns
+from render.station import casepages, door, pages, roundpages, rounds, sheets, turns
 from render.station.casepages import Look, Turn
-from render.station.desk import Desk, as_typed
+from render.station.desk import MOST_TYPED, Desk, as_typed
 from render.station.door import Door, Doorway, ReadingError
 from render.station.keys import Keys
 from render.station.seats import Place, Seat, Seats
@@ -44,6 +45,8 @@ NETWORK = (
     "for a working day. What goes over the air or the wire is not encrypted: use it on a network "
     "of your own, never over the internet."
 )
+_MOST_ROUND = 8000
+"""Letters of a round's lines: an address is no longer than that in any browser."""
 _MOST_CASES = 2**31 - 1
 """PostgreSQL's integer."""
 _TITLES = {
@@ -60,19 +63,26 @@ class Station:
 
     def routes(self) -> list[Route]:
         """Every address."""
-        looks, forms = casepages.LOOKS, {**casepages.FORMS, "/leave": ("/leave", self._leave)}
+        forms = {
+            **casepages.FORMS, "/leave": ("/leave", self._leave), "/go-on": ("", self._turn_out)
+        }  # fmt: skip
+        looks = casepages.LOOKS
         case = "/case/{number:int}"
         return [
             Route("/", self._get(self.cases)),
             Route("/wall", self._get(self.wall)),
             Route("/take-in", self._both(self.take_in, self.begin), methods=["GET", "POST"]),
             Route("/take-in/meaning", self._get(self.meaning)),
+            Route("/round", self._both(self.round, self.begin_round), methods=["GET", "POST"]),
+            Route("/round/take-in", self._get(self.take_in_round)),
+            Route("/round/meaning", self._get(self.round_meaning)),
             Route("/who", self._post(self.rename), methods=["POST"]),
             Route(
                 door.LOGIN, self._both(self.ask_passcode, self.come_in), methods=["GET", "POST"]
             ),
             Route("/static/{name}", self._get(self.static)),
             Route(f"{case}/sheet.pdf", self._get(self.sheet)),
+            Route(f"{case}/photographs/{{sha256}}", self._get(self.picture)),
             Route(f"{case}/reading", self._get(self.reading)),
             *(
                 Route(
@@ -98,7 +108,10 @@ class Station:
     def _post(self, handler: Callable[[Request, Form], Response]) -> Callable[..., Any]:
         async def endpoint(request: Request) -> Response:
             try:
-                form = Form(await door.form_of(request, self.keys))
+                if door.is_upload(request):
+                    form = Form(*await door.upload_of(request, self.keys))
+                else:
+                    form = Form(await door.form_of(request, self.keys))
             except ReadingError as wrong:
                 return wrong.response
             return await run_in_threadpool(self._safely, request, lambda: handler(request, form))
@@ -153,7 +166,7 @@ class Station:
             with self.seats.at(number, who) as place:
                 shop = replace(self.shop, who=who)
                 try:
-                    if turn is not casepages.note:  # words are welcome whatever step is due
+                    if not request.url.path.endswith(casepages.APPENDED):
                         turns.check_fresh(place, form)
                     to = turn(shop, place, form)
                     return RedirectResponse(f"/case/{number}" if to is None else to, 303)
@@ -250,6 +263,47 @@ class Station:
             return self.page(request, "take_in", again, 422)
         return RedirectResponse(f"/case/{number}", 303)
 
+    # ---- several units at one sitting ----
+
+    def round(self, request: Request) -> Response:
+        """What is due at each unit, closed checks first."""
+        numbers = [int(n) for n in request.query_params.getlist("case")
+                   if n.isascii() and n.isdigit() and len(n) < 10]  # fmt: skip
+        picks = numbers or rounds.open_cases(self.shop)
+        rows = rounds.groups(self.seats, picks, self.who(request))
+        return self.page(request, "round", {"groups": rows, "heads": rounds.SAYS})
+
+    def take_in_round(self, request: Request) -> Response:
+        """A line for each unit that is handed over."""
+        return self.page(request, "round_take_in", self._round_offers(_query(request)))
+
+    def round_meaning(self, request: Request) -> Response:
+        """What the owners' words may mean."""
+        form = _query(request, _MOST_ROUND)
+        try:
+            content = {**roundpages.meanings(self.desk, form), "once": secrets.token_hex(8)}
+        except AmissError as wrong:
+            again = {**self._round_offers(form), "amiss": wrong.sentences}
+            return self.page(request, "round_take_in", again, 422)
+        return self.page(request, "round_meaning", content)
+
+    def begin_round(self, request: Request, form: Form) -> Response:
+        """A case for each unit."""
+        shop = replace(self.shop, who=self.who(request))
+        numbers = []
+        try:
+            for once, one in roundpages.forms(form):
+                brief, _ = self.desk.begin(shop, one)
+                numbers.append(self.desk.keep(shop, brief, self.seats.model_of(brief), once))
+        except AmissError as wrong:
+            again = {**self._round_offers(form), "amiss": wrong.sentences}
+            return self.page(request, "round_take_in", again, 422)
+        query = "&".join(f"case={number}" for number in numbers)
+        return RedirectResponse(f"/round?{query}", 303)
+
+    def _round_offers(self, form: Form) -> dict[str, Any]:
+        return {**self.desk.offers(form), "units_text": form.one("units"), "most": rounds.MOST}
+
     def rename(self, request: Request, form: Form) -> Response:
         """Who is at this bench."""
         response = RedirectResponse(_own_path(form.one("to")), 303)
@@ -283,17 +337,32 @@ class Station:
             raise HTTPException(404)
         content, tag = pages.static(name)
         headers = {"etag": tag, "cache-control": "no-cache"}
-        tags = [one.strip().removeprefix("W/")
-                for one in request.headers.get("if-none-match", "").split(",")]  # fmt: skip
-        if tag in tags or "*" in tags:
+        if door.has_already(request, tag):
             return Response(status_code=304, headers=headers)
         return Response(content, media_type=pages.STATIC[name], headers=headers)
+
+    def picture(self, request: Request) -> Response:
+        """A photograph as its bytes say what it is; what was sent with it says nothing."""
+        number, sha256 = _number(request), request.path_params["sha256"]
+        headers = {"etag": f'"{sha256}"', "cache-control": "private, no-cache"}
+        found = self.shop.picture(number, sha256)
+        if found is None:
+            raise HTTPException(404)
+        if door.has_already(request, headers["etag"]):
+            return Response(status_code=304, headers=headers)
+        kind, content = found
+        if kind not in photographs.ENDINGS:  # a shop's database that another hand was in
+            raise HTTPException(404)
+        name = f"case-{number}-{sha256[:8]}{photographs.ENDINGS[kind]}"
+        headers["content-disposition"] = f'inline; filename="{name}"'
+        return Response(content, media_type=kind, headers=headers)
 
     def sheet(self, request: Request) -> Response:
         """The bench sheet of a case."""
         case = self.shop.case(_number(request))
         model = casework.model_of(case, self.shop)
-        pdf = press.pdf(sheet_content.content(case, model), issue_date())
+        contents = self.shop.contents(case.number)
+        pdf = press.pdf(sheet_content.content(case, model, contents), issue_date())
         name = f'inline; filename="case-{case.number}.pdf"'
         return Response(pdf, media_type="application/pdf", headers={"content-disposition": name})
 
@@ -314,6 +383,11 @@ class Station:
             reply = turns.reading(tests[name], text, supply)
             return JSONResponse(casepages.echo(tests[name], reply))
 
+    def _turn_out(self, shop: Shop, place: Place, form: Form) -> None:
+        if not isinstance(place, Seat):
+            raise StaleError
+        self.seats.turn_out(place)
+
     def _leave(self, shop: Shop, place: Place, form: Form) -> str:
         self.seats.leave(place.case.number)
         return "/"
@@ -327,11 +401,11 @@ def _number(request: Request) -> int:
     return number
 
 
-def _query(request: Request) -> Form:
+def _query(request: Request, most: int = MOST_TYPED) -> Form:
     names: dict[str, tuple[str, ...]] = {}
     for name, text in request.query_params.multi_items():
         names[name] = (*names.get(name, ()), door.plain(text))
-    return as_typed(Form(names))
+    return as_typed(Form(names), most)
 
 
 def _own_path(path: str) -> str:

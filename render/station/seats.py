@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import threading
 from collections import OrderedDict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 
 from engine.cases.records import Case
@@ -24,7 +24,7 @@ from engine.walk.acquaintance import reacquaint
 from engine.walk.entry import Admission
 from engine.walk.events import Event, Lacking
 from engine.walk.job import Walk
-from render.cli import casework, foresight, learnt, outset
+from render.cli import casework, foresight, learnt, outset, turnout
 from render.cli.briefing import Brief
 from render.cli.onward import Onward
 from render.terminal.takeback import Remarks
@@ -62,6 +62,8 @@ class Seat:
     sitting: Sitting
     walk: Walk
     onward: Onward
+    turning_out: Callable[[Walk], str | None] = lambda walk: None
+    """The topology that a unit which nobody had opened turned out to be."""
     remarks: Remarks = field(default_factory=Remarks)
     cleared: Walk | None = None
     """The verdict before whose repair the stores of charge were measured at this server."""
@@ -69,6 +71,8 @@ class Seat:
     @property
     def step(self) -> str:
         """What a form of the step that is due names, so that one of another step is told apart."""
+        if (topology := self.turning_out(self.walk)) is not None:
+            return f"turned-out {topology}"
         match job.pending(self.walk):
             case job.Question() as question:
                 return f"test {question.test}"
@@ -153,6 +157,27 @@ class Seats:
         with self._guard:
             self._seats.pop(number, None)
 
+    def turn_out(self, seat: Seat) -> None:
+        """Go on with a unit in the topology that it turned out to be, and keep that; nothing where
+        that is not known. TroubleError as `Seat.keep`.
+
+        Questions of the entry check that only the topology has are asked first: the case then is
+        told anew from what is kept."""
+        brief = turnout.turned_out(seat.brief, seat.walk)
+        if brief is None:
+            return
+        model = self.model_of(brief)
+        admission = entry.admit(model, outset.entry_of(brief))
+        planner = foresight.patient(brief.seconds, brief.kb, brief.model)
+        with self._deducing:
+            walk = outset.opening_walk(brief, model, admission, planner)
+        seat.sitting.turn_out(model.topology)
+        seat.sitting.keep(walk)
+        self._sit(Seat(seat.case, replace(brief, origin=None), planner, seat.sitting, walk,
+                       Onward(brief)))  # fmt: skip
+        if admission.unanswered or not admission.is_admitted:
+            self.leave(seat.case.number)
+
     def model_of(self, brief: Brief) -> Model:
         """The model of a brief. TroubleError as `outset.model_of`."""
         with self._deducing:
@@ -207,10 +232,14 @@ class Seats:
         with self._deducing:  # a unit that must stay cold is deduced anew
             walk = outset.opening_walk(brief, check.model, check.admission, planner)
         sitting = Sitting.go_on(shop, case)
-        seat = Seat(case, brief, planner, sitting, walk, Onward(brief))
+        turning_out = turnout.turning_out(brief)
+        return self._sit(Seat(case, brief, planner, sitting, walk, Onward(brief), turning_out))
+
+    def _sit(self, seat: Seat) -> Seat:
+        number = seat.case.number
         with self._guard:
-            self._seats[case.number] = seat
-            self._seats.move_to_end(case.number)
+            self._seats[number] = seat
+            self._seats.move_to_end(number)
             while len(self._seats) > MOST:
                 self._seats.popitem(last=False)
         return seat

@@ -11,23 +11,26 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from engine.assembly.seeing import SEEN
 from engine.cases.records import Case
 from engine.model import tracing
 from engine.model.records import Caution, Model, Outcome, Test
 from engine.readings.bands import band_words
-from engine.walk import explain, job, warned
+from engine.walk import explain, job, prospects, warned
 from engine.walk.alternatives import cost_of_cannot, runners_up
 from engine.walk.ending import conclude
 from engine.walk.entry import remedy_for
 from engine.walk.inquiry import good_tests, worth_asking
 from engine.walk.job import Halt, Question, Setting, Walk
-from render.cli import casebook
+from engine.walk.prospects import Prices
+from render.cli import casebook, turnout
 from render.station import turns
 from render.station.seats import Archive, Check, Place, Seat
-from render.terminal import docket, known, makesafe, session, verdict, words
+from render.station.turns import Form
+from render.terminal import docket, known, makesafe, purse, session, verdict, words
 from render.terminal.replies import LETTERS
 from render.terminal.screen import minutes
-from render.wording import bands, onward
+from render.wording import bands, onward, worthwords
 from render.wording.odds import percent
 
 Content = dict[str, Any]
@@ -69,6 +72,8 @@ def of(place: Place) -> tuple[str, Content]:
 
 def _step(seat: Seat) -> tuple[str, Content]:
     walk = seat.walk
+    if (topology := seat.turning_out(walk)) is not None:
+        return "turned_out", _turned_out(seat, topology)
     match job.pending(walk):
         case Setting() as setting:
             return "setup", _setup(walk, setting)
@@ -160,6 +165,17 @@ def _question(walk: Walk, test: Test) -> Content:
         "cautions": _cautions(walk.model, warned.at_test(walk, test.id)),
         "look_first": known.look_first(walk.model, ask) if ask else "",
         "way": way(walk.model, test), "can_refuse": True,
+        # Of a unit that nobody has opened, don't know is an answer like the others.
+        "can_pass": test.id.startswith(SEEN),
+    }  # fmt: skip
+
+
+def _turned_out(seat: Seat, topology: str) -> Content:
+    """What a unit that nobody had opened turned out to be."""
+    return {
+        **_common(seat.walk), "topology": words.stage_name(topology),
+        "description": turnout.description(topology, seat.brief.kb),
+        "sure": turnout.sure(seat.walk, topology), "from_here": turnout.FROM_HERE,
     }  # fmt: skip
 
 
@@ -255,6 +271,34 @@ def more(walk: Walk) -> Lines:
                 yield caution.signal, caution.says
         case _:
             return
+
+
+def worth(seat: Seat, query: Form) -> Content:
+    """Whether it is worth going on, by what is told of the worth of things; kept nowhere."""
+    usual = purse.of_shop(seat.brief.kb, seat.walk.model.topology).prices
+    fields = {
+        "unit": query.one("unit") or _figure(usual.unit),
+        "minute": query.one("minute") or _figure(usual.minute),
+        "parts": query.one("parts"), "named": query.one("named"),
+        "currency": (query.one("currency") or usual.currency)[:12],
+    }  # fmt: skip
+    amiss = {
+        name: "Write a plain number, such as 12.50." for name in ("unit", "minute", "parts")
+        if fields[name] and worthwords.amount(fields[name]) is None
+    }  # fmt: skip
+    typed = " ".join(f"{n}={fields[n]}" for n in ("unit", "minute", "parts") if fields[n])
+    prices = worthwords.read(f"{typed} {fields['named']}", Prices(currency=fields["currency"]))
+    if prices is None and not amiss:
+        amiss["named"] = "Write each as its name and its price, such as U1=2.50."
+    prices = Prices() if prices is None or amiss else prices
+    return {
+        **_common(seat.walk), "told": fields, "amiss": amiss,
+        "lines": list(worthwords.lines(prospects.of_walk(seat.walk, prices), prices)),
+    }  # fmt: skip
+
+
+def _figure(value: float | None) -> str:
+    return "" if value is None else f"{value:g}"
 
 
 def leaving(walk: Walk) -> Content:

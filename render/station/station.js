@@ -40,6 +40,29 @@
     box.addEventListener("input", () => { clearTimeout(timer); timer = setTimeout(ask, 250); });
   }
 
+  // A wall screen renews itself, until somebody says that it shall not (WCAG 2.2.1, 2.2.2).
+  const wall = document.querySelector("[data-renews]");
+  if (wall) {
+    const key = "nextprobe-renews";
+    let renews = true, timer = 0;
+    try { renews = localStorage.getItem(key) !== "off"; } catch { /* no store: on */ }
+    const button = document.createElement("button");
+    button.type = "button";
+    const show = () => {
+      button.textContent = renews ? "Renews itself: on" : "Renews itself: off";
+      button.setAttribute("aria-pressed", String(renews));
+      clearTimeout(timer);
+      if (renews) timer = setTimeout(() => location.reload(), wall.dataset.renews * 1000);
+    };
+    button.addEventListener("click", () => {
+      renews = !renews;
+      try { localStorage.setItem(key, renews ? "on" : "off"); } catch { /* for this page then */ }
+      show();
+    });
+    show();
+    wall.querySelector(".onward").append(button);
+  }
+
   // A letter or figure brings the answer under the hand; Enter takes it. It can be turned off
   // (WCAG 2.1.4), and nothing is heard while something is typed.
   const answers = [...document.querySelectorAll(".answers button")];

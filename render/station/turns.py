@@ -18,7 +18,7 @@ from engine.readings.bands import Answer
 from engine.walk import job
 from engine.walk.ending import conclude
 from engine.walk.entry import admit
-from engine.walk.events import Answered, Known, Lacking, Traced, Unmended
+from engine.walk.events import Answered, CannotDo, Known, Lacking, Traced, Unmended
 from engine.walk.job import Halt, Question, Setting
 from engine.walk.state import Walk
 from render.cli import casework
@@ -47,9 +47,10 @@ class StaleError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """The fields of a form, each with all of its values."""
+    """The fields of a form, each with all of its values, and what its files hold."""
 
     fields: Mapping[str, Sequence[str]]
+    files: Sequence[bytes] = ()
 
     def one(self, name: str) -> str:
         """A field's first value, empty where it is not there."""
@@ -243,6 +244,14 @@ def stores_of_repair(seat: Seat) -> tuple[Store, ...]:
     if not seat.walk.is_ended or seat.cleared is seat.walk:
         return ()
     return conclude(seat.walk).make_safe
+
+
+def pass_over(seat: Seat, form: Form) -> None:
+    """Nobody can say what the test that is due shows."""
+    question = job.pending(seat.walk)
+    if not isinstance(question, Question):
+        raise StaleError
+    seat.take(CannotDo(question.test))
 
 
 def make_safe(shop: Shop, seat: Seat, form: Form) -> None:

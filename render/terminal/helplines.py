@@ -16,6 +16,11 @@ HELP = (
         "off the unit, as known R2=330k; or how it is built: known L1=none, L1=fitted, "
         "C2=electrolytic",
     ),
+    (
+        "worth",
+        "is it worth going on: minutes and money to a verdict and a proven repair, when to stop; "
+        "worth unit=12 minute=0.3 parts=1 U1=2.50 tells what things are worth",
+    ),
     ("good", "there is a second, working one: what it reads at the point in question"),
     ("traced", "there is a drawing of a stage, on the board or of a unit like it: traced STAGE"),
     ("where", "how a part or test point is known on the board: where R2; alone, all of them"),

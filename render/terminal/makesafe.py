@@ -21,9 +21,15 @@ def confirm(
     screen: Screen, lines: Callable[[str], str], stores: Sequence[Store]
 ) -> Command | Volts:
     """Ask until the step is done and each store is below its limit or out of reach: the volts at
-    each, None out of reach. A command breaks it off."""
+    each, None out of reach. A command breaks it off.
+
+    Who measures has done it: the volts of the first store stand for done, too."""
+    first = f"{volts_at(stores[0])}; or done, out of reach, can't, help" if stores else ""
     while True:
-        reply = replies.to_confirm(lines(screen.prompt("done, can't, or help")))
+        text = lines(screen.prompt(first or "done, can't, or help"))
+        if stores and (volts_of(text) is not None or _is_out_of_reach(text)):
+            return measure(screen, _with_first(text, lines), stores)
+        reply = replies.to_confirm(text)
         match reply:
             case Command():
                 return reply
@@ -54,7 +60,7 @@ def _reading(screen: Screen, lines: Callable[[str], str], store: Store) -> Comma
         command = replies.to_confirm(text, done_words=())
         if isinstance(command, Command):
             return command
-        if " ".join(text.casefold().split()).rstrip(".") == _OUT_OF_REACH:
+        if _is_out_of_reach(text):
             screen.say(COUNTS_AS_CHARGED, style="bold")
             return None
         volts = volts_of(text)
@@ -64,6 +70,20 @@ def _reading(screen: Screen, lines: Callable[[str], str], store: Store) -> Comma
             return volts
         else:
             screen.say(STILL_CHARGED, style="bold")
+
+
+def _is_out_of_reach(text: str) -> bool:
+    return " ".join(text.casefold().split()).rstrip(".") == _OUT_OF_REACH
+
+
+def _with_first(text: str, lines: Callable[[str], str]) -> Callable[[str], str]:
+    """Lines of which the first was typed already."""
+    waiting = [text]
+
+    def line(prompt: str) -> str:
+        return waiting.pop() if waiting else lines(prompt)
+
+    return line
 
 
 NO_VOLTS = "Type what the meter reads, such as 2.4 V, or out of reach."

@@ -30,6 +30,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "where": ("where", "where is"),
     "more": ("more",),
     "proofs": ("proofs", "proof"),
+    "worth": ("worth", "worth it"),
     "good": ("good", "good one"),
     "still": ("still", "did not help", "didn't help", "didn’t help"),
     "stop": ("stop", "save", "s", "quit", "exit", "q"),
@@ -141,7 +142,7 @@ def _whole_command(plain: str) -> Command | None:
         if plain.casefold() in words:
             return Command(name)
         # Only these take something after them; else it may be an answer's words.
-        if name in ("known", "can't", "traced", "where") and word.casefold() in words:
+        if name in ("known", "can't", "traced", "where", "worth") and word.casefold() in words:
             return Command(name, rest)
     return None
 

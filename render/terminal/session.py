@@ -30,6 +30,7 @@ from engine.walk.job import Halt, Measured, Question, Setting, Walk
 from kb.trouble import TroubleError
 from render.terminal import docket, known, lacks, makesafe, replies, verdict, whereabouts, words
 from render.terminal.helplines import HELP
+from render.terminal.purse import Purse
 from render.terminal.replies import LETTERS, Command, Pick, Told, Unclear
 from render.terminal.screen import Screen, minutes
 from render.terminal.takeback import Remarks
@@ -46,6 +47,14 @@ Acquaint = Callable[[Walk, Collection[str]], Walk | None]
 Onward = Callable[[Walk], GoingOn | None]
 
 
+class BackAtEntryError(Exception):
+    """Everything said of the unit was taken back: next is the entry check's last answer."""
+
+    def __init__(self, walk: Walk) -> None:
+        self.walk = walk
+        super().__init__("entry")
+
+
 class Left(Exception):
     """The person stopped before the verdict; the walk is as last saved."""
 
@@ -59,7 +68,8 @@ class Session:
     """Where lines come from, where they go, how a walk is saved, who prices other ways, and who
     can make the model anew without something that is lacking, or with more known of the unit;
     `onward` reckons what going on to the part would take; `settles`: an unopened unit is known;
-    `past` are kinds and parts of what was asked of the unit itself, each once."""
+    `past` are kinds and parts of what was asked of the unit itself, each once; `undoes_entry`: whom
+    this was begun by can put the entry check's last question again."""
 
     screen: Screen
     lines: Lines
@@ -72,6 +82,8 @@ class Session:
     settles: Callable[[Walk], bool] = lambda walk: False
     remarks: Remarks = field(default_factory=Remarks)
     past: set[tuple[str, str]] = field(default_factory=set)
+    purse: Purse = field(default_factory=Purse)
+    undoes_entry: bool = False
 
     def run(self, walk: Walk) -> Walk:
         """Ask until the verdict stands and the person is content with it."""
@@ -256,6 +268,8 @@ class Session:
                 return self._trace(walk, command.rest)
             case "where":
                 whereabouts.show(self.screen, walk.model, command.rest)
+            case "worth":
+                self._tell(self.purse.lines(walk, command.rest), "is it worth going on")
             case "help":
                 self._tell(HELP, "help")
             case "still":
@@ -298,6 +312,8 @@ class Session:
 
     def _undo(self, walk: Walk) -> Walk:
         back, says = self.remarks.take_back(walk)
+        if not says and self.undoes_entry and walk.outset.entry:
+            raise BackAtEntryError(walk)
         if not says:
             self.screen.say("There is nothing to undo yet.")
             return walk

@@ -6,6 +6,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from engine.intake.suggestion import Listener
 from engine.model.complaints import as_one
@@ -15,10 +16,15 @@ from render.wording.odds import percent
 
 Lines = Callable[[str], str]
 _STOP = ("stop", "quit", "q", "exit")
+_UNDO = ("undo", "u")
 
 
 class Abandonment(Exception):
     """The person left before anything was begun."""
+
+
+class _Back(Exception):
+    """The last answer is taken back: the question before is put again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,14 +52,26 @@ class Desk:
     """The unit to take where nobody can say which it is."""
 
     def take_in(self) -> Arrival:
-        """Ask the four questions. Abandonment where the person types stop."""
-        self.screen.heading("what is handed over", "stop leaves")
-        topology = self._unit()
-        words, complaint = self._complaint()
-        mains = self._mains()
-        without = self._line("What does your bench lack today? names, or Enter for nothing")
-        names = tuple(fold(name) for name in without.split(",") if name.strip())
+        """Ask the four questions; undo goes back one. Abandonment where the person types stop."""
+        self.screen.heading("what is handed over", "undo goes back one, stop leaves")
+        questions: tuple[Callable[[], Any], ...] = (
+            self._unit, self._complaint, self._mains, self._lacks
+        )
+        answers: list[Any] = []
+        while len(answers) < len(questions):
+            try:
+                answers.append(questions[len(answers)]())
+            except _Back:
+                if answers:
+                    answers.pop()
+                else:
+                    self.screen.say("This is the first question; stop leaves.")
+        topology, (words, complaint), mains, names = answers
         return Arrival(topology, complaint, words, mains, names)
+
+    def _lacks(self) -> tuple[str, ...]:
+        without = self._line("What does your bench lack today? names, or Enter for nothing")
+        return tuple(fold(name) for name in without.split(",") if name.strip())
 
     def _unit(self) -> str:
         names = list(self.units)
@@ -78,7 +96,10 @@ class Desk:
             whole = next((name for name in self.complaints if fold(words) == fold(name)), None)
             if whole is not None:
                 return words, whole
-            meaning = self._meaning(words)
+            try:
+                meaning = self._meaning(words)
+            except _Back:  # to the words, not past them
+                continue
             if meaning != _AGAIN:
                 return words, meaning
 
@@ -134,6 +155,8 @@ class Desk:
         text = " ".join(self.lines(self.screen.prompt(question)).split())
         if text.casefold() in _STOP:
             raise Abandonment
+        if text.casefold() in _UNDO:
+            raise _Back
         return text
 
 

@@ -65,6 +65,7 @@ COMES_OFF = "Off: {words}."
 CAUTIONS_TITLE = "Cautions in full"
 PROOFS_TITLE = "Proof after repair"
 PROOFS_TAIL = "A unit that fails a proof is not returned."
+LINK_TITLE = "The same walk on a screen"
 LEGEND_TITLE = "Legend"
 LEGEND: tuple[tuple[str, str], ...] = (
     ("start", "start; verdict"),

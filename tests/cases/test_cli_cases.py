@@ -109,6 +109,9 @@ def test_words_photographs_and_label_go_with_a_case(desk: Desk) -> None:
     case = kept(desk)
     assert case["notes"][0]["says"] == "Rust at the cap"
     assert (case["photographs"][0]["says"], case["label"]) == ("board", {"power": "8 W"})
+    shown = desk.run("cases", "--show", "1", "--photographs", "pictures")
+    assert "picture 1" in shown.out
+    assert (desk.folder / "pictures" / "case-1-1.jpg").read_bytes() == JPEG
 
 
 def test_a_case_is_closed_with_what_it_was(desk: Desk) -> None:

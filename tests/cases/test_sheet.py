@@ -10,9 +10,10 @@ from pathlib import Path
 
 import pypdf
 import pytest
+from PIL import Image
 
 from engine.cases.opening import open_shop
-from engine.cases.records import Case, Closing, ProofReading
+from engine.cases.records import Case, Closing, Photograph, ProofReading
 from engine.cases.sitting import Sitting
 from engine.model.file import read_model
 from engine.planner import plan
@@ -108,3 +109,24 @@ def test_the_command_prints_it(desk: Desk) -> None:
     assert desk.run("sheet", "1", "-o", "s.pdf").code == 0
     assert (desk.folder / "s.pdf").read_bytes()[:5] == b"%PDF-"
     assert " CL152 " in desk.run("sheet", "1", "-o", "s.doc").err
+
+
+def test_photographs_stand_on_the_sheet_and_the_rest_are_counted(tmp_path: Path) -> None:
+    """One that can't be read is left out; the page is printed all the same."""
+    case, contents = mended(tmp_path), []
+    for colour in ("red", "green", "blue"):
+        file = io.BytesIO()
+        Image.new("RGB", (400, 300), colour).save(file, "JPEG")
+        contents.append(file.getvalue())
+    broken = b"\xff\xd8\xff" + bytes(9)
+    contents = [broken, *contents]
+    photographs = tuple(
+        Photograph("", "Ann", f"side {n}", "image/jpeg", len(one), f"{n}")
+        for n, one in enumerate(contents)
+    )
+    sheet = content.content(replace(case, photographs=photographs), MODEL, contents)
+    pdf = pypdf.PdfReader(io.BytesIO(press.pdf(sheet, "2031-05-05")))
+    text = " ".join(pdf.pages[0].extract_text().split())
+    assert len(pdf.pages[0].images) == content.MOST_PICTURES - 1
+    assert "side 1" in text
+    assert "1 more photograph is kept with the case" in text

@@ -181,6 +181,19 @@ def test_what_is_no_photograph_is_not_kept(shop: Shop, content: bytes, code: str
     assert shop.contents(number) == ()
 
 
+def test_a_case_keeps_so_many_photographs_and_no_more(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One that is kept already is no further one."""
+    monkeypatch.setattr("engine.cases.photographs.MOST", 2)
+    number, _ = shop.begin(intake())
+    for content in (JPEG, PNG, JPEG):
+        shop.photograph(number, content)
+    with pytest.raises(TroubleError) as refused:
+        shop.photograph(number, JPEG + b"0")
+    assert codes(refused) == ["CS117"]
+
+
 def test_a_closed_case_says_what_it_was_and_takes_no_more_answers(shop: Shop) -> None:
     """Until it is opened again: then what was found counts no longer."""
     number, version = shop.begin(intake())

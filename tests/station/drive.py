@@ -13,18 +13,23 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import io
 import re
 import sys
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from PIL import Image
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from engine.model.records import Model
+from engine import library
+from engine.model.records import Mains, Model
 from tests.cases.server import postgresql
 from tests.page.drive import SWITCHES
 from tests.station.house import FAULT, INTAKE, Server, model, outcome_of, start
+from tests.walk.test_unopened import BY_A_CAP
 
 _PATIENCE = 180_000
 """Milliseconds: a busy machine plans for long."""
@@ -84,6 +89,15 @@ class Drive:
         found = [(v["id"], [n["html"][:120] for n in v["nodes"]]) for v in result["violations"]]
         assert found == [], (name, found)
 
+    def go(self, act: Callable[[], object]) -> None:
+        """Do what leads to another page, and wait until it is there."""
+        with self.page.expect_navigation():
+            act()
+
+    def press(self, what: str) -> None:
+        """As `go`, by a click."""
+        self.go(lambda: self.page.click(what))
+
     @property
     def step(self) -> str:
         """The step that the page's forms name."""
@@ -95,15 +109,15 @@ def take_in(drive: Drive, server: Server) -> int:
     page = drive.page
     page.goto(server.address)
     drive.look("cases")
-    page.click("text=Take a unit in")
+    drive.press("text=Take a unit in")
     drive.look("take-in")
     page.fill("#unit", INTAKE["unit"])
     page.fill("#words", INTAKE["words"])
     page.check(f'input[value="{INTAKE["topology"]}"]')
-    page.click("text=Go on")
+    drive.press("text=Go on")
     drive.look("meaning")
     page.check('input[value="never-lights"]')
-    page.click("text=Begin the case")
+    drive.press("text=Begin the case")
     return int(page.url.rpartition("/")[2])
 
 
@@ -113,14 +127,14 @@ def one_step(drive: Drive, unit: Model) -> None:
     kind = step.partition(" ")[0]
     if kind == "entry":
         drive.look("entry")
-        page.locator(".answers button").first.click()
+        drive.go(page.locator(".answers button").first.click)
     elif kind == "setup":
         ticks = page.locator('input[name="did"]')
         volts = page.locator('.volts input[name^="volts-"]')
         guard = "guarded" if ticks.count() else "dead"
         drive.look(f"setup-{guard}{'-volts' if volts.count() else ''}")
         if (ticks.count() or volts.count()) and f"amiss-{guard}" not in drive.seen:
-            page.click("button.big")  # nothing ticked, nothing measured: not taken
+            drive.press("button.big")  # nothing ticked, nothing measured: not taken
             assert page.locator(".amiss").is_visible()
             assert drive.step == step
             drive.look(f"amiss-{guard}")
@@ -129,7 +143,7 @@ def one_step(drive: Drive, unit: Model) -> None:
             tick.check()
         for box in volts.all():
             box.fill("0.4 V")
-        page.click("button.big")
+        drive.press("button.big")
     else:
         test = unit.test(step.removeprefix("test "))
         kind = "read" if page.locator("#reading").count() else "eye"
@@ -143,23 +157,113 @@ def one_step(drive: Drive, unit: Model) -> None:
             page.fill("#reading", f"{low * 1.05:g} {outcome.unit}")
             page.wait_for_selector(".echo.taken")
             drive.look("typed-echo")
-            page.press("#reading", "Enter")
+            drive.go(lambda: page.press("#reading", "Enter"))
         else:
             # By its letter and Enter, as with a keyboard.
             key = page.locator(".answers button").nth(int(number)).get_attribute("data-key")
             page.locator("h1").click()
             page.keyboard.press(key or "")
-            page.keyboard.press("Enter")
-    page.wait_for_load_state()
+            drive.go(lambda: page.keyboard.press("Enter"))
     assert page.locator(".amiss").count() == 0, page.inner_text("main")
 
 
 def aside(drive: Drive, number: int) -> None:
     """The pages beside a step, and back."""
-    for name in ("why", "how", "more", "cannot", "known", "note", "trail", "leave", "close"):
+    for name in (
+        "why", "how", "more", "worth", "worth?unit=12&minute=0.3&parts=1&named=x", "cannot",
+        "known", "known?q=volts", "note", "photographs", "trail", "leave", "close",
+    ):  # fmt: skip
         drive.page.goto(re.sub(r"/case/.*", f"/case/{number}/{name}", drive.page.url))
-        drive.look(name)
+        drive.look(re.sub(r"\W+", "-", name))
+    photograph(drive, number)
     drive.page.goto(re.sub(r"/case/.*", f"/case/{number}", drive.page.url))
+
+
+def photograph(drive: Drive, number: int) -> None:
+    """One that is none, and one."""
+    page = drive.page
+    page.goto(re.sub(r"/case/.*", f"/case/{number}/photographs", page.url))
+    image = io.BytesIO()
+    Image.new("RGB", (640, 480), "sienna").save(image, "JPEG")
+    for name, content in (("x.jpg", b"none"), ("board.jpg", image.getvalue())):
+        page.set_input_files("#picture", {"name": name, "mimeType": "image/jpeg",
+                                          "buffer": content})  # fmt: skip
+        page.fill("#says", "the board, from below")
+        drive.press("button.big")
+        drive.look(f"photographs-{name}")
+    drive.noise = [n for n in drive.noise if "422" not in n]
+    assert page.locator(".pictures img").evaluate("e => e.naturalWidth") == 640
+
+
+def a_round(drive: Drive, server: Server) -> None:
+    """Several units at once, and what is due at each."""
+    page = drive.page
+    page.goto(f"{server.address}/round/take-in")
+    drive.look("round-take-in")
+    page.fill("#units", "grey porch lamp; it never comes on\nStube 7; flickers\nthe third")
+    page.check('input[value="buck-lamp"]')
+    drive.press("text=Go on")
+    drive.look("round-meaning")
+    drive.press("text=Begin 3 cases")
+    drive.look("round")
+    page.goto(f"{server.address}/?q=porch")
+    drive.look("cases-search")
+
+
+def unknown_unit(drive: Drive, server: Server) -> None:
+    """A lamp that nobody has opened, as far as what it is; another that is turned away."""
+    page = drive.page
+    for answer in ("first", "last"):
+        page.goto(f"{server.address}/take-in")
+        page.check('input[value="unknown-lamp"]')
+        drive.press("text=Go on")
+        drive.press("text=Begin the case")
+        if answer == "last":
+            while page.locator("form[action$=entry]").count():
+                drive.go(page.locator(".answers button").nth(1).click)
+            drive.look("refusal")
+            return
+        while not drive.step.startswith("turned-out"):
+            _look_at(drive)
+        drive.look("turned-out")
+        drive.press("text=Go on")
+        drive.look("after-turned-out")
+
+
+def _look_at(drive: Drive) -> None:
+    page, test = drive.page, drive.step.removeprefix("test ")
+    if test in BY_A_CAP:
+        drive.look(f"look-{test}" if test.startswith("see-") else "look")
+        lamp = library.model("unknown-lamp", mains=Mains(230, 50))
+        answers = [outcome.id for outcome in lamp.test(test).outcomes]
+        drive.go(page.locator(".answers button").nth(answers.index(BY_A_CAP[test])).click)
+    elif page.locator("text=Nobody can say").count():
+        drive.press("text=Nobody can say")
+    elif page.locator("form[action$=setup]").count():
+        for tick in page.locator('input[name="did"]').all():
+            tick.check()
+        for box in page.locator('.volts input[name^="volts-"]').all():
+            box.fill("0.4 V")
+        drive.press("button.big")
+    else:
+        drive.go(page.locator(".answers button").first.click)
+
+
+def behind_the_door(browser: Browser, pictures: Path | None, axe: str, folder: Path) -> None:
+    """The page of the passcode, and what is said to a wrong one."""
+    place, passcode = str(folder / "door.db"), "lamp-on-a-bench"
+    server = start(folder, place, "--network", NEXTPROBE_PASSCODE=passcode)
+    context = browser.new_context(viewport=PHONE)  # type: ignore[arg-type]
+    drive = Drive(context.new_page(), pictures, axe)
+    try:
+        drive.page.goto(f"http://127.0.0.1:{server.port}/")
+        drive.look("passcode")
+        drive.page.fill("#passcode", "wrong one")
+        drive.press("button.big")
+        drive.look("passcode-amiss")
+    finally:
+        context.close()
+        server.kill()
 
 
 def whole_job(browser: Browser, pictures: Path | None, axe: str, place: str, folder: Path) -> None:
@@ -191,7 +295,7 @@ def whole_job(browser: Browser, pictures: Path | None, axe: str, place: str, fol
         page.goto(f"{server.address}/wall")
         drive.look("wall")
         page.go_back()
-        page.click("text=Prove and close")
+        drive.press("text=Prove and close")
         drive.look("close-proofs")
         for box in page.locator('input[name^="read-"]').all():
             box.fill("as it should be")
@@ -203,10 +307,13 @@ def whole_job(browser: Browser, pictures: Path | None, axe: str, place: str, fol
             page.click("text=Another fault")
         box.check()
         page.fill("#done", "New wires to the LED board")
-        page.click("button.big")
+        drive.press("button.big")
         assert "Closed" in page.inner_text("main")
         drive.look("archive")
+        a_round(drive, server)
+        unknown_unit(drive, server)
         page.goto(f"{server.address}/nowhere")
+        drive.look("trouble")
         drive.noise = [n for n in drive.noise if "404" not in n]
         assert drive.noise == [], drive.noise
     finally:
@@ -234,6 +341,7 @@ def main() -> int:
             place = f"{stack.enter_context(postgresql())}/postgres"
         browser = engine.chromium.launch(executable_path=choice.browser, args=list(SWITCHES))
         whole_job(browser, choice.pictures, axe, place, Path(folder))
+        behind_the_door(browser, choice.pictures, axe, Path(folder))
         browser.close()
     return 0
 

@@ -31,6 +31,7 @@ HOME = {
     "pypdfium2": "render",
     "fontTools": "render",
     "starlette": "render/station",
+    "segno": "render/drawing",
     "uvicorn": "render/station",
     "uharfbuzz": "render",
     "sexpdata": "engine/schematic",

@@ -183,7 +183,7 @@ def test_with_json_the_talk_goes_to_standard_error(desk: Desk) -> None:
         ("how\n", "nothing has been measured"),
         ("help\n", "take the last thing said back"),
         ("?\n", "take the last thing said back"),
-        ("undo\n", "nothing to undo"),
+        ("undo\n", "Taken back: the answer to “"),
         ("done\nmaybe\n", "“maybe” is none of this test's answers"),
         ("done\n\n", "An empty answer says nothing"),
         ("nonsense\n", "Type done when it is carried out"),

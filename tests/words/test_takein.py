@@ -61,6 +61,16 @@ def test_a_unit_and_its_complaint_are_understood(
     assert arrival == Arrival("buck-lamp", complaint, words, "230/50", ())
 
 
+def test_undo_goes_back_a_question_whichever_it_is() -> None:
+    """To the words, to the unit; at the first there is nothing before it."""
+    arrival, shown = taken_in(
+        "undo", "a", "undo", "porch", "it is dim", "undo", "flickers", "flicker", "120", "u", "120",
+        "u", "", "",
+    )  # fmt: skip
+    assert arrival == Arrival("porch-light", "flicker", "flickers", "230/50", ())
+    assert "This is the first question" in shown
+
+
 @pytest.mark.parametrize("word", ["don't know", "Don't Know", "?", "", "c"])
 def test_nobody_has_to_know_which_unit_it_is(word: str) -> None:
     """Don't know takes the unit for one that nobody has opened."""
@@ -160,11 +170,14 @@ def test_the_rest_of_a_verdict_stands_behind_a_word(
         ("done\ndead\nundo\n", "Taken back: Try another socket: It stays dark."),
         ("known rail-volts 5.1 V\nundo\n", "(5.1 V). The bench stays as it is."),
         ("can't\na\nundo\n", "Taken back: can't do:"),
-        ("undo\n", "nothing to undo"),
+        ("undo\n", "Taken back: the answer to “"),
+        ("done\nundo\nno\n", "── back at the bench"),
+        ("known rail-volts 5.1 V\nundo\nundo\nno\nmore\n", "checks expects"),
     ],
 )
 def test_what_is_taken_back_is_said(desk: Bench, typed: str, words: str) -> None:
-    """An answer, a known fact, something that can't be done."""
+    """An answer, a known fact, something that can't be done, an answer of the entry check; what
+    hands did stays done, at a bench that counts as left."""
     assert words in " ".join(desk.run(*WALK, typed=typed).out.split())
 
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from difflib import get_close_matches
 from typing import Protocol
 
 from engine.model.absence import NO_REPAIR, UNENERGISED
 from engine.model.file.finding import Finding, Path, quote
 from engine.model.records import Model
+from kb.language.nearest import alike
 
 KINDS = (
     "repair", "outside", NO_REPAIR, "downgrade", "salvage", "scrap", "refuse", "connector",
@@ -97,7 +97,7 @@ def _unknown(
 
 def _nobody(path: Path, name: str, choices: Collection[str], kind: str) -> Finding:
     what = f'no {kind} is called "{name}"'
-    near = get_close_matches(name, choices, n=1)
+    near = alike(name, choices, 1)
     hint = f'Perhaps "{near[0]}" is meant; the' if near else "The"
     return Finding("MD112", path, what, f"{hint} {kind}s are: {quote(list(choices))}")
 

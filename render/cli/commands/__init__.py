@@ -14,7 +14,7 @@ that `nextprobe --help` loads neither the planner nor the printer.
 | CL151 | nothing to note | CL152 | bench sheet that is no PDF |
 | CL115 | saved walk of no mains or depth there is | CL109 | a bench told beside a model document |
 | CL161 | the page's key can't be kept | CL162 | passcode too short |
-| CL163 | port can't be served on | | |
+| CL163 | port can't be served on | CL153 | unit of a round that can't be taken in |
 
 Exit codes: 0 done, 1 two bodies of knowledge differ (`compare`), 2 what was given can't be used,
 3 a fault of the program, 130 interrupted.
@@ -47,6 +47,7 @@ from render.cli.commands import (
     priors,
     reading,
     resume,
+    round,
     serve,
     sheet,
     show,
@@ -69,6 +70,7 @@ app = typer.Typer(
 app.command("walk", rich_help_panel=_REPAIR)(walk.walk)
 app.command("resume", rich_help_panel=_REPAIR)(resume.resume)
 app.command("serve", rich_help_panel=_REPAIR)(serve.serve)
+app.command("round", rich_help_panel=_REPAIR)(round.round_)
 app.command("chart", rich_help_panel=_REPAIR)(chart.chart)
 app.command("reading", rich_help_panel=_REPAIR)(reading.reading)
 app.command("calc", rich_help_panel=_REPAIR)(calc.calc)

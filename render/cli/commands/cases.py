@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -26,6 +27,14 @@ def cases(
     show: Annotated[
         int | None, typer.Option("--show", min=1, metavar="NUMBER", help="All of one case.")
     ] = None,
+    photographs: Annotated[
+        Path | None,
+        typer.Option(
+            "--photographs",
+            metavar="FOLDER",
+            help="With --show: put the case's photographs into this folder, as files.",
+        ),
+    ] = None,
     state: Annotated[
         list[State] | None,
         typer.Option("--state", help="Only those so far; may be given several times."),
@@ -38,6 +47,8 @@ def cases(
     Example: nextprobe cases porch flicker
 
     Example: nextprobe cases --show 12
+
+    Example: nextprobe cases --show 12 --photographs pictures
     """
     from dataclasses import asdict
 
@@ -47,11 +58,14 @@ def cases(
     books = keeping.open_shop(shop, None)
     if show is not None:
         case = books.case(show)
+        places = casebook.put_out(case, books.contents(show), photographs) if photographs else []
         if as_json:
             streams.print_json(exchange.document(case, None))
             return
         for line in casebook.page(case):
             print(line)
+        for place in places:
+            print(place)
         return
     rows = books.rows(words or (), [one.value for one in state or ()])
     if as_json:

@@ -165,6 +165,15 @@ def chart(
             help="Add lines to write readings on, with the volts applied.",
         ),
     ] = False,
+    link: Annotated[
+        str,
+        typer.Option(
+            metavar="URL",
+            rich_help_panel=WHERE,
+            help="Print a code that opens this address, and the address beside it; that of a page "
+            "(nextprobe serve) leads to where such a unit is taken in.",
+        ),
+    ] = "",
     time: PlanTime = 30.0,
     confirm: Annotated[
         bool,
@@ -202,6 +211,8 @@ def chart(
 
     Example: nextprobe chart buck-lamp -o poster.pdf --poster A1 --tiles A4 --leave-out faults
 
+    Example: nextprobe chart buck-lamp -o buck-lamp.pdf --link http://bench.example:8410
+
     Example: nextprobe chart buck-lamp -o buck-lamp.html
 
     Example: nextprobe chart buck-lamp --depth stage --format json
@@ -220,7 +231,12 @@ def chart(
         tiles=(tiles or Paper.A4).value if poster or tiles else None,
         edition=edition.value,
         add=(Part.RECORD.value,) if record else (),
+        link=link,
     )
+    if link:
+        from render.drawing import squarecode
+
+        squarecode.matrix(link)  # before time is spent on planning
     if every:
         if confirm or ranges or sturdy:
             raise _trouble(

@@ -36,5 +36,6 @@ def sheet(
 
         raise trouble("CL152", str(target), "a bench sheet is a PDF", "End its name in .pdf")
     model = casework.model_of(case, books)
-    save([press.pdf(content.content(case, model), issue_date())], target)
+    pictures = books.contents(case.number)
+    save([press.pdf(content.content(case, model, pictures), issue_date())], target)
     print(target)
