@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from kb.signs import shown
+
 
 @dataclass(frozen=True, slots=True)
 class Place:
@@ -17,6 +19,10 @@ class Place:
     source: str
     line: int = 0
     column: int = 0
+
+    def __post_init__(self) -> None:
+        """A file's name may hold signs that a terminal obeys."""
+        object.__setattr__(self, "source", _on_one_line(self.source))
 
     def __str__(self) -> str:
         if self.line and self.column:
@@ -35,6 +41,11 @@ class Trouble:
     why: str = ""
     grave: bool = True
 
+    def __post_init__(self) -> None:
+        """Words quoted from elsewhere may hold signs that a terminal obeys."""
+        for name in ("what", "mend", "why"):
+            object.__setattr__(self, name, _on_one_line(getattr(self, name)))
+
     def __str__(self) -> str:
         sentence = self.what.rstrip(". ") + "."
         if self.why:
@@ -42,6 +53,10 @@ class Trouble:
         if self.mend:
             sentence += " " + self.mend.rstrip(". ") + "."
         return f"{self.place} {self.code} {sentence}"
+
+
+def _on_one_line(text: str) -> str:
+    return shown(text if "\n" not in text else " ".join(text.splitlines()))
 
 
 class TroubleError(Exception):

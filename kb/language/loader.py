@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
-from ruamel.yaml.error import MarkedYAMLError, YAMLError
+from ruamel.yaml.error import YAMLError
 
 from kb.language import bounds, facts, guards, misfits, ownfolder, trees
 from kb.language.knowledge import Knowledge, Override
@@ -273,27 +273,18 @@ def _read_file(path: Path, content: Content, folder: Path, reading: _Reading) ->
         _digest(digest, path, folder, content)
     try:
         tree = _parse(text)
-    except MarkedYAMLError as error:
-        mark = error.problem_mark
-        place = Place(path_text, mark.line + 1, mark.column + 1) if mark else Place(path_text)
-        reading.troubles.append(
-            Trouble(
-                "KB103",
-                place,
-                f"This is not valid YAML: {error.problem or 'it can not be understood'}",
-                misfits.mend_of_yaml(text, mark.line if mark else 0),
-            )
-        )
-        return
     except YAMLError as error:
+        words, mark = trees.trouble_of(error)
+        place = Place(path_text, mark[0] + 1, mark[1] + 1) if mark else Place(path_text)
+        mend = misfits.mend_of_yaml(text, mark[0]) if mark else "Mend the file"
         reading.troubles.append(
-            Trouble("KB103", Place(path_text), f"This is not valid YAML: {error}", "Mend the file")
+            Trouble("KB103", place, f"This is not valid YAML: {words}", mend)
         )
         return
     if tree is None:
         return
-    if bad_numbers := list(_no_numbers(tree, path_text)):
-        reading.troubles.extend(bad_numbers)
+    if bad := [*_no_numbers(tree, path_text), *_hidden_signs(tree, path_text)]:
+        reading.troubles.extend(bad)
         return
     for section, name, data, place in _entries(tree, path_text, reading):
         _take(section, name, data, place, path_text, folder, reading)
@@ -317,6 +308,17 @@ def _no_numbers(tree: Any, path_text: str) -> Iterator[Trouble]:
             Place(path_text, line + 1, column + 1),
             f"{'An entry of a list' if is_list else repr(str(key))} is {value}, which is no number",
             "Write a number that can be reckoned with",
+        )
+
+
+def _hidden_signs(tree: Any, path_text: str) -> Iterator[Trouble]:
+    for holder, key, sign in bounds.hidden_signs(tree):
+        line, column = holder.marks[key]
+        yield Trouble(
+            "KB205",
+            Place(path_text, line + 1, column + 1),
+            f"A sign stands here that can't be seen ({sign}) and that a terminal would obey",
+            "Take it out",
         )
 
 

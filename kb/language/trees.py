@@ -18,6 +18,7 @@ from typing import Any
 
 import ruamel.yaml
 from ruamel.yaml import YAML
+from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from kb import cache
 
@@ -73,9 +74,34 @@ def _version() -> str:
     return f"{ruamel.yaml.__version__} {own}"
 
 
+class UnreadableError(YAMLError):
+    """YAML by its signs, whose values nobody can make sense of; or that is nested too deeply."""
+
+
 def parse(text: str) -> Any:
     """The tree of a text. YAMLError of ruamel.yaml for what is no YAML."""
-    return with_marks(YAML(typ="rt").load(StringIO(text)))
+    return with_marks(load(text))
+
+
+def load(text: str, sort: str = "rt") -> Any:
+    """What ruamel's reader of a sort makes of a text. YAMLError where it makes nothing of it."""
+    try:
+        return YAML(typ=sort, pure=True).load(StringIO(text))
+    except RecursionError:
+        raise UnreadableError("it is nested too deeply") from None
+    except (ValueError, TypeError, AttributeError, LookupError, ArithmeticError) as wrong:
+        # A date that is none, a number of thousands of digits, a tag that is not its value's.
+        words = str(wrong).splitlines()[0] if str(wrong) else "a value is not what its tag says"
+        raise UnreadableError(f"a value can't be read ({words})") from wrong
+
+
+def trouble_of(error: YAMLError) -> tuple[str, Mark | None]:
+    """What is wrong with a text that is no YAML, in words and with its place."""
+    if isinstance(error, MarkedYAMLError):
+        mark = error.problem_mark or error.context_mark
+        words = error.problem or error.context or "it can not be understood"
+        return " ".join(words.split()), (mark.line, mark.column) if mark else None
+    return (str(error).splitlines() or ["it can not be understood"])[0], None
 
 
 def with_marks(node: Any) -> Any:

@@ -22,6 +22,7 @@ from engine.walk.entry import (
 from engine.walk.events import Lacking
 from engine.walk.explain import RunnerUp
 from engine.walk.job import Walk
+from kb import signs
 from kb.language.answersfile import read_takes
 from render.cli import foresight, outset, streams, turnout
 from render.cli.briefing import Brief, trouble
@@ -234,12 +235,12 @@ def lines_from(stream: TextIO) -> Callable[[str], str]:
 
         with contextlib.suppress(ImportError):
             import readline  # noqa: F401  gives input() its line editing
-        return input
+        return lambda prompt: signs.plain(input(prompt))
 
     def line(prompt: str) -> str:
         stream.write(prompt)
         stream.flush()
-        text = sys.stdin.readline()
+        text = signs.plain(sys.stdin.readline())
         if not text:
             stream.write("\n")
             raise EOFError
