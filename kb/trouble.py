@@ -6,10 +6,16 @@ mend it. It is worded here and nowhere else, so that every message has the same 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from kb.signs import shown
+
+_MOST_OF_A_WORD = 400
+"""Letters of a word that a message quotes whole: longer ones, and no file's path is one, would bury
+the sentence."""
+_ENDLESS = re.compile(rf"\S{{{_MOST_OF_A_WORD},}}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +62,8 @@ class Trouble:
 
 
 def _on_one_line(text: str) -> str:
+    if len(text) > _MOST_OF_A_WORD:
+        text = _ENDLESS.sub(lambda word: f"{word[0][:60]}…", text)
     return shown(text if "\n" not in text else " ".join(text.splitlines()))
 
 

@@ -153,7 +153,7 @@ def _folder(path: Path) -> _Folder:
 
 def _content(path: Path) -> Content:
     try:
-        return path.read_bytes()
+        return ownfolder.content(path)
     except OSError as error:
         return str(error)
 
@@ -246,7 +246,8 @@ def fingerprint(folders: tuple[Path, ...] = ()) -> str:
     digest = hashlib.sha256()
     for folder in (SHIPPED, *folders):
         for path in ownfolder.knowledge_files(folder):
-            _digest(digest, path, folder, path.read_bytes())
+            lies = _content(path)
+            _digest(digest, path, folder, lies if isinstance(lies, bytes) else b"")
         for path in ownfolder.misnamed_files(folder):
             _digest(digest, path, folder, b"")
     return digest.hexdigest()
@@ -254,6 +255,11 @@ def fingerprint(folders: tuple[Path, ...] = ()) -> str:
 
 def _digest(digest: Any, path: Path, folder: Path, text: bytes) -> None:
     digest.update(path.relative_to(folder).as_posix().encode() + b"\0" + text + b"\0")
+
+
+def _readable(error: Exception) -> str:
+    is_text = isinstance(error, UnicodeDecodeError)
+    return "Save it as UTF-8" if is_text else "Put a plain file there, or take it away"
 
 
 def _read_file(path: Path, content: Content, folder: Path, reading: _Reading) -> None:
@@ -265,7 +271,7 @@ def _read_file(path: Path, content: Content, folder: Path, reading: _Reading) ->
     except (OSError, UnicodeDecodeError) as error:
         reading.troubles.append(
             Trouble(
-                "KB102", Place(path_text), f"The file can't be read ({error})", "Save it as UTF-8"
+                "KB102", Place(path_text), f"The file can't be read ({error})", _readable(error)
             )
         )
         return

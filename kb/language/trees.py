@@ -10,8 +10,9 @@ from __future__ import annotations
 import contextlib
 import functools
 import hashlib
+import itertools
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -23,6 +24,9 @@ from ruamel.yaml.error import MarkedYAMLError, YAMLError
 from kb import cache
 
 TREES = "parsed"
+_MOST_ENTRIES = 300_000
+"""Entries of a file, aliases counted as often as they stand: the largest shipped file has some
+9,000."""
 _LETTERS_KEPT = 4000
 """A shorter text is parsed as soon as it is found; of the algorithm."""
 
@@ -80,7 +84,10 @@ class UnreadableError(YAMLError):
 
 def parse(text: str) -> Any:
     """The tree of a text. YAMLError of ruamel.yaml for what is no YAML."""
-    return with_marks(load(text))
+    try:
+        return with_marks(load(text))
+    except RecursionError:
+        raise UnreadableError("it is nested too deeply, or holds itself") from None
 
 
 def load(text: str, sort: str = "rt") -> Any:
@@ -105,11 +112,20 @@ def trouble_of(error: YAMLError) -> tuple[str, Mark | None]:
 
 
 def with_marks(node: Any) -> Any:
-    """What ruamel's round-trip reader gave, in plain types and with the marks that it left."""
+    """What ruamel's round-trip reader gave, in plain types and with the marks that it left.
+
+    UnreadableError where aliases make more of it than any file of knowledge holds.
+    """
+    return _marked(node, itertools.count())
+
+
+def _marked(node: Any, count: Iterator[int]) -> Any:
+    if next(count) > _MOST_ENTRIES:
+        raise UnreadableError(f"its aliases (`*name`) stand for over {_MOST_ENTRIES} entries")
     if isinstance(node, dict):
         mapping, marks = MarkedMapping(), getattr(node, "lc").data or {}  # noqa: B009
         for key, value in node.items():
-            mapping[key] = with_marks(value)
+            mapping[key] = _marked(value, count)
             if key in marks:
                 mapping.marks[key] = marks[key][0], marks[key][1]
         return mapping
@@ -117,7 +133,7 @@ def with_marks(node: Any) -> Any:
         entries: Any = node
         items = MarkedList()
         for number, value in enumerate(node):
-            items.append(with_marks(value))
+            items.append(_marked(value, count))
             items.marks.append(entries.lc.item(number))
         return items
     for sort in (bool, str, int, float):  # a truth is an int, too
