@@ -6,8 +6,16 @@ mend it. It is worded here and nowhere else, so that every message has the same 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+
+from kb.signs import shown
+
+_MOST_OF_A_WORD = 400
+"""Letters of a word that a message quotes whole: longer ones, and no file's path is one, would bury
+the sentence."""
+_ENDLESS = re.compile(rf"\S{{{_MOST_OF_A_WORD},}}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,6 +25,10 @@ class Place:
     source: str
     line: int = 0
     column: int = 0
+
+    def __post_init__(self) -> None:
+        """A file's name may hold signs that a terminal obeys."""
+        object.__setattr__(self, "source", _on_one_line(self.source))
 
     def __str__(self) -> str:
         if self.line and self.column:
@@ -35,6 +47,11 @@ class Trouble:
     why: str = ""
     grave: bool = True
 
+    def __post_init__(self) -> None:
+        """Words quoted from elsewhere may hold signs that a terminal obeys."""
+        for name in ("what", "mend", "why"):
+            object.__setattr__(self, name, _on_one_line(getattr(self, name)))
+
     def __str__(self) -> str:
         sentence = self.what.rstrip(". ") + "."
         if self.why:
@@ -42,6 +59,12 @@ class Trouble:
         if self.mend:
             sentence += " " + self.mend.rstrip(". ") + "."
         return f"{self.place} {self.code} {sentence}"
+
+
+def _on_one_line(text: str) -> str:
+    if len(text) > _MOST_OF_A_WORD:
+        text = _ENDLESS.sub(lambda word: f"{word[0][:60]}…", text)
+    return shown(text if "\n" not in text else " ".join(text.splitlines()))
 
 
 class TroubleError(Exception):

@@ -114,6 +114,11 @@ def work(calculations: Sequence[Calculation], name: str, texts: Mapping[str, str
     inputs = _read(calculation, texts)
     try:
         results = tuple(calculation.worked(inputs))
+    except ArithmeticError:  # each within its bounds, together nothing that can be reckoned with
+        what, mend = "these values together describe no circuit", "Look at their prefixes"
+        raise TroubleError(
+            Trouble("CA5", Place(f"calc {name}"), _sentence(what), mend)
+        ) from None
     except ValueError as error:
         what, _, mend = str(error).partition(": ")
         raise TroubleError(
@@ -142,7 +147,7 @@ def _read(calculation: Calculation, call: Mapping[str, str]) -> Inputs:
     quantities: dict[str, Quantity] = {}
     texts: dict[str, str] = {}
     for parameter in calculation.parameters:
-        text = call.get(parameter.name, parameter.default)
+        text = call.get(parameter.name) or parameter.default
         at = Place(f"{place} {parameter.name}")
         if not text:
             if parameter.is_required:

@@ -24,8 +24,17 @@ from typing import Any
 from engine.deduce.facts import Cause, ConclusionError, Fact, Findings, Scalar
 from engine.deduce.grounding import Instance, whole
 from engine.deduce.matching import IS, Condition, TypedValue, take_apart, typed_value
-from engine.deduce.ruleset import MOST_PATTERNS, Match, Message, Ruleset, RulesetError, spelling
-from engine.deduce.templates import fill
+from engine.deduce.ruleset import (
+    MOST_PATTERNS,
+    EndlessError,
+    Match,
+    Message,
+    Ruleset,
+    RulesetError,
+    endless,
+    spelling,
+)
+from engine.deduce.templates import conclusion
 from kb.language.schema import Rule
 from kb.trouble import Place, Trouble, TroubleError
 
@@ -117,6 +126,9 @@ class Chainer:
 
         try:
             self._ruleset.run((negations, plain), act)
+        except EndlessError as error:
+            rule = next(rule for rule, name in self._names.items() if name == error.name)
+            raise TroubleError(endless(rule, self._places.get(rule, Place("rules")))) from error
         except RulesetError as error:
             raise TroubleError(
                 Trouble("KB303", Place("rules"), f"durable-rules stopped: {error}", "Try again")
@@ -195,12 +207,12 @@ class Chainer:
 
         TroubleError if it can't.
         """
-        conclusion = run.memory.conclusions.get((instance, matches))
-        if conclusion is None:
-            conclusion = self._worked_out(self._instances[instance], matches, run.memory)
-            run.memory.conclusions[instance, matches] = conclusion
-        run.firings.add(conclusion.cause.rule)
-        return [number for number in conclusion.facts if run.note(number, conclusion.cause)]
+        known = run.memory.conclusions.get((instance, matches))
+        if known is None:
+            known = self._worked_out(self._instances[instance], matches, run.memory)
+            run.memory.conclusions[instance, matches] = known
+        run.firings.add(known.cause.rule)
+        return [number for number in known.facts if run.note(number, known.cause)]
 
     def _worked_out(
         self, instance: Instance, matches: tuple[int, ...], memory: _Memory
@@ -217,7 +229,7 @@ class Chainer:
         for clause in rule.then:
             kind, template = next(iter(clause.items()))
             try:
-                facts.append(memory.number(_fill(kind, template, values)))
+                facts.append(memory.number(conclusion(kind, template, values)))
             except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError) as error:
                 trouble = Trouble(
                     "KB301",
@@ -435,15 +447,3 @@ class _Run:
 def compile_rules(rules: Iterable[Rule], places: Mapping[str, Place]) -> Chainer:
     """A chainer of whole rules, for facts that change as a whole from run to run."""
     return Chainer((whole(rule) for rule in rules), places)
-
-
-def _fill(kind: str, template: Mapping[str, Any], values: Mapping[str, Scalar]) -> Fact:
-    fields: list[tuple[str, Scalar]] = []
-    detail: dict[str, object] = {}
-    for name, pattern in template.items():
-        content = fill(pattern, values)
-        if isinstance(content, (str, int, float, bool)):
-            fields.append((name, content))
-        else:
-            detail[name] = content
-    return Fact(kind, tuple(fields), detail)

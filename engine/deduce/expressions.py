@@ -34,9 +34,15 @@ def evaluate(text: str, variables: Mapping[str, object]) -> float:
         tree = ast.parse(text.replace("$", ""), mode="eval")
     except SyntaxError as error:
         raise ValueError(f"'{text}' is not an expression: {error.msg}") from error
+    except (ValueError, RecursionError, MemoryError) as error:
+        raise ValueError("an expression is nested too deeply, or no text") from error
     try:
         result = float(_value(tree.body, variables, text))
-    except (ZeroDivisionError, OverflowError, TypeError) as error:
+    except RecursionError as error:
+        raise ValueError("an expression is nested too deeply") from error
+    except OverflowError as error:
+        raise ValueError(f"'{text}' can't be worked out: it grows beyond all bounds") from error
+    except (ZeroDivisionError, TypeError) as error:
         raise ValueError(f"'{text}' can't be worked out: {error}") from error
     if not math.isfinite(result):
         raise ValueError(f"'{text}' can't be worked out: it gives {result}, which is no number")
@@ -46,14 +52,14 @@ def evaluate(text: str, variables: Mapping[str, object]) -> float:
 def _value(node: ast.expr, variables: Mapping[str, object], text: str) -> float:
     match node:
         case ast.Constant(value=int() | float() as number):
-            return number
+            return float(number)  # whole numbers would grow without end: 9**9**9
         case ast.Name(id=name):
             if name not in variables:
                 raise ValueError(f"'{text}' uses {name}, which no condition of the rule binds")
             value = variables[name]
             if isinstance(value, bool) or not isinstance(value, (int, float)):
                 raise ValueError(f"'{text}' needs a number for {name}, but it is {value!r}")
-            return value
+            return float(value)
         case ast.BinOp(left=left, op=op, right=right) if type(op) in _BINARY:
             return _BINARY[type(op)](_value(left, variables, text), _value(right, variables, text))
         case ast.UnaryOp(op=ast.USub(), operand=operand):

@@ -17,12 +17,17 @@ from __future__ import annotations
 
 import itertools
 import json
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
 import durable_rules_engine as engine
 
+from kb.trouble import Place, Trouble
+
 MOST_PATTERNS = 15
+MOST_FIRINGS = 20_000
+"""Of one rule about one unit; shipped rules fire some hundred times at most."""
 """Patterns that the rule engine takes in one rule and stays quick; `kb.language.conditions` has the
 same."""
 _SESSION, _BEGIN = "run", "begin"
@@ -40,6 +45,22 @@ def spelling(message: Message) -> str:
 
 class RulesetError(Exception):
     """The engine refused a message or stopped part-way."""
+
+
+class EndlessError(RulesetError):
+    """A rule fired more often than any can that ends; `name` is what the definition calls it."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        super().__init__(f"{name} fired more than {MOST_FIRINGS} times")
+
+
+def endless(rule: str, place: Place) -> Trouble:
+    """What is told of a rule that does not end."""
+    return Trouble(
+        "KB307", place, f"Rule '{rule}' fires without end: it feeds itself, or joins all with all",
+        "Let its conclusion not meet its own conditions, and bind these to each other",
+    )  # fmt: skip
 
 
 class Ruleset:
@@ -78,11 +99,15 @@ class Ruleset:
         return int(state)
 
     def _fire(self, state: int, act: Act, ids: Iterator[int]) -> None:
+        counts: Counter[str] = Counter()
         action = engine.start_action_for_state(self._handle, state)
         firing = action[1] if action else None
         while firing:
             ((name, match),) = json.loads(firing).items()
+            counts[name] += 1
             try:
+                if counts[name] > MOST_FIRINGS:
+                    raise EndlessError(name)
                 new = [] if name == _BEGIN else list(act(name, match))
             except BaseException:
                 engine.abandon_action(self._handle, state)

@@ -10,6 +10,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from engine.model.file.finding import Path, path_text
 from engine.model.file.text import locate, misshapen
+from kb.signs import plain_tree
 
 _Shape = TypeVar("_Shape")
 _DISCRIMINATORS = ("kind", "event")
@@ -29,9 +30,10 @@ class MisfitError(ValueError):
 
 def read(shape: TypeAdapter[_Shape], plain: Any) -> _Shape:
     """The records of decoded JSON. Raises MisfitError where a key is missing or a value is of the
-    wrong kind; text is no number and a number no truth."""
+    wrong kind; text is no number and a number no truth. Signs that a terminal would obey are left
+    out of texts."""
     try:
-        return shape.validate_json(json.dumps(plain), strict=True)
+        return shape.validate_json(json.dumps(plain_tree(plain)), strict=True)
     except ValidationError as error:
         detail = error.errors(include_url=False)[0]
         finding = misshapen({**detail, "loc": _keys(detail["loc"], plain)})

@@ -14,6 +14,7 @@ from pydantic import ValidationError
 
 from engine.deduce.composition import Bench, compose
 from engine.drafting.proposals import Proposal, designator, letters, proposals
+from kb.language import constraints
 from kb.language.knowledge import Knowledge
 from kb.language.nearest import alike
 from kb.language.schema import (
@@ -299,7 +300,7 @@ def _valid(plain: Mapping[str, Any], name: str) -> Topology:
         problem = error.errors()[0]
         words = ".".join(str(step) for step in problem["loc"])
         raise _trouble(
-            "NW101", name, f"'{words}' can't be so: {problem['msg']}",
+            "NW101", name, f"'{words}' can't be so: {constraints.said(problem)}",
             "Say in a phrase what the unit is and where its build is known from",
         ) from error  # fmt: skip
 

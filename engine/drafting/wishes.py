@@ -6,9 +6,14 @@ apart, with what they should look like.
 
 from __future__ import annotations
 
+import contextlib
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 
+from pydantic import ValidationError
+
+from kb.language import constraints
 from kb.language.schema import BoardFact, OpeningFact, PartFact, PointFact
 from kb.trouble import Place, Trouble, TroubleError
 
@@ -46,7 +51,9 @@ def part(text: str) -> tuple[str, str, PartFact]:
     if len(words) < 4:
         raise _unclear("--part", text, PART)
     value, volts = marks(words[4] if len(words) > 4 else "")
-    return words[0], words[1], PartFact(kind=words[2], place=words[3], value=value, volts=volts)
+    with _named("--part", text, PART):
+        part_fact = PartFact(kind=words[2], place=words[3], value=value, volts=volts)
+    return words[0], words[1], part_fact
 
 
 def marks(text: str) -> tuple[str, str]:
@@ -60,7 +67,9 @@ def point(text: str) -> tuple[str, PointFact]:
     words = text.split(None, 3)
     if len(words) < 4 or words[2] not in _SIDES or len(words[3]) < 3:
         raise _unclear("--point", text, POINT, f"SIDE is one of {', '.join(_SIDES)}")
-    return words[0], PointFact(stage=words[1], side=words[2], says=words[3])  # type: ignore[arg-type]
+    with _named("--point", text, POINT):
+        point_fact = PointFact(stage=words[1], side=words[2], says=words[3])  # type: ignore[arg-type]
+    return words[0], point_fact
 
 
 def opening(text: str, after: str | None = None) -> tuple[str, OpeningFact]:
@@ -69,10 +78,12 @@ def opening(text: str, after: str | None = None) -> tuple[str, OpeningFact]:
     if len(words) < 3 or len(words[2]) < 3:
         raise _unclear("--opening", text, OPENING)
     how = words[2][0].upper() + words[2][1:].rstrip(".") + "."
-    return words[0], OpeningFact(
-        minutes=minutes("--opening", words[1], text), says=words[2], how=how,
-        after=(after,) if after else (),
-    )  # fmt: skip
+    spent = minutes("--opening", words[1], text)
+    with _named("--opening", text, OPENING):
+        opening_fact = OpeningFact(
+            minutes=spent, says=words[2], how=how, after=(after,) if after else ()
+        )
+    return words[0], opening_fact
 
 
 def board(text: str) -> tuple[str, BoardFact]:
@@ -81,7 +92,9 @@ def board(text: str) -> tuple[str, BoardFact]:
     if len(words) < 4 or len(words[3]) < 3:
         raise _unclear("--board", text, BOARD)
     swap = minutes("--board", words[2], text)
-    return words[0], BoardFact(says=words[3], swap_minutes=swap, behind=words[1])
+    with _named("--board", text, BOARD):
+        board_fact = BoardFact(says=words[3], swap_minutes=swap, behind=words[1])
+    return words[0], board_fact
 
 
 def lies(text: str) -> tuple[str, str, str | None]:
@@ -109,6 +122,17 @@ def minutes(option: str, text: str, whole: str) -> float:
     if not 0 <= value <= 1000:
         raise _unclear(option, whole, "minutes from 0 to 1000", f"'{text}' is no such number")
     return value
+
+
+@contextlib.contextmanager
+def _named(option: str, text: str, shape: str) -> Iterator[None]:
+    """NW105 where a word can't be what it stands for."""
+    try:
+        yield
+    except ValidationError as wrong:
+        problem = wrong.errors()[0]
+        word = ".".join(str(step) for step in problem["loc"])
+        raise _unclear(option, text, shape, f"its {word}: {constraints.said(problem)}") from wrong
 
 
 def _unclear(option: str, text: str, shape: str, more: str = "") -> TroubleError:

@@ -7,6 +7,7 @@ and so are labels and power symbols of one name. Pin positions turn and mirror w
 
 from __future__ import annotations
 
+import contextlib
 import itertools
 import math
 from collections.abc import Iterator
@@ -23,7 +24,29 @@ _List = list[Any]
 
 def read_netlist(text: str, source: str) -> Sheet:
     """The components of an exported netlist (`(export ...)`)."""
-    tree = _tree(text, source, "export")
+    with _whole(source):
+        return _netlist(_tree(text, source, "export"), source)
+
+
+def read_schematic(text: str, source: str) -> Sheet:
+    """The components of a schematic of one sheet (`(kicad_sch ...)`)."""
+    with _whole(source):
+        return _schematic(_tree(text, source, "kicad_sch"), source)
+
+
+@contextlib.contextmanager
+def _whole(source: str) -> Iterator[None]:
+    """TroubleError NL103 for a file that was cut short or spoilt within its brackets."""
+    try:
+        yield
+    except (ValueError, IndexError, TypeError, KeyError, AttributeError, OverflowError) as wrong:
+        raise _trouble(
+            "NL103", source, "A symbol, pin, wire or label of this file is not whole",
+            "Open it in KiCad, and save or export it again",
+        ) from wrong  # fmt: skip
+
+
+def _netlist(tree: _List, source: str) -> Sheet:
     legs: dict[str, list[tuple[str, str]]] = {}
     for net in _all(_one(tree, "nets"), "net"):
         for node in _all(net, "node"):
@@ -41,9 +64,7 @@ def read_netlist(text: str, source: str) -> Sheet:
     return _sheet(components, _word(_one(tree, "design"), "source"), source)
 
 
-def read_schematic(text: str, source: str) -> Sheet:
-    """The components of a schematic of one sheet (`(kicad_sch ...)`)."""
-    tree = _tree(text, source, "kicad_sch")
+def _schematic(tree: _List, source: str) -> Sheet:
     if _all(tree, "sheet"):
         raise _trouble(
             "NL105", source, "This schematic has sheets within sheets",
@@ -186,11 +207,11 @@ def _on(point: _Point, start: _Point, end: _Point) -> bool:
 def _tree(text: str, source: str, head: str) -> _List:
     try:
         tree = sexpdata.loads(text, true=None, nil=None, false=None)
-    except (ValueError, AssertionError, sexpdata.ExpectNothing, sexpdata.ExpectClosingBracket) as e:
+    except Exception as wrong:  # its reader raises whatever comes of text that ends too soon
         raise _trouble(
-            "NL102", source, f"This is no whole S-expression ({e or 'a bracket is missing'})",
+            "NL102", source, "This is no whole S-expression: a bracket or a quote is missing",
             "Export it again from KiCad",
-        ) from e  # fmt: skip
+        ) from wrong  # fmt: skip
     if not isinstance(tree, list) or not tree or _text(tree[0]) != head:
         raise _trouble(
             "NL102", source, f"This S-expression does not begin with '({head}'",

@@ -11,6 +11,7 @@ Codes: NL102 no netlist; NL103 a card that can't be read; NL104 no component.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
 
@@ -57,7 +58,10 @@ def read(text: str, source: str) -> Sheet:
 def number(text: str) -> float | None:
     """A value of SPICE as a plain number: `4.7u` is 4.7e-6, `1Meg` 1e6; None if it is none."""
     match = _NUMBER.fullmatch(text.strip())
-    return float(match[1]) * _SUFFIX.get((match[2] or "").lower(), 1.0) if match else None
+    if match is None:
+        return None
+    value = float(match[1]) * _SUFFIX.get((match[2] or "").lower(), 1.0)
+    return value if math.isfinite(value) else None
 
 
 def _cards(text: str) -> tuple[str, list[tuple[int, str]]]:
@@ -111,7 +115,7 @@ def _parameters(cards: Iterable[str]) -> Iterator[tuple[str, str]]:
 def _component(line: int, card: str, parameters: Mapping[str, str], source: str) -> Component:
     settings = {name.lower(): value for name, value in _PARAMETER.findall(card)}
     words = _PARAMETER.sub("", card).split()
-    name, letter = words[0], words[0][0].upper()
+    name, letter = (words[0], words[0][0].upper()) if words else ("", "")
     if letter == "B" and not {"v", "i"} & set(settings):
         letter = "X"  # a source without its formula is none: it is a bridge that lacks its X
     nets = len(words) - 2 if letter == "X" else _NETS.get(letter, 0)

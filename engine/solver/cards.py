@@ -46,8 +46,8 @@ def deck(text: str) -> Deck:
         if first == ".subckt":
             head, inside = words(line), []
         elif first == ".ends":
-            if inside is None:
-                raise ReadingError(".ends without .subckt")
+            if inside is None or len(head) < 2:
+                raise ReadingError(".ends without .subckt, or .subckt without a name")
             ports = tuple(word for word in head[2:] if "=" not in word)
             subcircuits[head[1]] = Subcircuit(ports, assignments(head[2:]), tuple(inside))
             inside = None

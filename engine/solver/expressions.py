@@ -15,6 +15,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from kb.trouble import Place, Trouble, TroubleError
+
 Tree = tuple[Any, ...]
 
 SCALES = {
@@ -41,8 +43,12 @@ _MOST_WHOLE = 64
 """Whole exponents up to this are multiplied out. Of the algorithm."""
 
 
-class ReadingError(ValueError):
-    """A netlist that the solver has no reading of."""
+class ReadingError(TroubleError, ValueError):
+    """A netlist that the solver has no reading of: a trouble CI104."""
+
+    def __init__(self, what: str) -> None:
+        mend = "Write it as the netlists of the shipped circuits do, or take the part out"
+        super().__init__(Trouble("CI104", Place("netlist"), what, mend))
 
 
 def number(x: float) -> Tree:
@@ -277,12 +283,12 @@ def expression(text: str, known: Mapping[str, float]) -> Tree:
 def value(text: str, known: Mapping[str, float]) -> float:
     """The number of a SPICE value, parameters in braces allowed. ReadingError if it is none."""
     plain = _plain(text)
-    if plain is not None:
-        return plain
-    tree = expression(text, known)
-    if tree[0] != "num":
+    if plain is None:
+        tree = expression(text, known)
+        plain = float(tree[1]) if tree[0] == "num" else math.nan
+    if not math.isfinite(plain):
         raise ReadingError(f"{text} is no number")
-    return float(tree[1])
+    return plain
 
 
 @functools.lru_cache(maxsize=4096)

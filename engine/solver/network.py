@@ -9,9 +9,10 @@ is gone.
 
 from __future__ import annotations
 
+import contextlib
 import functools
 from array import array
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import IntEnum
 
@@ -172,8 +173,9 @@ def network(text: str, nodes: Iterable[str] = ()) -> Network:
         if line[0] != ".":
             elements.append(line)
         elif line.startswith(".param"):
-            for name, number in cards.assignments(cards.words(line)).items():
-                known[name] = value(number, known)
+            with _as_card(line):
+                for name, number in cards.assignments(cards.words(line)).items():
+                    known[name] = value(number, known)
         elif not line.startswith(".model"):
             raise ReadingError(f"no reading of {line}")
     models = cards.models(line for line in rest.lines if line.startswith(".model"))
@@ -189,31 +191,54 @@ def _fill(scope: _Scope, lines: Sequence[str], depth: int) -> None:
     behaviours: list[tuple[str, str, str, str, Tree]] = []
     sources: list[tuple[str, str, str, str]] = []
     for line in lines:
-        letter = line[0]
-        if letter == "x":
-            words = line.split()
-            plain = [word for word in words[1:] if "=" not in word]
-            texts = _numbers(scope, words[1 + len(plain) :])
-            part = scope.book.expansion(plain[-1], texts, depth + 1)
-            nodes = [scope.node(name) for name in plain[:-1]]
-            if len(nodes) != part.ports:
-                raise ReadingError(f"{words[0]} has {len(nodes)} nodes, not {part.ports}")
-            first = scope.ports + len(scope.branches) + 1
-            scope.branches += part.branches
-            variable = (0, *nodes, *range(first, first + len(part.branches)))
-            scope.elements += [_moved(one, variable) for one in part.elements]
-        elif letter in "rcl":
-            _passive(scope, line)
-        elif letter == "d":
-            _diode(scope, line)
-        elif letter in "vi":
-            name, a, b, text = (*line.split(None, 3), "0")[:4]
-            sources.append((name, a, b, text))
-        elif letter in "befgh":
-            behaviours.append(_behaviour(scope, line))
-        else:
-            raise ReadingError(f"no reading of {line}")
+        with _as_card(line):
+            _take(scope, line, depth, behaviours, sources)
     _sources(scope, sources, behaviours)
+
+
+@contextlib.contextmanager
+def _as_card(line: str) -> Iterator[None]:
+    """ReadingError for a card with too few words on it, or numbers beyond all bounds."""
+    try:
+        yield
+    except ReadingError:
+        raise
+    except (ValueError, IndexError, ArithmeticError) as wrong:
+        raise ReadingError(f"no reading of {line}") from wrong
+
+
+def _take(
+    scope: _Scope,
+    line: str,
+    depth: int,
+    behaviours: list[tuple[str, str, str, str, Tree]],
+    sources: list[tuple[str, str, str, str]],
+) -> None:
+    """Adds one card: to the scope, or to those that wait until all are known."""
+    letter = line[0]
+    if letter == "x":
+        words = line.split()
+        plain = [word for word in words[1:] if "=" not in word]
+        texts = _numbers(scope, words[1 + len(plain) :])
+        part = scope.book.expansion(plain[-1], texts, depth + 1)
+        nodes = [scope.node(name) for name in plain[:-1]]
+        if len(nodes) != part.ports:
+            raise ReadingError(f"{words[0]} has {len(nodes)} nodes, not {part.ports}")
+        first = scope.ports + len(scope.branches) + 1
+        scope.branches += part.branches
+        variable = (0, *nodes, *range(first, first + len(part.branches)))
+        scope.elements += [_moved(one, variable) for one in part.elements]
+    elif letter in "rcl":
+        _passive(scope, line)
+    elif letter == "d":
+        _diode(scope, line)
+    elif letter in "vi":
+        name, a, b, text = (*line.split(None, 3), "0")[:4]
+        sources.append((name, a, b, text))
+    elif letter in "befgh":
+        behaviours.append(_behaviour(scope, line))
+    else:
+        raise ReadingError(f"no reading of {line}")
 
 
 def _numbers(scope: _Scope, texts: Sequence[str]) -> list[str]:

@@ -16,6 +16,7 @@ from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 from ruamel.yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
+from kb.signs import plain
 from kb.trouble import Place, Trouble, TroubleError
 
 # A reading above the meter's range, as written at the bench; bare, YAML would start a text block.
@@ -102,7 +103,7 @@ def _entries(path: Path, root: Node | None) -> dict[str, _Line]:
 
 def _bare(text: str) -> str:
     """The text without white space and one layer of quotes left over by double quoting."""
-    text = " ".join(text.replace("\a", " ").split())  # the reader marks folds with a bell
+    text = plain(" ".join(text.replace("\a", " ").split()))  # the reader marks folds with a bell
     if len(text) >= 2 and text[0] == text[-1] and text[0] in "\"'":
         return text[1:-1].strip()
     return text

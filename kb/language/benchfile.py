@@ -13,15 +13,13 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
-from io import StringIO
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, StringConstraints, ValidationError
-from ruamel.yaml import YAML
-from ruamel.yaml.error import MarkedYAMLError, YAMLError
+from ruamel.yaml.error import YAMLError
 
-from kb.language import lines, ownfolder, trees
+from kb.language import constraints, lines, ownfolder, trees
 from kb.language.knowledge import Knowledge
 from kb.language.nearest import alike
 from kb.language.schema.entry import Entry, Name
@@ -170,13 +168,10 @@ def load_plain(plain: Mapping[str, Any], where: Path) -> BenchFile:
 
 def _words(text: str, path: Path) -> Any:
     try:
-        return YAML(typ="rt", pure=True).load(StringIO(text))
-    except MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        place = Place(str(path), mark.line + 1, mark.column + 1) if mark else Place(str(path))
-        problem = error.problem or error.context or "it can not be understood"
-    except (YAMLError, ValueError) as error:
-        place, problem = Place(str(path)), str(error).splitlines()[0]
+        return trees.load(text)
+    except YAMLError as error:
+        problem, mark = trees.trouble_of(error)
+        place = Place(str(path), mark[0] + 1, mark[1] + 1) if mark else Place(str(path))
     raise _error("KB121", place, f"This is not valid YAML: {problem}",
                  "Look at the indentation, colons and quotes around this line")  # fmt: skip
 
@@ -203,7 +198,7 @@ def _shape(problem: Mapping[str, Any], words: Any, top: Place) -> Trouble:
     return Trouble(
         "KB124",
         where,
-        f"'{name}' is not what may stand there{says}: {problem['msg']}",
+        f"'{name}' is not what may stand there{says}: {constraints.said(problem)}",
         "See the part on the bench file on the page of the knowledge for what may stand here",
     )
 

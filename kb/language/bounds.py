@@ -11,6 +11,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from kb import signs
+
 MOST_TOUCH_VOLTS = 30.0
 """IEC 60598-1 cl. 8.2.3: 30 V DC, the stricter limit of bare live parts that hands can reach."""
 
@@ -75,3 +77,19 @@ def no_numbers(tree: Any) -> Iterator[tuple[Any, Any, float]]:
         if isinstance(value, float) and not math.isfinite(value):
             yield tree, key, float(value)
         yield from no_numbers(value)
+
+
+def hidden_signs(tree: Any) -> Iterator[tuple[Any, Any, str]]:
+    """Each text in what was read that holds a sign which a terminal obeys: the mapping or list that
+    holds it, its key, and the sign's number."""
+    if isinstance(tree, Mapping):
+        inner = tuple(tree.items())
+    elif isinstance(tree, (list, tuple)):
+        inner = tuple(enumerate(tree))
+    else:
+        return
+    for key, value in inner:
+        for text in (key, value):
+            if isinstance(text, str) and (sign := signs.first_hidden(text)):
+                yield tree, key, sign
+        yield from hidden_signs(value)

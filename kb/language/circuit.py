@@ -14,9 +14,9 @@ from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
-from ruamel.yaml import YAML
 from ruamel.yaml.error import YAMLError
 
+from kb.language import constraints, trees
 from kb.language.ownfolder import CIRCUITS
 from kb.trouble import Place, Trouble, TroubleError
 
@@ -338,14 +338,19 @@ def _shown_path(path: Path) -> str:
 def _read(path: Path, kind: type[_Data]) -> _Data:
     try:
         return kind.model_validate(_parse(path.read_text(encoding="utf-8")))
-    except (OSError, UnicodeDecodeError, YAMLError) as error:
+    except (OSError, UnicodeDecodeError) as error:
         raise _unreadable(path, " ".join(str(error).split())) from None
+    except YAMLError as error:
+        words, mark = trees.trouble_of(error)
+        where = f"line {mark[0] + 1}: " if mark else ""
+        raise _unreadable(path, f"{where}{words}") from None
     except ValidationError as error:
         raise TroubleError(
             Trouble(
                 "CI103",
                 Place(_shown_path(path)),
-                f"'{'.'.join(str(step) for step in problem['loc'])}' is wrong: {problem['msg']}",
+                f"'{'.'.join(str(step) for step in problem['loc'])}' is wrong: "
+                f"{constraints.said(problem)}",
                 "Compare with the shipped files of this folder",
             )
             for problem in error.errors()
@@ -355,7 +360,7 @@ def _read(path: Path, kind: type[_Data]) -> _Data:
 @functools.lru_cache(maxsize=16)
 def _parse(text: str) -> Any:
     """The tree of a file's text, parsed once: placing one model's cuts asks a dozen times."""
-    return YAML(typ="safe").load(text)
+    return trees.load(text, "safe")
 
 
 def _unreadable(path: Path, why: str) -> TroubleError:

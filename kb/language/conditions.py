@@ -17,6 +17,8 @@ from kb.language.schema import Rule
 from kb.trouble import Trouble
 
 MOST_CONDITIONS = 15
+MOST_APART = 7
+"""Groups of conditions without a variable in common; shipped rules have six at most."""
 ANSWERS = "answers"
 """What a test is concluded with beside its fields: no rule can ask for a list."""
 _COUNTS = frozenset({"share", "strength", "cases"})
@@ -62,6 +64,11 @@ def _unusable(rule: Rule) -> Iterator[str]:
     clauses = len(rule.when) + len(rule.unless)
     if clauses > MOST_CONDITIONS:
         yield f"there are {clauses}, and at most {MOST_CONDITIONS} can be joined; part the rule"
+    if (apart := _unbound(rule)) > MOST_APART:
+        yield (
+            f"{apart} share no variable with the others, and each would be tried with all that "
+            f"meets the rest; at most {MOST_APART} can be, so bind them to each other"
+        )
     variables: set[str] = set()
     for number, clause in enumerate((*rule.when, *rule.unless)):
         for fields in clause.values():
@@ -70,6 +77,21 @@ def _unusable(rule: Rule) -> Iterator[str]:
                 yield from _field(name, pattern, variables | here)
             if number < len(rule.when):
                 variables |= here
+
+
+def _unbound(rule: Rule) -> int:
+    """How many groups of conditions there are that no variable joins; what names all of its values
+    is met by few facts, and is none."""
+    groups: list[set[str]] = []
+    for clause in rule.when:
+        for fields in clause.values():
+            own = {pattern for pattern in fields.values() if _is_variable(pattern)}
+            if not own and any(_is_plain(pattern) for pattern in fields.values()):
+                continue
+            joined = [group for group in groups if group & own]
+            groups = [group for group in groups if not group & own]
+            groups.append(own.union(*joined))
+    return len(groups)
 
 
 def _field(name: str, pattern: Any, variables: set[str]) -> Iterator[str]:

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
-from ruamel.yaml.error import MarkedYAMLError, YAMLError
+from ruamel.yaml.error import YAMLError
 
 from kb.language import bounds, facts, guards, misfits, ownfolder, trees
 from kb.language.knowledge import Knowledge, Override
@@ -153,7 +153,7 @@ def _folder(path: Path) -> _Folder:
 
 def _content(path: Path) -> Content:
     try:
-        return path.read_bytes()
+        return ownfolder.content(path)
     except OSError as error:
         return str(error)
 
@@ -246,7 +246,8 @@ def fingerprint(folders: tuple[Path, ...] = ()) -> str:
     digest = hashlib.sha256()
     for folder in (SHIPPED, *folders):
         for path in ownfolder.knowledge_files(folder):
-            _digest(digest, path, folder, path.read_bytes())
+            lies = _content(path)
+            _digest(digest, path, folder, lies if isinstance(lies, bytes) else b"")
         for path in ownfolder.misnamed_files(folder):
             _digest(digest, path, folder, b"")
     return digest.hexdigest()
@@ -254,6 +255,11 @@ def fingerprint(folders: tuple[Path, ...] = ()) -> str:
 
 def _digest(digest: Any, path: Path, folder: Path, text: bytes) -> None:
     digest.update(path.relative_to(folder).as_posix().encode() + b"\0" + text + b"\0")
+
+
+def _readable(error: Exception) -> str:
+    is_text = isinstance(error, UnicodeDecodeError)
+    return "Save it as UTF-8" if is_text else "Put a plain file there, or take it away"
 
 
 def _read_file(path: Path, content: Content, folder: Path, reading: _Reading) -> None:
@@ -265,7 +271,7 @@ def _read_file(path: Path, content: Content, folder: Path, reading: _Reading) ->
     except (OSError, UnicodeDecodeError) as error:
         reading.troubles.append(
             Trouble(
-                "KB102", Place(path_text), f"The file can't be read ({error})", "Save it as UTF-8"
+                "KB102", Place(path_text), f"The file can't be read ({error})", _readable(error)
             )
         )
         return
@@ -273,27 +279,18 @@ def _read_file(path: Path, content: Content, folder: Path, reading: _Reading) ->
         _digest(digest, path, folder, content)
     try:
         tree = _parse(text)
-    except MarkedYAMLError as error:
-        mark = error.problem_mark
-        place = Place(path_text, mark.line + 1, mark.column + 1) if mark else Place(path_text)
-        reading.troubles.append(
-            Trouble(
-                "KB103",
-                place,
-                f"This is not valid YAML: {error.problem or 'it can not be understood'}",
-                misfits.mend_of_yaml(text, mark.line if mark else 0),
-            )
-        )
-        return
     except YAMLError as error:
+        words, mark = trees.trouble_of(error)
+        place = Place(path_text, mark[0] + 1, mark[1] + 1) if mark else Place(path_text)
+        mend = misfits.mend_of_yaml(text, mark[0]) if mark else "Mend the file"
         reading.troubles.append(
-            Trouble("KB103", Place(path_text), f"This is not valid YAML: {error}", "Mend the file")
+            Trouble("KB103", place, f"This is not valid YAML: {words}", mend)
         )
         return
     if tree is None:
         return
-    if bad_numbers := list(_no_numbers(tree, path_text)):
-        reading.troubles.extend(bad_numbers)
+    if bad := [*_no_numbers(tree, path_text), *_hidden_signs(tree, path_text)]:
+        reading.troubles.extend(bad)
         return
     for section, name, data, place in _entries(tree, path_text, reading):
         _take(section, name, data, place, path_text, folder, reading)
@@ -317,6 +314,17 @@ def _no_numbers(tree: Any, path_text: str) -> Iterator[Trouble]:
             Place(path_text, line + 1, column + 1),
             f"{'An entry of a list' if is_list else repr(str(key))} is {value}, which is no number",
             "Write a number that can be reckoned with",
+        )
+
+
+def _hidden_signs(tree: Any, path_text: str) -> Iterator[Trouble]:
+    for holder, key, sign in bounds.hidden_signs(tree):
+        line, column = holder.marks[key]
+        yield Trouble(
+            "KB205",
+            Place(path_text, line + 1, column + 1),
+            f"A sign stands here that can't be seen ({sign}) and that a terminal would obey",
+            "Take it out",
         )
 
 

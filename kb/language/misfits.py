@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from kb.language import descriptions, lines
+from kb.language import constraints, descriptions, lines
 from kb.language.nearest import near
 from kb.language.schema.entry import Entry
 from kb.trouble import Place, Trouble
@@ -37,7 +37,7 @@ def trouble(
         return Trouble("KB202", where, what, _respell(str(path[-1]), model))
     value = problem.get("input")
     shown_value = f" (it says {value!r})" if isinstance(value, (str, int, float, bool)) else ""
-    what = f"In '{name}', '{words}' is wrong{shown_value}: {problem['msg']}"
+    what = f"In '{name}', '{words}' is wrong{shown_value}: {constraints.said(problem)}"
     return Trouble("KB203", where, what, _rewrite(problem, value))
 
 

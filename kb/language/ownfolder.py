@@ -6,10 +6,14 @@ Knowledge lies in the folder given, or in the user's data folder if it is there.
 
 from __future__ import annotations
 
+import stat
 from pathlib import Path
 
 from platformdirs import user_data_path
 
+LARGEST = 4 * 2**20
+"""Bytes of a file of knowledge: the largest shipped one has some 90,000."""
+_LOCK = ".#"
 BENCH = "bench.yaml"
 CIRCUITS = "circuits"
 """The folder of circuits, inside a folder of knowledge."""
@@ -43,6 +47,26 @@ def misnamed_files(folder: Path) -> tuple[Path, ...]:
 
 
 def knowledge_files(folder: Path) -> tuple[Path, ...]:
-    """The files of knowledge of a folder, in order: all its YAML files but the bench's."""
+    """The files of knowledge of a folder, in order: all its YAML files but the bench's.
+
+    What an editor leaves beside a file that is open in it (`.#name.yaml`) is none.
+    """
     bench = folder / BENCH
-    return tuple(path for path in sorted(folder.rglob("*.yaml")) if path != bench)
+    return tuple(
+        path for path in sorted(folder.rglob("*.yaml"))
+        if path != bench and not path.name.startswith(_LOCK)
+    )  # fmt: skip
+
+
+def content(path: Path) -> bytes:
+    """A file's bytes. OSError, in words, for what is no plain file, or larger than any that people
+    write."""
+    try:
+        status = path.stat()
+    except FileNotFoundError as wrong:
+        raise OSError("it is a link that leads nowhere") from wrong
+    if not stat.S_ISREG(status.st_mode):
+        raise OSError("it is no plain file")
+    if status.st_size > LARGEST:
+        raise OSError(f"it is larger than {LARGEST // 2**20} MB")
+    return path.read_bytes()

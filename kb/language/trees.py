@@ -10,18 +10,23 @@ from __future__ import annotations
 import contextlib
 import functools
 import hashlib
+import itertools
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from io import StringIO
 from pathlib import Path
 from typing import Any
 
 import ruamel.yaml
 from ruamel.yaml import YAML
+from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from kb import cache
 
 TREES = "parsed"
+_MOST_ENTRIES = 300_000
+"""Entries of a file, aliases counted as often as they stand: the largest shipped file has some
+9,000."""
 _LETTERS_KEPT = 4000
 """A shorter text is parsed as soon as it is found; of the algorithm."""
 
@@ -73,17 +78,54 @@ def _version() -> str:
     return f"{ruamel.yaml.__version__} {own}"
 
 
+class UnreadableError(YAMLError):
+    """YAML by its signs, whose values nobody can make sense of; or that is nested too deeply."""
+
+
 def parse(text: str) -> Any:
     """The tree of a text. YAMLError of ruamel.yaml for what is no YAML."""
-    return with_marks(YAML(typ="rt").load(StringIO(text)))
+    try:
+        return with_marks(load(text))
+    except RecursionError:
+        raise UnreadableError("it is nested too deeply, or holds itself") from None
+
+
+def load(text: str, sort: str = "rt") -> Any:
+    """What ruamel's reader of a sort makes of a text. YAMLError where it makes nothing of it."""
+    try:
+        return YAML(typ=sort, pure=True).load(StringIO(text))
+    except RecursionError:
+        raise UnreadableError("it is nested too deeply") from None
+    except (ValueError, TypeError, AttributeError, LookupError, ArithmeticError) as wrong:
+        # A date that is none, a number of thousands of digits, a tag that is not its value's.
+        words = str(wrong).splitlines()[0] if str(wrong) else "a value is not what its tag says"
+        raise UnreadableError(f"a value can't be read ({words})") from wrong
+
+
+def trouble_of(error: YAMLError) -> tuple[str, Mark | None]:
+    """What is wrong with a text that is no YAML, in words and with its place."""
+    if isinstance(error, MarkedYAMLError):
+        mark = error.problem_mark or error.context_mark
+        words = error.problem or error.context or "it can not be understood"
+        return " ".join(words.split()), (mark.line, mark.column) if mark else None
+    return (str(error).splitlines() or ["it can not be understood"])[0], None
 
 
 def with_marks(node: Any) -> Any:
-    """What ruamel's round-trip reader gave, in plain types and with the marks that it left."""
+    """What ruamel's round-trip reader gave, in plain types and with the marks that it left.
+
+    UnreadableError where aliases make more of it than any file of knowledge holds.
+    """
+    return _marked(node, itertools.count())
+
+
+def _marked(node: Any, count: Iterator[int]) -> Any:
+    if next(count) > _MOST_ENTRIES:
+        raise UnreadableError(f"its aliases (`*name`) stand for over {_MOST_ENTRIES} entries")
     if isinstance(node, dict):
         mapping, marks = MarkedMapping(), getattr(node, "lc").data or {}  # noqa: B009
         for key, value in node.items():
-            mapping[key] = with_marks(value)
+            mapping[key] = _marked(value, count)
             if key in marks:
                 mapping.marks[key] = marks[key][0], marks[key][1]
         return mapping
@@ -91,7 +133,7 @@ def with_marks(node: Any) -> Any:
         entries: Any = node
         items = MarkedList()
         for number, value in enumerate(node):
-            items.append(with_marks(value))
+            items.append(_marked(value, count))
             items.marks.append(entries.lc.item(number))
         return items
     for sort in (bool, str, int, float):  # a truth is an int, too

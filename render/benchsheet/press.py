@@ -12,6 +12,7 @@ import jinja2
 
 from kb.trouble import Place, Trouble, TroubleError
 from render.benchsheet.content import Content
+from render.drawing import markup
 from render.drawing.face import FAMILY, load_family
 
 _TEMPLATE = "sheet.html.j2"
@@ -24,6 +25,7 @@ def page(content: Content, date: str) -> str:
     environment = jinja2.Environment(
         loader=jinja2.FileSystemLoader(Path(__file__).parent),
         autoescape=True,
+        finalize=markup.finish,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,

@@ -23,6 +23,7 @@ from engine.walk.entry import (
 from engine.walk.events import Away, Lacking
 from engine.walk.explain import RunnerUp
 from engine.walk.job import Walk
+from kb import signs
 from kb.language.answersfile import read_takes
 from kb.trouble import TroubleError
 from render.cli import foresight, outset, streams, turnout
@@ -313,12 +314,12 @@ def lines_from(stream: TextIO) -> Callable[[str], str]:
 
         with contextlib.suppress(ImportError):
             import readline  # noqa: F401  gives input() its line editing
-        return input
+        return lambda prompt: signs.plain(input(prompt))
 
     def line(prompt: str) -> str:
         stream.write(prompt)
         stream.flush()
-        text = sys.stdin.readline()
+        text = signs.plain(sys.stdin.readline())
         if not text:
             stream.write("\n")
             raise EOFError

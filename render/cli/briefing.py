@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -69,14 +68,10 @@ class Brief:
 
 def as_saved(brief: Brief, path: Path) -> Brief:
     """The options of a walk saved in a file in place of the command line's, with its events."""
-    text = files.read_text(path, "the saved walk")
-    try:
-        raw = json.loads(text)
-    except json.JSONDecodeError as wrong:
-        raise trouble(
-            "CL111", f"{path}:{wrong.lineno}", "the saved walk is not JSON",
-            "Give a file that nextprobe walk saved",
-        ) from wrong  # fmt: skip
+    raw, text = files.read_json(
+        path, "the saved walk",
+        ("CL111", "the saved walk is not JSON", "Give a file that nextprobe walk saved"),
+    )  # fmt: skip
     before = record.reopen(raw, str(path), text)
     if brief.topology not in (None, before.topology):
         raise trouble(

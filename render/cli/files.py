@@ -84,6 +84,19 @@ def read_text(path: Path, what: str) -> str:
         raise _unreadable(path, what, wrong.strerror or str(wrong)) from wrong
 
 
+def read_json(path: Path, what: str, no_json: tuple[str, str, str]) -> tuple[Any, str]:
+    """A decoded JSON file, and its text; `no_json` is code, sentence and mend of what is none."""
+    text = read_text(path, what)
+    code, sentence, mend = no_json
+    try:
+        return json.loads(text), text
+    except json.JSONDecodeError as wrong:
+        line = wrong.lineno
+    except (ValueError, RecursionError):  # numbers of thousands of digits, deep nesting
+        line = 0
+    raise TroubleError(Trouble(code, Place(str(path), line), sentence, mend))
+
+
 def read_bytes(path: Path, what: str) -> bytes:
     """A whole file as bytes; `what` names it in the message."""
     try:

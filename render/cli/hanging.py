@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from kb.trouble import Place, Trouble, TroubleError
-from render.cli import drawing, failure, files
+from render.cli import drawing, failure, files, streams
 from render.cli.asked import Request
 from render.drawing.ink import Sheets
 from render.drawing.issue import issue_date
@@ -212,6 +212,7 @@ def _bar(total: int) -> Iterator[Callable[[str], Any]]:
     columns = (
         TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn(),
     )  # fmt: skip
-    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
+    console = Console(file=streams.bare(sys.stderr))
+    with Progress(*columns, console=console, transient=True) as progress:
         task = progress.add_task("drawing", total=total)
         yield lambda name: progress.update(task, advance=1, description=f"{name} done")

@@ -1,7 +1,8 @@
 """What is printed reaches its reader whole: any encoding, closed and full streams, JSON always.
 
 Where a stream can't show a sign it is spelt: `4.7 kohm`, `12 uF`, `>= 30 V`; never a question mark
-in a unit's place. JSON has its own escapes for that (RFC 8259, 7).
+in a unit's place. JSON has its own escapes for that (RFC 8259, 7). Signs that a terminal would obey
+are left out.
 """
 
 from __future__ import annotations
@@ -9,9 +10,13 @@ from __future__ import annotations
 import codecs
 import json
 import os
+import re
 import sys
 import unicodedata
+from io import TextIOBase
 from typing import Any, TextIO
+
+from kb.signs import plain
 
 _SPELLINGS = {
     "Ω": "ohm", "\N{OHM SIGN}": "ohm", "µ": "u", "\N{GREEK SMALL LETTER MU}": "u", "°": " deg ",
@@ -23,6 +28,8 @@ _SPELLINGS = {
     "ß": "ss", "æ": "ae", "œ": "oe", "ø": "o", "½": "1/2", "¼": "1/4", "¾": "3/4",
 }  # fmt: skip
 _HANDLER = "nextprobe.spell"
+_COLOUR = re.compile("(\x1b\\[[0-9;]*m)")
+"""Select graphic rendition, ECMA-48, 8.3.117."""
 
 
 def prepare() -> None:
@@ -36,6 +43,46 @@ def prepare() -> None:
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors=_HANDLER)
+        if not isinstance(stream, Plain):
+            setattr(sys, name, Plain(stream))
+
+
+class Plain(TextIOBase):
+    """A stream on which nothing printed moves the cursor, rings or turns letters round.
+
+    At a terminal colours pass, which help is printed in; `bare` is the stream itself, for what
+    draws there and is sure of its words.
+    """
+
+    def __init__(self, bare: TextIO) -> None:
+        self.bare = bare
+
+    def write(self, text: str) -> int:
+        """Write a text without such signs."""
+        if not text.isprintable():
+            parts = _COLOUR.split(text) if self.bare.isatty() else [text]
+            text = "".join(part if _COLOUR.fullmatch(part) else plain(part) for part in parts)
+        return self.bare.write(text)
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.bare, name)
+
+    def flush(self) -> None:
+        """Hand on what waits."""
+        self.bare.flush()
+
+    def isatty(self) -> bool:
+        """Whether it is a terminal."""
+        return self.bare.isatty()
+
+    def fileno(self) -> int:
+        """The number that the system knows it by."""
+        return self.bare.fileno()
+
+
+def bare(stream: TextIO) -> TextIO:
+    """The stream itself, for what draws on it and is sure of its words."""
+    return stream.bare if isinstance(stream, Plain) else stream
 
 
 def print_json(document: Any) -> None:

@@ -6,6 +6,8 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+from render.cli import streams
+
 
 @contextmanager
 def status(words: str) -> Iterator[Callable[[str], None] | None]:
@@ -15,5 +17,5 @@ def status(words: str) -> Iterator[Callable[[str], None] | None]:
         return
     from rich.console import Console
 
-    with Console(stderr=True).status(words) as line:
+    with Console(file=streams.bare(sys.stderr)).status(words) as line:
         yield line.update

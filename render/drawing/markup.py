@@ -4,6 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from html import escape
+from typing import Any
+
+from markupsafe import Markup
+
+from kb.signs import plain
 
 Attributes = Mapping[str, str | float]
 SPACE = "http://www.w3.org/2000/svg"
@@ -24,7 +29,15 @@ def element(tag: str, attributes: Attributes, *content: str) -> str:
 
 def words(text: str) -> str:
     """Text as content of an element."""
-    return escape(text)
+    return escape(plain(text))
+
+
+def finish(value: Any) -> Any:
+    """What a template puts on a page, without signs that hide or turn letters round; markup stays
+    markup. For a template's environment (`finalize`)."""
+    if isinstance(value, Markup):
+        return Markup(plain(value))
+    return plain(value) if isinstance(value, str) else value
 
 
 def number(value: float) -> str:
@@ -38,4 +51,4 @@ def view(*numbers: float) -> str:
 
 
 def _in_quotes(text: str) -> str:
-    return escape(text, quote=False).replace('"', "&quot;")
+    return escape(plain(text), quote=False).replace('"', "&quot;")

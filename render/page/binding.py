@@ -15,6 +15,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from render.drawing import markup
 from render.drawing.face import FAMILY, load_family
 from render.drawing.markup import element
 from render.drawing.svg import subset_in_base64
@@ -71,8 +72,9 @@ def _hash(text: str) -> str:
 @cache
 def _environment() -> Environment:
     environment = Environment(
-        loader=FileSystemLoader(_FOLDER), autoescape=True, undefined=StrictUndefined
-    )
+        loader=FileSystemLoader(_FOLDER), autoescape=True, undefined=StrictUndefined,
+        finalize=markup.finish,
+    )  # fmt: skip
     environment.filters["percent"] = lambda odds: fine(percent(odds), "odds")
     environment.filters["sure"] = lambda odds: pagewords.SURE.format(fine(percent(odds), "odds"))
     return environment

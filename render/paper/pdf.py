@@ -19,7 +19,7 @@ from typing import Any
 import jinja2
 
 from kb.trouble import Place, Trouble, TroubleError
-from render.drawing import svg
+from render.drawing import markup, svg
 from render.drawing.face import FAMILY, Face, load_family
 from render.drawing.ink import Box, Sheet, Sheets, Symbol, Words
 from render.drawing.markup import number
@@ -57,6 +57,7 @@ def page(sheets: Sheets) -> str:
     environment = jinja2.Environment(
         loader=jinja2.FileSystemLoader(Path(__file__).parent),
         autoescape=True,
+        finalize=markup.finish,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
     )

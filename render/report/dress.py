@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Iterable, Iterator, Sequence
-from html import escape
 
 from engine.chart import drawing
 from engine.model.records import document
 from engine.studies.comparison.effects import Effect, Result
+from render.drawing.markup import words
 from render.report.comparison import Section
 
 _STYLE = """body{font-family:sans-serif;max-width:100rem;margin:2rem auto;padding:0 1rem;color:#000;
@@ -44,11 +44,11 @@ def markdown(title: str, sections: Iterable[Section]) -> str:
 
 def html(title: str, sections: Iterable[Section]) -> str:
     """The report as one page that asks nothing of the network; charts to the stage side by side."""
-    body = [f"<h1>{escape(title)}</h1>"]
+    body = [f"<h1>{words(title)}</h1>"]
     for section in sections:
-        body.append(f"<h2>{escape(section.title)}</h2>")
+        body.append(f"<h2>{words(section.title)}</h2>")
         if section.lines:
-            items = "".join(f"<li>{escape(line)}</li>" for line in section.lines)
+            items = "".join(f"<li>{words(line)}</li>" for line in section.lines)
             body.append(f"<ul>{items}</ul>")
         if section.table:
             body.append(_table(section.table))
@@ -57,7 +57,7 @@ def html(title: str, sections: Iterable[Section]) -> str:
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width">'
-        f"<title>{escape(title)}</title><style>{_STYLE}</style></head>\n<body>"
+        f"<title>{words(title)}</title><style>{_STYLE}</style></head>\n<body>"
         + "\n".join(body)
         + "</body></html>\n"
     )
@@ -79,9 +79,9 @@ def _columns(table: Sequence[Sequence[str]]) -> Iterator[str]:
 
 def _table(table: Sequence[Sequence[str]]) -> str:
     head, *rows = table
-    heads = "".join(f"<th>{escape(cell)}</th>" for cell in head)
+    heads = "".join(f"<th>{words(cell)}</th>" for cell in head)
     body = "".join(
-        "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in rows
+        "<tr>" + "".join(f"<td>{words(cell)}</td>" for cell in row) + "</tr>" for row in rows
     )
     return f"<table><tr>{heads}</tr>{body}</table>"
 

@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from kb.trouble import TroubleError
+from render.drawing import markup
 from render.terminal.replies import sentences
 
 _HERE = Path(__file__).parent
@@ -31,6 +32,7 @@ def _environment() -> jinja2.Environment:
     return jinja2.Environment(
         loader=jinja2.FileSystemLoader(_HERE / "leaves"),
         autoescape=True,
+        finalize=markup.finish,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,

@@ -17,6 +17,7 @@ from rich.console import Console
 from rich.text import Text
 
 from engine.model.records import Caution
+from kb.signs import plain
 from render.wording.odds import percent
 
 WIDEST = 92
@@ -33,6 +34,7 @@ class Screen:
 
     def __init__(self, stream: TextIO | None = None, width: int | None = None) -> None:
         out = stream or sys.stdout
+        out = getattr(out, "bare", out)  # what is printed here is made plain here
         self._console = Console(file=out, highlight=False, width=width, soft_wrap=False)
         if width is None:
             self._console.width = min(self._console.width, WIDEST)
@@ -128,6 +130,9 @@ class Screen:
 
     def _print(self, *parts: Text) -> None:
         """One line as it is: no part lends its style to another, nothing is wrapped or cut."""
+        for part in parts:
+            if not part.plain.isprintable():
+                part.plain = plain(part.plain)
         self._console.print(Text.assemble(*parts), soft_wrap=True)
 
     def _odds(self, odds: float) -> str:

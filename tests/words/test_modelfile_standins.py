@@ -67,8 +67,10 @@ def test_what_is_of_another_kind_says_which_it_should_be() -> None:
     assert found.path == ("tests", 2, "minutes")
 
 
-def test_a_refusal_without_words_of_ours_is_told_in_its_own() -> None:
-    assert misshapen(refusal(type="too_short", msg="Too short")).what == "Too short"
+def test_no_refusal_is_told_in_the_words_of_a_library() -> None:
+    few = refusal(type="too_short", msg="Too short", ctx={"min_length": 2})
+    assert misshapen(few).what == "it should hold 2 entries or more"
+    assert misshapen(refusal(type="of_the_future", msg="Nope")).what == "it can't stand here"
 
 
 def test_a_store_that_the_document_plays_down_is_supposed_to_hold_the_peak_of_high_mains() -> None:

@@ -13,6 +13,7 @@ from pydantic_core import ErrorDetails
 
 from engine.model.file.finding import Finding, Path
 from engine.model.records import FORMAT, Model
+from kb.language import constraints
 
 _SHAPE: TypeAdapter[Model] = TypeAdapter(Model)
 _SPACE = re.compile(r"[ \t\n\r]*")
@@ -154,7 +155,7 @@ def misshapen(detail: ErrorDetails) -> Finding:
         return Finding("MD104", path[:-1], f'"{path[-1]}" is missing', f'Add "{path[-1]}"')
     kind = _KINDS.get(detail["type"])
     if kind is None:
-        return Finding("MD104", path, detail["msg"], "Give it the shape of the format")
+        return Finding("MD104", path, constraints.said(detail), "Give it the shape of the format")
     value = json.dumps(detail["input"], default=str)[:40]
     return Finding("MD104", path, f"this should be {kind}, not {value}", f"Write {kind}")
 

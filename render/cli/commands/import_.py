@@ -24,19 +24,14 @@ def import_(
 
     Example: nextprobe import case-12.json
     """
-    import json
-
     from engine.cases import exchange, lessons
-    from engine.cases.mishaps import trouble
     from render.cli import files, keeping
 
-    try:
-        plain = json.loads(files.read_text(file, "the case"))
-    except json.JSONDecodeError as wrong:
-        raise trouble(
-            "CS121", f"{file}:{wrong.lineno}", "this is no case document (it is not JSON)",
-            "Give a file that nextprobe export wrote",
-        ) from wrong  # fmt: skip
+    plain, _ = files.read_json(
+        file, "the case",
+        ("CS121", "this is no case document (it is not JSON)",
+         "Give a file that nextprobe export wrote"),
+    )  # fmt: skip
     if lessons.is_counts(plain):
         lines = lessons.merge(keeping.open_shop(shop, who), plain, weight, str(file))
         print(f"Counts taken in, each case for {weight:g}: {lines} new lines.")

@@ -134,7 +134,8 @@ def _contest(
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TimeRemainingColumn
 
     columns = (BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
-    with Progress("diagnosing", *columns, console=Console(stderr=True), transient=True) as bar:
+    console = Console(file=streams.bare(sys.stderr))
+    with Progress("diagnosing", *columns, console=console, transient=True) as bar:
         job = bar.add_task("diagnosing", total=None)
 
         def tell(count: int, of: int) -> None:
