@@ -16,8 +16,9 @@ Question = tuple[
 
 
 class Remembering:
-    """The planner of one model, in so many seconds a plan, or as long as it takes (None), or with so
-    much `effort` and no clock at all, the same on every machine; what was asked before is remembered.
+    """The planner of one model, in so many seconds a plan, or as long as it takes (None), or with
+    so much `effort` and no clock at all (0.0), the same on every machine; what was asked before is
+    remembered.
 
     Walks of one unit share their beginnings, and whether a test is worth doing again is asked at
     each of their steps.

@@ -61,8 +61,8 @@ Unit = Mapping[str, Any]
 class Try:
     """One walk: which unit, what was concluded and how sure, whether that is right, what it took.
 
-    `weight` is the prior of the unit's fault, 0 where no listed fault is meant. `left` says what the
-    belief is at the end and which check would have told more.
+    `weight` is the prior of the unit's fault, 0 where no listed fault is meant. `left` says what
+    the belief is at the end and which check would have told more.
     """
 
     maker: str
@@ -112,8 +112,8 @@ def _lifted(test: Test, unit: Unit) -> Mapping[str, Any] | None:
 
 
 def _lent(test: Test, unit: Unit) -> Mapping[str, Any] | None:
-    """What a good part held across one of the unit shows: the sound unit where that one opened, dried
-    out or drifted up, else what limited mains show anyway. None for other tests."""
+    """What a good part held across one of the unit shows: the sound unit where that one opened,
+    dried out or drifted up, else what limited mains show anyway. None for other tests."""
     if not test.rig.startswith("one-across-") or "light-on-limited-mains" not in unit["readings"]:
         return None
     before = unit["readings"]["light-on-limited-mains"]["outcome"]

@@ -108,8 +108,8 @@ def test_whoever_fits_a_new_chip_is_told_to_look_at_the_diode_first():
 
 
 def test_shares_of_what_goes_along_come_out_of_the_cause():
-    """Half of the open diodes take the switch, and these in turn the fuse or the sense resistor, as 85
-    to 25 of 100 would each alone."""
+    """Half of the open diodes take the switch, and these in turn the fuse or the sense resistor, as
+    85 to 25 of 100 would each alone."""
     priors = {fault.id: fault.prior for fault in model(PLAIN).faults}
     alone, pair, fuse, sense = (
         priors[f"D1-open{rest}"]

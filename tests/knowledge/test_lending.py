@@ -1,8 +1,8 @@
 """A good part held across one of the unit: what it helps, and what it leaves as it was.
 
-Source of what is expected: common practice, no source. In parallel a sound capacitor makes up for one
-that lost its capacitance or opened, and a sound resistor for one that opened or drifted up (parallel
-admittances add: any text on circuits); a short or a leak stays beside it.
+Source of what is expected: common practice, no source. In parallel a sound capacitor makes up for
+one that lost its capacitance or opened, and a sound resistor for one that opened or drifted up
+(parallel admittances add: any text on circuits); a short or a leak stays beside it.
 """
 
 from __future__ import annotations
