@@ -150,6 +150,7 @@ OTHER_ODDS = {
     "shorted-switch-burns-the-sense-resistor": (0.1, 0.5),  # where the fuse is slower
     "the-unlisted-may-read-anything": (0.3, 0.7),
     "overdriven-string-burns": (0.15, 0.6),  # the fuse, the string or what sets it: which is first
+    "overdriven-string-takes-the-fuse": (0.3, 0.7),  # packages that fail shorted, one by one
     "unheld-reservoir-bursts": (0.3, 0.7),  # at 1.6 times its volts or more, within seconds
     # A careful hand: one reading in fifty; what is told by an owner, one in twenty.
     "meter-slips": (0.01, 0.04), "watching-slips": (0.01, 0.04), "telling-slips": (0.02, 0.1),
@@ -189,6 +190,9 @@ BLURS = {
     "feed-the-rail": (0.02, 0.1),
     # A display that jumps is read as its last number, or as nothing.
     "measure-what-a-capacitor-passes": (0.2, 0.6), "measure-the-setting-resistor": (0.2, 0.6),
+    # A mean that lies about where as due begins: crests only, jumps, or a string at its knee.
+    "measure-the-string-of-a-linear-regulator": (0.2, 0.6),
+    "measure-what-is-fed-weakly": (0.2, 0.6),
     "trembling-is-easily-overlooked": (0.4, 0.8),  # few eyes see a hundred dips a second
 }
 # The families' shares of what comes in, as ranges told in the rules' own words or beside them.
