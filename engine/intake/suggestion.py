@@ -15,8 +15,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from engine.intake import speech
-from kb.language.ownerswords import OwnersWords, Saying, ours
+from kb.language.ownerswords import OwnersWords, Quiet, Saying, ours
 
+_NOTHING = ""
+"""The name that no complaint has: of what tells none."""
 MOST = 3
 """Suggestions at most: a person at the desk reads three."""
 
@@ -30,7 +32,8 @@ class Settings:
     `temper` what of a text's logs counts, as its words hang together; `later` what each further
     clause counts of the one before, since people say first what they see and then what they guess
     or did, and `faintest` the least of it. A complaint is suggested with the odds `least` and a
-    word whose log is `telling` at least: without any, nothing is.
+    word whose log is `telling` at least: without any, nothing is. Nor is anything suggested where a
+    text tells no complaint with the odds `quiet` at least.
     """
 
     usual: float = 30.0
@@ -40,6 +43,7 @@ class Settings:
     faintest: float = 0.25
     least: float = 0.03
     telling: float = 0.9
+    quiet: float = 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,16 +64,20 @@ class Listener:
         sayings: Iterable[Saying],
         neutral: Iterable[str] = (),
         settings: Settings = Settings(),
+        quiet: Quiet | None = None,
     ) -> None:
         self._settings = settings
         self._sayings = {saying.complaint: saying for saying in sayings}
+        told = {name: (saying.sentences, saying.cases) for name, saying in self._sayings.items()}
+        if quiet is not None:
+            told[_NOTHING] = (quiet.sentences, quiet.cases)
         counts = {
             name: Counter(
                 feature
-                for sentence in saying.sentences
+                for sentence in sentences
                 for feature in speech.features(speech.words(sentence))
             )
-            for name, saying in self._sayings.items()
+            for name, (sentences, _) in told.items()
         }
         sizes = {name: sum(count.values()) for name, count in counts.items()}
         features = {feature for count in counts.values() for feature in count}
@@ -88,10 +96,9 @@ class Listener:
             }
             for name, count in counts.items()
         }
-        whole = sum(saying.cases for saying in self._sayings.values())
+        whole = sum(cases for _, cases in told.values())
         self._priors = {
-            name: settings.share * math.log(saying.cases / whole)
-            for name, saying in self._sayings.items()
+            name: settings.share * math.log(cases / whole) for name, (_, cases) in told.items()
         }
         single = {feature.removeprefix("not ") for feature in features}
         single_words = {word for name in single for word in name.split()}
@@ -99,11 +106,13 @@ class Listener:
         self._known = single_words | calm
 
     def hear(self, text: str, among: Iterable[str] | None = None) -> tuple[Suggestion, ...]:
-        """The likeliest complaints of a text, best first, three at most; none where no word tells.
+        """The likeliest complaints of a text, best first, three at most; none where no word tells,
+        or the text most likely tells none: a cause, what was done, what is wanted.
 
         `among` names the complaints to choose from; all without it.
         """
-        names = [n for n in (self._logs if among is None else among) if n in self._logs]
+        names = [n for n in (self._sayings if among is None else among) if n in self._sayings]
+        names += [_NOTHING] if _NOTHING in self._logs else []
         marks = speech.features(tuple(speech.mend(speech.words(text), self._known)))
         far, nil = self._settings.later, self._settings.faintest
         weights = {
@@ -115,7 +124,11 @@ class Listener:
             for name in names
         }
         odds = self._odds(weights)
-        ranking = sorted(names, key=lambda name: -odds[name])
+        if odds.get(_NOTHING, 0.0) >= self._settings.quiet:
+            return ()
+        some = 1.0 - odds.pop(_NOTHING, 0.0)  # the rest is told as if it told one
+        odds = {name: share / some for name, share in odds.items()}
+        ranking = sorted(odds, key=lambda name: -odds[name])
         likely = [
             self._suggestion(name, odds[name], weights[name], marks)
             for name in ranking
@@ -153,4 +166,4 @@ class Listener:
 def listener() -> Listener:
     """The one that is taught by the shipped sentences. TroubleError if they can't be read."""
     words: OwnersWords = ours()
-    return Listener(words.complaints, words.neutral)
+    return Listener(words.complaints, words.neutral, quiet=words.quiet)

@@ -27,6 +27,16 @@ class Saying(BaseModel):
     sentences: tuple[str, ...] = Field(min_length=5)
 
 
+class Quiet(BaseModel):
+    """What is said of a unit that tells no complaint: a cause, what was done or is wanted."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    cases: float = Field(gt=0)
+    """How many cases told none, for as many that told one as all complaints have between them."""
+    sentences: tuple[str, ...] = Field(min_length=5)
+
+
 class OwnersWords(BaseModel):
     """The whole file; `neutral` are words of the intake desk that say nothing of a complaint."""
 
@@ -36,6 +46,7 @@ class OwnersWords(BaseModel):
     says: str
     source: str
     neutral: tuple[str, ...]
+    quiet: Quiet
     complaints: tuple[Saying, ...]
 
 

@@ -174,20 +174,22 @@ class _Grid:
         return filling.sheets
 
     def _picture(self, leaf: Leaf, filling: _Filling) -> None:
-        """The block diagram at the top right, unless no sheet can hold it at this type size."""
+        """A picture at the top right, under those that stand there, unless no sheet can hold it at
+        this type size."""
         fitting = []
         for across in range(1, self.count + 1):
             room = across * (self.width + _GAP) - _GAP
             panel = self.panel(leaf, room)
-            if panel.box.w <= room + 1e-6 and panel.box.h <= _TALLEST_PICTURE * self.height:
-                fitting.append((across * panel.box.h, across, panel.box.h, room))
+            top = max(filling.tops[self.count - across :])
+            if panel.box.w <= room + 1e-6 and top + panel.box.h <= _TALLEST_PICTURE * self.height:
+                fitting.append((across * panel.box.h, across, top, top + panel.box.h, room))
         if not fitting:
             return
-        _, across, high, room = min(fitting)
+        _, across, top, bottom, room = min(fitting)
         first = self.count - across
-        filling.sheets[-1].append(_Slot(leaf, first * (self.width + _GAP), 0.0, room))
+        filling.sheets[-1].append(_Slot(leaf, first * (self.width + _GAP), top, room))
         for column in range(first, self.count):
-            filling.tops[column] = high + _GAP
+            filling.tops[column] = bottom + _GAP
 
     def _fill(self, leaf: Leaf, filling: _Filling) -> bool:
         rows = self.takes(leaf)

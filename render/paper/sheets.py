@@ -156,11 +156,15 @@ def _flow_nearly_alone(script: Script, type_: Type, order: Order, cut: Cut | Non
 
 def _on_several(script: Script, type_: Type, order: Order, cut: Cut | None) -> _Flow | None:
     must = [leaf for leaf in _must(script, type_, order) if leaf.kind != "title"]
+    # Whoever takes up several sheets sees the first one first.
+    opens = bool(before_the_flow(script, order.without))
+    links = [leaf for leaf in must if opens and leaf.kind == "link"]
+    must = [leaf for leaf in must if leaf not in links]
     repair = [leaf for leaf in must if leaf.kind == "every-repair"]
     feet = [panels.running_title(script, _facts(order, type_)), *repair]
     rest = [leaf for leaf in must if leaf not in repair]
     layout = spread.on_sheets(script, rest, feet, order.paper, type_)
-    return _part(script, layout, order, layout.left) if layout else None
+    return _part(script, layout, order, (*layout.left, *links)) if layout else None
 
 
 def _part(script: Script, layout: Imposition, order: Order, extra: Sequence[Leaf] = ()) -> _Flow:

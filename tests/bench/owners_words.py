@@ -89,7 +89,7 @@ def folds(data: Sequence[Row]) -> Iterator[tuple[list[Row], list[Row]]]:
 def as_shipped(_learn: Sequence[Row]) -> Listener:
     """Nothing is learnt from the data."""
     words = ours()
-    return Listener(words.complaints, words.neutral)
+    return Listener(words.complaints, words.neutral, quiet=words.quiet)
 
 
 def settings_anew(learn: Sequence[Row]) -> Listener:
@@ -101,7 +101,9 @@ def settings_anew(learn: Sequence[Row]) -> Listener:
             (12.0, 30.0, 60.0), (0.3, 0.5, 0.8), (0.3, 0.4, 0.6), (0.5, 0.7, 1.0)
         )
     ]
-    listeners = [Listener(words.complaints, words.neutral, choice) for choice in choices]
+    listeners = [
+        Listener(words.complaints, words.neutral, choice, words.quiet) for choice in choices
+    ]
 
     def hits(listener: Listener) -> int:
         tally, _ = heard(listener, learn)
@@ -120,7 +122,7 @@ def sentences_on_top(learn: Sequence[Row]) -> Listener:
         saying.model_copy(update={"sentences": (*saying.sentences, *texts[saying.complaint])})
         for saying in words.complaints
     ]
-    return Listener(sayings, words.neutral)
+    return Listener(sayings, words.neutral, quiet=words.quiet)
 
 
 def heard(

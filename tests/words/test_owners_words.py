@@ -95,6 +95,19 @@ def test_the_words_that_speak_for_it_are_the_owners_own() -> None:
     assert best.because[0] == "flikers"
 
 
+@pytest.mark.parametrize("text", [
+    "the flex was renewed and a new plug fitted", "wants a new switch",
+    "rewired, tested and passed", "advised them to buy another transformer", "cleaned the contacts of the holder",
+])  # fmt: skip
+def test_a_text_that_tells_no_complaint_gets_none_pressed_on_it(text: str) -> None:
+    """What was done or is wanted is none. Texts of our own, as people at intake desks write."""
+    assert listener().hear(text) == ()
+
+
+def test_a_cause_told_beside_it_hides_no_complaint() -> None:
+    assert listener().hear("it flickers, perhaps the switch is faulty")[0].complaint == "flicker"
+
+
 def test_only_complaints_that_are_asked_for_come_up() -> None:
     """Of a unit that has no others."""
     among = ("never-lights", "dim")
@@ -112,6 +125,7 @@ def test_each_complaint_of_the_desk_has_sentences() -> None:
 def test_no_sentence_stands_under_two_complaints() -> None:
     """Word by word."""
     pairs = [(t, s.complaint) for s in ours().complaints for t in s.sentences]
+    pairs += [(text, "") for text in ours().quiet.sentences]
     assert len({text for text, _ in pairs}) == len(pairs)
 
 
