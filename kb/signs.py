@@ -37,7 +37,7 @@ def plain(text: str) -> str:
     return text if text.isprintable() else _HIDDEN.sub("", text)
 
 
-def shown(text: str) -> str:
+def visible(text: str) -> str:
     r"""The text with each of them spelt, `\x1b` or `\u202e`, for messages about it."""
     if text.isprintable():
         return text

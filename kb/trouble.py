@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from kb.signs import shown
+from kb.signs import visible
 
 _MOST_OF_A_WORD = 400
 """Letters of a word that a message quotes whole: longer ones, and no file's path is one, would bury
@@ -64,7 +64,7 @@ class Trouble:
 def _on_one_line(text: str) -> str:
     if len(text) > _MOST_OF_A_WORD:
         text = _ENDLESS.sub(lambda word: f"{word[0][:60]}…", text)
-    return shown(text if "\n" not in text else " ".join(text.splitlines()))
+    return visible(text if "\n" not in text else " ".join(text.splitlines()))
 
 
 class TroubleError(Exception):

@@ -196,8 +196,8 @@ def acts_of(base: Unit, part: str, mode: str) -> Act:
         )
     for degree in base.data.degrees:
         if degree.part == part and mode.startswith(degree.mode):
-            noticed = {"scale": degree.scale, "range": degree.range, "leak": degree.leak}
-            return table[acts].model_copy(update=noticed)
+            overrides = {"scale": degree.scale, "range": degree.range, "leak": degree.leak}
+            return table[acts].model_copy(update=overrides)
     return table[acts]
 
 

@@ -207,12 +207,12 @@ class Chainer:
 
         TroubleError if it can't.
         """
-        known = run.memory.conclusions.get((instance, matches))
-        if known is None:
-            known = self._worked_out(self._instances[instance], matches, run.memory)
-            run.memory.conclusions[instance, matches] = known
-        run.firings.add(known.cause.rule)
-        return [number for number in known.facts if run.note(number, known.cause)]
+        conclusion = run.memory.conclusions.get((instance, matches))
+        if conclusion is None:
+            conclusion = self._worked_out(self._instances[instance], matches, run.memory)
+            run.memory.conclusions[instance, matches] = conclusion
+        run.firings.add(conclusion.cause.rule)
+        return [number for number in conclusion.facts if run.note(number, conclusion.cause)]
 
     def _worked_out(
         self, instance: Instance, matches: tuple[int, ...], memory: _Memory

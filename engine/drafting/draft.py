@@ -300,7 +300,7 @@ def _valid(plain: Mapping[str, Any], name: str) -> Topology:
         problem = error.errors()[0]
         words = ".".join(str(step) for step in problem["loc"])
         raise _trouble(
-            "NW101", name, f"'{words}' can't be so: {constraints.said(problem)}",
+            "NW101", name, f"'{words}' can't be so: {constraints.in_words(problem)}",
             "Say in a phrase what the unit is and where its build is known from",
         ) from error  # fmt: skip
 

@@ -78,10 +78,10 @@ def opening(text: str, after: str | None = None) -> tuple[str, OpeningFact]:
     if len(words) < 3 or len(words[2]) < 3:
         raise _unclear("--opening", text, OPENING)
     how = words[2][0].upper() + words[2][1:].rstrip(".") + "."
-    spent = minutes("--opening", words[1], text)
+    cost = minutes("--opening", words[1], text)
     with _named("--opening", text, OPENING):
         opening_fact = OpeningFact(
-            minutes=spent, says=words[2], how=how, after=(after,) if after else ()
+            minutes=cost, says=words[2], how=how, after=(after,) if after else ()
         )
     return words[0], opening_fact
 
@@ -132,7 +132,7 @@ def _named(option: str, text: str, shape: str) -> Iterator[None]:
     except ValidationError as wrong:
         problem = wrong.errors()[0]
         word = ".".join(str(step) for step in problem["loc"])
-        raise _unclear(option, text, shape, f"its {word}: {constraints.said(problem)}") from wrong
+        raise _unclear(option, text, shape, f"its {word}: {constraints.in_words(problem)}") from wrong
 
 
 def _unclear(option: str, text: str, shape: str, more: str = "") -> TroubleError:

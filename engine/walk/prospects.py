@@ -115,26 +115,26 @@ class _Tally:
         )  # fmt: skip
 
     def follow(
-        self, name: str, weights: Mapping[str, float], bench: State, spent: float, is_told: bool
+        self, name: str, weights: Mapping[str, float], bench: State, clock: float, is_told: bool
     ) -> None:
         """Go on at a node that is come to with these joint odds, after so many minutes."""
         node, odds = self.nodes[name], sum(weights.values())
         if not is_told and self._is_told(weights, odds):
-            self.sums["stage"] += odds * spent
+            self.sums["stage"] += odds * clock
             is_told = True
         if not isinstance(node, Ask):
-            self.sums["part"] += odds * spent
-            self.sums["stage"] += 0.0 if is_told else odds * spent
+            self.sums["part"] += odds * clock
+            self.sums["stage"] += 0.0 if is_told else odds * clock
             if isinstance(node, Verdict):
                 self._end(self.remedies[node.remedy], weights, odds)
             return
         test = self.model.test(node.test)
-        spent += test.minutes + setup.minutes(self.model, bench, node.state)
+        clock += test.minutes + setup.minutes(self.model, bench, node.state)
         rows = [(fault, w, self.model.row(test.id, fault)) for fault, w in weights.items()]
         for outcome, child in node.branches.items():
             joint = {f: w * row.get(outcome, 0.0) for f, w, row in rows if row.get(outcome)}
             if sum(joint.values()) > _NEGLIGIBLE:
-                self.follow(child, joint, node.state, spent, is_told)
+                self.follow(child, joint, node.state, clock, is_told)
 
     def _is_told(self, weights: Mapping[str, float], odds: float) -> bool:
         stages: defaultdict[str, float] = defaultdict(float)

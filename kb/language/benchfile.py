@@ -198,7 +198,7 @@ def _shape(problem: Mapping[str, Any], words: Any, top: Place) -> Trouble:
     return Trouble(
         "KB124",
         where,
-        f"'{name}' is not what may stand there{says}: {constraints.said(problem)}",
+        f"'{name}' is not what may stand there{says}: {constraints.in_words(problem)}",
         "See the part on the bench file on the page of the knowledge for what may stand here",
     )
 

@@ -350,7 +350,7 @@ def _read(path: Path, kind: type[_Data]) -> _Data:
                 "CI103",
                 Place(_shown_path(path)),
                 f"'{'.'.join(str(step) for step in problem['loc'])}' is wrong: "
-                f"{constraints.said(problem)}",
+                f"{constraints.in_words(problem)}",
                 "Compare with the shipped files of this folder",
             )
             for problem in error.errors()

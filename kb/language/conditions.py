@@ -88,9 +88,9 @@ def _unbound(rule: Rule) -> int:
             own = {pattern for pattern in fields.values() if _is_variable(pattern)}
             if not own and any(_is_plain(pattern) for pattern in fields.values()):
                 continue
-            joined = [group for group in groups if group & own]
+            neighbours = [group for group in groups if group & own]
             groups = [group for group in groups if not group & own]
-            groups.append(own.union(*joined))
+            groups.append(own.union(*neighbours))
     return len(groups)
 
 

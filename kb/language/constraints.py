@@ -23,7 +23,7 @@ _PATTERNS = {
 _PREFIX = "Value error, "
 
 
-def said(problem: Mapping[str, Any]) -> str:
+def in_words(problem: Mapping[str, Any]) -> str:
     """One refusal as the end of a sentence: `it should be a number`."""
     kind, limits = problem["type"], problem.get("ctx", {})
     if kind in _KINDS:

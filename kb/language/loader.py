@@ -257,11 +257,6 @@ def _digest(digest: Any, path: Path, folder: Path, text: bytes) -> None:
     digest.update(path.relative_to(folder).as_posix().encode() + b"\0" + text + b"\0")
 
 
-def _readable(error: Exception) -> str:
-    is_text = isinstance(error, UnicodeDecodeError)
-    return "Save it as UTF-8" if is_text else "Put a plain file there, or take it away"
-
-
 def _read_file(path: Path, content: Content, folder: Path, reading: _Reading) -> None:
     path_text = _display_path(path, folder)
     try:
@@ -271,7 +266,7 @@ def _read_file(path: Path, content: Content, folder: Path, reading: _Reading) ->
     except (OSError, UnicodeDecodeError) as error:
         reading.troubles.append(
             Trouble(
-                "KB102", Place(path_text), f"The file can't be read ({error})", _readable(error)
+                "KB102", Place(path_text), f"The file can't be read ({error})", ownfolder.mend_of(error)
             )
         )
         return

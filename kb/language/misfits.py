@@ -37,7 +37,7 @@ def trouble(
         return Trouble("KB202", where, what, _respell(str(path[-1]), model))
     value = problem.get("input")
     shown_value = f" (it says {value!r})" if isinstance(value, (str, int, float, bool)) else ""
-    what = f"In '{name}', '{words}' is wrong{shown_value}: {constraints.said(problem)}"
+    what = f"In '{name}', '{words}' is wrong{shown_value}: {constraints.in_words(problem)}"
     return Trouble("KB203", where, what, _rewrite(problem, value))
 
 

@@ -116,12 +116,12 @@ def _due(place: Place) -> tuple[Due, str]:
         return Due.READY, f"it is a {words.stage_name(topology)}: go on in that"
     match job.pending(walk):
         case Question() as question:
-            opened = makesafe.is_opened(walk.model, walk.bench.opened)
-            return (Due.OPEN if opened else Due.SHUT), walk.model.test(question.test).says
+            is_open = makesafe.is_opened(walk.model, walk.bench.opened)
+            return (Due.OPEN if is_open else Due.SHUT), walk.model.test(question.test).says
         case Setting() as setting:
-            opened = makesafe.is_opened(walk.model, setting.bench.opened)
+            is_open = makesafe.is_opened(walk.model, setting.bench.opened)
             says = walk.model.test(setting.test).says if setting.test else "bring stores in reach"
-            return (Due.OPEN if opened else Due.SHUT), says
+            return (Due.OPEN if is_open else Due.SHUT), says
         case Halt():
             return Due.HALTED, "left alone: it may be charged"
         case None:

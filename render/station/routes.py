@@ -345,12 +345,12 @@ class Station:
         """A photograph as its bytes say what it is; what was sent with it says nothing."""
         number, sha256 = _number(request), request.path_params["sha256"]
         headers = {"etag": f'"{sha256}"', "cache-control": "private, no-cache"}
-        found = self.shop.picture(number, sha256)
-        if found is None:
+        picture = self.shop.picture(number, sha256)
+        if picture is None:
             raise HTTPException(404)
         if door.has_already(request, headers["etag"]):
             return Response(status_code=304, headers=headers)
-        kind, content = found
+        kind, content = picture
         if kind not in photographs.ENDINGS:  # a shop's database that another hand was in
             raise HTTPException(404)
         name = f"case-{number}-{sha256[:8]}{photographs.ENDINGS[kind]}"

@@ -286,8 +286,8 @@ def worth(seat: Seat, query: Form) -> Content:
         name: "Write a plain number, such as 12.50." for name in ("unit", "minute", "parts")
         if fields[name] and worthwords.amount(fields[name]) is None
     }  # fmt: skip
-    typed = " ".join(f"{n}={fields[n]}" for n in ("unit", "minute", "parts") if fields[n])
-    prices = worthwords.read(f"{typed} {fields['named']}", Prices(currency=fields["currency"]))
+    figures = " ".join(f"{n}={fields[n]}" for n in ("unit", "minute", "parts") if fields[n])
+    prices = worthwords.read(f"{figures} {fields['named']}", Prices(currency=fields["currency"]))
     if prices is None and not amiss:
         amiss["named"] = "Write each as its name and its price, such as U1=2.50."
     prices = Prices() if prices is None or amiss else prices
