@@ -132,7 +132,8 @@ def _named(option: str, text: str, shape: str) -> Iterator[None]:
     except ValidationError as wrong:
         problem = wrong.errors()[0]
         word = ".".join(str(step) for step in problem["loc"])
-        raise _unclear(option, text, shape, f"its {word}: {constraints.in_words(problem)}") from wrong
+        more = f"its {word}: {constraints.in_words(problem)}"
+        raise _unclear(option, text, shape, more) from wrong
 
 
 def _unclear(option: str, text: str, shape: str, more: str = "") -> TroubleError:

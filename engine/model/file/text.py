@@ -155,7 +155,8 @@ def misshapen(detail: ErrorDetails) -> Finding:
         return Finding("MD104", path[:-1], f'"{path[-1]}" is missing', f'Add "{path[-1]}"')
     kind = _KINDS.get(detail["type"])
     if kind is None:
-        return Finding("MD104", path, constraints.in_words(detail), "Give it the shape of the format")
+        says = constraints.in_words(detail)
+        return Finding("MD104", path, says, "Give it the shape of the format")
     value = json.dumps(detail["input"], default=str)[:40]
     return Finding("MD104", path, f"this should be {kind}, not {value}", f"Write {kind}")
 
