@@ -97,7 +97,8 @@ def test_the_words_that_speak_for_it_are_the_owners_own() -> None:
 
 @pytest.mark.parametrize("text", [
     "the flex was renewed and a new plug fitted", "wants a new switch",
-    "rewired, tested and passed", "advised them to buy another transformer", "cleaned the contacts of the holder",
+    "rewired, tested and passed", "advised them to buy another transformer",
+    "cleaned the contacts of the holder",
 ])  # fmt: skip
 def test_a_text_that_tells_no_complaint_gets_none_pressed_on_it(text: str) -> None:
     """What was done or is wanted is none. Texts of our own, as people at intake desks write."""
