@@ -281,6 +281,24 @@ def test_whoever_leaves_comes_back_to_an_unknown_bench(visitor: Visitor, unit: M
     assert "Back at the bench" in visitor.go(f"/case/{number}").heading
 
 
+# ---- is it worth going on ----
+
+
+def test_whether_going_on_is_worth_it_stands_on_a_page(visitor: Visitor, unit: Model) -> None:
+    """Minutes always; advice only where somebody said what the unit is worth."""
+    walk(visitor, unit, until="test")
+    number = number_of(visitor)
+    words = visitor.go(f"/case/{number}/worth").words
+    assert "to a verdict" in words
+    assert "Nobody said what the unit is worth" in words
+    visitor.go(f"/case/{number}/worth?unit=200&minute=0.1&parts=1&named=U1%3D2.5&currency=EUR")
+    assert "worth it? go on:" in visitor.words
+    assert "of 200.00 EUR" in visitor.words
+    for query in ("unit=x", "minute=-1", "parts=1e9", "named=U1"):
+        amiss = visitor.go(f"/case/{number}/worth?{query}")
+        assert "Not taken yet" in amiss.words
+
+
 # ---- the end ----
 
 
