@@ -176,10 +176,14 @@ def _choice(parameter: Parameter, text: str) -> str:
     raise ValueError(f"“{text}” is none of the choices: take {', '.join(parameter.choices)}")
 
 
+_MOST_DIGITS = 9
+"""Of a count: nobody counts beyond."""
+
+
 def _quantity(parameter: Parameter, text: str) -> Quantity:
     """The parameter's value; ValueError `what: mend` where it can't be used."""
     if parameter.unit == COUNT:
-        if not text.strip().isdecimal():
+        if not text.strip().isdecimal() or len(text.strip()) > _MOST_DIGITS:
             raise ValueError(f"“{text}” is not a whole number: write one such as 2")
         quantity = Quantity(float(int(text)), COUNT)
     elif parameter.unit == ANY_UNIT:

@@ -277,7 +277,10 @@ def expression(text: str, known: Mapping[str, float]) -> Tree:
     Variables are named `v node` and `i element`, in small letters. ReadingError where the solver
     has no reading of it.
     """
-    return _Parser(text, known).whole()
+    try:
+        return _Parser(text, known).whole()
+    except RecursionError:
+        raise ReadingError("an expression is nested too deeply") from None
 
 
 def value(text: str, known: Mapping[str, float]) -> float:

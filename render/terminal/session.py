@@ -68,8 +68,9 @@ class Session:
     """Where lines come from, where they go, how a walk is saved, who prices other ways, and who
     can make the model anew without something that is lacking, or with more known of the unit;
     `onward` reckons what going on to the part would take; `settles`: an unopened unit is known;
-    `past` are kinds and parts of what was asked of the unit itself, each once; `undoes_entry`: whom
-    this was begun by can put the entry check's last question again."""
+    `past` are kinds and parts of what was asked of the unit itself, each once; `kept` holds the
+    walk as it was last saved: nothing is acknowledged before that; `undoes_entry`: whom this was
+    begun by can put the entry check's last question again."""
 
     screen: Screen
     lines: Lines
@@ -84,6 +85,7 @@ class Session:
     past: set[tuple[str, str]] = field(default_factory=set)
     purse: Purse = field(default_factory=Purse)
     undoes_entry: bool = False
+    kept: list[Walk] = field(default_factory=list)
 
     def run(self, walk: Walk) -> Walk:
         """Ask until the verdict stands and the person is content with it."""
@@ -94,7 +96,7 @@ class Session:
             try:
                 walk = self._step(walk)
                 if walk is not before:
-                    self.save(walk)
+                    self._keep(walk)
             except (EOFError, KeyboardInterrupt) as stopped:
                 raise Left(before) from stopped
             except TroubleError:  # nothing goes on from here, and the unit may be plugged in
@@ -103,6 +105,17 @@ class Session:
             if walk is before and job.pending(walk) is None:
                 break
         return walk
+
+    def _keep(self, walk: Walk) -> None:
+        """Save a walk, unless it is what was saved last."""
+        if not any(walk is one for one in self.kept):
+            self.save(walk)
+            self.kept[:] = [walk]
+
+    def _acknowledge(self, walk: Walk, text: str) -> None:
+        """Say that something was heard: once it is on the disk."""
+        self._keep(walk)
+        self.screen.say(text, style="green")
 
     def _step(self, walk: Walk) -> Walk:
         """Show what comes next and wait until something is done about it."""
@@ -217,7 +230,7 @@ class Session:
         if answer.straddles:
             taken = " or ".join(test.outcome(outcome).says for outcome, _ in answer.shares)
         read = f" ({answer.reading})" if answer.reading else ""
-        self.screen.say(f"Noted: {taken}{read}.", style="green")
+        self._acknowledge(after, f"Noted: {taken}{read}.")
         self.screen.line("unlike", docket.unlike(walk, after))
         if after.steps[-1].surprise:
             self.screen.line(
@@ -238,7 +251,7 @@ class Session:
         except TroubleError as wrong:
             self.screen.say(replies.sentences(wrong))
             return walk
-        self.screen.say(f"Noted: {rest.strip()}.", style="green")
+        self._acknowledge(after, f"Noted: {rest.strip()}.")
         self.screen.line("unlike", docket.unlike(walk, after))
         return self.remarks.note(rest.strip(), walk, after)
 
@@ -317,8 +330,9 @@ class Session:
         if not says:
             self.screen.say("There is nothing to undo yet.")
             return walk
-        text = f"Taken back: {says.rstrip('.')}. The bench stays as it is."
-        self.screen.say(text, style="green")
+        self._acknowledge(
+            back, f"Taken back: {says.rstrip('.')}. The bench stays as it is."
+        )
         return back
 
     def _cannot(self, walk: Walk) -> Walk:
@@ -347,7 +361,7 @@ class Session:
     def _withdrawn(self, walk: Walk, event: lacks.Lack) -> Walk:
         anew = self.do_without(walk, event) if isinstance(event, Lacking) else None
         if anew is not None:
-            self.screen.say("Noted: planned anew with what this bench has.", style="green")
+            self._acknowledge(anew, "Noted: planned anew with what this bench has.")
             return anew
         try:
             after = job.take(walk, event)
@@ -355,11 +369,11 @@ class Session:
             self.screen.say(replies.sentences(wrong))
             return walk
         if isinstance(event, NotFitted):
-            self.screen.say(f"Noted: this unit has no {event.part}.", style="green")
+            self._acknowledge(after, f"Noted: this unit has no {event.part}.")
             return after
         count = len(after.withdrawn - walk.withdrawn)
         tests = "that test" if count == 1 else f"{count} tests"
-        self.screen.say(f"Noted: without {tests} from here on.", style="green")
+        self._acknowledge(after, f"Noted: without {tests} from here on.")
         return after
 
     def _know(self, walk: Walk, rest: str) -> Walk:
@@ -391,7 +405,7 @@ class Session:
         except TroubleError as wrong:
             self.screen.say(replies.sentences(wrong))
             return walk
-        self.screen.say(f"Noted: there is a drawing of {stage}.", style="green")
+        self._acknowledge(after, f"Noted: there is a drawing of {stage}.")
         return after
 
     def _verdict(self, walk: Walk) -> Walk:
@@ -418,7 +432,7 @@ class Session:
     def _no_help(self, walk: Walk) -> Walk:
         """The remedy was carried out and the unit is as it was; the next step makes it safe."""
         after = job.take(walk, Unmended(conclude(walk).remedy.id))
-        self.screen.say("Noted: that was not it, or not all of it.", style="green")
+        self._acknowledge(after, "Noted: that was not it, or not all of it.")
         return after
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from engine import calc, schematic
+from engine.calc.sums import COUNT
 from engine.cases import exchange
 from engine.drafting import wishes
 from engine.solver.network import network
@@ -18,6 +19,7 @@ from kb.language.loader import as_shipped
 from kb.trouble import TroubleError
 from render.cli import briefing, files
 from tests.bench.fuzz import shopreaders
+from tests.cases.intakes import JPEG
 
 DIGITS = "9" * 5000
 
@@ -57,7 +59,8 @@ def test_a_sheet_that_was_cut_short(text: str) -> None:
 
 
 @pytest.mark.parametrize("card", ["r1", "r1 a b", "d1 a b", ".subckt", "x1", "b1 a b", "e1 a b c",
-                                  "c1 a b 1e999", "v1 a b sin(", ".ends", ".param a="])  # fmt: skip
+                                  "c1 a b 1e999", "v1 a b sin(", ".ends", ".param a=",
+                                  "b1 a b v=" + "(" * 5000])  # fmt: skip
 def test_a_card_that_the_solver_can_not_read(card: str) -> None:
     with pytest.raises(TroubleError, match="CI104"):
         network(f"{card}\n.ends\n" if card == ".subckt" else f"{card}\n")
@@ -84,6 +87,13 @@ def test_a_sum_of_values_that_describe_no_circuit() -> None:
         calc.calculate("discharge", capacitance="", voltage="325 V")
 
 
+def test_a_count_beyond_all_counting() -> None:
+    name, count = next((c.name, p.name) for c in calc.calculations() for p in c.parameters
+                       if p.unit == COUNT)  # fmt: skip
+    with pytest.raises(TroubleError, match=f"CA4|CA3.*{count}|not a whole number"):
+        calc.calculate(name, **{count: DIGITS})
+
+
 @pytest.mark.parametrize("text", [f'{{"minutes": {DIGITS}}}', "[" * 100_000, "{", ""])
 def test_a_document_that_is_no_json(tmp_path: Path, text: str) -> None:
     path = tmp_path / "walk.json"
@@ -95,7 +105,7 @@ def test_a_document_that_is_no_json(tmp_path: Path, text: str) -> None:
 
 
 def test_a_photograph_in_letters_that_are_no_base64() -> None:
-    plain = shopreaders.decoded(shopreaders.cases()[0])
+    plain = exchange.document(shopreaders.shop().case(1), (JPEG,))
     plain["photographs"][0]["base64"] = "é"
     with pytest.raises(TroubleError, match=r"CS121 .*base64"):
         exchange.unpack(plain, "case.json")
