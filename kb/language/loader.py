@@ -266,9 +266,11 @@ def _read_file(path: Path, content: Content, folder: Path, reading: _Reading) ->
     except (OSError, UnicodeDecodeError) as error:
         reading.troubles.append(
             Trouble(
-                "KB102", Place(path_text), f"The file can't be read ({error})",
+                "KB102",
+                Place(path_text),
+                f"The file can't be read ({error})",
                 ownfolder.mend_of(error),
-            )  # fmt: skip
+            )
         )
         return
     for digest in (reading.digest, reading.editions[folder]):

@@ -32,8 +32,9 @@ from render.cli.keeping import Keeping
 from render.cli.onward import Onward
 from render.cli.options import Depth
 from render.terminal import docket, intake, purse, replies
+from render.terminal.leaving import BackAtEntryError, Left
 from render.terminal.screen import Screen
-from render.terminal.session import BackAtEntryError, Left, Session
+from render.terminal.session import Session
 
 # Seconds that a person who asks why will wait for the other ways to be priced.
 _PATIENCE = 0.6

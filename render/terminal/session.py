@@ -30,6 +30,7 @@ from engine.walk.job import Halt, Measured, Question, Setting, Walk
 from kb.trouble import TroubleError
 from render.terminal import docket, known, lacks, makesafe, replies, verdict, whereabouts, words
 from render.terminal.helplines import HELP
+from render.terminal.leaving import BackAtEntryError, Left
 from render.terminal.purse import Purse
 from render.terminal.replies import LETTERS, Command, Pick, Told, Unclear
 from render.terminal.screen import Screen, minutes
@@ -45,22 +46,6 @@ DoWithout = Callable[[Walk, Lacking], Walk | None]
 Acquaint = Callable[[Walk, Collection[str]], Walk | None]
 # What going on from a verdict that is no end would take.
 Onward = Callable[[Walk], GoingOn | None]
-
-
-class BackAtEntryError(Exception):
-    """Everything said of the unit was taken back: next is the entry check's last answer."""
-
-    def __init__(self, walk: Walk) -> None:
-        self.walk = walk
-        super().__init__("entry")
-
-
-class Left(Exception):
-    """The person stopped before the verdict; the walk is as last saved."""
-
-    def __init__(self, walk: Walk) -> None:
-        self.walk = walk
-        super().__init__("left")
 
 
 @dataclass(frozen=True, slots=True)
@@ -434,7 +419,6 @@ class Session:
         after = job.take(walk, Unmended(conclude(walk).remedy.id))
         self._acknowledge(after, "Noted: that was not it, or not all of it.")
         return after
-
 
 
 BACK = "Whatever was done since: make sure the unit is unplugged, then measure."

@@ -18,8 +18,9 @@ from engine.walk.inquiry import GOOD, KIND, MARKING, PRESENCE, good_tests, worth
 from engine.walk.job import Outset, Walk
 from kb.language import loader
 from render.terminal import known
+from render.terminal.leaving import Left
 from render.terminal.screen import Screen
-from render.terminal.session import Left, Session
+from render.terminal.session import Session
 from tests.sampled_rail import FEED, RAIL, rail_model, rail_readings
 
 

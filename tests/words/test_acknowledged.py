@@ -14,8 +14,9 @@ from engine.walk import job
 from engine.walk.events import Arrived
 from engine.walk.job import Walk
 from engine.walk.state import Outset
+from render.terminal.leaving import Left
 from render.terminal.screen import Screen
-from render.terminal.session import Left, Session
+from render.terminal.session import Session
 from tests.walk.test_walk_ends import lantern
 
 
