@@ -67,32 +67,32 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
     entry_answers = outset.entry_of(brief)
     if brief.saved is not None and outstanding(first, entry_answers):
         screen.say("The entry check of this walk lacks answers. They come first; stay unplugged.")
-    wanted = _Wanted(brief, first, planner)
+    order = _Order(brief, first, planner)
     walk: Walk | None = None
     while True:
         try:
-            taken = _take_in(screen, lines, wanted, entry_answers, keeping)
+            arrival = _take_in(screen, lines, order, entry_answers, keeping)
         except (intake.Abandonment, EOFError, KeyboardInterrupt):
             _abandon(screen, brief, keeping, stream)
             return
-        brief, first = taken.wanted.brief, taken.wanted.model
-        if not taken.admission.is_admitted:
-            intake.turn_away(screen, first, taken.admission)
-            keeping.away(brief, first, taken.admission)
+        brief, first = arrival.order.brief, arrival.order.model
+        if not arrival.admission.is_admitted:
+            intake.turn_away(screen, first, arrival.admission)
+            keeping.away(brief, first, arrival.admission)
             if as_json:
-                document = record.turned_away(first, taken.admission, brief.options)
+                document = record.turned_away(first, arrival.admission, brief.options)
                 streams.print_json(document)
             return
         keeping.begin(brief, first)
         try:
-            walk = _begun(taken, walk)
+            walk = _begun(arrival, walk)
         except TroubleError as wrong:
             if walk is None:
                 raise
             screen.say(f"{replies.sentences(wrong)} The entry check stays as it was.")
             entry_answers = dict(walk.outset.entry)
             continue
-        session = _session(screen, lines, taken.wanted, keeping)
+        session = _session(screen, lines, arrival.order, keeping)
         if turnout.is_unopened(brief):
             screen.say(turnout.ASIDE)
         try:
@@ -119,7 +119,7 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
 
 
 @dataclass(frozen=True, slots=True)
-class _Wanted:
+class _Order:
     """What a walk is asked for with, the model of that, and who plans."""
 
     brief: Brief
@@ -128,20 +128,20 @@ class _Wanted:
 
 
 @dataclass(frozen=True, slots=True)
-class _Taken:
+class _Arrival:
     """A unit that came through the entry check, or was turned away by it."""
 
-    wanted: _Wanted
+    order: _Order
     admission: Admission
 
 
 def _take_in(
-    screen: Screen, lines: Callable[[str], str], wanted: _Wanted, answers: Mapping[str, str],
+    screen: Screen, lines: Callable[[str], str], order: _Order, answers: Mapping[str, str],
     keeping: Keeping,
-) -> _Taken:
+) -> _Arrival:
     """Put the entry questions that are not answered; they may bring out a complaint, and with that
     another model and further questions."""
-    brief, model, planner = wanted.brief, wanted.model, wanted.planner
+    brief, model, planner = order.brief, order.model, order.planner
 
     def note(given: Mapping[str, str]) -> None:
         keeping.entry(brief, model, given)
@@ -155,17 +155,17 @@ def _take_in(
             model, foresight.patient(brief.seconds, brief.kb, brief.model)
         )
         admission = intake.take_in(screen, lines, model, dict(admission.answers), note)
-    return _Taken(_Wanted(brief, model, planner), admission)
+    return _Arrival(_Order(brief, model, planner), admission)
 
 
-def _begun(taken: _Taken, past: Walk | None) -> Walk:
+def _begun(arrival: _Arrival, past: Walk | None) -> Walk:
     """The walk after the entry check; with what was done in `past`, before an answer of it was
     taken back, at a bench that counts as left."""
-    brief, model, planner = taken.wanted.brief, taken.wanted.model, taken.wanted.planner
+    brief, model, planner = arrival.order.brief, arrival.order.model, arrival.order.planner
     if past is None:
-        return outset.opening_walk(brief, model, taken.admission, planner)
+        return outset.opening_walk(brief, model, arrival.admission, planner)
     fresh = replace(brief, saved=None, build=())
-    walk = outset.opening_walk(fresh, model, taken.admission, planner)
+    walk = outset.opening_walk(fresh, model, arrival.admission, planner)
     for event in past.events:
         walk = job.take(walk, event)
     if past.events and not isinstance(past.events[-1], Away):
@@ -174,9 +174,9 @@ def _begun(taken: _Taken, past: Walk | None) -> Walk:
 
 
 def _session(
-    screen: Screen, lines: Callable[[str], str], wanted: _Wanted, keeping: Keeping
+    screen: Screen, lines: Callable[[str], str], order: _Order, keeping: Keeping
 ) -> Session:
-    brief, model, planner = wanted.brief, wanted.model, wanted.planner
+    brief, model, planner = order.brief, order.model, order.planner
 
     def do_without(now: Walk, lack: Lacking) -> Walk | None:
         return outset.without_supply(brief, now, lack, planner)
