@@ -8,7 +8,7 @@ from typing import Any
 
 from engine.cases.records import Case, Happening
 from engine.model.records import Model, Proof, Remedy, Test
-from render.cli.casebook import in_words
+from render.cli.casebook import event_line
 from render.wording.odds import percent
 
 NOT_PROVEN = "Faulty, not proven. Do not plug in."
@@ -203,7 +203,7 @@ def _line(case: Case, happening: Happening) -> Line:
     body = happening.body
     head = f"{body['event']} " if body["event"] in ("answered", "known") else ""
     when = happening.at[:16].replace("T", " ")
-    return Line(when, happening.who, head + in_words(body), case.is_taken_back(happening))
+    return Line(when, happening.who, head + event_line(body), case.is_taken_back(happening))
 
 
 def _plain(text: str) -> str:

@@ -69,11 +69,11 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
     entry_answers = outset.entry_of(brief)
     if brief.saved is not None and outstanding(first, entry_answers):
         screen.say("The entry check of this walk lacks answers. They come first; stay unplugged.")
-    first_order = _Order(brief, first, planner)
+    order = _Order(brief, first, planner)
     walk: Walk | None = None
     while True:
         try:
-            arrival = _take_in(screen, lines, first_order, entry_answers, keeping)
+            arrival = _take_in(screen, lines, order, entry_answers, keeping)
         except (intake.Abandonment, EOFError, KeyboardInterrupt):
             _abandon(screen, brief, keeping, stream)
             return
@@ -130,7 +130,7 @@ class _Order:
 
 
 @dataclass(frozen=True, slots=True)
-class _Intake:
+class _Arrival:
     """A unit that came through the entry check, or was turned away by it."""
 
     order: _Order
@@ -140,7 +140,7 @@ class _Intake:
 def _take_in(
     screen: Screen, lines: Callable[[str], str], order: _Order, answers: Mapping[str, str],
     keeping: Keeping,
-) -> _Intake:
+) -> _Arrival:
     """Put the entry questions that are not answered; they may bring out a complaint, and with that
     another model and further questions."""
     brief, model, planner = order.brief, order.model, order.planner
@@ -157,10 +157,10 @@ def _take_in(
             model, foresight.patient(brief.seconds, brief.kb, brief.model)
         )
         admission = intake.take_in(screen, lines, model, dict(admission.answers), note)
-    return _Intake(_Order(brief, model, planner), admission)
+    return _Arrival(_Order(brief, model, planner), admission)
 
 
-def _opening(arrival: _Intake, past: Walk | None) -> Walk:
+def _opening(arrival: _Arrival, past: Walk | None) -> Walk:
     """The walk after the entry check; with what was done in `past`, before an answer of it was
     taken back, at a bench that counts as left."""
     brief, model, planner = arrival.order.brief, arrival.order.model, arrival.order.planner

@@ -115,10 +115,10 @@ def _event(case: Case, happening: Happening) -> str:
     if happening.withdrawn_at:
         how = "taken back" if case.is_taken_back(happening) else "told anew"
         back = f", {how} {_moment(happening.withdrawn_at)}"
-    return f"{in_words(happening.body)} ({happening.who}{back})"
+    return f"{event_line(happening.body)} ({happening.who}{back})"
 
 
-def in_words(body: Mapping[str, Any]) -> str:
+def event_line(body: Mapping[str, Any]) -> str:
     """An event in a line."""
     match body["event"]:
         case "answered" | "known":

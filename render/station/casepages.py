@@ -23,7 +23,7 @@ Turn = Callable[[Shop, Place, Form], str | None]
 """What a form does to a case; where to go then, if not to the case."""
 _MOST_CAPTION = 200
 _PICTURE_AMISS = ("CS114", "CS115", "CS117")
-APPENDED = ("/note", "/photographs")
+ADDITIONS = ("/note", "/photographs")
 """Forms that are welcome whatever step is due: they add to a case and change none of its walk."""
 _OUTCOMES = (
     ("mended", "mended: it works and passed its proofs"), ("unmended", "not mended, given back so"),

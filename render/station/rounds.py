@@ -31,7 +31,7 @@ class Due(IntEnum):
     SHUT = 1
     READY = 2
     OPEN = 3
-    HALTED = 4
+    STOP = 4
 
 
 SAYS = {
@@ -39,7 +39,7 @@ SAYS = {
     Due.SHUT: "On the closed unit",
     Due.READY: "Verdict stands, or what it is: to be seen to",
     Due.OPEN: "With the unit open, one at a time",
-    Due.HALTED: "Stopped",
+    Due.STOP: "Stopped",
 }
 """What each part of the list is headed with."""
 
@@ -102,7 +102,7 @@ def _stop(seats: Seats, number: int, who: str) -> Iterator[Stop]:
             yield Stop(number, intake.unit or words.stage_name(intake.topology), due, says)
     except TroubleError as wrong:  # one unit that can't be gone on with ends no round
         if wrong.troubles[0].code != "CS111":
-            yield Stop(number, f"case {number}", Due.HALTED, sentences(wrong))
+            yield Stop(number, f"case {number}", Due.STOP, sentences(wrong))
 
 
 def _due(place: Place) -> tuple[Due, str]:
@@ -123,6 +123,6 @@ def _due(place: Place) -> tuple[Due, str]:
             says = walk.model.test(setting.test).says if setting.test else "bring stores in reach"
             return (Due.OPEN if is_open else Due.SHUT), says
         case Halt():
-            return Due.HALTED, "left alone: it may be charged"
+            return Due.STOP, "left alone: it may be charged"
         case None:
             return Due.READY, conclude(walk).remedy.says

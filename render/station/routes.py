@@ -166,7 +166,7 @@ class Station:
             with self.seats.at(number, who) as place:
                 shop = replace(self.shop, who=who)
                 try:
-                    if not request.url.path.endswith(casepages.APPENDED):
+                    if not request.url.path.endswith(casepages.ADDITIONS):
                         turns.check_fresh(place, form)
                     to = turn(shop, place, form)
                     return RedirectResponse(f"/case/{number}" if to is None else to, 303)

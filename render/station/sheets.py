@@ -286,13 +286,15 @@ def worth(seat: Seat, query: Form) -> Content:
         name: "Write a plain number, such as 12.50." for name in ("unit", "minute", "parts")
         if fields[name] and worthwords.amount(fields[name]) is None
     }  # fmt: skip
-    figures = " ".join(f"{n}={fields[n]}" for n in ("unit", "minute", "parts") if fields[n])
-    prices = worthwords.read(f"{figures} {fields['named']}", Prices(currency=fields["currency"]))
-    if prices is None and not amiss:
+    names = [name for name in ("unit", "minute", "parts") if fields[name] and name not in amiss]
+    figures = " ".join(f"{name}={fields[name]}" for name in names)
+    prices = worthwords.read(figures, Prices(currency=fields["currency"])) or Prices()
+    more = worthwords.read(fields["named"], prices)
+    if more is None:
         amiss["named"] = "Write each as its name and its price, such as U1=2.50."
-    prices = Prices() if prices is None or amiss else prices
+    prices = more or prices
     return {
-        **_common(seat.walk), "told": fields, "amiss": amiss,
+        **_common(seat.walk), "prices": fields, "amiss": amiss,
         "lines": list(worthwords.lines(prospects.of_walk(seat.walk, prices), prices)),
     }  # fmt: skip
 
