@@ -161,7 +161,7 @@ def chart(bench: Bench) -> None:
     name = bench.chance.choice(_SHEETS)
     target = bench.folder / name
     target.write_text("old", encoding="utf-8")
-    words = ("chart", "--model", str(LANTERN), "--depth", "part", "--time", "0.05", "-o", name)
+    words = ("chart", "--model", str(LANTERN), "--depth", "part", "--time", "0.1", "-o", name)
     bench.killed(f"chart {name}", *words)
     content = target.read_bytes() if target.exists() else b"old"
     ends = {".svg": b"</svg>", ".html": b"</html>", ".json": b"}", ".pdf": b"%%EOF"}

@@ -6,7 +6,10 @@ reader, Unicode Technical Report 36, section 3, and ECMA-48 for terminals.
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import io
+import re
 import sys
 import unicodedata
 from datetime import UTC, datetime
@@ -21,6 +24,7 @@ from kb.language import loader
 from kb.trouble import Place, Trouble, TroubleError
 from render.cli.streams import Plain
 from render.drawing import markup
+from render.report import dress
 from render.terminal.screen import Screen
 from tests.cases.intakes import answer, intake, standing
 
@@ -92,3 +96,15 @@ def test_drawings_and_pages_hold_none() -> None:
     assert element.text == "lamp[2J2J<b>"
     assert element.get("title") == "lamp[2J2J"
     assert markup.finish(NASTY) == "lamp[2J2J"
+
+
+def test_a_report_lets_nothing_run() -> None:
+    """Its policy admits its own style by hash (Content Security Policy 3, 2.3.1), and no script."""
+    page = dress.html("<script>alert(1)</script>", ())
+    (style,) = re.findall("<style>(.*?)</style>", page, re.DOTALL)
+    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    (policy,) = re.findall('Content-Security-Policy" content="(.*?)"', page)
+    assert policy.startswith("default-src 'none'; ")
+    assert f"'sha256-{digest}'" in policy
+    assert "script" not in policy
+    assert "<script>" not in page
