@@ -139,9 +139,10 @@ def _reading_walk() -> tuple[str, tuple[str, ...]]:
 
 
 def walk_check() -> str:
-    """The last reading of the reading lamp's walk, for the front page."""
+    """The last reading of the reading lamp's walk that is no check done again, for the front page.
+    """
     _, sections = _reading_walk()
-    reading = [section for section in sections if ", a reading, or help" in section][-1]
+    reading = [s for s in sections if ", a reading, or help" in s and "once more" not in s][-1]
     return "\n".join(("```text", reading, "```"))
 
 
