@@ -24,7 +24,9 @@ ByName = Mapping[str, float]
 class Record(BaseModel):
     """A JSON object of a document; its fields are the keys, in the order they are written."""
 
-    model_config = ConfigDict(frozen=True, strict=True, extra="ignore")
+    model_config = ConfigDict(
+        frozen=True, strict=True, extra="ignore", allow_inf_nan=False
+    )
 
     def plain(self) -> dict[str, Any]:
         """The keys that were given, as a JSON-ready dictionary in the order of the fields."""

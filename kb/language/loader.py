@@ -16,7 +16,7 @@ from typing import Any
 from pydantic import ValidationError
 from ruamel.yaml.error import YAMLError
 
-from kb.language import bounds, facts, guards, misfits, ownfolder, trees
+from kb.language import facts, guards, misfits, ownfolder, trees
 from kb.language.knowledge import Knowledge, Override
 from kb.language.narrowing import narrow
 from kb.language.schema import (
@@ -266,10 +266,8 @@ def _read_file(path: Path, content: Content, folder: Path, reading: _Reading) ->
     except (OSError, UnicodeDecodeError) as error:
         reading.troubles.append(
             Trouble(
-                "KB102",
-                Place(path_text),
-                f"The file can't be read ({error})",
-                ownfolder.mend_of(error),
+                "KB102", Place(path_text), f"The file can't be read ({error})",
+                misfits.mend_of_file(error),
             )
         )
         return
@@ -287,7 +285,7 @@ def _read_file(path: Path, content: Content, folder: Path, reading: _Reading) ->
         return
     if tree is None:
         return
-    if bad := [*_no_numbers(tree, path_text), *_hidden_signs(tree, path_text)]:
+    if bad := list(misfits.unusable(tree, path_text)):
         reading.troubles.extend(bad)
         return
     for section, name, data, place in _entries(tree, path_text, reading):
@@ -302,28 +300,6 @@ def _parse(text: str) -> Any:
     Nobody may write to a tree but `_entries`, which writes what follows from the text alone.
     """
     return trees.read(text)
-
-
-def _no_numbers(tree: Any, path_text: str) -> Iterator[Trouble]:
-    for holder, key, value in bounds.no_numbers(tree):
-        is_list, (line, column) = isinstance(holder, list), holder.marks[key]
-        yield Trouble(
-            "KB204",
-            Place(path_text, line + 1, column + 1),
-            f"{'An entry of a list' if is_list else repr(str(key))} is {value}, which is no number",
-            "Write a number that can be reckoned with",
-        )
-
-
-def _hidden_signs(tree: Any, path_text: str) -> Iterator[Trouble]:
-    for holder, key, sign in bounds.hidden_signs(tree):
-        line, column = holder.marks[key]
-        yield Trouble(
-            "KB205",
-            Place(path_text, line + 1, column + 1),
-            f"A sign stands here that can't be seen ({sign}) and that a terminal would obey",
-            "Take it out",
-        )
 
 
 def _display_path(path: Path, folder: Path) -> str:

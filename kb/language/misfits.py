@@ -1,16 +1,17 @@
 """What does not fit the shape of the knowledge files, in words for the person who wrote it.
 
 pydantic finds it; here it is told at its line, with the nearest word or the number as it should be
-written. Codes: KB201 a word is lacking; KB202 an unknown word; KB203 a wrong value.
+written. Codes: KB201 a word is lacking; KB202 an unknown word; KB203 a wrong value; KB204
+and KB205 see `unusable`.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
-from kb.language import constraints, descriptions, lines
+from kb.language import bounds, constraints, descriptions, lines
 from kb.language.nearest import near
 from kb.language.schema.entry import Entry
 from kb.trouble import Place, Trouble
@@ -76,6 +77,33 @@ def _rewrite(problem: Mapping[str, Any], value: Any) -> str:
         if nearest := near(value, choices):
             return f"Write '{nearest}'"
     return _REFERENCE
+
+
+def unusable(tree: Any, source: str) -> Iterator[Trouble]:
+    """What no file of knowledge may hold, wherever it stands: KB204 a number that is none, KB205 a
+    sign that can't be seen."""
+    for holder, key, value in bounds.no_numbers(tree):
+        is_list, (line, column) = isinstance(holder, list), holder.marks[key]
+        yield Trouble(
+            "KB204",
+            Place(source, line + 1, column + 1),
+            f"{'An entry of a list' if is_list else repr(str(key))} is {value}, which is no number",
+            "Write a number that can be reckoned with",
+        )
+    for holder, key, sign in bounds.hidden_signs(tree):
+        line, column = holder.marks[key]
+        yield Trouble(
+            "KB205",
+            Place(source, line + 1, column + 1),
+            f"A sign stands here that can't be seen ({sign}) and that a terminal would obey",
+            "Take it out",
+        )
+
+
+def mend_of_file(error: Exception) -> str:
+    """How to mend a file that can't be read at all."""
+    is_text = isinstance(error, UnicodeDecodeError)
+    return "Save it as UTF-8" if is_text else "Put a plain file there, or take it away"
 
 
 def mend_of_yaml(text: str, line: int) -> str:

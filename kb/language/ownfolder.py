@@ -70,9 +70,3 @@ def content(path: Path) -> bytes:
     if status.st_size > LARGEST:
         raise OSError(f"it is larger than {LARGEST // 2**20} MB")
     return path.read_bytes()
-
-
-def mend_of(error: Exception) -> str:
-    """What to do about a file that can't be read."""
-    is_text = isinstance(error, UnicodeDecodeError)
-    return "Save it as UTF-8" if is_text else "Put a plain file there, or take it away"

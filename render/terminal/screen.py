@@ -26,6 +26,8 @@ _STYLE = {"DANGER": "bold red", "WARNING": "bold dark_orange", "CAUTION": "bold 
 # A number and its unit stay on one line: their space stands aside while lines are broken.
 _JOINT = "\ue000"
 _UNIT_SPACE = re.compile(r"(?<=[0-9]) (?=[%°]|[kMmµn]?[VAWΩFHs]\b|min\b|Hz\b)")
+_ENDLESS = 1e15
+"""Minutes that only a spoilt document holds; beyond, floats have no halves."""
 _BARS = "▁▂▃▄▅▆▇█"
 
 
@@ -156,7 +158,7 @@ class Screen:
 
 def minutes(amount: float) -> str:
     """Bench minutes to the half: `0 min`, `1.5 min`, `under ½ min`."""
-    halves = round(amount * 2) / 2
+    halves = round(amount * 2) / 2 if amount < _ENDLESS else amount
     if amount > 0 and halves == 0:
         return "under 0.5 min"
     return f"{halves:g} min"

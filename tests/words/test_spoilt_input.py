@@ -13,13 +13,16 @@ from engine import calc, schematic
 from engine.calc.sums import COUNT
 from engine.cases import exchange
 from engine.drafting import wishes
+from engine.model.file import read_model
 from engine.solver.network import network
 from kb.language import circuit, loader
 from kb.language.loader import as_shipped
 from kb.trouble import TroubleError
 from render.cli import briefing, files
+from render.terminal.screen import minutes
 from tests.bench.fuzz import shopreaders
 from tests.cases.intakes import JPEG
+from tests.words.cli import LANTERN
 
 DIGITS = "9" * 5000
 
@@ -85,6 +88,20 @@ def test_a_wish_with_a_name_that_is_none(take, text: str) -> None:  # type: igno
 def test_a_sum_of_values_that_describe_no_circuit() -> None:
     with pytest.raises(TroubleError, match="CA"):
         calc.calculate("discharge", capacitance="", voltage="325 V")
+
+
+def test_a_model_of_a_depth_that_there_is_not() -> None:
+    text = LANTERN.read_text(encoding="utf-8").replace('"depth": "', '"depth": "mole-', 1)
+    with pytest.raises(TroubleError, match=r"MD113 depth: .*stage, part"):
+        read_model(text, "lamp.json")
+
+
+def test_minutes_without_end() -> None:
+    """JSON lets 1e308 stand, and 1e999 is none of its numbers."""
+    assert minutes(1e308).endswith(" min")
+    plain = exchange.document(shopreaders.shop().case(1), (JPEG,))
+    with pytest.raises(TroubleError, match="CS121"):
+        exchange.unpack({**plain, "minutes": float("inf")}, "case.json")
 
 
 def test_a_count_beyond_all_counting() -> None:

@@ -23,6 +23,9 @@ class _HasId(Protocol):
     def id(self) -> str: ...
 
 
+_DEPTHS = ("stage", "part")
+
+
 def name_findings(model: Model) -> Iterator[Finding]:
     """Every trouble with names in a model."""
     yield from _doubles(model)
@@ -193,6 +196,7 @@ def _test_references(model: Model) -> Iterator[Finding]:
 
 
 def _words(model: Model) -> Iterator[Finding]:
+    yield from _word(("depth",), model.depth, _DEPTHS)
     for n, remedy in enumerate(model.remedies):
         yield from _word(("remedies", n, "kind"), remedy.kind, KINDS)
     for n, caution in enumerate(model.cautions):
