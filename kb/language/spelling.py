@@ -38,6 +38,7 @@ def check(knowledge: Knowledge) -> Iterator[Trouble]:
     yield from _kinds(knowledge, words)
     yield from _units(knowledge, words)
     yield from _stages(knowledge)
+    yield from _doings(knowledge, words)
     for rule in knowledge.rules.values():
         yield from _rule(rule, knowledge, words)
         yield from _numbers(rule, knowledge)
@@ -224,6 +225,17 @@ def _stages(knowledge: Knowledge) -> Iterator[Trouble]:
                     "part",
                     mend(kind, knowledge.parts),
                 )
+
+
+def _doings(knowledge: Knowledge, words: _Words) -> Iterator[Trouble]:
+    for name, doing in knowledge.doings.items():
+        for acts in doing.overcomes:
+            if acts not in words.acts:
+                yield Trouble(
+                    "KB621", knowledge.at("doings", name, "overcomes"),
+                    f"'{name}' overcomes parts that act '{acts}', as none does",
+                    mend(acts, words.acts),
+                )  # fmt: skip
 
 
 def _rule(rule: Rule, knowledge: Knowledge, words: _Words) -> Iterator[Trouble]:
