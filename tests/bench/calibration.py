@@ -112,7 +112,7 @@ def _lifted(test: Test, unit: Unit) -> Mapping[str, Any] | None:
 
 
 def _lent(test: Test, unit: Unit) -> Mapping[str, Any] | None:
-    """What a good part held across one of the unit shows: the sound unit where that one opened,
+    """What a good part clipped across one of the unit shows: the sound unit where that one opened,
     dried out or drifted up, else what limited mains show anyway. None for other tests."""
     if not test.rig.startswith("one-across-") or "light-on-limited-mains" not in unit["readings"]:
         return None
