@@ -42,7 +42,9 @@ def evaluate(text: str, variables: Mapping[str, object]) -> float:
         raise ValueError("an expression is nested too deeply") from error
     except OverflowError as error:
         raise ValueError(f"'{text}' can't be worked out: it grows beyond all bounds") from error
-    except (ZeroDivisionError, TypeError) as error:
+    except ZeroDivisionError as error:
+        raise ValueError(f"'{text}' can't be worked out: division by zero") from error
+    except TypeError as error:
         raise ValueError(f"'{text}' can't be worked out: {error}") from error
     if not math.isfinite(result):
         raise ValueError(f"'{text}' can't be worked out: it gives {result}, which is no number")

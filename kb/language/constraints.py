@@ -43,13 +43,13 @@ def in_words(problem: Mapping[str, Any]) -> str:
         case "too_long":
             return f"it should hold {_count(limits, 'max_length', 'entry')} at most"
         case "greater_than":
-            return f"it should be above {limits.get('gt')}"
+            return f"it should be above {_limit(limits, 'gt')}"
         case "greater_than_equal":
-            return f"it should be {limits.get('ge')} or more"
+            return f"it should be {_limit(limits, 'ge')} or more"
         case "less_than":
-            return f"it should be below {limits.get('lt')}"
+            return f"it should be below {_limit(limits, 'lt')}"
         case "less_than_equal":
-            return f"it should be {limits.get('le')} or less"
+            return f"it should be {_limit(limits, 'le')} or less"
         case "union_tag_invalid" | "union_tag_not_found":
             tags = str(limits.get("expected_tags", ""))
             by = str(limits.get("discriminator", "its sort")).strip("'")
@@ -61,6 +61,11 @@ def in_words(problem: Mapping[str, Any]) -> str:
         case "value_error" | "assertion_error":
             return str(problem["msg"]).removeprefix(_PREFIX)
     return "it can't stand here"
+
+
+def _limit(limits: Mapping[str, Any], name: str) -> str:
+    limit = limits.get(name)
+    return f"{limit:g}" if isinstance(limit, float) else str(limit)
 
 
 def _listed(text: str) -> str:

@@ -20,6 +20,7 @@ from typing import Any
 import ruamel.yaml
 from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
+from ruamel.yaml.events import AliasEvent, CollectionEndEvent, CollectionStartEvent
 
 from kb import cache
 
@@ -84,10 +85,25 @@ class UnreadableError(YAMLError):
 
 def parse(text: str) -> Any:
     """The tree of a text. YAMLError of ruamel.yaml for what is no YAML."""
+    tree = load(text)
+    if "*" in text and "&" in text:
+        _refuse_what_holds_itself(text)
     try:
-        return with_marks(load(text))
+        return with_marks(tree)
     except RecursionError:
-        raise UnreadableError("it is nested too deeply, or holds itself") from None
+        raise UnreadableError("it is nested too deeply") from None
+
+
+def _refuse_what_holds_itself(text: str) -> None:
+    """An alias inside its own anchor would be nothing at all in the tree."""
+    around: list[str | None] = []
+    for event in YAML(typ="rt", pure=True).parse(StringIO(text)):
+        if isinstance(event, CollectionStartEvent):
+            around.append(event.anchor)
+        elif isinstance(event, CollectionEndEvent):
+            around.pop()
+        elif isinstance(event, AliasEvent) and event.anchor in around:
+            raise UnreadableError(f"`&{event.anchor}` holds itself")
 
 
 def load(text: str, sort: str = "rt") -> Any:
