@@ -79,7 +79,7 @@ class Try:
     weight: float
     told: tuple[str, ...]
     slowest: float
-    left: str
+    left: str = ""
 
 
 def units_of(folder: Path, lamp: str, mains: str) -> list[Unit]:

@@ -24,6 +24,7 @@ from engine.walk import job, record
 from engine.walk.events import Known
 from engine.walk.job import Outset
 from kb.language import circuit
+from kb.quantities import show
 from tests.circuit.shipped_units import MAINS
 from tests.sampled_rail import rail_model, rail_readings
 
@@ -65,8 +66,9 @@ def texts(test: Test, chance: random.Random) -> list[str]:
         return [outcome.id for outcome in test.outcomes]
     unit = next(o.unit for o in test.outcomes if o.unit)
     one = next(o.high for o in test.outcomes if o.high)
-    found = [f"{one * chance.uniform(0.2, 2.5):.4g} {unit}" for _ in range(3)]
-    found += [f"{one * 1.01:.5g} {unit}", f"{one * 0.8:.4g} to {one * 1.3:.4g} {unit}"]
+    found = [show(one * chance.uniform(0.2, 2.5), unit, 4) for _ in range(3)]
+    least, most = show(one * 0.8, unit, 4), show(one * 1.3, unit, 4)
+    found += [show(one * 1.01, unit, 5), f"{least} to {most}"]
     return found + (["OL"] if unit == "Ω" else [])
 
 

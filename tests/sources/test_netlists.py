@@ -93,7 +93,7 @@ def test_most_parts_of_our_own_circuits_are_taken_for_what_they_are(name: str) -
     due = {part: fact for stage in topology.stages.values() for part, fact in stage.parts.items()}
     guesses = schematic.guess(sheet(SHIPPED / f"{name}.cir"), KNOWLEDGE)
     compared = [(due[g.component.name].kind, g.kind) for g in guesses if g.component.name in due]
-    assert len(compared) > 15
+    assert len(compared) > 7  # the smallest lamp has eight of them
     assert sum(one == other for one, other in compared) / len(compared) >= 0.75
 
 
