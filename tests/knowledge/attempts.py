@@ -139,7 +139,7 @@ READ: tuple[tuple[str, str, str], ...] = (
     ("an own rig word that leaves its hazards open", "doings:\n"
      "  - {doing: clip-onto, says: so it is, hands: true, source: s-p}\n", "KB201"),
     ("a rig word that overcomes what no part does", "doings:\n"
-     "  - {doing: clip-onto, says: so it is, hands: true, live: lead, heat: false, source: s-p,\n"
+     "  - {doing: hang-onto, says: so it is, hands: true, live: lead, heat: false, source: s-p,\n"
      "     overcomes: [opne]}\n", "KB621"),
     ("an own action without hands", ACTION % ("prod", "never"), "KB113"),
     ("ohms without hands", ACTION % ("ohms", "never"), "KB109"),

@@ -46,5 +46,12 @@ def test_it_is_live_and_taken_off_before_the_unit_goes_back(lamp: Model) -> None
     assert rig.hands_on
     assert rig.off
     assert "Unplugged" in rig.how
-    assert "bursting-capacitor" in test.hazards  # plus to plus, or it bursts as it is powered
-    assert "bursting-capacitor" not in lamp.test("light-with-one-across-R4").hazards
+    assert test.hazards
+
+
+def test_whoever_clips_a_capacitor_on_is_told_that_it_bursts_the_wrong_way_round(
+    lamp: Model,
+) -> None:
+    cautions = {rig.id: rig.cautions for rig in lamp.rigs}
+    assert "bursting-capacitor" in cautions["one-across-C2"]
+    assert "bursting-capacitor" not in cautions["one-across-R4"]
