@@ -65,15 +65,16 @@ def outside(name: str, value: float) -> str:
     return f"it is {value:g}, and must lie from {reach.least:g} to {reach.most:g} ({reach.source})"
 
 
+def _entries(tree: Any) -> tuple[tuple[Any, Any], ...]:
+    """What a mapping or list holds, with its keys or places; nothing for a plain value."""
+    if isinstance(tree, Mapping):
+        return tuple(tree.items())
+    return tuple(enumerate(tree)) if isinstance(tree, (list, tuple)) else ()
+
+
 def no_numbers(tree: Any) -> Iterator[tuple[Any, Any, float]]:
     """Each nan and inf in what was read: the mapping or list that holds it, its key, and itself."""
-    if isinstance(tree, Mapping):
-        inner = tuple(tree.items())
-    elif isinstance(tree, (list, tuple)):
-        inner = tuple(enumerate(tree))
-    else:
-        return
-    for key, value in inner:
+    for key, value in _entries(tree):
         if isinstance(value, float) and not math.isfinite(value):
             yield tree, key, float(value)
         yield from no_numbers(value)
@@ -82,13 +83,7 @@ def no_numbers(tree: Any) -> Iterator[tuple[Any, Any, float]]:
 def hidden_signs(tree: Any) -> Iterator[tuple[Any, Any, str]]:
     """Each text in what was read that holds a sign which a terminal obeys: the mapping or list that
     holds it, its key, and the sign's number."""
-    if isinstance(tree, Mapping):
-        inner = tuple(tree.items())
-    elif isinstance(tree, (list, tuple)):
-        inner = tuple(enumerate(tree))
-    else:
-        return
-    for key, value in inner:
+    for key, value in _entries(tree):
         for text in (key, value):
             if isinstance(text, str) and (sign := signs.first_hidden(text)):
                 yield tree, key, sign
