@@ -18,10 +18,10 @@ MEMORY_BYTES = 384.0 * 2**20
 """What the search's tables may take of memory; of the algorithm."""
 FOREVER = 1e12
 """Seconds of a search without limit; of the algorithm."""
-EFFORT = 1e8
-"""Sub-problems looked at, times tests and classes, though time is up: some tenth of a second. On a
-slow or busy machine a plan is worth more than its time; stopping at once is none. Of the
-algorithm."""
+EFFORT = 2e8
+"""What is done though time is up: sub-problems looked at by greedy plans, times tests and classes;
+bounds count as several of them. Some tenth of a second, wherever in a walk. On a slow or busy
+machine a plan is worth more than its time; stopping at once is none. Of the algorithm."""
 
 Progress = Callable[[float, float, int], None]
 

@@ -5,15 +5,23 @@
 void monitor_look(Monitor *m)
 {
     int answer = m->poll ? m->poll(m->self, m->lower, m->upper, m->expansions) : GO_ON;
-    if (answer == AT_ONCE || (answer && m->visits >= m->at_least))
+    if (answer == AT_ONCE || (answer && m->work >= m->at_least))
         m->stop = 1;
+}
+
+void monitor_work(Monitor *m, uint64_t units)
+{
+    m->work += units;
+    if (m->work < m->next_look)
+        return;
+    m->next_look = m->work + m->interval;
+    monitor_look(m);
 }
 
 void monitor_visit(Monitor *m)
 {
-    if (++m->visits % m->interval == 0)
-        monitor_look(m);
-    if (m->visits == m->patience && !m->stop)
+    monitor_work(m, 1);
+    if (++m->visits == m->patience && !m->stop)
         m->stop = m->pause = 1;
 }
 

@@ -20,19 +20,24 @@ typedef struct {
     double lower, upper;  /* of the root, to be reported */
     uint64_t expansions;  /* nodes whose tests were searched */
     uint64_t visits;      /* nodes looked at */
-    uint64_t interval;    /* visits between looks at the clock: fewer where each is dear */
+    uint64_t work;        /* what that took, a greedy visit being the unit: bounds are dearer */
+    uint64_t interval;    /* work between looks at the clock: less where each unit is dear */
+    uint64_t next_look;   /* the work at which the next one is due */
     uint64_t patience;    /* visits after which the search pauses, 0 for never */
     int stop;             /* the search must return */
     int pause;            /* ... for want of patience */
     int short_of_memory;  /* ... for want of memory */
-    uint64_t at_least;    /* visits made though time is up: a short search is worth its time */
+    uint64_t at_least;    /* work done though time is up: a short search is worth its time */
 } Monitor;
 
 /* Look at the clock. */
 void monitor_look(Monitor *m);
 
-/* Count a visit; look at the clock where it is due. */
+/* Count a visit, which is a unit of work. */
 void monitor_visit(Monitor *m);
+
+/* Count work; look at the clock where that is due. */
+void monitor_work(Monitor *m, uint64_t units);
 
 /* Go on after a pause; a search that was stopped for good stays so. */
 void monitor_resume(Monitor *m);

@@ -7,7 +7,9 @@
 #include <math.h>
 #include "search.h"
 
-enum { MOST_OUTCOMES = 256 };
+/* What looking at a test's children takes, and the bounds of a node, greedy visits being the unit:
+ * measured on lamps, halves and doubles of it among them. */
+enum { MOST_OUTCOMES = 256, LOOK_WORK = 2, BOUND_WORK = 4 };
 
 unsigned search_bounds(const Search *s, const Frame *f)
 {
@@ -29,6 +31,7 @@ double search_bound(Search *s, Frame *f, const Node *node, const Word *key, doub
     }
     double bound = lower_bound(s->problem, &s->pairs, search_bounds(s, f), f, node,
                                s->rates.bit_price);
+    monitor_work(&s->monitor, BOUND_WORK);
     s->rates.bit_price += (f->information.bit_price - s->rates.bit_price) / 16;
     if (by_groups > bound) {
         bound = by_groups;
@@ -175,6 +178,7 @@ double search_look_ahead(Search *s, const Node *node, int entry, double limit, i
     Frame *f = &s->frames[depth];
     int t = f->tests.id[entry];
     char skip[MOST_OUTCOMES];
+    monitor_work(&s->monitor, LOOK_WORK);
     frame_branch(s->problem, f, node, entry);
     double sum = bound_by_memo(s, f, t, f->members.mass * f->tests.minutes[entry], skip);
     if (sum >= limit) {

@@ -8,6 +8,9 @@
 
 enum { TRIES = 24, LATE_EFFORT = 20000000 };
 
+/* A visit to a small node takes as long as if there were so many tests times classes more. */
+static const double LEAST_SIZE = 2000;
+
 /* The test that looks best by its bits and minutes, or -1. */
 static int best_by_bits(const Search *s, Frame *f)
 {
@@ -64,7 +67,7 @@ static int best_by_trial(Search *s, const Node *node, int depth)
 
 double search_size(const Problem *p)
 {
-    return (double)(p->tests.count + 1) * p->classes.count;
+    return LEAST_SIZE + (double)(p->tests.count + 1) * p->classes.count;
 }
 
 /* Fewer nodes where each is dear, yet enough for a leaf for each class. Where outcomes split, a

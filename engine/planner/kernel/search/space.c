@@ -22,6 +22,7 @@ int search_open(Search *s, const Problem *p, size_t most_bytes)
     s->rates.going_price = 2 * s->rates.bit_price;
     uint64_t often = POLL_EFFORT / ((uint64_t)(p->tests.count + 1) * (p->classes.count + 1));
     s->monitor.interval = often < 1 ? 1 : often > POLL_MOST ? POLL_MOST : often;
+    s->monitor.next_look = s->monitor.interval;
     s->most_in_pairs = MOST_IN_PAIRS;
     s->greedy.tries = s->level = 1;
     s->greedy.share = 1;
