@@ -2,7 +2,7 @@
 
     python -m tests.bench.requirement_walks                        # 10,000 walks
     python -m tests.bench.requirement_walks --walks 500 --seed 3 --jobs 2
-    python -m tests.bench.requirement_walks --charts --seconds 2   # all topologies, mains, depths,
+    python -m tests.bench.requirement_walks --charts --effort 1e9  # all topologies, mains, depths,
                                                                    # complaints
 
 Walks go round the shipped units in batches; walk n of a seed is the same whatever runs beside it,
@@ -51,18 +51,18 @@ def tallied(batch: Batch) -> Tally:
     return total
 
 
-def charted(seconds: float) -> Iterator[tuple[Key, list[str]]]:
+def charted(effort: float) -> Iterator[tuple[Key, list[str]]]:
     """Every shipped chart with what is wrong with it."""
     for key in shipped_keys():
         model = shipped(*key).model
         law = Measured(model, knowing(key[0], MAINS[key[1]]))
-        found = chart_breaches(law, drawn(model, seconds))
+        found = chart_breaches(law, drawn(model, effort))
         yield key, [f"{key} at {b.place}: {b.kind}: {b.says}" for b in found]
 
 
-def _charts(seconds: float) -> int:
+def _charts(effort: float) -> int:
     done, wrong = 0, list[str]()
-    for key, found in charted(seconds):
+    for key, found in charted(effort):
         done += 1
         wrong += found
         print(f"\r{done:4d} charts, {len(wrong)} breaches  {key!s:80s}", end="", file=sys.stderr)
@@ -91,10 +91,10 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--charts", action="store_true")
-    parser.add_argument("--seconds", type=float, default=1.0)
+    parser.add_argument("--effort", type=float, default=4e8)
     told = parser.parse_args()
     if told.charts:
-        return _charts(told.seconds)
+        return _charts(told.effort)
     return _walks(told.walks, told.seed, told.jobs)
 
 

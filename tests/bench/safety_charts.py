@@ -1,6 +1,6 @@
 """The charts of all shipped units, mains, depths and complaints, and charts by chance, witnessed.
 
-    python -m tests.bench.safety_charts                # best plans of half a second each
+    python -m tests.bench.safety_charts                # the best plans of some tenths of a second
     python -m tests.bench.safety_charts --by-hand 5000 # and charts of units made by hand
 
 Ends with 1 where a breach was seen; each kind is told with its first place.
@@ -19,11 +19,11 @@ from tests.safety.witness_chart import breaches
 from tests.safety.witness_law import Document
 
 
-def charts(seconds: float, chances: int, by_hand: int) -> Iterator[tuple[Unit, Document]]:
+def charts(effort: float, chances: int, by_hand: int) -> Iterator[tuple[Unit, Document]]:
     """The charts one after another, each with its unit."""
     for number, key in enumerate(shipped_keys()):
         unit = shipped(*key)
-        yield unit, drawn(unit.model, seconds)
+        yield unit, drawn(unit.model, effort)
         for seed in range(chances):
             yield unit, by_chance(unit.model, chances * number + seed)
     for seed in range(by_hand):
@@ -34,7 +34,7 @@ def charts(seconds: float, chances: int, by_hand: int) -> Iterator[tuple[Unit, D
 def main() -> int:
     """The command line; see the module."""
     parser = argparse.ArgumentParser(description="Charts read by a witness of the law.")
-    parser.add_argument("--seconds", type=float, default=0.5)
+    parser.add_argument("--effort", type=float, default=4e8)
     parser.add_argument("--chances", type=int, default=5)
     parser.add_argument("--by-hand", type=int, default=500)
     told = parser.parse_args()
@@ -42,7 +42,7 @@ def main() -> int:
     with_it: Counter[str] = Counter()
     examples: dict[str, str] = {}
     done = 0
-    for unit, chart in charts(told.seconds, told.chances, told.by_hand):
+    for unit, chart in charts(told.effort, told.chances, told.by_hand):
         done += 1
         found = breaches(unit.document, chart)
         kinds.update(breach.kind for breach in found)

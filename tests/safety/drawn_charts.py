@@ -13,14 +13,14 @@ from tests.safety.random_planner import RandomPlanner
 from tests.safety.witness_law import Document
 
 
-def drawn(model: Model, seconds: float) -> Document:
-    """The chart of the best plan found in that time."""
-    return _read_back(chart_document(draw_up(model, plan(model, seconds=seconds))))
+def drawn(model: Model, effort: float) -> Document:
+    """The chart of the best plan found with that effort."""
+    return _read_back(chart_document(draw_up(model, plan(model, seconds=0.0, effort=effort))))
 
 
-def confirmed(model: Model, seconds: float) -> Document:
+def confirmed(model: Model, effort: float) -> Document:
     """As `drawn`, with the confirm steps; finding those takes long on a model of many parts."""
-    made = plan(model, seconds=seconds)
+    made = plan(model, seconds=0.0, effort=effort)
     chart = chart_document(draw_up(model, made))
     return _read_back(chart | confirm_keys(model, made, confirms(model, made), chart))
 

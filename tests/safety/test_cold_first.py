@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from itertools import product
 from typing import Any
 
@@ -116,7 +116,7 @@ def test_every_way_is_cold_until_a_short_check_has_passed(
     """Nothing closed-only at all; nothing live and no question to the owner before the contacts
     and the fusible part were read good; no repair before the contacts were read."""
     made = unit(topology, mains, depth, complaint)
-    chart = chart_document(draw_up(made, plan(made, seconds=0.0, effort=4e8)))
+    chart = chart_document(draw_up(made, plan(made, seconds=0.0, effort=1e8)))
     model = model_document(made)
     assert audit(model, chart) == ()
     tests = {test["id"]: test for test in model["tests"]}
@@ -168,7 +168,7 @@ def test_no_walk_is_energised_before_the_contacts_read_free_of_a_short(
     check that it would rather do."""
     made = unit(topology, mains, "stage", ANY_OF_THEM)
     checks = at_contacts(model_document(made))
-    planner = Remembering(None)
+    planner = Remembering(0.0, effort=5e7)
     admission = entry.admit(made, {"bang-smell-trip": "a bang or flash"})
     for cold, lacking in product((entry.cold_checks(made, admission), frozenset[str]()), (0, 1)):
         withdrawn = entry.barred_tests(made, admission)
@@ -188,7 +188,8 @@ def test_no_walk_is_energised_before_the_contacts_read_free_of_a_short(
 def test_without_its_meter_range_a_unit_stays_cold() -> None:
     """The short check can't be done, so nothing is energised and nothing is returned."""
     made = unit("buck-lamp", "230/50", "part", ANY_OF_THEM)
-    begun = job.begin(Outset(made, frozenset(at_contacts(model_document(made)))), plan)
+    quick = partial(plan, seconds=0.0, effort=5e7)
+    begun = job.begin(Outset(made, frozenset(at_contacts(model_document(made)))), quick)
     for fault in made.faults:
         walk = walked(begun, fault.id)
         assert not {made.arrangement(s.bench.supply).energy for s in walk.steps} & LIVE

@@ -44,7 +44,7 @@ def test_no_chart_names_what_it_did_not_measure(topology: str, mains: int, depth
     turn = UNITS.index((topology, mains, depth)) % 4
     for complaint in COMPLAINTS[turn::4]:
         model = shipped(topology, mains, depth, complaint).model
-        found = chart_breaches(law_of(topology, mains, model), drawn(model, 0.5))
+        found = chart_breaches(law_of(topology, mains, model), drawn(model, 5e7))
         assert found == (), complaint
 
 

@@ -33,7 +33,7 @@ def model(request: pytest.FixtureRequest) -> Model:
 
 def told_the_truth(model: Model) -> dict[str, Walk]:
     """The finished walk of every fault."""
-    begun = job.begin(Outset(model), Remembering(0.0))
+    begun = job.begin(Outset(model), Remembering(0.0, effort=5e7))
     walks = {}
     for fault in model.faults:
         answers = {}
