@@ -148,6 +148,7 @@ class _Builder:
             cautions=self.cautions(),
             tests=tests,
             likelihood=likelihood,
+            manners=self.cells.manners(tests),
             openings=self.openings(tests),
             rigs=tuple(rig for rig in self.rigs() if rig.id in used_rigs | {NO_RIG}),
             supply=self.supply(dead.arrangement),

@@ -11,15 +11,18 @@ from __future__ import annotations
 import itertools
 import re
 from collections import defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 from engine.deduce import offers
 from engine.deduce.deduction import Deduction
 from engine.model.absence import NO_LIGHT
-from engine.model.records import Cut, Outcome, Test
+from engine.model.records import Cut, Manner, Outcome, Test
 from engine.readings.bands import band_words
 from kb.trouble import TroubleError
+
+OTHERWISE = "otherwise"
+"""The manner of units that are in none of those that rules name."""
 
 _Complain = Callable[[str, str, str], TroubleError]
 
@@ -33,6 +36,9 @@ class Cells:
         self._errs: defaultdict[tuple[str, str], dict[str, float]] = defaultdict(dict)
         for err in deduction.all(offers.Misreading):
             self._errs[err.test, err.really][err.reported] = err.odds
+        self._blurs: defaultdict[tuple[str, str, str], list[offers.Blur]] = defaultdict(list)
+        for blur in deduction.all(offers.Blur):
+            self._blurs[blur.quantity, blur.at, blur.value].append(blur)
         self._slips: defaultdict[str, float] = defaultdict(float)
         for slip in deduction.all(offers.Slip):  # a slip and a wrong part are two mishaps
             self._slips[slip.test] += slip.odds
@@ -90,10 +96,7 @@ class Cells:
         self, tests: Iterable[Test]
     ) -> dict[str, dict[str, dict[str, float]]]:
         """Odds of each outcome under each hypothesis: test -> hypothesis -> outcome -> odds."""
-        blurs: defaultdict[tuple[str, str, str], list[tuple[str, float]]] = defaultdict(list)
-        for blur in self.deduction.all(offers.Blur):
-            blurs[blur.quantity, blur.at, blur.value].append((blur.shows, blur.odds))
-        listing = {offer.name: offer for offer in self.deduction.all(offers.Test)}
+        listing = self._listing()
         left_open = {own.test: own.odds for own in self.deduction.all(offers.Uncertainty)}
         rows: dict[str, dict[str, dict[str, float]]] = {}
         for test in tests:
@@ -105,9 +108,9 @@ class Cells:
                 value = self.deduction.values[test.id, hypothesis.id]
                 row: defaultdict[str, float] = defaultdict(float)
                 left = 1.0
-                for other, odds in blurs[quantity, at, value]:
-                    row[outcome_of[other]] += odds
-                    left -= odds
+                for blur in self._blurs[quantity, at, value]:
+                    row[outcome_of[blur.shows]] += blur.odds
+                    left -= blur.odds
                 if hypothesis.unlisted == NO_LIGHT:
                     spread = left_open.get(test.id, 0.0) * left
                     left -= spread
@@ -118,6 +121,47 @@ class Cells:
                     outcome.id: row.get(outcome.id, 0.0) for outcome in test.outcomes
                 }
         return rows
+
+    def manners(self, tests: Iterable[Test]) -> tuple[Manner, ...]:
+        """The manners of each hypothesis that has some, and last how it is in none of them.
+
+        A test is in `shows` where one of its blurs has a manner; there all manners together are its
+        row. TroubleError where a manner is said to have other odds in another place.
+        """
+        listing, tests = self._listing(), tuple(tests)
+        return tuple(
+            manner
+            for hypothesis in self.deduction.hypotheses
+            for manner in self._manners(hypothesis.id, tests, listing)
+        )
+
+    def _manners(
+        self, fault: str, tests: Iterable[Test], listing: Mapping[str, offers.Test]
+    ) -> Iterable[Manner]:
+        blurred = {}
+        for test in tests:
+            offer, value = listing[test.id], self.deduction.values[test.id, fault]
+            blurs = self._blurs[offer.looks_at, offer.at, value]
+            if any(blur.manner for blur in blurs):
+                blurred[test.id] = (blurs, self.outcome_of(offer, offer.looks_at), value)
+        odds: dict[str, float] = {}
+        for blur in (blur for blurs, _, _ in blurred.values() for blur in blurs if blur.manner):
+            if odds.setdefault(blur.manner, blur.odds) != blur.odds:
+                raise self.trouble(
+                    "KB513",
+                    f"manner '{blur.manner}' has the odds {odds[blur.manner]:g} and {blur.odds:g}",
+                    "A unit is in a manner once for all: give it the same odds wherever it shows",
+                )
+        if not odds:
+            return
+        odds[OTHERWISE] = 1.0 - sum(odds.values())
+        for name, share in odds.items():
+            yield Manner(fault, name, share, {
+                test: _in_manner(name, *blurred[test]) for test in blurred
+            })  # fmt: skip
+
+    def _listing(self) -> dict[str, offers.Test]:
+        return {offer.name: offer for offer in self.deduction.all(offers.Test)}
 
     def outcome_of(self, test: offers.Test, quantity: str) -> dict[str, str]:
         """Which outcome each value of the quantity looked at shows as."""
@@ -137,6 +181,24 @@ class Cells:
                 "Name the value under `for` of one of its answers",
             )
         return shows
+
+
+def _in_manner(
+    manner: str, blurs: Iterable[offers.Blur], outcome_of: Mapping[str, str], value: str
+) -> dict[str, float]:
+    """What a test shows of a unit in one manner: its own blur, else the value, and of that what
+    blurs without a manner make of it."""
+    row: defaultdict[str, float] = defaultdict(float)
+    left = 1.0
+    for blur in blurs:
+        if blur.manner == manner:
+            return {outcome_of[blur.shows]: 1.0}
+        left -= blur.odds if blur.manner else 0.0
+    for blur in blurs:
+        if not blur.manner:
+            row[outcome_of[blur.shows]] += blur.odds / left
+    row[outcome_of[value]] += 1.0 - sum(row.values())
+    return dict(row)
 
 
 _BAND = re.compile(r"\[([a-z][a-z-]*)\]")

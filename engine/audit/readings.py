@@ -66,7 +66,9 @@ def _unlisted(
     """Odds that the unit's design is none of those in the readings document."""
     rows = zip(weighing.bench.faults, weighing.logs(before), strict=True)
     return sum(
-        float(belief.get(fault, 0.0)) * math.exp(logs[-1] - log_sum(logs)) for fault, logs in rows
+        float(belief.get(fault, 0.0))
+        * math.exp(log_sum(logs[weighing.designs - 1 :: weighing.designs]) - log_sum(logs))
+        for fault, logs in rows
     )
 
 

@@ -10,6 +10,7 @@ import math
 from collections.abc import Mapping, Sequence
 
 from engine.audit.bench import Document
+from engine.audit.columns import Shown
 
 # Those of `engine.circuit.narrowing`.
 KERNEL, ENOUGH, ENOUGH_SHARE, MISMATCH, NEGLIGIBLE = 0.12, 6.0, 1 / 8, -8.0, 0.02
@@ -100,3 +101,59 @@ def _count(weights: Sequence[float]) -> float:
     """How many equal units weights amount to."""
     squares = sum(weight * weight for weight in weights)
     return sum(weights) ** 2 / squares if squares else 0.0
+
+
+UNLISTED, UNLISTED_IF_FAR = 0.15, 0.5
+NEAR, FAR = 0.05, 1e-3
+"""As `engine.evidence` has them: `table` and `make` there say where from."""
+
+
+def prior_weights(readings: Document) -> list[float]:
+    """The units' own weights, the nominal one's first."""
+    weights = [float(unit["weight"]) for unit in readings["units"]]
+    return shares([_nominal(readings, weights), *weights])
+
+
+def unit_weights(
+    readings: Document, circuit: Document, good: Mapping[str, tuple[Sequence[Shown], float]]
+) -> list[float]:
+    """The designs' weights by what is known of this unit, the unlisted one last; `good` has a sound
+    unit's row of the readings document and what the good unit read, by test."""
+    weights = [float(unit["weight"]) for unit in readings["units"]]
+    marks = circuit.get("markings", {})
+    absent, kinds = circuit.get("absent", {}), circuit.get("kinds", {})
+    near, build = near_markings(readings, marks), near_build(readings, absent)
+    if near or build or kinds:
+        weights = marked_weights(readings["units"], near, build, kinds)
+    logs = [0.0] * len(weights)
+    for row, value in good.values():
+        for number, (_, reading) in enumerate(row[1 : len(weights) + 1]):
+            if reading is not None:
+                logs[number] += math.log(FAR + _near_reading(reading, value))
+    if good:
+        weights = shares(heat(weights, logs))
+    is_far = len(near) < len(marks) or len(build) < len(absent)
+    unlisted = UNLISTED_IF_FAR if is_far else UNLISTED
+    designs = shares([_nominal(readings, weights), *weights])
+    return [*((1.0 - unlisted) * weight for weight in designs), unlisted]
+
+
+def shares(weights: Sequence[float]) -> list[float]:
+    """The weights made to sum to 1."""
+    total = sum(weights)
+    return [weight / total for weight in weights]
+
+
+def _nominal(readings: Document, weights: Sequence[float]) -> float:
+    if not weights:
+        return 1.0
+    designs = [u["values"] == readings["listed"] for u in readings["units"]]
+    alike = [weight for weight, is_it in zip(weights, designs, strict=True) if is_it]
+    return sum(alike) / len(weights) if alike else 1.0 / len(weights)
+
+
+def _near_reading(one: float, other: float) -> float:
+    """How near a design's reading is to the good unit's, 1 where they are the same."""
+    if one <= 0.0 or other <= 0.0 or not math.isfinite(one) or not math.isfinite(other):
+        return 1.0 if one == other else math.exp(-0.5 * (min(abs(one - other), 1.0) / 0.2) ** 2)
+    return math.exp(-0.5 * (math.log(one / other) / NEAR) ** 2)

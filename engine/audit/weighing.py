@@ -17,20 +17,26 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from engine.audit.bench import Bench, Document
-from engine.audit.columns import UNLISTED_WORD, BandWord, Column, columns_of, kernels_of, ratio_of
+from engine.audit.columns import (
+    UNLISTED_WORD,
+    BandWord,
+    Column,
+    Shown,
+    columns_of,
+    kernels_of,
+    ratio_of,
+    sample,
+)
 from engine.audit.densities import Band, Scale, bands_of, scale_of
 from engine.audit.following import Reference, reference
 from engine.audit.spans import read, span_of, touched_by
-from engine.audit.unitweights import heat, marked_weights, near_build, near_markings
+from engine.audit.unitweights import prior_weights, shares, unit_weights
 
 # The figures of `engine.evidence` stated anew: `witness`, `table`, `joint` and `make` there say
 # where from.
-WATCHED, UNSEEN, UNLISTED, UNLISTED_IF_FAR, COUNTS = 0.5, 0.1, 0.15, 0.5, 0.01
+WATCHED, UNSEEN, COUNTS = 0.5, 0.1, 0.01
 OTHERWISE, LOAN = 0.3, 0.3
-NEAR, FAR = 0.05, 1e-3
 SOUND = "no-fault"
-
-Shown = tuple[str | None, float | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +51,7 @@ class Weighing:
     readings: Document
     circuit: Document
     beyond: Sequence[Document] = ()
-    _rows: dict[tuple[str, str], list[Column]] = field(
+    _rows: dict[tuple[str, str, str], list[Column]] = field(
         default_factory=dict, compare=False, repr=False
     )
     _shapes: dict[tuple[object, ...], float] = field(
@@ -101,7 +107,8 @@ class Weighing:
         return after, {fault: math.exp(log - most) for fault, log in odds.items()}
 
     def logs(self, steps: Sequence[Document]) -> list[list[float]]:
-        """By fault and design, the log of its weight times the odds of all these answers."""
+        """By fault, and there by manner and design in turn, the log of the weight of both times the
+        odds of all these answers."""
         by_test: dict[str, list[Document]] = {}
         for one in steps:
             by_test.setdefault(one["test"], []).append(one)
@@ -110,31 +117,54 @@ class Weighing:
         return [
             [
                 log + sum(math.log(max(cube[at][number], 1e-300)) for cube in cubes)
-                for number, log in enumerate(weights)
+                for number, log in enumerate(
+                    math.log(share) + weight for share, _ in self._ways(fault) for weight in weights
+                )
             ]
-            for at in range(len(self.bench.faults))
+            for at, fault in enumerate(self.bench.faults)
         ]
 
     def _speaks(self, step: Document) -> bool:
         test = self.bench.tests[step["test"]]
+        if any(test["id"] in manner["shows"] for manner in self._manners()):
+            return True
         if bands_of(test) and read(str(step.get("reading") or "")) is None:
             return False
         return any(any(c.word for c in self._columns(test, f)) for f in self.bench.faults)
 
     def _cube(self, steps: Sequence[Document]) -> list[list[float]]:
-        """Odds of these answers to one test, by fault and design."""
+        """Odds of these answers to one test, by fault, and there by manner and design in turn."""
         key = json.dumps(
             [(s["test"], s.get("reading"), s.get("shares"), s["answer"]) for s in steps],
             sort_keys=True,
         )
         if key not in self._cubes:
             test = self.bench.tests[steps[0]["test"]]
-            self._cubes[key] = [self._answers(test, f, steps) for f in self.bench.faults]
+            self._cubes[key] = [
+                [odds for _, way in self._ways(f) for odds in self._answers(test, f, way, steps)]
+                for f in self.bench.faults
+            ]
         return self._cubes[key]
 
-    def _answers(self, test: Document, fault: str, steps: Sequence[Document]) -> list[float]:
-        columns, names = self._columns(test, fault), [o["id"] for o in test["outcomes"]]
-        rule, bands, misread = self._rule(test, fault), bands_of(test), test.get("misread", {})
+    @property
+    def designs(self) -> int:
+        """How many designs there are, the unlisted one among them."""
+        return len(self._weights())
+
+    def _manners(self) -> Sequence[Document]:
+        manners: Sequence[Document] = self.bench.document.get("manners", ())
+        return manners
+
+    def _ways(self, fault: str) -> list[tuple[float, Document | None]]:
+        """The manners of a fault with their odds, or that it has none."""
+        own = [one for one in self._manners() if one["fault"] == fault]
+        return [(float(one["odds"]), one) for one in own] or [(1.0, None)]
+
+    def _answers(
+        self, test: Document, fault: str, way: Document | None, steps: Sequence[Document]
+    ) -> list[float]:
+        columns, names = self._columns(test, fault, way), [o["id"] for o in test["outcomes"]]
+        rule, bands, misread = self._rule(test, fault, way), bands_of(test), test.get("misread", {})
         spans = [span_of(bands, str(one.get("reading") or "")) for one in steps]
         words = bool(bands) and all(span is None for span in spans)
         odds = [dict(rule) if words else dict(column.odds) for column in columns]
@@ -160,7 +190,7 @@ class Weighing:
                 if share / whole > deepest[band.outcome]:
                     deepest[band.outcome] = share / whole
                     for now, one in zip(
-                        odds, self._standing(test, fault, scale, band, span), strict=True
+                        odds, self._standing(test, fault, way, scale, band, span), strict=True
                     ):
                         now[band.outcome] = one
         return [
@@ -175,23 +205,25 @@ class Weighing:
         ]  # fmt: skip
 
     def _standing(
-        self, test: Document, fault: str, scale: Scale, band: Band, span: tuple[float, float]
-    ) -> list[float]:
+        self, test: Document, fault: str, way: Document | None, scale: Scale, band: Band,
+        span: tuple[float, float],
+    ) -> list[float]:  # fmt: skip
         """An outcome's odds times how much better than a blind guess the number fits, by design;
         the unlisted one shows in part what it shows under any fault."""
-        odds = self._odds_of_number(test, fault, scale, band, span)
+        odds = self._odds_of_number(test, fault, way, scale, band, span)
         key = ("every", test["id"], band.outcome, *span)
         if key not in self._shapes:
             self._shapes[key] = self._over_all(
-                lambda one: self._odds_of_number(test, one, scale, band, span)
+                lambda one: self._odds_of_number(test, one, None, scale, band, span)
             )
         odds[-1] = (1.0 - OTHERWISE) * odds[-1] + OTHERWISE * self._shapes[key]
         return odds
 
     def _odds_of_number(
-        self, test: Document, fault: str, scale: Scale, band: Band, span: tuple[float, float]
-    ) -> list[float]:
-        columns, rule = self._plain_columns(test, fault), self._rule(test, fault)
+        self, test: Document, fault: str, way: Document | None, scale: Scale, band: Band,
+        span: tuple[float, float],
+    ) -> list[float]:  # fmt: skip
+        columns, rule = self._plain_columns(test, fault), self._rule(test, fault, way)
         word, shape = self._band_word(test, fault, band, span), self._shape(test, fault, band, span)
         share = rule[band.outcome] * shape
         return [
@@ -247,10 +279,12 @@ class Weighing:
             )
         return self._words[key]
 
-    def _columns(self, test: Document, fault: str) -> list[Column]:
+    def _columns(
+        self, test: Document, fault: str, way: Document | None = None
+    ) -> list[Column]:
         """What each design shows at a test under a fault, the unlisted one last: that one shows in
         part what the test shows under any fault."""
-        *listed, last = self._plain_columns(test, fault)
+        *listed, last = self._plain_columns(test, fault, way)
         if not any(self._plain_columns(test, one)[0].word for one in self.bench.faults):
             return [*listed, last]
         odds = {}
@@ -264,14 +298,16 @@ class Weighing:
     def _shown(self, test: Document, outcome: str, fault: str) -> list[float]:
         return [column.odds[outcome] for column in self._plain_columns(test, fault)]
 
-    def _plain_columns(self, test: Document, fault: str) -> list[Column]:
-        key = (test["id"], fault)
+    def _plain_columns(
+        self, test: Document, fault: str, way: Document | None = None
+    ) -> list[Column]:
+        key = (test["id"], fault, str(way["id"]) if way else "")
         if key not in self._rows:
             make = self._measured if bands_of(test) else self._watched
-            self._rows[key] = make(test, fault)
+            self._rows[key] = make(test, fault, way)
         return self._rows[key]
 
-    def _measured(self, test: Document, fault: str) -> list[Column]:
+    def _measured(self, test: Document, fault: str, way: Document | None) -> list[Column]:
         scale = scale_of(test, self.bench.arrangements[test["supply"]])
         row, draws = self._row(test["id"], fault), self._prior_weights()
         values: list[float | None] = [None] * len(draws)
@@ -280,7 +316,7 @@ class Weighing:
             values[: len(numbers)] = numbers[: len(draws)]
         kernels = kernels_of(scale, values, draws, self._reference(test["id"], scale))
         columns = columns_of(kernels, self._weights())
-        rule = self._rule(test, fault)
+        rule = self._rule(test, fault, way)
         for column in columns:
             for band in bands_of(test):
                 column.odds[band.outcome] = (1.0 - column.word) * rule[band.outcome] + (
@@ -288,9 +324,9 @@ class Weighing:
                 )
         return columns
 
-    def _watched(self, test: Document, fault: str) -> list[Column]:
+    def _watched(self, test: Document, fault: str, way: Document | None) -> list[Column]:
         names, row = [o["id"] for o in test["outcomes"]], self._row(test["id"], fault)
-        designs, rule = _shares(self._weights()[:-1]), self._rule(test, fault)
+        designs, rule = shares(self._weights()[:-1]), self._rule(test, fault, way)
         sights: list[str | None] = [None] * len(designs)
         if row is not None and len(row) > 1:
             outcomes = [outcome if outcome in names else None for outcome, _ in row][: len(designs)]
@@ -313,10 +349,12 @@ class Weighing:
             )
         return columns
 
-    def _rule(self, test: Document, fault: str) -> dict[str, float]:
-        """The rules' odds; where a good unit was read, what a sound one shows stands where that one
-        reads."""
+    def _rule(self, test: Document, fault: str, way: Document | None = None) -> dict[str, float]:
+        """The rules' odds in one manner, or over all; where a good unit was read, what a sound one
+        shows stands where that one reads."""
         odds = self._plain_rule(test, fault)
+        if way is not None and test["id"] in way["shows"]:
+            odds = {name: float(way["shows"][test["id"]].get(name, 0.0)) for name in odds}
         good = self.circuit.get("good", {}).get(test["id"])
         if good is None or SOUND not in self.bench.faults or not self._is_simulated(test):
             return odds
@@ -348,45 +386,19 @@ class Weighing:
             return None
         number = table["rows"][self.readings["faults"].index(fault)]
         row = [] if number is None else self.readings["readings"][number]
-        return [_sample(one) for one in row] or None
+        return [sample(one) for one in row] or None
 
     def _prior_weights(self) -> list[float]:
-        """The units' own weights, the nominal one's first."""
-        weights = [float(unit["weight"]) for unit in self.readings["units"]]
-        return _shares([self._nominal(weights), *weights])
+        return prior_weights(self.readings)
 
     def _weights(self) -> list[float]:
         """By what is known of this unit, the unlisted design last."""
-        weights = [float(unit["weight"]) for unit in self.readings["units"]]
-        marks = self.circuit.get("markings", {})
-        absent, kinds = self.circuit.get("absent", {}), self.circuit.get("kinds", {})
-        near, build = near_markings(self.readings, marks), near_build(self.readings, absent)
-        if near or build or kinds:
-            weights = marked_weights(self.readings["units"], near, build, kinds)
         good = {
-            test: value for test, value in self.circuit.get("good", {}).items()
-            if self._file_row(test, SOUND) is not None
-        }  # fmt: skip
-        logs = [0.0] * len(weights)
-        for test, value in good.items():
-            for number, (_, reading) in enumerate(
-                (self._file_row(test, SOUND) or [])[1 : len(weights) + 1]
-            ):
-                if reading is not None:
-                    logs[number] += math.log(FAR + _near(reading, value))
-        if good:
-            weights = _shares(heat(weights, logs))
-        designs = _shares([self._nominal(weights), *weights])
-        is_far = len(near) < len(marks) or len(build) < len(absent)
-        unlisted = UNLISTED_IF_FAR if is_far else UNLISTED
-        return [*((1.0 - unlisted) * weight for weight in designs), unlisted]
-
-    def _nominal(self, weights: Sequence[float]) -> float:
-        if not weights:
-            return 1.0
-        designs = [u["values"] == self.readings["listed"] for u in self.readings["units"]]
-        alike = [weight for weight, is_it in zip(weights, designs, strict=True) if is_it]
-        return sum(alike) / len(weights) if alike else 1.0 / len(weights)
+            test: (row, value)
+            for test, value in self.circuit.get("good", {}).items()
+            if (row := self._file_row(test, SOUND)) is not None
+        }
+        return unit_weights(self.readings, self.circuit, good)
 
     def _reference(self, test: str, scale: Scale) -> Reference | None:
         """What this test's readings follow: the good unit's, else a marking."""
@@ -416,27 +428,6 @@ def _told_for(misread: Mapping[str, Any], true: str, report: str) -> float:
     if report == true:
         return 1.0 - sum(float(p) for outcome, p in row.items() if outcome != true)
     return float(row.get(report, 0.0))
-
-
-def _shares(weights: Sequence[float]) -> list[float]:
-    total = sum(weights)
-    return [weight / total for weight in weights]
-
-
-def _near(one: float, other: float) -> float:
-    if one <= 0.0 or other <= 0.0 or not math.isfinite(one) or not math.isfinite(other):
-        return 1.0 if one == other else math.exp(-0.5 * (min(abs(one - other), 1.0) / 0.2) ** 2)
-    return math.exp(-0.5 * (math.log(one / other) / NEAR) ** 2)
-
-
-def _sample(plain: Any) -> Shown:
-    if isinstance(plain, list):
-        return str(plain[0]), _sample(plain[1])[1]
-    if plain == "OL":
-        return None, math.inf
-    if plain is None or isinstance(plain, str):
-        return plain, None
-    return None, float(plain)
 
 
 def _largest_one(odds: Mapping[str, float]) -> dict[str, float] | None:

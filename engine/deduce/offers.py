@@ -128,7 +128,8 @@ class Uncertainty(View):
 
 @dataclass(frozen=True, slots=True)
 class Blur(View):
-    """A quantity's value sometimes shows as another."""
+    """A quantity's value sometimes shows as another; with a `manner`, in a unit of that manner
+    always, and with all else that is so in that manner."""
 
     kind = "blurs"
     quantity: str = field(metadata=_OF)
@@ -136,6 +137,7 @@ class Blur(View):
     value: str = field(metadata=_IS)
     shows: str
     odds: float
+    manner: str = ""
 
 
 @dataclass(frozen=True, slots=True)

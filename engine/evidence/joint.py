@@ -17,6 +17,10 @@ second one near it says that the first was read right and nothing more. What one
 the design is thereby known when the next one is weighed: an offset counts once, repeats count once,
 the order of the answers does not matter.
 
+Where a fault has manners (`engine.model.records.Manner`: a controller without its supply capacitor
+stays dark in one unit and dim in another), the manner is drawn once for the unit like the design,
+and P(answers | f) is the mean over both.
+
 The factor of one answer is P(answers with it | f) over P(answers without it | f). Where the
 circuit has no word for a test all designs say the same, and the law is Bayes' rule with the rows.
 
@@ -35,6 +39,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from engine.evidence import table as tables
+from engine.evidence.manners import Ways
 from engine.evidence.scale import Floats
 from engine.evidence.table import UNLISTED, UNLISTED_IF_FAR, Kernels, Table
 from engine.evidence.witness import CIRCUIT_WORD, OVER, SOUND, UNSEEN, WATCHED_WORD, Witness
@@ -130,6 +135,7 @@ class Joint:
     """Fault and design of one unit under a witness. Tables and cubes are kept once made."""
 
     witness: Witness
+    ways: Ways = field(init=False, compare=False, repr=False)
     _tables: dict[str, Table] = field(default_factory=dict, compare=False, repr=False)
     _cubes: dict[tuple[str, tuple[Answer, ...]], Cube] = field(
         default_factory=dict, compare=False, repr=False
@@ -138,6 +144,9 @@ class Joint:
         default_factory=dict, compare=False, repr=False
     )
 
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "ways", Ways.of(self.witness.model))
+
     @property
     def prior(self) -> Floats:
         """[N + 1] the designs' weights by what is known of the unit, the unlisted one last."""
@@ -145,16 +154,22 @@ class Joint:
         return np.append((1.0 - unlisted) * self.witness.units(), unlisted)
 
     def table(self, test: Test) -> Table:
-        """The test's readings by fault and design."""
+        """The test's readings by fault and design; of a fault with manners the mean over them."""
+        return tables.first_rows(self._wide(test), self.ways.faults)
+
+    def _wide(self, test: Test) -> Table:
+        """The same with a row for each manner after those of the faults."""
         own = self._tables.get(test.id)
         if own is None:
             own = self._tables[test.id] = self._table(test)
         return own
 
     def speaks(self, test: Test, answer: Answer) -> bool:
-        """Whether the circuit has a word for this answer: to words of a measured test it has none.
-        """
-        table = self.table(test)
+        """Whether more than the rows is to be asked: a manner shows here, or the circuit has a word
+        for this answer; to words of a measured test it has none."""
+        if test.id in self.ways.shown:
+            return True
+        table = self._wide(test)
         if not table.word.any():
             return False
         return not readings.bands(test) or answer.low is not None
@@ -196,7 +211,7 @@ class Joint:
     def odds(self, test: Test, fault: str) -> dict[str, float]:
         """Odds of each true outcome of a test by rules and circuit, before anything was read."""
         at = [one.id for one in self.witness.model.faults].index(fault)
-        row = self.prior @ self.table(test).odds[at]
+        row = self.prior @ self._wide(test).odds[at]
         return dict(zip((o.id for o in test.outcomes), row.tolist(), strict=True))
 
     def reread(self, history: History, test: str, takes: Sequence[Take]) -> Reread:
@@ -206,28 +221,40 @@ class Joint:
 
     def _reread(self, history: History, test: Test, answers: tuple[Answer, ...]) -> Reread:
         cube = self._cube(test, answers)
-        designs = self.designs({name: own for name, own in history.items() if name != test.id})
-        joint = np.einsum("fn,fno->fo", designs, cube.odds)
+        shares = self._shares({name: own for name, own in history.items() if name != test.id})
+        joint = self.ways.gather(np.einsum("wn,wno->wo", shares, cube.odds))
         return Reread(joint, cube.counts, confusion(test))
 
     def designs(self, history: History) -> Floats:
         """[F, N + 1] odds of each design under each fault after all readings; rows sum to 1."""
+        return self.ways.gather(self._shares(history))
+
+    def expected(self, history: History, test: Test) -> Floats:
+        """[F, O] odds of each true outcome of a test under each fault after all readings."""
+        shares = self._shares(history)
+        return self.ways.gather(np.matmul(shares[:, None, :], self._wide(test).odds)[:, 0, :])
+
+    def _shares(self, history: History) -> Floats:
+        """[W, N + 1] odds of each way and design under their fault after all readings; the rows of
+        a fault sum to 1 together."""
         logs = self._logs(history)
-        odds = np.exp(logs - logs.max(axis=1, keepdims=True))
-        shares: Floats = odds / odds.sum(axis=1, keepdims=True)
+        odds = np.exp(logs - self.ways.greatest(logs.max(axis=1))[:, None])
+        shares: Floats = odds / self.ways.sums(odds.sum(axis=1))[:, None]
         return shares
 
     def support(self, history: History) -> Floats:
         """[F] logs of the odds of all readings under each fault, the same whatever order they came
         in; what a witness with more known of the unit says beside this is what that tells."""
         logs = self._logs(history)
-        most = logs.max(axis=1)
-        total: Floats = most + np.log(np.exp(logs - most[:, None]).sum(axis=1))
+        most = self.ways.greatest(logs.max(axis=1))
+        odds = self.ways.sums(np.exp(logs - most[:, None]).sum(axis=1))
+        total: Floats = (most + np.log(odds))[: self.ways.faults]
         return total
 
     def _logs(self, history: History) -> Floats:
-        """[F, N + 1] logs of each design's odds times those of all readings under it."""
-        logs = np.tile(np.log(np.maximum(self.prior, _LEAST)), (len(self.witness.model.faults), 1))
+        """[W, N + 1] logs of each way's and design's odds times those of all readings under both.
+        """
+        logs = self.ways.logs[:, None] + np.log(np.maximum(self.prior, _LEAST))
         for test, takes in history.items():
             if takes:
                 record = self.witness.model.test(test)
@@ -236,9 +263,8 @@ class Joint:
 
     def _table(self, test: Test) -> Table:
         witness = self.witness
-        faults = [fault.id for fault in witness.model.faults]
-        rows = {fault: witness.model.row(test.id, fault) for fault in faults}
-        rules, prior = tables.rule_rows(test, faults, rows), witness.units()
+        faults = self.ways.ids
+        rules, prior = tables.rule_rows(test, self.ways.rows(test)), witness.units()
         draws = witness.draws()
         on = witness.scale(test)
         if on is None:
@@ -260,7 +286,7 @@ class Joint:
         """The rules' odds with what a sound unit shows put where the good unit reads: whatever
         leaves a reading as due leaves it there."""
         good = self.witness.make.expected.get(test.id)
-        faults = [fault.id for fault in self.witness.model.faults]
+        faults = self.ways.ids
         if good is None or SOUND not in faults:
             return rules
         ids = [outcome.id for outcome in test.outcomes]
@@ -273,7 +299,7 @@ class Joint:
         return shift
 
     def _priors(self) -> Floats:
-        return np.array([fault.prior for fault in self.witness.model.faults])
+        return self.ways.priors
 
     def _cube(self, test: Test, answers: tuple[Answer, ...]) -> Cube:
         key = (test.id, answers)
@@ -283,7 +309,7 @@ class Joint:
         return own
 
     def _weigh_answers(self, test: Test, answers: tuple[Answer, ...]) -> Cube:
-        table, ids = self.table(test), [outcome.id for outcome in test.outcomes]
+        table, ids = self._wide(test), [outcome.id for outcome in test.outcomes]
         counts = np.array([[dict(one.shares).get(name, 0.0) for name in ids] for one in answers])
         is_measured = bool(readings.bands(test))
         if is_measured and all(answer.low is None for answer in answers):  # words are the rules'

@@ -301,6 +301,20 @@ def _words(stands: Floats, word: float) -> Floats:
     return words
 
 
-def rule_rows(test: Test, faults: Sequence[str], row: Mapping[str, Mapping[str, float]]) -> Floats:
-    """[F, O] the rules' odds; `row` by fault."""
-    return np.array([[row[f].get(o.id, 0.0) for o in test.outcomes] for f in faults])
+def rule_rows(test: Test, rows: Sequence[Mapping[str, float]]) -> Floats:
+    """[F, O] the rules' odds; `rows` of the faults in their order."""
+    return np.array([[row.get(o.id, 0.0) for o in test.outcomes] for row in rows])
+
+
+def first_rows(table: Table, many: int) -> Table:
+    """The table of the first faults alone."""
+    if len(table.rules) == many:
+        return table
+    kernels = table.kernels
+    if kernels is not None:
+        own = {name: getattr(kernels, name)[:many] for name in _BY_FAULT}
+        kernels = replace(kernels, **own)
+    return Table(table.word[:many], table.rules[:many], table.odds[:many], kernels)
+
+
+_BY_FAULT = ("centres", "widths", "wide", "over", "stands", "pool", "faults", "masses")

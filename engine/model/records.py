@@ -46,6 +46,20 @@ class Fault:
 
 
 @dataclass(frozen=True, slots=True)
+class Manner:
+    """One of the ways in which units with a fault are, each always in its own: `odds` of it, and
+    what it `shows`, rows of odds by test; elsewhere the fault's own rows hold.
+
+    A fault's rows are the mean over its manners, whose odds sum to 1.
+    """
+
+    fault: str
+    id: str
+    odds: float
+    shows: Mapping[str, Mapping[str, float]]
+
+
+@dataclass(frozen=True, slots=True)
 class Requirement:
     """What an answer on the way must have shown: `by` maps a test to the outcomes that do so.
 
@@ -313,6 +327,7 @@ class Model:
     kit: tuple[str, ...] = ()
     finds: tuple[Find, ...] = ()
     shares: tuple[FamilyShare, ...] = ()
+    manners: tuple[Manner, ...] = ()
 
     def row(self, test_id: str, fault_id: str) -> Mapping[str, float]:
         """Odds of each true outcome of a test under a fault; they sum to 1."""

@@ -1,9 +1,9 @@
 """What the tests to come are expected to show on this very unit: the model that a walk plans on.
 
-The rules' rows are those of all units. After some readings few designs are left, and at some tests
-those show something else under a fault than the rules tell: P(outcome | fault, all readings), the
-mean over designs by their odds. Where that stands against a row by more than `OTHERWISE`, the walk
-plans on with what those designs show; every other cell stays the rules'.
+The rules' rows are those of all units. After some readings few designs and manners are left, and at
+some tests those show something else under a fault than the rules tell: P(outcome | fault, all
+readings), the mean over them by their odds. Where that stands against a row by more than
+`OTHERWISE`, the walk plans on with what those show; every other cell stays the rules'.
 
 Where the unit is unlike all that were sampled (`engine.walk.unlike`), tests whose numbers hang on
 the design tell less: as much of their word as such a design takes from them, its odds times what is
@@ -26,8 +26,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from engine.evidence.joint import Joint
-from engine.evidence.scale import Floats
 from engine.evidence.table import UNLISTED_WORD
 from engine.model.records import Model, Test
 from engine.walk.state import Walk
@@ -54,10 +52,10 @@ def expected_model(walk: Walk) -> Model:
         return model  # nothing is known of the unit that the rules and their cuts don't know
     if walk.differs:
         return _for_unlike(walk)
-    designs, changes = joint.designs(walk.history), dict[str, Rows]()
+    changes = dict[str, Rows]()
     for test in model.tests:
         if test.id not in walk.done and test.id not in walk.unavailable:
-            rows = _rows(joint, designs, model, test)
+            rows = _rows(walk, test)
             if rows is not None:
                 changes[test.id] = rows
     return replace(model, likelihood={**model.likelihood, **changes}) if changes else model
@@ -84,13 +82,15 @@ def _for_unlike(walk: Walk) -> Model:
     return replace(model, likelihood={**model.likelihood, **changes}) if changes else model
 
 
-def _rows(joint: Joint, designs: Floats, model: Model, test: Test) -> Rows | None:
-    """The rows of a test with those that the designs stand against; None where all agree."""
+def _rows(walk: Walk, test: Test) -> Rows | None:
+    """The rows of a test with those that the designs and manners left stand against; None where all
+    agree."""
+    joint, model = walk.joint, walk.model
     table = joint.table(test)
-    speaks = table.word.any(axis=1)
+    speaks = table.word.any(axis=1) | joint.ways.varies(test)
     if not speaks.any():
         return None
-    odds = np.matmul(designs[:, None, :], table.odds)[:, 0, :]
+    odds = joint.expected(walk.history, test)
     apart = np.abs(odds - table.rules).sum(axis=1) / 2
     rows = dict(model.likelihood[test.id])
     names = [outcome.id for outcome in test.outcomes]

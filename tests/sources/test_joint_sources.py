@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -18,7 +19,7 @@ from engine.evidence import Joint, Take, witness
 from engine.evidence.make import apply_build
 from engine.evidence.table import UNLISTED, UNLISTED_OTHERWISE
 from engine.evidence.witness import UNSEEN, WATCHED_WORD
-from engine.model.records import Model, Outcome, Test
+from engine.model.records import Manner, Model, Outcome, Test
 from engine.readings import belief as beliefs
 from tests.models import tiny_model
 
@@ -42,6 +43,28 @@ SIGHTS = {
 """What the nominal design and three sampled ones show."""
 DRAWS = np.array([2 / 9, 1 / 3, 1 / 3, 1 / 3]) * 9 / 11
 """Their shares before anything is known: two of the sampled three are marked like the nominal."""
+
+
+@dataclass(frozen=True)
+class State:
+    """One state of the net's fault: a fault, or one of its manners, with the rules' word of it."""
+
+    fault: str
+    prior: float
+    rules: dict[str, Any]
+
+
+PLAIN = tuple(
+    State(fault, prior, {test: RULES[test][fault] for test in RULES})
+    for fault, prior in zip(FAULTS, PRIORS, strict=True)
+)
+MANNERS = (
+    Manner("feed", "weak", 0.5, {"socket": {"dim": 1.0}, "bridged": {"dim": 1.0}}),
+    Manner("feed", "none", 0.5, {"socket": {"dark": 1.0}, "bridged": {"dim": 0.4, "dark": 0.6}}),
+)
+IN_MANNERS = (
+    *PLAIN[:2], *(State("feed", 0.1, {**PLAIN[2].rules, **one.shows}) for one in MANNERS),
+)  # fmt: skip
 
 
 def lamp() -> Model:
@@ -68,7 +91,9 @@ def designs() -> Dictionary:
     return Dictionary(model.topology, model.mains, {}, {"L1": 1.0}, units, cells, {})
 
 
-def net(shares: Sequence[float], takes: dict[str, int]) -> VariableElimination:
+def net(
+    shares: Sequence[float], takes: dict[str, int], states: Sequence[State] = PLAIN
+) -> VariableElimination:
     """Fault and design as roots, a test's true outcome under both, each of its readings under it.
 
     `shares` are the designs' odds, the unlisted one last, which shows what the others do by theirs,
@@ -77,14 +102,15 @@ def net(shares: Sequence[float], takes: dict[str, int]) -> VariableElimination:
     model = DiscreteBayesianNetwork()
     model.add_nodes_from(["fault", "design"])
     cpds = [
-        TabularCPD("fault", 3, np.array(PRIORS).reshape(-1, 1)),
+        TabularCPD("fault", len(states), np.array([[one.prior] for one in states])),
         TabularCPD("design", 5, np.array(shares).reshape(-1, 1)),
     ]
     for test, count in takes.items():
         model.add_edges_from([("fault", test), ("design", test)])
-        columns = [column(test, fault, number, shares)
-                   for fault, number in itertools.product(FAULTS, range(5))]  # fmt: skip
-        cpds.append(TabularCPD(test, 3, np.array(columns).T, ["fault", "design"], [3, 5]))
+        columns = [column(test, state, number, shares)
+                   for state, number in itertools.product(states, range(5))]  # fmt: skip
+        sizes = [len(states), 5]
+        cpds.append(TabularCPD(test, 3, np.array(columns).T, ["fault", "design"], sizes))
         slips = np.array([[SLIP[true].get(told, 0.94) for true in SHOWS] for told in SHOWS])
         for number in range(count):
             model.add_edge(test, f"{test} {number}")
@@ -94,14 +120,14 @@ def net(shares: Sequence[float], takes: dict[str, int]) -> VariableElimination:
     return VariableElimination(model)
 
 
-def column(test: str, fault: str, number: int, shares: Sequence[float]) -> list[float]:
+def column(test: str, state: State, number: int, shares: Sequence[float]) -> list[float]:
     """Odds of each true outcome; the unlisted design shows in part what it shows by any fault."""
-    own = plain_column(test, fault, number, shares)
+    own = plain_column(test, state, number, shares)
     if number < 4:
         return own
     every = sum(
-        prior * drawn * np.array(plain_column(test, one, design, shares))
-        for prior, one in zip(PRIORS, FAULTS, strict=True)
+        one.prior * drawn * np.array(plain_column(test, one, design, shares))
+        for one in PLAIN
         for design, drawn in enumerate(DRAWS)
     )
     mixed: list[float] = (
@@ -110,11 +136,11 @@ def column(test: str, fault: str, number: int, shares: Sequence[float]) -> list[
     return mixed
 
 
-def plain_column(test: str, fault: str, number: int, shares: Sequence[float]) -> list[float]:
+def plain_column(test: str, state: State, number: int, shares: Sequence[float]) -> list[float]:
     """The rules' and the design's word, half and half."""
-    rule: Any = RULES[test][fault]
+    rule: Any = state.rules[test]
     told = {rule: 1.0} if isinstance(rule, str) else rule
-    seen = SIGHTS[test][fault]
+    seen = SIGHTS[test][state.fault]
     if number < 4:
         own = [float(seen[number] == one) for one in SHOWS]
         weight = 1.0
@@ -165,6 +191,27 @@ def test_belief_over_fault_and_design_is_pgmpys(
         shares = np.array([belief[fault] for fault in FAULTS]) @ joint.designs(history)
         drawn = exact.query(["design"], evidence, show_progress=False).values
         assert shares == pytest.approx(drawn, rel=1e-9)
+
+
+@pytest.mark.parametrize("tale", TALES)
+def test_belief_over_fault_manner_and_design_is_pgmpys(tale: tuple[tuple[str, str], ...]) -> None:
+    """A manner is a state of the net's fault: drawn once, whatever is looked at."""
+    joint = Joint(witness(replace(lamp(), manners=MANNERS), designs()))
+    belief = dict(zip(FAULTS, PRIORS, strict=True))
+    history: dict[str, tuple[Take, ...]] = {}
+    evidence: dict[str, int] = {}
+    takes = {test: sum(name == test for name, _ in tale) for test, _ in tale}
+    exact = net(joint.prior.tolist(), takes, IN_MANNERS)
+    for test, told in tale:
+        take = Take("", ((told, 1.0),))
+        testimony = joint.testimony(history, test, take)
+        assert testimony is not None
+        belief = beliefs.weigh(belief, testimony.factors)
+        evidence[f"{test} {len(history.get(test, ()))}"] = SHOWS.index(told)
+        history[test] = (*history.get(test, ()), take)
+        whole, switch, *feed = exact.query(["fault"], evidence, show_progress=False).values
+        answer = [whole, switch, sum(feed)]
+        assert [belief[fault] for fault in FAULTS] == pytest.approx(answer, rel=1e-9)
 
 
 def test_the_designs_odds_are_those_of_the_make() -> None:

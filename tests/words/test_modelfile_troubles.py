@@ -240,6 +240,29 @@ def row_sums_to_less(plain: Document) -> None:
     plain["likelihood"]["rail-volts"]["other"] = {"low": 0.5}
 
 
+def manner(plain: Document, odds: float, low: float) -> None:
+    """A fault's two manners, one of them reading low so often."""
+    row = plain["likelihood"]["rail-volts"]["other"]
+    high = {word: 1.0 - low if word != "low" else low for word in ("low", max(row))}
+    plain["manners"] = [
+        {"fault": "other", "id": "one", "odds": odds, "shows": {"rail-volts": row}},
+        {"fault": "other", "id": "two", "odds": 0.5, "shows": {"rail-volts": high}},
+    ]
+
+
+def manners_sum_to_less(plain: Document) -> None:
+    manner(plain, 0.4, 0.5)
+
+
+def manners_against_the_row(plain: Document) -> None:
+    manner(plain, 0.5, 1.0)
+
+
+def manner_of_nobody(plain: Document) -> None:
+    manner(plain, 0.5, 0.5)
+    plain["manners"][0]["fault"] = "weather"
+
+
 def misread_above_one(plain: Document) -> None:
     plain["tests"][1]["misread"] = {"all-lit": {"one-dark": 0.7, "all-lit": 0.7}}
 
@@ -396,6 +419,9 @@ MEANINGS: list[tuple[Spoil, str, str]] = [
     (rows_missing, "MD133", '"rail-volts"'),
     (row_sums_to_less, "MD134", "0.5"),
     (misread_above_one, "MD135", "1.4"),
+    (manners_sum_to_less, "MD138", "0.9"),
+    (manners_against_the_row, "MD138", '"rail-volts"'),
+    (manner_of_nobody, "MD112", '"weather"'),
     (other_never_happens, "MD136", "faults[4].prior"),
     (all_tests_tell_nothing, "MD137", "5 possible faults"),
     (no_tests, "MD137", "Add a test"),

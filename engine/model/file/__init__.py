@@ -12,6 +12,7 @@ have defaults, and keys we do not know are left alone.
 | MD104 | shape: missing key, wrong kind | MD134 | a row does not sum to 1 |
 | MD105 | number not finite | MD135 | misread row above 1 |
 | MD106 | text that can't be printed | MD136 | `other` with prior zero |
+| | | MD138 | manners at odds with the rows |
 | MD111 | an id twice | MD137 | no test tells faults apart |
 | MD112 | a name nobody answers to | MD141 | test without outcomes |
 | MD113 | a word outside its list | MD142 | bands: gap, overlap, open end |

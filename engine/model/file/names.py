@@ -32,6 +32,7 @@ def name_findings(model: Model) -> Iterator[Finding]:
     yield from _references(model)
     yield from _test_references(model)
     yield from _check_requirements(model)
+    yield from _manners(model)
     yield from _words(model)
     yield from _parents(model)
     yield from circles(
@@ -193,6 +194,22 @@ def _test_references(model: Model) -> Iterator[Finding]:
             for word in row:
                 if word not in outcomes:
                     yield _nobody(("likelihood", name, fault, word), word, outcomes, "outcome")
+
+
+def _manners(model: Model) -> Iterator[Finding]:
+    faults, tests = set(_ids(model.faults)), set(_ids(model.tests))
+    for n, manner in enumerate(model.manners):
+        path: Path = ("manners", n)
+        if manner.fault not in faults:
+            yield _nobody((*path, "fault"), manner.fault, faults, "fault")
+        for name, row in manner.shows.items():
+            if name not in tests:
+                yield _nobody((*path, "shows", name), name, tests, "test")
+                continue
+            outcomes = _ids(model.test(name).outcomes)
+            for word in row:
+                if word not in outcomes:
+                    yield _nobody((*path, "shows", name, word), word, outcomes, "outcome")
 
 
 def _words(model: Model) -> Iterator[Finding]:

@@ -17,6 +17,7 @@ def odds_findings(model: Model) -> Iterator[Finding]:
     """Every trouble with probabilities in a model."""
     yield from _priors(model)
     yield from _rows(model)
+    yield from _manners(model)
     yield from _misreads(model)
     yield from _cures(model)
     yield from _blind(model)
@@ -68,6 +69,31 @@ def _row(path: Path, row: Mapping[str, float]) -> Iterator[Finding]:
     if abs(total - 1) > TOLERANCE:
         what = f"the row sums to {total:.9g}, not to 1"
         yield Finding("MD134", path, what, "Divide each odd by their sum")
+
+
+def _manners(model: Model) -> Iterator[Finding]:
+    """Odds of manners, and whether the rows of a fault are the mean over its own."""
+    mend = "Let the odds sum to 1, and each row be the mean over the manners"
+    for fault in dict.fromkeys(manner.fault for manner in model.manners):
+        own = [(n, one) for n, one in enumerate(model.manners) if one.fault == fault]
+        first: Path = ("manners", own[0][0])
+        for n, manner in own:
+            if not manner.odds > 0:
+                what = f'manner "{manner.id}" of fault "{fault}" has no odds'
+                yield Finding("MD138", ("manners", n, "odds"), what, mend)
+        total = sum(manner.odds for _, manner in own)
+        if abs(total - 1) > TOLERANCE:
+            what = f'the manners of fault "{fault}" sum to {total:.9g}, not to 1'
+            yield Finding("MD138", first, what, mend)
+            continue
+        for test in dict.fromkeys(name for _, manner in own for name in manner.shows):
+            row = model.likelihood.get(test, {}).get(fault, {})
+            rows = [(manner.odds, manner.shows.get(test, row)) for _, manner in own]
+            words = dict.fromkeys(word for _, one in rows for word in one) | dict.fromkeys(row)
+            mean = {word: sum(p * one.get(word, 0.0) for p, one in rows) for word in words}
+            if any(abs(mean[word] - row.get(word, 0.0)) > TOLERANCE for word in words):
+                what = f'the manners of fault "{fault}" do not make its row at test "{test}"'
+                yield Finding("MD138", first, what, mend)
 
 
 def _misreads(model: Model) -> Iterator[Finding]:
