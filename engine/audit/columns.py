@@ -8,7 +8,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 from engine.audit.densities import (
     CHIP_OHMS,
@@ -123,18 +122,3 @@ def ratio_of(scale: Scale, column: Column, band: Band, span: tuple[float, float]
         return column.height(span[0])
     least, most = max(span[0], band.low), min(span[1], band.high)
     return column.mass(scale, least, most) / scale.blind(least, most)
-
-
-Shown = tuple[str | None, float | None]
-"""What a cell of the readings document shows: an outcome, or a number in its base unit."""
-
-
-def sample(plain: Any) -> Shown:
-    """The cell as it lies in the document: a word, a number, "OL", both in a list, or nothing."""
-    if isinstance(plain, list):
-        return str(plain[0]), sample(plain[1])[1]
-    if plain == "OL":
-        return None, math.inf
-    if plain is None or isinstance(plain, str):
-        return plain, None
-    return None, float(plain)

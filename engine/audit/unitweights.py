@@ -10,7 +10,7 @@ import math
 from collections.abc import Mapping, Sequence
 
 from engine.audit.bench import Document
-from engine.audit.columns import Shown
+from engine.audit.cells import Cells
 
 # Those of `engine.circuit.narrowing`.
 KERNEL, ENOUGH, ENOUGH_SHARE, MISMATCH, NEGLIGIBLE = 0.12, 6.0, 1 / 8, -8.0, 0.02
@@ -105,6 +105,7 @@ def _count(weights: Sequence[float]) -> float:
 
 UNLISTED, UNLISTED_IF_FAR = 0.15, 0.5
 NEAR, FAR = 0.05, 1e-3
+SOUND = "no-fault"
 """As `engine.evidence` has them: `table` and `make` there say where from."""
 
 
@@ -114,11 +115,8 @@ def prior_weights(readings: Document) -> list[float]:
     return shares([_nominal(readings, weights), *weights])
 
 
-def unit_weights(
-    readings: Document, circuit: Document, good: Mapping[str, tuple[Sequence[Shown], float]]
-) -> list[float]:
-    """The designs' weights by what is known of this unit, the unlisted one last; `good` has a sound
-    unit's row of the readings document and what the good unit read, by test."""
+def unit_weights(readings: Document, circuit: Document, cells: Cells) -> list[float]:
+    """The designs' weights by what is known of this unit, the unlisted one last."""
     weights = [float(unit["weight"]) for unit in readings["units"]]
     marks = circuit.get("markings", {})
     absent, kinds = circuit.get("absent", {}), circuit.get("kinds", {})
@@ -126,6 +124,11 @@ def unit_weights(
     if near or build or kinds:
         weights = marked_weights(readings["units"], near, build, kinds)
     logs = [0.0] * len(weights)
+    good = {
+        test: (row, value)
+        for test, value in circuit.get("good", {}).items()
+        if (row := cells.file_row(test, SOUND)) is not None
+    }
     for row, value in good.values():
         for number, (_, reading) in enumerate(row[1 : len(weights) + 1]):
             if reading is not None:

@@ -11,22 +11,13 @@ from __future__ import annotations
 import functools
 import json
 import math
-import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from engine.audit.bench import Bench, Document
-from engine.audit.columns import (
-    UNLISTED_WORD,
-    BandWord,
-    Column,
-    Shown,
-    columns_of,
-    kernels_of,
-    ratio_of,
-    sample,
-)
+from engine.audit.cells import Cells
+from engine.audit.columns import UNLISTED_WORD, BandWord, Column, columns_of, kernels_of, ratio_of
 from engine.audit.densities import Band, Scale, bands_of, scale_of
 from engine.audit.following import Reference, reference
 from engine.audit.spans import read, span_of, touched_by
@@ -58,6 +49,9 @@ class Weighing:
         default_factory=dict, compare=False, repr=False
     )
     _words: dict[tuple[object, ...], BandWord] = field(
+        default_factory=dict, compare=False, repr=False
+    )
+    _shown_where: dict[str, dict[str, dict[str, float]]] = field(
         default_factory=dict, compare=False, repr=False
     )
     _cubes: dict[str, list[list[float]]] = field(default_factory=dict, compare=False, repr=False)
@@ -147,6 +141,10 @@ class Weighing:
         return self._cubes[key]
 
     @property
+    def _cells(self) -> Cells:
+        return Cells(self.readings, self.beyond)
+
+    @property
     def designs(self) -> int:
         """How many designs there are, the unlisted one among them."""
         return len(self._weights())
@@ -223,7 +221,7 @@ class Weighing:
         self, test: Document, fault: str, way: Document | None, scale: Scale, band: Band,
         span: tuple[float, float],
     ) -> list[float]:  # fmt: skip
-        columns, rule = self._plain_columns(test, fault), self._rule(test, fault, way)
+        columns, rule = self._plain_columns(test, fault), self._rule_on_designs(test, fault, way)
         word, shape = self._band_word(test, fault, band, span), self._shape(test, fault, band, span)
         share = rule[band.outcome] * shape
         return [
@@ -309,14 +307,8 @@ class Weighing:
 
     def _measured(self, test: Document, fault: str, way: Document | None) -> list[Column]:
         scale = scale_of(test, self.bench.arrangements[test["supply"]])
-        row, draws = self._row(test["id"], fault), self._prior_weights()
-        values: list[float | None] = [None] * len(draws)
-        if row is not None:
-            numbers = [None if outcome is not None else value for outcome, value in row]
-            values[: len(numbers)] = numbers[: len(draws)]
-        kernels = kernels_of(scale, values, draws, self._reference(test["id"], scale))
-        columns = columns_of(kernels, self._weights())
-        rule = self._rule(test, fault, way)
+        columns = self._kernel_columns(test, fault)
+        rule = self._rule_on_designs(test, fault, way)
         for column in columns:
             for band in bands_of(test):
                 column.odds[band.outcome] = (1.0 - column.word) * rule[band.outcome] + (
@@ -324,8 +316,19 @@ class Weighing:
                 )
         return columns
 
+    def _kernel_columns(self, test: Document, fault: str) -> list[Column]:
+        """Where each design's reading stands, the unlisted one's last; no odds yet."""
+        scale = scale_of(test, self.bench.arrangements[test["supply"]])
+        row, draws = self._cells.row(test["id"], fault), self._prior_weights()
+        values: list[float | None] = [None] * len(draws)
+        if row is not None:
+            numbers = [None if outcome is not None else value for outcome, value in row]
+            values[: len(numbers)] = numbers[: len(draws)]
+        kernels = kernels_of(scale, values, draws, self._reference(test["id"], scale))
+        return list(columns_of(kernels, self._weights()))
+
     def _watched(self, test: Document, fault: str, way: Document | None) -> list[Column]:
-        names, row = [o["id"] for o in test["outcomes"]], self._row(test["id"], fault)
+        names, row = [o["id"] for o in test["outcomes"]], self._cells.row(test["id"], fault)
         designs, rule = shares(self._weights()[:-1]), self._rule(test, fault, way)
         sights: list[str | None] = [None] * len(designs)
         if row is not None and len(row) > 1:
@@ -356,7 +359,8 @@ class Weighing:
         if way is not None and test["id"] in way["shows"]:
             odds = {name: float(way["shows"][test["id"]].get(name, 0.0)) for name in odds}
         good = self.circuit.get("good", {}).get(test["id"])
-        if good is None or SOUND not in self.bench.faults or not self._is_simulated(test):
+        faults = self.bench.faults
+        if good is None or SOUND not in faults or not self._cells.is_simulated(test["id"], faults):
             return odds
         sound = self._plain_rule(test, SOUND)
         due = next(o["id"] for o in test["outcomes"] if sound[o["id"]] == max(sound.values()))
@@ -365,44 +369,55 @@ class Weighing:
             return odds
         return {**odds, there: odds[there] + odds[due], due: 0.0}
 
+    def _rule_on_designs(
+        self, test: Document, fault: str, way: Document | None
+    ) -> dict[str, float]:
+        """The rules' odds; of a fault that was not simulated as the sampled designs show them where
+        the rules say the same of faults that were."""
+        rule = self._rule(test, fault, way)
+        if any(column.word for column in self._kernel_columns(test, fault)):
+            return rule
+        shown = self._on_designs(test)
+        return {name: sum(p * shown[one][name] for one, p in rule.items()) for name in rule}
+
+    def _on_designs(self, test: Document) -> dict[str, dict[str, float]]:
+        """By outcome that the rules name, the odds of each that the sampled designs show."""
+        if test["id"] not in self._shown_where:
+            scale = scale_of(test, self.bench.arrangements[test["supply"]])
+            names, draws = [o["id"] for o in test["outcomes"]], self._prior_weights()
+            sums = {name: dict.fromkeys(names, 0.0) for name in names}
+            for fault, prior in zip(self.bench.faults, self.bench.prior.tolist(), strict=True):
+                rule, columns = self._rule(test, fault), self._kernel_columns(test, fault)
+                if not any(column.word for column in columns):
+                    continue
+                for band in bands_of(test):
+                    mass = sum(
+                        w * one.mass(scale, band.low, band.high)
+                        for w, one in zip(draws, columns, strict=False)
+                    )
+                    for name in names:
+                        sums[name][band.outcome] += prior * rule[name] * mass
+            self._shown_where[test["id"]] = {
+                name: {other: p / sum(row.values()) for other, p in row.items()}
+                if sum(row.values()) > 1e-12 else {other: float(other == name) for other in names}
+                for name, row in sums.items()
+            }  # fmt: skip
+        return self._shown_where[test["id"]]
+
     def _plain_rule(self, test: Document, fault: str) -> dict[str, float]:
         at = self.bench.faults.index(fault)
         return {name: float(odds[at]) for name, odds in self.bench.odds[test["id"]].items()}
-
-    def _is_simulated(self, test: Document) -> bool:
-        return any(self._row(test["id"], fault) is not None for fault in self.bench.faults)
-
-    def _row(self, test: str, fault: str) -> list[Shown] | None:
-        """Nominal and siblings of a cell; None where nothing was simulated or it is argued."""
-        is_argued = any(
-            re.fullmatch(one["faults"], fault) and re.fullmatch(one["tests"] or ".*", test)
-            for one in self.beyond
-        )
-        return None if is_argued else self._file_row(test, fault)
-
-    def _file_row(self, test: str, fault: str) -> list[Shown] | None:
-        table = self.readings["tests"].get(test)
-        if table is None or fault not in self.readings["faults"]:
-            return None
-        number = table["rows"][self.readings["faults"].index(fault)]
-        row = [] if number is None else self.readings["readings"][number]
-        return [sample(one) for one in row] or None
 
     def _prior_weights(self) -> list[float]:
         return prior_weights(self.readings)
 
     def _weights(self) -> list[float]:
         """By what is known of this unit, the unlisted design last."""
-        good = {
-            test: (row, value)
-            for test, value in self.circuit.get("good", {}).items()
-            if (row := self._file_row(test, SOUND)) is not None
-        }
-        return unit_weights(self.readings, self.circuit, good)
+        return unit_weights(self.readings, self.circuit, self._cells)
 
     def _reference(self, test: str, scale: Scale) -> Reference | None:
         """What this test's readings follow: the good unit's, else a marking."""
-        row, draws = self._file_row(test, SOUND), self._prior_weights()
+        row, draws = self._cells.file_row(test, SOUND), self._prior_weights()
         if row is None:
             return None
         numbers = [None if outcome is not None else value for outcome, value in row]

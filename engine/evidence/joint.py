@@ -383,14 +383,15 @@ def _standing(table: Table, kernels: Kernels, name: str, at: int, ratio: Floats)
     """[F, N + 1] odds of an outcome times how much better than a blind guess a number fits there.
 
     To the rules a number is its band and nothing more: within it their word has the shape of the
-    fault's own simulated readings there, that of all faults' where it has none. So what was not
-    simulated gains nothing from a number that is unusual for a reason of its own, such as another
-    maker's value, and a wide band gives nobody a reading that none of its units shows.
+    fault's own simulated readings there, that of all faults' where it has none; of a fault that was
+    not simulated it is as wide as the sampled designs are where the rules say the same. So what was
+    not simulated gains nothing from a number that is unusual for a reason of its own, such as
+    another maker's value, and a wide band gives nobody a reading that none of its units shows.
     """
     band = next(one for one in kernels.bands if one.outcome == name)
     blind = tables.blind_of(kernels.scale, band.low, band.high)
     shapes = kernels.shapes(ratio, blind, at)
-    rules = (1.0 - table.word) * (table.rules[:, at] * shapes)[:, None]
+    rules = (1.0 - table.word) * (kernels.rules[:, at] * shapes)[:, None]
     return kernels.unlike(table.word * ratio * blind + rules)
 
 

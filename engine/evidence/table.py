@@ -71,7 +71,8 @@ class Kernels:
     `stands` (a reading was simulated; else the background speaks) are [F, N] without the unlisted
     design; `prior` [N] the designs' weights by what is known of the unit and `draws` before that.
     `pool` [F] weighs the faults that were simulated, by their priors, `faults` [F] all of them;
-    `masses` [F, O] is what each holds of each band, over the sampled designs.
+    `masses` [F, O] is what each holds of each band, over the sampled designs; `rules` [F, O] the
+    rules' odds, those of faults that were not simulated as `on_designs`.
     """
 
     scale: Scale
@@ -86,6 +87,7 @@ class Kernels:
     pool: Floats
     faults: Floats
     masses: Floats
+    rules: Floats
 
     def heights(self, value: float) -> Floats:
         """[F, N + 1] densities at a reading as shares of the background's; inf is over range."""
@@ -230,7 +232,7 @@ def meter_table(
     family = Kernels(
         on, tuple(parts), centres, widths, np.hypot(widths, wide), over,
         stands.astype(np.float64), prior, draws, pool,
-        priors, np.zeros_like(rules),
+        priors, np.zeros_like(rules), rules,
     )  # fmt: skip
     by_band = np.stack([family.inside(b.low, b.high) for b in parts], axis=2)
     ids = [outcome.id for outcome in test.outcomes]
@@ -238,9 +240,27 @@ def meter_table(
     for number, band in enumerate(parts):
         masses[:, :, ids.index(band.outcome)] = by_band[:, :, number]
     words = _words(np.tile(is_simulated[:, None], (1, count)), word)
-    odds = (1.0 - words)[:, :, None] * rules[:, None, :] + words[:, :, None] * masses
     whole = np.einsum("n,fno->fo", draws, masses[:, :-1])
-    return Table(words, rules, unlike(odds, priors, draws), replace(family, masses=whole))
+    own = np.where(is_simulated[:, None], rules, rules @ on_designs(rules, whole, pool))
+    odds = (1.0 - words)[:, :, None] * own[:, None, :] + words[:, :, None] * masses
+    family = replace(family, masses=whole, rules=own)
+    return Table(words, rules, unlike(odds, priors, draws), family)
+
+
+def on_designs(rules: Floats, masses: Floats, pool: Floats) -> Floats:
+    """[O, O] what the sampled designs show where the rules name an outcome, over the faults that
+    were simulated, by `pool`; rows sum to 1.
+
+    A band is cut for one make, and where makers differ sound units of others lie beyond it. A fault
+    that was not simulated is sound there no more narrowly than those that were: by its rule alone
+    it would gain from each reading that happens to lie in the band.
+    """
+    weights = rules.T @ (pool[:, None] * masses)
+    total = weights.sum(axis=1, keepdims=True)
+    shows: Floats = np.where(
+        total > _LEAST, weights / np.maximum(total, _LEAST), np.eye(len(weights))
+    )
+    return shows
 
 
 def shares_of(faults: Floats) -> Floats:
@@ -317,4 +337,6 @@ def first_rows(table: Table, many: int) -> Table:
     return Table(table.word[:many], table.rules[:many], table.odds[:many], kernels)
 
 
-_BY_FAULT = ("centres", "widths", "wide", "over", "stands", "pool", "faults", "masses")
+_BY_FAULT = (
+    "centres", "widths", "wide", "over", "stands", "pool", "faults", "masses", "rules",
+)  # fmt: skip
