@@ -122,12 +122,14 @@ def show_question(screen: Screen, walk: Walk, test: Test) -> None:
 
 
 def purpose(model: Model, ahead: SetUps) -> str:
-    """What is opened for, shorter than the question that follows; empty where nothing is."""
-    if not any(setting.opened for _, setting in ahead.steps):
+    """What is opened or fitted for, shorter than the question; empty where nothing is."""
+    walk, last = ahead.steps[0][0], ahead.last
+    is_fitted = last.bench.rig not in (walk.bench.rig, model.start.rig)
+    if not is_fitted and not any(setting.opened for _, setting in ahead.steps):
         return ""
-    if not ahead.last.test:
+    if not last.test:
         return TOWARDS_A_STORE
-    test = model.test(ahead.last.test)
+    test = model.test(last.test)
     is_read = bool(test.point) and any(outcome.unit for outcome in test.outcomes)
     return f"reading {test.point}" if is_read else test.says
 

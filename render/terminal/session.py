@@ -149,8 +149,8 @@ class Session:
         return self._command(walk, reply)
 
     def _show_purpose(self, walk: Walk, ahead: SetUps) -> None:
-        """What is opened for which check, once."""
-        purpose = docket.purpose(walk.model, ahead)
+        """What is opened or fitted for which check, once."""
+        purpose = "" if ahead.test else docket.purpose(walk.model, ahead)
         if purpose and self.purposes != [purpose]:
             self.screen.line("for", purpose)
             self.purposes[:] = [purpose]
