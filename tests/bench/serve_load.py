@@ -25,17 +25,17 @@ _RIPE = 0.2
 
 
 def bench(
-    server: Server, unit: Model, end: float, begin: float, times: list[float], jobs: list[int]
+    server: Server, unit: Model, end: float, begin: float, times: list[tuple[float, str]], jobs: list[int]
 ) -> None:
     """One bench until the time is up."""
     visitor = Visitor(server.address)
     while time.monotonic() < end:
         take_in(visitor)
         while not step_of(visitor).startswith("verdict") and time.monotonic() < end:
-            start = time.monotonic()
+            start, step = time.monotonic(), step_of(visitor)
             one_step(visitor, unit)
             if start >= begin:
-                times.append(time.monotonic() - start)
+                times.append((time.monotonic() - start, step.split()[0]))
         jobs.append(1)
 
 
@@ -60,7 +60,7 @@ def main() -> None:
         with serving(folder, choice.shop or str(folder / "shop.db")) as server:
             now = time.monotonic()
             begin, end = now + _RIPE * choice.seconds, now + choice.seconds
-            times: list[float] = []
+            times: list[tuple[float, str]] = []
             jobs: list[int] = []
             threads = [
                 threading.Thread(target=bench, args=(server, unit, end, begin, times, jobs))
@@ -75,10 +75,14 @@ def main() -> None:
                     burdens.append(burden(server))
             for thread in threads:
                 thread.join()
-    hundredths = statistics.quantiles(times, n=100)
+    hundredths = statistics.quantiles([seconds for seconds, _ in times], n=100)
     print(f"{choice.benches} benches, {len(times)} forms, {sum(jobs)} jobs")
     print(f"next page: p50 {hundredths[49]:.2f} s, p99 {hundredths[98]:.2f} s, "
-          f"longest {max(times):.2f} s")  # fmt: skip
+          f"longest {max(times)[0]:.2f} s")  # fmt: skip
+    for kind in sorted({step for _, step in times}):
+        spent = sorted(seconds for seconds, step in times if step == kind)
+        print(f"  {kind:<8} {len(spent):>5} forms, p50 {statistics.median(spent):.2f} s, "
+              f"longest {spent[-1]:.2f} s")  # fmt: skip
     for label, column in (("memory, MB", 0), ("open files", 1)):
         figures = [one[column] for one in burdens]
         half = len(figures) // 2
