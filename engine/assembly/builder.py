@@ -31,6 +31,7 @@ from engine.model.absence import NO_RIG, UNENERGISED
 from engine.model.notes import EntryQuestion
 from engine.model.records import (
     FORMAT,
+    SUMS,
     Arrangement,
     Because,
     Caution,
@@ -284,7 +285,7 @@ class _Builder:
     def instructions(self, test: str, how: str) -> str:
         """How a test is done or a supply arranged, with the sums it wants worked."""
         sums = sums_of(self.deduction, self.topology.topology, test)
-        return f"{how} By calc {', '.join(sums)}." if sums else how
+        return f"{how}{SUMS}{', '.join(sums)}." if sums else how
 
     def check_names(self, tests: Iterable[Test]) -> None:
         by_name: dict[str, Test] = {}

@@ -36,7 +36,7 @@ def walk_breaches(bench: Bench, walk: Document) -> Iterator[Breach]:
     yield from misshapen
     if misshapen:
         return
-    stand, total, keeping = bench.start, 0.0, Keeping()
+    stand, total, keeping = bench.start, _minutes_before(walk), Keeping()
     for number, step in enumerate(walk["steps"], start=1):
         name = str(number)
         if step["kind"] not in _DONE:
@@ -79,6 +79,16 @@ def _end(bench: Bench, walk: Document, stand: Stand, keeping: Keeping) -> Iterat
         low = frozenset[str]() if keeping.left else keeping.low
         reaches_in = remedy["kind"] in REACHING_IN
         yield from end_breaches(bench, "", verdict, [(stand, low)], reaches_in)
+
+
+def _minutes_before(walk: Document) -> float:
+    """What a walk that led to this one took, as its options say; nothing where they say none."""
+    options = walk.get("options")
+    told = options.get("minutes_before", 0.0) if isinstance(options, Mapping) else 0.0
+    try:
+        return max(0.0, float(told))
+    except (TypeError, ValueError):
+        return 0.0
 
 
 def _names(bench: Bench, walk: Document) -> Iterator[Breach]:

@@ -242,6 +242,10 @@ class Rig:
     off: str = ""
 
 
+SUMS = " By calc "
+"""Where sums begin that were worked for a how-to: they end it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Arrangement:
     """One supply arrangement. `energy` is none, elv, hvdc or mains; exactly one has none."""

@@ -3,8 +3,8 @@ twice, nothing is opened twice.
 
 What was answered stands as known in the topology's own walk, which weighs it by its own rows, fault
 by fault. What was opened is open there, and what was measured as it was opened counts for each
-store of that topology: every capacitor in sight was. Minutes of questions stay with the walk that
-they were asked in; those of openings are told in both, for the topology's plan would make them.
+store of that topology: every capacitor in sight was. Minutes of looks and questions count on
+(`minutes_before`); those of openings are the topology's own, for its plan would make them.
 """
 
 from __future__ import annotations
@@ -69,6 +69,12 @@ def carry(walk: Walk, anew: Walk) -> Walk:
             continue
     left = walk.unsettled and not walk.is_ended
     return take(anew, Away()) if left else anew
+
+
+def minutes_before(walk: Walk) -> float:
+    """What was spent on the unit before anybody knew what it is, its openings left out."""
+    spent = walk.outset.minutes_before
+    return spent + sum(step.minutes for step in walk.steps if not step.opened)
 
 
 def _findings(walk: Walk, model: Model) -> Iterator[Event]:

@@ -82,7 +82,8 @@ def begin(outset: Outset, planner: Planner) -> Walk:
     )  # fmt: skip
     prior = {fault.id: fault.prior for fault in model.faults}
     walk = Walk(
-        outset=outset, events=(), steps=(), bench=bench, minutes=0.0, belief=prior,
+        outset=outset, events=(), steps=(), bench=bench, belief=prior,
+        minutes=outset.minutes_before,
         suspects=frozenset(f for f, p in prior.items() if p > 0), withdrawn=outset.withdrawn,
         done=frozenset(), plan=first, node=first.root, planner=planner,
         afresh=first.proof.expected_cost,

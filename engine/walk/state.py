@@ -26,6 +26,7 @@ class Outset:
     `model_sha256` follows from the model. `witness`, where there is one, weighs readings by the
     unit's circuit; without it a reading counts as its band. `told_once` are tests of which there
     is one reading and no more, as where answers were written down beforehand.
+    `minutes_before` were spent on the unit in a walk that led to this one.
     """
 
     model: Model
@@ -35,6 +36,7 @@ class Outset:
     cold_first: frozenset[str] = frozenset()
     witness: Witness | None = field(default=None, compare=False, repr=False)
     told_once: frozenset[str] = frozenset()
+    minutes_before: float = 0.0
     model_sha256: str = field(init=False)
     joint: Joint = field(init=False, compare=False, repr=False)
 

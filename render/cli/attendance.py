@@ -36,6 +36,7 @@ from render.terminal.leaving import BackAtEntryError, Left
 from render.terminal.screen import Screen
 from render.terminal.session import Session
 
+FIRST = "This is the first question. What was taken in before it stands; stop leaves."
 # Seconds that a person who asks why will wait for the other ways to be priced.
 _PATIENCE = 0.6
 
@@ -50,10 +51,16 @@ def _check_unit(brief: Brief, model: Model) -> None:
         )  # fmt: skip
 
 
-def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> None:
+def attend(
+    brief: Brief,
+    keeper: Callable[[str], Keeping],
+    as_json: bool,
+    to_intake: Callable[[], None] | None = None,
+) -> None:
     """Talk a person through the walk; with `as_json` the talk goes to standard error.
 
-    `keeper` gives what keeps a walk of the named topology."""
+    `keeper` gives what keeps a walk of the named topology. `to_intake` is called where undo is
+    typed at the entry check's first question and nothing is kept yet."""
     stream = sys.stderr if as_json else sys.stdout
     screen, lines = Screen(stream), lines_from(stream)
     first = outset.model_of(brief)
@@ -70,10 +77,17 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
     if brief.saved is not None and outstanding(first, entry_answers):
         screen.say("The entry check of this walk lacks answers. They come first; stay unplugged.")
     order = _Order(brief, first, planner)
+
+    def back() -> None:
+        if to_intake is None or keeping.is_begun:
+            screen.say(FIRST)
+        else:
+            to_intake()
+
     walk: Walk | None = None
     while True:
         try:
-            arrival = _take_in(screen, lines, order, entry_answers, keeping)
+            arrival = _take_in(screen, lines, order, entry_answers, keeping, back)
         except (intake.Abandonment, EOFError, KeyboardInterrupt):
             _abandon(screen, brief, keeping, stream)
             return
@@ -100,8 +114,8 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
         try:
             walk = session.run(walk)
             break
-        except BackAtEntryError as back:
-            walk, entry_answers = back.walk, dict(back.walk.outset.entry)
+        except BackAtEntryError as undone:
+            walk, entry_answers = undone.walk, dict(undone.walk.outset.entry)
             says = f"Taken back: the answer to “{_question(first, entry_answers.popitem()[0])}”."
             screen.say(says, style="green")
         except Left as left:
@@ -139,7 +153,7 @@ class _Arrival:
 
 def _take_in(
     screen: Screen, lines: Callable[[str], str], order: _Order, answers: Mapping[str, str],
-    keeping: Keeping,
+    keeping: Keeping, back: Callable[[], None],
 ) -> _Arrival:
     """Put the entry questions that are not answered; they may bring out a complaint, and with that
     another model and further questions."""
@@ -148,7 +162,7 @@ def _take_in(
     def note(replies_so_far: Mapping[str, str]) -> None:
         keeping.entry(brief, model, replies_so_far)
 
-    admission = intake.take_in(screen, lines, model, answers, note)
+    admission = intake.take_in(screen, lines, model, answers, note, back)
     if (complaint := outset.complaint_of(brief, model, admission)) is not None:
         screen.line("complaint", f"taken as {complaint}, by what was just answered")
         brief = replace(brief, complaint=complaint)
@@ -156,7 +170,7 @@ def _take_in(
         planner = foresight.foreseeing(
             model, foresight.patient(brief.seconds, brief.kb, brief.model)
         )
-        admission = intake.take_in(screen, lines, model, dict(admission.answers), note)
+        admission = intake.take_in(screen, lines, model, dict(admission.answers), note, back)
     return _Arrival(_Order(brief, model, planner), admission)
 
 

@@ -22,7 +22,7 @@ class Brief:
     """What the command line was told about the unit, and the saved walk to go on with, if any.
 
     `build` is what it was told of how the unit is built, `L1=none`: events of the walk's beginning.
-    `origin` is the walk of the unit while nobody knew what it was.
+    `origin` is the walk of the unit while nobody knew what it was, `minutes_before` what it took.
     """
 
     topology: str | None
@@ -44,6 +44,7 @@ class Brief:
     saved: SavedWalk | None = None
     saved_in: Path | None = None
     origin: Walk | None = None
+    minutes_before: float = 0.0
 
     @property
     def options(self) -> dict[str, str]:
@@ -63,6 +64,8 @@ class Brief:
         for name, path in (("kb", self.kb), ("model", self.model), ("good", self.good)):
             if path is not None:
                 plain[name] = str(path.absolute())
+        if self.minutes_before:
+            plain["minutes_before"] = f"{self.minutes_before:g}"
         return plain
 
 
@@ -98,10 +101,26 @@ def as_begun(brief: Brief, before: SavedWalk, place: str) -> Brief:
         model=Path(options["model"]) if "model" in options else brief.model,
         values=(*lines_of(options, "values"), *brief.values),
         good=Path(options["good"]) if "good" in options else brief.good,
+        minutes_before=_minutes(options.get("minutes_before", "0"), place),
         saved=before,
     )
 
 
+def _minutes(text: str, place: str) -> float:
+    """Minutes of a saved walk: a number, none below 0."""
+    try:
+        minutes = float(text)
+    except ValueError:
+        minutes = -1.0
+    if not 0 <= minutes < _ENDLESS:
+        raise trouble(
+            "CL115", place, f'the saved walk was begun after "{text}" minutes, which can\'t be',
+            "Use the file as nextprobe saved it, or start the walk anew",
+        )  # fmt: skip
+    return minutes
+
+
+_ENDLESS = 1e6
 _Choice = TypeVar("_Choice", bound=StrEnum)
 
 

@@ -62,7 +62,10 @@ def opening_walk(brief: Brief, model: Model, admission: Admission, planner: Plan
     options = tuple(sorted(brief.options.items()))
     cold = cold_checks(model, admission)
     witness = None if brief.model else witness_for(model, brief.values, brief.good, brief.kb)
-    outset = Outset(model, withdrawn, admission.answers, options, cold, witness)
+    outset = Outset(
+        model, withdrawn, admission.answers, options, cold, witness,
+        minutes_before=brief.minutes_before,
+    )  # fmt: skip
     if brief.origin is not None:
         return handover.carry(brief.origin, job.begin(outset, planner))
     if brief.saved is None:

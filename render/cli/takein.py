@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from render.cli.briefing import Brief
 from render.cli.options import Mains
+from render.terminal.leaving import BackAtIntakeError
+
+if TYPE_CHECKING:
+    from render.terminal.takein import Arrival
 
 
-def ask(brief: Brief) -> Brief | None:
-    """The brief with unit, complaint, mains and lacks as told; None where the person left."""
+def ask(brief: Brief, before: Arrival | None = None) -> tuple[Brief, Arrival] | None:
+    """The brief with unit, complaint, mains and lacks as told, and those; None where the person
+    left. What was told `before` is asked again from its end."""
     from engine import library
     from engine.intake.suggestion import listener
     from kb.language import loader
@@ -30,11 +37,29 @@ def ask(brief: Brief) -> Brief | None:
         unknown=next((note.id for note in unopened), ""),
     )  # fmt: skip
     try:
-        arrival = desk.take_in()
+        arrival = desk.take_in(before)
     except (takein.Abandonment, EOFError, KeyboardInterrupt):
         print("\nNothing was begun, nothing is saved.")
         return None
-    return replace(
+    told = replace(
         brief, topology=arrival.topology, complaint=arrival.complaint, words=arrival.words,
         mains=Mains(arrival.mains), without=(*brief.without, *arrival.without),
     )  # fmt: skip
+    return told, arrival
+
+
+def meet(brief: Brief, run: Callable[[Brief, Callable[[], None]], None]) -> None:
+    """Take a unit in and `run` its walk; where the walk calls what it is given, undone at its first
+    question, the taking in goes on at its end."""
+    taken = ask(brief)
+    while taken is not None:
+        told, arrival = taken
+        try:
+            run(told, _back)
+            return
+        except BackAtIntakeError:
+            taken = ask(brief, arrival)
+
+
+def _back() -> None:
+    raise BackAtIntakeError

@@ -52,12 +52,13 @@ def turned_out(brief: Brief, walk: Walk) -> Brief | None:
     topology = turning_out(brief)(walk)
     if topology is None:
         return None
-    return replace(brief, topology=topology, saved=None, origin=walk)
+    spent = handover.minutes_before(walk)
+    return replace(brief, topology=topology, saved=None, origin=walk, minutes_before=spent)
 
 
 def tell(screen: Screen, walk: Walk, topology: str, kb: Path | None) -> None:
     """Say what it turned out to be, how sure that is, and that nothing is asked twice."""
-    screen.heading("what it is", f"{walk.minutes:.0f} min so far")
+    screen.heading("what it is", f"{walk.minutes:.0f} min")
     screen.main(f"{topology}: {description(topology, kb)}")
     screen.line("sure", sure(walk, topology))
     screen.line("from here", FROM_HERE)

@@ -143,6 +143,7 @@ class Seats:
         # A case always has the same lock; that two may share one costs a moment's waiting.
         self._locks = tuple(threading.Lock() for _ in range(MOST))
         self._guard = threading.Lock()
+        self._plans = foresight.KeptPlans()
         # Deducing a model takes seconds and all of a core: those who ask for the same wait for it.
         self._deducing = threading.Lock()
 
@@ -168,9 +169,8 @@ class Seats:
             return
         model = self.model_of(brief)
         admission = entry.admit(model, outset.entry_of(brief))
-        planner = foresight.patient(brief.seconds, brief.kb, brief.model)
-        with self._deducing:
-            walk = outset.opening_walk(brief, model, admission, planner)
+        planner = self._planner(brief)
+        walk = self._opening(brief, model, admission, planner)
         seat.sitting.turn_out(model.topology)
         seat.sitting.keep(walk)
         self._sit(Seat(seat.case, replace(brief, origin=None), planner, seat.sitting, walk,
@@ -228,12 +228,22 @@ class Seats:
     def _seat(self, shop: Shop, case: Case, check: Check) -> Seat:
         # A walk that has no event yet was not left either.
         brief = check.brief if case.standing.events else replace(check.brief, saved=None)
-        planner = foresight.patient(brief.seconds, brief.kb, brief.model)
-        with self._deducing:  # a unit that must stay cold is deduced anew
-            walk = outset.opening_walk(brief, check.model, check.admission, planner)
+        planner = self._planner(brief)
+        walk = self._opening(brief, check.model, check.admission, planner)
         sitting = Sitting.go_on(shop, case)
         turning_out = turnout.turning_out(brief)
         return self._sit(Seat(case, brief, planner, sitting, walk, Onward(brief), turning_out))
+
+    def _planner(self, brief: Brief) -> Planner:
+        return self._plans.kept(foresight.patient(brief.seconds, brief.kb, brief.model))
+
+    def _opening(
+        self, brief: Brief, model: Model, admission: Admission, planner: Planner
+    ) -> Walk:
+        """The walk after the entry check; nobody waits for another's plan."""
+        anew = bool(entry.barred_supplies(model, admission))  # one that must stay cold is deduced
+        with self._deducing if anew else contextlib.nullcontext():
+            return outset.opening_walk(brief, model, admission, planner)
 
     def _sit(self, seat: Seat) -> Seat:
         number = seat.case.number

@@ -142,7 +142,7 @@ def _setup(walk: Walk, setting: Setting) -> Content:
         **_common(walk),
         "back": session.BACK if setting.returns else "",
         "purpose": "" if setting.returns else (
-            walk.model.test(setting.test).says if setting.test else session.TOWARDS_A_STORE
+            walk.model.test(setting.test).says if setting.test else docket.TOWARDS_A_STORE
         ),
         "lines": lines, "guarded": turns.is_guarded(walk, setting),
         "after": after if after != docket.bench_mark(walk) else None,

@@ -7,18 +7,29 @@ from collections.abc import Iterable, Sequence
 
 from engine.model.complaints import in_words
 from engine.model.plan import State
-from engine.model.records import Arrangement, Caution, Model, Proof, Rig, Store, Test, record_of
+from engine.model.records import (
+    SUMS,
+    Arrangement,
+    Caution,
+    Model,
+    Proof,
+    Rig,
+    Store,
+    Test,
+    record_of,
+)
 from engine.model.setup import in_order
 from engine.readings.bands import band_words
 from engine.walk import explain
 from engine.walk.ending import conclude
 from engine.walk.goingon import GoingOn
 from engine.walk.job import Setting, Step, Walk
-from render.drawing.bench_marks import DEAD, SHUT, BenchMark, mark
-from render.terminal import words
+from render.drawing.bench_marks import DEAD, LIVE, SHUT, BenchMark, mark
+from render.terminal import setups, words
 from render.terminal.replies import LETTERS
 from render.terminal.screen import Screen, minutes
-from render.wording import leads, onward
+from render.terminal.setups import Met, SetUps
+from render.wording import bands, leads, onward
 from render.wording.turn import Turn
 from render.wording.unrigging import removal
 
@@ -94,7 +105,52 @@ def told_before(walk: Walk, test: Test) -> str:
     if not steps:
         return ""
     answers = "; then ".join(step.reading or test.outcome(step.answer or "").says for step in steps)
-    return f"this was answered: {answers}. The verdict hangs on it, so do it again from the start"
+    return f"was “{answers}”: the verdict hangs on it, do it anew"
+
+
+def show_question(screen: Screen, walk: Walk, test: Test) -> None:
+    """A check: question, where, what a good unit shows. Done once more, what was told then stands
+    for how and for the good unit."""
+    screen.main(test.says)
+    before = told_before(walk, test)
+    screen.line("once more", before)
+    screen.line("at", "" if test.point in test.says else test.point)
+    if not before:
+        screen.line("how", _how_of(walk, test))
+        screen.line("good", test.good)
+        screen.line("compare", bands.COMPARE if test.compare else "")
+
+
+def purpose(model: Model, ahead: SetUps) -> str:
+    """What is opened or fitted for, shorter than the question; empty where nothing is."""
+    walk, last = ahead.steps[0][0], ahead.last
+    is_fitted = last.bench.rig not in (walk.bench.rig, model.start.rig)
+    if not is_fitted and not any(setting.opened for _, setting in ahead.steps):
+        return ""
+    if not last.test:
+        return TOWARDS_A_STORE
+    test = model.test(last.test)
+    is_read = bool(test.point) and any(outcome.unit for outcome in test.outcomes)
+    return f"reading {test.point}" if is_read else test.says
+
+
+TOWARDS_A_STORE = "bringing a store of charge within reach, so that it can be measured"
+
+
+def show_bench(screen: Screen, walk: Walk) -> None:
+    """The hazard state, by the bench's mark; what it means was told where it began."""
+    screen.line("bench", bench_mark(walk).word, style="bold")
+
+
+def _how_of(walk: Walk, test: Test) -> str:
+    """Where an open unit is energised, how a check is done is part of doing it safely; else its
+    beginning where anything is fed, the rest behind `more`."""
+    stands = bench_mark(walk)
+    if stands in (SHUT, DEAD):
+        return ""
+    how = test.how.partition(SUMS)[0]
+    short = how if stands == LIVE else _first_sentence(how)
+    return short if short == test.how else f"{short.rstrip('.')} …"
 
 
 def show_test(screen: Screen, walk: Walk, test: Test) -> None:
@@ -221,19 +277,37 @@ def stage_odds(walk: Walk) -> list[tuple[str, float]]:
     return [(words.stage_name(s) if s in ids or not ids else "other", p) for s, p in stages]
 
 
+def show_set_ups(screen: Screen, ahead: SetUps) -> None:
+    """What the hands do, numbered over all of these set-ups, the state after it and the minutes.
+
+    How a supply or a rig is set up is told where it is first used; later its first sentence."""
+    walk = ahead.steps[0][0]
+    met = setups.met(walk)
+    lines = [line for now, setting in ahead.steps for line in setting_lines(now, setting, met)]
+    for number, (label, text) in enumerate(lines, start=1):
+        screen.line(f"{number} {label}" if len(lines) > 1 else label, text, style="bold")
+    after = bench_mark(walk, ahead.last.bench)
+    if after != bench_mark(walk):
+        is_met = after in [bench_mark(walk, bench) for bench in met.benches]
+        screen.line("bench", f"then {after.word}" + ("" if is_met else f": {after.says}"))
+    screen.line("takes", minutes(ahead.minutes))
+
+
 def show_setting(screen: Screen, walk: Walk, setting: Setting) -> None:
-    """What a setup step asks the hands to do, and its minutes."""
+    """All there is to a set-up step."""
     lines = list(setting_lines(walk, setting))
     for number, (label, text) in enumerate(lines, start=1):
         screen.line(f"{number} {label}" if len(lines) > 1 else label, text, style="bold")
     after = bench_mark(walk, setting.bench)
-    if after != bench_mark(walk):
-        screen.line("bench", f"then {after.word}: {after.says}")
+    screen.line("bench", f"then {after.word}: {after.says}")
     screen.line("takes", minutes(setting.minutes))
 
 
-def setting_lines(walk: Walk, setting: Setting) -> Iterable[tuple[str, str]]:
-    """What to do for a setup step, in the order in which hands do it."""
+def setting_lines(
+    walk: Walk, setting: Setting, met: Met | None = None
+) -> Iterable[tuple[str, str]]:
+    """What to do for a setup step, in the order in which hands do it. With `met`, told shortly:
+    without sums, and what was told of supplies and rigs by its first sentence."""
     model, bench, after = walk.model, walk.bench, setting.bench
     fresh = in_order(model, after.opened - bench.opened)
     turn = Turn.between(
@@ -241,23 +315,35 @@ def setting_lines(walk: Walk, setting: Setting) -> Iterable[tuple[str, str]]:
         dead=after.supply == model.dead_supply,
     )  # fmt: skip
     arrangement = model.arrangement(after.supply)
-    supply = ("supply", _with_how(arrangement.says or arrangement.id, arrangement.how))
+    how = arrangement.how if met is None else arrangement.how.partition(SUMS)[0]
+    if met is not None and after.supply in met.supplies:
+        how = _first_sentence(how)
+    supply = ("supply", _with_how(arrangement.says or arrangement.id, how))
     return itertools.chain(
         *turn.in_order(
             supply=[supply] if turn.supply else [],
             opening=[(a.label, _with_how(a.says, a.how)) for a in turn.accesses],
-            rigging=[*_rigging(model, turn, after.rig)],
+            rigging=[*_rigging(model, turn, after.rig, met)],
         )
     )
 
 
-def _rigging(model: Model, turn: Turn, name: str) -> Iterable[tuple[str, str]]:
-    """What comes off, then what is fitted."""
+def _first_sentence(text: str) -> str:
+    head, stop, _ = text.partition(". ")
+    return head + stop.rstrip()
+
+
+def _rigging(
+    model: Model, turn: Turn, name: str, met: Met | None
+) -> Iterable[tuple[str, str]]:
+    """What comes off, then what is fitted; how, where it was not worn before."""
     for old in turn.off:
         yield "first", removal(_rig_words(model, old), _rig_words(model, name))
     if turn.fit:
         rig = model.rig(turn.fit)
-        yield "rig", _with_how(rig.says or rig.id, rig.how)
+        is_met = met is not None and rig.id in met.rigs
+        how = _first_sentence(rig.how) if is_met else rig.how
+        yield "rig", _with_how(rig.says or rig.id, how)
 
 
 def _opening(model: Model, name: str) -> dict[str, str]:

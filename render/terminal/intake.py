@@ -25,11 +25,13 @@ def take_in(
     model: Model,
     before: Mapping[str, str] = _NONE,
     keep: Callable[[Mapping[str, str]], None] = lambda answers: None,
+    back: Callable[[], None] = lambda: None,
 ) -> Admission:
     """Ask the entry questions in order; the first answer that ends the job ends the check.
 
     Those answered already (`before`) are not asked again. Each answer may bring up a question or
-    take one away, so what is still to ask is looked up after each. `keep` gets them after each.
+    take one away, so what is still to ask is looked up after each. `keep` gets them after each;
+    `back` is called where undo is typed at the first.
     """
     answers, questions = dict(before), list[str]()
     while left := outstanding(model, answers):
@@ -45,6 +47,8 @@ def take_in(
         elif questions:
             answers.pop(questions.pop())
             keep(answers)
+        else:
+            back()
     return admit(model, answers)
 
 

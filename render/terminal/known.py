@@ -95,6 +95,8 @@ def _pick(screen: Screen, lines: Lines, tests: Sequence[Test], text: str) -> Tes
             return fewer[0]
         if fewer:
             candidates = fewer
+        elif isinstance(replies.to_choice(word, ()), Command):  # thought better of it
+            return None
         else:
             screen.say(f"No test left has “{word}” in it.")
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 
 from engine.model.setup import in_order
 from engine.walk import fitting
 from engine.walk.events import CannotDo, Lacking, NotFitted
 from engine.walk.job import Due, Walk
+from render.terminal import replies
+from render.terminal.replies import LETTERS, Command, Pick, Unclear
+from render.terminal.screen import Screen
 from render.wording import leads
 
 Lack = CannotDo | Lacking | NotFitted
@@ -28,3 +31,23 @@ def of(walk: Walk, node: Due) -> Iterable[tuple[str, Lack]]:
         yield f"supply: {says}", Lacking("supply", need.supply)
     if need.rig not in (walk.bench.rig, model.start.rig):
         yield f"rig: {model.rig(need.rig).says or need.rig}", Lacking("rig", need.rig)
+
+
+def choose(
+    screen: Screen, lines: Callable[[str], str], choices: Sequence[tuple[str, Lack]]
+) -> Lack | Command:
+    """The one that is picked, without asking where there is one; or a command typed instead."""
+    if len(choices) == 1:
+        return choices[0][1]
+    for letter, (says, _) in zip(LETTERS, choices, strict=False):
+        screen.choice(letter, says)
+    texts = [says for says, _ in choices]
+    while True:
+        reply = replies.to_choice(lines(screen.prompt("what can't be done?")), texts)
+        match reply:
+            case Pick():
+                return choices[reply.index][1]
+            case Command():
+                return reply
+            case Unclear():
+                screen.say(reply.says)

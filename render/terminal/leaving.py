@@ -13,6 +13,10 @@ class BackAtEntryError(Exception):
         super().__init__("entry")
 
 
+class BackAtIntakeError(Exception):
+    """Undone before the entry check's first answer: next is the last thing taken in."""
+
+
 class Left(Exception):
     """The person stopped before the verdict; the walk is as last saved."""
 

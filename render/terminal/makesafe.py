@@ -24,9 +24,9 @@ def confirm(
     each, None out of reach. A command breaks it off.
 
     Who measures has done it: the volts of the first store stand for done, too."""
-    first = f"{volts_at(stores[0])}; or done, out of reach, can't, help" if stores else ""
+    first = f"{volts_at(stores[0])}; out of reach, can't" if stores else ""
     while True:
-        text = lines(screen.prompt(first or "done, can't, or help"))
+        text = lines(screen.prompt(first or "done, can't"))
         if stores and (volts_of(text) is not None or _is_out_of_reach(text)):
             return measure(screen, _with_first(text, lines), stores)
         reply = replies.to_confirm(text)
@@ -46,17 +46,19 @@ def measure(
     """Ask for the volts at each store until below its limit; None where it is out of reach."""
     volts: Volts = {}
     for store in stores:
-        reading = _reading(screen, lines, store)
+        reading = _reading(screen, lines, store, "" if volts else "; out of reach")
         if isinstance(reading, Command):
             return reading
         volts[store.part] = reading
     return volts
 
 
-def _reading(screen: Screen, lines: Callable[[str], str], store: Store) -> Command | float | None:
+def _reading(
+    screen: Screen, lines: Callable[[str], str], store: Store, besides: str
+) -> Command | float | None:
     """The volts at one store once they are below its limit; None where it is out of reach."""
     while True:
-        text = lines(screen.prompt(f"{volts_at(store)}; or out of reach"))
+        text = lines(screen.prompt(f"{volts_at(store)}{besides}"))
         command = replies.to_confirm(text, done_words=())
         if isinstance(command, Command):
             return command
@@ -92,7 +94,7 @@ NO_VOLTS = "Type what the meter reads, such as 2.4 V, or out of reach."
 def volts_at(store: Store) -> str:
     """What is asked for at a store of charge."""
     part = "" if store.part in store.point else f" ({store.part})"
-    return f"volts at {store.point}{part}, to be below {store.below:g} V"
+    return f"volts at {store.point}{part}, below {store.below:g} V"
 
 
 def volts_of(text: str) -> float | None:

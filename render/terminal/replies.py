@@ -116,8 +116,14 @@ def to_choice(text: str, choices: Sequence[str]) -> Command | Pick | Unclear:
     return found or Unclear(f"Answer {keys}, or help.")
 
 
+def is_done(text: str) -> bool:
+    """Whether it is a whole word that confirms; a letter may be an answer's."""
+    word = " ".join(text.split()).casefold().rstrip(".!")
+    return len(word) > 1 and word in DONE
+
+
 def to_confirm(
-    text: str, done_words: Sequence[str] = ("done", "d", "yes", "y", "ok")
+    text: str, done_words: Sequence[str] = DONE
 ) -> Command | Pick | Unclear:
     """What was typed at a step to be carried out: done, or a command. Enter alone is not done."""
     plain = " ".join(text.split())

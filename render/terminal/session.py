@@ -28,14 +28,25 @@ from engine.walk.goingon import GoingOn
 from engine.walk.inquiry import good_tests, worth_asking
 from engine.walk.job import Halt, Measured, Question, Setting, Walk
 from kb.trouble import TroubleError
-from render.terminal import docket, known, lacks, makesafe, replies, verdict, whereabouts, words
+from render.terminal import (
+    docket,
+    known,
+    lacks,
+    lookups,
+    makesafe,
+    replies,
+    setups,
+    verdict,
+    whereabouts,
+    words,
+)
 from render.terminal.helplines import HELP
 from render.terminal.leaving import BackAtEntryError, Left
 from render.terminal.purse import Purse
-from render.terminal.replies import LETTERS, Command, Pick, Told, Unclear
+from render.terminal.replies import LETTERS, Command, Told, Unclear
 from render.terminal.screen import Screen, minutes
+from render.terminal.setups import SetUps
 from render.terminal.takeback import Remarks
-from render.wording import bands
 
 Lines = Callable[[str], str]
 # The runners-up of the test that is due, and the minutes that doing without it adds.
@@ -53,7 +64,8 @@ class Session:
     """Where lines come from, where they go, how a walk is saved, who prices other ways, and who
     can make the model anew without something that is lacking, or with more known of the unit;
     `onward` reckons what going on to the part would take; `settles`: an unopened unit is known;
-    `past` are kinds and parts of what was asked of the unit itself, each once; `kept` holds the
+    `past` are kinds and parts of what was asked of the unit itself, each once; `purposes` what the
+    last set-up was for; `kept` holds the
     walk as it was last saved: nothing is acknowledged before that; `undoes_entry`: whom this was
     begun by can put the entry check's last question again."""
 
@@ -68,6 +80,7 @@ class Session:
     settles: Callable[[Walk], bool] = lambda walk: False
     remarks: Remarks = field(default_factory=Remarks)
     past: set[tuple[str, str]] = field(default_factory=set)
+    purposes: list[str] = field(default_factory=list)
     purse: Purse = field(default_factory=Purse)
     undoes_entry: bool = False
     kept: list[Walk] = field(default_factory=list)
@@ -115,22 +128,32 @@ class Session:
                 return self._verdict(walk)
 
     def _set_up(self, walk: Walk, setting: Setting) -> Walk:
-        model, screen = walk.model, self.screen
+        model, screen, ahead = walk.model, self.screen, setups.ahead(walk, setting)
         if setting.returns:
-            screen.heading("back at the bench", f"{minutes(walk.minutes)} so far")
+            screen.heading("back at the bench", minutes(walk.minutes))
             screen.main(BACK)
         else:
-            self._head(walk, "set up")
-            purpose = model.test(setting.test).says if setting.test else TOWARDS_A_STORE
-            screen.line("for", purpose)
-        docket.show_setting(screen, walk, setting)
-        screen.cautions(docket.named_cautions(model, warned.at_setup(walk, setting)))
-        reply = makesafe.confirm(screen, self.lines, setting.make_safe)
+            steps = len(ahead.steps) + (ahead.test is not None)
+            self._head(walk, "set up and do" if ahead.test else "set up", steps)
+            self._show_purpose(walk, ahead)
+        docket.show_set_ups(screen, ahead)
+        for before, step in ahead.steps:
+            screen.cautions(docket.named_cautions(model, warned.at_setup(before, step)))
+        if ahead.test is not None:
+            return self._question(ahead.carried_out({}), ahead.test, walk)
+        reply = makesafe.confirm(screen, self.lines, ahead.last.make_safe)
         if not isinstance(reply, Command):
-            return job.take(walk, setting.arrival(reply))
+            return ahead.carried_out(reply)
         if reply.name == "can't" and (setting.returns or not setting.test):
             return self._cannot_go_on(walk, setting)
         return self._command(walk, reply)
+
+    def _show_purpose(self, walk: Walk, ahead: SetUps) -> None:
+        """What is opened or fitted for which check, once."""
+        purpose = "" if ahead.test else docket.purpose(walk.model, ahead)
+        if purpose and self.purposes != [purpose]:
+            self.screen.line("for", purpose)
+            self.purposes[:] = [purpose]
 
     def _cannot_go_on(self, walk: Walk, setting: Setting) -> Walk:
         """No way round a step that makes the bench safe: an opening that can't be made is noted."""
@@ -142,7 +165,7 @@ class Session:
     def _halt(self, walk: Walk, halt: Halt) -> Walk:
         """Nothing shows a store that may be charged: stop, unless it can be measured after all."""
         screen = self.screen
-        screen.heading("stop", f"{minutes(walk.minutes)} so far")
+        screen.heading("stop", minutes(walk.minutes))
         screen.main(LEFT_ALONE)
         for store in halt.stores:
             screen.line("charged?", f"{store.part}, up to {store.max_volts:g} V")
@@ -162,40 +185,50 @@ class Session:
             else:
                 screen.say("Type stop, or measured.")
 
-    def _question(self, walk: Walk, test: Test) -> Walk:
+    def _question(self, walk: Walk, test: Test, before: Walk | None = None) -> Walk:
+        """Ask a check until something is said of it. `before` is the walk before set-ups that its
+        answer confirms; whoever leaves or says anything else is taken to have carried them out."""
         screen = self.screen
-        self._head(walk, "do")
-        screen.main(test.says)
-        screen.line("once more", docket.told_before(walk, test))
-        screen.line("at", test.point)
-        # Where something is energised, how it is done is part of doing it safely.
-        is_dead = walk.bench.supply == walk.model.dead_supply
-        screen.line("how", "" if is_dead else test.how)
-        screen.line("good unit", test.good)
-        screen.line("compare", bands.COMPARE if test.compare else "")
-        screen.line("bench", docket.bench_words(walk))
+        self.purposes.clear()
+        self._head(walk, "do") if before is None else screen.blank()
+        docket.show_question(screen, walk, test)
+        docket.show_bench(screen, walk)
         ask = worth_asking(walk, test, self.past)
-        if ask is not None:  # once: who passes it over has seen it
-            self.past.add((ask.kind, ask.part))
+        self.past.update([(ask.kind, ask.part)] if ask is not None else ())
         screen.line("look first", known.inquiry(walk.model, ask))
         screen.cautions(docket.named_cautions(walk.model, warned.at_test(walk, test.id)))
         screen.blank()
         while True:
             docket.show_choices(screen, test)
-            reply = self._reply(walk, test)
+            try:
+                reply = self._reply(walk, test, before)
+            except (EOFError, KeyboardInterrupt) as stopped:
+                self._keep(walk)
+                raise Left(walk) from stopped
+            if reply is None:
+                return walk
             if isinstance(reply, Told):
                 return self._take(walk, Answered, reply.answer)
-            after = self._command(walk, reply)
+            if reply.name == "can't" and before is not None:
+                return self._cannot(before, walk)
+            if reply.name == "more":
+                lookups.show_more(screen, before or walk, self.onward(walk))
+                after = walk
+            else:
+                after = self._command(walk, reply)
             if after is not walk:
                 return after
             screen.heading(f"{len(walk.steps) + 1}  do, again")
             screen.main(test.says)
 
-    def _reply(self, walk: Walk, test: Test) -> Command | Told:
-        """What was typed at a test, asked until it is understood."""
+    def _reply(self, walk: Walk, test: Test, before: Walk | None) -> Command | Told | None:
+        """What was typed at a test, asked until it is understood; None: its set-ups are done."""
         screen = self.screen
         while True:
-            reply = replies.to_test(self.lines(screen.prompt(_asking(test))), test, _supply(walk))
+            text = self.lines(screen.prompt(_asking(test, before is not None)))
+            if before is not None and replies.is_done(text):
+                return None
+            reply = replies.to_test(text, test, _supply(walk))
             match reply:
                 case Unclear():
                     screen.say(reply.says)
@@ -240,20 +273,20 @@ class Session:
         self.screen.line("unlike", docket.unlike(walk, after))
         return self.remarks.note(rest.strip(), walk, after)
 
-    def _head(self, walk: Walk, verb: str) -> None:
-        number = len(walk.steps) + 1
-        self.screen.heading(f"{number}  {verb}", f"{minutes(walk.minutes)} so far")
+    def _head(self, walk: Walk, verb: str, steps: int = 1) -> None:
+        self.screen.heading(f"{number(walk, steps)}  {verb}", minutes(walk.minutes))
 
     def _command(self, walk: Walk, command: Command) -> Walk:
         match command.name:
             case "why":
-                self._why(walk)
+                lookups.show_purpose(self.screen, walk, *self.prices(walk))
             case "more":
-                self._more(walk)
+                lookups.show_more(self.screen, walk, self.onward(walk))
             case "proofs":
-                self._proofs(walk)
+                lookups.show_proofs(self.screen, walk)
             case "how":
-                self._tell(words.account(walk.model, explain.how(walk)), "how do you know")
+                account = words.account(walk.model, explain.how(walk))
+                lookups.tell(self.screen, account, "how do you know")
             case "can't":
                 return self._cannot(walk)
             case "undo":
@@ -267,46 +300,15 @@ class Session:
             case "where":
                 whereabouts.show(self.screen, walk.model, command.rest)
             case "worth":
-                self._tell(self.purse.lines(walk, command.rest), "is it worth going on")
+                lines = self.purse.lines(walk, command.rest)
+                lookups.tell(self.screen, lines, "is it worth going on")
             case "help":
-                self._tell(HELP, "help")
+                lookups.tell(self.screen, HELP, "help")
             case "still":
                 self.screen.say("That is for the verdict, once its remedy was carried out.")
             case _:
                 raise Left(walk)
         return walk
-
-    def _why(self, walk: Walk) -> None:
-        purpose = explain.why(walk, *self.prices(walk))
-        if purpose is None:
-            self.screen.say("There is no question left: this is the verdict.")
-        else:
-            self._tell(words.purpose(walk.model, purpose), "why this")
-
-    def _tell(self, lines: Iterable[tuple[str, str]], title: str) -> None:
-        self.screen.heading(title)
-        for label, text in lines:
-            self.screen.line(label, text)
-
-    def _more(self, walk: Walk) -> None:
-        """All there is to the step that is due, or to the verdict."""
-        match job.pending(walk):
-            case Question() as question:
-                docket.show_test(self.screen, walk, walk.model.test(question.test))
-            case Setting() as setting:
-                docket.show_setting(self.screen, walk, setting)
-                cautions = warned.of_setup(walk.model, walk.bench, setting.bench)
-                self.screen.cautions(docket.named_cautions(walk.model, cautions))
-            case None:
-                docket.show_verdict(self.screen, walk, self.onward(walk))
-            case _:
-                self.screen.say("There is no more to it.")
-
-    def _proofs(self, walk: Walk) -> None:
-        if job.pending(walk) is None:
-            verdict.show_proofs(self.screen, walk)
-        else:
-            self.screen.say("That is for the verdict: what proves the repair.")
 
     def _undo(self, walk: Walk) -> Walk:
         back, says = self.remarks.take_back(walk)
@@ -320,28 +322,20 @@ class Session:
         )
         return back
 
-    def _cannot(self, walk: Walk) -> Walk:
+    def _cannot(self, walk: Walk, set_up: Walk | None = None) -> Walk:
+        """What can't be done of the check that is due. `set_up` is the walk after its set-ups,
+        where they may be carried out: all but who lacks a thing for them goes on from there."""
         node = job.due(walk)
         if node is None:
             self.screen.say("There is nothing to be done just now.")
             return walk
-        choices = list(lacks.of(walk, node))
-        if len(choices) == 1:
-            return self._withdrawn(walk, choices[0][1])
-        for letter, (says, _) in zip(LETTERS, choices, strict=False):
-            self.screen.choice(letter, says)
-        texts = [says for says, _ in choices]
-        while True:
-            reply = replies.to_choice(self.lines(self.screen.prompt("what can't be done?")), texts)
-            match reply:
-                case Pick():
-                    return self._withdrawn(walk, choices[reply.index][1])
-                case Command(name="stop"):
-                    raise Left(walk)
-                case Command():
-                    return walk
-                case Unclear():
-                    self.screen.say(reply.says)
+        after = set_up or walk
+        choice = lacks.choose(self.screen, self.lines, list(lacks.of(walk, node)))
+        if isinstance(choice, Command):
+            if choice.name == "stop":
+                raise Left(after)
+            return after
+        return self._withdrawn(walk if isinstance(choice, Lacking) else after, choice)
 
     def _withdrawn(self, walk: Walk, event: lacks.Lack) -> Walk:
         anew = self.do_without(walk, event) if isinstance(event, Lacking) else None
@@ -429,7 +423,6 @@ LOOK_AGAIN = (
     "one; the rest is planned with all of them in mind."
 )
 LABEL_CHARGED = "“Charged inside: do not open, do not plug in.” It is not returned."
-TOWARDS_A_STORE = "bringing a store of charge within reach, so that it can be measured"
 
 
 def measured_here(walk: Walk, volts: makesafe.Volts) -> Arrived:
@@ -439,9 +432,16 @@ def measured_here(walk: Walk, volts: makesafe.Volts) -> Arrived:
     return Arrived(tuple(sorted(bench.opened)), bench.supply, bench.rig, measurements)
 
 
-def _asking(test: Test) -> str:
-    reading = ", a reading" if any(o.unit for o in test.outcomes) else ""
-    return f"{LETTERS[0]} to {LETTERS[len(test.outcomes) - 1]}{reading}, or help"
+def _asking(test: Test, is_set_up_first: bool) -> str:
+    first = "set it up, then " if is_set_up_first else ""
+    reading = ", reading" if any(o.unit for o in test.outcomes) else ""
+    return f"{first}{LETTERS[0]}-{LETTERS[len(test.outcomes) - 1]}{reading}, help"
+
+
+def number(walk: Walk, steps: int) -> str:
+    """The number of the step that comes next, or of the first and the last of several."""
+    first = len(walk.steps) + 1
+    return str(first) if steps == 1 else f"{first}-{first + steps - 1}"
 
 
 def _supply(walk: Walk) -> Arrangement:

@@ -51,13 +51,16 @@ class Desk:
     unknown: str = ""
     """The unit to take where nobody can say which it is."""
 
-    def take_in(self) -> Arrival:
-        """Ask the four questions; undo goes back one. Abandonment where the person types stop."""
+    def take_in(self, before: Arrival | None = None) -> Arrival:
+        """Ask the four questions, the last of them where they were answered `before`; undo goes
+        back one. Abandonment where the person types stop."""
         self.screen.heading("what is handed over", "undo goes back one, stop leaves")
         questions: tuple[Callable[[], Any], ...] = (
             self._unit, self._complaint, self._mains, self._lacks
         )
         answers: list[Any] = []
+        if before is not None:
+            answers = [before.topology, (before.words, before.complaint), before.mains]
         while len(answers) < len(questions):
             try:
                 answers.append(questions[len(answers)]())

@@ -18,7 +18,7 @@ from engine import library
 from engine.model.records import Mains, Model
 from engine.planner import plan
 from engine.walk import job
-from engine.walk.job import Outset, Question, Setting, Walk
+from engine.walk.job import Outset, Walk
 from render.terminal.replies import LETTERS
 from render.terminal.screen import Screen
 from render.terminal.session import Session
@@ -50,17 +50,16 @@ class Person:
     def _text(self, prompt: str) -> str:
         assert self.walk is not None
         if prompt.startswith("volts at"):
-            return "0 V"
-        match job.pending(self.walk):
-            case Setting():
-                return "d"
-            case Question() as question:
-                test = self.model.test(question.test)
-                row = self.model.row(test.id, self.fault)
-                odds = [row.get(outcome.id, 0.0) for outcome in test.outcomes]
-                return LETTERS[odds.index(max(odds))]
-            case _:
-                return ""
+            return "0"
+        if prompt.startswith("done"):
+            return "d"
+        due = job.due(self.walk)
+        if due is None:
+            return ""
+        test = self.model.test(due.test)
+        row = self.model.row(test.id, self.fault)
+        odds = [row.get(outcome.id, 0.0) for outcome in test.outcomes]
+        return LETTERS[odds.index(max(odds))]
 
     def keep(self, walk: Walk) -> None:
         """The walk as it stands."""
@@ -72,7 +71,7 @@ def run(topology: str, complaint: str, fault: str) -> tuple[int, int, int, str]:
     model = library.model(topology, mains=Mains(230, 50), complaint=complaint)
     chosen = next(f.id for f in model.faults if f.id.startswith(fault) and f.prior > 0)
     person = Person(model, chosen)
-    planner = partial(plan, seconds=1.0)
+    planner = partial(plan, seconds=0.0, effort=4e8)
     walk = job.begin(Outset(model), planner)
     person.keep(walk)
     session = Session(Screen(person.stream, width=80), person.line, person.keep)

@@ -45,9 +45,9 @@ def asks_entry_first(run: Run) -> bool:
 
 def measures_first(run: Run) -> bool:
     """Whether a store's volts are asked for, before any answer to a check is."""
-    answer = re.search(r"a to [a-d], or help", run.out)
+    answer = re.search(r"a-[a-d], help", run.out)
     asked = run.out[: answer.start()] if answer else run.out
-    return "out of reach ›" in asked
+    return "out of reach, can't ›" in asked
 
 
 def index_of(plain: Document, event: str, **wanted: object) -> int:

@@ -141,7 +141,8 @@ def carried(lamp: Model) -> tuple[Walk, Walk]:
     """A lamp walked to its topology, and the walk there."""
     before = follow(lamp, BY_A_CAP)
     member = library.model("light-controlled-lamp", mains=MAINS)
-    return before, handover.carry(before, job.begin(Outset(member), PLANNER))
+    outset = Outset(member, minutes_before=handover.minutes_before(before))
+    return before, handover.carry(before, job.begin(outset, PLANNER))
 
 
 def test_nothing_is_asked_twice(carried: tuple[Walk, Walk]) -> None:
@@ -160,6 +161,17 @@ def test_what_was_opened_is_open_and_was_measured(carried: tuple[Walk, Walk]) ->
     measured = [store for step in there.steps for store in step.measured]
     assert sorted(measured, key=lambda s: s.part) == [Measured("C1", 3.0), Measured("C4", 3.0)]
     assert there.low_stores == {"C1", "C4"}
+
+
+def test_minutes_of_looks_count_on(carried: tuple[Walk, Walk]) -> None:
+    """Beside those of the topology's own openings; openings are not told twice."""
+    before, there = carried
+    looks = sum(step.minutes for step in before.steps if step.kind == "test")
+    own = sum(step.minutes for step in there.steps)
+    assert looks > 0
+    assert math.isclose(there.minutes, own + looks + sum(
+        step.minutes for step in before.steps if step.kind == "setup" and not step.opened
+    ))  # fmt: skip
 
 
 def test_a_bench_that_was_left_is_measured_again(carried: tuple[Walk, Walk]) -> None:

@@ -61,4 +61,4 @@ def test_still_before_a_verdict_is_told_what_it_is_for(desk: Desk) -> None:
 
 def test_a_test_that_is_done_again_says_what_it_told(desk: Desk) -> None:
     ran = desk.run("walk", *UNIT, "--save", "w.json", typed="done\nb\ndone\n0.4 V\ndone\nb\nstop\n")
-    assert "this was answered: One stays dark" in " ".join(ran.out.split())
+    assert "was “One stays dark”: the verdict hangs on it" in " ".join(ran.out.split())

@@ -14,11 +14,9 @@ def test_a_walk_at_a_terminal_is_answered_line_by_line(desk: Desk) -> None:
     """To the verdict."""
     screen = desk.terminal(*UNIT)
     for prompt, typed in (
-        ("done, can't, or help ›", "done"),
-        ("a to c, or help ›", "b"),
-        ("out of reach, can't, help ›", "0.4 V"),
-        ("done, can't, or help ›", "done"),
-        ("a to b, or help ›", "b"),
+        ("set it up, then a-c, help ›", "b"),
+        ("out of reach, can't ›", "0.4 V"),
+        ("set it up, then a-b, help ›", "b"),
         ("once more", "b"),
         ("Enter to finish", ""),
     ):
@@ -31,9 +29,7 @@ def test_a_walk_at_a_terminal_is_answered_line_by_line(desk: Desk) -> None:
 def test_interrupting_saves_and_says_how_to_go_on_and_to_unplug(desk: Desk) -> None:
     """Ctrl-C while the unit is on the mains."""
     screen = desk.terminal(*UNIT)
-    screen.wait("done, can't, or help ›")
-    screen.type("done\n")
-    screen.wait("a to c, or help ›")
+    screen.wait("set it up, then a-c, help ›")
     screen.interrupt("nextprobe walk --from w.json")
     assert screen.end() == 130
     assert "Switch off and unplug now" in screen.shown
@@ -46,9 +42,7 @@ def test_colour_is_shown_at_a_terminal_and_left_out_where_it_is_not_wanted(desk:
     shown = {}
     for name, env in (("colour", {}), ("plain", {"NO_COLOR": "1"})):
         screen = desk.terminal(*UNIT, **env)
-        screen.wait("done, can't, or help ›")
-        screen.type("done\n")
-        screen.wait("a to c, or help ›")
+        screen.wait("set it up, then a-c, help ›")
         screen.type("stop\n")
         screen.end()
         shown[name] = screen.shown
@@ -63,4 +57,4 @@ def test_output_that_cannot_show_lines_is_served_in_ascii(desk: Desk) -> None:
     ran = desk.program(*UNIT, typed="stop\n", PYTHONIOENCODING="ascii")
     assert ran.code == 0
     assert ran.out.isascii()
-    assert "-- 1  set up" in ran.out
+    assert "-- 1-2  set up and do" in ran.out

@@ -40,6 +40,22 @@ def taken_in(*typed: str) -> tuple[Arrival, str]:
     return desk.take_in(), shown.getvalue()
 
 
+def test_undo_at_the_first_question_of_the_entry_check_goes_back_into_the_intake(
+    desk: Bench,
+) -> None:
+    """To its last question, with what was told before it; so on to the unit."""
+    screen = desk.terminal("walk")
+    for prompt, typed in (
+        ("which unit?", "buck lamp"), ("what does the owner say?", ""), ("mains,", ""),
+        ("lack today?", ""), ("answer, or why", "undo"), ("lack today?", "undo"),
+        ("mains,", "undo"), ("what does the owner say?", "stop"),
+    ):  # fmt: skip
+        screen.wait(prompt)
+        screen.type(typed + "\n")
+    assert screen.end() == 0
+    assert "nothing is saved" in screen.shown
+
+
 @pytest.mark.parametrize(
     ("unit", "words", "meant", "complaint"),
     [

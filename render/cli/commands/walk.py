@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
@@ -116,23 +117,25 @@ def walk(
         build=tuple(word for word in request.values if is_build(word)),
         unit=unit, words=words,
     )  # fmt: skip
+
+    def attend(order: briefing.Brief, to_intake: Callable[[], None] | None = None) -> None:
+        in_file = no_case or save is not None or from_ is not None
+        books = None if in_file else keeping.open_shop(shop, who)
+        if books is not None and priors is Priors.BOTH:
+            order = learnt.learning(order, books)
+        keeper = keeping.keeping_of(order, save, books, keeping.option_of(shop))
+        attendance.attend(order, keeper, as_json, to_intake)
+
     if request.topology is None and request.model is None and from_ is None:
         from render.cli import takein, turnout
 
         brief = replace(brief, topology=turnout.unopened_name(brief.kb))
         if answers is None and sys.stdin.isatty() and not as_json:
-            arrival = takein.ask(brief)
-            if arrival is None:
-                return
-            brief = arrival
+            takein.meet(brief, attend)
+            return
     if from_ is not None:
         brief = briefing.as_saved(brief, from_)
     if answers is not None:
         attendance.run_alone(brief, answers, as_json)
     else:
-        in_file = no_case or save is not None or from_ is not None
-        books = None if in_file else keeping.open_shop(shop, who)
-        if books is not None and priors is Priors.BOTH:
-            brief = learnt.learning(brief, books)
-        keeper = keeping.keeping_of(brief, save, books, keeping.option_of(shop))
-        attendance.attend(brief, keeper, as_json)
+        attend(brief)
