@@ -181,8 +181,8 @@ BLURS = {
     "what-comes-and-goes-may-stand-while-it-is-read": (0.1, 0.5),
     "what-comes-and-goes-is-often-away": (0.05, 0.5),
     "what-goes-when-warm-goes-for-good-in-time": (0.05, 0.3),
-    "makes-do-without-a-supply-capacitor-differently": (0.1, 0.5),
-    "gives-little-without-a-supply-capacitor": (0.1, 0.5),
+    "makes-restart-differently": (0.1, 0.5),
+    "gives-little-where-it-restarts": (0.1, 0.5),
     # One socket in some twenty; half as often a light that the owner forgot.
     ("ask-how-it-is-used", "plain"): (0.01, 0.1),
     ("measure-the-rail", "sagging"): (0.05, 0.3), ("measure-the-rail", "normal"): (0.02, 0.1),
