@@ -118,6 +118,8 @@ def test_minutes_of_a_remedy_are_a_benchs() -> None:
 ALIKE = {
     ("flickers", "flashes"): (0.1, 0.3), ("flashes", "flickers"): (0.1, 0.3),
     ("shimmers", "flickers"): (0.05, 0.2), ("shimmers", "lights-well"): (0.1, 0.4),
+    # What dips a hundred times a second is hardly seen to dip, but it gives less light.
+    ("shimmers", "dim"): (0.1, 0.3),
     ("dim", "lights-well"): (0.1, 0.3), ("lights-well", "dim"): (0.01, 0.06),
     ("flickers", "lights-well"): (0.05, 0.2),
 }  # fmt: skip
@@ -177,6 +179,7 @@ BLURS = {
     ("burnt-is-not-always-seen", "none"): (0.01, 0.08),
     ("look-at-a-driver-board", "none"): (0.005, 0.08),
     ("look-at-an-led-board", "none"): (0.01, 0.06),
+    ("look-at-an-led-board", "cracked"): (0.2, 0.6),  # as often as on a driver board
     "continuity-of-a-contact": (0.1, 0.4),  # what jumps, jumps when it likes
     "what-comes-and-goes-may-stand-while-it-is-read": (0.1, 0.5),
     "what-comes-and-goes-is-often-away": (0.05, 0.5),
