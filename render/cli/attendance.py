@@ -104,6 +104,9 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
             walk, entry_answers = back.walk, dict(back.walk.outset.entry)
             says = f"Taken back: the answer to “{_question(first, entry_answers.popitem()[0])}”."
             screen.say(says, style="green")
+        except TroubleError:
+            _show_kept(screen, keeping)
+            raise
         except Left as left:
             _leave(screen, left.walk, keeping)
             if isinstance(left.__cause__, KeyboardInterrupt):
@@ -205,8 +208,7 @@ def _abandon(screen: Screen, brief: Brief, keeping: Keeping, stream: TextIO) -> 
     """Say what is kept of a job that was left during the entry check."""
     if keeping.is_begun:
         screen.heading("left")
-        screen.verbatim("saved", keeping.place)
-        screen.verbatim("go on", keeping.way_back)
+        _show_kept(screen, keeping)
         return
     nothing = "Nothing was begun, nothing is saved."
     left = nothing if brief.saved is None else "The saved walk is as it was."
@@ -335,5 +337,11 @@ def _leave(screen: Screen, walk: Walk, keeping: Keeping) -> None:
     """Say where the walk is, how to go on, and to unplug."""
     screen.heading("left")
     docket.show_leaving(screen, walk)
-    screen.verbatim("saved", keeping.place)
-    screen.verbatim("go on", keeping.way_back)
+    _show_kept(screen, keeping)
+
+
+def _show_kept(screen: Screen, keeping: Keeping) -> None:
+    """Where all that was acknowledged is, and how to go on with it."""
+    if keeping.is_begun:
+        screen.verbatim("saved", keeping.place)
+        screen.verbatim("go on", keeping.way_back)
