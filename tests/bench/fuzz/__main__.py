@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import math
 import random
 import resource
 import sys
@@ -32,12 +33,14 @@ _LONGEST = 30_000
 @dataclass(frozen=True, slots=True)
 class Run:
     """How many inputs a reader is to be fed, from which seed; findings go into `keep`. `guided`:
-    inputs that reached new lines are spoilt further, more often than the good texts."""
+    inputs that reached new lines are spoilt further, more often than the good texts. It ends after
+    `seconds` in any case."""
 
     number: int
     seed: int
     keep: Path | None
     guided: bool
+    seconds: float
 
 
 def run(reader: Reader, asked: Run) -> tuple[str, Counter[str]]:
@@ -52,6 +55,8 @@ def run(reader: Reader, asked: Run) -> tuple[str, Counter[str]]:
     faults: Counter[str] = Counter()
     slowest, begin = 0.0, time.monotonic()
     for count in range(asked.number):
+        if time.monotonic() - begin > asked.seconds:
+            break
         rng = random.Random(f"{reader.name} {asked.seed} {count}")
         text = _input(rng, count, seeds, kept)
         before = time.monotonic()
@@ -68,7 +73,7 @@ def run(reader: Reader, asked: Run) -> tuple[str, Counter[str]]:
             _keep(asked.keep, f"{reader.name}-{asked.seed}-{count}", text, finding)
     megabytes = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
     line = (
-        f"{reader.name:<14}{asked.number:>8}{ends['taken']:>8}{ends['refused']:>9}"
+        f"{reader.name:<14}{ends.total():>8}{ends['taken']:>8}{ends['refused']:>9}"
         f"{ends['fault']:>7}{slowest:>9.2f}{megabytes:>7}{time.monotonic() - begin:>9.1f}"
     )
     return line + (f"   {len(kept)} reached new lines" if lines else ""), faults
@@ -96,6 +101,7 @@ def main() -> None:
     parser.add_argument("seed", nargs="?", type=int, default=0)
     parser.add_argument("--keep", type=Path, help="folder for the findings")
     parser.add_argument("--guided", action="store_true", help="by the lines that inputs reach")
+    parser.add_argument("--seconds", type=float, default=math.inf, help="end after so many")
     asked = parser.parse_args()
     as_shipped()
     trees._LETTERS_KEPT = sys.maxsize  # spoilt texts would drive the shipped ones out of the cache
@@ -106,7 +112,7 @@ def main() -> None:
     print("reader          inputs   taken  refused faults  slowest     MB  seconds")
     all_faults: Counter[str] = Counter()
     for name in READERS if asked.reader == "all" else (asked.reader,):
-        line, faults = run(READERS[name], Run(asked.number, asked.seed, asked.keep, asked.guided))
+        line, faults = run(READERS[name], Run(asked.number, asked.seed, asked.keep, asked.guided, asked.seconds))
         print(line, flush=True)
         for sort, count in faults.most_common():
             print(f"    {count:>5}  {sort}", flush=True)
