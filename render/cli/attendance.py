@@ -58,6 +58,7 @@ def attend(brief: Brief, keeper: Callable[[str], Keeping], as_json: bool) -> Non
     screen, lines = Screen(stream), lines_from(stream)
     first = outset.model_of(brief)
     _check_unit(brief, first)
+    outset.check_told(brief, first)
     planner = foresight.foreseeing(first, foresight.patient(brief.seconds, brief.kb, brief.model))
     keeping = keeper(first.topology)
     if brief.origin is not None:

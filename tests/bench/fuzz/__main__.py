@@ -112,7 +112,8 @@ def main() -> None:
     print("reader          inputs   taken  refused faults  slowest     MB  seconds")
     all_faults: Counter[str] = Counter()
     for name in READERS if asked.reader == "all" else (asked.reader,):
-        line, faults = run(READERS[name], Run(asked.number, asked.seed, asked.keep, asked.guided, asked.seconds))
+        wanted = Run(asked.number, asked.seed, asked.keep, asked.guided, asked.seconds)
+        line, faults = run(READERS[name], wanted)
         print(line, flush=True)
         for sort, count in faults.most_common():
             print(f"    {count:>5}  {sort}", flush=True)
