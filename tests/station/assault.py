@@ -103,6 +103,8 @@ def script_in_fields(browser: Browser, address: str) -> Watch:
     """Every field, every payload; then photographs."""
     watch = Watch(browser.new_context().new_page())
     page = watch.page
+    page.set_content(f"<p>{PAYLOADS[1]}</p>")
+    assert page.evaluate(_CAME_THROUGH) != [None, 0, 0, False], "what came through is not seen"
     for words in PAYLOADS:
         visitor = Visitor(address)
         visitor.go("/take-in").send("/take-in/meaning", **{**INTAKE, "unit": words, "words": words})
