@@ -48,6 +48,31 @@ def write_bytes(path: Path, content: bytes) -> None:
 
 
 @contextlib.contextmanager
+def turn(folder: Path) -> Iterator[None]:
+    """Whoever else writes to a folder by turns waits until the block ends.
+
+    For a look at a file and its writing as one step. The lock is the folder's own, so that nothing
+    is left when a program is killed; without locks there, two that write within the same
+    milliseconds may still miss each other.
+    """
+    with contextlib.ExitStack() as stack:
+        if fcntl is not None:
+            with contextlib.suppress(OSError):
+                handle = os.open(folder, os.O_RDONLY)
+                stack.callback(os.close, handle)
+                fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
+
+
+def content(path: Path) -> bytes | None:
+    """What a plain file holds; None where it is none, or can't be read."""
+    try:
+        return path.read_bytes() if path.is_file() else None
+    except OSError:
+        return None
+
+
+@contextlib.contextmanager
 def whole(path: Path) -> Iterator[Path]:
     """A path of the same suffix that becomes `path` when the block ends well.
 

@@ -93,6 +93,8 @@ def read_quantity(text: str, unit: str = "") -> Quantity:
     says otherwise. Raises ValueError with a sentence where the text is no quantity, names no unit
     and none is given, or is too large to be a number.
     """
+    if len(text) > _LONGEST:
+        raise ValueError(f"“{text[:20]}…” is too long to be a quantity")
     body, tolerance = _part_tolerance(" ".join(text.split()))
     value, written_unit = _read_value(body, unit, text)
     if written_unit == "":
@@ -101,6 +103,8 @@ def read_quantity(text: str, unit: str = "") -> Quantity:
 
 
 LARGEST = 1e30
+_LONGEST = 200
+"""Letters of the longest text that may be a quantity; our choice, far above any."""
 
 
 class TooLargeError(ValueError):

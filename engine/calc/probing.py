@@ -103,7 +103,7 @@ CALCULATIONS = (
             Parameter("headroom-hot", VOLT, "the headroom over temperature", "2 V"),
         ),
         rating="With one input inside the window and the other above it the output is still right",
-        source="393/2903: TI SLCS005, onsemi LM393/D, Fairchild LM2903",
+        source="393 and 2903 class data sheets",
         worked=_comparator,
     ),
 )  # fmt: skip

@@ -13,6 +13,7 @@
 | CS113 | case is closed | CS121 | no case document |
 | CS114 | no photograph | CS122 | case is here at another version |
 | CS115 | photograph too big | CS123 | no counts of cases |
+| CS125 | cases that can't be read | CS124 | no file to salvage |
 """
 
 from __future__ import annotations
@@ -51,7 +52,8 @@ def damage(place: str, how: str) -> TroubleError:
     """A database whose content can't be trusted."""
     return trouble(
         "CS102", place, f"the shop's database is damaged ({how})",
-        "Keep a copy of the file, put a backup in its place, or begin another with --shop",
+        "Put a backup in its place; or save what can be read of it (nextprobe export --salvage "
+        "-o cases.json, which leaves the file as it is) and import that into another --shop",
     )  # fmt: skip
 
 
@@ -77,7 +79,7 @@ def _of_sqlite(place: str, wrong: BaseException | None) -> TroubleError | None:
                 "CS107", place, f"the disk failed ({wrong})",
                 f"Make room or name another place with --shop; {_UNPLUG}",
             )  # fmt: skip
-        case "":
+        case "" if not isinstance(wrong, sqlite3.Error):
             return None
         case _:
             return damage(place, str(wrong))

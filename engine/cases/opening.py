@@ -15,6 +15,7 @@ from engine.cases import migration
 from engine.cases.mishaps import in_words, trouble, unwritable
 from engine.cases.shop import Shop
 from engine.cases.tables import METADATA
+from kb.trouble import TroubleError
 
 Clock = Callable[[], datetime]
 
@@ -50,6 +51,43 @@ def open_shop(place: str | Path | None, *, who: str, clock: Clock) -> Shop:
     with in_words(name):
         _bring_up_to_date(engine, name)
     return Shop(engine, name, who, lambda: _stamp(clock()))
+
+
+def open_to_read(place: str | Path | None, *, who: str, clock: Clock) -> Shop:
+    """As `open_shop`; a file that can't be written to is opened all the same, to be read.
+
+    Where another program's last writing still lies beside such a file, and can't be read without
+    writing, it is refused (CS105): it would look as if that had never been told.
+    """
+    try:
+        return open_shop(place, who=who, clock=clock)
+    except TroubleError as wrong:
+        file = file_of(place)
+        if wrong.troubles[0].code != "CS105" or file is None or not file.is_file():
+            raise
+        engine = sa.create_engine("sqlite+pysqlite://", creator=lambda: _to_read(file),
+                                  poolclass=sa.NullPool)  # fmt: skip
+        with in_words(str(file)), engine.connect() as connection:
+            if migration.version(connection) != migration.HEAD:
+                raise
+        return Shop(engine, str(file), who, lambda: _stamp(clock()))
+
+
+def _to_read(file: Path) -> sqlite3.Connection:
+    """A connection that changes nothing, not even beside the file where nothing lies there
+    (sqlite.org/uri.html, mode and immutable)."""
+    beside = Path(f"{file}-wal")
+    alone = not beside.exists() or beside.stat().st_size == 0
+    way = "mode=ro&immutable=1" if alone else "mode=ro"
+    return sqlite3.connect(f"{file.absolute().as_uri()}?{way}", uri=True)
+
+
+def file_of(place: str | Path | None) -> Path | None:
+    """The file of a shop; None for one on a server. TroubleError CS108."""
+    address = _address(place)
+    name = str(address.database)
+    is_file = address.drivername == _DRIVERS[_SQLITE] and not name.startswith(("file:", ":memory:"))
+    return Path(name) if is_file else None
 
 
 def _stamp(now: datetime) -> str:

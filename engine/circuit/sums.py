@@ -23,7 +23,7 @@ from engine.electrics import dropper, mains
 DIODE_VOLTS = 0.7
 """One conducting bridge diode."""
 GATE_VOLTS = 0.75
-"""A thyristor's gate at some tens of microamperes; onsemi MCR100: 0.8 V at most."""
+"""A thyristor's gate at some tens of microamperes; MCR100 class: 0.8 V at most."""
 THERMAL_VOLTS = 0.0259
 """kT/q at 27 °C."""
 ZENER_AMPERES = 5e-3

@@ -10,7 +10,8 @@ What durable-rules 2.0.28 does with its sessions and messages is fenced in here:
 - Deleting a session in which no rule ever fired frees memory that was never set. So each session
   fires one rule of no consequence.
 - It keeps 16 messages for a firing, and writes past them if a rule has more patterns.
-Rulesets are process-global and can't be dropped.
+- Rulesets are process-global and can't be dropped: the shipped rules take some megabytes each time.
+  So one that was compiled serves all later ones that say the same. They are run one at a time.
 """
 
 from __future__ import annotations
@@ -32,6 +33,8 @@ MOST_FIRINGS = 20_000
 same."""
 _SESSION, _BEGIN = "run", "begin"
 _names = itertools.count(1)
+_COMPILED: dict[str, Any] = {}
+"""Handles of what was compiled, by its text."""
 
 Message = dict[str, Any]
 Match = Mapping[str, Message]
@@ -69,7 +72,10 @@ class Ruleset:
     def __init__(self, definition: Mapping[str, list[Message]]) -> None:
         rules = {name: {"all": patterns} for name, patterns in definition.items()}
         rules[_BEGIN] = {"all": [{_BEGIN: {"fact": _BEGIN}}]}
-        self._handle = engine.create_ruleset(f"step{next(_names)}", json.dumps(rules))
+        text = json.dumps(rules)
+        if text not in _COMPILED:
+            _COMPILED[text] = engine.create_ruleset(f"step{next(_names)}", text)
+        self._handle = _COMPILED[text]
 
     def run(self, batches: Iterable[list[str]], act: Act) -> None:
         """Tell each batch of messages and let `act` answer every firing with messages that follow.

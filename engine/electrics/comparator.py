@@ -25,8 +25,8 @@ def window(
 ) -> Window:
     """Common-mode window from 0 V to `V+ - headroom`; an upper limit below zero leaves none (0 V).
 
-    Headroom of a 393 or 2903 is 1.5 V at 25 °C and 2.0 V over temperature, least supply 2 V (TI
-    SLCS005, onsemi LM393/D); the caller brings the figures of the part at hand.
+    Headroom of a 393 or 2903 is 1.5 V at 25 °C and 2.0 V over temperature, least supply 2 V (data
+    sheets of that class); the caller brings the figures of the part at hand.
     """
     return Window(
         supplied=supply_volts >= least_supply,

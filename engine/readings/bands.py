@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from engine.model.records import Arrangement, Outcome, Test
 from engine.readings import diode
-from engine.readings.notation import Interval, is_bare, over_range, read_interval
+from engine.readings.notation import LONGEST, Interval, is_bare, over_range, read_interval
 from kb.quantities import (
     AMPERE,
     CELSIUS,
@@ -114,6 +114,9 @@ def read(text: str, test: Test, arrangement: Arrangement | None = None) -> Answe
     whole = _outcome_named(plain, test)
     if whole is not None:
         return Answer(test.id, ((whole, 1.0),))
+    if len(plain) > LONGEST:
+        start = plain[:20]
+        raise _trouble(test, "RD1", f"“{start}…” is too long to be an answer", _advice(test))
     scale = bands(test)
     if scale and over_range(plain):
         return _over_range(plain, test, scale)

@@ -52,6 +52,11 @@ _NUMBER = re.compile(r"[+\-−]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+\-�
 _BARE = re.compile(r"[+\-−]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)")
 
 
+LONGEST = 200
+"""Letters of the longest text that may be a reading; our choice, far above any. Spans are sought by
+trying every way to part a text, which takes as long as it is, squared and more."""
+
+
 def over_range(text: str) -> bool:
     """Whether `text` says over range in one of the ways meters and people do (not a bare 1)."""
     return _OVER.fullmatch(text.strip()) is not None
@@ -69,6 +74,8 @@ def read_interval(text: str, unit: str) -> Interval:
     (`3.1 ± 0.2`, `3.1 V ±5 %`) and `~3`. Raises WrongUnitError for a quantity of another kind,
     TooLargeError for one beyond all bounds and ValueError for what is no reading.
     """
+    if len(text) > LONGEST:
+        raise ValueError(f"{len(text)} letters are no reading")
     plain = _ABOUT.sub("", " ".join(text.split()))
     base = in_base(1.0, unit).unit
     one_sided = _ONE_SIDED.fullmatch(plain)

@@ -65,6 +65,7 @@ def attend(
     screen, lines = Screen(stream), lines_from(stream)
     first = outset.model_of(brief)
     _check_unit(brief, first)
+    outset.check_told(brief, first)
     planner = foresight.foreseeing(first, foresight.patient(brief.seconds, brief.kb, brief.model))
     keeping = keeper(first.topology)
     if brief.origin is not None:
@@ -118,6 +119,9 @@ def attend(
             walk, entry_answers = undone.walk, dict(undone.walk.outset.entry)
             says = f"Taken back: the answer to “{_question(first, entry_answers.popitem()[0])}”."
             screen.say(says, style="green")
+        except TroubleError:
+            _show_kept(screen, keeping)
+            raise
         except Left as left:
             _leave(screen, left.walk, keeping)
             if isinstance(left.__cause__, KeyboardInterrupt):
@@ -219,8 +223,7 @@ def _abandon(screen: Screen, brief: Brief, keeping: Keeping, stream: TextIO) -> 
     """Say what is kept of a job that was left during the entry check."""
     if keeping.is_begun:
         screen.heading("left")
-        screen.verbatim("saved", keeping.place)
-        screen.verbatim("go on", keeping.way_back)
+        _show_kept(screen, keeping)
         return
     nothing = "Nothing was begun, nothing is saved."
     left = nothing if brief.saved is None else "The saved walk is as it was."
@@ -349,5 +352,11 @@ def _leave(screen: Screen, walk: Walk, keeping: Keeping) -> None:
     """Say where the walk is, how to go on, and to unplug."""
     screen.heading("left")
     docket.show_leaving(screen, walk)
-    screen.verbatim("saved", keeping.place)
-    screen.verbatim("go on", keeping.way_back)
+    _show_kept(screen, keeping)
+
+
+def _show_kept(screen: Screen, keeping: Keeping) -> None:
+    """Where all that was acknowledged is, and how to go on with it."""
+    if keeping.is_begun:
+        screen.verbatim("saved", keeping.place)
+        screen.verbatim("go on", keeping.way_back)

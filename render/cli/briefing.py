@@ -12,6 +12,7 @@ from engine.model.records import Model
 from engine.walk import record
 from engine.walk.job import Walk
 from engine.walk.record import SavedWalk
+from kb.files import content
 from kb.trouble import Place, Trouble, TroubleError
 from render.cli import files
 from render.cli.options import Depth, Mains
@@ -22,7 +23,8 @@ class Brief:
     """What the command line was told about the unit, and the saved walk to go on with, if any.
 
     `build` is what it was told of how the unit is built, `L1=none`: events of the walk's beginning.
-    `origin` is the walk of the unit while nobody knew what it was, `minutes_before` what it took.
+    `origin` is the walk of the unit while nobody knew what it was, `minutes_before` what it took;
+    `saved_as` what the file of the saved walk held when it was read.
     """
 
     topology: str | None
@@ -43,6 +45,7 @@ class Brief:
     build: tuple[str, ...] = ()
     saved: SavedWalk | None = None
     saved_in: Path | None = None
+    saved_as: bytes | None = None
     origin: Walk | None = None
     minutes_before: float = 0.0
 
@@ -71,6 +74,7 @@ class Brief:
 
 def as_saved(brief: Brief, path: Path) -> Brief:
     """The options of a walk saved in a file in place of the command line's, with its events."""
+    held = content(path)  # looked at first: what another program writes from here on is noticed
     raw, text = files.read_json(
         path, "the saved walk",
         ("CL111", "the saved walk is not JSON", "Give a file that nextprobe walk saved"),
@@ -81,7 +85,7 @@ def as_saved(brief: Brief, path: Path) -> Brief:
             "CL112", str(path), f"the saved walk is of {before.topology}, not of {brief.topology}",
             "Leave the topology out, it is in the file",
         )  # fmt: skip
-    return replace(as_begun(brief, before, str(path)), saved_in=path)
+    return replace(as_begun(brief, before, str(path)), saved_in=path, saved_as=held)
 
 
 def as_begun(brief: Brief, before: SavedWalk, place: str) -> Brief:

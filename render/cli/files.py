@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import json
+import shlex
 import sys
 from collections.abc import Collection, Iterator
 from pathlib import Path
@@ -12,6 +14,9 @@ from typing import Any
 from kb import files
 from kb.trouble import Place, Trouble, TroubleError
 from render.cli import streams
+
+CHANGED = "CL116"
+"""The trouble of a file that another program has written to."""
 
 
 @contextlib.contextmanager
@@ -66,6 +71,31 @@ def write_text(path: Path, text: str) -> None:
         raise _unwritable(path, wrong) from wrong
 
 
+def write_json_on(path: Path, document: Any, before: bytes | None) -> bytes | None:
+    """Write a document over what one knows to be in its file, `before`, and give what is now.
+
+    None is a file that is not there. TroubleError CL116, with nothing written, where another
+    program has written to it since.
+    """
+    if files.is_stream(path):
+        write_json(path, document)
+        return None
+    with files.turn(path.parent):
+        if files.content(path) != before:
+            raise TroubleError(
+                Trouble(
+                    code=CHANGED,
+                    place=Place(str(path)),
+                    what="another program has gone on with this walk; nothing was written over, "
+                    "and the last answer here is not in it",
+                    mend=f"Let the other one end, then take it up with "
+                    f"nextprobe walk --from {shlex.quote(str(path))}",
+                )
+            )
+        write_json(path, document)
+        return files.content(path)
+
+
 def write_json(path: Path, document: Any) -> None:
     """Write a document as a JSON file, or print it, escaped where the stream can't show it."""
     plain = streams.needs_escapes(sys.stdout) if files.is_stream(path) else False
@@ -105,13 +135,18 @@ def read_bytes(path: Path, what: str) -> bytes:
         raise _unreadable(path, what, wrong.strerror or str(wrong)) from wrong
 
 
+_NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+
+
 def _unwritable(path: Path, wrong: OSError) -> TroubleError:
+    room = wrong.errno in _NO_ROOM
     return TroubleError(
         Trouble(
             code="CL201",
             place=Place(str(path)),
             what=f"it can't be written ({(wrong.strerror or str(wrong)).lower()})",
-            mend="Name a file in a folder that is there and that you may write to",
+            mend="Make room there, or name a file in another place" if room else
+            "Name a file in a folder that is there and that you may write to",
         )
     )
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
 import shlex
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -13,6 +15,7 @@ from engine.model.records import Model
 from engine.walk import record
 from engine.walk.entry import Admission
 from engine.walk.job import Walk
+from kb.files import content
 from kb.trouble import Place, Trouble, TroubleError
 from render.cli import files
 from render.cli.briefing import Brief
@@ -59,9 +62,11 @@ class Keeping(Protocol):
 
 @dataclass(slots=True)
 class FileKeeping:
-    """A walk document in a file, as `--save` names it."""
+    """A walk document in a file, as `--save` names it; `known` is what this program knows to be
+    there, so that it never writes over what another one has added."""
 
     path: Path
+    known: bytes | None = None
     is_begun: bool = False
 
     def begin(self, brief: Brief, model: Model) -> None:
@@ -97,8 +102,24 @@ class FileKeeping:
         return ""
 
     def _save(self, document: dict[str, Any]) -> None:
-        files.write_json(self.path, document)
+        self.known = files.write_json_on(self.path, document, self.known)
         self.is_begun = True
+
+
+@dataclass(slots=True)
+class OwnKeeping(FileKeeping):
+    """A walk document in a new file of the user's data folder, of a name that nobody has yet."""
+
+    def _save(self, document: dict[str, Any]) -> None:
+        stem = self.path.stem
+        for number in itertools.count(2):
+            try:
+                FileKeeping._save(self, document)
+                return
+            except TroubleError as wrong:
+                if self.is_begun or wrong.troubles[0].code != files.CHANGED:
+                    raise
+                self.path = self.path.with_stem(f"{stem}-{number}")
 
 
 @dataclass(slots=True)
@@ -176,24 +197,38 @@ def keeping_of(
     in the user's data folder. TroubleError CL113 where that can't be."""
     path = save or brief.saved_in
     if path is not None:
-        return lambda topology: FileKeeping(path)
+        known = brief.saved_as if path == brief.saved_in else content(path)
+        return lambda topology: FileKeeping(path, known)
     if books is None:
-        return lambda topology: FileKeeping(own_place(topology))
+        return lambda topology: OwnKeeping(own_place(topology))
     return lambda topology: CaseKeeping(books, shop_option)
 
 
 def open_shop(shop: str | None, who: str | None) -> Shop:
     """The shop that the command line names; who is at the bench is the login's name if not told."""
-    import getpass
-    from datetime import UTC, datetime
+    from engine.cases import opening
 
-    from engine.cases.opening import open_shop as opening
+    return opening.open_shop(shop, who=_at_bench(who), clock=_now)
+
+
+def open_to_read(shop: str | None) -> Shop:
+    """That shop for who only looks: it may be one that can't be written to."""
+    from engine.cases import opening
+
+    return opening.open_to_read(shop, who=_at_bench(None), clock=_now)
+
+
+def _at_bench(who: str | None) -> str:
+    import getpass
 
     try:
-        name = who or getpass.getuser()
+        return who or getpass.getuser()
     except (KeyError, OSError):  # a login without a name, as containers have
-        name = "bench"
-    return opening(shop, who=name, clock=lambda: datetime.now(UTC))
+        return "bench"
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
 
 
 def option_of(shop: str | None) -> str:

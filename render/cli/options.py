@@ -8,6 +8,8 @@ from typing import Annotated, Any
 
 import typer
 
+from render.cli import completion
+
 WHAT, WHERE, SHOP = "What the plan is for", "Files and sheets", "The shop's own"
 
 
@@ -32,18 +34,6 @@ class Priors(StrEnum):
     BOOK = "book"
 
 
-def _topologies(incomplete: str) -> list[str]:
-    """Names for shell completion; nothing is offered where the knowledge can't be read."""
-    from engine import library
-    from kb.trouble import TroubleError
-
-    try:
-        notes = (*library.topologies(()), *library.unopened(()))
-        return [note.id for note in notes if note.id.startswith(incomplete)]
-    except TroubleError:
-        return []
-
-
 def _own_folder(folder: Path | None) -> Path | None:
     """Where no folder is given, the one in the user's data folder counts, if it is there."""
     from kb.language.ownfolder import choose
@@ -57,13 +47,16 @@ def _option(text: str, **rest: Any) -> Any:
 
 Topology = Annotated[
     str,
-    typer.Argument(help="A topology, as `nextprobe list` names them.", autocompletion=_topologies),
+    typer.Argument(
+        help="A topology, as `nextprobe list` names them.",
+        autocompletion=completion.topologies,
+    ),
 ]
 TopologyOrModel = Annotated[
     str | None,
     typer.Argument(
-        help="A topology, as `nextprobe list` names them; not needed with --model or --from.",
-        autocompletion=_topologies,
+        help="A topology, as `nextprobe list` names them; not needed with --model.",
+        autocompletion=completion.topologies,
     ),
 ]
 MainsOption = Annotated[
@@ -78,7 +71,7 @@ Like = Annotated[
     typer.Option(
         help="A topology to start from, as `nextprobe list` names them.",
         metavar="TOPOLOGY",
-        autocompletion=_topologies,
+        autocompletion=completion.topologies,
         rich_help_panel="What it is built of",
     ),
 ]
@@ -95,6 +88,7 @@ Complaint = Annotated[
     str | None,
     _option(
         "What the owner reports, such as never-lights; several as dim+hum-buzz.",
+        autocompletion=completion.complaints,
         rich_help_panel=WHAT,
     ),
 ]
@@ -105,6 +99,7 @@ With = Annotated[
         help="Something this bench has beyond the usual (a supply arrangement, an instrument), as "
         "`nextprobe bench` names them; may be given several times.",
         metavar="THING",
+        autocompletion=completion.things,
         rich_help_panel=SHOP,
     ),
 ]
@@ -114,6 +109,7 @@ Without = Annotated[
         "Something this bench lacks (a supply arrangement, an instrument), or a test or remedy "
         "it does not do; may be given several times.",
         metavar="THING",
+        autocompletion=completion.things_and_tests,
         rich_help_panel=SHOP,
     ),
 ]
@@ -123,6 +119,7 @@ Traced = Annotated[
         "A stage whose parts need no tracing: printed on the board, or known from a like unit; "
         "may be given several times.",
         metavar="STAGE",
+        autocompletion=completion.stages,
         rich_help_panel=SHOP,
     ),
 ]

@@ -37,6 +37,13 @@ def model_of(brief: Brief) -> Model:
     return model if brief.learn is None else brief.learn(model)
 
 
+def check_told(brief: Brief, model: Model) -> None:
+    """What was told of this very unit can be of use: TroubleError EV101 to EV104 where it can't,
+    before anyone is asked anything."""
+    if brief.model is None and (brief.values or brief.good):
+        witness_for(model, brief.values, brief.good, brief.kb)
+
+
 def entry_of(brief: Brief) -> dict[str, str]:
     """The entry check's answers so far."""
     if brief.origin is not None:

@@ -106,7 +106,7 @@ RA amps 0 1k
     [(5.0, 0.5, 1.0, True), (5.0, 1.0, 0.5, False), (5.0, 3.0, 4.9, True), (1.5, 0.1, 0.3, False)],
 )
 def test_a_comparator_decides_within_its_promise(supply, low, high, drives):
-    """One input within supply - 1.5 V decides, from 2 V of supply up (TI SLCS005); not under it."""
+    """One input within supply - 1.5 V decides, from 2 V of supply up (2903 class); not under it."""
     lines = f"""
 V1 v 0 {supply}
 V2 p 0 {high}

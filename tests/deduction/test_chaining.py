@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from engine.deduce.chaining import Chainer, compile_rules
 from engine.deduce.facts import Fact, fact
 from engine.deduce.grounding import concluded_kinds, ground
+from engine.deduce.ruleset import Ruleset
 from kb.language.schema import Rule
 from kb.trouble import Place, TroubleError
 from tests.deduction.oracle import follows, meets
@@ -132,6 +133,14 @@ def test_every_cause_is_a_reason(some, known):
             values = meets(dict(reason.fields), fields, values)
             assert values is not None
             assert order[reason] < order[conclusion]
+
+
+def test_the_same_rules_are_compiled_once():
+    """durable-rules gives no compiled rules back: a server would grow with each set of them."""
+    pattern = [{"c_0": {"$and": [{"fact": "a"}, {"x": 1}]}}]
+    one, same, other = (Ruleset({name: pattern}) for name in ("r", "r", "another"))
+    assert one._handle == same._handle
+    assert one._handle != other._handle
 
 
 def test_a_fact_may_meet_two_conditions_of_one_rule():

@@ -318,13 +318,13 @@ EDGES = {
     # A linear regulator holds half a volt to a volt across what sets its current.
     ("measure-the-setting-resistor", "nothing"): (0.05, 0.2),
     ("measure-the-setting-resistor", "as-set"): (0.9, 1.5),
-    # Volts of a small rail: nothing; below what a 393 works from, 2 V (TI SLCS005); about that.
+    # Volts of a small rail: nothing; below what a 393 works from, 2 V (its class); about that.
     ("measure-the-rail", "dead"): (0.3, 1.0),
     ("measure-the-rail", "starved"): (1.0, 2.0),
     ("measure-the-rail", "hovers"): (2.0, 3.0),
     # Ripple on it that a meter's AC range tells from its own last digits.
     ("measure-the-rail", "small"): (0.1, 0.5),
-    # A gate at 25 degrees fires from 0.8 V at most: onsemi MCR100.
+    # A gate at 25 degrees fires from 0.8 V at most: MCR100 class data sheets.
     ("measure-the-decision", "off"): (0.5, 0.9),
     ("decide-on-a-fed-rail", "off"): (0.5, 0.9),
 }

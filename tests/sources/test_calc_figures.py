@@ -29,7 +29,7 @@ from kb.language import loader
         ("series-lamp", {"unit": "9 W", "mains": "120 V"}, "60 W lamp, shorted unit", 0.5),
         ("series-lamp", {"unit": "25 W"}, "60 W lamp, hot", 881.7),
         ("series-lamp", {"unit": "25 W"}, "100 W lamp, hot", 529),
-        # TI SLCS005, onsemi LM393/D.
+        # Data sheets of the 393 and 2903 class.
         ("comparator", {"supply": "3.0 V"}, "inputs to", 1.5),
         ("comparator", {"supply": "3.0 V"}, "inputs to, hot or cold", 1.0),
         ("comparator", {"supply": "5V1"}, "inputs to", 3.6),
@@ -186,6 +186,6 @@ def test_how_far_off_the_preferred_value_is(value, off):
 
 @pytest.mark.parametrize(("supply", "works"), [("1.9 V", False), ("2 V", True)])
 def test_a_comparator_promises_nothing_below_its_least_supply(supply, works):
-    """2 V: TI SLCS005."""
+    """2 V: data sheets of the 2903 class."""
     verdict = calculate("comparator", supply=supply).result("supply").text
     assert ("in its supply range" in verdict) is works

@@ -264,8 +264,8 @@ def test_series_lamp_for_a_unit(unit_watts, lamp):
     ("supply", "cool", "hot"), [(3.0, 1.5, 1.0), (5.1, 3.6, 3.1), (1.0, 0.0, 0.0)]
 )
 def test_comparator_window(supply, cool, hot):
-    """Inputs to V+ - 1.5 V at 25 °C, V+ - 2.0 V over temperature, supply from 2 V: TI SLCS005,
-    onsemi LM393/D, Fairchild LM2903."""
+    """Inputs to V+ - 1.5 V at 25 °C, V+ - 2.0 V over temperature, supply from 2 V: data
+    sheets of the 393 and 2903 class."""
     window = comparator.window(supply, least_supply=2.0, headroom=1.5, headroom_hot=2.0)
     assert (window.high_volts, window.high_volts_hot) == pytest.approx((cool, hot))
     assert window.supplied is (supply >= 2.0)

@@ -1,7 +1,7 @@
 """Are readings held against what makers promise?
 
 Comparator 393/2903: supply 2 to 36 V, inputs 0 to V+ − 1.5 V at 25 °C and V+ − 2.0 V over
-temperature; right with one input inside (TI SLCS005, onsemi LM393/D, Fairchild LM2903). At 3.0 V
+temperature; right with one input inside (data sheets of the 393 and 2903 class). At 3.0 V
 that is inputs to 1.5 V (1.0 V), at 5.1 V to 3.6 V (3.1 V), computed.
 """
 

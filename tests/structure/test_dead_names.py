@@ -17,6 +17,8 @@ PACKAGES = ("kb", "engine", "render")
 HANDBOOK = "engine/electrics"
 # Called by a library, by their decorator: a check of pydantic, a command of typer.
 CALLED_BY_A_LIBRARY = {"field_validator", "model_validator", "callback", "command"}
+OVERRIDDEN = {"format_help"}
+"""What a library calls under this very name: typer, for the text of --help."""
 
 Definition = ast.FunctionDef | ast.ClassDef
 
@@ -37,7 +39,8 @@ def definitions(text: str) -> Iterator[Definition]:
 
 def _of_a_library(node: Definition) -> bool:
     words = {word for d in node.decorator_list for word in re.findall(r"\w+", ast.unparse(d))}
-    return node.name.startswith("__") or bool(words & CALLED_BY_A_LIBRARY)
+    is_called = bool(words & CALLED_BY_A_LIBRARY) or node.name in OVERRIDDEN
+    return node.name.startswith("__") or is_called
 
 
 def words_of(*folders: str) -> Counter[str]:

@@ -115,6 +115,20 @@ def test_the_lock_pins_by_name_and_version_only():
     assert [pin for pin in pins if not re.fullmatch(r"[A-Za-z0-9._-]+==[A-Za-z0-9.!+]+", pin)] == []
 
 
+def test_every_pinned_release_has_its_hashes():
+    """SHA-256, as pip's --require-hashes wants them, and of no other release."""
+    pins = text_of(Path("tests/requirements.lock")).splitlines()
+    held = text_of(Path("tests/requirements.hashes")).split("\n    --hash=")
+    entries = re.findall(
+        r"^([A-Za-z0-9._-]+==\S+) \\\n((?:    --hash=sha256:[0-9a-f]{64}(?: \\)?\n?)+)",
+        text_of(Path("tests/requirements.hashes")), re.MULTILINE,
+    )  # fmt: skip
+    folded = [re.sub(r"[-_.]+", "-", name).lower() for name, _ in entries]
+    wanted = [re.sub(r"[-_.]+", "-", pin).lower() for pin in pins if "==" in pin and pin[0] != "#"]
+    assert sorted(folded) == sorted(wanted)
+    assert sum(hashes.count("sha256") for _, hashes in entries) == len(held) - 1
+
+
 def test_the_lock_pins_every_named_dependency():
     """What pyproject.toml asks for is pinned, tests included."""
     project = tomllib.loads(text_of(Path("pyproject.toml")))["project"]

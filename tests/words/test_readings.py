@@ -279,3 +279,11 @@ def test_without_a_supply_the_meter_is_the_limit():
     dead = records.Arrangement("dead", "none", 0.0, True, False)
     assert possible("V", dead) == possible("V") == (-1000.0, 1000.0)
     assert possible("A", dead) == possible("A")
+
+
+@pytest.mark.parametrize("text", ["9" * 5000, "1 " * 900 + "V", "1-" * 900, "between " + "1" * 900])
+def test_a_text_that_no_meter_shows_is_refused_at_once(text):
+    """Seeking a span in it would take hours: time grows with more than its square (CWE-1333)."""
+    with pytest.raises(TroubleError, match=r"RD1 .*too long to be an answer") as wrong:
+        read(text, RAIL)
+    assert len(str(wrong.value)) < 300

@@ -15,6 +15,7 @@ that `nextprobe --help` loads neither the planner nor the printer.
 | CL115 | saved walk of no mains or depth there is | CL109 | a bench told beside a model document |
 | CL161 | the page's key can't be kept | CL162 | passcode too short |
 | CL163 | port can't be served on | CL153 | unit of a round that can't be taken in |
+| CL001 | command line that can't be read | CL116 | another program at the same walk |
 
 Exit codes: 0 done, 1 two bodies of knowledge differ (`compare`), 2 what was given can't be used,
 3 a fault of the program, 130 interrupted.
@@ -23,11 +24,12 @@ Exit codes: 0 done, 1 two bodies of knowledge differ (`compare`), 2 what was giv
 from __future__ import annotations
 
 import sys
-from typing import Annotated
+from collections.abc import Callable
+from typing import Annotated, Any
 
 import typer
 
-from render.cli import failure, streams
+from render.cli import failure, helpsheet, streams, usage
 from render.cli.commands import (
     bench,
     calc,
@@ -61,36 +63,43 @@ _LOOK, _TEND = "Look things up", "Tend the knowledge"
 app = typer.Typer(
     name="nextprobe",
     no_args_is_help=True,
-    rich_markup_mode="rich",
+    rich_markup_mode=None,
+    cls=helpsheet.Group,
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
     epilog="Begin with: nextprobe list, then nextprobe walk TOPOLOGY. "
     "For a wall chart: nextprobe chart TOPOLOGY -o chart.pdf",
 )
-app.command("walk", rich_help_panel=_REPAIR)(walk.walk)
-app.command("resume", rich_help_panel=_REPAIR)(resume.resume)
-app.command("serve", rich_help_panel=_REPAIR)(serve.serve)
-app.command("round", rich_help_panel=_REPAIR)(round.round_)
-app.command("chart", rich_help_panel=_REPAIR)(chart.chart)
-app.command("reading", rich_help_panel=_REPAIR)(reading.reading)
-app.command("calc", rich_help_panel=_REPAIR)(calc.calc)
-app.command("cases", rich_help_panel=_CASES)(cases.cases)
-app.command("note", rich_help_panel=_CASES)(note.note)
-app.command("close", rich_help_panel=_CASES)(close.close)
-app.command("sheet", rich_help_panel=_CASES)(sheet.sheet)
-app.command("priors", rich_help_panel=_CASES)(priors.priors)
-app.command("export", rich_help_panel=_CASES)(export.export)
-app.command("import", rich_help_panel=_CASES)(import_.import_)
-app.command("list", rich_help_panel=_LOOK)(list.topologies)
-app.command("show", rich_help_panel=_LOOK)(show.show)
-app.command("model", rich_help_panel=_LOOK)(model.model)
-app.command("new", rich_help_panel=_TEND)(new.new)
-app.command("check", rich_help_panel=_TEND)(check.check)
-app.command("coverage", rich_help_panel=_TEND)(coverage.coverage)
-app.command("trial", rich_help_panel=_TEND)(trial.trial)
-app.command("bench", rich_help_panel=_TEND)(bench.bench)
-app.command("compare", rich_help_panel=_TEND)(compare.compare)
-app.command("derive", rich_help_panel=_TEND)(derive.derive)
+
+
+def _command(name: str, panel: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    return app.command(name, rich_help_panel=panel, cls=helpsheet.Command)
+
+
+_command("walk", _REPAIR)(walk.walk)
+_command("resume", _REPAIR)(resume.resume)
+_command("serve", _REPAIR)(serve.serve)
+_command("round", _REPAIR)(round.round_)
+_command("chart", _REPAIR)(chart.chart)
+_command("reading", _REPAIR)(reading.reading)
+_command("calc", _REPAIR)(calc.calc)
+_command("cases", _CASES)(cases.cases)
+_command("note", _CASES)(note.note)
+_command("close", _CASES)(close.close)
+_command("sheet", _CASES)(sheet.sheet)
+_command("priors", _CASES)(priors.priors)
+_command("export", _CASES)(export.export)
+_command("import", _CASES)(import_.import_)
+_command("list", _LOOK)(list.topologies)
+_command("show", _LOOK)(show.show)
+_command("model", _LOOK)(model.model)
+_command("new", _TEND)(new.new)
+_command("check", _TEND)(check.check)
+_command("coverage", _TEND)(coverage.coverage)
+_command("trial", _TEND)(trial.trial)
+_command("bench", _TEND)(bench.bench)
+_command("compare", _TEND)(compare.compare)
+_command("derive", _TEND)(derive.derive)
 
 
 def _version(show: bool) -> None:
@@ -114,4 +123,4 @@ def _top(
 def main() -> None:
     """Run the command line; the exit code is 0, or one of `render.cli.failure`'s."""
     streams.prepare()
-    sys.exit(failure.guard(app))
+    sys.exit(failure.guard(lambda: usage.run(app)))

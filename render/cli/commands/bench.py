@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from render.cli import streams
+from render.cli import completion, streams
 from render.cli.options import Json, Kb
 
 if TYPE_CHECKING:
@@ -18,10 +18,11 @@ if TYPE_CHECKING:
 _CHANGE = "Change it"
 
 
-def _several(flag: str, text: str, shape: str) -> Any:
+def _several(flag: str, text: str, shape: str, names: Any = None) -> Any:
     return typer.Option(
-        flag, help=f"{text} May be given several times.", metavar=shape, rich_help_panel=_CHANGE
-    )
+        flag, help=f"{text} May be given several times.", metavar=shape, rich_help_panel=_CHANGE,
+        autocompletion=names,
+    )  # fmt: skip
 
 
 def bench(
@@ -29,10 +30,14 @@ def bench(
         bool, typer.Option("--edit", help="Ask a few questions.", rich_help_panel=_CHANGE)
     ] = False,
     has: Annotated[
-        list[str] | None, _several("--has", "A thing beyond the usual that is there.", "THING")
+        list[str] | None, _several(
+            "--has", "A thing beyond the usual that is there.", "THING", completion.things
+        ),
     ] = None,
     lacks: Annotated[
-        list[str] | None, _several("--lacks", "A usual thing that is not there.", "THING")
+        list[str] | None, _several(
+            "--lacks", "A usual thing that is not there.", "THING", completion.things
+        ),
     ] = None,
     pace: Annotated[
         float | None,

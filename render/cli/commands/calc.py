@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from render.cli import streams
+from render.cli import completion, streams
 from render.cli.options import Json, Mains
 
 if TYPE_CHECKING:
@@ -20,12 +20,16 @@ _WIDEST = 92
 def calc(
     name: Annotated[
         str | None,
-        typer.Argument(metavar="[SUM]", help="Which sum; without one, all are listed."),
+        typer.Argument(
+            metavar="SUM",
+            help="Which sum; without one, all are listed.",
+            autocompletion=completion.sums,
+        ),
     ] = None,
     given: Annotated[
         list[str] | None,
         typer.Argument(
-            metavar="[VALUE]...",
+            metavar="VALUE",
             help="What goes in, in the order the list shows, or by name: resistor=4k7.",
         ),
     ] = None,

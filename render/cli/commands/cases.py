@@ -55,7 +55,7 @@ def cases(
     from engine.cases import exchange
     from render.cli import casebook, keeping, streams
 
-    books = keeping.open_shop(shop, None)
+    books = keeping.open_to_read(shop)
     if show is not None:
         case = books.case(show)
         places = casebook.put_out(case, books.contents(show), photographs) if photographs else []

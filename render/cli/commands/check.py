@@ -22,7 +22,7 @@ def check(
     folder: Annotated[
         Path | None,
         typer.Argument(
-            metavar="[FOLDER]",
+            metavar="FOLDER",
             help="A folder of knowledge; without one, your own folder if there is one, else what "
             "is shipped.",
             envvar="NEXTPROBE_KB",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -33,6 +34,13 @@ def export(
         bool,
         typer.Option("--counts", help="Numbers of cases by fault only, to share without names."),
     ] = False,
+    salvage: Annotated[
+        bool,
+        typer.Option(
+            "--salvage",
+            help="What can still be read of a damaged shop's file, which stays as it is.",
+        ),
+    ] = False,
     shop: ShopOption = None,
 ) -> None:
     """Write cases out: nextprobe-case/1 documents that import reads, or a table (CSV).
@@ -42,11 +50,16 @@ def export(
     Example: nextprobe export --format csv -o cases.csv
 
     Example: nextprobe export --counts -o counts.json
+
+    Example: nextprobe export --salvage --shop damaged.db -o cases.json
     """
     from engine.cases import exchange, lessons
     from render.cli import files, keeping
 
-    books = keeping.open_shop(shop, None)
+    if salvage:
+        _salvage(shop, output)
+        return
+    books = keeping.open_to_read(shop)
     if counts:
         files.write_json(output, lessons.document(books))
         return
@@ -61,3 +74,26 @@ def export(
     ]
     only = documents[0] if numbers and len(numbers) == 1 else documents
     files.write_json(output, only)
+
+
+def _salvage(shop: str | None, output: Path) -> None:
+    """Write what can be read, then say what is missing. TroubleError CS125 where cases are."""
+    from engine.cases.mishaps import trouble
+    from engine.cases.salvage import salvage
+    from render.cli import files
+
+    saved = salvage(shop)
+    files.write_json(output, list(saved.documents))
+    if saved.bare:
+        print(f"nextprobe: note: without their photographs: cases {_listed(saved.bare)}.",
+              file=sys.stderr)  # fmt: skip
+    if saved.lost:
+        raise trouble(
+            "CS125", str(output),
+            f"{len(saved.documents)} cases are written; these can't be read: {_listed(saved.lost)}",
+            "Look for them in a backup",
+        )  # fmt: skip
+
+
+def _listed(numbers: tuple[int, ...]) -> str:
+    return ", ".join(map(str, numbers))

@@ -36,7 +36,7 @@ def priors(
     from render.cli import keeping, learnt
     from render.wording.odds import share
 
-    books = keeping.open_shop(shop, None)
+    books = keeping.open_to_read(shop)
     usual, conditional, strength = learnt.models(topology, complaint, mains, kb)
     if minutes:
         paces = learning.paces(conditional, lessons.times(books, topology))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
-from render.cli import streams
+from render.cli import completion, streams
 from render.cli.options import (
     WHERE,
     Complaint,
@@ -33,7 +33,11 @@ _COLUMNS, _FINE = 56, 240
 def reading(
     topology: Topology,
     test: Annotated[
-        str, typer.Argument(help="A test, as `nextprobe model` names it, or a test point.")
+        str,
+        typer.Argument(
+            help="A test, as `nextprobe model` names it, or a test point.",
+            autocompletion=completion.tests,
+        ),
     ],
     value: Annotated[str, typer.Argument(help="What the meter shows: 3.1V, 4k7, OL, 0.6..0.7.")],
     mains: MainsOption = Mains.EUROPE,

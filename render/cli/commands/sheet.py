@@ -28,7 +28,7 @@ def sheet(
     from render.cli import casework, keeping
     from render.drawing.issue import issue_date, save
 
-    books = keeping.open_shop(shop, None)
+    books = keeping.open_to_read(shop)
     case = casework.fetch(books, number)
     target = output or Path(f"case-{case.number}.pdf")
     if target.suffix.lower() != ".pdf":
