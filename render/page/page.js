@@ -113,7 +113,7 @@
       this.tell(label + ". " + sum(state, this.words));
       if (!moved) return;
       scrollTo(0, 0);
-      const head = state.cleared && state.gated ? ".ending h3" : "h1, h2";
+      const head = state.cleared && state.gated ? ".ending h3" : "h2";
       state.at.querySelector(head).focus({ preventScroll: true });
     }
 
@@ -311,7 +311,7 @@
 
     toStep(event) {
       event.preventDefault();
-      (this.now.at.querySelector("h1, h2") || this.now.at).focus();
+      (this.now.at.querySelector("h2") || this.now.at).focus();
     }
 
     toggle(view) {

@@ -12,9 +12,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from render.drawing.bench_marks import LIVE, LIVE_CLOSED, LOW
-from render.drawing.typeset import Run
+from render.drawing.typeset import Run, fine
 from render.wording import fixedwords
-from render.wording.odds import percent
 from render.wording.passage import Passage
 from render.wording.phrasing import Phrasing
 from render.wording.script import Document, Exit, Paragraph, Part, Script, Step
@@ -48,8 +47,22 @@ def _common(script: Script, passage: Passage, most: float) -> list[str]:
         if _share(passage, rare) > most:
             break
         best = place
-    rare = frozenset(steps[:best])
+    rare = _with_idle(script, frozenset(steps[:best]))
     return [step for step in script.steps if step not in rare]
+
+
+def _with_idle(script: Script, rare: frozenset[str]) -> frozenset[str]:
+    """Those steps and all that lead nowhere else: what nobody reads on from is not asked. No more
+    units are left out by it."""
+    while True:
+        idle = {
+            name
+            for name, step in script.steps.items()
+            if step.exits and name not in rare and all(way.to in rare for way in step.exits)
+        }
+        if not idle:
+            return rare
+        rare |= idle
 
 
 def _share(passage: Passage, rare: frozenset[str]) -> float:
@@ -124,7 +137,7 @@ def _end(name: str, step: Step, odds: float) -> Step:
     """The symbol where seldom ways end: what makes the bench safe, and where to read on."""
     mark = step.parts[-1].mark
     off = _SWITCHING_OFF.get(mark, "") if mark else ""
-    words = fixedwords.SELDOM.format(odds=percent(odds), off=off, number=step.number)
+    words = fine(fixedwords.SELDOM.format(off=off, number=step.number), name)
     head, _, rest = words.partition(" ")
     part = Part(name, KIND, (Paragraph((Run(head, bold=True), Run(" " + rest))),))
     return Step(name, (part,), (), "", odds, shared=False)

@@ -120,6 +120,15 @@ def test_the_wall_leaves_out_what_few_units_come_to(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", NAMES)
+def test_nobody_is_asked_what_all_answers_lead_off_the_wall_by(name: str) -> None:
+    """A check of which every answer is seldom is left to the booklet itself."""
+    wall = Edition.WALL.script_of(script_of(name))
+    for step in wall.steps.values():
+        ends = [wall.steps[way.to].parts[-1].kind for way in step.exits]
+        assert not ends or set(ends) != {KIND}
+
+
+@pytest.mark.parametrize("name", NAMES)
 def test_the_booklet_has_every_step_that_the_wall_lacks(name: str) -> None:
     """The wall's steps are the booklet's, numbers and all; a seldom way names its question."""
     whole = script_of(name)
