@@ -14,6 +14,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 OHM, VOLT, AMPERE, WATT, FARAD, HENRY = "Ω", "V", "A", "W", "F", "H"
 HERTZ, SECOND, JOULE, COULOMB, VOLT_AMPERE = "Hz", "s", "J", "C", "VA"
@@ -182,6 +183,21 @@ def show(value: float, unit: str, digits: int = 3) -> str:
     symbol, exponent = _prefix_for(decimal, unit)
     mantissa = decimal.scaleb(-exponent)
     return f"{_plain_digits(mantissa)} {symbol}{unit}".rstrip()
+
+
+def grammar() -> dict[str, Any]:
+    """The patterns and tables that texts are read by, JSON-ready, for who reads them elsewhere:
+    each spelling of a unit and each letter with its power of ten and unit."""
+    patterns = {"grouped": _NUMBER, "power": _POWER, "code": _CODE, "symmetric": _SYMMETRIC,
+                "lopsided": _LOPSIDED, "digits": _BARE}  # fmt: skip
+    return {
+        "patterns": {name: [pattern.pattern, ""] for name, pattern in patterns.items()},
+        "spellings": {text: list(unit) for text, unit in _SPELLINGS.items()},
+        "letters": {letter: list(unit) for letter, unit in _LETTER.items()},
+        "exponents": dict(_EXPONENT),
+        "firm": "".join(sorted(_FIRM)),
+        "largest": LARGEST,
+    }
 
 
 def _part_tolerance(text: str) -> tuple[str, Tolerance | None]:

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from engine.audit.bench import Bench, Document
 from engine.audit.breach import Breach, near
 
-_FIGURES = ("minutes", "repair_minutes", "saved", "worth")
+_FIGURES = ("minutes", "repair_minutes", "saved")
 
 
 def onward_breaches(bench: Bench, chart: Document) -> Iterator[Breach]:
@@ -28,14 +28,17 @@ def onward_breaches(bench: Bench, chart: Document) -> Iterator[Breach]:
 
 
 def _wrong(bench: Bench, node: Document, claim: Document) -> Iterator[str]:
-    figures = [claim.get(key) for key in _FIGURES]
+    worth = claim.get("worth")
+    figures = [claim.get(key) for key in _FIGURES] + ([] if worth is None else [worth])
     if not all(isinstance(f, (int, float)) and math.isfinite(f) and f >= 0 for f in figures):
         yield "going on is told without its minutes, odds or worth"
         return
-    minutes, repair, chance, worth = map(float, figures)  # type: ignore[arg-type]
+    minutes, repair, chance = map(float, figures[:3])  # type: ignore[arg-type]
     if chance > 1.0 and not near(chance, 1.0):
         yield f"the unit is mended {chance:g} times of one"
-    pays = "go on" if minutes + repair < chance * worth else "stop"
+    pays = None
+    if worth is not None:
+        pays = "go on" if minutes + repair < chance * float(worth) else "stop"
     if claim.get("advice") != pays:
         yield f"advises {claim.get('advice')!r}, its own sum says {pays!r}"
     parts = {str(part): float(p) for part, p in claim.get("parts") or ()}

@@ -68,13 +68,14 @@ class TestNode(Record):
 
 class Onward(Record):
     """What going on to the part takes at a verdict that is no end: minutes to find it and to mend
-    it, the odds that the unit is mended then, and its worth in minutes."""
+    it, the odds that the unit is mended then; its worth in minutes and what it advises only where
+    somebody told that worth."""
 
     minutes: float
     repair_minutes: float
     saved: float
-    worth: float
-    advice: Literal["go on", "stop"]
+    worth: float | None = None
+    advice: Literal["go on", "stop"] | None = None
     parts: tuple[tuple[str, float], ...]
 
 

@@ -11,9 +11,10 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from engine.model.records import Arrangement, Outcome, Test
-from engine.readings import diode
+from engine.readings import diode, notation
 from engine.readings.notation import LONGEST, Interval, is_bare, over_range, read_interval
 from kb.quantities import (
     AMPERE,
@@ -130,6 +131,42 @@ def read(text: str, test: Test, arrangement: Arrangement | None = None) -> Answe
         raise _trouble(test, "RD5", f"“{plain}” is a number; this test is not read off a meter",
                        _advice(test))  # fmt: skip
     raise _trouble(test, "RD1", f"“{plain}” is none of this test's answers", _advice(test))
+
+
+def grammar() -> dict[str, Any]:
+    """All that `read` goes by, JSON-ready, for who reads answers elsewhere."""
+    return {**notation.grammar(), "diode": diode.grammar(), "sensible": _SENSIBLE}
+
+
+def scale_of(test: Test, arrangement: Arrangement | None = None) -> dict[str, Any]:
+    """What `read` takes from a test, JSON-ready: unit as printed and base unit of its bands, null
+    where it has none, bounds of what can be, the instrument, whether it is on the diode range; its
+    outcomes with id, words and bounds in the base unit, null where they have none."""
+    edges = {band.outcome: band for band in bands(test)}
+    base = _unit(test) if edges else None
+    least, most = possible(base or "", arrangement)
+
+    def finite(value: float) -> float | None:
+        return value if math.isfinite(value) else None
+
+    return {
+        "unit": _printed_unit(test) if edges else None,
+        "base": base,
+        "least": finite(least),
+        "most": finite(most),
+        "instrument": test.instrument,
+        "diode": "diode" in _setting(test),
+        "outcomes": [
+            {
+                "id": one.id,
+                "says": one.says,
+                "unit": base if one.id in edges else None,
+                "low": finite(edges[one.id].low) if one.id in edges else None,
+                "high": finite(edges[one.id].high) if one.id in edges else None,
+            }
+            for one in test.outcomes
+        ],
+    }
 
 
 def _outcome_named(plain: str, test: Test) -> str | None:

@@ -9,6 +9,7 @@ range is left to the person, as the question says it.
 from __future__ import annotations
 
 import math
+from typing import Any
 
 from engine.model.records import Test
 from kb.quantities import VOLT, read_quantity
@@ -22,6 +23,12 @@ _SHOWS = (
 )
 """Outcomes and the volts, from and below, that are read for them."""
 _OVER = ("ol", "o.l", "o.l.", "1.", "over range", "overrange")
+
+
+def grammar() -> dict[str, Any]:
+    """What the diode range shows for which outcomes, JSON-ready; null for endless volts."""
+    shows = [[list(names), low, None if math.isinf(high) else high] for names, low, high in _SHOWS]
+    return {"range": RANGE, "shows": shows, "over": list(_OVER)}
 
 
 def outcome(text: str, test: Test) -> str | None:

@@ -9,7 +9,9 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from typing import Any
 
+from kb import quantities
 from kb.quantities import LARGEST, Quantity, TooLargeError, WrongUnitError, in_base, read_as, show
 
 
@@ -55,6 +57,19 @@ _BARE = re.compile(r"[+\-−]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)")
 LONGEST = 200
 """Letters of the longest text that may be a reading; our choice, far above any. Spans are sought by
 trying every way to part a text, which takes as long as it is, squared and more."""
+
+
+def grammar() -> dict[str, Any]:
+    """The patterns that readings are read by, with the flags that JavaScript knows, and those of
+    quantities: JSON-ready, for who reads them elsewhere."""
+    own = {"over": _OVER, "kind": _KIND, "about": _ABOUT, "oneSided": _ONE_SIDED,
+           "spread": _SPREAD, "span": _SPAN, "number": _NUMBER, "bare": _BARE}  # fmt: skip
+    below = quantities.grammar()
+    patterns = {
+        name: [pattern.pattern, "i" if pattern.flags & re.IGNORECASE else ""]
+        for name, pattern in own.items()
+    }
+    return {**below, "patterns": {**below["patterns"], **patterns}, "upward": sorted(_UPWARD)}
 
 
 def over_range(text: str) -> bool:

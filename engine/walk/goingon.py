@@ -7,6 +7,9 @@ minutes: going on pays where
 
     minutes + repair_minutes < saved x worth.
 
+Advice is given where the shop told what the unit is worth, and nowhere else: the topology's own
+figure only says when a plan to the part gives up.
+
 Where the plan at part depth would scrap the unit at once, the figures are those of the best plan
 that scraps nothing: the sum that a person who stops wants to see. A verdict of a part model that
 gives a unit up is told so, too. A plan that was cut short is a plan all the same: its minutes are
@@ -41,13 +44,15 @@ Document = Mapping[str, Any]
 @dataclass(frozen=True, slots=True)
 class GoingOn:
     """Expected minutes to the part and of mending it, the odds that the unit is mended then, and
-    what it is worth, in minutes; `parts` are the likeliest with their odds, all of them."""
+    what it is worth, in minutes; `parts` are the likeliest with their odds, all of them. Where
+    nobody told the worth it `advises` nothing."""
 
     minutes: float
     repair_minutes: float
     saved: float
     worth: float
     parts: tuple[tuple[str, float], ...]
+    advises: bool = True
 
     @property
     def advice(self) -> Literal["go on", "stop"]:
@@ -58,23 +63,21 @@ class GoingOn:
     @property
     def plain(self) -> dict[str, Any]:
         """As it stands at a verdict of the chart document."""
-        return Onward(
-            minutes=self.minutes,
-            repair_minutes=self.repair_minutes,
-            saved=self.saved,
-            worth=self.worth,
-            advice=self.advice,
-            parts=self.parts,
-        ).plain()
+        sides = {"worth": self.worth, "advice": self.advice} if self.advises else {}
+        figures = {"minutes": self.minutes, "repair_minutes": self.repair_minutes,
+                   "saved": self.saved}  # fmt: skip
+        return Onward.model_validate({**figures, **sides, "parts": self.parts}).plain()
 
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """The part model that a verdict goes on in, who plans there, and what the unit is worth."""
+    """The part model that a verdict goes on in, who plans there, and what the unit is worth; it
+    `advises` where somebody told that worth."""
 
     part: Model
     planner: Planner
     worth: float
+    advises: bool = True
 
     def goes_on(self, model: Model, remedy: str) -> bool:
         """Whether a remedy is no end: it gives the unit up, or is none at part depth."""
@@ -114,8 +117,9 @@ class Stage:
             minutes, success = _repair_share(model, plan)
             if success > NEGLIGIBLE:
                 prospect = GoingOn(
-                    plan.proof.expected_minutes, minutes, min(1.0, success), self.worth, parts
-                )
+                    plan.proof.expected_minutes, minutes, min(1.0, success), self.worth, parts,
+                    self.advises,
+                )  # fmt: skip
                 break
         return prospect
 
@@ -158,14 +162,21 @@ def scrap_minutes(model: Model) -> float | None:
     return min((r.minutes for r in model.remedies if r.kind == "scrap"), default=None)
 
 
-def worth(model: Model, file: BenchFile | None) -> float | None:
-    """What a working unit is worth in bench minutes: by the shop's file where it says both what
-    such a unit and what a minute is worth, else by the topology; None where nobody says."""
+def shops_worth(model: Model, file: BenchFile | None) -> float | None:
+    """What a working unit is worth in bench minutes by the shop's file, where it says both what
+    such a unit and what a minute is worth; else None."""
     if file is not None:
         prices, unit = file.says.worth, file.says.worth.units.get(model.topology)
         if prices.minute and unit is not None:
             return unit / prices.minute
-    return scrap_minutes(model)
+    return None
+
+
+def worth(model: Model, file: BenchFile | None) -> float | None:
+    """What a working unit is worth in bench minutes: by the shop's file, else by the topology; None
+    where nobody says."""
+    told = shops_worth(model, file)
+    return scrap_minutes(model) if told is None else told
 
 
 def parts_of(model: Model, odds: Mapping[str, float]) -> tuple[tuple[str, float], ...]:

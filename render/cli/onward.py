@@ -57,10 +57,12 @@ def stage(request: _Request, model: Model) -> Stage | None:
             request.topology, request.mains, Depth.PART, request.complaint, request.kb,
             request.without, request.values, request.having, request.traced,
         )  # fmt: skip
-    worth = goingon.worth(part, benchfile.of(request.kb))
+    file = benchfile.of(request.kb)
+    worth = goingon.worth(part, file)
     if worth is None:
         return None
-    return goingon.Stage(part, partial(plan, seconds=_PATIENCE), worth)
+    advises = goingon.shops_worth(part, file) is not None
+    return goingon.Stage(part, partial(plan, seconds=_PATIENCE), worth, advises)
 
 
 def with_going_on(request: _Request, model: Model, chart: dict[str, Any]) -> dict[str, Any]:

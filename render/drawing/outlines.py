@@ -123,6 +123,7 @@ SHAPES: dict[str, Shape] = {
     "setup": _Preparation("preparation"),
     "make-safe": _Manual("manual operation"),
     "verdict": _Terminator("terminator"),
+    "seldom": _Terminator("terminator"),
     "start": _Terminator("terminator"),
 }
 

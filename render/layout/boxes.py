@@ -140,7 +140,7 @@ def stack(step: Step, type_: Type, room: float) -> Stack:
         right = (diamond.box.right, diamond.box.y + diamond.box.h / 2)
         y = diamond.box.bottom
         bottom = (type_.offset, y)
-    elif step.parts[-1].kind == "verdict":
+    elif not step.exits:
         bottom = None
     top = (type_.offset, first_y + _top_inset(first, type_.offset))
     return Stack(room, y, tuple(symbols), tuple(links), top, left, right, bottom)

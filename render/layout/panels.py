@@ -32,6 +32,7 @@ from render.layout.tables import Cells, column_widths, least_room, row_height, s
 from render.layout.unitmap import UnitMap
 from render.wording import fixedwords, planwords
 from render.wording.notices import notice
+from render.wording.odds import percent
 from render.wording.phrasing import Wording
 from render.wording.script import Script
 
@@ -385,4 +386,6 @@ def notes(script: Script) -> Leaf:
     lines = list(fixedwords.LEGEND_NOTES)
     if script.wording is Wording.TIGHT and script.usual_proofs:
         lines.append(fixedwords.USUAL_PROOFS.format(proofs=script.usual_proofs))
+    if script.seldom:
+        lines.append(fixedwords.SELDOM_NOTE.format(share=percent(script.seldom)))
     return Leaf("notes", "", tuple(Row((Run(text),)) for text in lines))

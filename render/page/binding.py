@@ -31,8 +31,9 @@ _ALWAYS = "0123456789.,% ·+:\u202f"  # what the script writes besides words of 
 
 def bind(page: Page) -> str:
     """The page as one HTML document; equal pages give equal text."""
+    script = _text("readings.js") + _text("page.js")
     return dress(
-        "body.html.j2", "page.css", _text("page.js"), page=page, w=pagewords, title=page.title,
+        "body.html.j2", "page.css", script, page=page, w=pagewords, title=page.title,
         mark=page.digest,
     )  # fmt: skip
 

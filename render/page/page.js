@@ -5,7 +5,8 @@
 // A place is the list of what was done, one code a step, kept in the address after "#go.CHART.":
 //   s    begun                         e    entry check passed
 //   c    passed, cold checks first: on with the second START
-//   0 1  the answer taken, by position d02  set-up done, these stores (by position) out of reach;
+//   0 1  the answer taken, by position; 1_2r-1m where a reading was typed for it
+//   d02  set-up done, these stores (by position) out of reach;
 //                                           all others were measured below their limits
 //   p02  these proofs passed (at a verdict)
 (() => {
@@ -24,11 +25,13 @@
       this.told = document.querySelector(".told");
       this.path = document.getElementById("path");
       this.screens = [...document.querySelectorAll(".screen")];
+      this.readings = new Readings(JSON.parse(this.words.grammar));
       this.now = null;
     }
 
     begin() {
       this.tools.hidden = this.path.hidden = false;
+      for (const field of document.querySelectorAll(".typed")) field.hidden = false;
       document.addEventListener("click", (event) => this.clicked(event));
       document.addEventListener("change", (event) => this.changed(event));
       document.addEventListener("input", (event) => this.changed(event));
@@ -110,7 +113,7 @@
       this.tell(label + ". " + sum(state, this.words));
       if (!moved) return;
       scrollTo(0, 0);
-      const head = state.cleared && state.gated ? ".ending h3" : "h1, h2";
+      const head = state.cleared && state.gated ? ".ending h3" : "h2";
       state.at.querySelector(head).focus({ preventScroll: true });
     }
 
@@ -215,6 +218,7 @@
       else if (pressed.matches(".jump")) this.go(codes.slice(0, Number(pressed.dataset.length)));
       else if (pressed.matches(".restart")) this.restart();
       else if (pressed.matches(".copy")) this.copy(pressed);
+      else if (pressed.matches(".read")) this.typed();
       else if (page.dataset.view === "walk") this.stepped(event, pressed, codes);
     }
 
@@ -232,12 +236,34 @@
 
     // A figure or a letter takes the answer in that place, unless something is being typed.
     pressed(event) {
+      if (event.key === "Enter" && event.target.closest(".typed input")) this.typed();
       const typing = event.target.closest("input, textarea, select");
       if (typing || event.ctrlKey || event.metaKey || event.altKey) return;
       if (page.dataset.view !== "walk") return;
       const place = placeOf(event.key);
       if (place < 0 || place >= answersOf(this.now.at).length) return;
       this.take(event, [...this.now.codes, String(place)]);
+    }
+
+    // What was typed at a check: the answer that it is, or a word on why it is none.
+    typed() {
+      const { at, codes } = this.now;
+      const place = at.querySelector(".typed");
+      const typed = place.querySelector("input").value.trim();
+      const { code, shares } = this.readings.read(typed, testOf(at));
+      if (code) {
+        const values = { typed, unit: at.dataset.unit, example: exampleOf(at) };
+        return this.problem(fill(this.words["wordsRd" + code[2]], values), place);
+      }
+      const answers = answersOf(at);
+      const chosen = shares.map(([id]) => answers.find((one) => one.dataset.outcome === id));
+      if (chosen.length > 1) {
+        const names = chosen.map((one) => one.querySelector("b").textContent);
+        const values = { typed, answers: names.join(this.words.wordsEither) };
+        return this.problem(fill(this.words.wordsStraddles, values), place);
+      }
+      this.go([...codes, answers.indexOf(chosen[0]) + "_" + letters(typed)]);
+      return "";
     }
 
     // Only steps with all of the words, and those on the way to them.
@@ -285,7 +311,7 @@
 
     toStep(event) {
       event.preventDefault();
-      (this.now.at.querySelector("h1, h2") || this.now.at).focus();
+      (this.now.at.querySelector("h2") || this.now.at).focus();
     }
 
     toggle(view) {
@@ -412,11 +438,13 @@
     }
     if (kind === "verdict") return close(state, code);
     const asks = kind === "test" || kind === "third";
-    const answer = asks ? answersOf(state.at)[Number(code)] : undefined;
+    const [place, typed] = code.split("_");
+    const answer = asks ? answersOf(state.at)[Number(place)] : undefined;
     if (!answer) return false;
     // The answers of a test that is done once more have no odds.
     const odds = "odds" in answer.dataset ? Number(answer.dataset.odds) : null;
-    record(state, answer.querySelector("b").textContent, odds);
+    const words = answer.querySelector("b").textContent;
+    record(state, typed ? words + " (" + fromLetters(typed) + ")" : words, odds);
     return move(state, document.getElementById(answer.hash.slice(1)));
   }
 
@@ -480,7 +508,7 @@
   }
 
   function emptied(box) {
-    if (box.type === "number") box.value = "";
+    if (box.type === "number" || box.type === "text") box.value = "";
     else box.checked = false;
   }
 
@@ -499,6 +527,39 @@
   }
 
   function answersOf(screen) { return [...screen.querySelectorAll(".answers a")]; }
+
+  // What readings at a check are taken for, off its elements.
+  function testOf(screen) {
+    const { unit, base, least, most, instrument } = screen.dataset;
+    const number = (text) => (text === undefined ? null : Number(text));
+    const outcomes = answersOf(screen).map(({ dataset }) => ({
+      id: dataset.outcome, says: dataset.says, unit: "measured" in dataset ? base : null,
+      low: number(dataset.low), high: number(dataset.high),
+    }));
+    return {
+      unit, base, outcomes, least: number(least), most: number(most),
+      instrument: instrument || "", diode: "diode" in screen.dataset,
+    };
+  }
+
+  function exampleOf(screen) {
+    const measured = answersOf(screen).find((one) => "measured" in one.dataset);
+    const band = measured && measured.querySelector(".band");
+    return (band || answersOf(screen)[0].querySelector("b")).textContent;
+  }
+
+  // A typed reading as it stands in the address, and back.
+  function letters(text) {
+    return [...text].map((letter) => letter.codePointAt(0).toString(36)).join("-");
+  }
+
+  function fromLetters(code) {
+    try {
+      return String.fromCodePoint(...code.split("-").map((one) => parseInt(one, 36)));
+    } catch {
+      return "";
+    }
+  }
 
   function undone(codes) {
     const left = codes.filter((code) => !code.startsWith("p"));

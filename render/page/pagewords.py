@@ -123,6 +123,17 @@ REMEDY_MINUTES = "takes {}"
 
 ASKS = "What do you find?"
 ODDS_KEY = "percent: how often, having come this far"
+TYPED = "Or type it: a reading with its unit, or an answer’s words"
+READ = "Take it"
+NOT_READ = {
+    "RD1": "“{typed}” is none of this check’s answers: type a reading such as {example}, or tap.",
+    "RD2": "“{typed}” is of another kind: this check is read in {unit}.",
+    "RD3": "“{typed}” can’t be here. Look at the meter’s range, its decimal point and the supply.",
+    "RD4": "“{typed}” could be two things: write the unit, or more of the words.",
+    "RD5": "“{typed}” is a number; this check is answered in words.",
+}
+STRADDLES = "“{typed}” leaves open whether it is {answers}: read once more, or tap the likelier."
+EITHER = " or "
 AGAIN = "Measure again"
 AGAIN_LEADS = "measure again"
 RECHECK = "Measure again"

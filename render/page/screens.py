@@ -6,7 +6,9 @@ link of the page is a pointer of the document. Odds and minutes are the document
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from render.drawing.bench_marks import BenchMark
 from render.wording.notices import Notice
@@ -91,7 +93,8 @@ class SetUp:
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """A test: how, with what, on which bench, what a good unit shows, and the answers."""
+    """A test: how, with what, on which bench, what a good unit shows, and the answers; `scale` is
+    what a typed reading is taken for."""
 
     here: Standing
     facts: tuple[str, ...]
@@ -100,6 +103,7 @@ class Check:
     instead: str
     bench: tuple[str, ...]
     answers: tuple[Answer, ...]
+    scale: Mapping[str, Any]
     kind: str = "test"
 
 
@@ -201,7 +205,8 @@ class Twig:
 class Page:
     """The whole page, before any of it is HTML. `digest` tells one chart from another.
 
-    `second` is the root of the second START's plan, for units after what `second_says`.
+    `grammar` is what readings are typed by, as JSON. `second` is the root of the second START's
+    plan, for units after what `second_says`.
 
     `diagram` alone is markup already: an SVG element of our own drawing, its words escaped.
     """
@@ -229,3 +234,4 @@ class Page:
     methods: tuple[Method, ...] = ()
     second: str = ""
     second_says: str = ""
+    grammar: str = ""

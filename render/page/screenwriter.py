@@ -15,7 +15,7 @@ from engine.chart.ways import below
 from render.drawing import signs
 from render.drawing.bench_marks import MILDEST_FIRST, Bench
 from render.drawing.typeset import fine
-from render.page import diagram, frontwriter, pagewords
+from render.page import diagram, frontwriter, pagewords, scales
 from render.page.forecast import Forecast, forecasts
 from render.page.outline import outline
 from render.page.screens import (
@@ -131,6 +131,7 @@ class _Writer:
             repair=self._notices((self.chart.get("grouped") or {}).get("verdict", ())),
             methods=frontwriter.methods(self.model, self.needs),
             second_says=self.says,
+            grammar=scales.grammar(),
         )
 
     def _in_order(self) -> tuple[str, ...]:
@@ -243,6 +244,7 @@ class _Writer:
                 self._answer(name, outcome, node["branches"][outcome["id"]], where)
                 for outcome in test["outcomes"]
             ),
+            scale=scales.scale(test, self.supplies[self.forecasts[name].stands[0].supply]),
         )
 
     def _answer(self, name: str, outcome: Document, to: str, where: str) -> Answer:
@@ -381,7 +383,7 @@ def _labels(
     for first, kin in sisters.items():
         for place, name in enumerate(kin):
             kind = nodes[name]["kind"]
-            letter = chr(ord("a") + place % 26) if len(kin) > 1 else ""
+            letter = _letters(place) if len(kin) > 1 and first in numbers else ""
             word = pagewords.KINDS["make-safe" if nodes[name].get("make_safe") and
                                    kind == "setup" else kind]  # fmt: skip
             labels[name] = f"{word} {numbers.get(first, '')}{letter}".strip()
@@ -391,6 +393,12 @@ def _labels(
         if node["kind"] == "test" and "again" in node
     }
     return {**labels, **again}
+
+
+def _letters(place: int) -> str:
+    """a to z, then aa to zz: what tells sisters apart, by their place."""
+    more, last = divmod(place, 26)
+    return (_letters(more - 1) if more else "") + chr(ord("a") + last)
 
 
 def _onward(node: Document) -> Iterable[str]:

@@ -10,6 +10,7 @@ from render.layout.panels import Facts, Leaf
 from render.paper import backmatter, frontmatter, howmatter, whereabouts
 from render.wording.equipment import Needs, have_ready
 from render.wording.script import Script
+from render.wording.seldom import left_to_booklet
 
 
 class Extra(Enum):
@@ -43,8 +44,8 @@ Extras = frozenset[Extra]
 class Edition(Enum):
     """What a chart is printed for: to hang before the eyes, or to lie open beside the bench.
 
-    The wall has the flowchart with what keeps safe at it, and leaves all that is looked up to the
-    booklet, which has everything.
+    The wall has the flowchart with what keeps safe at it, and leaves its most seldom ways and all
+    that is looked up to the booklet, which has everything.
     """
 
     WALL = "wall"
@@ -54,6 +55,15 @@ class Edition(Enum):
     def leaves_out(self) -> Extras:
         """The parts that are left to the other edition."""
         return _LOOKED_UP if self is Edition.WALL else frozenset()
+
+    def script_of(self, script: Script) -> Script:
+        """The script with what the edition draws of it."""
+        return left_to_booklet(script, _SELDOM) if self is Edition.WALL else script
+
+
+# Two units in a hundred look their way up in the booklet; our choice. The rarest half of the steps
+# is what they take.
+_SELDOM = 0.02
 
 
 _LOOKED_UP = frozenset(

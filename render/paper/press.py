@@ -65,13 +65,14 @@ def lay_out(
     metres = distance(read_from)
     sizes = type_sizes(metres)
     ways = papers.ways_up(paper, landscape)
-    full = write_script(model_doc, chart_doc, Wording.FULL)
-    tight = write_script(model_doc, chart_doc, Wording.TIGHT)
+    full, tight = (write_script(model_doc, chart_doc, wording) for wording in Wording)
     on_request = frozenset({Extra.RECORD}) - frozenset(add)
     without = frozenset(leave_out) | edition.leaves_out | on_request
     first = sheets.Order(ways[0], metres, date or issue_date(), without=without, link=link)
     orders = [replace(first, paper=way) for way in ways]
-    best = sheets.place(full, tight, load_family(), sizes, orders)
+    best = sheets.place(
+        edition.script_of(full), edition.script_of(tight), load_family(), sizes, orders
+    )
     if best is None:
         raise _too_small(paper, sizes, metres)
     inner = secondstart.second_of(chart_doc)
@@ -82,6 +83,7 @@ def lay_out(
         for script in (full, tight)
     ]
     left_out = without | contents.told_before(full, scripts[0])
+    scripts = [edition.script_of(script) for script in scripts]
     same = [order for order in orders if order.paper.says == best.paper]
     follow = [
         replace(order, without=left_out, before=len(best.sheets), link="") for order in same

@@ -192,7 +192,7 @@ def show_verdict(screen: Screen, walk: Walk, going_on: GoingOn | None = None) ->
     screen.line("found", "" if walk.is_tested else words.NOTHING_FOUND)
     if going_on is not None:
         screen.line("likeliest", onward.likeliest(going_on.plain))
-        screen.line("on or stop", onward.advice(going_on.plain))
+        screen.line("to the part", onward.advice(going_on.plain))
     if bench_mark(walk) not in (SHUT, DEAD):
         screen.line("first", "switch off, unplug")
     for store in ending.make_safe:

@@ -24,7 +24,7 @@ def show(screen: Screen, walk: Walk, going_on: GoingOn | None = None) -> None:
         screen.line("kind", docket.KINDS.get(ending.remedy.kind, ending.remedy.kind))
     screen.line("found", "" if walk.is_tested else words.NOTHING_FOUND)
     if going_on is not None:
-        screen.line("on or stop", onward.advice(going_on.plain))
+        screen.line("to the part", onward.advice(going_on.plain))
     for text in before_hands(walk, ending):
         screen.line("first", text, style="bold")
     screen.line("once more", words.again(walk.model, ending))

@@ -60,7 +60,7 @@ def sisters_merged(nodes: Mapping[str, Document]) -> tuple[dict[str, Document], 
                 sisters[_kin(verdict)].append(child)
         for kin in sisters.values():
             if len(kin) > 1:
-                symbols[kin[0]] = _joint_verdict([nodes[k] for k in kin])
+                symbols[kin[0]] = joint_verdict([nodes[k] for k in kin])
                 sister_of.update(dict.fromkeys(kin[1:], kin[0]))
         if sister_of and "branches" in node:
             branches = {o: sister_of.get(to, to) for o, to in node["branches"].items()}
@@ -73,11 +73,19 @@ def sisters_merged(nodes: Mapping[str, Document]) -> tuple[dict[str, Document], 
 def _kin(verdict: Document) -> tuple[object, ...]:
     stores = (store for key in ("make_safe", "opening_up") for store in verdict.get(key) or ())
     names = tuple((store["part"], store.get("opening")) for store in stores)
-    advice = (verdict.get("going_on") or {}).get("advice")
-    return verdict["remedy"], tuple(verdict.get("cautions", ())), names, advice
+    told = verdict["remedy"], tuple(verdict.get("cautions", ())), names
+    return *told, *advice_of(verdict)
 
 
-def _joint_verdict(verdicts: Sequence[Document]) -> Document:
+def advice_of(node: Document) -> tuple[bool, str | None]:
+    """Whether a node says anything of going on to the part, and what it advises."""
+    going_on = node.get("going_on")
+    return going_on is not None, (going_on or {}).get("advice")
+
+
+def joint_verdict(verdicts: Sequence[Document]) -> Document:
+    """One verdict for all who come to any of those, which agree in their remedy and their advice:
+    the odds of each by its share of the arrivals."""
     reach = sum(float(v.get("reach", 0.0)) for v in verdicts)
     shares = [float(v.get("reach", 0.0)) / reach if reach else 1 / len(verdicts) for v in verdicts]
     odds: dict[str, float] = defaultdict(float)
@@ -100,6 +108,7 @@ def _jointly_on(prospects: Sequence[Document], shares: Sequence[float]) -> Docum
     figures = {
         key: sum(share * one[key] for one, share in zip(prospects, shares, strict=True))
         for key in ("minutes", "repair_minutes", "saved", "worth")
+        if prospects[0].get(key) is not None
     }
     order = sorted(parts.items(), key=lambda item: -item[1])
     return {**prospects[0], **figures, "parts": [[part, p] for part, p in order]}

@@ -80,6 +80,11 @@ LEGEND_NOTES = (
     "↺ Measure again; the same again: not on this chart.",
     "No odds given: over 99 %.",
 )
+SELDOM = "Seldom: {off}booklet, at {number}?"
+SELDOM_NOTE = (
+    "Seldom: ways that {share} of units take in all. They are drawn in the booklet, under the same "
+    "numbers; page and walk have them too."
+)
 EVERY_REPAIR = " (At every repair.)"
 USUAL_PROOFS = "After a repair: {proofs}, unless told."
 

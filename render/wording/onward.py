@@ -23,12 +23,13 @@ def likeliest(going_on: Mapping[str, Any], most: int = _MOST) -> str:
 
 
 def advice(going_on: Mapping[str, Any]) -> str:
-    """Go on or stop, with the minutes of both sides of the sum."""
+    """What going on takes; where the unit's worth was told, go on or stop, with both sides of the
+    sum."""
     mend = _whole(going_on["repair_minutes"])
-    return (
-        f"{going_on['advice']}: {_finding(going_on)}{mend} min to mend it"
-        f"{_seldom(going_on)}; the unit is worth {_whole(going_on['worth'])}"
-    )
+    takes = f"{_finding(going_on)}{mend} min to mend it{_seldom(going_on)}"
+    if not going_on.get("advice"):
+        return takes
+    return f"{going_on['advice']}: {takes}; the unit is worth {_whole(going_on['worth'])}"
 
 
 def _finding(going_on: Mapping[str, Any]) -> str:

@@ -87,7 +87,7 @@ class Script:
 
     Tight wording tells once beside the flow what full wording tells at each verdict: `upon`, the
     stores that come into reach with each opening, and `going_on`, what going on to the part costs,
-    by the verdict's number.
+    by the verdict's number. `seldom` is the share of units whose ways are left to the booklet.
     """
 
     model: Document
@@ -109,6 +109,7 @@ class Script:
     after: str = ""
     upon: tuple[str, ...] = ()
     going_on: Mapping[str, str] = field(default_factory=dict)
+    seldom: float = 0.0
 
 
 def reading_order(script: Script) -> Sequence[str]:

@@ -22,6 +22,7 @@ from render.wording.odds import percent
 from render.wording.phrasing import Phrasing, Wording, ranges, words_of
 from render.wording.script import Document, Exit, Paragraph, Part, Script, Signal, Step
 from render.wording.signals import run_together, signals_of, told_once
+from render.wording.twins import twins_merged
 
 START, SECOND = "start", "second-start"
 _LEAST_SHOWN = 0.02
@@ -66,13 +67,16 @@ class _Writer:
         self.stores: dict[str, None] = {}
         self.upon: dict[str, None] = {}
         self.going_on: dict[str, str] = {}
-        self.nodes, self.merged = sisters_merged(confirms_folded(with_confirms(chart)))
+        self.bench = Bench.of(model)
+        whole = confirms_folded(with_confirms(chart))
+        drawn, twins = twins_merged(str(chart["root"]), whole, model["start"], self.bench)
+        self.nodes, sisters = sisters_merged(drawn)
+        self.merged = {n: sisters.get(twin, twin) for n, twin in twins.items()} | sisters
         self.by_id = {
             kind: {item["id"]: item for item in model.get(kind, ())}
             for kind in ("tests", "remedies", "proofs", "cautions", "faults", "openings", "rigs")
         }
         self.course = Course.of(chart["root"], self.nodes, model["start"])
-        self.bench = Bench.of(model)
         order = self.course.reading_order()
         self.numbers = numbers_of(order, self.nodes, first.numbers.values() if first else ())
         at_every_repair = (chart.get("grouped") or {}).get("verdict", ())
@@ -297,8 +301,9 @@ class _Writer:
         advice = fine(onward.advice(going_on), where)
         if self.phrasing.tight:
             self.going_on[self.numbers[node_id]] = advice
-            advice = fine(str(going_on["advice"]), where)
-        yield advice
+            advice = fine(str(going_on.get("advice") or ""), where)
+        if advice:
+            yield advice
 
     def _before_the_repair(
         self, node_id: str, node: Document, where: str

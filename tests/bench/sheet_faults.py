@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator
+from itertools import product
 from typing import Any
 
 from engine import library
@@ -49,14 +50,13 @@ def faults(sheets: Sheets, docs: Documents) -> Iterator[str]:
     for number, figure in enumerate(figures(sheets), start=1):
         yield from (f"sheet {number}: {one}" for one in (*figure.overlaps, *figure.strays))
     kinds = []
-    for wording in Wording:
+    for wording, edition in product(Wording, Edition):
         script = write_script(model, chart, wording)
-        kinds.append(sayings(script))
+        kinds.append(sayings(edition.script_of(script)))
         inner = secondstart.second_of(chart)
         if second is not None and inner is not None:
-            kinds[-1] |= sayings(
-                write_script(second, inner[1], wording, first=script, says=inner[0])
-            )
+            other = write_script(second, inner[1], wording, first=script, says=inner[0])
+            kinds[-1] |= sayings(edition.script_of(other))
     broken = min((fragments(sheets, told) for told in kinds), key=len)
     yield from (f"broken: {word}" for word in sorted(broken))
 

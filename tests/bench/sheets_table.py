@@ -3,9 +3,9 @@
     python -m tests.bench.sheets_table [TOPOLOGY ...]
 
 Each shipped topology to both depths on A3, A4 and Letter, the first START alone; the booklet is
-counted whole, and of it the sheets of the flowchart. `least` bounds sheets and hops from below in
-the same words and type. Seconds are CPU time of this process: `plan` from a kept model, `lay` and
-`print` on A3 of both STARTs' sheets. Words of caution as in `paper_table`.
+counted whole, and of it the sheets of the flowchart; of the wall edition those and all. `least`
+bounds sheets and hops from below in the same words and type. Seconds are CPU time of this process:
+`plan` from a kept model, `lay` and `print` of the booklet. Words of caution as in `paper_table`.
 """
 
 from __future__ import annotations
@@ -34,8 +34,8 @@ logging.getLogger("weasyprint").setLevel(logging.WARNING)
 def lines(topologies: tuple[str, ...] = ()) -> Iterator[str]:
     """The table, a line for each chart and paper."""
     yield (
-        "chart                       paper            flow (least)  booklet  wall  hops (least)  "
-        "used      crossings  plan   lay   print  caution words"
+        "chart                       paper            flow (least)  booklet  wall      "
+        "hops (least)  used      crossings  plan   lay   print  caution words"
     )
     for topology in topologies or tuple(t.id for t in library.topologies()):
         for depth in ("stage", "part"):
@@ -62,7 +62,8 @@ def _line(model: dict[str, Any], chart: dict[str, Any], paper: str, plan_seconds
     fill = sorted(figure.used for figure in flow)
     return (
         f"{booklet.paper:16s} {len(flow):4d} ({booklet.least})     {len(booklet.sheets):4d}"
-        f"   {len(wall.sheets):4d}   {booklet.hops:.2f} ({booklet.least_hops:.2f})"
+        f"   {len(_flow(wall)):2d} of {len(wall.sheets):2d}"
+        f"   {booklet.hops:.2f} ({booklet.least_hops:.2f})"
         f"  {fill[0]:4.0%}-{fill[-1]:.0%}  {sum(f.crossings for f in flow):4d}"
         f"     {plan_seconds:5.1f} {lay_seconds:5.1f} {print_seconds:5.1f}"
         f"   {steps:5d} + {in_panels}"

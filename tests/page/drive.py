@@ -236,6 +236,46 @@ class Drive:
         page.reload()
         assert page.locator(".path textarea").input_value() == "1"
 
+    def a_typed_reading_answers(self, page: Page) -> None:
+        """It is taken for the answer whose band it falls into, and stands in the record; what is no
+        reading is told and moves nothing."""
+        self.begin(page)
+        path = self.first_way_to_a_band()
+        if path is None:
+            return
+        self.come_to(page, path)
+        place = self.here(page)
+        page.fill(".here .typed input", "no such thing")
+        page.click(".here .read")
+        assert self.here(page) == place
+        assert "no such thing" in page.locator(".here .problem").first.inner_text()
+        answer = page.locator(".here .answers a[data-measured][data-low]").first
+        leads = answer.get_attribute("href")
+        typed = f"{float(str(answer.get_attribute('data-low')))} "
+        typed += page.locator(f"#{place}").get_attribute("data-base") or ""
+        page.fill(".here .typed input", typed)
+        page.locator(".here .typed input").press("Enter")
+        assert f"#{self.here(page)}" == leads
+        assert typed in page.locator(".path ol").inner_text(timeout=0) or typed in str(
+            page.locator(".path ol").text_content()
+        )
+
+    def first_way_to_a_band(self) -> list[str] | None:
+        """Answers that lead to some check that is read off a meter, nearest first."""
+        tests = {test["id"]: test for test in self.model["tests"]}
+        ways: list[tuple[str, list[str]]] = [(self.chart["root"], [])]
+        while ways:
+            name, way = ways.pop(0)
+            node = self.nodes[name]
+            if node["kind"] == "setup":
+                ways.append((node["next"], way))
+            elif node["kind"] == "test":
+                outcomes = tests[node["test"]]["outcomes"]
+                if any(o.get("low") not in (None, 0) for o in outcomes):
+                    return way
+                ways.extend((to, [*way, o]) for o, to in node["branches"].items())
+        return None
+
     def search_leaves_the_steps_with_all_of_the_words(self, page: Page) -> None:
         """And the steps on the way to them."""
         self.begin(page)
@@ -433,6 +473,7 @@ def _driven(drive: Drive) -> None:
         (drive.keys_alone_will_do, {"viewport": DESK}),
         (drive.question_and_two_answers_stand_on_one_screen, plain),
         (drive.figures_and_letters_answer, plain),
+        (drive.a_typed_reading_answers, plain),
         (drive.search_leaves_the_steps_with_all_of_the_words, plain),
         (drive.targets_are_large_and_nothing_overflows, small),
         (drive.proofs_are_kept, plain),

@@ -152,6 +152,27 @@ def test_what_mends_only_some_says_how_many() -> None:
     )
 
 
+def test_where_nobody_told_a_worth_nothing_is_advised() -> None:
+    """The topology's own figure says when a plan gives up, and is no price of anybody's unit."""
+    model = stage_model()
+    drawn = chart_document(draw_up(model, plan(model)))
+    bare = Stage(part_model(), plan, 50.0, advises=False)
+    told = goingon.with_going_on(model, drawn, bare)
+    (verdict,) = (node for node in told["nodes"].values() if node["kind"] == "verdict")
+    assert not {"advice", "worth"} & verdict["going_on"].keys()
+    assert onward.advice(verdict["going_on"]) == "4 min to find it, 10 min to mend it"
+    assert "AU212" not in {breach.code for breach in audit(document(model), told)}
+
+
+def test_advice_without_a_worth_is_rejected() -> None:
+    model = stage_model()
+    drawn = chart_document(draw_up(model, plan(model)))
+    told = goingon.with_going_on(model, drawn, Stage(part_model(), plan, 50.0))
+    (verdict,) = (node for node in told["nodes"].values() if node["kind"] == "verdict")
+    del verdict["going_on"]["worth"]
+    assert "AU212" in {breach.code for breach in audit(document(model), told)}
+
+
 @pytest.mark.parametrize("topology", ["buck-lamp", "light-controlled-lamp", "enabled-lamp"])
 def test_every_shipped_stage_verdict_says_where_the_fault_lies(topology: str) -> None:
     """Each repair of a stage names it, and says what going on takes."""

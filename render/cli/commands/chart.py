@@ -153,8 +153,9 @@ def chart(
         Edition,
         typer.Option(
             rich_help_panel=WHERE,
-            help="wall: the flowchart and what keeps safe at it, to hang up; booklet: with all "
-            "that is looked up, faults, methods, readings, sources.",
+            help="wall: the flowchart and what keeps safe at it, to hang up, without the ways that "
+            "two units in a hundred take; booklet: with those and all that is looked up, faults, "
+            "methods, readings, sources.",
         ),
     ] = Edition.BOOKLET,
     record: Annotated[
