@@ -40,6 +40,21 @@ def band(outcome: Mapping[str, Any]) -> str:
     return f"{first} to {second}"
 
 
+def tight_branch(outcomes: Sequence[Mapping[str, Any]]) -> str:
+    """The words of a branch by bands alone; those that meet are one, `under 180 V`."""
+    joined: list[dict[str, Any]] = []
+    for outcome in outcomes:
+        last = joined[-1] if joined else None
+        meets = last is not None and last.get("high") is not None and (
+            last["high"] == outcome.get("low") and last.get("unit") == outcome.get("unit")
+        )
+        if last is not None and meets and (last.get("low"), outcome.get("high")) != (None, None):
+            last["high"] = outcome.get("high")
+        else:
+            joined.append(dict(outcome))
+    return " or ".join(band(one) or outcome_words(one) for one in joined)
+
+
 def words_and_band(outcome: Mapping[str, Any]) -> tuple[str, str]:
     """What an outcome is called, and its band unless the words say it already."""
     says = str(outcome.get("says") or outcome["id"]).strip().rstrip(".")

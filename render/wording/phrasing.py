@@ -68,7 +68,7 @@ class Phrasing:
         """The words beside a branch: the band alone suffices when tight."""
         if not self.tight:
             return fine(bands.branch(outcomes), where)
-        return fine(" or ".join(bands.band(o) or bands.outcome_words(o) for o in outcomes), where)
+        return fine(bands.tight_branch(outcomes), where)
 
     def again(self, outcomes: Sequence[Document], where: str) -> str:
         """The line for outcomes that no fault in question can show."""
