@@ -100,10 +100,10 @@ def finer(model: Model, ending: Ending) -> str:
     if ending.finer is None:
         return "No test left would change what to do."
     test, best = within(model.test(ending.finer.test).says), ending.finer
-    saving = f"it would take {minutes(best.minutes)} and save {minutes(best.saves)} on average"
+    saving = f"It would take {minutes(best.minutes)} and save {minutes(best.saves)} on average"
     if best.worth_it:
-        return f"The next check would be: {test}; {saving}."
-    return f"A finer answer is not worth the minutes: the best check left is: {test}; {saving}."
+        return f"The next check would be: {_ended(test)} {saving}."
+    return f"A finer answer is not worth its minutes. The best check left: {_ended(test)} {saving}."
 
 
 def again(model: Model, ending: Ending) -> str:
@@ -112,10 +112,15 @@ def again(model: Model, ending: Ending) -> str:
         return ""
     test = within(model.test(ending.again.test).says)
     return (
-        f"before the remedy, do this check again, lest it was misread: {test}. It takes "
+        f"before the remedy, do this check again, lest it was misread: {_ended(test)} It takes "
         f"{minutes(ending.again.minutes)} and saves {minutes(ending.again.saves)} more than that, "
         "on average; if it tells otherwise, undo back to it."
     )
+
+
+def _ended(sentence: str) -> str:
+    """With a full stop, unless it ends as a sentence already."""
+    return sentence if sentence.endswith(("?", ".", "!")) else f"{sentence}."
 
 
 def doubt(model: Model, ending: Ending) -> str:
