@@ -17,30 +17,36 @@ from engine.documents.chart import read_chart
 from engine.documents.reading import MisfitError
 from engine.model.file import read_model
 from engine.planner import plan
+from engine.walk import goingon
 from render.cli import ranging
 from tests.docs.printouts import documents
 from tests.docs.recordkeys import filled, listed, wrong_or_unlisted
 from tests.safety.shop_models import random_model
 from tests.safety.test_stores import BULK, OUTPUT, cabinet
+from tests.walk.test_going_on import part_model, stage_model
 from tests.words.lantern import TEXT
 
 Document = dict[str, Any]
-UNIT, STORES, CONFIRMED, STURDY = "buck-lamp", "stores", "confirmed", "sturdy"
-CHARTS = (UNIT, STORES, CONFIRMED, STURDY)
+UNIT, STORES, CONFIRMED, STURDY, WORTH = "buck-lamp", "stores", "confirmed", "sturdy", "worth"
+CHARTS = (UNIT, STORES, CONFIRMED, STURDY, WORTH)
 
 
 @cache
 def printed() -> dict[str, Document]:
     """A shipped unit as the command line prints it, one with stores, one with confirm steps, one
-    with ranges."""
+    with ranges, one of a shop that says what it is worth."""
     stores = replace(cabinet(BULK, OUTPUT), complaint="dim")
     shop, lantern = random_model(3), read_model(TEXT, "lantern")
     sturdy = ranging.drafting(2, True, lambda model, made: document(draw_up(model, made)))
+    stage = stage_model()
     charts = {
         UNIT: documents()["chart"],
         STORES: document(draw_up(stores, plan(stores))),
         CONFIRMED: document_with_confirm(lantern, plan(lantern)),
         STURDY: sturdy(shop, plan(shop)),
+        WORTH: goingon.with_going_on(
+            stage, document(draw_up(stage, plan(stage))), goingon.Stage(part_model(), plan, 50.0)
+        ),
     }
     read: dict[str, Document] = json.loads(json.dumps(charts))
     return read

@@ -23,7 +23,7 @@ from tests.words.cli import Desk
 TOPOLOGIES = [note.id for note in library.topologies()]
 PROMISED = ["buck-lamp", "capacitor-dropper-lamp", "light-controlled-lamp", "linear-lamp"]
 SUPPLIES = {"230/50": Mains(230, 50), "120/60": Mains(120, 60)}
-ENOUGH = 4e8  # effort: some tenths of a second a plan
+ENOUGH = 1e9  # effort: half a second to two a plan
 
 
 @cache
