@@ -138,14 +138,14 @@ class Cells:
     def _manners(
         self, fault: str, tests: Iterable[Test], listing: Mapping[str, offers.Test]
     ) -> Iterable[Manner]:
-        blurred = {}
+        looks = {}
         for test in tests:
             offer, value = listing[test.id], self.deduction.values[test.id, fault]
             blurs = self._blurs[offer.looks_at, offer.at, value]
             if any(blur.manner for blur in blurs):
-                blurred[test.id] = (blurs, self.outcome_of(offer, offer.looks_at), value)
+                looks[test.id] = (blurs, self.outcome_of(offer, offer.looks_at), value)
         odds: dict[str, float] = {}
-        for blur in (blur for blurs, _, _ in blurred.values() for blur in blurs if blur.manner):
+        for blur in (blur for blurs, _, _ in looks.values() for blur in blurs if blur.manner):
             if odds.setdefault(blur.manner, blur.odds) != blur.odds:
                 raise self.trouble(
                     "KB513",
@@ -157,7 +157,7 @@ class Cells:
         odds[OTHERWISE] = 1.0 - sum(odds.values())
         for name, share in odds.items():
             yield Manner(fault, name, share, {
-                test: _in_manner(name, *blurred[test]) for test in blurred
+                test: _in_manner(name, *looks[test]) for test in looks
             })  # fmt: skip
 
     def _listing(self) -> dict[str, offers.Test]:

@@ -84,9 +84,9 @@ def _end(bench: Bench, walk: Document, stand: Stand, keeping: Keeping) -> Iterat
 def _minutes_before(walk: Document) -> float:
     """What a walk that led to this one took, as its options say; nothing where they say none."""
     options = walk.get("options")
-    told = options.get("minutes_before", 0.0) if isinstance(options, Mapping) else 0.0
+    minutes = options.get("minutes_before", 0.0) if isinstance(options, Mapping) else 0.0
     try:
-        return max(0.0, float(told))
+        return max(0.0, float(minutes))
     except (TypeError, ValueError):
         return 0.0
 

@@ -132,7 +132,7 @@ def unit_weights(readings: Document, circuit: Document, cells: Cells) -> list[fl
     for row, value in good.values():
         for number, (_, reading) in enumerate(row[1 : len(weights) + 1]):
             if reading is not None:
-                logs[number] += math.log(FAR + _near_reading(reading, value))
+                logs[number] += math.log(FAR + near_reading(reading, value))
     if good:
         weights = shares(heat(weights, logs))
     is_far = len(near) < len(marks) or len(build) < len(absent)
@@ -155,7 +155,7 @@ def _nominal(readings: Document, weights: Sequence[float]) -> float:
     return sum(alike) / len(weights) if alike else 1.0 / len(weights)
 
 
-def _near_reading(one: float, other: float) -> float:
+def near_reading(one: float, other: float) -> float:
     """How near a design's reading is to the good unit's, 1 where they are the same."""
     if one <= 0.0 or other <= 0.0 or not math.isfinite(one) or not math.isfinite(other):
         return 1.0 if one == other else math.exp(-0.5 * (min(abs(one - other), 1.0) / 0.2) ** 2)

@@ -377,8 +377,8 @@ class Weighing:
         rule = self._rule(test, fault, way)
         if any(column.word for column in self._kernel_columns(test, fault)):
             return rule
-        shown = self._on_designs(test)
-        return {name: sum(p * shown[one][name] for one, p in rule.items()) for name in rule}
+        odds = self._on_designs(test)
+        return {name: sum(p * odds[one][name] for one, p in rule.items()) for name in rule}
 
     def _on_designs(self, test: Document) -> dict[str, dict[str, float]]:
         """By outcome that the rules name, the odds of each that the sampled designs show."""

@@ -33,7 +33,7 @@ MOST_FIRINGS = 20_000
 same."""
 _SESSION, _BEGIN = "run", "begin"
 _names = itertools.count(1)
-_COMPILED: dict[str, Any] = {}
+_RULESETS: dict[str, Any] = {}
 """Handles of what was compiled, by its text."""
 
 Message = dict[str, Any]
@@ -73,9 +73,9 @@ class Ruleset:
         rules = {name: {"all": patterns} for name, patterns in definition.items()}
         rules[_BEGIN] = {"all": [{_BEGIN: {"fact": _BEGIN}}]}
         text = json.dumps(rules)
-        if text not in _COMPILED:
-            _COMPILED[text] = engine.create_ruleset(f"step{next(_names)}", text)
-        self._handle = _COMPILED[text]
+        if text not in _RULESETS:
+            _RULESETS[text] = engine.create_ruleset(f"step{next(_names)}", text)
+        self._handle = _RULESETS[text]
 
     def run(self, batches: Iterable[list[str]], act: Act) -> None:
         """Tell each batch of messages and let `act` answer every firing with messages that follow.

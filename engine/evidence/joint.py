@@ -167,7 +167,7 @@ class Joint:
     def speaks(self, test: Test, answer: Answer) -> bool:
         """Whether more than the rows is to be asked: a manner shows here, or the circuit has a word
         for this answer; to words of a measured test it has none."""
-        if test.id in self.ways.shown:
+        if test.id in self.ways.sights:
             return True
         table = self._wide(test)
         if not table.word.any():
@@ -229,7 +229,7 @@ class Joint:
         """[F, N + 1] odds of each design under each fault after all readings; rows sum to 1."""
         return self.ways.gather(self._shares(history))
 
-    def expected(self, history: History, test: Test) -> Floats:
+    def forecast(self, history: History, test: Test) -> Floats:
         """[F, O] odds of each true outcome of a test under each fault after all readings."""
         shares = self._shares(history)
         return self.ways.gather(np.matmul(shares[:, None, :], self._wide(test).odds)[:, 0, :])

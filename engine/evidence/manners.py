@@ -25,14 +25,14 @@ class Ways:
     """Rows [W]: the faults, then the manners.
 
     `at` [W] is the fault's place of each row, `logs` [W] the log of the row's share of its fault,
-    `priors` [W] those of the faults, 0 for manners; `shown` the tests at which some manner shows.
+    `priors` [W] those of the faults, 0 for manners; `sights` the tests at which some manner shows.
     """
 
     model: Model
     at: npt.NDArray[np.intp]
     logs: Floats
     priors: Floats
-    shown: frozenset[str]
+    sights: frozenset[str]
 
     @classmethod
     def of(cls, model: Model) -> Ways:
@@ -43,8 +43,8 @@ class Ways:
         logs[own] = _NEVER
         logs[len(places) :] = [np.log(manner.odds) for manner in model.manners]
         priors = [*(fault.prior for fault in model.faults), *(0.0 for _ in own)]
-        shown = frozenset(test for manner in model.manners for test in manner.shows)
-        return cls(model, np.array([*range(len(places)), *own]), logs, np.array(priors), shown)
+        sights = frozenset(test for manner in model.manners for test in manner.shows)
+        return cls(model, np.array([*range(len(places)), *own]), logs, np.array(priors), sights)
 
     @property
     def faults(self) -> int:

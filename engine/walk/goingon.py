@@ -175,8 +175,8 @@ def shops_worth(model: Model, file: BenchFile | None) -> float | None:
 def worth(model: Model, file: BenchFile | None) -> float | None:
     """What a working unit is worth in bench minutes: by the shop's file, else by the topology; None
     where nobody says."""
-    told = shops_worth(model, file)
-    return scrap_minutes(model) if told is None else told
+    price = shops_worth(model, file)
+    return scrap_minutes(model) if price is None else price
 
 
 def parts_of(model: Model, odds: Mapping[str, float]) -> tuple[tuple[str, float], ...]:

@@ -73,8 +73,8 @@ def carry(walk: Walk, anew: Walk) -> Walk:
 
 def minutes_before(walk: Walk) -> float:
     """What was spent on the unit before anybody knew what it is, its openings left out."""
-    spent = walk.outset.minutes_before
-    return spent + sum(step.minutes for step in walk.steps if not step.opened)
+    minutes = walk.outset.minutes_before
+    return minutes + sum(step.minutes for step in walk.steps if not step.opened)
 
 
 def _findings(walk: Walk, model: Model) -> Iterator[Event]:

@@ -90,7 +90,7 @@ def _rows(walk: Walk, test: Test) -> Rows | None:
     speaks = table.word.any(axis=1) | joint.ways.varies(test)
     if not speaks.any():
         return None
-    odds = joint.expected(walk.history, test)
+    odds = joint.forecast(walk.history, test)
     apart = np.abs(odds - table.rules).sum(axis=1) / 2
     rows = dict(model.likelihood[test.id])
     names = [outcome.id for outcome in test.outcomes]

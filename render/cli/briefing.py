@@ -74,7 +74,7 @@ class Brief:
 
 def as_saved(brief: Brief, path: Path) -> Brief:
     """The options of a walk saved in a file in place of the command line's, with its events."""
-    held = content(path)  # looked at first: what another program writes from here on is noticed
+    words = content(path)  # looked at first: what another program writes from here on is noticed
     raw, text = files.read_json(
         path, "the saved walk",
         ("CL111", "the saved walk is not JSON", "Give a file that nextprobe walk saved"),
@@ -85,7 +85,7 @@ def as_saved(brief: Brief, path: Path) -> Brief:
             "CL112", str(path), f"the saved walk is of {before.topology}, not of {brief.topology}",
             "Leave the topology out, it is in the file",
         )  # fmt: skip
-    return replace(as_begun(brief, before, str(path)), saved_in=path, saved_as=held)
+    return replace(as_begun(brief, before, str(path)), saved_in=path, saved_as=words)
 
 
 def as_begun(brief: Brief, before: SavedWalk, place: str) -> Brief:

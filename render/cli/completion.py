@@ -18,11 +18,11 @@ def _topology(ctx: Any) -> str:
     from kb.language.loader import as_shipped
 
     words = (os.environ.get("COMP_WORDS") or os.environ.get("_TYPER_COMPLETE_ARGS") or "").split()
-    known = as_shipped().topologies
-    return next((word for word in (ctx.params.get("topology"), *words) if word in known), "")
+    topologies = as_shipped().topologies
+    return next((word for word in (ctx.params.get("topology"), *words) if word in topologies), "")
 
 
-def _offered(names: Callable[[], Iterable[str]], incomplete: str) -> list[str]:
+def _choices(names: Callable[[], Iterable[str]], incomplete: str) -> list[str]:
     from kb.trouble import TroubleError
 
     try:
@@ -38,7 +38,7 @@ def topologies(incomplete: str) -> list[str]:
     def names() -> Iterable[str]:
         return [note.id for note in (*library.topologies(()), *library.unopened(()))]
 
-    return _offered(names, incomplete)
+    return _choices(names, incomplete)
 
 
 def complaints(incomplete: str) -> list[str]:
@@ -46,24 +46,24 @@ def complaints(incomplete: str) -> list[str]:
     from kb.language.loader import as_shipped
 
     before, plus, last = incomplete.rpartition("+")
-    return [before + plus + name for name in _offered(lambda: as_shipped().complaints, last)]
+    return [before + plus + name for name in _choices(lambda: as_shipped().complaints, last)]
 
 
 def tests(ctx: typer.Context, incomplete: str) -> list[str]:
     """Tests and test points of the topology that was named."""
-    return _offered(lambda: _of_unit(ctx, with_remedies=False), incomplete)
+    return _choices(lambda: _of_unit(ctx, with_remedies=False), incomplete)
 
 
 def things(incomplete: str) -> list[str]:
     """What a bench may have or lack."""
     from engine import library
 
-    return _offered(lambda: library.everything(None), incomplete)
+    return _choices(lambda: library.everything(None), incomplete)
 
 
 def things_and_tests(ctx: typer.Context, incomplete: str) -> list[str]:
     """What a bench may lack, and what is not done: tests and remedies of the topology."""
-    return things(incomplete) + _offered(lambda: _of_unit(ctx, with_remedies=True), incomplete)
+    return things(incomplete) + _choices(lambda: _of_unit(ctx, with_remedies=True), incomplete)
 
 
 def stages(ctx: typer.Context, incomplete: str) -> list[str]:
@@ -74,14 +74,14 @@ def stages(ctx: typer.Context, incomplete: str) -> list[str]:
         topology = as_shipped().topologies.get(_topology(ctx))
         return list(topology.stages) if topology else []
 
-    return _offered(names, incomplete)
+    return _choices(names, incomplete)
 
 
 def sums(incomplete: str) -> list[str]:
     """Sums of the bench."""
     from engine import calc
 
-    return _offered(lambda: [one.name for one in calc.calculations()], incomplete)
+    return _choices(lambda: [one.name for one in calc.calculations()], incomplete)
 
 
 def _of_unit(ctx: Any, with_remedies: bool) -> list[str]:

@@ -52,8 +52,8 @@ def turned_out(brief: Brief, walk: Walk) -> Brief | None:
     topology = turning_out(brief)(walk)
     if topology is None:
         return None
-    spent = handover.minutes_before(walk)
-    return replace(brief, topology=topology, saved=None, origin=walk, minutes_before=spent)
+    minutes = handover.minutes_before(walk)
+    return replace(brief, topology=topology, saved=None, origin=walk, minutes_before=minutes)
 
 
 def tell(screen: Screen, walk: Walk, topology: str, kb: Path | None) -> None:

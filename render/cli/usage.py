@@ -14,7 +14,7 @@ from render.cli.failure import INTERRUPTED
 # What the library of the command line raises for any misuse of it: the base that its public
 # exception has in common with all others.
 _MISUSE: type[Any] = typer.BadParameter.__mro__[1]
-_WANTED = (
+_NEEDS = (
     (re.compile(r"^Value error, "), ""),
     (re.compile(r"Input should be a valid integer.*", re.DOTALL), "it has to be a whole number"),
     (re.compile(r"Input should be a valid number.*", re.DOTALL), "it has to be a number"),
@@ -79,6 +79,6 @@ def _name(param: Any) -> str:
 
 
 def _plain(message: str) -> str:
-    for pattern, words in _WANTED:
+    for pattern, words in _NEEDS:
         message = pattern.sub(words, message)
     return message

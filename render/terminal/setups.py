@@ -17,7 +17,7 @@ from engine.model.setup import start
 from engine.walk import job
 from engine.walk.job import Question, Setting, Walk
 
-LIMITED = "elv"
+LOW_VOLTS = "elv"
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,5 +98,5 @@ def _stands_alone(walk: Walk, setting: Setting) -> bool:
 def _is_confirmed_by_answer(steps: list[tuple[Walk, Setting]]) -> bool:
     model = steps[0][0].model
     supply = model.arrangement(steps[-1][1].bench.supply)
-    is_mild = supply.energy == LIMITED or supply.closed_only
+    is_mild = supply.energy == LOW_VOLTS or supply.closed_only
     return is_mild and not any(setting.opened for _, setting in steps)

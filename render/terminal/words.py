@@ -102,8 +102,8 @@ def finer(model: Model, ending: Ending) -> str:
     test, best = within(model.test(ending.finer.test).says), ending.finer
     saving = f"It would take {minutes(best.minutes)} and save {minutes(best.saves)} on average"
     if best.worth_it:
-        return f"The next check would be: {_ended(test)} {saving}."
-    return f"A finer answer is not worth its minutes. The best check left: {_ended(test)} {saving}."
+        return f"The next check would be: {_sentence(test)} {saving}."
+    return f"A finer answer is not worth its minutes. Best left: {_sentence(test)} {saving}."
 
 
 def again(model: Model, ending: Ending) -> str:
@@ -112,13 +112,13 @@ def again(model: Model, ending: Ending) -> str:
         return ""
     test = within(model.test(ending.again.test).says)
     return (
-        f"before the remedy, do this check again, lest it was misread: {_ended(test)} It takes "
+        f"before the remedy, do this check again, lest it was misread: {_sentence(test)} It takes "
         f"{minutes(ending.again.minutes)} and saves {minutes(ending.again.saves)} more than that, "
         "on average; if it tells otherwise, undo back to it."
     )
 
 
-def _ended(sentence: str) -> str:
+def _sentence(sentence: str) -> str:
     """With a full stop, unless it ends as a sentence already."""
     return sentence if sentence.endswith(("?", ".", "!")) else f"{sentence}."
 

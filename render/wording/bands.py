@@ -42,17 +42,17 @@ def band(outcome: Mapping[str, Any]) -> str:
 
 def tight_branch(outcomes: Sequence[Mapping[str, Any]]) -> str:
     """The words of a branch by bands alone; those that meet are one, `under 180 V`."""
-    joined: list[dict[str, Any]] = []
+    parts: list[dict[str, Any]] = []
     for outcome in outcomes:
-        last = joined[-1] if joined else None
+        last = parts[-1] if parts else None
         meets = last is not None and last.get("high") is not None and (
             last["high"] == outcome.get("low") and last.get("unit") == outcome.get("unit")
         )
         if last is not None and meets and (last.get("low"), outcome.get("high")) != (None, None):
             last["high"] = outcome.get("high")
         else:
-            joined.append(dict(outcome))
-    return " or ".join(band(one) or outcome_words(one) for one in joined)
+            parts.append(dict(outcome))
+    return " or ".join(band(one) or outcome_words(one) for one in parts)
 
 
 def words_and_band(outcome: Mapping[str, Any]) -> tuple[str, str]:

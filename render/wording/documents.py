@@ -73,8 +73,8 @@ def sisters_merged(nodes: Mapping[str, Document]) -> tuple[dict[str, Document], 
 def _kin(verdict: Document) -> tuple[object, ...]:
     stores = (store for key in ("make_safe", "opening_up") for store in verdict.get(key) or ())
     names = tuple((store["part"], store.get("opening")) for store in stores)
-    told = verdict["remedy"], tuple(verdict.get("cautions", ())), names
-    return *told, *advice_of(verdict)
+    facts = verdict["remedy"], tuple(verdict.get("cautions", ())), names
+    return *facts, *advice_of(verdict)
 
 
 def advice_of(node: Document) -> tuple[bool, str | None]:

@@ -69,8 +69,8 @@ class _Writer:
         self.going_on: dict[str, str] = {}
         self.bench = Bench.of(model)
         whole = confirms_folded(with_confirms(chart))
-        drawn, twins = twins_merged(str(chart["root"]), whole, model["start"], self.bench)
-        self.nodes, sisters = sisters_merged(drawn)
+        plain, twins = twins_merged(str(chart["root"]), whole, model["start"], self.bench)
+        self.nodes, sisters = sisters_merged(plain)
         self.merged = {n: sisters.get(twin, twin) for n, twin in twins.items()} | sisters
         self.by_id = {
             kind: {item["id"]: item for item in model.get(kind, ())}

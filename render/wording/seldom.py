@@ -31,9 +31,9 @@ def left_to_booklet(script: Script, most: float) -> Script:
     if len(steps) == len(script.steps):
         return script
     trimming = _Trimming(script, passage, frozenset(steps))
-    kept = {step: trimming.step(script.steps[step]) for step in steps}
-    kept.update(trimming.ends)
-    return replace(script, steps=_within_reach(script.root, kept), seldom=trimming.share)
+    left = {step: trimming.step(script.steps[step]) for step in steps}
+    left.update(trimming.ends)
+    return replace(script, steps=_within_reach(script.root, left), seldom=trimming.share)
 
 
 def _common(script: Script, passage: Passage, most: float) -> list[str]:

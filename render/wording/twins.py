@@ -89,10 +89,10 @@ def _classes(
 def _words(node: Document) -> str:
     """All that the node says but what is its own: what to do where it can't be done counts by what
     it is, and going on by its advice."""
-    told = {key: value for key, value in node.items() if key not in _OWN}
+    own = {key: value for key, value in node.items() if key not in _OWN}
     instead = node.get("instead") or {}
-    told["way on"] = (instead.get("test"), instead.get("remedy"), *advice_of(node))
-    return repr(sorted(told.items()))
+    own["way on"] = (instead.get("test"), instead.get("remedy"), *advice_of(node))
+    return repr(sorted(own.items()))
 
 
 def _reaches(nodes: Mapping[str, Document], order: tuple[str, ...]) -> dict[str, float]:

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from engine.audit import columns as audited
-from engine.audit import densities, spans, weighing
+from engine.audit import densities, spans, unitweights
 from engine.evidence import make, scale, table
 from engine.model import records
 from engine.readings.bands import Band
@@ -110,4 +110,4 @@ def test_both_makers_agree_on_how_far_a_reading_is_past_a_cut(
      (math.inf, math.inf), (math.inf, 3.0)],
 )  # fmt: skip
 def test_both_makers_agree_on_how_near_two_readings_are(one: float, other: float) -> None:
-    assert weighing._near(one, other) == pytest.approx(make._near(one, other))
+    assert unitweights.near_reading(one, other) == pytest.approx(make._near(one, other))

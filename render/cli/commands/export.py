@@ -82,18 +82,18 @@ def _salvage(shop: str | None, output: Path) -> None:
     from engine.cases.salvage import salvage
     from render.cli import files
 
-    saved = salvage(shop)
-    files.write_json(output, list(saved.documents))
-    if saved.bare:
-        print(f"nextprobe: note: without their photographs: cases {_listed(saved.bare)}.",
+    rest = salvage(shop)
+    files.write_json(output, list(rest.documents))
+    if rest.bare:
+        print(f"nextprobe: note: without their photographs: cases {_numbers(rest.bare)}.",
               file=sys.stderr)  # fmt: skip
-    if saved.lost:
+    if rest.lost:
         raise trouble(
             "CS125", str(output),
-            f"{len(saved.documents)} cases are written; these can't be read: {_listed(saved.lost)}",
+            f"{len(rest.documents)} cases are written; these can't be read: {_numbers(rest.lost)}",
             "Look for them in a backup",
         )  # fmt: skip
 
 
-def _listed(numbers: tuple[int, ...]) -> str:
+def _numbers(numbers: tuple[int, ...]) -> str:
     return ", ".join(map(str, numbers))
