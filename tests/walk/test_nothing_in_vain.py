@@ -95,6 +95,7 @@ def test_nothing_is_asked_in_vain_of_random_models(family: Family, rate: float) 
 @pytest.mark.parametrize("topology", ["buck-lamp", "light-controlled-lamp"])
 @pytest.mark.parametrize("depth", ["stage", "part"])
 def test_nothing_is_asked_in_vain_of_shipped_units(topology: str, depth: str) -> None:
-    """Some of these walks do something again, or the law would hold of nothing."""
+    """Some of these eight walks do something again, or the law would hold of nothing; not three
+    checks a walk."""
     model = library.model(topology, mains=Mains(230.0, 50.0), depth=depth)
-    assert 0 < sum(held_to_the_law(model, seed) for seed in range(8)) < 16
+    assert 0 < sum(held_to_the_law(model, seed) for seed in range(8)) < 24

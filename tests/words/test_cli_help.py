@@ -70,6 +70,7 @@ def test_completion_is_there_for_the_usual_shells(desk: Desk, shell: str) -> Non
 
 def test_every_sheet_of_help_is_whole_and_plain(desk: Desk) -> None:
     """No frame, no name of a type, no line that breaks off in a sentence's middle."""
+    desk.monkeypatch.setenv("COLUMNS", "100")
     for command in (*COMMANDS, "cases", "export", "serve", "bench", "note"):
         out = desk.run(command, "--help").out
         assert not re.search(r"[│╭╮╰╯]|<bool>|<str>|\[\[|<list", out), command
