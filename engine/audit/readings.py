@@ -7,7 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from engine.audit.bench import Bench, Document
 from engine.audit.breach import Breach, near
-from engine.audit.weighing import Weighing, log_sum
+from engine.audit.unitweights import log_sum
+from engine.audit.weighing import Weighing
 
 _WEIGHED = ("test", "known")
 _BUILD = ("not-fitted", "fitted", "of-kind")

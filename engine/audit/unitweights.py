@@ -147,6 +147,18 @@ def shares(weights: Sequence[float]) -> list[float]:
     return [weight / total for weight in weights]
 
 
+def log_sum(logs: Sequence[float]) -> float:
+    """The log of the sum of what these are logs of."""
+    most = max(logs)
+    return most + math.log(sum(math.exp(log - most) for log in logs))
+
+
+def largest_one(odds: Mapping[str, float]) -> dict[str, float] | None:
+    """The odds over their largest; None where all are 0."""
+    most = max(odds.values(), default=0.0)
+    return {fault: p / most for fault, p in odds.items()} if most > 0.0 else None
+
+
 def _nominal(readings: Document, weights: Sequence[float]) -> float:
     if not weights:
         return 1.0

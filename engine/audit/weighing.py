@@ -11,7 +11,7 @@ from __future__ import annotations
 import functools
 import json
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -21,7 +21,7 @@ from engine.audit.columns import UNLISTED_WORD, BandWord, Column, columns_of, ke
 from engine.audit.densities import Band, Scale, bands_of, scale_of
 from engine.audit.following import Reference, reference
 from engine.audit.spans import read, span_of, touched_by
-from engine.audit.unitweights import prior_weights, shares, unit_weights
+from engine.audit.unitweights import largest_one, log_sum, prior_weights, shares, unit_weights
 
 # The figures of `engine.evidence` stated anew: `witness`, `table`, `joint` and `make` there say
 # where from.
@@ -77,7 +77,7 @@ class Weighing:
                 share * p for share, p in zip(shares, old[at], strict=True)
             )  # fmt: skip
             odds[fault] = after / base if base > 0.0 else 0.0
-        return _largest_one(odds)
+        return largest_one(odds)
 
     def build(
         self, step: Document, before: Sequence[Document]
@@ -135,7 +135,7 @@ class Weighing:
         if key not in self._cubes:
             test = self.bench.tests[steps[0]["test"]]
             self._cubes[key] = [
-                [odds for _, way in self._ways(f) for odds in self._answers(test, f, way, steps)]
+                [odds for own in self._by_way(test, f, steps) for odds in own]
                 for f in self.bench.faults
             ]
         return self._cubes[key]
@@ -157,6 +157,15 @@ class Weighing:
         """The manners of a fault with their odds, or that it has none."""
         own = [one for one in self._manners() if one["fault"] == fault]
         return [(float(one["odds"]), one) for one in own] or [(1.0, None)]
+
+    def _by_way(
+        self, test: Document, fault: str, steps: Sequence[Document]
+    ) -> Iterator[list[float]]:
+        """The answers' odds in each manner; those that don't show at the test are alike."""
+        ways = [way if way and test["id"] in way["shows"] else None for _, way in self._ways(fault)]
+        alike = self._answers(test, fault, None, steps) if None in ways else []
+        for way in ways:
+            yield alike if way is None else self._answers(test, fault, way, steps)
 
     def _answers(
         self, test: Document, fault: str, way: Document | None, steps: Sequence[Document]
@@ -432,19 +441,8 @@ class Weighing:
         return reference(scale, sound, good, markings, draws)
 
 
-def log_sum(logs: Sequence[float]) -> float:
-    """The log of the sum of what these are logs of."""
-    most = max(logs)
-    return most + math.log(sum(math.exp(log - most) for log in logs))
-
-
 def _told_for(misread: Mapping[str, Any], true: str, report: str) -> float:
     row = misread.get(true, {})
     if report == true:
         return 1.0 - sum(float(p) for outcome, p in row.items() if outcome != true)
     return float(row.get(report, 0.0))
-
-
-def _largest_one(odds: Mapping[str, float]) -> dict[str, float] | None:
-    most = max(odds.values(), default=0.0)
-    return {fault: p / most for fault, p in odds.items()} if most > 0.0 else None
