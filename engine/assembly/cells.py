@@ -24,6 +24,9 @@ from kb.trouble import TroubleError
 OTHERWISE = "otherwise"
 """The manner of units that are in none of those that rules name."""
 
+_ROUNDING = 1e-9
+"""Odds that are nothing but rounding; of the algorithm."""
+
 _Complain = Callable[[str, str, str], TroubleError]
 
 
@@ -142,11 +145,11 @@ class Cells:
         for test in tests:
             offer, value = listing[test.id], self.deduction.values[test.id, fault]
             blurs = self._blurs[offer.looks_at, offer.at, value]
-            if any(blur.manner for blur in blurs):
+            if any(blur.manner and blur.odds > 0 for blur in blurs):
                 looks[test.id] = (blurs, self.outcome_of(offer, offer.looks_at), value)
         odds: dict[str, float] = {}
         for blur in (blur for blurs, _, _ in looks.values() for blur in blurs if blur.manner):
-            if odds.setdefault(blur.manner, blur.odds) != blur.odds:
+            if blur.odds > 0 and odds.setdefault(blur.manner, blur.odds) != blur.odds:
                 raise self.trouble(
                     "KB513",
                     f"manner '{blur.manner}' has the odds {odds[blur.manner]:g} and {blur.odds:g}",
@@ -154,7 +157,16 @@ class Cells:
                 )
         if not odds:
             return
-        odds[OTHERWISE] = 1.0 - sum(odds.values())
+        left = 1.0 - sum(odds.values())
+        if OTHERWISE in odds or left < -_ROUNDING:
+            raise self.trouble(
+                "KB513",
+                f"manners of '{fault}' leave {left:.3g} of its units, or one is called "
+                f"'{OTHERWISE}', as those in none of them are",
+                "Give the manners odds of 1 at most together, and names of their own",
+            )
+        if left > _ROUNDING:
+            odds[OTHERWISE] = left
         for name, share in odds.items():
             yield Manner(fault, name, share, {
                 test: _in_manner(name, *looks[test]) for test in looks
@@ -196,7 +208,7 @@ def _in_manner(
         left -= blur.odds if blur.manner else 0.0
     for blur in blurs:
         if not blur.manner:
-            row[outcome_of[blur.shows]] += blur.odds / left
+            row[outcome_of[blur.shows]] += blur.odds / max(left, _ROUNDING)
     row[outcome_of[value]] += 1.0 - sum(row.values())
     return dict(row)
 

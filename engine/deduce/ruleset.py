@@ -18,6 +18,7 @@ from __future__ import annotations
 
 import itertools
 import json
+import threading
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
@@ -35,6 +36,8 @@ _SESSION, _BEGIN = "run", "begin"
 _names = itertools.count(1)
 _RULESETS: dict[str, Any] = {}
 """Handles of what was compiled, by its text."""
+_ALONE = threading.RLock()
+"""Held while rules run: all runs have one session, and threads may have one ruleset."""
 
 Message = dict[str, Any]
 Match = Mapping[str, Message]
@@ -73,9 +76,10 @@ class Ruleset:
         rules = {name: {"all": patterns} for name, patterns in definition.items()}
         rules[_BEGIN] = {"all": [{_BEGIN: {"fact": _BEGIN}}]}
         text = json.dumps(rules)
-        if text not in _RULESETS:
-            _RULESETS[text] = engine.create_ruleset(f"step{next(_names)}", text)
-        self._handle = _RULESETS[text]
+        with _ALONE:
+            if text not in _RULESETS:
+                _RULESETS[text] = engine.create_ruleset(f"step{next(_names)}", text)
+            self._handle = _RULESETS[text]
 
     def run(self, batches: Iterable[list[str]], act: Act) -> None:
         """Tell each batch of messages and let `act` answer every firing with messages that follow.
@@ -84,6 +88,10 @@ class Ruleset:
 
         RulesetError if the engine stops; what `act` raises goes through.
         """
+        with _ALONE:
+            self._run(batches, act)
+
+    def _run(self, batches: Iterable[list[str]], act: Act) -> None:
         ids = itertools.count()
         begin = spelling({"fact": _BEGIN})
         try:

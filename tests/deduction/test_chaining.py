@@ -7,6 +7,8 @@ is told late does not stop a rule; what an action raises is swallowed.
 """
 
 import itertools
+import sys
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from hypothesis import given, settings
@@ -141,6 +143,24 @@ def test_the_same_rules_are_compiled_once():
     one, same, other = (Ruleset({name: pattern}) for name in ("r", "r", "another"))
     assert one._handle == same._handle
     assert one._handle != other._handle
+
+
+def test_threads_that_share_rules_keep_their_own_conclusions():
+    """A page deduces for one bench while another's is under way; rulesets are shared."""
+    rules = [rule(f"r{n}", [{"a": {"x": "$p"}}], [{"d": {"x": "$p", "y": n}}]) for n in range(5)]
+
+    def concluded(value):
+        found = compile_rules(rules, {}).run([fact("a", x=value)])
+        return {(f.kind, dict(f.fields)["x"]) for f in found.facts if f.kind == "d"}
+
+    before = sys.getswitchinterval()
+    sys.setswitchinterval(1e-6)
+    try:
+        with ThreadPoolExecutor(8) as pool:
+            for value, found in enumerate(pool.map(concluded, range(60))):
+                assert found == {("d", value)}
+    finally:
+        sys.setswitchinterval(before)
 
 
 def test_a_fact_may_meet_two_conditions_of_one_rule():

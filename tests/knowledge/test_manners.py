@@ -47,16 +47,34 @@ def test_a_controller_that_stays_off_is_dark_at_every_look_and_gives_no_volts(la
     assert "light-with-one-across-C2" not in off.shows
 
 
-def test_one_manner_with_two_odds_is_refused(tmp_path: Path) -> None:
-    """Told at the unit that it was found in, with the mend."""
-    both = (
-        "blurs: {of: light, at: unit, is: none, shows: dim, odds: 0.2, manner: sleepy}, "
-        "blurs: {of: light, at: unit, is: none, shows: flashes, odds: 0.3, manner: sleepy}"
-    )
-    knowledge = loader.read((folder(tmp_path, lamp=CORD_LAMP, own=rule(both)),))
+BLUR = "blurs: {of: light, at: unit, is: none, shows: %s, odds: %s, manner: %s}"
+
+
+def own(at: Path, *blurs: tuple[str, str, str]) -> Model:
+    """The cord lamp with blurs of the shop's own."""
+    text = rule(", ".join(BLUR % blur for blur in blurs))
+    knowledge = loader.read((folder(at, lamp=CORD_LAMP, own=text),))
+    return build(Reasoner(knowledge).deduce("cord-lamp", BENCH), "cord-lamp", BENCH, "part")
+
+
+@pytest.mark.parametrize(
+    ("second", "words"),
+    [(("flashes", "0.3", "sleepy"), "0.2 and 0.3"), (("flashes", "0.9", "lively"), "leave -0.1"),
+     (("flashes", "0.1", "otherwise"), "otherwise")],
+)  # fmt: skip
+def test_manners_that_can_not_be_are_refused(
+    tmp_path: Path, second: tuple[str, str, str], words: str
+) -> None:
+    """Two odds of one, more than all units, a name that is taken: told with the mend."""
     with pytest.raises(TroubleError) as told:
-        build(Reasoner(knowledge).deduce("cord-lamp", BENCH), "cord-lamp", BENCH, "part")
+        own(tmp_path, ("dim", "0.2", "sleepy"), second)
     (trouble,) = told.value.troubles
     assert trouble.code == "KB513"
-    assert "sleepy" in trouble.what
+    assert words in trouble.what
     assert trouble.mend
+
+
+def test_manners_may_be_all_that_there_is(tmp_path: Path) -> None:
+    """No unit is then in none of them, and none has odds of 0."""
+    model = own(tmp_path, ("dim", "0.2", "sleepy"), ("flashes", "0.8", "lively"))
+    assert {manner.id for manner in model.manners} == {"sleepy", "lively"}

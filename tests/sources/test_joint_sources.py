@@ -4,7 +4,7 @@ elimination on a net with the design as a variable, and a reading as a child of 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -164,28 +164,45 @@ TALES = (
 )
 
 
+Tale = tuple[tuple[str, str], ...]
+"""Tests and what each showed, in order."""
+
+
+def counted(tale: Tale) -> dict[str, int]:
+    """How often each test is read."""
+    return {test: sum(name == test for name, _ in tale) for test, _ in tale}
+
+
+def weighed(
+    joint: Joint, tale: Tale
+) -> Iterator[tuple[dict[str, float], dict[str, tuple[Take, ...]], dict[str, int]]]:
+    """After each reading the belief, the readings so far, and the same as evidence of the net."""
+    belief = dict(zip(FAULTS, PRIORS, strict=True))
+    history: dict[str, tuple[Take, ...]] = {}
+    evidence: dict[str, int] = {}
+    for test, shows in tale:
+        take = Take("", ((shows, 1.0),))
+        testimony = joint.testimony(history, test, take)
+        assert testimony is not None
+        belief = beliefs.weigh(belief, testimony.factors)
+        evidence[f"{test} {len(history.get(test, ()))}"] = SHOWS.index(shows)
+        history[test] = (*history.get(test, ()), take)
+        yield belief, history, evidence
+
+
 @pytest.mark.parametrize("tale", TALES)
 @pytest.mark.parametrize("gone", [None, True, False])
 def test_belief_over_fault_and_design_is_pgmpys(
-    tale: tuple[tuple[str, str], ...], gone: bool | None
+    tale: Tale, gone: bool | None
 ) -> None:
     """Answer by answer, repeats and misreads and all; with a part not there, there, or unknown."""
     model, made = lamp(), designs()
     heard = witness(model, made)
     if gone is not None:
         heard = heard.narrower(apply_build(heard.make, made, {"L1": gone}))
-    joint, belief = Joint(heard), dict(zip(FAULTS, PRIORS, strict=True))
-    history: dict[str, tuple[Take, ...]] = {}
-    evidence: dict[str, int] = {}
-    takes = {test: sum(name == test for name, _ in tale) for test, _ in tale}
-    exact = net(joint.prior.tolist(), takes)
-    for test, told in tale:
-        take = Take("", ((told, 1.0),))
-        testimony = joint.testimony(history, test, take)
-        assert testimony is not None
-        belief = beliefs.weigh(belief, testimony.factors)
-        evidence[f"{test} {len(history.get(test, ()))}"] = SHOWS.index(told)
-        history[test] = (*history.get(test, ()), take)
+    joint = Joint(heard)
+    exact = net(joint.prior.tolist(), counted(tale))
+    for belief, history, evidence in weighed(joint, tale):
         answer = exact.query(["fault"], evidence, show_progress=False).values
         assert [belief[fault] for fault in FAULTS] == pytest.approx(answer, rel=1e-9)
         shares = np.array([belief[fault] for fault in FAULTS]) @ joint.designs(history)
@@ -194,21 +211,11 @@ def test_belief_over_fault_and_design_is_pgmpys(
 
 
 @pytest.mark.parametrize("tale", TALES)
-def test_belief_over_fault_manner_and_design_is_pgmpys(tale: tuple[tuple[str, str], ...]) -> None:
+def test_belief_over_fault_manner_and_design_is_pgmpys(tale: Tale) -> None:
     """A manner is a state of the net's fault: drawn once, whatever is looked at."""
     joint = Joint(witness(replace(lamp(), manners=MANNERS), designs()))
-    belief = dict(zip(FAULTS, PRIORS, strict=True))
-    history: dict[str, tuple[Take, ...]] = {}
-    evidence: dict[str, int] = {}
-    takes = {test: sum(name == test for name, _ in tale) for test, _ in tale}
-    exact = net(joint.prior.tolist(), takes, IN_MANNERS)
-    for test, told in tale:
-        take = Take("", ((told, 1.0),))
-        testimony = joint.testimony(history, test, take)
-        assert testimony is not None
-        belief = beliefs.weigh(belief, testimony.factors)
-        evidence[f"{test} {len(history.get(test, ()))}"] = SHOWS.index(told)
-        history[test] = (*history.get(test, ()), take)
+    exact = net(joint.prior.tolist(), counted(tale), IN_MANNERS)
+    for belief, _, evidence in weighed(joint, tale):
         whole, switch, *feed = exact.query(["fault"], evidence, show_progress=False).values
         answer = [whole, switch, sum(feed)]
         assert [belief[fault] for fault in FAULTS] == pytest.approx(answer, rel=1e-9)
