@@ -62,10 +62,14 @@ class Stage(View):
 
 @dataclass(frozen=True, slots=True)
 class Part(View):
-    """A part; `value` in base units and `volts` of rating are None where nothing is marked."""
+    """A part; `value` in base units and `volts` of rating are None where nothing is marked.
+
+    `package` is the part that is replaced with it, itself as a rule.
+    """
 
     kind = "part"
     name: str
+    package: str
     part_kind: str = field(metadata={FIELD: "kind"})
     place: str
     stage: str

@@ -85,6 +85,9 @@ class Unit:
             part.name: fact("condition", part=part.name, acts="healthy")
             for part in views_of(anatomy.Part, self._structure)
         }
+        self._packages = {
+            part.name: part.package for part in views_of(anatomy.Part, self._structure)
+        }
         self._across = {own.part: own.other for own in views_of(anatomy.Alongside, self._structure)}
         self._claims = _claims(knowledge, self._ranks, Findings(self._structure, {}, frozenset()))
         self._chainers: dict[frozenset[str], Chainer] = {}
@@ -99,7 +102,7 @@ class Unit:
         """
         acts = {
             part: how for part, how in supposal.acts
-            if not any(self._overcomes(does, how) for does, on in trial.rig if on == part)
+            if not any(self._overcomes(does, on, part, how) for does, on in trial.rig)
         }
         facts = [
             fact("condition", part=name, acts=acts[name]) if name in acts else healthy
@@ -120,10 +123,13 @@ class Unit:
         findings = self._chainer(goals).run(facts)
         return settle(self._knowledge, self._ranks, findings, self._claims)
 
-    def _overcomes(self, does: str, how: str) -> bool:
-        """Whether what a rig does ends how the part under it acts."""
+    def _overcomes(self, does: str, on: str, part: str, how: str) -> bool:
+        """Whether what a rig does to one part ends how a part acts: whoever renews a chip renews
+        the switch in it."""
         word = self._knowledge.doings.get(does)
-        return does == MEND or (word is not None and how in word.overcomes)
+        if does == MEND:
+            return on in (part, self._packages.get(part))
+        return on == part and word is not None and how in word.overcomes
 
     def _chainer(self, goals: frozenset[str] | None) -> Chainer:
         kinds = self._needed.get(goals)

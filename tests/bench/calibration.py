@@ -112,12 +112,19 @@ def _lifted(test: Test, unit: Unit) -> Mapping[str, Any] | None:
 
 
 def _lent(test: Test, unit: Unit) -> Mapping[str, Any] | None:
-    """What a good part clipped across one of the unit shows: the sound unit where that one opened,
-    dried out or drifted up, else what limited mains show anyway. None for other tests."""
-    if not test.rig.startswith("one-across-") or "light-on-limited-mains" not in unit["readings"]:
+    """What a good part clipped across one of the unit, or put in its place, shows: the sound unit
+    where that one opened, dried out or drifted up (or where to renew it is all the unit needs), else
+    what limited mains show anyway. None for other tests."""
+    is_lent, is_renewed = (test.rig.startswith(word) for word in ("one-across-", "mend-"))
+    if not (is_lent or is_renewed) or "light-on-limited-mains" not in unit["readings"]:
         return None
     before = unit["readings"]["light-on-limited-mains"]["outcome"]
-    if unit["part"] == test.on and unit["mode"].startswith(("open", "worn", "drifted")):
+    helps = unit["part"] == test.on and unit["mode"].startswith(("open", "worn", "drifted"))
+    if is_renewed:
+        helps = unit["remedied_by"] == [test.on]
+    if test.rig.endswith("-lit"):  # tried with light on the sensor
+        return {"outcome": "dark"} if helps else unit["readings"].get("light-on-sensor")
+    if helps:
         return {"outcome": "as-it-should"}
     plain = unit["readings"].get("known-good-socket", {}).get("outcome")
     is_sound = before == "lights" and plain == "lights-well"
