@@ -6,14 +6,16 @@ Nothing here is shared with `engine.evidence` but the theory written there.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from engine.audit.densities import (
     CHIP_OHMS,
     CHIP_PATH,
     CHIP_SPREAD,
     NARROWEST,
+    SURPRISE,
     Band,
     Kernel,
     Scale,
@@ -25,6 +27,7 @@ from engine.audit.following import Reference, follow
 
 # The figures of `engine.evidence.witness` and `table` stated anew.
 CIRCUIT, UNLISTED_WORD, UNLISTED_SPREAD = 0.8, 0.5, 0.25
+WATCHED, UNSEEN = 0.5, 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,3 +125,43 @@ def ratio_of(scale: Scale, column: Column, band: Band, span: tuple[float, float]
         return column.height(span[0])
     least, most = max(span[0], band.low), min(span[1], band.high)
     return column.mass(scale, least, most) / scale.blind(least, most)
+
+
+def strangeness(scale: Scale, band: Band, rule: Mapping[str, float]) -> float:
+    """What a band gains of the odds that no design explains a reading: they go to the bands that
+    the rules let a fault show, not to all numbers alike."""
+    return SURPRISE * (rule[band.outcome] - scale.blind(band.low, band.high))
+
+
+def watched(
+    names: Sequence[str],
+    sights: Sequence[str | None],
+    designs: Sequence[float],
+    rule: Mapping[str, float],
+) -> list[Column]:
+    """Columns of a test that is only watched: what each design shows, by `names` of outcomes."""
+    even = UNSEEN / len(names)
+    total = sum(weight for weight, one in zip(designs, sights, strict=True) if one) + UNSEEN
+    family = {
+        name: (sum(w for w, o in zip(designs, sights, strict=True) if o == name) + even) / total
+        for name in names
+    }
+    is_simulated = any(sights)
+    columns = []
+    for one, word in [*((one, WATCHED) for one in sights), (None, min(WATCHED, UNLISTED_WORD))]:
+        own = family if one is None else {
+            name: ((name == one) + even) / (1.0 + UNSEEN) for name in names
+        }  # fmt: skip
+        share = word if is_simulated else 0.0
+        columns.append(
+            Column(share, (), {n: (1.0 - share) * rule[n] + share * own[n] for n in names})
+        )
+    return columns
+
+
+def odds_told(misread: Mapping[str, Any], true: str, report: str) -> float:
+    """Odds of a report of a true outcome, by a test's misreads."""
+    row = misread.get(true, {})
+    if report == true:
+        return 1.0 - sum(float(p) for outcome, p in row.items() if outcome != true)
+    return float(row.get(report, 0.0))

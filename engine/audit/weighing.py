@@ -11,13 +11,21 @@ from __future__ import annotations
 import functools
 import json
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 from engine.audit.bench import Bench, Document
 from engine.audit.cells import Cells
-from engine.audit.columns import UNLISTED_WORD, BandWord, Column, columns_of, kernels_of, ratio_of
+from engine.audit.columns import (
+    BandWord,
+    Column,
+    columns_of,
+    kernels_of,
+    odds_told,
+    ratio_of,
+    strangeness,
+    watched,
+)
 from engine.audit.densities import Band, Scale, bands_of, scale_of
 from engine.audit.following import Reference, reference
 from engine.audit.spans import read, span_of, touched_by
@@ -25,7 +33,7 @@ from engine.audit.unitweights import largest_one, log_sum, prior_weights, shares
 
 # The figures of `engine.evidence` stated anew: `witness`, `table`, `joint` and `make` there say
 # where from.
-WATCHED, UNSEEN, COUNTS = 0.5, 0.1, 0.01
+COUNTS = 0.01
 OTHERWISE, LOAN = 0.3, 0.3
 SOUND = "no-fault"
 
@@ -179,7 +187,7 @@ class Weighing:
             {name: float((one.get("shares") or {one["answer"]: 1.0}).get(name, 0.0))
              for name in names} for one in steps
         ]  # fmt: skip
-        deepest = dict.fromkeys(names, COUNTS)
+        deepest, seldom = dict.fromkeys(names, COUNTS), [dict.fromkeys(names, 1.0) for _ in steps]
         is_simulated = any(any(c.word for c in self._columns(test, f)) for f in self.bench.faults)
         for number, span in enumerate(spans):
             if span is None or not is_simulated:
@@ -196,6 +204,9 @@ class Weighing:
             for band, share in touching:
                 if share / whole > deepest[band.outcome]:
                     deepest[band.outcome] = share / whole
+                    for rare in seldom:
+                        rare[band.outcome] = 1.0
+                    seldom[number][band.outcome] = min(1.0, self._usual(test, band, span))
                     for now, one in zip(
                         odds, self._standing(test, fault, way, scale, band, span), strict=True
                     ):
@@ -203,8 +214,12 @@ class Weighing:
         return [
             sum(
                 p * math.prod(
-                    sum(share * _told_for(misread, true, name) for name, share in count.items())
-                    for count in counts
+                    sum(
+                        share * odds_told(misread, true, name)
+                        * (1.0 if name == true else rare[name])
+                        for name, share in count.items()
+                    )
+                    for count, rare in zip(counts, seldom, strict=True)
                 )
                 for true, p in now.items()
             )
@@ -231,8 +246,8 @@ class Weighing:
         span: tuple[float, float],
     ) -> list[float]:  # fmt: skip
         columns, rule = self._plain_columns(test, fault), self._rule_on_designs(test, fault, way)
-        word, shape = self._band_word(test, fault, band, span), self._shape(test, fault, band, span)
-        share = rule[band.outcome] * shape
+        word = self._band_word(test, fault, band, span, way)
+        share = rule[band.outcome] * self._shape(test, fault, band, span, way)
         return [
             column.word * one + (1.0 - column.word) * share
             for column, one in zip(columns, word.by_design, strict=True)
@@ -250,10 +265,19 @@ class Weighing:
         return total / sum(priors)
 
     def _shape(
-        self, test: Document, fault: str, band: Band, span: tuple[float, float]
-    ) -> float:
+        self, test: Document, fault: str, band: Band, span: tuple[float, float],
+        way: Document | None,
+    ) -> float:  # fmt: skip
         """Density within a band by a fault's own readings there, over that of a blind guess of the
         whole scale; by those of all faults where it has few."""
+        every = self._usual(test, band, span)
+        if not self._plain_columns(test, fault)[0].word:
+            return every
+        own = self._band_word(test, fault, band, span, way)
+        return (own.mean + LOAN * every) / (own.mass + LOAN)
+
+    def _usual(self, test: Document, band: Band, span: tuple[float, float]) -> float:
+        """The same by the readings of all faults: how usual a number is in a band."""
         key = (test["id"], band.outcome, *span)
         if key not in self._shapes:
             ratio, mass = 0.0, 0.0
@@ -262,23 +286,21 @@ class Weighing:
                     own = self._band_word(test, one, band, span)
                     ratio, mass = ratio + prior * own.mean, mass + prior * own.mass
             self._shapes[key] = ratio / mass if mass > 0.0 else 0.0
-        every = self._shapes[key]
-        if not self._plain_columns(test, fault)[0].word:
-            return every
-        own = self._band_word(test, fault, band, span)
-        return (own.mean + LOAN * every) / (own.mass + LOAN)
+        return self._shapes[key]
 
     def _band_word(
-        self, test: Document, fault: str, band: Band, span: tuple[float, float]
-    ) -> BandWord:
+        self, test: Document, fault: str, band: Band, span: tuple[float, float],
+        way: Document | None = None,
+    ) -> BandWord:  # fmt: skip
         """How well a fault's units foresaw what was read in a band, and their mass in it."""
-        key = (test["id"], fault, band.outcome, *span)
+        key = (test["id"], fault, band.outcome, *span, str(way["id"]) if way else "")
         if key not in self._words:
             scale = scale_of(test, self.bench.arrangements[test["supply"]])
             columns, draws = self._plain_columns(test, fault), self._prior_weights()
-            blind = scale.blind(band.low, band.high)
-            ratios = [ratio_of(scale, column, band, span) * blind for column in columns]
-            masses = [column.mass(scale, band.low, band.high) for column in columns]
+            blind, rule = scale.blind(band.low, band.high), self._rule(test, fault, way)
+            kept = strangeness(scale, band, rule)
+            ratios = [ratio_of(scale, column, band, span) * blind + kept for column in columns]
+            masses = [column.mass(scale, band.low, band.high) + kept for column in columns]
             self._words[key] = BandWord(
                 ratios,
                 sum(w * one for w, one in zip(draws, ratios, strict=False)),
@@ -320,8 +342,9 @@ class Weighing:
         rule = self._rule_on_designs(test, fault, way)
         for column in columns:
             for band in bands_of(test):
-                column.odds[band.outcome] = (1.0 - column.word) * rule[band.outcome] + (
-                    column.word * column.mass(scale, band.low, band.high)
+                mass = column.mass(scale, band.low, band.high) + strangeness(scale, band, rule)
+                column.odds[band.outcome] = (
+                    (1.0 - column.word) * rule[band.outcome] + column.word * mass
                 )
         return columns
 
@@ -343,23 +366,7 @@ class Weighing:
         if row is not None and len(row) > 1:
             outcomes = [outcome if outcome in names else None for outcome, _ in row][: len(designs)]
             sights[: len(outcomes)] = outcomes
-        even = UNSEEN / len(names)
-        total = sum(weight for weight, one in zip(designs, sights, strict=True) if one) + UNSEEN
-        family = {
-            name: (sum(w for w, o in zip(designs, sights, strict=True) if o == name) + even) / total
-            for name in names
-        }
-        is_simulated = any(sights)
-        columns = []
-        for one, word in [*((one, WATCHED) for one in sights), (None, min(WATCHED, UNLISTED_WORD))]:
-            own = family if one is None else {
-                name: ((name == one) + even) / (1.0 + UNSEEN) for name in names
-            }  # fmt: skip
-            share = word if is_simulated else 0.0
-            columns.append(
-                Column(share, (), {n: (1.0 - share) * rule[n] + share * own[n] for n in names})
-            )
-        return columns
+        return watched(names, sights, designs, rule)
 
     def _rule(self, test: Document, fault: str, way: Document | None = None) -> dict[str, float]:
         """The rules' odds in one manner, or over all; where a good unit was read, what a sound one
@@ -401,7 +408,7 @@ class Weighing:
                     continue
                 for band in bands_of(test):
                     mass = sum(
-                        w * one.mass(scale, band.low, band.high)
+                        w * (one.mass(scale, band.low, band.high) + strangeness(scale, band, rule))
                         for w, one in zip(draws, columns, strict=False)
                     )
                     for name in names:
@@ -439,10 +446,3 @@ class Weighing:
             if part in listed
         }
         return reference(scale, sound, good, markings, draws)
-
-
-def _told_for(misread: Mapping[str, Any], true: str, report: str) -> float:
-    row = misread.get(true, {})
-    if report == true:
-        return 1.0 - sum(float(p) for outcome, p in row.items() if outcome != true)
-    return float(row.get(report, 0.0))

@@ -170,6 +170,7 @@ def at_severity(act: Act, severity: float | None) -> Act:
         update={
             "scale": {name: far.get(name, factor) for name, factor in act.scale.items()},
             "put": {name: far.get(name, value) for name, value in act.put.items()},
+            "ohms": far.get("ohms", act.ohms),
             "leak": f"{far['leak']:.4g}" if act.leak and "leak" in far else act.leak,
         }
     )

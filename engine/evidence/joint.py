@@ -12,7 +12,9 @@ with v the designs' weights by what is known of the unit, and for one test with 
 
 m being the test's misreads, c_i(b) how far reading i counts as outcome b, P(o | f, n) the rules'
 odds and the design's, each with its share, and s how much better than a blind guess the number read
-in o's band fits there. A number is weighed once, by the reading that lies deepest in its band: a
+in o's band fits there. Where b is not o the term is less by how much worse than a blind guess the
+number fits in b by all faults' readings: who misreads is no likelier than who reads right to tell a
+number that no unit shows. A number is weighed once, by the reading that lies deepest in its band: a
 second one near it says that the first was read right and nothing more. What one reading tells of
 the design is thereby known when the next one is weighed: an offset counts once, repeats count once,
 the order of the answers does not matter.
@@ -316,11 +318,13 @@ class Joint:
             odds = np.repeat(table.rules[:, None, :], table.word.shape[1], axis=1)
         else:
             odds = table.odds.copy()
+        usual = np.ones_like(counts)
         if table.kernels is not None:
-            _weigh_numbers(table, table.kernels, test, answers, odds, counts)
+            _weigh_numbers(table, table.kernels, test, answers, odds, counts, usual)
         matrix = confusion(test)
-        for row in counts:
-            odds = odds * (matrix @ row)
+        right = np.diag(np.diag(matrix))
+        for row, seldom in zip(counts, usual, strict=True):
+            odds = odds * (right @ row + (matrix - right) @ (row * seldom))
         return Cube(odds, counts, np.log(np.maximum(odds.sum(axis=2), _LEAST)))
 
     def _answers(self, test: Test, takes: Sequence[Take]) -> tuple[Answer, ...]:
@@ -356,9 +360,10 @@ def _weigh_numbers(
     answers: Sequence[Answer],
     odds: Floats,
     counts: Floats,
+    usual: Floats,
 ) -> None:
-    """Puts how well the number read in each band fits into `odds`, and into `counts` what each
-    reading counts as."""
+    """Puts how well the number read in each band fits into `odds`, into `counts` what each reading
+    counts as, and into `usual` how usual a number is where it would be a misread one."""
     columns = {outcome.id: at for at, outcome in enumerate(test.outcomes)}
     deepest = dict.fromkeys(columns, COUNTS)
     for number, answer in enumerate(answers):
@@ -377,6 +382,7 @@ def _weigh_numbers(
             if share / whole > deepest[name]:
                 deepest[name] = share / whole
                 odds[:, :, at] = _standing(table, kernels, name, at, ratio)
+                usual[:, at], usual[number, at] = 1.0, min(1.0, _usual(kernels, name, at, ratio))
 
 
 def _standing(table: Table, kernels: Kernels, name: str, at: int, ratio: Floats) -> Floats:
@@ -388,11 +394,22 @@ def _standing(table: Table, kernels: Kernels, name: str, at: int, ratio: Floats)
     not simulated gains nothing from a number that is unusual for a reason of its own, such as
     another maker's value, and a wide band gives nobody a reading that none of its units shows.
     """
-    band = next(one for one in kernels.bands if one.outcome == name)
-    blind = tables.blind_of(kernels.scale, band.low, band.high)
+    blind = _blind(kernels, name)
+    ratio = kernels.within(ratio, blind, at)
     shapes = kernels.shapes(ratio, blind, at)
     rules = (1.0 - table.word) * (kernels.rules[:, at] * shapes)[:, None]
     return kernels.unlike(table.word * ratio * blind + rules)
+
+
+def _usual(kernels: Kernels, name: str, at: int, ratio: Floats) -> float:
+    """How usual a number is in a band: its density by all faults' readings over a blind guess's."""
+    blind = _blind(kernels, name)
+    return kernels.usual(kernels.within(ratio, blind, at), blind, at)
+
+
+def _blind(kernels: Kernels, name: str) -> float:
+    band = next(one for one in kernels.bands if one.outcome == name)
+    return tables.blind_of(kernels.scale, band.low, band.high)
 
 
 def _parts(kernels: Kernels, answer: Answer) -> list[tuple[readings.Band, float, Floats]]:

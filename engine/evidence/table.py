@@ -107,11 +107,21 @@ class Kernels:
         """[F] density within a band over that of a blind guess, as each fault's own readings have
         it, where they hold something of the band; all faults' where they do not."""
         means, masses = self.means(ratio) * blind, self.masses[:, at]
-        mass = float(self.pool @ masses)
-        every = float(self.pool @ means) / mass if mass > 0.0 else 0.0
+        every = self.usual(ratio, blind, at)
         own = (means + LOAN * every) / (masses + LOAN)
         shape: Floats = np.where(self.pool > 0.0, own, every)
         return shape
+
+    def within(self, ratio: Floats, blind: float, at: int) -> Floats:
+        """Densities with what no design explains kept to the bands that the fault may show."""
+        if not blind > 0.0:
+            return ratio
+        return ratio + SURPRISE * (self.rules[:, at] / blind - 1.0)[:, None]
+
+    def usual(self, ratio: Floats, blind: float, at: int) -> float:
+        """Density within a band over that of a blind guess, as all faults' readings have it."""
+        mass = float(self.pool @ self.masses[:, at])
+        return float(self.pool @ self.means(ratio)) * blind / mass if mass > 0.0 else 0.0
 
     def unlike(self, columns: Floats) -> Floats:
         """[F, N + 1] with the unlisted design's column mixed with what other faults show."""
@@ -238,7 +248,9 @@ def meter_table(
     ids = [outcome.id for outcome in test.outcomes]
     masses = np.zeros((*by_band.shape[:2], len(ids)))
     for number, band in enumerate(parts):
-        masses[:, :, ids.index(band.outcome)] = by_band[:, :, number]
+        at = ids.index(band.outcome)
+        blind = blind_of(on, band.low, band.high)
+        masses[:, :, at] = by_band[:, :, number] + SURPRISE * (rules[:, at] - blind)[:, None]
     words = _words(np.tile(is_simulated[:, None], (1, count)), word)
     whole = np.einsum("n,fno->fo", draws, masses[:, :-1])
     own = np.where(is_simulated[:, None], rules, rules @ on_designs(rules, whole, pool))
