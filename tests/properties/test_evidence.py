@@ -78,7 +78,6 @@ def test_no_reading_rules_a_fault_out(volts):
     assert min(found.factors.values()) > 1e-4
 
 
-@given(st.floats(min_value=0.1, max_value=20.0))
 def test_a_number_that_no_unit_shows_is_no_excuse_for_a_short(heard):
     """Another maker's rail may stand at 5.6 V, and nobody's shorted one: neither as a surprise nor
     as a misreading does an odd number of the sound band speak for what pulls the rail to nothing.
@@ -89,6 +88,7 @@ def test_a_number_that_no_unit_shows_is_no_excuse_for_a_short(heard):
             assert factors[fault] < most * factors["no-fault"], (volts, fault)
 
 
+@given(st.floats(min_value=0.1, max_value=20.0))
 def test_a_digit_more_or_less_says_nearly_the_same(volts):
     """The odds move smoothly, through the cuts, too."""
     heard = witness(rail_model(), rail_readings())
