@@ -149,8 +149,8 @@ def _minutes_to(walk: Walk, test: Test) -> float | None:
 
 
 def _split(walk: Walk, test: Test, weights: Mapping[str, float]) -> list[dict[str, float]]:
-    """Unnormalised weights after each outcome."""
-    rows = [(f, w, walk.model.row(test.id, f)) for f, w in weights.items() if w]
+    """Unnormalised weights after each outcome, as the plan foresees it on this unit."""
+    rows = [(f, w, walk.outlook.row(test.id, f)) for f, w in weights.items() if w]
     return [
         {f: w * row.get(outcome.id, 0.0) for f, w, row in rows} for outcome in test.outcomes
     ]

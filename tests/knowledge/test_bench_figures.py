@@ -186,6 +186,8 @@ BLURS = {
     "what-goes-when-warm-goes-for-good-in-time": (0.05, 0.3),
     "makes-restart-differently": (0.1, 0.5),
     "gives-little-where-it-restarts": (0.1, 0.5),
+    ("leaky-electrolytic-leaks-less-at-a-meters-volts", "leaky"): (0.1, 0.6),
+    ("leaky-electrolytic-leaks-less-at-a-meters-volts", "passing"): (0.3, 0.8),
     "makes-guard-an-open-output-differently": (0.1, 0.35),
     # One socket in some twenty; half as often a light that the owner forgot.
     ("ask-how-it-is-used", "plain"): (0.01, 0.1),
