@@ -91,10 +91,10 @@ def _second(
 def _chart_breaches(
     model_document: Mapping[str, Any], chart_document: Mapping[str, Any]
 ) -> tuple[Breach, ...]:
-    model_document = as_carried(model_document, chart_document)
+    model_document, another_model = as_carried(model_document, chart_document)
     bench = Bench.of(model_document)
     shape = tuple(shape_breaches(bench, chart_document))
-    header = tuple(header_breaches(model_document, chart_document))
+    header = (*header_breaches(model_document, chart_document), *another_model)
     if shape or any(breach.what.startswith("the chart lacks") for breach in header):
         return (*header, *shape)
     came = arrivals(bench, chart_document)
@@ -122,8 +122,9 @@ def audit_walk(
     for cells that `beyond` (pairs of `faults` and `tests`, of the circuit's data) argues away.
     Breach.node is the number of the step, from 1, or empty.
     """
-    bench = Bench.of(as_carried(model_document, walk_document))
-    breaches = tuple(walk_breaches(bench, walk_document))
+    model_document, another_model = as_carried(model_document, walk_document)
+    bench = Bench.of(model_document)
+    breaches = (*another_model, *walk_breaches(bench, walk_document))
     if readings_document is None or any(breach.code == "AU401" for breach in breaches):
         return breaches
     return (*breaches, *reading_breaches(bench, walk_document, readings_document, beyond))

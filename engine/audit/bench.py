@@ -154,3 +154,15 @@ def _odds(test: Document, rows: Document, faults: tuple[str, ...]) -> dict[str, 
         outcome["id"]: np.array([rows[f].get(outcome["id"], 0.0) for f in faults], dtype=np.float64)
         for outcome in test["outcomes"]
     }
+
+
+def misreads(test: Document) -> dict[tuple[str, str], float]:
+    """By true and by reported outcome of a test, the odds of the report; the rest is read right."""
+    names = [outcome["id"] for outcome in test["outcomes"]]
+    odds = {}
+    for true in names:
+        row = test.get("misread", {}).get(true, {})
+        wrong = sum(float(p) for outcome, p in row.items() if outcome != true)
+        odds |= {(true, told): float(row.get(told, 0.0)) for told in names}
+        odds[true, true] = 1.0 - wrong
+    return odds

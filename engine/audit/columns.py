@@ -8,7 +8,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 from engine.audit.densities import (
     CHIP_OHMS,
@@ -157,11 +156,3 @@ def watched(
             Column(share, (), {n: (1.0 - share) * rule[n] + share * own[n] for n in names})
         )
     return columns
-
-
-def odds_told(misread: Mapping[str, Any], true: str, report: str) -> float:
-    """Odds of a report of a true outcome, by a test's misreads."""
-    row = misread.get(true, {})
-    if report == true:
-        return 1.0 - sum(float(p) for outcome, p in row.items() if outcome != true)
-    return float(row.get(report, 0.0))

@@ -8,7 +8,8 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import lru_cache
 
 from engine.audit.bench import Document
 
@@ -41,15 +42,15 @@ class Scale:
     high: float
     ohms: bool
     ends: bool
+    span: float = field(init=False, compare=False)
+    """Length of the scale."""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "span", self.place(self.high) - self.place(self.low))
 
     def place(self, value: float) -> float:
         """A reading's place on the scale."""
         return math.asinh(min(max(value, self.low), self.high) / self.bend)
-
-    @property
-    def span(self) -> float:
-        """Length of the scale."""
-        return self.place(self.high) - self.place(self.low)
 
     def blind(self, low: float, high: float) -> float:
         """A blind guess's odds of [low, high), base unit."""
@@ -57,6 +58,15 @@ class Scale:
         if not self.ends:
             return part
         return (1.0 - OVER) * part + (OVER if high == math.inf else 0.0)
+
+
+@lru_cache(maxsize=4096)
+def _stretch(scale: Scale, low: float, high: float) -> tuple[float, float, float]:
+    """Where [low, high), base unit, begins and ends on the scale, endless beyond its ends, and a
+    blind guess's odds of it: the same for all designs and faults."""
+    start = -math.inf if low <= scale.low else scale.place(low)
+    end = math.inf if high >= scale.high else scale.place(high)
+    return start, end, scale.blind(low, high)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,13 +85,12 @@ class Kernel:
 
     def mass(self, low: float, high: float) -> float:
         """Odds of a reading in [low, high), base unit."""
-        start = -math.inf if low <= self.scale.low else self.scale.place(low)
-        end = math.inf if high >= self.scale.high else self.scale.place(high)
+        start, end, blind = _stretch(self.scale, low, high)
         inside = _student_below((end - self.place) / self.width) - _student_below(
             (start - self.place) / self.width
         )
         inside = (1.0 - self.over) * inside + (self.over if high == math.inf else 0.0)
-        return (1.0 - SURPRISE) * inside + SURPRISE * self.scale.blind(low, high)
+        return (1.0 - SURPRISE) * inside + SURPRISE * blind
 
     def height(self, value: float) -> float:
         """Density at a reading over that of a blind guess; infinite is over range."""

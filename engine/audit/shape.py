@@ -75,30 +75,24 @@ def header_breaches(model: Document, chart: Document) -> Iterator[Breach]:
             yield Breach(
                 "AU101", "", f"{key!r} is {chart[key]!r}, the model has {model.get(key)!r}"
             )
-    yield from hash_breaches(model, chart)
 
 
-def as_carried(model: Document, other: Document) -> Document:
-    """The form of a model document that a chart or walk was made from, by the hash it carries.
+def as_carried(model: Document, other: Document) -> tuple[Document, tuple[Breach, ...]]:
+    """The form of a model document that a chart or walk was made from, by the hash it carries; and
+    the breach where that is the hash of another model.
 
     It is the document as given, or as printed again by who read it: with every default written
     out, and a document from elsewhere held to the laws of `engine.model.file`.
     """
     carried_hash = other.get("model_sha256")
     if carried_hash is None or carried_hash == document_sha256(model):
-        return model
+        return model, ()
+    another = Breach("AU101", "", "the model's hash is not the one carried: it is another model")
     try:
         again = document(read_model(json.dumps(model), "model"))
     except TroubleError:
-        return model
-    return again if carried_hash == document_sha256(again) else model
-
-
-def hash_breaches(model: Document, other: Document) -> Iterator[Breach]:
-    """A chart or walk that carries the hash of another model document."""
-    carried_hash = other.get("model_sha256")
-    if carried_hash is not None and carried_hash != document_sha256(model):
-        yield Breach("AU101", "", "the model's hash is not the one carried: it is another model")
+        return model, (another,)
+    return (again, ()) if carried_hash == document_sha256(again) else (model, (another,))
 
 
 def shape_breaches(bench: Bench, chart: Document) -> Iterator[Breach]:

@@ -5,10 +5,12 @@ Nothing here is shared with `engine.evidence` but the theory written there.
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from collections.abc import Iterator, Sequence
 
+from engine.audit.bench import Document
 from engine.audit.densities import PREFIX, Band, Scale
 
 EDGE = 0.02
@@ -75,3 +77,9 @@ def past(scale: Scale, value: float, cut: float) -> float:
     if cut == math.inf:
         return 0.0
     return 0.5 * (1.0 + math.tanh((scale.place(value) - scale.place(cut)) / (2.0 * EDGE)))
+
+
+def answers_key(steps: Sequence[Document]) -> str:
+    """All that matters of answers to one test."""
+    told = [(s["test"], s.get("reading"), s.get("shares"), s["answer"]) for s in steps]
+    return json.dumps(told, sort_keys=True)

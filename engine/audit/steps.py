@@ -11,7 +11,6 @@ from engine.audit.breach import Breach, near
 from engine.audit.charge import end_breaches
 from engine.audit.keeping import Keeping, answer_kept, left_kept, setup_kept, test_kept
 from engine.audit.safety import REACHING_IN, change_breaches, stand_breaches, touch_breaches
-from engine.audit.shape import hash_breaches
 from engine.documents.walk import FORMAT
 
 _DONE = ("test", "setup")
@@ -31,7 +30,6 @@ def walk_breaches(bench: Bench, walk: Document) -> Iterator[Breach]:
         yield Breach("AU401", "", f"the format is {walk.get('format')!r}, not {FORMAT!r}")
     if walk.get("topology") != bench.document["topology"]:
         yield Breach("AU401", "", f"{walk.get('topology')!r} is not the model's topology")
-    yield from hash_breaches(bench.document, walk)
     misshapen = tuple(_names(bench, walk))
     yield from misshapen
     if misshapen:

@@ -8,27 +8,25 @@ after another. O(faults x designs x outcomes) for a test, O(faults x designs x t
 
 from __future__ import annotations
 
-import functools
-import json
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-from engine.audit.bench import Bench, Document
+from engine.audit.bench import Bench, Document, misreads
 from engine.audit.cells import Cells
 from engine.audit.columns import (
     BandWord,
     Column,
     columns_of,
     kernels_of,
-    odds_told,
     ratio_of,
     strangeness,
     watched,
 )
 from engine.audit.densities import Band, Scale, bands_of, scale_of
 from engine.audit.following import Reference, reference
-from engine.audit.spans import read, span_of, touched_by
+from engine.audit.kept import Kept
+from engine.audit.spans import answers_key, read, span_of, touched_by
 from engine.audit.unitweights import largest_one, log_sum, prior_weights, shares, unit_weights
 
 # The figures of `engine.evidence` stated anew: `witness`, `table`, `joint` and `make` there say
@@ -50,19 +48,7 @@ class Weighing:
     readings: Document
     circuit: Document
     beyond: Sequence[Document] = ()
-    _rows: dict[tuple[str, str, str], list[Column]] = field(
-        default_factory=dict, compare=False, repr=False
-    )
-    _shapes: dict[tuple[object, ...], float] = field(
-        default_factory=dict, compare=False, repr=False
-    )
-    _words: dict[tuple[object, ...], BandWord] = field(
-        default_factory=dict, compare=False, repr=False
-    )
-    _shown_where: dict[str, dict[str, dict[str, float]]] = field(
-        default_factory=dict, compare=False, repr=False
-    )
-    _cubes: dict[str, list[list[float]]] = field(default_factory=dict, compare=False, repr=False)
+    _once: Kept = field(default_factory=Kept, compare=False, repr=False)
 
     def factors(
         self, step: Document, before: Sequence[Document] = ()
@@ -114,39 +100,43 @@ class Weighing:
         by_test: dict[str, list[Document]] = {}
         for one in steps:
             by_test.setdefault(one["test"], []).append(one)
-        cubes = [self._cube(answers) for answers in by_test.values()]
+        cubes = [self._log_cube(answers) for answers in by_test.values()]
+        by_fault = zip(self._once(("start",), self._start), *cubes, strict=True)
+        return [[sum(logs) for logs in zip(*rows, strict=True)] for rows in by_fault]
+
+    def _start(self) -> list[list[float]]:
+        """The logs before any answer."""
         weights = [math.log(max(weight, 1e-300)) for weight in self._weights()]
         return [
-            [
-                log + sum(math.log(max(cube[at][number], 1e-300)) for cube in cubes)
-                for number, log in enumerate(
-                    math.log(share) + weight for share, _ in self._ways(fault) for weight in weights
-                )
-            ]
-            for at, fault in enumerate(self.bench.faults)
+            [math.log(share) + weight for share, _ in self._ways(fault) for weight in weights]
+            for fault in self.bench.faults
         ]
 
     def _speaks(self, step: Document) -> bool:
         test = self.bench.tests[step["test"]]
         if any(test["id"] in manner["shows"] for manner in self._manners()):
             return True
-        if bands_of(test) and read(str(step.get("reading") or "")) is None:
+        if self._bands(test) and read(str(step.get("reading") or "")) is None:
             return False
-        return any(any(c.word for c in self._columns(test, f)) for f in self.bench.faults)
+        return self._is_simulated(test)
+
+    def _is_simulated(self, test: Document) -> bool:
+        """Whether the circuit has a word for the test under any fault."""
+        return self._once(("simulated", test["id"]), lambda: any(
+            any(c.word for c in self._columns(test, f)) for f in self.bench.faults
+        ))  # fmt: skip
 
     def _cube(self, steps: Sequence[Document]) -> list[list[float]]:
         """Odds of these answers to one test, by fault, and there by manner and design in turn."""
-        key = json.dumps(
-            [(s["test"], s.get("reading"), s.get("shares"), s["answer"]) for s in steps],
-            sort_keys=True,
-        )
-        if key not in self._cubes:
-            test = self.bench.tests[steps[0]["test"]]
-            self._cubes[key] = [
-                [odds for own in self._by_way(test, f, steps) for odds in own]
-                for f in self.bench.faults
-            ]
-        return self._cubes[key]
+        test, faults = self.bench.tests[steps[0]["test"]], self.bench.faults
+        return self._once(("cube", answers_key(steps)), lambda: [
+            [odds for own in self._by_way(test, f, steps) for odds in own] for f in faults
+        ])  # fmt: skip
+
+    def _log_cube(self, steps: Sequence[Document]) -> list[list[float]]:
+        return self._once(("logs", answers_key(steps)), lambda: [
+            [math.log(max(odds, 1e-300)) for odds in row] for row in self._cube(steps)
+        ])  # fmt: skip
 
     @property
     def _cells(self) -> Cells:
@@ -179,7 +169,8 @@ class Weighing:
         self, test: Document, fault: str, way: Document | None, steps: Sequence[Document]
     ) -> list[float]:
         columns, names = self._columns(test, fault, way), [o["id"] for o in test["outcomes"]]
-        rule, bands, misread = self._rule(test, fault, way), bands_of(test), test.get("misread", {})
+        rule, bands = self._rule(test, fault, way), self._bands(test)
+        misread = self._once(("misread", test["id"]), lambda: misreads(test))
         spans = [span_of(bands, str(one.get("reading") or "")) for one in steps]
         words = bool(bands) and all(span is None for span in spans)
         odds = [dict(rule) if words else dict(column.odds) for column in columns]
@@ -188,12 +179,11 @@ class Weighing:
              for name in names} for one in steps
         ]  # fmt: skip
         deepest, seldom = dict.fromkeys(names, COUNTS), [dict.fromkeys(names, 1.0) for _ in steps]
-        is_simulated = any(any(c.word for c in self._columns(test, f)) for f in self.bench.faults)
         for number, span in enumerate(spans):
-            if span is None or not is_simulated:
+            if span is None or not self._is_simulated(test):
                 continue
-            scale = scale_of(test, self.bench.arrangements[test["supply"]])
-            touching = list(touched_by(scale, bands, *span))
+            scale = self._scale(test)
+            touching = self._touching(test, span)
             whole = sum(share for _, share in touching)
             if whole <= 0.0:
                 continue
@@ -215,8 +205,7 @@ class Weighing:
             sum(
                 p * math.prod(
                     sum(
-                        share * odds_told(misread, true, name)
-                        * (1.0 if name == true else rare[name])
+                        share * misread[true, name] * (1.0 if name == true else rare[name])
                         for name, share in count.items()
                     )
                     for count, rare in zip(counts, seldom, strict=True)
@@ -233,12 +222,10 @@ class Weighing:
         """An outcome's odds times how much better than a blind guess the number fits, by design;
         the unlisted one shows in part what it shows under any fault."""
         odds = self._odds_of_number(test, fault, way, scale, band, span)
-        key = ("every", test["id"], band.outcome, *span)
-        if key not in self._shapes:
-            self._shapes[key] = self._over_all(
-                lambda one: self._odds_of_number(test, one, None, scale, band, span)
-            )
-        odds[-1] = (1.0 - OTHERWISE) * odds[-1] + OTHERWISE * self._shapes[key]
+        every = self._once(("every", test["id"], band.outcome, *span), lambda: self._over_all(
+            lambda one: self._odds_of_number(test, one, None, scale, band, span)
+        ))  # fmt: skip
+        odds[-1] = (1.0 - OTHERWISE) * odds[-1] + OTHERWISE * every
         return odds
 
     def _odds_of_number(
@@ -278,85 +265,94 @@ class Weighing:
 
     def _usual(self, test: Document, band: Band, span: tuple[float, float]) -> float:
         """The same by the readings of all faults: how usual a number is in a band."""
-        key = (test["id"], band.outcome, *span)
-        if key not in self._shapes:
+
+        def over_all_faults() -> float:
             ratio, mass = 0.0, 0.0
             for one, prior in zip(self.bench.faults, self.bench.prior.tolist(), strict=True):
                 if self._plain_columns(test, one)[0].word:
                     own = self._band_word(test, one, band, span)
                     ratio, mass = ratio + prior * own.mean, mass + prior * own.mass
-            self._shapes[key] = ratio / mass if mass > 0.0 else 0.0
-        return self._shapes[key]
+            return ratio / mass if mass > 0.0 else 0.0
+
+        return self._once(("shape", test["id"], band.outcome, *span), over_all_faults)
 
     def _band_word(
         self, test: Document, fault: str, band: Band, span: tuple[float, float],
         way: Document | None = None,
     ) -> BandWord:  # fmt: skip
         """How well a fault's units foresaw what was read in a band, and their mass in it."""
-        key = (test["id"], fault, band.outcome, *span, str(way["id"]) if way else "")
-        if key not in self._words:
-            scale = scale_of(test, self.bench.arrangements[test["supply"]])
-            columns, draws = self._plain_columns(test, fault), self._prior_weights()
-            blind, rule = scale.blind(band.low, band.high), self._rule(test, fault, way)
-            kept = strangeness(scale, band, rule)
+
+        def word() -> BandWord:
+            scale, draws = self._scale(test), self._prior_weights()
+            columns, blind = self._plain_columns(test, fault), scale.blind(band.low, band.high)
+            kept = strangeness(scale, band, self._rule(test, fault, way))
             ratios = [ratio_of(scale, column, band, span) * blind + kept for column in columns]
             masses = [column.mass(scale, band.low, band.high) + kept for column in columns]
-            self._words[key] = BandWord(
+            return BandWord(
                 ratios,
                 sum(w * one for w, one in zip(draws, ratios, strict=False)),
                 sum(w * one for w, one in zip(draws, masses, strict=False)),
             )
-        return self._words[key]
+
+        key = ("word", test["id"], fault, way["id"] if way else "", band.outcome, *span)
+        return self._once(key, word)
 
     def _columns(
         self, test: Document, fault: str, way: Document | None = None
     ) -> list[Column]:
         """What each design shows at a test under a fault, the unlisted one last: that one shows in
         part what the test shows under any fault."""
-        *listed, last = self._plain_columns(test, fault, way)
-        if not any(self._plain_columns(test, one)[0].word for one in self.bench.faults):
-            return [*listed, last]
-        odds = {}
-        for name, own in last.odds.items():
-            key = (test["id"], name)
-            if key not in self._shapes:
-                self._shapes[key] = self._over_all(functools.partial(self._shown, test, name))
-            odds[name] = (1.0 - OTHERWISE) * own + OTHERWISE * self._shapes[key]
-        return [*listed, replace(last, odds=odds)]
 
-    def _shown(self, test: Document, outcome: str, fault: str) -> list[float]:
-        return [column.odds[outcome] for column in self._plain_columns(test, fault)]
+        def columns() -> list[Column]:
+            *listed, last = self._plain_columns(test, fault, way)
+            if not any(self._plain_columns(test, one)[0].word for one in self.bench.faults):
+                return [*listed, last]
+            odds = {}
+            for name, own in last.odds.items():
+                every = self._shown_anywhere(test, name)
+                odds[name] = (1.0 - OTHERWISE) * own + OTHERWISE * every
+            return [*listed, replace(last, odds=odds)]
+
+        return self._once(("columns", test["id"], fault, way["id"] if way else ""), columns)
+
+    def _shown_anywhere(self, test: Document, outcome: str) -> float:
+        return self._once(("shown", test["id"], outcome), lambda: self._over_all(
+            lambda fault: [column.odds[outcome] for column in self._plain_columns(test, fault)]
+        ))  # fmt: skip
 
     def _plain_columns(
         self, test: Document, fault: str, way: Document | None = None
     ) -> list[Column]:
-        key = (test["id"], fault, str(way["id"]) if way else "")
-        if key not in self._rows:
-            make = self._measured if bands_of(test) else self._watched
-            self._rows[key] = make(test, fault, way)
-        return self._rows[key]
+        make = self._measured if self._bands(test) else self._watched
+        key = ("plain", test["id"], fault, way["id"] if way else "")
+        return self._once(key, lambda: make(test, fault, way))
 
     def _measured(self, test: Document, fault: str, way: Document | None) -> list[Column]:
-        scale = scale_of(test, self.bench.arrangements[test["supply"]])
-        columns = self._kernel_columns(test, fault)
+        scale, bands = self._scale(test), self._bands(test)
         rule = self._rule_on_designs(test, fault, way)
-        for column in columns:
-            for band in bands_of(test):
-                mass = column.mass(scale, band.low, band.high) + strangeness(scale, band, rule)
-                column.odds[band.outcome] = (
-                    (1.0 - column.word) * rule[band.outcome] + column.word * mass
-                )
-        return columns
+        return [
+            replace(column, odds={
+                band.outcome: (1.0 - column.word) * rule[band.outcome]
+                + column.word
+                * (column.mass(scale, band.low, band.high) + strangeness(scale, band, rule))
+                for band in bands
+            })
+            for column in self._kernel_columns(test, fault)
+        ]  # fmt: skip
 
     def _kernel_columns(self, test: Document, fault: str) -> list[Column]:
         """Where each design's reading stands, the unlisted one's last; no odds yet."""
-        scale = scale_of(test, self.bench.arrangements[test["supply"]])
+        return self._once(("kernels", test["id"], fault), lambda: self._kernels(test, fault))
+
+    def _kernels(self, test: Document, fault: str) -> list[Column]:
+        scale = self._scale(test)
         row, draws = self._cells.row(test["id"], fault), self._prior_weights()
         values: list[float | None] = [None] * len(draws)
         if row is not None:
             numbers = [None if outcome is not None else value for outcome, value in row]
             values[: len(numbers)] = numbers[: len(draws)]
-        kernels = kernels_of(scale, values, draws, self._reference(test["id"], scale))
+        by = self._once(("by", test["id"]), lambda: self._reference(test["id"], scale))
+        kernels = kernels_of(scale, values, draws, by)
         return list(columns_of(kernels, self._weights()))
 
     def _watched(self, test: Document, fault: str, way: Document | None) -> list[Column]:
@@ -380,7 +376,7 @@ class Weighing:
             return odds
         sound = self._plain_rule(test, SOUND)
         due = next(o["id"] for o in test["outcomes"] if sound[o["id"]] == max(sound.values()))
-        there = next(band.outcome for band in bands_of(test) if band.low <= good < band.high)
+        there = next(b.outcome for b in self._bands(test) if b.low <= good < b.high)
         if there == due:
             return odds
         return {**odds, there: odds[there] + odds[due], due: 0.0}
@@ -398,38 +394,51 @@ class Weighing:
 
     def _on_designs(self, test: Document) -> dict[str, dict[str, float]]:
         """By outcome that the rules name, the odds of each that the sampled designs show."""
-        if test["id"] not in self._shown_where:
-            scale = scale_of(test, self.bench.arrangements[test["supply"]])
-            names, draws = [o["id"] for o in test["outcomes"]], self._prior_weights()
-            sums = {name: dict.fromkeys(names, 0.0) for name in names}
-            for fault, prior in zip(self.bench.faults, self.bench.prior.tolist(), strict=True):
-                rule, columns = self._rule(test, fault), self._kernel_columns(test, fault)
-                if not any(column.word for column in columns):
-                    continue
-                for band in bands_of(test):
-                    mass = sum(
-                        w * (one.mass(scale, band.low, band.high) + strangeness(scale, band, rule))
-                        for w, one in zip(draws, columns, strict=False)
-                    )
-                    for name in names:
-                        sums[name][band.outcome] += prior * rule[name] * mass
-            self._shown_where[test["id"]] = {
-                name: {other: p / sum(row.values()) for other, p in row.items()}
-                if sum(row.values()) > 1e-12 else {other: float(other == name) for other in names}
-                for name, row in sums.items()
-            }  # fmt: skip
-        return self._shown_where[test["id"]]
+        return self._once(("on designs", test["id"]), lambda: self._shown_on_designs(test))
+
+    def _shown_on_designs(self, test: Document) -> dict[str, dict[str, float]]:
+        scale, bands = self._scale(test), self._bands(test)
+        names, draws = [o["id"] for o in test["outcomes"]], self._prior_weights()
+        sums = {name: dict.fromkeys(names, 0.0) for name in names}
+        for fault, prior in zip(self.bench.faults, self.bench.prior.tolist(), strict=True):
+            rule, columns = self._rule(test, fault), self._kernel_columns(test, fault)
+            if not any(column.word for column in columns):
+                continue
+            for band in bands:
+                mass = sum(
+                    w * (one.mass(scale, band.low, band.high) + strangeness(scale, band, rule))
+                    for w, one in zip(draws, columns, strict=False)
+                )
+                for name in names:
+                    sums[name][band.outcome] += prior * rule[name] * mass
+        return {
+            name: {other: p / sum(row.values()) for other, p in row.items()}
+            if sum(row.values()) > 1e-12 else {other: float(other == name) for other in names}
+            for name, row in sums.items()
+        }  # fmt: skip
 
     def _plain_rule(self, test: Document, fault: str) -> dict[str, float]:
-        at = self.bench.faults.index(fault)
+        at = self._once(("order",), lambda: {f: n for n, f in enumerate(self.bench.faults)})[fault]
         return {name: float(odds[at]) for name, odds in self.bench.odds[test["id"]].items()}
 
+    def _bands(self, test: Document) -> list[Band]:
+        return self._once(("bands", test["id"]), lambda: bands_of(test))
+
+    def _scale(self, test: Document) -> Scale:
+        supply = self.bench.arrangements[test["supply"]]
+        return self._once(("scale", test["id"]), lambda: scale_of(test, supply))
+
+    def _touching(self, test: Document, span: tuple[float, float]) -> list[tuple[Band, float]]:
+        place = (self._scale(test), self._bands(test))
+        return self._once(("touching", test["id"], *span), lambda: [*touched_by(*place, *span)])
+
     def _prior_weights(self) -> list[float]:
-        return prior_weights(self.readings)
+        return self._once(("draws",), lambda: prior_weights(self.readings))
 
     def _weights(self) -> list[float]:
         """By what is known of this unit, the unlisted design last."""
-        return unit_weights(self.readings, self.circuit, self._cells)
+        known = self.readings, self.circuit, self._cells
+        return self._once(("weights",), lambda: unit_weights(*known))
 
     def _reference(self, test: str, scale: Scale) -> Reference | None:
         """What this test's readings follow: the good unit's, else a marking."""

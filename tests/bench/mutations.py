@@ -1,12 +1,17 @@
 """Small mistakes put into the program and its knowledge one at a time: does a test fail?
 
     python -m tests.bench.mutations [--seed N] [--many N] [--area NAME ...] [--jobs N] [--list]
+                                    [--notes FILE] [--only N ...]
 
 A mutation turns one comparison, one number, one `and`, one sign or one `not` into another: in
 the engine, in the audit, in the rules. Which ones is drawn by the seed, the same for the same
 program, an equal number from each area. The tests that belong to the area run on a copy of the
-program, those of the module itself first, until one fails. Printed: each mutation with what caught
-it, then the survivors; ends with 1 where more than one in twenty survived.
+program until one fails. First, on the program as it is, each of these tests is timed and watched
+for which functions it runs (`tests.bench.likeliest`): a mutation then meets the quick tests of
+files that run its function, after them the other quick ones, the long ones last. Printed: each
+mutation with what caught it, then the survivors; ends with 1 where more than one in twenty
+survived. All is noted as it comes, in a file of the cache folder, so that a run that was broken
+off goes on where it was, as long as neither program nor tests have changed.
 
 After R. A. DeMillo, R. J. Lipton and F. G. Sayward, Hints on test data selection, Computer 11(4),
 1978: small mistakes that no test sees tell where larger ones hide.
@@ -16,24 +21,36 @@ from __future__ import annotations
 
 import argparse
 import ast
+import contextlib
+import hashlib
+import json
 import os
 import random
 import re
 import subprocess
 import sys
 import tempfile
+import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
+from platformdirs import user_cache_path
+
+from kb import files
+from tests.bench.likeliest import ORDER, RECORD, WATCH
 from tests.bench.safety_mutations import ROOT, copied
 
 SURVIVORS = 0.05
 # Numbers that guard against rounding or against no number at all: no unit reads the difference.
 DUST, BEYOND = 1e-5, 1e9
 SECONDS = 240.0
+# CPU seconds above which a test waits until all others have had their turn; and how much of quick
+# tests makes the first turn, in which most are caught.
+LONG, FIRST = 4.0, 20.0
 # Numbers that a module calls its algorithm's own move the time or the last digit of a result, never
 # the result: a test that told two of them apart would hold a clock. So neither they nor the bound
 # of what is compared with them is moved.
@@ -292,58 +309,184 @@ def drawn(seed: int, many: int, areas: list[Area]) -> list[Mutation]:
     return found
 
 
-def nearest(mutation: Mutation) -> list[str]:
-    """The tests of the mutation's area: those named like its module first, then those that import
-    it, then the others; else in the area's order, the quickest first."""
-    tests = next(area.tests for area in AREAS if area.name == mutation.area)
+def distance(mutation: Mutation, test: str) -> int:
+    """How far a test file is from a mutation: named like its module, importing it, or neither."""
     path = Path(mutation.file)
     room, stem = ".".join(path.parent.parts), path.stem
+    if stem in Path(test).stem:
+        return 0
     imports = re.compile(
         rf"from {re.escape(f'{room}.{stem}')} import|from {re.escape(room)} import .*\b{stem}\b"
     )
-
-    def distance(test: str) -> int:
-        if stem in Path(test).stem:
-            return 0
-        return 1 if imports.search((ROOT / "tests" / test).read_text(encoding="utf-8")) else 2
-
-    return sorted(tests, key=distance)
+    return 1 if imports.search((ROOT / test).read_text(encoding="utf-8")) else 2
 
 
-def caught_by(folder: Path, mutation: Mutation) -> str:
+def function_of(mutation: Mutation) -> tuple[str, int] | None:
+    """The innermost function that a mutation lies in, as file and first line; None outside any."""
+    if not mutation.file.endswith(".py"):
+        return None
+    tree = ast.parse((ROOT / mutation.file).read_text(encoding="utf-8"))
+    around = [
+        node for node in ast.walk(tree)
+        if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef))
+        and node.lineno <= mutation.line <= (node.end_lineno or node.lineno)
+    ]  # fmt: skip
+    if not around:
+        return None
+    inner = max(around, key=lambda node: node.lineno)
+    return mutation.file, min([inner.lineno, *(d.lineno for d in inner.decorator_list)])
+
+
+def in_order(mutation: Mutation, notes: Notes) -> tuple[list[str], list[str]]:
+    """The tests of the mutation's area: those that most likely and most quickly see it, and the
+    others, each in the order to run them. A file's quick tests stay together, for its fixtures."""
+    area = next(area for area in AREAS if area.name == mutation.area)
+    by_file = {f"tests/{name}": notes.tests(f"tests/{name}") for name in area.tests}
+    function = function_of(mutation)
+
+    def runs_it(functions: list[list[Any]]) -> bool:
+        return function is None or list(function) in functions
+
+    def rank(file: str) -> tuple[bool, int, float]:
+        is_run = any(runs_it(functions) for _, functions in by_file[file].values())
+        quick = sum(seconds for seconds, _ in by_file[file].values() if seconds <= LONG)
+        return not is_run, distance(mutation, file), quick
+
+    first: list[str] = []
+    others: list[str] = []
+    long: list[tuple[bool, float, str]] = []
+    left = FIRST
+    for file in sorted(by_file, key=rank):
+        is_first = not rank(file)[0] and left > 0.0
+        left -= rank(file)[2] if is_first else 0.0
+        for test, (seconds, functions) in by_file[file].items():
+            if seconds > LONG:
+                long.append((not runs_it(functions), seconds, test))
+            else:
+                (first if is_first else others).append(test)
+    return first, [*others, *(test for _, _, test in sorted(long))]
+
+
+class Notes:
+    """What is known so far of this program and these tests, in a file: the tests of each file with
+    their seconds and the functions they run, and what caught each mutation."""
+
+    def __init__(self, file: Path, functions: list[tuple[str, int]]) -> None:
+        self._file, self._functions, self._lock = file, functions, threading.Lock()
+        key = [_sources(), functions]
+        digest = hashlib.sha256(json.dumps(key).encode()).hexdigest()
+        self._whole: dict[str, Any] = {"key": digest, "tests": {}, "caught": {}}
+        if file.exists():
+            before = json.loads(file.read_text(encoding="utf-8"))
+            if before.get("key") == digest:
+                self._whole = before
+
+    def tests(self, file: str) -> dict[str, tuple[float, list[list[Any]]]]:
+        """Of a test file, each test with its CPU seconds and the functions that it runs."""
+        tests = self._whole["tests"][file]
+        return {
+            name: (seconds, [list(self._functions[number]) for number in numbers])
+            for name, (seconds, numbers) in tests.items()
+        }
+
+    def has(self, file: str) -> bool:
+        """Whether a test file was timed."""
+        return file in self._whole["tests"]
+
+    def watch(self, folder: Path, file: str) -> None:
+        """Time a test file on the program as it is; SystemExit where it fails there."""
+        functions, record = folder / "functions.json", folder / "record.json"
+        functions.write_text(json.dumps(self._functions), encoding="utf-8")
+        ran = _pytest(folder, [file], None, {WATCH: str(functions), RECORD: str(record)})
+        if ran.returncode:
+            raise SystemExit(f"{file} fails without any mutation:\n{ran.stdout[-2000:]}")
+        tests = json.loads(record.read_text(encoding="utf-8"))
+        print(f"{file}: {sum(seconds for seconds, _ in tests.values()):.0f} s", flush=True)
+        self._note("tests", file, tests)
+
+    def caught_by(self, mutation: Mutation) -> str | None:
+        """What caught a mutation, empty where it survived; None where it was not tried yet."""
+        text: str | None = self._whole["caught"].get(str(mutation))
+        return text
+
+    def caught(self, mutation: Mutation, by: str) -> None:
+        """Note what caught it."""
+        self._note("caught", str(mutation), by)
+
+    def _note(self, part: str, name: str, what: Any) -> None:
+        with self._lock:
+            self._whole[part][name] = what
+            self._file.parent.mkdir(parents=True, exist_ok=True)
+            with files.whole(self._file) as aside:
+                aside.write_text(json.dumps(self._whole), encoding="utf-8")
+
+
+def _sources() -> str:
+    """Hash of the program, its knowledge and its tests."""
+    digest = hashlib.sha256()
+    for part in ("engine", "kb", "render", "tests", "samples"):
+        for path in sorted((ROOT / part).rglob("*")):
+            if path.is_file() and path.suffix not in (".pyc", ".so"):
+                digest.update(f"{path.relative_to(ROOT).as_posix()}\0".encode())
+                digest.update(path.read_bytes() + b"\0")
+    return digest.hexdigest()
+
+
+def _pytest(
+    folder: Path, test_files: Iterable[str], seconds: float | None, own: dict[str, str]
+) -> subprocess.CompletedProcess[str]:
+    """Run test files in a copy, up to the first that fails."""
+    return subprocess.run(
+        [sys.executable, "-m", "pytest", "-x", "-q", "--tb=no", "-p", "no:cacheprovider",
+         "-p", "tests.bench.likeliest", *test_files],
+        cwd=folder, capture_output=True, text=True, check=False, timeout=seconds,
+        env={**os.environ, "PYTHONPATH": str(folder), "XDG_CACHE_HOME": str(folder / "cache"),
+             **own},
+    )  # fmt: skip
+
+
+def caught_by(folder: Path, mutation: Mutation, notes: Notes) -> str:
     """The first test that fails on the mutation; empty where it survives."""
     file = folder / mutation.file
     whole = file.read_text(encoding="utf-8")
     assert whole[mutation.start : mutation.end] == mutation.before, mutation
     changed = whole[: mutation.start] + mutation.after + whole[mutation.end :]
     file.write_text(changed, encoding="utf-8")
-    tests = nearest(mutation)
+    order = folder / "order.json"
     try:
-        ran = subprocess.run(
-            [sys.executable, "-m", "pytest", "-x", "-q", "--tb=no", "-p", "no:cacheprovider",
-             *(f"tests/{test}" for test in tests)],
-            cwd=folder, capture_output=True, text=True, check=False, timeout=SECONDS,
-            env={**os.environ, "PYTHONPATH": str(folder), "XDG_CACHE_HOME": str(folder / "cache")},
-        )  # fmt: skip
+        for tests in in_order(mutation, notes):
+            if not tests:
+                continue
+            order.write_text(json.dumps(tests), encoding="utf-8")
+            test_files = dict.fromkeys(test.partition("::")[0] for test in tests)
+            ran = _pytest(folder, test_files, SECONDS, {ORDER: str(order)})
+            if ran.returncode:
+                failed = re.search(r"^(?:FAILED|ERROR) (\S+)", ran.stdout, re.MULTILINE)
+                return failed[1] if failed else f"exit {ran.returncode}"
     except subprocess.TimeoutExpired:
         return f"nothing within {SECONDS:g} s"
     finally:
         file.write_text(whole, encoding="utf-8")
-    failed = re.search(r"^(?:FAILED|ERROR) (\S+)", ran.stdout, re.MULTILINE)
-    return failed[1] if failed else ("" if ran.returncode == 0 else f"exit {ran.returncode}")
+    return ""
 
 
-def tried(mutations_: list[Mutation]) -> Iterator[tuple[Mutation, str]]:
-    """Each with what caught it, one after another in a copy of their own."""
-    with tempfile.TemporaryDirectory() as place:
-        folder = Path(place)
-        copied(folder)
-        for mutation in mutations_:
-            began = time.monotonic()
-            found = caught_by(folder, mutation)
-            seconds = time.monotonic() - began
-            print(f"{mutation}: {found or 'SURVIVED'} ({seconds:.0f} s)", flush=True)
-            yield mutation, found
+def shared_out(jobs: int, todo: Iterable[Any], do: Callable[[Path, Any], None]) -> None:
+    """Do all of it in that many copies of the program; who is done takes the next."""
+    rest = iter(todo)
+    lock = threading.Lock()
+
+    def work(place: str) -> None:
+        copied(Path(place))
+        while True:
+            with lock:
+                one = next(rest, None)
+            if one is None:
+                return
+            do(Path(place), one)
+
+    with contextlib.ExitStack() as places, ThreadPoolExecutor(jobs) as pool:
+        folders = [places.enter_context(tempfile.TemporaryDirectory()) for _ in range(jobs)]
+        list(pool.map(work, folders))
 
 
 def main() -> int:
@@ -354,21 +497,40 @@ def main() -> int:
     parser.add_argument("--area", nargs="*", choices=[area.name for area in AREAS], default=[])
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--list", action="store_true", help="print them, try none")
-    told = parser.parse_args()
-    areas = [area for area in AREAS if not told.area or area.name in told.area]
-    every = drawn(told.seed, told.many, areas)
-    if told.list:
-        print("\n".join(map(str, every)))
+    parser.add_argument("--only", type=int, nargs="*", help="those of these numbers in the list")
+    parser.add_argument(
+        "--notes", type=Path, default=user_cache_path("nextprobe") / "mutations" / "notes.json",
+        help="what a run that was broken off goes on from",
+    )  # fmt: skip
+    wishes = parser.parse_args()
+    areas = [area for area in AREAS if not wishes.area or area.name in wishes.area]
+    every = drawn(wishes.seed, wishes.many, areas)
+    if wishes.list:
+        print("\n".join(f"{number} {one}" for number, one in enumerate(every)))
         return 0
-    shares = [every[n :: told.jobs] for n in range(told.jobs)]
-    with ThreadPoolExecutor(told.jobs) as pool:
-        parts = pool.map(lambda share: list(tried(share)), shares)
-        found = [pair for part in parts for pair in part]
-    survivors = [mutation for mutation, by in found if not by or by.startswith("nothing within")]
-    print(f"\n{len(found) - len(survivors)} of {len(found)} caught")
+    functions = sorted({place for one in every if (place := function_of(one))})
+    notes = Notes(wishes.notes, functions)
+    chosen = every if wishes.only is None else [every[number] for number in wishes.only]
+    named = {one.area for one in chosen}
+    tests = dict.fromkeys(
+        f"tests/{test}" for area in areas if area.name in named for test in area.tests
+    )
+    shared_out(wishes.jobs, [t for t in tests if not notes.has(t)], notes.watch)
+
+    def attempt(folder: Path, mutation: Mutation) -> None:
+        began = time.monotonic()
+        by = caught_by(folder, mutation, notes)
+        seconds = time.monotonic() - began
+        print(f"{mutation}: {by or 'SURVIVED'} ({seconds:.0f} s)", flush=True)
+        notes.caught(mutation, by)
+
+    shared_out(wishes.jobs, [m for m in chosen if notes.caught_by(m) is None], attempt)
+    by_mutation = {mutation: notes.caught_by(mutation) or "" for mutation in chosen}
+    survivors = [m for m, by in by_mutation.items() if not by or by.startswith("nothing within")]
+    print(f"\n{len(chosen) - len(survivors)} of {len(chosen)} caught")
     for mutation in survivors:
         print(f"survived: {mutation}")
-    return 1 if len(survivors) > SURVIVORS * len(found) else 0
+    return 1 if len(survivors) > SURVIVORS * len(chosen) else 0
 
 
 if __name__ == "__main__":
