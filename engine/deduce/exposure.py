@@ -75,10 +75,20 @@ class Exposure:
     @property
     def is_isolated(self) -> bool:
         """Whether a part in line parts the unit from the mains, and nothing goes round it."""
-        mains_side = self._mains_side()
-        ways = [way for way in self._ways if way.start in mains_side]
-        blocking = [way for way in ways if self._words[way.place].blocks]
+        blocking = self._blocking()
         return bool(blocking) and all(self._parts_from_mains(way) for way in blocking)
+
+    @property
+    def borders(self) -> tuple[str, ...]:
+        """The parts in line that end the mains side, in the order of the power."""
+        return tuple(way.part for way in self._blocking())
+
+    def _blocking(self) -> list[anatomy.Way]:
+        mains_side = self._mains_side()
+        return [
+            way for way in self._ways
+            if way.start in mains_side and self._words[way.place].blocks
+        ]  # fmt: skip
 
     def _parts_from_mains(self, way: anatomy.Way) -> bool:
         kind = self._kinds[self._parts[way.part].part_kind]

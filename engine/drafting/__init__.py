@@ -29,6 +29,7 @@ from engine.drafting.draft import (
     without,
 )
 from engine.drafting.proposals import Proposal, designator, proposals
+from engine.drafting.remarks import remarks
 
 __all__ = [
     "Lies",
@@ -44,6 +45,7 @@ __all__ = [
     "passes",
     "point_words",
     "proposals",
+    "remarks",
     "with_access",
     "with_board",
     "with_lies",

@@ -161,8 +161,26 @@ def fill(draft: Topology, knowledge: Knowledge) -> Topology:
                     f'Name it: --part "{stage} R1 KIND {place} VALUE"',
                 )  # fmt: skip
             draft, name = with_proposal(draft, knowledge, stage, options[0], name_of)
+            draft = _in_its_turn(draft, kind, stage, name)
             name_of[options[0].name] = name
     return draft
+
+
+def _in_its_turn(draft: Topology, kind: StageKind, stage: str, name: str) -> Topology:
+    """The part moved before the first whose place comes later in the kind: power meets it so."""
+    turn = {place: number for number, place in enumerate(kind.places)}
+    parts = dict(draft.stages[stage].parts)
+    part = parts.pop(name)
+    later = (n for n, other in parts.items() if turn[other.place] > turn[part.place])
+    before = next(later, None)
+    order: dict[str, PartFact] = {}
+    for other, fact in parts.items():
+        if other == before:
+            order[name] = part
+        order[other] = fact
+    order.setdefault(name, part)
+    record = draft.stages[stage].model_copy(update={"parts": order})
+    return _with(draft, stages={**draft.stages, stage: record})
 
 
 def with_proposal(

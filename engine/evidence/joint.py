@@ -134,11 +134,11 @@ class Cube:
 
 @dataclass(frozen=True, slots=True)
 class Joint:
-    """Fault and design of one unit under a witness. Tables and cubes are kept once made."""
+    """Fault and design of one unit under a witness. Tables and cubes are kept once made: tables,
+    which are large and follow from the witness alone, with it, for all units that it speaks of."""
 
     witness: Witness
     ways: Ways = field(init=False, compare=False, repr=False)
-    _tables: dict[str, Table] = field(default_factory=dict, compare=False, repr=False)
     _cubes: dict[tuple[str, tuple[Answer, ...]], Cube] = field(
         default_factory=dict, compare=False, repr=False
     )
@@ -161,9 +161,10 @@ class Joint:
 
     def _wide(self, test: Test) -> Table:
         """The same with a row for each manner after those of the faults."""
-        own = self._tables.get(test.id)
+        tables_of_witness = self.witness.tables
+        own = tables_of_witness.get(test.id)
         if own is None:
-            own = self._tables[test.id] = self._table(test)
+            own = tables_of_witness[test.id] = self._table(test)
         return own
 
     def speaks(self, test: Test, answer: Answer) -> bool:

@@ -19,6 +19,7 @@ from engine.evidence.density import Density
 from engine.evidence.following import ALIKE, Reference, padded
 from engine.evidence.make import Make, NothingKnown, values
 from engine.evidence.scale import Floats, Scale, scale
+from engine.evidence.table import Table
 from engine.model.records import Model, Test
 from engine.readings.bands import bands
 from kb.language.circuit import Beyond, circuit_of
@@ -53,6 +54,8 @@ class Witness:
     _beyond_of: dict[str, tuple[Beyond, ...]] = field(
         default_factory=dict, compare=False, repr=False
     )
+    # what `engine.evidence.joint` makes of it, by test
+    tables: dict[str, Table] = field(default_factory=dict, compare=False, repr=False)
 
     def narrower(self, make: Make) -> Witness:
         """This witness for a unit of which more is known; nothing kept is carried over."""

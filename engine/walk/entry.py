@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from engine.model.complaints import complaints_of
+from engine.model.complaints import as_one, complaints_of
 from engine.model.notes import EntryQuestion
 from engine.model.records import Arrangement, Model, Remedy
 from kb.trouble import Place, Trouble, TroubleError
@@ -88,39 +88,24 @@ def without_answer(question: EntryQuestion) -> str:
     return COLD_ONLY if question.conditional and can_hold else GO_ON
 
 
-def complaint_of(model: Model, answers: Mapping[str, str]) -> str | None:
-    """The complaint that an entry answer is in itself, if any: damage, a bang, a smell, a trip.
+def complaints_brought(model: Model, answers: Mapping[str, str]) -> tuple[str, ...]:
+    """The complaints that entry answers are in themselves: damage, a bang, a smell, a trip."""
+    pairs = ((question, answers.get(question.id, "")) for question in model.entry)
+    return tuple(question.complains[said] for question, said in pairs if said in question.complains)
 
-    The last one given, where there are several: what follows from damage is settled by its
-    question, and a bang says more of where the fault may lie.
+
+def complaint_now(model: Model, admission: Admission, general: str | None = None) -> str | None:
+    """The model's complaint and those that the entry answers are, as one; None where they add none.
+
+    All of them weigh: what happened (a bang, a fall) takes nothing back of how the unit was before,
+    and a "no" takes back nothing that the owner told. Only the complaint `general`, which says that
+    one of several things happened, gives way to the one that did.
     """
-    for question in reversed(model.entry):
-        complaint = question.complains.get(answers.get(question.id, ""))
-        if complaint is not None:
-            return complaint
-    return None
-
-
-def cold_complaints(model: Model) -> frozenset[str]:
-    """The complaints that entry answers are after which a unit is not just plugged in."""
-    return frozenset(
-        complaint
-        for question in model.entry
-        for answer, complaint in question.complains.items()
-        if question.answers[answer] in (COLD_FIRST, COLD_ONLY)
-    )
-
-
-def complaint_now(model: Model, admission: Admission) -> str | None:
-    """The complaint that the entry answers put in place of the model's; None where that stays.
-
-    One that the owner named stays if it keeps the unit off the plain mains by itself; any other
-    gives way to a bang, for the plan must begin with what that asks for.
-    """
-    is_cold = not cold_complaints(model).isdisjoint(complaints_of(model.complaint))
-    if not admission.is_admitted or is_cold:
+    brought = complaints_brought(model, dict(admission.answers))
+    own = complaints_of(model.complaint)
+    if not admission.is_admitted or set(brought) <= set(own):
         return None
-    return complaint_of(model, dict(admission.answers))
+    return as_one((*(one for one in own if one != general), *brought))
 
 
 def barred_supplies(model: Model, admission: Admission) -> frozenset[str]:

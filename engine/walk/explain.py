@@ -15,7 +15,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from engine.model import setup
-from engine.model.records import Because, Model
+from engine.model.records import Because, Model, Test
 from engine.readings import belief as beliefs
 from engine.walk.job import Walk, due
 
@@ -165,6 +165,16 @@ def rank_suspects(model: Model, belief: Mapping[str, float]) -> tuple[Suspect, .
         suspect = sums.get(name, Suspect(name, fault.stage, 0.0))
         sums[name] = replace(suspect, p=suspect.p + p)
     return tuple(sorted((s for s in sums.values() if s.p > 0), key=lambda s: -s.p))
+
+
+def sound_answer(model: Model, test: Test) -> str:
+    """The id of the answer that a unit with nothing to mend gives most often; empty where the model
+    has no such fault."""
+    sound = next((f for r in model.remedies if r.kind == "none" for f in r.cures), None)
+    if sound is None:
+        return ""
+    row = model.row(test.id, sound)
+    return max(row, key=lambda outcome: row[outcome])
 
 
 def suspect_words(model: Model, name: str) -> str:

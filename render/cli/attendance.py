@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TextIO
 
 from engine import safetygate
+from engine.model.complaints import in_words
 from engine.model.plan import Planner
 from engine.model.records import Model
 from engine.walk import job, prepared, record
@@ -168,7 +169,7 @@ def _take_in(
 
     admission = intake.take_in(screen, lines, model, answers, note, back)
     if (complaint := outset.complaint_of(brief, model, admission)) is not None:
-        screen.line("complaint", f"taken as {complaint}, by what was just answered")
+        screen.line("complaint", f"{in_words(complaint)}, by what was just answered")
         brief = replace(brief, complaint=complaint)
         model = outset.model_of(brief)
         planner = foresight.foreseeing(

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Collection
 from dataclasses import replace
 
+from engine import library
 from engine.model.plan import Planner
 from engine.model.records import Model, sha256
 from engine.walk import handover, job
@@ -52,11 +53,13 @@ def entry_of(brief: Brief) -> dict[str, str]:
 
 
 def complaint_of(brief: Brief, model: Model, admission: Admission) -> str | None:
-    """The complaint that the entry check brought out, where a model can be deduced for it."""
+    """The complaint once it is joined by what the entry check brought out; None where that is
+    nothing new, or no model can be deduced for it."""
     is_begun = brief.origin is not None or (brief.saved is not None and brief.saved.events)
     if brief.topology is None or is_begun:
         return None
-    return complaint_now(model, admission)
+    general = library.second_start(None, brief.kb)
+    return complaint_now(model, admission, general[0] if general else None)
 
 
 def opening_walk(brief: Brief, model: Model, admission: Admission, planner: Planner) -> Walk:

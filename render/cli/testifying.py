@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+import threading
+from collections import OrderedDict
 from collections.abc import Collection
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,8 +19,12 @@ def witness_for(
 ) -> Witness:
     """The witness for a deduced model, narrowed by markings (`R2=330k`) and a good unit's readings.
 
-    TroubleError for a marking or a file that can't be used: EV101 to EV104, and those of answers.
+    Of units of which nothing more is known all have one and the same: what is made of it is large,
+    and a server sits at many. TroubleError for a marking or a file that can't be used: EV101 to
+    EV104, and those of answers.
     """
+    if not values and good is None:
+        return _plain.of(model)
     from engine import library
     from engine.circuit import dictionary
     from engine.evidence import witness
@@ -32,6 +38,30 @@ def witness_for(
     if make.far:
         print(f"nextprobe: note: {', '.join(sorted(make.far))} {UNLIKE}", file=sys.stderr)
     return witness(model, readings, like(make, readings, SOUND, _readings(model, good)))
+
+
+class _Plain:
+    """The witnesses of models with nothing more known, those used last."""
+
+    def __init__(self, most: int = 8) -> None:
+        self._most = most
+        self._kept: OrderedDict[int, tuple[Model, Witness]] = OrderedDict()
+        self._guard = threading.Lock()
+
+    def of(self, model: Model) -> Witness:
+        """The one of this very model; the model is kept with it, so that no other has its id."""
+        from engine.evidence.witness import load_witness
+
+        with self._guard:
+            if id(model) not in self._kept:
+                self._kept[id(model)] = (model, load_witness(model))
+            self._kept.move_to_end(id(model))
+            while len(self._kept) > self._most:
+                self._kept.popitem(last=False)
+            return self._kept[id(model)][1]
+
+
+_plain = _Plain()
 
 
 UNLIKE = (

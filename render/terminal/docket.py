@@ -24,7 +24,7 @@ from engine.walk import explain
 from engine.walk.ending import conclude
 from engine.walk.goingon import GoingOn
 from engine.walk.job import Setting, Step, Walk
-from render.drawing.bench_marks import DEAD, LIVE, SHUT, BenchMark, mark
+from render.drawing.bench_marks import DEAD, LIVE, LIVE_CLOSED, SHUT, BenchMark, mark
 from render.terminal import setups, words
 from render.terminal.replies import LETTERS
 from render.terminal.screen import Screen, minutes
@@ -44,9 +44,9 @@ def show_opening(screen: Screen, walk: Walk, origin: str = "") -> None:
     screen.line("origin", origin)
     screen.line("complaint", in_words(model.complaint))
     suspects = explain.rank_suspects(model, walk.belief)
-    screen.line("suspects", f"{len(suspects)}, {len(model.tests)} checks")
-    screen.line("expects", f"{minutes(walk.plan.proof.expected_minutes)} to a verdict, on average")
-    screen.line("any time", "why, how, more, can't, undo, known, stop, help; each answer is saved")
+    expects = minutes(walk.plan.proof.expected_minutes)
+    screen.line("suspects", f"{len(suspects)}, about {expects} to go")
+    screen.line("any time", "help; answers are saved")
 
 
 def show_record(screen: Screen, walk: Walk) -> None:
@@ -101,24 +101,54 @@ def unlike(before: Walk, walk: Walk) -> str:
 
 def told_before(walk: Walk, test: Test) -> str:
     """Why a test is asked again, with what it told before; empty for one not yet done."""
-    steps = [step for step in walk.steps if step.test == test.id and step.answer]
+    steps = takes(walk, test)
     if not steps:
         return ""
     answers = "; then ".join(step.reading or test.outcome(step.answer or "").says for step in steps)
-    return f"was “{answers}”: the verdict hangs on it, do it anew"
+    return f"was “{answers}”: {REPEATED}"
+
+
+REPEATED = "the verdict hangs on it"
+
+
+def takes(walk: Walk, test: Test) -> tuple[Step, ...]:
+    """The steps that answered a test."""
+    return tuple(step for step in walk.steps if step.test == test.id and step.answer)
 
 
 def show_question(screen: Screen, walk: Walk, test: Test) -> None:
     """A check: question, where, what a good unit shows. Done once more, what was told then stands
-    for how and for the good unit."""
+    for how and for the good unit; why it is done again is told once."""
     screen.main(test.says)
-    before = told_before(walk, test)
-    screen.line("once more", before)
+    before = takes(walk, test)
+    screen.line("once more", _reason_again(walk, test))
     screen.line("at", "" if test.point in test.says else test.point)
     if not before:
         screen.line("how", _how_of(walk, test))
-        screen.line("good", test.good)
+        screen.line("good", "" if _good_choice(walk.model, test) else test.good)
         screen.line("compare", bands.COMPARE if test.compare else "")
+
+
+def _reason_again(walk: Walk, test: Test) -> str:
+    """What was told before, where the choices don't say it, and why again, the first time."""
+    if _past_choice(walk, test) is None:
+        return told_before(walk, test)
+    tests = [step.test for step in walk.steps if step.kind == "test"]
+    return "" if len(tests) > len(set(tests)) else REPEATED
+
+
+def _past_choice(walk: Walk, test: Test) -> str | None:
+    """The one answer that was given before without a reading, if that is all that was told."""
+    steps = takes(walk, test)
+    return steps[0].answer if len(steps) == 1 and not steps[0].reading else None
+
+
+def _good_choice(model: Model, test: Test) -> str:
+    """The answer that stands for what a good unit shows, where saying that takes no more words:
+    of a test without bands, told in one phrase. Empty where there is none."""
+    if ";" in test.good or any(outcome.unit for outcome in test.outcomes):
+        return ""
+    return explain.sound_answer(model, test)
 
 
 def purpose(model: Model, ahead: SetUps) -> str:
@@ -131,7 +161,9 @@ def purpose(model: Model, ahead: SetUps) -> str:
         return TOWARDS_A_STORE
     test = model.test(last.test)
     is_read = bool(test.point) and any(outcome.unit for outcome in test.outcomes)
-    return f"reading {test.point}" if is_read else test.says
+    if is_read:
+        return f"reading {test.point}"
+    return test.on if test.on and test.on in test.says else test.says
 
 
 TOWARDS_A_STORE = "bringing a store of charge within reach, so that it can be measured"
@@ -143,10 +175,10 @@ def show_bench(screen: Screen, walk: Walk) -> None:
 
 
 def _how_of(walk: Walk, test: Test) -> str:
-    """Where an open unit is energised, how a check is done is part of doing it safely; else its
-    beginning where anything is fed, the rest behind `more`."""
+    """Where an open unit is energised, how a check is done is part of doing it safely; on a bench
+    source its beginning; else all of it is behind `more`."""
     stands = bench_mark(walk)
-    if stands in (SHUT, DEAD):
+    if stands in (SHUT, DEAD, LIVE_CLOSED):
         return ""
     how = test.how.partition(SUMS)[0]
     short = how if stands == LIVE else _first_sentence(how)
@@ -263,11 +295,35 @@ def store_words(store: Store) -> str:
     return f"{part}{store.point}: below {store.below:g} V"
 
 
-def show_choices(screen: Screen, test: Test) -> None:
-    """The answers of a test with their letters and bands."""
+def show_choices(screen: Screen, walk: Walk, test: Test) -> None:
+    """The answers of a test with their letters and bands; which a good unit gives, or which was
+    given before."""
+    good, past = _good_choice(walk.model, test), _past_choice(walk, test)
     for letter, outcome in zip(LETTERS, test.outcomes, strict=False):
-        band = band_words(outcome)
+        band = GOOD if outcome.id == good and past is None else band_words(outcome)
+        band = AS_BEFORE if outcome.id == past else band
         screen.choice(letter, outcome.says, "" if band in outcome.says else band)
+
+
+def receipt(walk: Walk, test: Test, outcome: str, words: str) -> str:
+    """That an answer was heard, by what it was taken for."""
+    return "As before." if outcome == _past_choice(walk, test) else f"Noted: {words}."
+
+
+def show_choices_again(screen: Screen, walk: Walk, test: Test) -> None:
+    """Of a long list that stood on the screen a few steps ago, the answer given then; else all."""
+    past = _past_choice(walk, test)
+    if past is None or len(test.outcomes) <= MOST_LISTED_AGAIN:
+        show_choices(screen, walk, test)
+        return
+    step = walk.steps.index(takes(walk, test)[0]) + 1
+    ids = [outcome.id for outcome in test.outcomes]
+    screen.choice(LETTERS[ids.index(past)], test.outcome(past).says, AS_BEFORE)
+    screen.choice("else", f"as at step {step}; see more")
+
+
+GOOD, AS_BEFORE = "good", "as before"
+MOST_LISTED_AGAIN = 4
 
 
 def stage_odds(walk: Walk) -> list[tuple[str, float]]:
@@ -289,8 +345,9 @@ def show_set_ups(screen: Screen, ahead: SetUps) -> None:
     after = bench_mark(walk, ahead.last.bench)
     if after != bench_mark(walk):
         is_met = after in [bench_mark(walk, bench) for bench in met.benches]
-        screen.line("bench", f"then {after.word}" + ("" if is_met else f": {after.says}"))
-    screen.line("takes", minutes(ahead.minutes))
+        is_plain = is_met or after == LIVE_CLOSED  # its supply and its caution say all of it
+        screen.line("bench", f"then {after.word}" + ("" if is_plain else f": {after.says}"))
+    screen.line("takes", minutes(ahead.minutes) if ahead.minutes >= 1 else "")
 
 
 def show_setting(screen: Screen, walk: Walk, setting: Setting) -> None:
@@ -307,7 +364,8 @@ def setting_lines(
     walk: Walk, setting: Setting, met: Met | None = None
 ) -> Iterable[tuple[str, str]]:
     """What to do for a setup step, in the order in which hands do it. With `met`, told shortly:
-    without sums, and what was told of supplies and rigs by its first sentence."""
+    without sums, and what was told of supplies and rigs by its first sentence, or not at all of
+    plain mains, whose caution says it each time."""
     model, bench, after = walk.model, walk.bench, setting.bench
     fresh = in_order(model, after.opened - bench.opened)
     turn = Turn.between(
@@ -317,7 +375,9 @@ def setting_lines(
     arrangement = model.arrangement(after.supply)
     how = arrangement.how if met is None else arrangement.how.partition(SUMS)[0]
     if met is not None and after.supply in met.supplies:
-        how = _first_sentence(how)
+        how = "" if arrangement.closed_only else _first_sentence(how)
+    elif met is not None and (arrangement.closed_only or after.supply == model.dead_supply):
+        how = _first_sentence(how)  # taking it down and measuring are asked for when they are due
     supply = ("supply", _with_how(arrangement.says or arrangement.id, how))
     return itertools.chain(
         *turn.in_order(

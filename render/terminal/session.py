@@ -134,7 +134,7 @@ class Session:
             screen.main(BACK)
         else:
             steps = len(ahead.steps) + (ahead.test is not None)
-            self._head(walk, "set up and do" if ahead.test else "set up", steps)
+            self._head(walk, "set up, do" if ahead.test else "set up", steps)
             self._show_purpose(walk, ahead)
         docket.show_set_ups(screen, ahead)
         for before, step in ahead.steps:
@@ -190,16 +190,19 @@ class Session:
         answer confirms; whoever leaves or says anything else is taken to have carried them out."""
         screen = self.screen
         self.purposes.clear()
-        self._head(walk, "do") if before is None else screen.blank()
+        stands = docket.bench_mark(walk)
+        self._head(walk, stands.word) if before is None else screen.blank()
         docket.show_question(screen, walk, test)
-        docket.show_bench(screen, walk)
+        if before is not None and docket.bench_mark(before) == stands:
+            docket.show_bench(screen, walk)
         ask = worth_asking(walk, test, self.past)
         self.past.update([(ask.kind, ask.part)] if ask is not None else ())
         screen.line("look first", known.inquiry(walk.model, ask))
         screen.cautions(docket.named_cautions(walk.model, warned.at_test(walk, test.id)))
         screen.blank()
+        show_choices = docket.show_choices_again
         while True:
-            docket.show_choices(screen, test)
+            show_choices(screen, walk, test)
             try:
                 reply = self._reply(walk, test, before)
             except (EOFError, KeyboardInterrupt) as stopped:
@@ -218,14 +221,15 @@ class Session:
                 after = self._command(walk, reply)
             if after is not walk:
                 return after
-            screen.heading(f"{len(walk.steps) + 1}  do, again")
+            screen.heading(f"{len(walk.steps) + 1}  {stands.word}, again")
             screen.main(test.says)
+            show_choices = docket.show_choices
 
     def _reply(self, walk: Walk, test: Test, before: Walk | None) -> Command | Told | None:
         """What was typed at a test, asked until it is understood; None: its set-ups are done."""
         screen = self.screen
         while True:
-            text = self.lines(screen.prompt(_asking(test, before is not None)))
+            text = self.lines(screen.prompt(_asking(walk, test, before is not None)))
             if before is not None and replies.is_done(text):
                 return None
             reply = replies.to_test(text, test, _supply(walk))
@@ -248,13 +252,9 @@ class Session:
         if answer.straddles:
             taken = " or ".join(test.outcome(outcome).says for outcome, _ in answer.shares)
         read = f" ({answer.reading})" if answer.reading else ""
-        self._acknowledge(after, f"Noted: {taken}{read}.")
+        self._acknowledge(after, docket.receipt(walk, test, answer.outcome, f"{taken}{read}"))
         self.screen.line("unlike", docket.unlike(walk, after))
-        if after.steps[-1].surprise:
-            self.screen.line(
-                "look again",
-                LOOK_AGAIN,
-            )
+        self.screen.line("look again", LOOK_AGAIN if after.steps[-1].surprise else "")
         return after
 
     def _mark(self, walk: Walk, rest: str) -> Walk:
@@ -432,10 +432,12 @@ def measured_here(walk: Walk, volts: makesafe.Volts) -> Arrived:
     return Arrived(tuple(sorted(bench.opened)), bench.supply, bench.rig, measurements)
 
 
-def _asking(test: Test, is_set_up_first: bool) -> str:
+def _asking(walk: Walk, test: Test, is_set_up_first: bool) -> str:
+    """What may be typed at a test; that there is help, until something was answered."""
     first = "set it up, then " if is_set_up_first else ""
     reading = ", reading" if any(o.unit for o in test.outcomes) else ""
-    return f"{first}{LETTERS[0]}-{LETTERS[len(test.outcomes) - 1]}{reading}, help"
+    more = "" if any(step.kind == "test" for step in walk.steps) else ", help"
+    return f"{first}{LETTERS[0]}-{LETTERS[len(test.outcomes) - 1]}{reading}{more}"
 
 
 def number(walk: Walk, steps: int) -> str:

@@ -64,7 +64,7 @@ def processor_seconds(server: Server) -> float:
 
 
 def main() -> None:
-    """Print the figures."""
+    """Print the figures, memory minute by minute among them."""
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--benches", type=int, default=8)
     options.add_argument("--seconds", type=float, default=300.0)
@@ -87,10 +87,14 @@ def main() -> None:
             ]
             for thread in threads:
                 thread.start()
-            burdens = []
+            burdens, minute = [], 0
             spent = 0.0
             while time.monotonic() < end:
                 time.sleep(min(5.0, choice.seconds / 20))
+                if (passed := int(time.monotonic() - now) // 60) > minute:
+                    minute = passed
+                    print(f"after {minute} min: {burden(server)[0]:.0f} MB, {burden(server)[1]} "
+                          f"open files, {sum(jobs)} jobs", flush=True)  # fmt: skip
                 if time.monotonic() >= begin:
                     spent = spent or processor_seconds(server)
                     burdens.append(burden(server))

@@ -1,8 +1,9 @@
 """How much is lost by not knowing what a lamp is: simulated units that nobody has opened, against
 the same units with their topology known from the start.
 
-    .venv/bin/python -m tests.bench.unopened [units] [seed]
+    .venv/bin/python -m tests.bench.unopened [units] [seed] [file]
 
+With a file every unit is written there as it ends, and a run that was stopped goes on.
 Units are drawn by the shares of `unknown-lamp`: something outside the electronics, or a topology
 and one of its faults. Looks and readings are drawn from the models' own rows, misreads among them,
 and both walks see the same. Minutes of a unit that turned out to be of a topology are those of its
@@ -12,13 +13,15 @@ fault; giving a unit up is none.
 
 from __future__ import annotations
 
+import json
 import math
 import random
 import statistics
 import sys
 import time
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from pathlib import Path
 
 from engine import library
 from engine.assembly.mixture import members_of
@@ -168,15 +171,56 @@ def with_topology(unit: Unit, seed: int, member: Model) -> Course:
     return Course(is_right(walk, unit.fault), walk.minutes, 0, tuple(waits), member.topology)
 
 
-def table(many: int, seed: int) -> Iterator[str]:
+def both(
+    unit: Unit, seed: int, mixture: Model, members: Mapping[str, Model]
+) -> tuple[Course, Course | None]:
+    """The unit walked from nothing known, and with its topology known if it has one."""
+    blind = unopened(unit, seed, mixture, members)
+    return blind, with_topology(unit, seed, members[unit.kind]) if unit.topology else None
+
+
+def kept(shelf: Path | None, run: str) -> dict[int, tuple[Course, Course | None]]:
+    """What an earlier part of this run wrote, by the unit's number."""
+    if shelf is None or not shelf.exists():
+        return {}
+    lines = [json.loads(line) for line in shelf.read_text(encoding="utf-8").splitlines()]
+    return {
+        line["unit"]: (_course(line["blind"]), line["seeing"] and _course(line["seeing"]))
+        for line in lines if line["run"] == run
+    }  # fmt: skip
+
+
+def _course(plain: Mapping[str, object]) -> Course:
+    lists: dict[str, object] = {k: tuple(plain[k]) for k in ("waits", "later")}  # type: ignore[arg-type]
+    return Course(**{**plain, **lists})  # type: ignore[arg-type]
+
+
+def courses(
+    many: int, seed: int, mixture: Model, members: Mapping[str, Model], shelf: Path | None
+) -> Iterator[tuple[Unit, Course, Course | None]]:
+    """Each unit with its two walks; those that stand in `shelf` are not walked again."""
+    run = f"{mixture.knowledge} {seed}"
+    known = kept(shelf, run)
+    for unit in units(many, seed, mixture, members):
+        pair = known.get(unit.number) or both(unit, seed, mixture, members)
+        if shelf is not None and unit.number not in known:
+            blind, seeing = (course and asdict(course) for course in pair)
+            line = {"run": run, "unit": unit.number, "blind": blind, "seeing": seeing}
+            with shelf.open("a", encoding="utf-8") as file:
+                file.write(json.dumps(line) + "\n")
+        yield unit, *pair
+
+
+def table(many: int, seed: int, shelf: Path | None) -> Iterator[str]:
     """The lines of the comparison."""
     mixture = library.model(UNIT, mains=MAINS)
     names = members_of(loader.as_shipped(), UNIT)
     members = {name: library.model(name, mains=MAINS) for name in names}
-    drawn = list(units(many, seed, mixture, members))
-    blind = [unopened(unit, seed, mixture, members) for unit in drawn]
+    walks = list(courses(many, seed, mixture, members, shelf))
+    drawn = [unit for unit, _, _ in walks]
+    blind = [course for _, course, _ in walks]
+    seeing = [course for _, _, course in walks if course is not None]
     inside = [(u, c) for u, c in zip(drawn, blind, strict=True) if u.topology]
-    seeing = [with_topology(unit, seed, members[unit.kind]) for unit, _ in inside]
     outside = [c for u, c in zip(drawn, blind, strict=True) if not u.topology]
     yield f"{many} units of {UNIT}, seed {seed}, {len(inside)} of them with a topology's fault"
     yield "| | units | right | minutes | questions before the topology |"
@@ -208,6 +252,7 @@ def _line(name: str, courses: list[Course]) -> str:
 
 
 if __name__ == "__main__":
-    numbers = [int(word) for word in sys.argv[1:]]
-    for line in table(*(numbers + [300, 1][len(numbers) :])):
-        print(line)
+    words = sys.argv[1:]
+    count, start = (int(word) for word in (*words[:2], *("300", "1")[len(words[:2]) :]))
+    for row in table(count, start, Path(words[2]) if words[2:] else None):
+        print(row)

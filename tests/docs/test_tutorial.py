@@ -20,7 +20,7 @@ COMMANDS = [
     for block in re.findall(r"^```sh\n(.*?)^```", TEXT, re.MULTILINE | re.DOTALL)
     for line in block.splitlines()
 ]
-UNITS = ("hall-lamp", "shed-lamp", "shelf-strip", "channel")
+UNITS = ("hall-lamp", "shed-lamp", "shelf-strip", "desk-strip", "channel")
 
 
 def run(command: str, folder: Path) -> str:

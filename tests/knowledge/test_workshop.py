@@ -23,7 +23,9 @@ from kb.language import loader
 from kb.language.lint import lint
 from tests.docs.schemas import WORKSHOP
 
-UNITS = ("amplifier-channel", "strip-lamp")
+ISOLATED = ("amplifier-channel", "strip-lamp")
+SWITCH_MODE = "switch-mode-strip"
+UNITS = (*ISOLATED, SWITCH_MODE)
 SUPPLIES = (Mains(230, 50), Mains(120, 60))
 BOTH = pytest.mark.parametrize("unit", UNITS)
 
@@ -89,7 +91,7 @@ def test_nearly_every_fault_ends_in_a_remedy_that_cures_it(unit: str) -> None:
 def test_each_rule_of_the_folder_fires_for_one_of_its_units() -> None:
     """But for those of complaints that nobody made here."""
     own = set(knowledge().rules) - set(loader.read().rules)
-    fired = deduced("amplifier-channel").firings | deduced("strip-lamp").firings
+    fired = frozenset().union(*(deduced(unit).firings for unit in UNITS))
     complained = {
         rule for rule in own if any("complaint" in c for c in knowledge().rules[rule].when)
     }
@@ -149,12 +151,40 @@ def test_before_a_loudspeaker_goes_back_the_output_is_proved() -> None:
             assert "output-rests" in remedy.proofs
 
 
-@BOTH
+@pytest.mark.parametrize("unit", ISOLATED)
 def test_an_isolated_unit_is_not_told_that_its_boards_are_live(unit: str) -> None:
     """The caution is for units joined to the mains; a lamp's model has it."""
     assert "live-led-board" not in {c.hazard for c in modelled(unit).cautions}
     lamp = library.model("buck-lamp", mains=SUPPLIES[0], depth="stage")
     assert "live-led-board" in {c.hazard for c in lamp.cautions}
+
+
+def test_a_switch_mode_supply_is_live_and_its_reservoir_is_measured() -> None:
+    """Mains is rectified in front of what isolates."""
+    model = modelled(SWITCH_MODE)
+    assert "live-led-board" in {c.hazard for c in model.cautions}
+    assert "C1" in {store.part for store in model.stores}
+
+
+@pytest.mark.parametrize(
+    ("fault", "bus", "output"),
+    [
+        ("Q1-short", "nothing", "nothing"),
+        ("Q1-open", "as-due", "nothing"),
+        ("U1-none", "as-due", "nothing"),
+        ("C2-short", "as-due", "nothing"),
+        ("S1-open", "as-due", "as-due"),
+        ("BR1-open-bond", "nothing", "nothing"),
+    ],
+)
+def test_bus_and_output_of_a_switch_mode_supply_halve_the_search(
+    fault: str, bus: str, output: str
+) -> None:
+    """A short behind the transformer is none to the mains; a shorted transistor is."""
+    model = modelled(SWITCH_MODE)
+    for test, due in (("volts-TP3", bus), ("volts-TP4", output)):
+        row = model.row(test, fault)
+        assert max(row, key=lambda outcome: row[outcome]) == due
 
 
 def test_the_folder_says_what_it_puts_in_place_of_what() -> None:

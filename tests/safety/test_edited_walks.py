@@ -45,7 +45,7 @@ def asks_entry_first(run: Run) -> bool:
 
 def measures_first(run: Run) -> bool:
     """Whether a store's volts are asked for, before any answer to a check is."""
-    answer = re.search(r"a-[a-d], help", run.out)
+    answer = re.search(r"a-[a-d](, reading)?(, help)? ›", run.out)
     asked = run.out[: answer.start()] if answer else run.out
     return "out of reach, can't ›" in asked
 

@@ -7,8 +7,9 @@ from dataclasses import replace
 
 import pytest
 
+from engine import library
 from engine.model.notes import EntryQuestion
-from engine.model.records import Model, Remedy
+from engine.model.records import Mains, Model, Remedy
 from engine.planner import plan
 from engine.walk import entry, job, prepared
 from engine.walk.job import Outset
@@ -219,3 +220,64 @@ def test_after_a_trip_without_the_insulation_test_no_walk_meets_mains() -> None:
             walk = prepared.work_through(begun, answers)
             energies = {unit.arrangement(step.bench.supply).energy for step in walk.steps}
             assert not energies & {"mains", "hvdc"}
+
+
+# ---- what the entry check tells joins what the owner told ----
+
+EVENTS = (
+    EntryQuestion("whole", "Is it whole?", {"yes": "go-on", "no": "cold-only"},
+                  complains={"no": "broken"}),
+    EntryQuestion("bang", "Was there a bang?", {"no": "go-on", "bang": "cold-first"},
+                  complains={"bang": "banged"}),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("owners", "answers", "now"),
+    [
+        (None, {"whole": "yes", "bang": "no"}, None),
+        (None, {"bang": "bang"}, "banged"),
+        ("dim", {"whole": "yes", "bang": "bang"}, "dim+banged"),
+        ("dim+hums", {"bang": "bang"}, "dim+hums+banged"),
+        ("dim", {"whole": "no", "bang": "bang"}, "dim+broken+banged"),
+        ("banged", {"whole": "no"}, "banged+broken"),
+        ("banged", {"bang": "bang"}, None),
+        ("dim+banged", {"bang": "bang"}, None),
+        ("banged", {"bang": "no"}, None),
+        ("one-of-them", {"bang": "bang"}, "banged"),
+        ("one-of-them+dim", {"bang": "bang"}, "dim+banged"),
+    ],
+)
+def test_what_the_entry_check_brings_out_joins_the_complaint(
+    owners: str | None, answers: Mapping[str, str], now: str | None
+) -> None:
+    """All are kept, each once; only "one of several happened" gives way to the one that did."""
+    unit = replace(model(), entry=EVENTS, complaint=owners)
+    assert entry.complaint_now(unit, entry.admit(unit, answers), "one-of-them") == now
+
+
+def test_a_unit_that_is_turned_away_has_no_complaint_more() -> None:
+    """Nothing is planned for it."""
+    unit = replace(model(), entry=(*EVENTS, QUESTIONS[0]))
+    assert entry.complaint_now(unit, entry.admit(unit, {"bang": "bang", "kind": "yes"})) is None
+
+
+def weights(complaint: str) -> dict[str, float]:
+    """How many times likelier this complaint makes each fault of a shipped lamp, but for a factor
+    that all share."""
+    plain, said = (
+        library.model("buck-lamp", mains=Mains(230, 50), complaint=said, depth="stage")
+        for said in (None, complaint)
+    )
+    return {f.id: said.fault(f.id).prior / f.prior for f in plain.faults if f.prior > 0}
+
+
+@pytest.mark.parametrize("owners", ["dim", "never-lights", "flicker+hum-buzz"])
+def test_a_bang_weighs_together_with_what_the_owner_told(owners: str) -> None:
+    """The weights of all complaints multiply: Bayes' rule for signs that are independent given the
+    fault (any textbook of probability)."""
+    bang = "died-with-flash"
+    joint, one, other = (weights(said) for said in (f"{owners}+{bang}", owners, bang))
+    ratios = [joint[f] / (one[f] * other[f]) for f in joint]
+    assert max(ratios) == pytest.approx(min(ratios), rel=1e-6)
+    assert len({round(one[f] / joint[f], 6) for f in joint}) > 1

@@ -52,6 +52,7 @@ def test_stages_alone_make_a_topology_that_fits_together(desk: Desk) -> None:
 def test_a_draft_tells_what_to_do_next_and_says_where_it_is(desk: Desk) -> None:
     """The two commands, ready to copy."""
     said = desk.run(*STAGED).out
+    assert "put in, as known units have it: J1 joint in entry" in said
     assert "shop/hall-lamp.yaml is written" in said
     assert "nextprobe check shop" in said
     assert "nextprobe chart hall-lamp --kb shop" in said

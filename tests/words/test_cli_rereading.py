@@ -59,6 +59,9 @@ def test_still_before_a_verdict_is_told_what_it_is_for(desk: Desk) -> None:
     assert "That is for the verdict" in ran.out
 
 
-def test_a_test_that_is_done_again_says_what_it_told(desk: Desk) -> None:
+def test_a_test_that_is_done_again_says_why_and_what_it_told(desk: Desk) -> None:
+    """The answer given before is marked among the others."""
     ran = desk.run("walk", *UNIT, "--save", "w.json", typed="done\nb\ndone\n0.4 V\ndone\nb\nstop\n")
-    assert "was “One stays dark”: the verdict hangs on it" in " ".join(ran.out.split())
+    shown = " ".join(ran.out.split())
+    assert "once more The verdict hangs on it" in shown
+    assert "b One stays dark as before" in shown

@@ -304,13 +304,13 @@ def test_a_failed_insulation_test_after_a_trip_ends_the_job(desk: Desk) -> None:
 
 
 def test_a_person_is_asked_what_the_trip_brings_up(desk: Desk) -> None:
-    """The insulation test, before the first check; where it passes the trip is the complaint."""
+    """The insulation test, before the first check; where it passes the trip is a complaint."""
     typed = "no\nno\nno\nyes\nbreaker or RCD tripped\n"
     fails = desk.run("walk", "buck-lamp", typed=typed + "it fails\n")
     assert "does the insulation test" in " ".join(fails.out.split())
     assert "scrap" in fails.out
     passes = desk.run("walk", "buck-lamp", typed=typed + "it passes\nstop\n")
-    assert "taken as trips-protection" in " ".join(passes.out.split())
+    assert "trips protection, by what was just answered" in " ".join(passes.out.split())
 
 
 TRIPPED = (
@@ -321,12 +321,13 @@ TRIPPED = (
 
 @pytest.mark.parametrize("complaint", ["dim", "never-lights", "trips-protection"])
 def test_a_trip_is_asked_about_whatever_the_owner_complains_of(desk: Desk, complaint: str) -> None:
-    """The insulation test comes before the first check; a symptom gives way to the trip."""
+    """The insulation test comes before the first check; the trip joins what the owner told."""
     typed = "no\nno\nno\nyes\nbreaker or RCD tripped\nno insulation tester\nstop\n"
     told = desk.run("walk", "buck-lamp", "--complaint", complaint, typed=typed)
     out = " ".join(told.out.split())
     assert out.index("does the insulation test") < out.index("suspects")
-    assert ("taken as trips-protection" in out) is (complaint != "trips-protection")
+    joint = f"{complaint.replace('-', ' ')} and trips protection, by what was just answered"
+    assert (joint in out) is (complaint != "trips-protection")
 
 
 @pytest.mark.parametrize("complaint", ["dim", "trips-protection"])

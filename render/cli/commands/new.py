@@ -81,7 +81,7 @@ def new(
         bool,
         typer.Option(
             "--isolated",
-            help="A transformer isolates it; else all of it counts as live.",
+            help="A mains transformer isolates it, as its stages show; else all of it is live.",
             rich_help_panel=_BUILD,
         ),
     ] = False,
@@ -146,7 +146,8 @@ def new(
         draft, stage = netlist[0].draft, None
     for one in leave_out or ():
         draft = drafting.without(draft, one)
-    draft = _with_stages(draft, stage or [], part or [], like, knowledge, person)
+    wish = _with_stages(draft, stage or [], part or [], like, knowledge, person)
+    draft = drafting.fill(wish, knowledge)
     for text in link or ():
         draft = drafting.with_link(draft, *wishes.link(text))
     draft = _reachable(draft, opening or [], board or [], lies or [], knowledge, person)
@@ -161,6 +162,8 @@ def new(
     if circuit is not None:
         print(f"{cards} is written.")
         netlists.tell_left(circuit)
+    for remark in drafting.remarks(wish, draft, knowledge):
+        print(remark)
     if bare := drafting.parts_without_value(draft, knowledge):
         print(f"no value yet: {', '.join(bare)}; figures stand on them, so write them in")
     _tell(name, target, folder, kb is not None)
@@ -268,7 +271,7 @@ def _with_stages(
     if drafter and like is None:
         for name in draft.stages:
             draft = drafter.parts(draft, name)
-    return drafting.fill(draft, knowledge)
+    return draft
 
 
 def _reachable(
