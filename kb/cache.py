@@ -49,10 +49,17 @@ def keep(file: Path, text: str) -> None:
             aside.write_bytes(_checksum(content) + b"\n" + content)
         sort = file.name.partition("-")[0]
         entries = file.parent.glob(f"{sort}-*.json")
-        for old in sorted(entries, key=lambda one: one.stat().st_mtime, reverse=True)[KEEP:]:
+        now = file.stat().st_mtime
+        for old in sorted(entries, key=lambda one: _age(one, now))[KEEP:]:
             old.unlink(missing_ok=True)
     except OSError:
         return
+
+
+def _age(file: Path, now: float) -> tuple[bool, float]:
+    """What was written before the clock was set back bears a time to come, and goes first."""
+    then = file.stat().st_mtime
+    return then > now, -then
 
 
 def drop(file: Path) -> None:

@@ -27,6 +27,8 @@ _YOUNG = 60.0
 """Seconds in which a file beside its place may not be locked yet; our choice, far above it."""
 _OLD = 86_400.0
 """Seconds after which a file beside its place is swept where nothing can be locked; our choice."""
+_PATIENCE, _GLANCE = 5.0, 0.01
+"""Seconds that a folder's lock is waited for, and between two looks: a turn takes milliseconds."""
 _STEM = 80
 """Letters of the name that a file beside its place bears: names end at 255 bytes."""
 
@@ -52,16 +54,26 @@ def turn(folder: Path) -> Iterator[None]:
     """Whoever else writes to a folder by turns waits until the block ends.
 
     For a look at a file and its writing as one step. The lock is the folder's own, so that nothing
-    is left when a program is killed; without locks there, two that write within the same
-    milliseconds may still miss each other.
+    is left when a program is killed; without locks there, or where somebody sits on the lock, two
+    that write within the same milliseconds may still miss each other.
     """
     with contextlib.ExitStack() as stack:
         if fcntl is not None:
             with contextlib.suppress(OSError):
                 handle = os.open(folder, os.O_RDONLY)
                 stack.callback(os.close, handle)
-                fcntl.flock(handle, fcntl.LOCK_EX)
+                _wait_for(handle)
         yield
+
+
+def _wait_for(handle: int) -> None:
+    """Lock the folder; a stranger that keeps it for ever must not keep an answer from the disk."""
+    end = time.monotonic() + _PATIENCE
+    while time.monotonic() < end:
+        with contextlib.suppress(BlockingIOError):
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            return
+        time.sleep(_GLANCE)
 
 
 def content(path: Path) -> bytes | None:

@@ -25,10 +25,18 @@ _ROW = tuple(CASES.c[name] for name in Row.__dataclass_fields__)
 _TEXTS = ("unit", "words", "topology", "complaint", "done", "label", "faults")
 
 
-def rows(connection: sa.Connection, words: Sequence[str], states: Sequence[str]) -> tuple[Row, ...]:
+def newest_first(now: str) -> tuple[sa.ColumnElement[Any], ...]:
+    """The order of cases, the last changed first. What bears a time that is still to come was
+    written before the clock was set back, and comes after all that was written since."""
+    return CASES.c.changed_at > now, CASES.c.changed_at.desc(), CASES.c.number.desc()
+
+
+def rows(
+    connection: sa.Connection, words: Sequence[str], states: Sequence[str], now: str
+) -> tuple[Row, ...]:
     """Cases in one of the states (any, where none is named) that hold every word, the last changed
     first."""
-    query = sa.select(*_ROW).order_by(CASES.c.changed_at.desc(), CASES.c.number.desc())
+    query = sa.select(*_ROW).order_by(*newest_first(now))
     if states:
         query = query.where(CASES.c.state.in_(states))
     for word in words:

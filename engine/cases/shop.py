@@ -154,14 +154,14 @@ class Shop:
         """The case that was changed last and is not closed; None where there is none."""
         query = sa.select(CASES.c.number).where(CASES.c.state != "closed")
         with self.reading() as connection:
-            newest = CASES.c.changed_at.desc(), CASES.c.number.desc()
-            return connection.execute(query.order_by(*newest).limit(1)).scalar()
+            newest = query.order_by(*retrieval.newest_first(self.now())).limit(1)
+            return connection.execute(newest).scalar()
 
     def rows(self, words: Iterable[str] = (), states: Iterable[str] = ()) -> tuple[Row, ...]:
         """Cases, the last changed first: those that hold every one of `words` (case aside) in unit,
         owner's words, label, topology, complaint, faults, what was done or a note."""
         with self.reading() as connection:
-            return retrieval.rows(connection, tuple(words), tuple(states))
+            return retrieval.rows(connection, tuple(words), tuple(states), self.now())
 
     def case(self, number: int) -> Case:
         """All that is kept of a case. TroubleError CS111 for no such case."""

@@ -109,7 +109,7 @@ def read(text: str, test: Test, arrangement: Arrangement | None = None) -> Answe
     Raises TroubleError with one sentence and its mend for anything else: RD1 empty or not
     understood, RD2 wrong unit, RD3 impossible, RD4 ambiguous, RD5 a number where none is wanted.
     """
-    plain = " ".join(text.split())
+    plain = notation.spaced(text)
     if not plain:
         raise _trouble(test, "RD1", "An empty answer says nothing", _advice(test))
     whole = _outcome_named(plain, test)
@@ -195,7 +195,7 @@ def _outcome_beginning(plain: str, test: Test) -> str | None:
 
 
 def _fold(text: str) -> str:
-    return re.sub(r"[\s\-_]+", " ", text).strip(" .").casefold()
+    return re.sub(r"[\s\-_]+", " ", text).strip(" .").lower()
 
 
 def bands(test: Test) -> tuple[Band, ...]:
@@ -289,8 +289,8 @@ def _one_prefix(plain: str, test: Test, bands: Sequence[Band]) -> None:
         return
     edges = [edge for band in bands for edge in (band.low, band.high) if math.isfinite(edge)]
     most = _SENSIBLE * max(edges, default=0.0)
-    wide, fine = (read_interval(f"{plain} {unit}", AMPERE).low for unit in ("A", "mA"))
-    here = read_interval(plain, _printed_unit(test)).low
+    wide, fine = (_interval(f"{plain} {unit}", test).low for unit in ("A", "mA"))
+    here = _interval(plain, test).low
     other = fine if here == wide else wide
     if abs(other) > most or _shares(here, here, bands) == _shares(other, other, bands):
         return

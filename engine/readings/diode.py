@@ -36,7 +36,7 @@ def outcome(text: str, test: Test) -> str | None:
     range, has no such outcome, or the text is no reading."""
     if RANGE not in test.instrument:
         return None
-    volts = math.inf if text.casefold() in _OVER else _volts(text)
+    volts = math.inf if text.lower() in _OVER else _volts(text)
     if volts is None or volts < 0:
         return None
     there = {one.id for one in test.outcomes}

@@ -69,7 +69,14 @@ def grammar() -> dict[str, Any]:
         name: [pattern.pattern, "i" if pattern.flags & re.IGNORECASE else ""]
         for name, pattern in own.items()
     }
-    return {**below, "patterns": {**below["patterns"], **patterns}, "upward": sorted(_UPWARD)}
+    return {**below, "patterns": {**below["patterns"], **patterns}, "upward": sorted(_UPWARD),
+            "longest": LONGEST}  # fmt: skip
+
+
+def spaced(text: str) -> str:
+    """A text with one space wherever it has white space, or the mark of a byte order that was
+    copied along: what is white here and in JavaScript differs in that mark and some controls."""
+    return " ".join(text.replace("\ufeff", " ").split())
 
 
 def over_range(text: str) -> bool:
@@ -96,7 +103,7 @@ def read_interval(text: str, unit: str) -> Interval:
     one_sided = _ONE_SIDED.fullmatch(plain)
     if one_sided:
         limit = _quantity(one_sided[2], unit).value
-        upward = one_sided[1].casefold() in _UPWARD
+        upward = one_sided[1].lower() in _UPWARD
         return Interval(limit, math.inf, base) if upward else Interval(-math.inf, limit, base)
     try:
         whole = _quantity(plain, unit)

@@ -16,6 +16,7 @@ from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 from ruamel.yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
+from kb.language.trees import reason
 from kb.signs import plain
 from kb.trouble import Place, Trouble, TroubleError
 
@@ -71,6 +72,10 @@ def _compose(path: Path, text: str) -> Node | None:
         raise _trouble(path, place, f"this is neither YAML nor JSON ({problem})") from wrong
     except YAMLError as wrong:
         raise _trouble(path, None, f"this is neither YAML nor JSON ({_short(wrong)})") from wrong
+    except RecursionError:
+        raise _trouble(path, None, "the answers are nested too deeply") from None
+    except (ValueError, OverflowError) as wrong:
+        raise _trouble(path, None, f"a value can't be read ({reason(wrong)})") from wrong
     return node
 
 

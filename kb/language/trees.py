@@ -12,6 +12,7 @@ import functools
 import hashlib
 import itertools
 import json
+import re
 from collections.abc import Iterator, Sequence
 from io import StringIO
 from pathlib import Path
@@ -79,6 +80,10 @@ def _version() -> str:
     return f"{ruamel.yaml.__version__} {own}"
 
 
+_NO_LETTER = re.compile(r"chr\(\)|convert to C int")
+"""How Python says of `"\\UFFFFFFFF"` that Unicode ends before it."""
+
+
 class UnreadableError(YAMLError):
     """YAML by its signs, whose values nobody can make sense of; or that is nested too deeply."""
 
@@ -114,8 +119,13 @@ def load(text: str, sort: str = "rt") -> Any:
         raise UnreadableError("it is nested too deeply") from None
     except (ValueError, TypeError, AttributeError, LookupError, ArithmeticError) as wrong:
         # A date that is none, a number of thousands of digits, a tag that is not its value's.
-        words = str(wrong).splitlines()[0] if str(wrong) else "a value is not what its tag says"
-        raise UnreadableError(f"a value can't be read ({words})") from wrong
+        raise UnreadableError(f"a value can't be read ({reason(wrong)})") from wrong
+
+
+def reason(wrong: Exception) -> str:
+    """Why a value can't be read, where the reader raised something that is no YAMLError."""
+    words = str(wrong).splitlines()[0] if str(wrong) else "it is not what its tag says"
+    return "an escape stands for no letter" if _NO_LETTER.search(words) else words
 
 
 def trouble_of(error: YAMLError) -> tuple[str, Mark | None]:

@@ -45,7 +45,8 @@ def together(paths: Collection[Path]) -> Iterator[None]:
         yield
     except BaseException:
         for path in new:
-            path.unlink(missing_ok=True)
+            with contextlib.suppress(OSError):  # what went wrong first is what is told
+                path.unlink(missing_ok=True)
         for folder in sorted(folders, key=lambda one: -len(one.parts)):
             with contextlib.suppress(OSError):  # someone else's file is in it by now
                 folder.rmdir()
@@ -57,7 +58,9 @@ def make_folder(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as wrong:
-        raise _unwritable(folder, wrong) from wrong
+        what = f"it can't be made ({(wrong.strerror or str(wrong)).lower()})"
+        mend = "Name a folder in a place that you may write to"
+        raise TroubleError(Trouble("CL201", Place(str(folder)), what, mend)) from wrong
 
 
 def write_text(path: Path, text: str) -> None:

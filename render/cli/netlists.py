@@ -56,7 +56,7 @@ def write_circuit(folder: Path, name: str, circuit: Wiring, sheet: Sheet) -> Pat
     from kb.language.topologyfile import circuit_text
 
     circuits = folder / "circuits"
-    circuits.mkdir(exist_ok=True)
+    files.make_folder(circuits)
     shelf = folder / ".schema" / "circuit.json"
     files.write_text(shelf, (formats.FOLDER / "circuit.json").read_text(encoding="utf-8"))
     sources = [g.component.name for g in guesses.guess(sheet, loader.read()) if g.source]

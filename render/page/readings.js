@@ -5,6 +5,8 @@
 //
 // read(text, test) gives {shares: [[outcome, share] ...]}, or {code} where the text is no answer:
 // RD1 not understood, RD2 wrong unit, RD3 impossible, RD4 ambiguous, RD5 a number not wanted.
+const WHITE = /[\s\x1c-\x1f\x85]+/;  // what is white to either of the two
+
 class Readings {
   constructor(grammar) {
     this.g = grammar;
@@ -22,7 +24,7 @@ class Readings {
 
   read(text, test) {
     try {
-      return { shares: this.answer(text.split(/\s+/).filter(Boolean).join(" "), test) };
+      return { shares: this.answer(text.split(WHITE).filter(Boolean).join(" "), test) };
     } catch (trouble) {
       if (typeof trouble !== "string") throw trouble;
       return { code: trouble };
@@ -34,6 +36,7 @@ class Readings {
     const words = fold(plain);
     const named = test.outcomes.find((o) => [fold(o.id), fold(o.says)].includes(words));
     if (named) return [[named.id, 1]];
+    if ([...plain].length > this.g.longest) throw "RD1";
     const scale = bandsOf(test);
     if (scale.length && this.isOver(plain)) return this.over(test, scale);
     if (scale.length && /[0-9]/.test(plain)) return this.inBands(plain, test, scale);

@@ -123,6 +123,12 @@ def test_minutes_are_read_off_the_clock() -> None:
     assert told == [("rail-volts", 2.0), ("rail-volts", 3.0), ("rail-volts", 4.0)]
 
 
+def test_a_clock_that_is_set_back_gives_no_minutes() -> None:
+    """Of the answer after it; those that follow count on from there."""
+    told = list(learning.durations(timed(2, -700, 3)))
+    assert told == [("rail-volts", 2.0), ("rail-volts", 3.0)]
+
+
 def test_a_coffee_break_does_not_move_the_minutes() -> None:
     """One of nine takes forty minutes longer; a mean would be off by four."""
     plain = [("rail-volts", m) for m in (2.0, 2.5, 3.0, 3.0, 3.0, 3.0, 3.5, 4.0, 4.5)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 
 import pytest
 
@@ -52,6 +53,18 @@ def test_what_is_taken_back_stays_in_the_trail(shop: Shop) -> None:
     assert [h.body["test"] for h in case.happenings] == ["a", "b", "c", "d", "b"]
     assert [h.withdrawn_by for h in case.happenings] == [None, "Ann", "Ann", None, None]
     assert [e["test"] for e in case.standing.events] == ["a", "d", "b"]
+
+
+def test_after_the_clock_was_set_back_the_case_at_hand_is_the_last(shop: Shop) -> None:
+    """Though another bears a later time; what is told then is kept in the order of telling."""
+    early = replace(shop, now=lambda: "2001-01-01T00:00:00.000000Z")
+    number, version = shop.begin(intake())
+    version = shop.keep(number, version, standing([answer("a")]))
+    other, _ = shop.begin(intake())
+    early.keep(number, version, standing([answer("a"), answer("b")]))
+    assert early.last() == number
+    assert [row.number for row in early.rows()] == [number, other]
+    assert [h.body["test"] for h in early.case(number).happenings] == ["a", "b"]
 
 
 def test_an_unopened_unit_becomes_what_it_turned_out_to_be(shop: Shop) -> None:

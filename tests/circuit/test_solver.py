@@ -131,6 +131,21 @@ R3 q 0 1k
     assert set(seen["s"][(seen["time"] > 0) & ~late]) == {1.0}
 
 
+@pytest.mark.parametrize(("seconds", "step"), [
+    (1e-3, math.nan), (math.inf, 1e-4), (math.nan, 1e-4), (1e-3, 0.0), (1e-3, -1.0),
+])  # fmt: skip
+def test_a_course_without_end_is_none(seconds, step):
+    """No step leads on from there."""
+    with pytest.raises(Unsolved):
+        waves("V1 a 0 1\nR1 a 0 1k\n", ["a"], seconds, step)
+
+
+def test_a_source_that_never_rests_is_given_up():
+    """Two thousand million turns would fill the memory: it ends after two million steps."""
+    with pytest.raises(Unsolved):
+        waves("V1 a 0 PULSE(0 1 0 0 0 1n 2n)\nR1 a 0 1k\n", ["a"], 4.0, 4e-4)
+
+
 def test_a_meter_reads_a_divider_and_a_diode():
     """Drops range by range until one is small enough; the other way round the diode blocks."""
     forth, back = drops(flattened("R1 a 0 4.7k\n"), "a", "0", 1.0, (1e3, 1e4, 1e5), 0.5)

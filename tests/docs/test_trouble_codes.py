@@ -10,6 +10,7 @@ from tests.docs.blocks import ROOT
 _ANY = re.compile(r'"([A-Z]{2}\d{3})"')
 _AUDIT = "AU"
 _ROW = re.compile(r"^\| ([A-Z]{2}\d{3}) \|", re.MULTILINE)
+_LETTERS = re.compile(r"^\| ([A-Z]{2}) \|", re.MULTILINE)
 
 
 def in_sources() -> set[str]:
@@ -37,6 +38,12 @@ def test_each_row_explains_a_code_that_is_there() -> None:
     """Once."""
     assert sorted(set(explained()) - in_sources()) == []
     assert len(explained()) == len(set(explained()))
+
+
+def test_each_pair_of_letters_is_told_once() -> None:
+    """What was being read or done, in one table; those of typed readings have one digit."""
+    told = _LETTERS.findall((ROOT / "kb" / "REFERENCE.md").read_text(encoding="utf-8"))
+    assert sorted(told) == sorted({code[:2] for code in in_sources()} | {"RD"})
 
 
 def test_each_code_of_the_audit_is_listed_where_it_is_made() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -132,6 +133,23 @@ def test_only_the_newest_of_a_sort_are_kept(
     assert found[0] == other.name
     assert sum(text is not None for text in found[1:]) == 2
     assert found[-1] == places[-1].name
+
+
+def test_what_is_kept_after_the_clock_was_set_back_stays(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However new those look that were kept before."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    monkeypatch.setattr(cache, "KEEP", 3)
+    before, since = ([cache.place("thing", n) for n in numbers] for numbers in ((0, 1, 2), (3, 4)))
+    for path in before:
+        cache.keep(path, path.name)
+        year_on = path.stat().st_mtime + 31_536_000
+        os.utime(path, (year_on, year_on))
+    for path in since:
+        cache.keep(path, path.name)
+    assert [cache.recall(path) is not None for path in since] == [True, True]
+    assert sum(path.is_file() for path in before) == 1
 
 
 def test_a_word_put_in_later_stands_where_the_mapping_around_it_does() -> None:

@@ -145,6 +145,17 @@ def test_a_folder_is_not_made_without_a_word(desk: Desk) -> None:
     assert not (desk.folder / "shop").exists()
 
 
+@pytest.mark.parametrize("file", ["shop", "shop/.schema"])
+def test_where_no_folder_can_be_the_draft_is_refused_in_words(desk: Desk, file: str) -> None:
+    """A file bears its name; nothing is left beside it."""
+    (desk.folder / file).parent.mkdir(exist_ok=True)
+    (desk.folder / file).write_text("", encoding="utf-8")
+    folder = "shop/own" if file == "shop" else "shop"
+    done = desk.run("new", "hall-lamp", "--kb", folder, "--yes", "--stage", "rectifier")
+    assert (done.code, "CL201" in done.err) == (2, True), done.err
+    assert [one.name for one in desk.folder.rglob("*lamp*")] == []
+
+
 def test_without_a_folder_the_draft_goes_where_it_is_found_again(desk: Desk) -> None:
     """Into the user's data folder, which every command reads."""
     assert desk.run("new", "hall-lamp", "--yes", "--stage", "rectifier").code == 0

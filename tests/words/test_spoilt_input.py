@@ -15,7 +15,7 @@ from engine.cases import exchange
 from engine.drafting import wishes
 from engine.model.file import read_model
 from engine.solver.network import network
-from kb.language import circuit, loader
+from kb.language import answersfile, circuit, loader
 from kb.language.loader import as_shipped
 from kb.trouble import TroubleError
 from render.cli import briefing, files
@@ -32,7 +32,8 @@ YAML = {
     "a time that is none": "parts:\n  - kind: 2026-11-30T99:99:99Z\n",
     "text tagged as a number": "parts:\n  - kind: !!float x\n",
     "text tagged as bytes": "parts:\n  - kind: !!binary x\n",
-    "deep nesting": "parts: " + "[" * 3000,
+    "deep nesting": "parts: " + "[" * 1000,
+    "an escape that is no letter": 'parts:\n  - kind: "\\UFFFFFFFF"\n',
 }
 
 
@@ -41,6 +42,14 @@ def test_yaml_that_makes_no_sense(tmp_path: Path, text: str) -> None:
     (tmp_path / "own.yaml").write_text(text, encoding="utf-8")
     with pytest.raises(TroubleError, match=r"own\.yaml.* KB\d"):
         loader.read((tmp_path,))
+
+
+@pytest.mark.parametrize("text", ["[" * 1000, 'a: "\\UFFFFFFFF"\n', 'a: "\\U00110000"\n'])
+def test_answers_that_make_no_sense(tmp_path: Path, text: str) -> None:
+    file = tmp_path / "answers.yaml"
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(TroubleError, match=r"KB111 .*(nested too deeply|stands for no letter)"):
+        answersfile.read_takes(file)
 
 
 def test_a_key_twice_in_a_circuit_names_no_library(tmp_path: Path) -> None:

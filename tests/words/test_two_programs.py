@@ -6,6 +6,7 @@ What a full disk answers: ENOSPC (IEEE Std 1003.1-2017, write, fsync).
 from __future__ import annotations
 
 import errno
+import fcntl
 import itertools
 import json
 import os
@@ -17,6 +18,7 @@ import pytest
 from engine.walk import job
 from engine.walk.entry import admit
 from engine.walk.job import Setting, Walk
+from kb import files
 from kb.trouble import TroubleError
 from render.cli import briefing, foresight, keeping, outset
 from render.cli.briefing import Brief
@@ -120,3 +122,18 @@ def test_a_disk_that_fills_ends_a_walk_with_what_to_do_at_the_bench(
     answers = sum(event["event"] == "answered" for event in kept["events"])
     assert answers >= ended.out.count("Noted:") - ended.out.count("Taken back:")
     assert [one.name for one in desk.folder.iterdir() if one.name.startswith(".")] == []
+
+
+def test_who_never_lets_go_of_a_folder_holds_no_walk_up(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its lock may be any program's; what is there is still looked at before it is written over."""
+    monkeypatch.setattr(files, "_PATIENCE", 0.02)
+    stranger = os.open(tmp_path, os.O_RDONLY)
+    try:
+        fcntl.flock(stranger, fcntl.LOCK_EX)
+        with files.turn(tmp_path):
+            (tmp_path / "walk.json").write_text("{}", encoding="utf-8")
+    finally:
+        os.close(stranger)
+    assert (tmp_path / "walk.json").read_text(encoding="utf-8") == "{}"

@@ -14,6 +14,9 @@ static const double FIRST_SHARE = 1e-3, LEAST_SHARE = 1e-7;
 static const double SHORTER = 0.25, LONGER = 2.0;
 /* Steps nearer than this share of each other are one. Of the algorithm. */
 static const double SAME_STEP = 1e-9;
+/* Steps, tried ones included, that a course may take: sources that turn every picosecond would fill
+ * the memory before anybody could stop them. Of the algorithm: shipped circuits take less than a tenth. */
+static const long MOST_STEPS = 2000000;
 /* Settling: seconds of the first step, growth, and the step at which a circuit is at rest. */
 static const double SETTLE_FIRST = 1e-9, SETTLE_GROWTH = 4.0, SETTLE_LAST = 1e9;
 /* Steps that settling may take. Of the algorithm. */
@@ -118,7 +121,9 @@ static int march(Equations *q, double seconds, double longest, int second_order,
     int fresh = 1; /* no past to speak of: first order */
     if (!keep(wave, 0, picks, q->x))
         return 0;
-    while (time < seconds * (1 - SAME_STEP)) {
+    for (long tries = 0; time < seconds * (1 - SAME_STEP); tries++) {
+        if (tries == MOST_STEPS)
+            return 0;
         double room = corner - time, own = fmin(step, longest);
         if (own > room * (1 - SAME_STEP))
             own = room;
@@ -158,7 +163,7 @@ int transient_run(Equations *q, double seconds, double step, int second_order, c
                   Wave *wave)
 {
     Saved saved;
-    int done = saved_make(&saved, q)
+    int done = saved_make(&saved, q) && isfinite(seconds) && step > 0 && isfinite(step)
                && march(q, seconds, step, second_order, picks, wave, &saved);
     saved_free(&saved);
     return done;

@@ -335,13 +335,7 @@ def _make_ready(folder: Path, yes: bool, person: Callable[[Knowledge], Drafter] 
             "NW104", folder, "this folder is not there yet",
             "Make it, or agree with --yes to have it made",
         )  # fmt: skip
-    try:
-        folder.mkdir(parents=True)
-    except OSError as wrong:
-        raise _trouble(
-            "CL201", folder, f"it can't be made ({(wrong.strerror or str(wrong)).lower()})",
-            "Name a folder in a place that you may write to",
-        ) from wrong  # fmt: skip
+    files.make_folder(folder)
 
 
 def _write(draft: Topology, target: Path, knowledge: Knowledge) -> None:
@@ -350,7 +344,7 @@ def _write(draft: Topology, target: Path, knowledge: Knowledge) -> None:
     from kb.language.topologyfile import topology_text
 
     shelf = target.parent / ".schema"
-    shelf.mkdir(exist_ok=True)
+    files.make_folder(shelf)
     for schema in ("topology.json", "knowledge.json"):
         files.write_text(shelf / schema, (formats.FOLDER / schema).read_text(encoding="utf-8"))
     files.write_text(target, topology_text(draft, knowledge, ".schema/topology.json"))

@@ -15,12 +15,13 @@ from pathlib import Path
 
 from kb.language import trees
 from kb.language.loader import as_shipped
-from tests.bench.fuzz import readers, shopreaders
+from tests.bench.fuzz import kernelreaders, readers, shopreaders
 from tests.bench.fuzz.guidance import Lines
 from tests.bench.fuzz.mutation import spoilt
 from tests.bench.fuzz.trial import Finding, Reader, tried
 
-READERS = {one.name: one for one in (*readers.READERS, *shopreaders.READERS)}
+_ROOMS = (readers, shopreaders, kernelreaders)
+READERS = {reader.name: reader for room in _ROOMS for reader in room.READERS}
 _GIGABYTES = 6
 _KEPT_SHARE = 0.7
 """How often, where there are any, an input that reached new lines is spoilt further."""

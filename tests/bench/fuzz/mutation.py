@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import copy
 import json
+import math
 import random
 import re
 from collections.abc import Sequence
@@ -25,6 +26,7 @@ _NASTY = (
     "$", "$x", "{x}", "{=x}", "{= 9**9**9}", "{v:>999999999}", "%s", "%(x)s", "{0}", "..", "../..",
     "/dev/zero", "<script>alert(1)</script>", "12 V", "3,1V", "4k7", "<1000", "0-3 kV", "<550 GV",
     "1e400 V", "-", "--", "+", "=", "==", ">", "<", "±", "∞", "OL", "K1", "id", "sid", "none",
+    '"\\UFFFFFFFF"', "\\ud800",
 )  # fmt: skip
 _VALUES: tuple[Any, ...] = (
     None, True, False, 0, -1, 1, 2, 0.5, 1e308, -1e308, 1e-320, 10**30, "", " ", "x", "none", [],
@@ -111,7 +113,8 @@ def _near(rng: random.Random, value: Any) -> Any:
     if isinstance(value, bool):
         return not value
     if isinstance(value, (int, float)):
-        return rng.choice((-value, value * 2, value + 1, value / 3, 0, value * 1e9, int(value)))
+        whole = int(value) if math.isfinite(value) else 0
+        return rng.choice((-value, value * 2, value + 1, value / 3, 0, value * 1e9, whole))
     if isinstance(value, str):
         return rng.choice((value + "x", value[:-1], value.upper(), f" {value}", value + "\n", ""))
     return value
