@@ -10,6 +10,7 @@ from urllib.parse import urlencode, urlsplit
 
 from engine import safetygate
 from engine.chart import drawing, secondstart
+from engine.chart.detours import Detour
 from engine.model.plan import Plan
 from engine.model.records import Model, document
 from render.cli import cannot, files, knowledge, onward, planning, ranging
@@ -47,6 +48,7 @@ class Draft:
 
     `model` is the document it was made from, with a word on its `origin` where that is unknown;
     `second` that of its second START, where it has one; `leave_out` names parts to leave out.
+    `detours` are the ways on from checks, for the page.
     """
 
     model: dict[str, Any]
@@ -54,6 +56,7 @@ class Draft:
     sheets: Sheets | None = None
     second: dict[str, Any] | None = None
     leave_out: tuple[str, ...] = ()
+    detours: tuple[Detour, ...] = ()
 
 
 def as_planned(model: Model, plan: Plan) -> dict[str, Any]:
@@ -120,7 +123,18 @@ def draft_of(
         unit["origin"] = origin
     second = document(other) if other is not None else None
     sheets = _laid_out(unit, chart, second, paper) if on_paper else None
-    return Draft(unit, chart, sheets, second, paper.leave_out)
+    ways_on = tuple(_detours(request, model, chart, other)) if "html" in forms else ()
+    return Draft(unit, chart, sheets, second, paper.leave_out, ways_on)
+
+
+def _detours(
+    request: Request, model: Model, chart: dict[str, Any], other: Model | None
+) -> Iterator[Detour]:
+    """The ways on from the checks of both STARTs."""
+    yield from cannot.detours_of(model, chart, request.kb, request.model)
+    start = secondstart.second_of(chart)
+    if start is not None and other is not None:
+        yield from cannot.detours_of(other, start[1], request.kb, request.model)
 
 
 def _with_second(
@@ -200,7 +214,9 @@ def put_down(draft: Draft, form: str, target: Path) -> Files:
         from render import page
 
         with status("writing the page"):
-            return page.write(draft.model, draft.chart, target, second=draft.second)
+            return page.write(
+                draft.model, draft.chart, target, second=draft.second, detours=draft.detours
+            )
     if form == "dot":
         from render.drawing.issue import issue_date
         from render.paper import Extra, flowgraph

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
 from engine.chart import ways
 from engine.chart.ways import Coming, Document, Floats, Odds
 from engine.model.plan import State
@@ -28,11 +30,31 @@ class Forecast:
     stands: tuple[State, ...]
 
 
-def forecasts(model: Document, chart: Document) -> Mapping[str, Forecast]:
-    """The forecast of every reachable node, in order from the root, then of confirm steps."""
+@dataclass(frozen=True, slots=True)
+class Outset:
+    """Where a chart begins amid another one: the bench, and the joint odds of each fault and of
+    coming there."""
+
+    state: State
+    weights: Mapping[str, float]
+
+    def coming(self, model: Document) -> Coming:
+        """The same as what comes to a chart's root."""
+        weights = [self.weights.get(fault["id"], 0.0) for fault in model["faults"]]
+        return Coming(np.array(weights, dtype=np.float64), frozenset({self.state}))
+
+
+def forecasts(
+    model: Document, chart: Document, begin: Outset | None = None
+) -> Mapping[str, Forecast]:
+    """The forecast of every reachable node, in order from the root, then of confirm steps.
+
+    The chart begins with a unit that came in, or amid another one as `begin` has it.
+    """
     odds = Odds.of(model)
     minutes = {test["id"]: float(test["minutes"]) for test in model["tests"]}
-    came = ways.comings(odds, chart, ways.coming_in(model, odds))
+    first = ways.coming_in(model, odds) if begin is None else begin.coming(model)
+    came = ways.comings(odds, chart, first)
     stages = tuple(str(fault["stage"]) for fault in model["faults"])
     answers = {name: _answers(odds, chart["nodes"][name], here) for name, here in came.items()}
     ahead = _ahead(minutes, chart, tuple(came), answers)

@@ -6,6 +6,7 @@
 //   s    begun                         e    entry check passed
 //   c    passed, cold checks first: on with the second START
 //   0 1  the answer taken, by position; 1_2r-1m where a reading was typed for it
+//   x    the check can't be done: on by the plan without it
 //   d02  set-up done, these stores (by position) out of reach;
 //                                           all others were measured below their limits
 //   p02  these proofs passed (at a verdict)
@@ -227,6 +228,8 @@
       else if (pressed.closest(".answers")) {
         const place = answersOf(this.now.at).indexOf(pressed);
         this.take(event, [...codes, String(place)]);
+      } else if (pressed.matches(".cannot")) {
+        this.take(event, [...codes, "x"]);
       } else if (pressed.matches(".done, .proved")) {
         event.preventDefault();
         const code = this.accepted();
@@ -234,12 +237,16 @@
       }
     }
 
-    // A figure or a letter takes the answer in that place, unless something is being typed.
+    // A figure or a letter takes the answer in that place, x goes on without the check, unless
+    // something is being typed.
     pressed(event) {
       if (event.key === "Enter" && event.target.closest(".typed input")) this.typed();
       const typing = event.target.closest("input, textarea, select");
       if (typing || event.ctrlKey || event.metaKey || event.altKey) return;
       if (page.dataset.view !== "walk") return;
+      if (/^x$/i.test(event.key) && this.now.at.querySelector(".cannot")) {
+        return this.take(event, [...this.now.codes, "x"]);
+      }
       const place = placeOf(event.key);
       if (place < 0 || place >= answersOf(this.now.at).length) return;
       this.take(event, [...this.now.codes, String(place)]);
@@ -437,6 +444,11 @@
       return move(state, document.getElementById(state.at.dataset.next));
     }
     if (kind === "verdict") return close(state, code);
+    const onward = kind === "test" && code === "x" ? state.at.querySelector(".cannot") : null;
+    if (onward) {
+      record(state, document.querySelector(".tools").dataset.wordsCannot, null, 0);
+      return move(state, document.getElementById(onward.hash.slice(1)));
+    }
     const asks = kind === "test" || kind === "third";
     const [place, typed] = code.split("_");
     const answer = asks ? answersOf(state.at)[Number(place)] : undefined;
@@ -467,9 +479,8 @@
     return true;
   }
 
-  function record(state, answer, odds) {
+  function record(state, answer, odds, spent = Number(state.at.dataset.minutes)) {
     const { label, short } = state.at.dataset;
-    const spent = Number(state.at.dataset.minutes);
     state.steps.push({
       label, short, answer, odds, minutes: spent, before: state.codes.length,
     });

@@ -48,6 +48,14 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
+class WayOn:
+    """Where one goes on from a check that can't be done, and the minutes that it costs."""
+
+    to: str
+    leads: str
+
+
+@dataclass(frozen=True, slots=True)
 class Share:
     """A stage or a fault in words, and how likely it is by now."""
 
@@ -94,7 +102,8 @@ class SetUp:
 @dataclass(frozen=True, slots=True)
 class Check:
     """A test: how, with what, on which bench, what a good unit shows, and the answers; `scale` is
-    what a typed reading is taken for."""
+    what a typed reading is taken for. Where it can't be done, `way_on` leads on; `instead` tells in
+    words what comes then, for whoever has no plan for it."""
 
     here: Standing
     facts: tuple[str, ...]
@@ -104,6 +113,7 @@ class Check:
     bench: tuple[str, ...]
     answers: tuple[Answer, ...]
     scale: Mapping[str, Any]
+    way_on: WayOn | None = None
     kind: str = "test"
 
 
@@ -205,6 +215,7 @@ class Twig:
 class Page:
     """The whole page, before any of it is HTML. `digest` tells one chart from another.
 
+    `ways_on` are the screens of the ways on from checks that can't be done, which no outline tells.
     `grammar` is what readings are typed by, as JSON. `second` is the root of the second START's
     plan, for units after what `second_says`.
 
@@ -234,4 +245,5 @@ class Page:
     methods: tuple[Method, ...] = ()
     second: str = ""
     second_says: str = ""
+    ways_on: tuple[Screen, ...] = ()
     grammar: str = ""

@@ -10,13 +10,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from engine.chart import secondstart
 from engine.chart.ways import below
 from render.drawing import signs
 from render.drawing.bench_marks import MILDEST_FIRST, Bench
 from render.drawing.typeset import fine
 from render.page import diagram, frontwriter, pagewords, scales
-from render.page.forecast import Forecast, forecasts
+from render.page.forecast import Forecast, Outset, forecasts
 from render.page.outline import outline
 from render.page.screens import (
     Answer,
@@ -32,6 +31,7 @@ from render.page.screens import (
     Standing,
     Third,
     Verdict,
+    WayOn,
 )
 from render.wording import bands, instead, leads, onward
 from render.wording.confirms import with_confirms
@@ -48,53 +48,32 @@ from render.wording.unrigging import removal
 _STAGES_SHOWN = 5
 
 
-def write_page(
-    model: Document, chart: Document, date: str, second: Document | None = None
-) -> Page:
-    """The page of a model and a chart document of the same run.
+class Writer:
+    """Words each node of one chart once.
 
-    `second` is the model document of the chart's second START, where it has one. TroubleError if
-    they don't belong together or hold letters that the shipped font lacks.
+    `first` is the script of the chart that this one follows on, as a second START that `says` after
+    what. A chart that begins amid another one, as `begin` has it, puts `of` before its numbers.
     """
-    writer = _Writer(model, chart)
-    first, inner = writer.page(date), secondstart.second_of(chart)
-    if second is None or inner is None:
-        return first
-    return _with_second(first, _Writer(second, inner[1], writer.script, inner[0]).page(date))
-
-
-def _with_second(first: Page, second: Page) -> Page:
-    """One page of both STARTs: the first one's, with what it lacks of the other's."""
-    return replace(
-        first,
-        screens=(*first.screens, *second.screens),
-        outline=(*first.outline, *second.outline),
-        instruments=tuple(dict.fromkeys((*first.instruments, *second.instruments))),
-        sources=tuple(
-            sorted(dict.fromkeys((*first.sources, *second.sources)), key=str.casefold)
-        ),
-        marks=tuple(m for m in MILDEST_FIRST if m in (*first.marks, *second.marks)),
-        repair=tuple({notice.id: notice for notice in (*second.repair, *first.repair)}.values()),
-        methods=tuple(dict.fromkeys((*first.methods, *second.methods))),
-        second=second.root,
-        second_says=second.second_says,
-    )  # fmt: skip
-
-
-class _Writer:
-    """Words each node of the chart once."""
 
     def __init__(
-        self, model: Document, chart: Document, first: Script | None = None, says: str = ""
+        self,
+        model: Document,
+        chart: Document,
+        first: Script | None = None,
+        says: str = "",
+        begin: Outset | None = None,
+        of: str = "",
     ) -> None:
         self.model, self.chart = model, chart
+        self.ways_on: Mapping[str, WayOn] = {}
         self.says = fine(pagewords.SECOND_STARTS.format(says), "second START") if says else ""
         self.nodes: Mapping[str, Document] = with_confirms(chart)
         self.script = write_script(model, chart, first=first, says=says)
-        self.labels = _labels(self.nodes, self.script.numbers, self.script.merged)
+        numbers = {name: of + number for name, number in self.script.numbers.items()}
+        self.labels = _labels(self.nodes, numbers, self.script.merged)
         inner = {name: label[:1].lower() + label[1:] for name, label in self.labels.items()}
         self.steps = instead.steps_by_test({"nodes": self.nodes}, inner)
-        self.forecasts = forecasts(model, chart)
+        self.forecasts = forecasts(model, chart, begin)
         self.by_id = {
             kind: {item["id"]: item for item in model.get(kind, ())}
             for kind in ("tests", "remedies", "proofs", "cautions", "faults", "openings", "rigs",
@@ -107,7 +86,7 @@ class _Writer:
 
     def page(self, date: str) -> Page:
         """The page, its screens in the order in which paper numbers them."""
-        screens = tuple(self._screen(name) for name in self._in_order())
+        screens = self.screens()
         return Page(
             title=fine(str(self.model.get("says") or self.model["topology"]), "topology"),
             facts=frontwriter.facts(self.model, self.chart),
@@ -128,11 +107,19 @@ class _Writer:
             sources=frontwriter.sources(self.model),
             origin=fine(str(self.model.get("origin") or ""), "origin"),
             marks=tuple(m for m in MILDEST_FIRST if m in {s.here.mark for s in screens}),
-            repair=self._notices((self.chart.get("grouped") or {}).get("verdict", ())),
+            repair=self.repair(),
             methods=frontwriter.methods(self.model, self.needs),
             second_says=self.says,
             grammar=scales.grammar(),
         )
+
+    def screens(self) -> tuple[Screen, ...]:
+        """The screens, in the order in which paper numbers them."""
+        return tuple(self._screen(name) for name in self._in_order())
+
+    def repair(self) -> tuple[Notice, ...]:
+        """The cautions that are told once for every repair."""
+        return self._notices((self.chart.get("grouped") or {}).get("verdict", ()))
 
     def _in_order(self) -> tuple[str, ...]:
         """From the root, the likeliest branch first, all of it before the next."""
@@ -239,6 +226,7 @@ class _Writer:
             how=fine(str(test.get("how") or ""), where),
             good=fine(_good(test, node), where),
             instead=fine(instead.words(self.model, node, self.steps), where),
+            way_on=self.ways_on.get(name),
             bench=self._bench(name),
             answers=tuple(
                 self._answer(name, outcome, node["branches"][outcome["id"]], where)

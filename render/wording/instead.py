@@ -24,7 +24,7 @@ def words(model: Mapping[str, Any], node: Mapping[str, Any], steps: Mapping[str,
     found = {item["id"]: item for item in model[kind]}[name]
     says = str(found.get("says") or name).strip().rstrip(".")
     where = "" if kind == "remedies" else f"; {steps.get(name, _ELSEWHERE)}"
-    return f"{says} ({_more(float(way['minutes']))}{where})"
+    return f"{says} ({more_words(float(way['minutes']))}{where})"
 
 
 def steps_by_test(chart: Mapping[str, Any], labels: Mapping[str, str]) -> dict[str, str]:
@@ -36,5 +36,6 @@ def steps_by_test(chart: Mapping[str, Any], labels: Mapping[str, str]) -> dict[s
     return steps
 
 
-def _more(minutes: float) -> str:
+def more_words(minutes: float) -> str:
+    """What a way on costs, in words."""
     return "no longer" if minutes < _NEXT_TO_NOTHING else f"{minutes:.0f} min more"

@@ -14,7 +14,7 @@ from engine.evidence import witness
 from engine.evidence.comparing import needs_comparison
 from engine.model.records import Model, document
 from engine.planner import plan
-from render.page.screenwriter import write_page
+from render.page.pagewriter import write_page
 from render.wording import bands
 from render.wording.phrasing import Wording
 from render.wording.scriptwriter import write_script

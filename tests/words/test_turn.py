@@ -7,8 +7,8 @@ from collections.abc import Iterator
 
 from engine.model.plan import State
 from render.drawing.bench_marks import Bench
+from render.page.pagewriter import write_page
 from render.page.screens import SetUp
-from render.page.screenwriter import write_page
 from render.wording import setupwords
 from render.wording.confirms import confirms_folded, with_confirms
 from render.wording.course import Course
