@@ -156,3 +156,23 @@ def watched(
             Column(share, (), {n: (1.0 - share) * rule[n] + share * own[n] for n in names})
         )
     return columns
+
+
+def told_odds(
+    odds: Mapping[str, float],
+    counts: Sequence[Mapping[str, float]],
+    usual: Sequence[Mapping[str, float]],
+    misread: Mapping[tuple[str, str], float],
+) -> float:
+    """Odds of all answers to a test: true outcomes by their `odds`, each answer by what it counts
+    as, and as misread no likelier than its number is `usual`."""
+    return sum(
+        p * math.prod(
+            sum(
+                share * misread[true, name] * (1.0 if name == true else rare[name])
+                for name, share in count.items()
+            )
+            for count, rare in zip(counts, usual, strict=True)
+        )
+        for true, p in odds.items()
+    )  # fmt: skip

@@ -21,6 +21,7 @@ from engine.audit.columns import (
     kernels_of,
     ratio_of,
     strangeness,
+    told_odds,
     watched,
 )
 from engine.audit.densities import Band, Scale, bands_of, scale_of
@@ -62,7 +63,7 @@ class Weighing:
             return None
         others = self.logs([one for one in before if one["test"] != step["test"]])
         now, old = self._cube([*same, step]), self._cube(same) if same else None
-        odds = {}
+        odds: dict[str, float] = {}
         for at, (fault, logs) in enumerate(zip(self.bench.faults, others, strict=True)):
             most = max(logs)
             shares = [math.exp(log - most) for log in logs]
@@ -201,19 +202,7 @@ class Weighing:
                         odds, self._standing(test, fault, way, scale, band, span), strict=True
                     ):
                         now[band.outcome] = one
-        return [
-            sum(
-                p * math.prod(
-                    sum(
-                        share * misread[true, name] * (1.0 if name == true else rare[name])
-                        for name, share in count.items()
-                    )
-                    for count, rare in zip(counts, seldom, strict=True)
-                )
-                for true, p in now.items()
-            )
-            for now in odds
-        ]  # fmt: skip
+        return [told_odds(now, counts, seldom, misread) for now in odds]
 
     def _standing(
         self, test: Document, fault: str, way: Document | None, scale: Scale, band: Band,

@@ -34,7 +34,8 @@ class Act(_Entry):
     """What a failure mode does to an element: legs cut, legs joined, parameters changed.
 
     `loose` names legs whose joint comes and goes: a shaky contact stands in series with each.
-    `range` holds, for numbers of scale, put, ohms or leak, how far a mild and a grave case have gone.
+    `range` holds, for numbers of scale, put, ohms or leak, how far a mild and a grave case have
+    gone.
     """
 
     cut: tuple[int, ...] = ()

@@ -113,8 +113,8 @@ def _lifted(test: Test, unit: Unit) -> Mapping[str, Any] | None:
 
 def _lent(test: Test, unit: Unit) -> Mapping[str, Any] | None:
     """What a good part clipped across one of the unit, or put in its place, shows: the sound unit
-    where that one opened, dried out or drifted up (or where to renew it is all the unit needs), else
-    what limited mains show anyway. None for other tests."""
+    where that one opened, dried out or drifted up (or where to renew it is all the unit needs),
+    else what limited mains show anyway. None for other tests."""
     is_lent, is_renewed = (test.rig.startswith(word) for word in ("one-across-", "mend-"))
     if not (is_lent or is_renewed) or "light-on-limited-mains" not in unit["readings"]:
         return None
