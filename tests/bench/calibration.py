@@ -12,8 +12,9 @@ designs and readings follow the markings and bands do not: quicker by far. `good
 a sound unit of the same design reads. The meter adds its error; with mistakes that share of answers
 is another one than the true one. A part that the unit lacks is told as not there when its test
 comes up. A surge part with a leg lifted reads by itself: where a maker has no reading of it, it
-reads as beside its neighbours where it is the one that is shorted, and over range else. Verdicts to
-scrap count as wrong: on a busy machine, where the clock cuts planning short, there are many.
+reads as beside its neighbours where it is the one that is shorted, and over range else. A part
+lent, or renewed on trial, helps where it is all that the unit needs. Verdicts to scrap count as
+wrong.
 
 Printed: share of right first verdicts with its 95 % interval (E. B. Wilson, J. Am. Stat. Assoc. 22,
 1927), by lamp, mains and mode, over faults alike and by prior; the reliability table: of verdicts
