@@ -27,7 +27,7 @@ from engine.deduce.suppose import Settlement, Supposal, Trial, Unit
 from engine.model.records import document
 from kb.language import loader
 from kb.language.knowledge import Knowledge
-from kb.language.schema import Topology
+from kb.language.schema import Rule, Topology
 from kb.trouble import TroubleError
 from tests.knowledge import feeds, services
 from tests.knowledge.shop import folder
@@ -344,10 +344,31 @@ def matters(rule: str, benches: tuple[Place, ...] = BENCHES) -> str | None:
 
 
 def _complaints(rule: str) -> tuple[str | None, ...]:
-    """Each complaint and none, those first that the rule names: it waits for them."""
-    clauses = (clause.get("complaint", {}).values() for clause in knowledge().rules[rule].when)
-    names = str([list(values) for values in clauses])
+    """Each complaint and none, those first that the rule names, or those that conclude what it asks
+    for: it waits for them."""
+    kinds = {kind for clause in knowledge().rules[rule].when for kind in clause}
+    before = [
+        other for other in knowledge().rules.values()
+        if any(kind in kinds for clause in other.then for kind in clause)
+        and all(_complaint_words(by) for by in _concluding(kinds & _concluded(other)))
+    ]  # fmt: skip
+    names = "".join(map(_complaint_words, (knowledge().rules[rule], *before)))
     return tuple(sorted((None, *knowledge().complaints), key=lambda one: repr(one) not in names))
+
+
+def _complaint_words(rule: Rule) -> str:
+    """What a rule's conditions say of complaints, empty where they say nothing."""
+    clauses = [clause["complaint"].values() for clause in rule.when if "complaint" in clause]
+    return str([list(values) for values in clauses]) if clauses else ""
+
+
+def _concluded(rule: Rule) -> set[str]:
+    return {kind for clause in rule.then for kind in clause}
+
+
+def _concluding(kinds: set[str]) -> list[Rule]:
+    """The rules that conclude something of these kinds."""
+    return [rule for rule in knowledge().rules.values() if _concluded(rule) & kinds]
 
 
 def _cases(rule: str, benches: tuple[Place, ...]) -> Iterator[tuple[str | None, Place]]:
@@ -435,9 +456,11 @@ def _differences(
     without: Without, place: Place, complaint: str | None, exploration: Exploration
 ) -> Iterator[str]:
     topology, bench = place[0], _bench(place, complaint)
+    deduction = None
     for depth in DEPTHS:
         try:
-            deduction = without.conclude(topology, bench, exploration)
+            # what is concluded is the same at every depth
+            deduction = deduction or without.conclude(topology, bench, exploration)
             other = _bare(_built(deduction, place, complaint, depth))
         except (TroubleError, KeyError) as error:
             yield f"{topology} at {depth}: no model at all: {error}"
