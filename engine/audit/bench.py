@@ -159,7 +159,7 @@ def _odds(test: Document, rows: Document, faults: tuple[str, ...]) -> dict[str, 
 def misreads(test: Document) -> dict[tuple[str, str], float]:
     """By true and by reported outcome of a test, the odds of the report; the rest is read right."""
     names = [outcome["id"] for outcome in test["outcomes"]]
-    odds = {}
+    odds: dict[tuple[str, str], float] = {}
     for true in names:
         row = test.get("misread", {}).get(true, {})
         wrong = sum(float(p) for outcome, p in row.items() if outcome != true)
