@@ -62,7 +62,10 @@ BENCHES: tuple[Place, ...] = (
 DEPTHS = ("part", "stage")
 # Units that a rule was seen to matter for, of rules that fire in many and matter for few: it is
 # tried there first, and everywhere else after it.
-LIKELIEST = {"rating-against-the-peak": "capacitor-dropper-lamp"}
+LIKELIEST = {
+    "rating-against-the-peak": "capacitor-dropper-lamp",
+    "reservoir-stands-at-its-node": "fan-drive",
+}
 
 
 @cache
