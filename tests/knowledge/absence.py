@@ -350,31 +350,36 @@ def matters(rule: str, benches: tuple[Place, ...] = BENCHES) -> str | None:
 
 
 def _complaints(rule: str) -> tuple[str | None, ...]:
-    """Each complaint and none, those first that the rule names, or those that conclude what it asks
-    for: it waits for them."""
-    kinds = {kind for clause in knowledge().rules[rule].when for kind in clause}
-    before = [
-        other for other in knowledge().rules.values()
-        if any(kind in kinds for clause in other.then for kind in clause)
-        and all(_complaint_words(by) for by in _concluding(kinds & _concluded(other)))
-    ]  # fmt: skip
-    names = "".join(map(_complaint_words, (knowledge().rules[rule], *before)))
+    """Each complaint and none, those first that the rule waits for."""
+    names = _complaint_words()[rule]
     return tuple(sorted((None, *knowledge().complaints), key=lambda one: repr(one) not in names))
 
 
-def _complaint_words(rule: Rule) -> str:
-    """What a rule's conditions say of complaints, empty where they say nothing."""
+@cache
+def _complaint_words() -> dict[str, str]:
+    """By rule what its conditions say of complaints, or those of the rules without which it does
+    not get what it asks for; empty where it waits for no complaint."""
+    rules = knowledge().rules
+    words = {name: _own_words(rule) for name, rule in rules.items()}
+    makers: dict[str, set[str]] = {}
+    for name, rule in rules.items():
+        for kind in (kind for clause in rule.then for kind in clause):
+            makers.setdefault(kind, set()).add(name)
+    count = -1
+    while count != (count := sum(map(bool, words.values()))):
+        by_kind = {
+            kind: "".join(sorted({words[name] for name in names}))
+            for kind, names in makers.items() if all(words[name] for name in names)
+        }  # fmt: skip
+        for name, rule in rules.items():
+            asks = (kind for clause in rule.when for kind in clause)
+            words[name] = words[name] or "".join(by_kind.get(kind, "") for kind in asks)
+    return words
+
+
+def _own_words(rule: Rule) -> str:
     clauses = [clause["complaint"].values() for clause in rule.when if "complaint" in clause]
     return str([list(values) for values in clauses]) if clauses else ""
-
-
-def _concluded(rule: Rule) -> set[str]:
-    return {kind for clause in rule.then for kind in clause}
-
-
-def _concluding(kinds: set[str]) -> list[Rule]:
-    """The rules that conclude something of these kinds."""
-    return [rule for rule in knowledge().rules.values() if _concluded(rule) & kinds]
 
 
 def _cases(rule: str, benches: tuple[Place, ...]) -> Iterator[tuple[str | None, Place]]:
@@ -480,6 +485,9 @@ def _differences(
 
 def forget() -> None:
     """Forget what was deduced, for other knowledge to be tried."""
-    kinds = (supposing_kinds, whole, explored, concluded, documented, _outcomes, may_fire)
+    kinds = (
+        supposing_kinds, whole, explored, concluded, documented, _outcomes, may_fire,
+        _complaint_words,
+    )  # fmt: skip
     for kept in kinds:
         kept.cache_clear()
