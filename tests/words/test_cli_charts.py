@@ -63,14 +63,13 @@ def test_what_can_be_left_out_is_what_the_printer_can_leave_out() -> None:
 
 def test_a_chart_has_a_second_start_for_units_after_a_bang(desk: Desk) -> None:
     """With what it costs said beside, and nothing of it where the one START is cold."""
-    desk.run("chart", "buck-lamp", "--depth", "stage", "-o", "both.json")
+    lamp = ("chart", "buck-lamp", "--depth", "stage", "--time", "0.5")
+    desk.run(*lamp, "-o", "both.json")
     both = json.loads((desk.folder / "both.json").read_text(encoding="utf-8"))
     assert both["second"]["chart"]["complaint"] == "bang-smell-trip-damage"
-    ran = desk.run("chart", "buck-lamp", "--depth", "stage", "-o", "both.html")
+    ran = desk.run(*lamp, "-o", "both.html")
     assert "Second START, after a bang, a smell, a trip or damage:" in ran.out
-    cold = desk.run(
-        "chart", "buck-lamp", "--depth", "stage", "--complaint", "burnt-smell", "--format", "json"
-    )
+    cold = desk.run(*lamp, "--complaint", "burnt-smell", "--format", "json")
     assert "second" not in json.loads(cold.out)
 
 
@@ -98,7 +97,9 @@ def test_what_does_not_go_together_is_told(desk: Desk, words: list[str], told: s
 
 def test_all_charts_are_drawn_at_once_with_an_index(desk: Desk) -> None:
     """A file of each format for each topology, linked from the index, and nothing besides."""
-    run = desk.run("chart", "--all", "-o", "charts", "--depth", "stage", "--format", "json")
+    run = desk.run(
+        "chart", "--all", "-o", "charts", "--depth", "stage", "--format", "json", "--time", "0.5"
+    )
     names = {f"{note.id}-stage-230V.json" for note in library.topologies()}
     folder = desk.folder / "charts"
     assert run.code == 0, run.err

@@ -20,16 +20,17 @@ from engine.studies.review.trying import Unit
 from kb.language.schema import Rule
 from kb.trouble import Trouble
 
-_SECONDS = {"stage": 2.0, "part": 1.0}
-"""Seconds of planning by depth: the review looks for breaches, not for the best plan."""
-
 
 def breaches(scope: Scope, unit: Unit) -> Iterator[Trouble]:
-    """What the audit finds in the unit's charts, to the stage and to the part."""
+    """What the audit finds in the unit's charts, to the stage and to the part.
+
+    Breaches are looked for, not the best plan: the first that the planner comes to will do, and is
+    the same on every machine.
+    """
     place = scope.knowledge.place("topologies", unit.topology)
-    for depth, seconds in _SECONDS.items():
-        model = build(unit.deduction, unit.topology, unit.bench, depth)
-        chart = drawing.document(drawing.draw_up(model, plan(model, seconds=seconds)))
+    to_the_stage = build(unit.deduction, unit.topology, unit.bench, "stage")
+    for depth, model in (("stage", to_the_stage), ("part", unit.model)):
+        chart = drawing.document(drawing.draw_up(model, plan(model, seconds=0.0)))
         for breach in audit(document(model), chart):
             yield Trouble(
                 "KB814", place,
