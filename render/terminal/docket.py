@@ -163,7 +163,7 @@ def purpose(model: Model, ahead: SetUps) -> str:
     is_read = bool(test.point) and any(outcome.unit for outcome in test.outcomes)
     if is_read:
         return f"reading {test.point}"
-    return test.on if test.on and test.on in test.says else test.says
+    return test.says if is_fitted or test.on not in test.says else test.on or test.says
 
 
 TOWARDS_A_STORE = "bringing a store of charge within reach, so that it can be measured"

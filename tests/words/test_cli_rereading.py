@@ -63,5 +63,5 @@ def test_a_test_that_is_done_again_says_why_and_what_it_told(desk: Desk) -> None
     """The answer given before is marked among the others."""
     ran = desk.run("walk", *UNIT, "--save", "w.json", typed="done\nb\ndone\n0.4 V\ndone\nb\nstop\n")
     shown = " ".join(ran.out.split())
-    assert "once more The verdict hangs on it" in shown
+    assert "once more the verdict hangs on it" in shown
     assert "b One stays dark as before" in shown

@@ -188,7 +188,7 @@ def test_the_rest_of_a_verdict_stands_behind_a_word(
         ("can't\na\nundo\n", "Taken back: can't do:"),
         ("undo\n", "Taken back: the answer to “"),
         ("done\nundo\nno\n", "── back at the bench"),
-        ("known rail-volts 5.1 V\nundo\nundo\nno\nmore\n", "checks expects"),
+        ("known rail-volts 5.1 V\nundo\nundo\nno\nmore\n", "to go any time"),
     ],
 )
 def test_what_is_taken_back_is_said(desk: Bench, typed: str, words: str) -> None:
