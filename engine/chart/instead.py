@@ -44,6 +44,7 @@ class Way:
 
     @property
     def odds(self) -> float:
+        """Of coming by it."""
         return sum(self.weights.values())
 
     def joined(self, other: Way) -> Way:

@@ -89,13 +89,15 @@ class Leaf:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """What the title block says besides the documents: date, reading distance, sheet count."""
+    """What the title block says besides the documents: date, reading distance, sheet count; and, of
+    a flowchart on several sheets, how many those are and how few they could be."""
 
     date: str
     read_from: float
     capital: float
     hands_capital: float
     sheet: str
+    flow: str = ""
 
 
 def set_panel(leaf: Leaf, type_: Type, room: float) -> Panel:
@@ -328,7 +330,8 @@ def running_title(script: Script, facts: Facts) -> Leaf:
         f"model {_short(str(script.chart.get('model_sha256', '')))} · {facts.date}"
     )
     number = (Run(facts.sheet, bold=True), Run("\u00a0· " + fine(line, "title")))
-    rows = (Row((Run(fine(name, "topology"), bold=True),)), Row(number), *_origin(model))
+    flow = (Row((Run(facts.flow),)),) if facts.flow else ()
+    rows = (Row((Run(fine(name, "topology"), bold=True),)), Row(number), *flow, *_origin(model))
     return Leaf("title", "", rows)
 
 

@@ -161,7 +161,7 @@ def _on_several(script: Script, type_: Type, order: Order, cut: Cut | None) -> _
     links = [leaf for leaf in must if opens and leaf.kind == "link"]
     must = [leaf for leaf in must if leaf not in links]
     repair = [leaf for leaf in must if leaf.kind == "every-repair"]
-    feet = [panels.running_title(script, _facts(order, type_)), *repair]
+    feet = [panels.running_title(script, _facts(order, type_, _FLOW_TEXT)), *repair]
     rest = [leaf for leaf in must if leaf not in repair]
     layout = spread.on_sheets(script, rest, feet, order.paper, type_)
     return _part(script, layout, order, (*layout.left, *links)) if layout else None
@@ -175,7 +175,8 @@ def _part(script: Script, layout: Imposition, order: Order, extra: Sequence[Leaf
 def _with_panels(
     script: Script, flow: _Flow, type_: Type, order: Order, beside: Type
 ) -> Sheets | None:
-    title = panels.running_title(script, _facts(order, type_))
+    several = _FLOW_TEXT if flow.layout.count > 1 else ""
+    title = panels.running_title(script, _facts(order, type_, several))
     sheets_of = partial(columns.panel_sheets, title=title, paper=order.paper, type_=beside)
     front, back = sheets_of(flow.before), sheets_of(flow.after)
     if front is None or back is None:
@@ -191,15 +192,18 @@ def _even(type_: Type) -> Type:
     return replace(type_, hands=type_.body)
 
 
-def _facts(order: Order, type_: Type) -> Facts:
+def _facts(order: Order, type_: Type, flow: str = "") -> Facts:
     capital = type_.family.regular.capital
-    # As wide as a real count, so that setting the true one moves nothing.
+    # As wide as real counts, so that setting the true ones moves nothing.
     return Facts(
-        order.date, order.read_from, type_.body * capital, type_.hands * capital, _SHEET_TEXT
+        order.date, order.read_from, type_.body * capital, type_.hands * capital, _SHEET_TEXT, flow
     )
 
 
 _SHEET_TEXT = "Sheet 0 of 0"
+# One word to whoever breaks lines: a count that is set in halves could not be put right.
+_FLOW = "Flowchart on {} sheets, {} at least".replace(" ", "\u00a0")
+_FLOW_TEXT = _FLOW.format("00", "00")
 
 
 def _must(script: Script, type_: Type, order: Order) -> list[Leaf]:
@@ -223,6 +227,7 @@ def _whole(
     panels_by_sheet = [*front, *flow_panels, *back]
     count = order.before + len(panels_by_sheet)
     capital = type_.family.regular.capital
+    flow = _FLOW.format(layout.count, layout.least)
     return Sheets(
         title=_title(script),
         language=order.language,
@@ -234,7 +239,10 @@ def _whole(
                 order.paper.height,
                 drawing,
                 tuple(
-                    _with_number(panel, _SHEET_TEXT, _sheet_text(number, count), type_.family)
+                    _with_number(
+                        _with_number(panel, _FLOW_TEXT, flow, type_.family),
+                        _SHEET_TEXT, _sheet_text(number, count), type_.family,
+                    )
                     for panel in mine
                 ),
             )

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
-from engine import library
+from engine import library, safetygate
+from engine.chart import detours as ways_on
+from engine.chart.detours import Detour
 from engine.chart.drawing import document as chart_document
 from engine.chart.drawing import draw_up
+from engine.model.file import recall
 from engine.model.records import Mains, Model
 from engine.model.records import document as model_document
 from engine.planner import plan
@@ -65,3 +68,12 @@ def documents(name: str) -> Documents:
 def html(name: str) -> str:
     """The page."""
     return page.draw(*documents(name), date=DATE)
+
+
+@cache
+def detours(name: str) -> tuple[Detour, ...]:
+    """The ways on from its checks, where they can't be done."""
+    model, chart = documents(name)
+    planner = safetygate.guard(partial(plan, seconds=0.0, effort=2e7))
+    unit = recall(json.dumps(model), name)
+    return ways_on.detours(unit, chart, planner, 0.02, lambda number, of: None)

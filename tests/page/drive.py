@@ -21,8 +21,9 @@ from typing import Any
 
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from render import page as html_page
 from render.drawing.bench_marks import MILDEST_FIRST
-from tests.page.charts import documents, html
+from tests.page.charts import DATE, detours, documents
 from tests.page.reading import spoken
 
 SWITCHES = (
@@ -44,7 +45,9 @@ class Drive:
         self.tests = {test["id"]: test for test in self.model["tests"]}
         self.cautions = {caution["id"]: caution for caution in self.model["cautions"]}
         self.file = folder / f"{name}.html"
-        self.file.write_text(html(name), encoding="utf-8")
+        self.detours = detours(name)
+        text = html_page.draw(self.model, self.chart, date=DATE, detours=self.detours)
+        self.file.write_text(text, encoding="utf-8")
         self.url = self.file.as_uri()
 
     @contextmanager
@@ -276,6 +279,48 @@ class Drive:
                 ways.extend((to, [*way, o]) for o, to in node["branches"].items())
         return None
 
+    def what_cannot_be_done_leads_on_to_a_verdict(self, page: Page) -> int:
+        """By tapping and by the key x; undo comes back to the check, and the record names it."""
+        self.begin(page)
+        begun, count = page.url, 0
+        for way in self.detours:
+            page.goto(begun)
+            self.come_to(page, self.answers_to(way.at))
+            assert self.here(page) == way.at
+            page.keyboard.press("x")
+            assert self.here(page) == way.chart["root"]
+            page.click(".tools .back")
+            assert self.here(page) == way.at
+            page.click(".here .cannot")
+            shown = self.here(page)
+            while way.chart["nodes"][shown]["kind"] in ("setup", "test"):
+                self.cautions_shown(page, way.chart["nodes"][shown])
+                if way.chart["nodes"][shown]["kind"] == "setup":
+                    self.make_safe(page)
+                    self.done(page)
+                else:
+                    page.click(".here .answers a")
+                shown = self.here(page)
+            self.ending(page, way.chart["nodes"][shown])
+            record = page.locator(".path ol").text_content() or ""
+            assert "not done here" in record
+            count += 1
+        return count
+
+    def answers_to(self, goal: str) -> list[str]:
+        """Answers that lead to a check."""
+        stack: list[tuple[str, list[str]]] = [(self.chart["root"], [])]
+        while stack:
+            name, way = stack.pop()
+            if name == goal:
+                return way
+            node = self.nodes[name]
+            if node["kind"] == "setup":
+                stack.append((node["next"], way))
+            elif node["kind"] == "test":
+                stack.extend((to, [*way, outcome]) for outcome, to in node["branches"].items())
+        raise AssertionError(goal)
+
     def search_leaves_the_steps_with_all_of_the_words(self, page: Page) -> None:
         """And the steps on the way to them."""
         self.begin(page)
@@ -474,6 +519,7 @@ def _driven(drive: Drive) -> None:
         (drive.question_and_two_answers_stand_on_one_screen, plain),
         (drive.figures_and_letters_answer, plain),
         (drive.a_typed_reading_answers, plain),
+        (drive.what_cannot_be_done_leads_on_to_a_verdict, plain),
         (drive.search_leaves_the_steps_with_all_of_the_words, plain),
         (drive.targets_are_large_and_nothing_overflows, small),
         (drive.proofs_are_kept, plain),

@@ -168,3 +168,17 @@ def test_documents_of_different_runs_are_refused() -> None:
     model["tests"] = model["tests"][1:]
     with pytest.raises(TroubleError, match="same run"):
         lay_out(model, SHORT)
+
+
+def test_each_of_several_sheets_says_how_few_the_flowchart_could_take() -> None:
+    """Counted on the sheets themselves; of one sheet nothing is said."""
+    several = lay_out(lamp.model(), lamp.chart(), paper="A4", date="2026-11-25")
+    one = short(paper="A2")
+    count = sum(bool(sheet.drawing.flows) for sheet in several.sheets)
+    assert count > 1
+    line = f"Flowchart on {count} sheets, {several.least} at least"
+    for sheet in several.sheets:
+        titles = [panel for panel in sheet.panels if panel.kind == "title"]
+        said = [word.text.replace("\u00a0", " ") for panel in titles for word in panel.words]
+        assert line in said
+    assert not any("Flowchart" in word.text for sheet in one.sheets for word in all_words(sheet))
