@@ -132,7 +132,7 @@ def strangeness(scale: Scale, band: Band, rule: Mapping[str, float]) -> float:
     return SURPRISE * (rule[band.outcome] - scale.blind(band.low, band.high))
 
 
-def watched(
+def watched_columns(
     names: Sequence[str],
     sights: Sequence[str | None],
     designs: Sequence[float],

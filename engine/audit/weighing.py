@@ -22,7 +22,7 @@ from engine.audit.columns import (
     ratio_of,
     strangeness,
     told_odds,
-    watched,
+    watched_columns,
 )
 from engine.audit.densities import Band, Scale, bands_of, scale_of
 from engine.audit.following import Reference, reference
@@ -274,9 +274,9 @@ class Weighing:
         def word() -> BandWord:
             scale, draws = self._scale(test), self._prior_weights()
             columns, blind = self._plain_columns(test, fault), scale.blind(band.low, band.high)
-            kept = strangeness(scale, band, self._rule(test, fault, way))
-            ratios = [ratio_of(scale, column, band, span) * blind + kept for column in columns]
-            masses = [column.mass(scale, band.low, band.high) + kept for column in columns]
+            extra = strangeness(scale, band, self._rule(test, fault, way))
+            ratios = [ratio_of(scale, column, band, span) * blind + extra for column in columns]
+            masses = [column.mass(scale, band.low, band.high) + extra for column in columns]
             return BandWord(
                 ratios,
                 sum(w * one for w, one in zip(draws, ratios, strict=False)),
@@ -351,7 +351,7 @@ class Weighing:
         if row is not None and len(row) > 1:
             outcomes = [outcome if outcome in names else None for outcome, _ in row][: len(designs)]
             sights[: len(outcomes)] = outcomes
-        return watched(names, sights, designs, rule)
+        return watched_columns(names, sights, designs, rule)
 
     def _rule(self, test: Document, fault: str, way: Document | None = None) -> dict[str, float]:
         """The rules' odds in one manner, or over all; where a good unit was read, what a sound one

@@ -48,11 +48,11 @@ def detours(
         name: way for name, way in ways.items()
         if nodes[name]["kind"] == "test" and way.odds >= least and len(way.states) == 1
     }  # fmt: skip
-    found = []
+    detours = []
     for number, (name, way) in enumerate(likely.items(), 1):
         tell(number, len(likely))
-        found.append(_detour(model, name, nodes[name], way, planner, costs[name]))
-    return tuple(found)
+        detours.append(_detour(model, name, nodes[name], way, planner, costs[name]))
+    return tuple(detours)
 
 
 def _detour(

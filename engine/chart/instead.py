@@ -133,8 +133,8 @@ def _cost(
         return float(node["minutes"]) + costs[node["next"]]
     if node["kind"] == "verdict" and odds > 0:
         remedy = model.remedy(node["remedy"])
-        missed = sum(p for fault, p in way.weights.items() if fault not in remedy.cures) / odds
-        return remedy.minutes + model.wrong_verdict_minutes * missed
+        wrong = sum(p for fault, p in way.weights.items() if fault not in remedy.cures) / odds
+        return remedy.minutes + model.wrong_verdict_minutes * wrong
     if node["kind"] != "test" or odds <= 0:
         return 0.0
     shares = {

@@ -101,11 +101,11 @@ def complaint_now(model: Model, admission: Admission, general: str | None = None
     and a "no" takes back nothing that the owner told. Only the complaint `general`, which says that
     one of several things happened, gives way to the one that did.
     """
-    brought = complaints_brought(model, dict(admission.answers))
+    joiners = complaints_brought(model, dict(admission.answers))
     own = complaints_of(model.complaint)
-    if not admission.is_admitted or set(brought) <= set(own):
+    if not admission.is_admitted or set(joiners) <= set(own):
         return None
-    return as_one((*(one for one in own if one != general), *brought))
+    return as_one((*(one for one in own if one != general), *joiners))
 
 
 def barred_supplies(model: Model, admission: Admission) -> frozenset[str]:

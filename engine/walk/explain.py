@@ -15,6 +15,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from engine.model import setup
+from engine.model.absence import NO_REPAIR
 from engine.model.records import Because, Model, Test
 from engine.readings import belief as beliefs
 from engine.walk.job import Walk, due
@@ -170,7 +171,7 @@ def rank_suspects(model: Model, belief: Mapping[str, float]) -> tuple[Suspect, .
 def sound_answer(model: Model, test: Test) -> str:
     """The id of the answer that a unit with nothing to mend gives most often; empty where the model
     has no such fault."""
-    sound = next((f for r in model.remedies if r.kind == "none" for f in r.cures), None)
+    sound = next((f for r in model.remedies if r.kind == NO_REPAIR for f in r.cures), None)
     if sound is None:
         return ""
     row = model.row(test.id, sound)

@@ -13,6 +13,7 @@ from engine import safetygate
 from engine.model.plan import Plan, Planner, State
 from engine.model.records import Model
 from engine.planner import plan
+from render.cli import leaving
 
 
 def patient(seconds: float, kb: Path | None = None, source: Path | None = None) -> Planner:
@@ -110,7 +111,9 @@ def foreseeing(model: Model, planner: Planner) -> Planner:
             first.set_result(outcome)
 
     # A daemon: a person who leaves during the entry check does not wait for a plan.
-    threading.Thread(target=work, daemon=True).start()
+    thread = threading.Thread(target=work, daemon=True)
+    leaving.threads.append(thread)
+    thread.start()
 
     def remembering(
         unit: Model,

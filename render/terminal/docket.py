@@ -105,10 +105,10 @@ def told_before(walk: Walk, test: Test) -> str:
     if not steps:
         return ""
     answers = "; then ".join(step.reading or test.outcome(step.answer or "").says for step in steps)
-    return f"was “{answers}”: {REPEATED}"
+    return f"was “{answers}”: {HINGE}"
 
 
-REPEATED = "the verdict hangs on it"
+HINGE = "the verdict hangs on it"
 
 
 def takes(walk: Walk, test: Test) -> tuple[Step, ...]:
@@ -134,7 +134,7 @@ def _reason_again(walk: Walk, test: Test) -> str:
     if _past_choice(walk, test) is None:
         return told_before(walk, test)
     tests = [step.test for step in walk.steps if step.kind == "test"]
-    return "" if len(tests) > len(set(tests)) else REPEATED
+    return "" if len(tests) > len(set(tests)) else HINGE
 
 
 def _past_choice(walk: Walk, test: Test) -> str | None:

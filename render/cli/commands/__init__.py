@@ -23,13 +23,12 @@ Exit codes: 0 done, 1 two bodies of knowledge differ (`compare`), 2 what was giv
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
 from typing import Annotated, Any
 
 import typer
 
-from render.cli import failure, helpsheet, streams, usage
+from render.cli import failure, helpsheet, leaving, streams, usage
 from render.cli.commands import (
     bench,
     calc,
@@ -123,4 +122,4 @@ def _top(
 def main() -> None:
     """Run the command line; the exit code is 0, or one of `render.cli.failure`'s."""
     streams.prepare()
-    sys.exit(failure.guard(lambda: usage.run(app)))
+    leaving.leave(failure.guard(lambda: usage.run(app)))
