@@ -68,10 +68,12 @@ class Requisites:
 
     def of(self, name: str) -> tuple[Requirement, ...]:
         """What a remedy, or a test that tries one, asks for. A part that no test here can speak
-        for is not asked for: a shop that lacks the instrument measures it once it is out."""
+        for, whatever it shows, is not asked for: a shop that lacks the instrument measures it once
+        it is out, and a look alone would bar the remedy of each fault that is not seen."""
         requirements = []
         for part in self.asked.get(name, ()):
-            if checks := self.own.get(part):
+            checks = self.own.get(part, {})
+            if any(len(checks.get(test.id, ())) == len(test.outcomes) for test in self.tests):
                 requirements.append(Requirement(part, checks, f"{self._words(part)} measured"))
         for part in self.feared.get(name, ()):
             by = self._excluding(part)

@@ -62,3 +62,12 @@ def test_renewing_takes_the_minutes_of_the_repair_and_stays(lamp: Model) -> None
             assert rig.hands_on
             assert "Unplugged" in rig.how
             assert rig.off.startswith("leave")
+
+
+def test_a_part_that_can_only_be_looked_at_is_renewed_all_the_same() -> None:
+    """Packages of 36 V are beyond a bench source of 33 V: no check lights one, and a look shows an
+    open one only where it is burnt."""
+    lamp = library.model("linear-lamp", mains=Mains(230.0, 50.0), marked=(("LED", "36 V"),))
+    assert not any(test.id == "each-package-LED" for test in lamp.tests)
+    remedy = next(one for one in lamp.remedies if one.id == "renew-LED")
+    assert "LED" not in {requirement.of for requirement in remedy.requires}
