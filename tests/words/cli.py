@@ -30,7 +30,7 @@ SHARED_CACHE = platformdirs.user_cache_path("nextprobe").parent
 PROGRAM = [
     sys.executable,
     "-c",
-    "import sys; sys.argv[0] = 'nextprobe'; from render.cli.commands import main; main()",
+    "import sys; sys.argv[0] = 'nextprobe'; from render.cli.commands import program; program()",
 ]
 
 

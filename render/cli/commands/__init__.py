@@ -23,6 +23,7 @@ Exit codes: 0 done, 1 two bodies of knowledge differ (`compare`), 2 what was giv
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from typing import Annotated, Any
 
@@ -122,4 +123,12 @@ def _top(
 def main() -> None:
     """Run the command line; the exit code is 0, or one of `render.cli.failure`'s."""
     streams.prepare()
-    leaving.leave(failure.guard(lambda: usage.run(app)))
+    sys.exit(failure.guard(lambda: usage.run(app)))
+
+
+def program() -> None:
+    """As `main`, for a program of its own: it ends at once where a plan is still being made."""
+    try:
+        main()
+    except SystemExit as end:
+        leaving.leave(int(end.code or 0))
