@@ -11,7 +11,7 @@ from engine.readings import bands, belief
 from tests.circuit.shipped_units import MAINS
 
 STEP_VOLTS, MOST_VOLTS = 0.05, 6.0
-FARTHEST, MIDDLE = 0.2, 0.06
+FARTHEST, MIDDLE = 0.33, 0.06
 """Shares of all odds that may change hands over a twentieth of a volt; our choice, a third more
 than was seen when the readings were derived."""
 

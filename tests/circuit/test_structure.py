@@ -90,6 +90,7 @@ def test_a_fault_changes_only_parameters_that_a_part_has(topology, volts):
             act = acts_of(made, part, mode)
             for element in made.netlist.of(part):
                 declared = {"value", *made.netlist.defaults.get(element.model, {})}
+                declared |= {"ohms"} if act.across else set()  # of the path laid across it
                 assert {*act.scale, *act.put, *act.range} <= declared, (part, mode)
 
 
@@ -103,6 +104,7 @@ def test_severity_runs_from_mild_to_grave_through_the_typical_case(topology, vol
             ends = [at_severity(act, severity) for severity in (0.0, 1.0)]
             for name, (mild, grave) in act.range.items():
                 figures = {**act.scale, **act.put, "leak": act.leak or act.put.get("leak", 0)}
+                figures |= {"ohms": act.ohms} if act.across else {}
                 typical = spice_number(str(figures[name]))
                 assert min(mild, grave) <= typical <= max(mild, grave), (part, mode, name)
             assert (ends[0] != ends[1]) == bool(act.range)
