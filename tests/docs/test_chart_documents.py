@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from engine.chart import instead
 from engine.chart.confirmed import document_with_confirm
 from engine.chart.drawing import document, draw_up
 from engine.documents import chart as records
@@ -28,17 +29,18 @@ from tests.words.lantern import TEXT
 
 Document = dict[str, Any]
 UNIT, STORES, CONFIRMED, STURDY, WORTH = "buck-lamp", "stores", "confirmed", "sturdy", "worth"
-CHARTS = (UNIT, STORES, CONFIRMED, STURDY, WORTH)
+LAST = "last"
+CHARTS = (UNIT, STORES, CONFIRMED, STURDY, WORTH, LAST)
 
 
 @cache
 def printed() -> dict[str, Document]:
     """A shipped unit as the command line prints it, one with stores, one with confirm steps, one
-    with ranges, one of a shop that says what it is worth."""
+    with ranges, one of a shop that says what it is worth, one whose only check can't be done."""
     stores = replace(cabinet(BULK, OUTPUT), complaint="dim")
     shop, lantern = random_model(3), read_model(TEXT, "lantern")
     sturdy = ranging.drafting(2, True, lambda model, made: document(draw_up(model, made)))
-    stage = stage_model()
+    stage, last = stage_model(), part_model()
     charts = {
         UNIT: documents()["chart"],
         STORES: document(draw_up(stores, plan(stores))),
@@ -46,6 +48,9 @@ def printed() -> dict[str, Document]:
         STURDY: sturdy(shop, plan(shop)),
         WORTH: goingon.with_going_on(
             stage, document(draw_up(stage, plan(stage))), goingon.Stage(part_model(), plan, 50.0)
+        ),
+        LAST: instead.with_ways_on(
+            last, document(draw_up(last, plan(last))), plan, 0.0, lambda *_: None
         ),
     }
     read: dict[str, Document] = json.loads(json.dumps(charts))

@@ -6,6 +6,7 @@ Reckoned by hand beside each; the part model has two parts in one stage.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -182,7 +183,8 @@ def test_every_shipped_stage_verdict_says_where_the_fault_lies(topology: str) ->
     worth = goingon.worth(part, None)
     assert worth is not None
     drawn = chart_document(draw_up(model, plan(model, seconds=0.0, effort=4e8)))
-    told = goingon.with_going_on(model, drawn, Stage(part, plan, worth))
+    planner = partial(plan, seconds=0.0, effort=4e8)
+    told = goingon.with_going_on(model, drawn, Stage(part, planner, worth))
     for node in told["nodes"].values():
         if node["kind"] == "verdict" and node["remedy"].startswith("rework-"):
             assert model.remedy(node["remedy"]).says.startswith("The fault lies in the ")
