@@ -19,8 +19,10 @@ from engine.model.plan import Ask, Plan, State, Verdict
 from engine.model.records import Model
 from engine.readings.confusion import Floats, Outcomes, Readings
 
-RARE = 1e-9
-"""Odds of rounding: an outcome no likelier is none. Of the algorithm."""
+RARE = 1e-6
+"""Odds under each fault up to which a chain of readings is not followed, but billed as given up:
+four or five misreads in one job. On the plain lamp that moves the expected minutes, 58.70 with
+misreads, by 0.002 and takes a fifth of the time. Our choice."""
 
 
 @dataclass(frozen=True, slots=True)
