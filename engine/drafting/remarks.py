@@ -16,10 +16,13 @@ _BENCH = Bench(230, 50)  # how a unit is put together is the same at any mains
 def remarks(wish: Topology, draft: Topology, knowledge: Knowledge) -> tuple[str, ...]:
     """Sentences on the finished `draft`; `wish` is what of it the person named.
 
-    Parts that were put in, whether the unit counts as live against what was said, and what stages
-    behind an isolating part assume of what feeds them.
+    Parts that were put in, parts alongside of which nobody said what they lie across, whether the
+    unit counts as live against what was said, and what stages behind an isolating part assume of
+    what feeds them.
     """
-    return (*_fillings(wish, draft), *_isolation(draft, knowledge))
+    return (
+        *_fillings(wish, draft), *_beside_nothing(draft, knowledge), *_isolation(draft, knowledge)
+    )  # fmt: skip
 
 
 def _fillings(wish: Topology, draft: Topology) -> Iterator[str]:
@@ -33,6 +36,22 @@ def _fillings(wish: Topology, draft: Topology) -> Iterator[str]:
     ]
     if new:
         yield f"put in, as known units have it: {', '.join(new)}; mend what is otherwise"
+
+
+def _beside_nothing(draft: Topology, knowledge: Knowledge) -> Iterator[str]:
+    """Parts alongside without `parallel_to`: rules see what they do only where it stands."""
+    for stage, fact in draft.stages.items():
+        across = [
+            name for name, part in fact.parts.items()
+            if knowledge.place_words[part.place].lies == "in-line"
+        ]  # fmt: skip
+        for name, part in fact.parts.items():
+            if part.place == "alongside" and part.parallel_to is None:
+                choices = f" ({' or '.join(across)})" if across else ""
+                yield (
+                    f"{name} in {stage} lies alongside, and nobody said of what: write "
+                    f"`parallel_to:` and the part in line{choices} at it, in the file"
+                )
 
 
 def _words(part: PartFact) -> str:

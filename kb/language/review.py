@@ -41,11 +41,13 @@ def review(knowledge: Knowledge) -> Iterator[tuple[str, str, Trouble]]:
         for trouble in _valueless(topology, knowledge):
             yield "topologies", name, trouble
     for override in knowledge.overridden:
+        does, else_do = "replaces the one", "give it a name of its own"
+        if override.section == "facts":  # the loader keeps every field of both
+            does, else_do = "adds its fields to the one", "leave them out"
         yield override.section, override.name, Trouble(
             "KB816", override.place,
-            f"'{override.name}' of {override.section} replaces the shipped one at "
-            f"{override.replaces}",
-            "Nothing, if that is meant; else give it a name of its own",
+            f"'{override.name}' of {override.section} {does} at {override.replaces}",
+            f"Nothing, if that is meant; else {else_do}",
             grave=False,
         )  # fmt: skip
 

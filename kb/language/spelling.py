@@ -15,9 +15,9 @@ from typing import Any
 
 from kb.language import bounds
 from kb.language.knowledge import Knowledge
-from kb.language.nearest import mend, near
+from kb.language.nearest import mend, near, slip_of
 from kb.language.schema import Mode, Rule
-from kb.trouble import Trouble
+from kb.trouble import Place, Trouble
 
 ASKED_BY_PROGRAM = frozenset(
     {"isolates", "isolated", "outside", "non-isolated", "earthed", "corded", "capacitor"}
@@ -139,12 +139,9 @@ def _kinds(knowledge: Knowledge, words: _Words) -> Iterator[Trouble]:
         if ("parts", name) not in knowledge.own:
             continue
         for trait in kind.traits:
-            if nearest := _misspelt(trait, words.traits):
-                yield Trouble(
-                    "KB621", knowledge.at("parts", name, "traits"),
-                    f"Part kind '{name}' has the trait '{trait}', which no rule asks for",
-                    f"Write '{nearest}'; or give your own trait a name less like it",
-                )  # fmt: skip
+            yield from _trait(
+                f"Part kind '{name}'", trait, knowledge.at("parts", name, "traits"), words
+            )
         for mode, spec in kind.modes.items():
             for path, acts in _acting_at(spec):
                 if acts not in words.acts:
@@ -158,6 +155,19 @@ def _kinds(knowledge: Knowledge, words: _Words) -> Iterator[Trouble]:
             )
 
 
+def _trait(owner: str, trait: str, place: Place, words: _Words) -> Iterator[Trouble]:
+    """A slip of the keys is an error; a word of one's own that resembles a known one is a note."""
+    if trait in words.traits:
+        return
+    what = f"{owner} has the trait '{trait}', which no rule asks for"
+    if slip := slip_of(trait, words.traits):
+        mend_it = f"Write '{slip}'; or give your own trait a name less like it"
+        yield Trouble("KB621", place, what, mend_it)
+    elif near(trait, words.traits):
+        mend_it = f"Let a rule ask for it, or choose among: {', '.join(sorted(words.traits))}"
+        yield Trouble("KB621", place, what, mend_it, grave=False)
+
+
 def _acting_at(mode: Mode) -> Iterator[tuple[tuple[str, ...], str]]:
     if not mode.variants:
         yield ("acts",), mode.acts
@@ -168,7 +178,7 @@ def _acting_at(mode: Mode) -> Iterator[tuple[tuple[str, ...], str]]:
 def _unknown_manner(
     knowledge: Knowledge, kind: str, mode: str, path: tuple[str, ...], acts: str, words: _Words
 ) -> Trouble:
-    nearest = near(acts, words.acts)
+    nearest = slip_of(acts, words.acts)
     return Trouble(
         "KB621", knowledge.at("parts", kind, "modes", mode, *path),
         f"Part kind '{kind}' acts '{acts}' by its mode '{mode}', which no rule asks for, so that "
@@ -184,12 +194,7 @@ def _units(knowledge: Knowledge, words: _Words) -> Iterator[Trouble]:
         if ("topologies", name) not in knowledge.own:
             continue
         for trait in unit.traits:
-            if nearest := _misspelt(trait, words.traits):
-                yield Trouble(
-                    "KB621", knowledge.at("topologies", name, "traits"),
-                    f"'{name}' has the trait '{trait}', which no rule asks for",
-                    f"Write '{nearest}'; or give your own trait a name less like it",
-                )
+            yield from _trait(f"'{name}'", trait, knowledge.at("topologies", name, "traits"), words)
         for stage, stage_fact in unit.stages.items():
             for part, fact in stage_fact.parts.items():
                 for mains in fact.when_mains:
@@ -264,7 +269,7 @@ def _rule(rule: Rule, knowledge: Knowledge, words: _Words) -> Iterator[Trouble]:
 
 def _misspelt(word: str, choices: Collection[str] | None) -> str:
     """The known word that an unknown one looks like; empty for a known word and for one's own."""
-    return "" if choices is None or word in choices else near(word, choices)
+    return "" if choices is None or word in choices else slip_of(word, choices)
 
 
 def _numbers(rule: Rule, knowledge: Knowledge) -> Iterator[Trouble]:

@@ -32,11 +32,15 @@ _HAZARD_WORDS: tuple[tuple[tuple[str, ...], str], ...] = (
 )
 
 
+_NAMES = {"live-led-board": "live boards"}
+"""Hazards whose words would be untrue of some units: not every unit has LEDs."""
 _ABBREVIATIONS = {"led": "LED", "rcd": "RCD", "dc": "DC", "ac": "AC"}
 
 
 def in_words(hazard: str) -> str:
-    """A hazard's id as words: live-led-board is "live LED board"."""
+    """A hazard's id as words: no-rcd-protection is "no RCD protection"."""
+    if hazard in _NAMES:
+        return _NAMES[hazard]
     return " ".join(_ABBREVIATIONS.get(word, word) for word in hazard.replace("-", " ").split())
 
 

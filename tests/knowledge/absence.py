@@ -47,6 +47,8 @@ SPARES = {
 }
 # Every shipped light control has a capacitor at its rail: one without, for the rule about that.
 BARE = "lamp-without-rail-capacitor"
+# Nothing shipped supplies something else: a small unit under another duty, for the rule about that.
+SUPPLY = "drive-that-supplies"
 Place = tuple[str, tuple[int, int], frozenset[str]]
 # What a rule may matter for, the quickest first: most matter for the first they fire in.
 BENCHES: tuple[Place, ...] = (
@@ -57,7 +59,7 @@ BENCHES: tuple[Place, ...] = (
     *((name, (230, 50), frozenset()) for name in (*EARTHED, *SPARES, BARE)),
     *((name, (230, 50), frozenset()) for name in DRIVERLESS),
     # no shipped unit is fed through a transformer, or does else than give light
-    *((name, (230, 50), frozenset()) for name in (*feeds.UNITS, *services.UNITS)),
+    *((name, (230, 50), frozenset()) for name in (*feeds.UNITS, *services.UNITS, SUPPLY)),
 )
 DEPTHS = ("part", "stage")
 # Units that a rule was seen to matter for, of rules that fire in many and matter for few: it is
@@ -65,6 +67,7 @@ DEPTHS = ("part", "stage")
 LIKELIEST = {
     "rating-against-the-peak": "capacitor-dropper-lamp",
     "reservoir-stands-at-its-node": "fan-drive",
+    "output-of-a-supply-is-parted": SUPPLY,
 }
 
 
@@ -78,6 +81,8 @@ def knowledge() -> Knowledge:
         name: lamp.model_copy(update={"topology": name, "traits": (*lamp.traits, *traits)})
         for name, traits in (EARTHED | dict.fromkeys(SPARES, ())).items()
     }
+    drive = shipped.topologies["fan-drive"]
+    ours[SUPPLY] = drive.model_copy(update={"topology": SUPPLY, "does": "supply"})
     ours[BARE] = _without_part(shipped.topologies["light-controlled-lamp"], "control", "C2")
     return replace(shipped, topologies={**shipped.topologies, **ours})
 

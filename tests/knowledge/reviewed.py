@@ -120,6 +120,7 @@ parts:
     proneness_source: the shop's own count
     modes:
       hums: {share: 0.9, acts: hums, says: hums, source: "MIL-HDBK-338B failure-mode table, coil"}
+      faint: {share: 0.1, acts: weak, says: hums faintly, source: the shop's own count}
 """  # noqa: E501
 
 HUM_LAMP = (

@@ -10,6 +10,7 @@ import pytest
 from engine.deduce.composition import Bench
 from engine.deduce.deduction import Reasoner
 from kb.language import loader
+from kb.language.lint import lint
 from kb.trouble import TroubleError
 from tests.knowledge.shop import CORD_LAMP, KIND, RULE, folder
 from tests.words.cli import Desk
@@ -393,3 +394,13 @@ def test_a_fault_of_a_part_that_is_not_there_is_a_sentence_at_its_rule(desk: Des
     assert (run.code, run.out) == (2, "")
     assert "rules.yaml:2:5 KB306" in run.err
     assert "of a part and mode that the unit has not" in run.err
+
+
+@pytest.mark.parametrize("trait", ["isolates-signal", "transistor"])
+def test_a_trait_of_ones_own_is_no_misspelt_one(tmp_path, trait):
+    """Longer by a word, or another word: a note lists the known ones, and none is proposed."""
+    own = folder(tmp_path, kind=KIND.replace("[resistor, thermistor]", f"[{trait}]"))
+    (told,) = [t for t in lint(loader.read((own,))) if t.code == "KB621" and trait in t.what]
+    assert not told.grave
+    assert "Write '" not in told.mend
+    assert "isolates" in told.mend

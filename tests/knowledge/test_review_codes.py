@@ -16,7 +16,8 @@ from engine.studies.review.scope import Scope
 from engine.studies.review.trying import BENCHES, Unit
 from kb.language import loader
 from kb.language.review import review as read_through
-from kb.trouble import Trouble
+from kb.trouble import Place, Trouble
+from render.cli.commands.check import lines
 from tests.knowledge.reviewed import HUM_LAMP, RULES, STUCK_LAMP, WORDS
 from tests.knowledge.shop import CORD_LAMP, KIND, folder
 from tests.words.cli import Desk
@@ -58,6 +59,7 @@ REMARKS = [
     ("KB811", "rules.yaml", "The bands of the test 'holed' leave a gap: 'b' has no end", True),
     ("KB812", "words.yaml", "The share 0.9 of 'hummer' hums is not what its source says", False),
     ("KB813", "rules.yaml", "The source of 'hummers-hum' in rules names nothing: “???”", False),
+    ("KB819", "words.yaml", "The fault L7-faint of hum-lamp (L7 (humming choke): hums", False),
     ("KB814", "hum-lamp.yaml", "AU301", True),
     ("KB815", "stuck-lamp.yaml", "once fired it would never let go", False),
     ("KB815", "stuck-lamp.yaml", "with every part sound it gives no light", False),
@@ -80,6 +82,25 @@ def test_each_weakness_is_remarked_on(
 def test_what_is_in_order_is_not_remarked_on(found: Review, code: str) -> None:
     """One remark for the one mistake of its sort."""
     assert len(of(found, code)) == 1
+
+
+def test_a_fault_left_out_is_told_at_its_mode(bad: Path, found: Review) -> None:
+    """With how the part acts."""
+    (told,) = [t for t in of(found, "KB819") if "L7-faint" in t.what]
+    line = (bad / "words.yaml").read_text(encoding="utf-8").splitlines()[told.place.line - 1]
+    assert line.strip().startswith("faint:")
+    assert "acts 'weak'" in told.what
+
+
+def test_a_misspelt_place_is_told_before_any_unit_is_deduced(tmp_path: Path) -> None:
+    """With the nearest word; nobody waits for what would be told anyway."""
+    doings: list[str] = []
+    lamp = CORD_LAMP.replace("place: reservoir", "place: resevoir")
+    own = folder(tmp_path, cord_lamp=lamp)
+    told = review(own, doings.append).grave
+    assert [trouble.code for trouble in told] == ["KB406"]
+    assert "Write 'reservoir'" in told[0].mend
+    assert not [words for words in doings if words.startswith("deducing")]
 
 
 def test_what_is_shipped_is_not_blamed_on_a_folder(bad: Path, found: Review) -> None:
@@ -123,8 +144,18 @@ def test_what_replaces_what_is_told(tmp_path: Path) -> None:
     own = folder(tmp_path, kind=kind.replace("[resistor, thermistor]", "[surge, resistor]"))
     told = [t for _, _, t in read_through(loader.read((own,))) if t.code == "KB816"]
     assert len(told) == 1
-    assert "'varistor' of parts replaces the shipped one at kb/parts/" in told[0].what
+    assert "'varistor' of parts replaces the one at kb/parts/" in told[0].what
     assert not told[0].grave
+
+
+def test_a_kind_of_fact_with_more_fields_replaces_nothing(tmp_path: Path) -> None:
+    """All fields of both stand, and the note says so."""
+    fact = loader.read().facts["watched"]
+    fields = ", ".join(f"{name}: {says}" for name, says in fact.fields.items())
+    entry = f"{{fact: watched, says: seen, fields: {{{fields}, by: who}}}}"
+    own = folder(tmp_path, facts=f"facts:\n  - {entry}\n")
+    (told,) = [t for _, _, t in read_through(loader.read((own,))) if t.code == "KB816"]
+    assert "'watched' of facts adds its fields to the one at kb/words/facts.yaml" in told.what
 
 
 def test_a_share_may_be_a_part_of_the_published_one_if_its_source_says_so(tmp_path: Path) -> None:
@@ -154,6 +185,21 @@ def test_rules_and_circuit_that_disagree_are_told() -> None:
     assert not ours.grave
     assert "Simulated with R1" in ours.why
     assert "By the rules: " in ours.why
+
+
+def _never(file: str, line: int) -> Trouble:
+    return Trouble("KB801", Place(file, line, 1), f"Rule {line}", "Mend it", grave=False)
+
+
+def test_many_rules_of_a_file_that_never_fire_are_a_line() -> None:
+    """They would hide what is one's own; --every and --json tell each."""
+    many = tuple(_never("amplifier.yaml", line) for line in range(1, 6))
+    found = Review((*many, _never("own.yaml", 7)), 6, ("lamp",))
+    short, full = ("\n".join(lines(None, found, every)) for every in (False, True))
+    assert short.count("KB801") == 2
+    assert "amplifier.yaml KB801 5 rules of this file never fire" in short
+    assert "own.yaml:7:1 KB801 Rule 7" in short
+    assert full.count("KB801") == 6
 
 
 def test_the_command_sums_up(desk: Desk, tmp_path: Path) -> None:

@@ -187,6 +187,43 @@ def test_bus_and_output_of_a_switch_mode_supply_halve_the_search(
         assert max(row, key=lambda outcome: row[outcome]) == due
 
 
+@pytest.mark.parametrize("unit", UNITS)
+def test_what_is_parted_from_the_mains_is_proved_against_its_output(unit: str) -> None:
+    """At the higher limit alone: between mains and what hands touch stands double or reinforced
+    insulation, 4 MΩ by IEC 60598-1 cl. 10.2.1 (from memory)."""
+    (proof,) = [one for one in modelled(unit).proofs if one.id == "insulation"]
+    assert "both output leads" in proof.says
+    assert "4 MΩ" in proof.limit
+    assert "2 MΩ" not in proof.limit
+
+
+def test_a_lamp_without_an_output_is_proved_as_before() -> None:
+    """It has nothing but touchable parts."""
+    lamp = library.model("buck-lamp", mains=SUPPLIES[0], depth="stage")
+    (proof,) = [one for one in lamp.proofs if one.id == "insulation"]
+    assert "output" not in proof.says
+
+
+@pytest.mark.parametrize("fault", ["Q1-short", "C1-short"])
+def test_a_short_behind_a_primary_reads_across_transistor_and_bulk_capacitor(fault: str) -> None:
+    """A primary is some ohms of wire to a meter, so that either reads near nothing, and two
+    junctions at the contacts (Ohm's law; common practice). A lifted leg tells which."""
+    model = modelled(SWITCH_MODE)
+    shown = {t: model.row(t, fault) for t in ("ohms-C1", "ohms-Q1", "lifted-Q1")}
+    assert shown["ohms-C1"]["near-nothing"] > 0.8
+    assert shown["ohms-Q1"]["near-nothing"] > 0.8
+    assert (shown["lifted-Q1"]["near-nothing"] > 0.8) is (fault == "Q1-short")
+    assert model.row("diode-range-at-contacts", fault)["two-junctions"] > 0.8
+
+
+@pytest.mark.parametrize("fault", ["C1-open", "C1-worn-flat", "C1-worn-bulged"])
+def test_a_worn_bulk_capacitor_shows_behind_the_converter(fault: str) -> None:
+    """The bus falls too far between two peaks, and the output dips with it (common practice)."""
+    model = modelled(SWITCH_MODE)
+    assert model.row("ripple-TP4", fault)["large"] > 0.5
+    assert model.fault(fault).prior > 0.0
+
+
 def test_the_folder_says_what_it_puts_in_place_of_what() -> None:
     """Item by item, each with both places."""
     replaced = {(o.section, o.name): o for o in knowledge().overridden}

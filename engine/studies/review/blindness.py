@@ -1,6 +1,7 @@
 """Faults that the tests of a unit can't see, and those that no complaint ever brings to mind.
 
-Codes: KB806 no test sees it; KB807 it has no share of the cases.
+Codes: KB806 no test sees it; KB807 it has no share of the cases; KB819 it is left out, as nobody
+would see it.
 """
 
 from __future__ import annotations
@@ -26,6 +27,38 @@ def unseen(scope: Scope, unit: Unit) -> Iterator[Trouble]:
                 f"{unit.topology} works out which would help",
                 grave=False,
             )  # fmt: skip
+
+
+def left_out(scope: Scope, unit: Unit) -> Iterator[Trouble]:
+    """Modes of one's own kinds of part that change nothing an owner sees: no plan has them."""
+    if scope.own is None:
+        return  # what is shipped leaves out on purpose what an owner never notices
+    stages = scope.knowledge.topologies[unit.topology].stages.values()
+    kinds = {name: part.kind for stage in stages for name, part in stage.parts.items()}
+    for hypothesis in unit.deduction.latent:
+        (part, mode), *_ = hypothesis.parts
+        kind = kinds[part]
+        if not scope.has("parts", kind):
+            continue
+        acts = dict(hypothesis.acts)[part]
+        yield Trouble(
+            "KB819", scope.knowledge.at("parts", kind, *_path(scope, kind, mode)),
+            f"The fault {hypothesis.id} of {unit.topology} ({hypothesis.says}) is left out of "
+            f"every plan: no rule lets a part that acts '{acts}' there change what the owner sees",
+            "Let a rule of step suppose say what it does to the volts or the draw, with a value "
+            "that shows (REFERENCE.md, Every quantity); nothing, if nobody would ever notice it",
+            grave=False,
+        )  # fmt: skip
+
+
+def _path(scope: Scope, kind: str, mode: str) -> tuple[str, ...]:
+    """Where a mode or a variant of one stands in its kind."""
+    modes = scope.knowledge.parts[kind].modes
+    for name, spec in modes.items():
+        for variant in spec.variants:
+            if mode == f"{name}-{variant}":
+                return "modes", name, "variants", variant
+    return "modes", mode
 
 
 def impossible(scope: Scope, unit: Unit) -> Iterator[Trouble]:

@@ -41,10 +41,26 @@ class Workshop:
     tell: Tell
     firings: set[str] = field(default_factory=set)
     troubles: list[Trouble] = field(default_factory=list)
+    reasoner: Reasoner = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        self.reasoner = Reasoner(self.scope.knowledge)
+
+    def misbuilt(self) -> tuple[Trouble, ...]:
+        """What is wrong with how units are put together, told before any fault is supposed: that
+        takes a minute a unit, and nobody waits that long for a misspelt place."""
+        found: list[Trouble] = []
+        for name in self.scope.topologies():
+            for bench in BENCHES:
+                try:
+                    self.reasoner.survey(name, bench)
+                except TroubleError as error:
+                    found.extend(error.troubles)
+                    break
+        return tuple(found)
 
     def units(self) -> tuple[Unit, ...]:
         """Every topology at every mains; one that can't be built leaves its troubles."""
-        reasoner = Reasoner(self.scope.knowledge)
         built_units = []
         names = self.scope.topologies()
         for number, name in enumerate(names, 1):
@@ -52,15 +68,15 @@ class Workshop:
                 says = f"{name} at {bench.volts:g} V ({number} of {len(names)})"
                 self.tell(f"deducing {says}")
                 try:
-                    built_units.append(self._unit(reasoner, name, bench))
+                    built_units.append(self._unit(name, bench))
                 except TroubleError as error:
                     self.troubles.extend(error.troubles)
                     break
-        self._fire_rest(reasoner, tuple(built_units))
+        self._fire_rest(tuple(built_units))
         return tuple(built_units)
 
-    def _unit(self, reasoner: Reasoner, name: str, bench: Bench) -> Unit:
-        deduction = library.deduce(reasoner, name, bench, self.scope.folder)
+    def _unit(self, name: str, bench: Bench) -> Unit:
+        deduction = library.deduce(self.reasoner, name, bench, self.scope.folder)
         self.firings |= deduction.firings
         return Unit(name, bench, deduction, build(deduction, name, bench, "part"))
 
@@ -71,7 +87,7 @@ class Workshop:
             if rule.id not in self.firings and self.scope.has("rules", rule.id)
         )  # fmt: skip
 
-    def _fire_rest(self, reasoner: Reasoner, units: tuple[Unit, ...]) -> None:
+    def _fire_rest(self, units: tuple[Unit, ...]) -> None:
         """Try the complaints and the lacks that rules not yet fired ask for."""
         for unit in units:
             for bench in tuple(_other_benches(self.silent_rules(), unit.bench, self.scope)):
@@ -82,9 +98,9 @@ class Workshop:
                     # supposing every fault takes seconds; how the unit is built often says already
                     # that nothing that waits can fire
                     silent = self.silent_rules()
-                    if not any(reasoner.may_fire(r, unit.topology, bench) for r in silent):
+                    if not any(self.reasoner.may_fire(r, unit.topology, bench) for r in silent):
                         continue
-                    other = library.deduce(reasoner, unit.topology, bench, self.scope.folder)
+                    other = library.deduce(self.reasoner, unit.topology, bench, self.scope.folder)
                 except TroubleError:  # told already for the plain bench, or the lack's own affair
                     continue
                 self.firings |= other.firings

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -18,6 +19,11 @@ if TYPE_CHECKING:
     from kb.trouble import Trouble
 
 
+_NEVER = "KB801"
+_MANY = 3
+"""Rules of one file that never fire, from which on a line sums them up."""
+
+
 def check(
     folder: Annotated[
         Path | None,
@@ -28,6 +34,13 @@ def check(
             envvar="NEXTPROBE_KB",
         ),
     ] = None,
+    every: Annotated[
+        bool,
+        typer.Option(
+            "--every",
+            help="Tell each rule that never fires; else many of one file are summed up in a line.",
+        ),
+    ] = False,
     as_json: Json = False,
 ) -> None:
     """Review a folder of knowledge: every error and remark with file, line and how to mend it.
@@ -47,18 +60,22 @@ def check(
     if as_json:
         streams.print_json(_plain(looked_at, remarks))
     else:
-        print("\n".join(_lines(looked_at, remarks)))
+        print("\n".join(lines(looked_at, remarks, every)))
     if remarks.grave:
         raise typer.Exit(2)
 
 
-def _lines(folder: Path | None, remarks: Review) -> Iterator[str]:
+def lines(folder: Path | None, remarks: Review, every: bool) -> Iterator[str]:
+    """The review as it is printed; `every` rule that never fires by itself, where wanted."""
     what = f"{folder}, on top of what is shipped" if folder is not None else "What is shipped"
     yield from _paragraph(f"{what}: {_looked_at(remarks)}.", 0)
     for topic, troubles in remarks.by_topic():
         yield ""
         yield f"{topic} ({len(troubles)})"
-        for several in _by_place(troubles):
+        sums, rest = ([], troubles) if every else _summed_up(troubles)
+        for line in sums:
+            yield from _paragraph(line)
+        for several in _by_place(rest):
             yield from _paragraph(str(several[0]))
             if len(several) > 1:
                 yield f"      The same {count_words(len(several) - 1, 'more time')}."
@@ -91,6 +108,23 @@ def _by_place(troubles: Iterable[Trouble]) -> list[list[Trouble]]:
     for trouble in troubles:
         groups.setdefault((trouble.code, trouble.place), []).append(trouble)
     return list(groups.values())
+
+
+def _summed_up(troubles: Iterable[Trouble]) -> tuple[list[str], list[Trouble]]:
+    """Rules that never fire, a line for each file with many of them; and the other troubles.
+
+    A folder for many units has rules for each of them: told one by one, they would hide the rest.
+    """
+    troubles = list(troubles)
+    files = Counter(trouble.place.source for trouble in troubles if trouble.code == _NEVER)
+    many = {source: count for source, count in files.items() if count >= _MANY}
+    sums = [
+        f"{source} {_NEVER} {count} rules of this file never fire: no unit tried meets their "
+        "conditions. Nothing, if they are for other units; --every tells each."
+        for source, count in many.items()
+    ]
+    rest = [t for t in troubles if t.code != _NEVER or t.place.source not in many]
+    return sums, rest
 
 
 def _plain(folder: Path | None, remarks: Review) -> dict[str, Any]:
