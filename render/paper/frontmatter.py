@@ -61,13 +61,13 @@ def names(script: Script) -> Leaf | None:
 
 
 def again(script: Script) -> Leaf | None:
-    """The answers that no fault in question explains, test by test."""
+    """The answers that no fault in question explains, tests of the same answers together."""
     if script.wording is Wording.FULL or not script.again:
         return None
-    rows = tuple(
-        Row((Run(words.removeprefix(AGAIN).strip()),), marker=number)
-        for number, words in sorted(script.again.items(), key=lambda item: int(item[0]))
-    )
+    alike: dict[str, list[int]] = {}
+    for number, words in sorted(script.again.items(), key=lambda item: int(item[0])):
+        alike.setdefault(words.removeprefix(AGAIN).strip(), []).append(int(number))
+    rows = tuple(_reading(words, steps) for words, steps in alike.items())
     return Leaf("again", fixedwords.AGAIN_TITLE, rows)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pypdfium2
@@ -9,8 +10,10 @@ import pytest
 
 from render.drawing.ink import Box, Sheets, Symbol
 from render.drawing.svg import all_words
-from render.paper import Edition, Extra, lay_out, pdf
+from render.paper import Edition, Extra, frontmatter, lay_out, pdf
 from render.wording.bands import band
+from render.wording.phrasing import Wording
+from render.wording.scriptwriter import write_script
 from tests.paper import lamp
 
 SHORT = lamp.chart(lamp.SHORT_TREE)
@@ -163,3 +166,13 @@ def test_what_opens_with_a_repair_is_told_once_where_words_are_tight() -> None:
         panels = [panel for panel in sheet.panels if panel.kind == "every-repair"]
         lines = [" ".join(w.text for w in panel.words) for panel in panels]
         assert not ends or any("LED board: C4" in words for words in lines)
+
+
+def test_steps_that_measure_again_on_the_same_answers_share_a_line() -> None:
+    """Where words are tight; a step alone stands beside its answers."""
+    found = {"3": "↺ flickers", "12": "↺ glares", "5": "↺ flickers"}
+    script = replace(write_script(lamp.model(), SHORT, Wording.TIGHT), again=found)
+    leaf = frontmatter.again(script)
+    assert leaf is not None
+    lines = [(row.marker, "".join(run.text for run in row.runs)) for row in leaf.rows]
+    assert lines == [("", "3, 5\u00a0flickers"), ("12", "glares")]
