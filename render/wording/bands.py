@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -40,19 +41,32 @@ def band(outcome: Mapping[str, Any]) -> str:
     return f"{first} to {second}"
 
 
+ANY_READING = "whatever it reads"
+"""Beside a line that all readings take: the check is done for what the verdict asks."""
+
+
 def tight_branch(outcomes: Sequence[Mapping[str, Any]]) -> str:
-    """The words of a branch by bands alone; those that meet are one, `under 180 V`."""
+    """The words of a branch by bands alone, upwards; those that meet are one, `under 180 V`."""
     parts: list[dict[str, Any]] = []
-    for outcome in outcomes:
+    for outcome in sorted(outcomes, key=_place):
         last = parts[-1] if parts else None
         meets = last is not None and last.get("high") is not None and (
             last["high"] == outcome.get("low") and last.get("unit") == outcome.get("unit")
         )
-        if last is not None and meets and (last.get("low"), outcome.get("high")) != (None, None):
+        if last is not None and meets:
             last["high"] = outcome.get("high")
+            last["all"] = last.get("low") is None and last["high"] is None
         else:
             parts.append(dict(outcome))
-    return " or ".join(band(one) or outcome_words(one) for one in parts)
+    return " or ".join(
+        ANY_READING if one.get("all") else band(one) or outcome_words(one) for one in parts
+    )
+
+
+def _place(outcome: Mapping[str, Any]) -> float:
+    """Where a band stands among bands; what is told in words keeps its place before them."""
+    low = outcome.get("low")
+    return -math.inf if low is None else float(low)
 
 
 def words_and_band(outcome: Mapping[str, Any]) -> tuple[str, str]:

@@ -23,12 +23,13 @@ DARK = {"id": "dark", "says": "stays dark"}
         ([DUE, HIGH], "180 V or more"),
         ([LOW, HIGH], "11.5 to 180 V or 258 V or more"),
         ([DARK, LOW], "stays dark or 11.5 to 180 V"),
+        ([LOW, HIGH, DUE], "11.5 V or more"),
     ],
 )
 def test_bands_that_meet_are_told_as_one(outcomes: list[dict[str, Any]], words: str) -> None:
     assert tight_branch(outcomes) == words
 
 
-def test_a_branch_of_all_answers_keeps_their_bands() -> None:
-    """As one band they would have no end to be told."""
-    assert tight_branch([NOTHING, LOW, DUE, HIGH]) == "under 258 V or 258 V or more"
+def test_a_branch_of_all_answers_has_no_bands() -> None:
+    """The check is done for what the verdict asks: a part is measured before it is renewed."""
+    assert tight_branch([NOTHING, LOW, DUE, HIGH]) == "whatever it reads"
