@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from render.drawing.bench_marks import Bench
+from render.drawing.signs import in_words
 from tests.page.charts import SOURCES, documents, html
 from tests.page.reading import spoken, tree_of, with_class, words_of
 
@@ -50,7 +51,7 @@ def test_hazards_that_stand_are_named_and_not_told_again(name: str) -> None:
             continue
         lines = " ".join(words_of(line) for line in with_class(section, "still")).casefold()
         for caution in node.get("standing") or ():
-            assert spoken(hazards[caution].replace("-", " ")).casefold() in lines
+            assert spoken(in_words(hazards[caution])).casefold() in lines
 
 
 @pytest.mark.parametrize("name", NAMES)
