@@ -20,6 +20,9 @@ _PATIENCE = 0.5
 """Seconds for each plan: one that is cut short tells the minutes roughly."""
 _LEAST = 0.02
 """Steps that fewer units come to say nothing: their sheet would drown in it."""
+_LEAST_ON_PAGE = 0.3
+"""Steps that fewer units come to keep to words on the page, too: each way on is a plan down to its
+verdicts, half a megabyte, and a phone has to open them all."""
 _WORDS = "looking for the way on where a step can't be done"
 
 
@@ -33,11 +36,11 @@ def with_ways_on(model: Model, chart: dict[str, Any]) -> dict[str, Any]:
 def detours_of(
     model: Model, chart: Mapping[str, Any], kb: Path | None, source: Path | None
 ) -> tuple[Detour, ...]:
-    """The whole way on from each of those steps; TroubleError AU... where the audit's laws of
-    safety reject one."""
+    """The whole way on from the steps that most units come to; TroubleError AU... where the
+    audit's laws of safety reject one."""
     planner = safetygate.guard(partial(plan, seconds=_PATIENCE), kb=kb, source=source)
     with _telling() as tell:
-        return detours.detours(model, chart, planner, _LEAST, tell)
+        return detours.detours(model, chart, planner, _LEAST_ON_PAGE, tell)
 
 
 @contextmanager
